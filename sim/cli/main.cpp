@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <new>
+
+#include "sim/cli/commands.hpp"
+
+int main(int argc, char** argv) {
+  using arris::Exit;
+  try {
+    const auto arguments = arris::cli::parse(argc, argv);
+    if (!arguments) return 0;
+    const auto run = [&] {
+      if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
+      if (arguments->command == "check") return arris::cli::check(*arguments);
+      if (arguments->command == "materials") return arris::cli::materials(*arguments);
+      return arris::cli::write_documents(*arguments);
+    };
+    return static_cast<int>(run());
+  } catch (const arris::Error& error) {
+    const auto& all = error.diagnostics();
+    for (const auto& diagnostic : all) fmt::print(stderr, "error: {}", diagnostic.text());
+    if (all.size() > 1) fmt::print(stderr, "{} errors; nothing was written.\n", all.size());
+    return static_cast<int>(error.exit());
+  } catch (const std::bad_alloc&) {
+    fmt::print(stderr, "error: not enough memory for this many edges, steps or points [no-memory]\n");
+    return static_cast<int>(Exit::integration);
+  }
+}

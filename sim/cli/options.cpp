@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: MIT
+#include "sim/cli/options.hpp"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <charconv>
+
+#include "sim/diagnostic.hpp"
+#include "sim/input/document.hpp"
+#include "sim/output/provenance.hpp"
+
+namespace arris::cli {
+
+const std::vector<Command>& commands() {
+  static const std::vector<Command> table = {
+      {"simulate",
+       "what every step of a history does to an edge",
+       "Runs every edge of a configuration through its steps and prints the apex radius, scratches, burr, land and the reading of the tester after each. Where the configuration names a file of "
+       "readings, measured stands beside predicted.",
+       {{"FILE", true, "configuration", Completes::files}},
+       {{"out", 'o', "FILE", "write the result as HDF5", Completes::files},
+        {"csv", 0, "FILE", "write the curves as CSV; - is standard output", Completes::files},
+        {"json", 0, "FILE", "write everything as JSON; - is standard output", Completes::files},
+        {"edge", 'e', "NAME", "print the steps of this edge only; several with commas between them"},
+        {"brief", 'b', "", "leave the steps of each edge out"},
+        {"invent-readings", 0, "FILE", "write invented readings of every read step, with the scatter that the configuration states", Completes::files},
+        {"seed", 0, "N", "seed of invented readings (1)"},
+        {"operators", 0, "NAMES", "who takes invented readings, with commas between them (A,B)"},
+        {"lots", 0, "NAMES", "filament lots of invented readings, with commas between them (lot 1,lot 2)"},
+        {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
+        {"quiet", 'q', "", "print nothing but errors"}}},
+      {"check",
+       "is a configuration right, and what does it come to",
+       "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
+       "default and on what that rests. The output is itself a configuration.",
+       {{"FILE", true, "configuration", Completes::files}},
+       {{"quiet", 'q', "", "print the verdict only"}}},
+      {"materials",
+       "the materials at hand",
+       "Lists the shipped materials, and those of a configuration: steel, family (of abrasive media), grit, backing, compound, wood, filament. With one match it shows every value with its status and "
+       "source.",
+       {{"KIND", false, "kind of material", Completes::kinds}},
+       {{"search", 's', "WORD", "only those whose name, other names or remark contain the word"},
+        {"config", 'c', "FILE", "list the materials of this configuration too", Completes::files},
+        {"json", 0, "", "as JSON"}}},
+      {"write-documents", "write man page and completions", "", {{"FOLDER", true, "where to", Completes::files}}, {}, true},
+  };
+  return table;
+}
+
+std::optional<std::string> Arguments::text(const std::string& name) const {
+  const auto found = values.find(name);
+  return found == values.end() ? std::nullopt : std::optional<std::string>(found->second);
+}
+
+long long Arguments::integer(const std::string& name, long long otherwise, long long low, long long high) const {
+  const auto given = text(name);
+  if (!given) return otherwise;
+  long long  value        = 0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error != std::errc{} || end != given->data() + given->size() || value < low || value > high) {
+    throw Error(Exit::usage, {.code = "bad-option", .what = fmt::format("--{} {} must be a whole number", name, printable(*given)), .allowed = fmt::format("{} … {}", low, high)});
+  }
+  return value;
+}
+
+std::optional<Arguments> parse(int argc, char** argv) {
+  CLI::App app{"Simulates how the edge of a hand tool is honed, stropped and worn, and what a tester reads on it.", "arris"};
+  app.require_subcommand(0, 1);
+  app.set_version_flag("--version", build_facts());
+  app.footer("arris COMMAND --help tells the options of a command.\nExit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged.");
+
+  Arguments                          arguments;
+  std::map<std::string, std::string> texts;
+  std::map<std::string, bool>        switches;
+  std::vector<std::pair<const Command*, CLI::App*>> built;
+  for (const Command& command : commands()) {
+    CLI::App* sub = app.add_subcommand(command.name, command.summary);
+    if (command.hidden) sub->group("");
+    const std::string prefix = std::string(command.name) + " ";
+    for (const Argument& a : command.arguments) {
+      auto* option = sub->add_option(a.name, texts[prefix + a.name], a.help)->type_name("");
+      if (a.required) option->required();
+    }
+    for (const Option& o : command.options) {
+      const std::string names = (o.letter != 0 ? fmt::format("-{},", o.letter) : std::string{}) + "--" + o.name;
+      if (*o.value == '\0') {
+        sub->add_flag(names, switches[prefix + o.name], o.help);
+      } else {
+        sub->add_option(names, texts[prefix + o.name], o.help)->type_name(o.value);
+      }
+    }
+    built.emplace_back(&command, sub);
+  }
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::CallForHelp&) {
+    std::string chosen;
+    for (const auto& [command, sub] : built) {
+      if (sub->parsed()) chosen = command->name;
+    }
+    fmt::print("{}", chosen.empty() ? app.help() : app.get_subcommand(chosen)->help());
+    return std::nullopt;
+  } catch (const CLI::CallForVersion&) {
+    fmt::print("{}", build_facts());
+    return std::nullopt;
+  } catch (const CLI::ParseError& e) {
+    throw Error(Exit::usage, {.code = "usage", .what = e.what(), .next = "arris --help lists the commands, arris COMMAND --help the options of one."});
+  }
+  for (int i = 0; i < argc; ++i) {
+    const std::string word(i == 0 ? "arris" : argv[i]);
+    const bool        plain = word.find_first_of(" \"'\\$&;()") == std::string::npos && !word.empty();
+    arguments.line += (i > 0 ? " " : "") + (plain ? word : "'" + word + "'");
+  }
+  for (const auto& [command, sub] : built) {
+    if (!sub->parsed()) continue;
+    arguments.command        = command->name;
+    const std::string prefix = arguments.command + " ";
+    for (const Argument& a : command->arguments) {
+      if (!texts[prefix + a.name].empty()) arguments.values[a.name] = texts[prefix + a.name];
+    }
+    for (const Option& o : command->options) {
+      if (sub->count(fmt::format("--{}", o.name)) == 0) continue;
+      arguments.values[o.name] = *o.value == '\0' ? "yes" : texts[prefix + o.name];
+    }
+  }
+  if (arguments.command.empty()) {
+    fmt::print("{}", app.help());
+    return std::nullopt;
+  }
+  return arguments;
+}
+
+}  // namespace arris::cli

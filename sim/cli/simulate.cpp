@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/simulate.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "sim/cli/commands.hpp"
+#include "sim/input/files.hpp"
+#include "sim/input/readings_csv.hpp"
+#include "sim/output/safe_file.hpp"
+#include "sim/output/simulation_files.hpp"
+#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/output/terminal.hpp"
+
+namespace arris::cli {
+namespace {
+
+std::vector<std::string> names_in(const std::string& list) {
+  std::vector<std::string> names;
+  std::size_t              at = 0;
+  while (at <= list.size()) {
+    const std::size_t end  = std::min(list.find(',', at), list.size());
+    std::string       name = list.substr(at, end - at);
+    name.erase(0, name.find_first_not_of(' '));
+    name.erase(name.find_last_not_of(' ') + 1);
+    if (!name.empty()) names.push_back(std::move(name));
+    at = end + 1;
+  }
+  return names;
+}
+
+// indices of the edges whose steps are printed
+std::vector<std::size_t> chosen_edges(const Arguments& arguments, const SimulationResult& result) {
+  std::vector<std::size_t> chosen;
+  if (!arguments.has("edge")) {
+    for (std::size_t i = 0; i < result.edges.size(); ++i) chosen.push_back(i);
+    return chosen;
+  }
+  std::vector<std::string> known;
+  for (const EdgeResult& e : result.edges) known.push_back(e.name);
+  for (const std::string& name : names_in(*arguments.text("edge"))) {
+    const auto found = std::find(known.begin(), known.end(), name);
+    if (found == known.end()) {
+      const std::string close = nearest(name, known);
+      throw Error(Exit::usage, {.code = "unknown-edge", .what = fmt::format("there is no edge \"{}\"", printable(name)), .allowed = listed(known), .next = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+    }
+    chosen.push_back(static_cast<std::size_t>(found - known.begin()));
+  }
+  return chosen;
+}
+
+void write_invented(const Arguments& arguments, const Loaded& loaded, int threads) {
+  const auto seed      = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 9'000'000'000'000'000'000));
+  const auto operators = names_in(arguments.text("operators").value_or("A,B"));
+  const auto lots      = names_in(arguments.text("lots").value_or("lot 1,lot 2"));
+  if (operators.empty() || lots.empty()) throw Error(Exit::usage, Diagnostic{.code = "bad-option", .what = "--operators and --lots need at least one name each"});
+  const auto readings = invent_readings(loaded.scenario, seed, operators, lots, threads);
+  write_text(*arguments.text("invent-readings"),
+             readings_text(readings, loaded.scenario,
+                           {"Invented readings, not measured: drawn from a model by arris, with reading, edge, operator and lot scatter.",
+                            fmt::format("Repeat with: {}", arguments.line)}));
+}
+
+}  // namespace
+
+Exit simulate(const Arguments& arguments) {
+  const bool quiet   = arguments.has("quiet");
+  const int  threads = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Loaded&  loaded   = campaign.loaded;
+  for (const Diagnostic& warning : loaded.warnings) {
+    if (!quiet) fmt::print(stderr, "note: {}", warning.text());
+  }
+  if (arguments.has("seed") && !arguments.has("invent-readings")) {
+    throw Error(Exit::usage, {.code = "bad-option", .what = "--seed has nothing to draw", .cause = "A simulation itself draws nothing.", .next = "Use it with --invent-readings FILE."});
+  }
+
+  SimulationResult result;
+  {
+    Progress progress("simulating", quiet);
+    result = arris::simulate(loaded.scenario, threads, [&](std::size_t done, std::size_t all) { progress.show(done, all); });
+  }
+  const auto                chosen = chosen_edges(arguments, result);
+  std::optional<Comparison> comparison;
+  if (!campaign.readings.empty()) comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
+
+  const Provenance origin = provenance(campaign, arguments.line, arguments.text("seed").value_or(""));
+  if (const auto path = arguments.text("out")) write_hdf5(*path, loaded, result, comparison, origin);
+  if (const auto path = arguments.text("csv")) write_text(*path, simulation_csv(loaded, result));
+  if (const auto path = arguments.text("json")) write_text(*path, simulation_json(loaded, result, comparison, origin));
+  if (arguments.has("invent-readings")) write_invented(arguments, loaded, threads);
+
+  const auto to_stdout = [&](const char* option) { return arguments.text(option).value_or("") == "-"; };
+  if (!quiet && !to_stdout("csv") && !to_stdout("json") && !to_stdout("invent-readings")) {
+    if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));
+    fmt::print("{}\n", wrapped(simulation_answer(loaded, result)));
+    fmt::print("{}\n", simulation_overview(loaded, result));
+    if (!arguments.has("brief")) {
+      for (const std::size_t i : chosen) fmt::print("{}\n", edge_text(loaded, result.edges[i]));
+    }
+    if (comparison) fmt::print("Measured against predicted ({})\n{}\n", printable(campaign.readings_path), comparison_text(*comparison));
+    fmt::print("{}", wrapped("Rests on: " + origin.rests_on));
+  }
+  if (result.usable()) return Exit::done;
+  for (const EdgeResult& edge : result.edges) {
+    if (!edge.message.empty()) fmt::print(stderr, "{}", wrapped("error: " + edge.message));
+  }
+  return Exit::integration;
+}
+
+}  // namespace arris::cli

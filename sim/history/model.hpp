@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <type_traits>
+#include <vector>
+
+#include "sim/history/materials.hpp"
+#include "sim/history/tables.hpp"
+#include "sim/laws/wear/registry.hpp"
+
+/// All numbers that an integration reads, over the number type T, and nothing else: no files, no positions.
+namespace arris {
+
+template <class T>
+struct Model {
+  Coefficients<T>          coefficients;
+  laws::WearLaw<T>         wear;
+  Tester<T>                tester;
+  Scatter<T>               scatter;
+  std::vector<Steel<T>>    steels;
+  std::vector<Medium<T>>   media;
+  std::vector<Backing<T>>  backings;
+  std::vector<Compound<T>> compounds;
+  std::vector<Wood<T>>     woods;
+  std::vector<Tool<T>>     tools;
+  std::vector<int>         steel_of_tool;  ///< index into `steels`, one per tool
+};
+
+/// The tables of a model that hold several entries, with the name each has in a configuration.
+/// `each(kind, vector)` is called once per table; pass several models to see the same table of each.
+template <class F, class... M>
+void for_each_table(F&& each, M&... models) {
+  each("steel", models.steels...);
+  each("medium", models.media...);
+  each("backing", models.backings...);
+  each("compound", models.compounds...);
+  each("wood", models.woods...);
+  each("tool", models.tools...);
+}
+
+/// Calls `visit(path, field, number)` for every number of a model, in a fixed order; the path is the one a user writes,
+/// such as "coefficients.drape", "tester.slope_N_per_um" or "wood.white oak.extractive_factor".
+template <class T, class F>
+void for_each_number(Model<T>& model, F&& visit) {
+  const auto numbers_of = [&](const std::string& prefix, auto& table) {
+    std::remove_reference_t<decltype(table)>::fields(
+        [&](const Field& f, auto& member) {
+          if constexpr (std::is_same_v<std::remove_reference_t<decltype(member)>, T>) {
+            visit(prefix + std::string(f.key), f, member);
+          }
+        },
+        table);
+  };
+  numbers_of("coefficients.", model.coefficients);
+  std::visit([&](auto& law) { numbers_of("wear.", law); }, model.wear);
+  numbers_of("tester.", model.tester);
+  numbers_of("scatter.", model.scatter);
+  for_each_table(
+      [&](const char* kind, auto& table) {
+        for (auto& entry : table) numbers_of(std::string(kind) + "." + entry.name + ".", entry);
+      },
+      model);
+}
+
+namespace detail {
+
+template <class To, class From>
+To convert_table(const From& from) {
+  To to;
+  if constexpr (requires { to.name; }) to.name = from.name;
+  To::fields([](const Field&, auto& target, const auto& source) {
+    target = std::remove_reference_t<decltype(target)>(source);
+  }, to, from);
+  return to;
+}
+
+}  // namespace detail
+
+/// The same model over another number type; derivatives, if To has them, start at zero.
+template <class To, class From>
+[[nodiscard]] Model<To> convert(const Model<From>& from) {
+  Model<To> to;
+  to.coefficients = detail::convert_table<Coefficients<To>>(from.coefficients);
+  to.tester       = detail::convert_table<Tester<To>>(from.tester);
+  to.scatter      = detail::convert_table<Scatter<To>>(from.scatter);
+  std::visit(
+      [&]<template <class> class Law>(const Law<From>& law) { to.wear = detail::convert_table<Law<To>>(law); },
+      from.wear);
+  for_each_table(
+      [](const char*, auto& target, const auto& source) {
+        using Item = typename std::remove_reference_t<decltype(target)>::value_type;
+        for (const auto& entry : source) target.push_back(detail::convert_table<Item>(entry));
+      },
+      to, from);
+  to.steel_of_tool = from.steel_of_tool;
+  return to;
+}
+
+}  // namespace arris

@@ -1,0 +1,283 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cmath>
+
+#include "sim/history/model.hpp"
+#include "sim/history/state.hpp"
+#include "sim/history/steps.hpp"
+#include "sim/laws/abrasion.hpp"
+#include "sim/laws/apex_kinematics.hpp"
+#include "sim/laws/burr.hpp"
+#include "sim/laws/collapse.hpp"
+#include "sim/laws/glazing.hpp"
+#include "sim/laws/honing_floor.hpp"
+#include "sim/laws/land_growth.hpp"
+#include "sim/laws/pad_contact.hpp"
+#include "sim/laws/scratch.hpp"
+#include "sim/laws/stropping.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/laws/wood_severity.hpp"
+
+/// A stage is one step of a history with every constant of it worked out: what the integrator sees.
+///
+/// Each stage has `Vector`, the components that need integrating over the count n of strokes, laps or passes;
+/// `start(state)`, `rates(y, dy, n)` and `finish(y, n)`, which puts what is known in closed form (land, burr in wood)
+/// back beside what was integrated.
+namespace arris {
+
+template <class T>
+[[nodiscard]] laws::HoningFloor<T> honing_floor(const Model<T>& model, const Blade<T>& blade) {
+  const auto& c = model.coefficients;
+  return {c.radius_per_scratch, blade.carbide_radius_um, c.floor_radius_um, c.floor_exponent};
+}
+
+/// Abrasion of one face on a rigid medium: the bevel (honing) or the back.
+template <class T>
+struct FaceStage {
+  using Vector = std::array<T, 3>;  ///< r, s, b
+
+  bool                  is_bevel;
+  laws::LandGrowth<T>   land;
+  laws::Glazing<T>      glaze;
+  laws::HoningFloor<T>  floor;
+  laws::ScratchDepth<T> scratch;
+  laws::Burr<T>         burr;
+  T                     used;            ///< strokes on the medium since it was dressed
+  T                     start_depth_um;  ///< h₀
+  T                     size_um;
+  T                     force_per_width;  ///< N/m
+  T                     hardness_Pa;
+  T                     sin_half, sin_included;
+  T                     own_scratch_um;        ///< s_m where it does not depend on the pressure
+  bool                  depth_follows_pressure;  ///< s_m must be worked out at every n
+
+  [[nodiscard]] T depth_um(double n) const { return land.depth(start_depth_um, glaze.effective(used, T(n))); }
+  [[nodiscard]] T pressure_Pa(const T& depth_um) const { return force_per_width / (1e-3 * land.land_mm(depth_um)); }
+
+  /// s_m at the pressure on a land honed to `depth_um`.
+  [[nodiscard]] T own_scratch(const T& depth_um) const {
+    return depth_follows_pressure ? scratch.depth_um(size_um, pressure_Pa(depth_um), hardness_Pa) : own_scratch_um;
+  }
+
+  void rates(const Vector& y, Vector& dy, double n) const {
+    const auto& [r, s, b] = y;
+    const T depth  = depth_um(n);
+    const T a      = land.removal_um(depth) * glaze.share(T(used + n));
+    const T r_inf  = floor.radius_um(s);
+    dy[0]          = floor.rate(r, r_inf, T(0.5 * a), sin_half);
+    dy[1]          = is_bevel ? laws::scratch_rate(a, s, own_scratch(depth)) : T(0.0);
+    dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
+  }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, e.burr_um}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    EdgeState<T> e   = before;
+    e.apex_radius_um = y[0];
+    e.scratch_um     = y[1];
+    e.burr_um        = y[2];
+    const T depth    = land.depth(start_depth_um, glaze.effective(used, n));
+    if (is_bevel) {
+      e.bevel_depth_um = depth;
+    } else if (land.grows()) {
+      e.back_depth_um = depth;
+    }
+    return e;
+  }
+  /// Cross-section removed by n strokes, µm·mm.
+  [[nodiscard]] T removed(const T& n) const { return land.section_per_stroke * glaze.effective(used, n); }
+  /// Positive while the apex has not been reached, zero where a burr is raised: r against the radius that this medium
+  /// leaves once the scratches of the one before are gone.
+  [[nodiscard]] T to_burr(const Vector& y) const {
+    return y[0] - laws::apex_reached_ratio * floor.radius_um(own_scratch(start_depth_um));
+  }
+};
+
+namespace detail {
+
+// a land can be no shorter than the rounded apex that it ends in
+template <class T>
+T depth_at_least(const T& depth_um, const T& apex_radius_um, const T& land_per_depth, const T& half_angle) {
+  const T least = laws::Wedge<T>{T(2.0 * half_angle)}.tangent_length(apex_radius_um) / land_per_depth;
+  return depth_um > least ? depth_um : least;
+}
+
+template <class T>
+FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medium<T>& medium, const T& used,
+                        double force_N, double stroke_mm) {
+  const auto&  c = model.coefficients;
+  FaceStage<T> f;
+  f.glaze           = {medium.glaze_floor, medium.glaze_strokes};
+  f.floor           = honing_floor(model, blade);
+  f.scratch         = {T(medium.grit_angle_deg * laws::degree), medium.active_grit_fraction,
+                       c.active_grit_load_exponent, medium.protrusion};
+  f.used            = used;
+  f.size_um         = medium.size_um;
+  f.hardness_Pa     = blade.hardness_Pa;
+  f.force_per_width = force_N / blade.width_m;
+  f.sin_half        = blade.sin_half;
+  f.sin_included    = blade.sin_included;
+  const laws::Abrasion<T> abrasion{T(c.abrasion * medium.cutting_rate / medium.loose_grit_divisor),
+                                   c.critical_size_um, c.size_exponent};
+  // removal at a pressure of 1 N/m over 1 mm of land, so that section per stroke comes out in µm·mm
+  f.land.section_per_stroke = laws::Abrasion<T>::removal_um(abrasion.coefficient(medium.size_um),
+                                                            T(1e3 * f.force_per_width), T(1e-3 * stroke_mm),
+                                                            blade.hardness_Pa);
+  f.depth_follows_pressure  = c.active_grit_load_exponent < 1.0;
+  f.own_scratch_um          = f.scratch.depth_um(f.size_um, T(f.scratch.reference_pressure_Pa), blade.hardness_Pa);
+  return f;
+}
+
+}  // namespace detail
+
+template <class T>
+[[nodiscard]] FaceStage<T> assemble(const HoneStep& step, const Model<T>& model, const Blade<T>& blade,
+                                    const EdgeState<T>& state, const Ledger<T>& ledger) {
+  const auto index = static_cast<std::size_t>(step.medium);
+  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
+                              step.stroke_mm);
+  f.is_bevel            = true;
+  f.burr                = {model.coefficients.burr_growth, blade.both_sides ? model.coefficients.burr_loss_alternating
+                                                                            : model.coefficients.burr_loss_one_sided};
+  f.land.land_per_depth = blade.land_per_depth;
+  f.land.full_land_mm   = blade.full_land_mm;
+  f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
+                                                                  blade.land_per_depth, blade.half_angle)
+                                         : state.bevel_depth_um;
+  return f;
+}
+
+template <class T>
+[[nodiscard]] FaceStage<T> assemble(const BackStep& step, const Model<T>& model, const Blade<T>& blade,
+                                    const EdgeState<T>& state, const Ledger<T>& ledger) {
+  const auto index = static_cast<std::size_t>(step.medium);
+  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
+                              step.stroke_mm);
+  f.is_bevel            = false;
+  f.burr                = {T(0.0), model.coefficients.burr_loss_back};
+  f.land.land_per_depth = blade.back_land_per_depth;
+  f.land.full_land_mm   = blade.back_land_mm;
+  f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.back_depth_um, state.apex_radius_um,
+                                                                  blade.back_land_per_depth, blade.half_angle)
+                                         : state.back_depth_um;
+  return f;
+}
+
+/// Stropping; n counts laps.
+template <class T>
+struct StropStage {
+  using Vector = std::array<T, 3>;  ///< r, s, b
+
+  laws::HoningFloor<T> floor;
+  laws::PadContact<T>  contact;
+  T                    sink_um;
+  T                    reach;            ///< A
+  T                    drape;            ///< χ_pad
+  T                    removal_um;       ///< a_s per lap
+  T                    own_scratch_um;   ///< s_m of the compound
+  T                    burr_loss;        ///< λ_s
+  T                    sin_half;
+
+  /// r_s: where stropping leads while the scratches are `scratch_um` deep.
+  [[nodiscard]] T equilibrium_um(const T& scratch_um) const {
+    return laws::strop_radius(floor.radius_um(scratch_um), sink_um, drape);
+  }
+  void rates(const Vector& y, Vector& dy, double /*n*/) const {
+    const auto& [r, s, b] = y;
+    const T worked        = reach * removal_um;
+    dy[0]                 = floor.rate(r, equilibrium_um(s), worked, sin_half);
+    dy[1]                 = laws::scratch_rate(worked, s, own_scratch_um);
+    dy[2]                 = -reach * burr_loss * b;
+  }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, e.burr_um}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& /*n*/) const {
+    EdgeState<T> e   = before;
+    e.apex_radius_um = y[0];
+    e.scratch_um     = y[1];
+    e.burr_um        = y[2];
+    return e;
+  }
+  /// Cross-section removed by n laps, µm·mm.
+  [[nodiscard]] T removed(const T& n) const { return removal_um * 1e3 * contact.contact_m * n; }
+};
+
+template <class T>
+[[nodiscard]] StropStage<T> assemble(const StropStep& step, const Model<T>& model, const Blade<T>& blade,
+                                     const EdgeState<T>& state, const Ledger<T>& /*ledger*/) {
+  const auto& backing  = model.backings[static_cast<std::size_t>(step.backing)];
+  const auto& compound = model.compounds[static_cast<std::size_t>(step.compound_index)];
+  const auto& c        = model.coefficients;
+
+  T land_mm = blade.full_land_mm;
+  if (blade.land_per_depth > 0.0) {
+    land_mm = 1e-3 * blade.land_per_depth * detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
+                                                                   blade.land_per_depth, blade.half_angle);
+  }
+  StropStage<T> f;
+  f.floor   = honing_floor(model, blade);
+  f.contact = laws::press_pad(T(step.force_N), blade.width_m, T(1e6 * backing.modulus_MPa),
+                              T(1e-3 * backing.thickness_mm), T(1e-3 * land_mm), blade.step_angle);
+  f.sink_um = 1e6 * f.contact.sink_m;
+  f.reach   = laws::strop_reach(f.sink_um, laws::strop_gap(T(step.angle_error_deg * laws::degree),
+                                                           T(1e3 * land_mm), backing.unevenness_um));
+  f.drape   = c.drape;
+  f.removal_um     = laws::strop_removal_um(compound.removal_nm, f.contact.pressure_Pa, T(1e-3 * step.stroke_mm),
+                                            blade.hardness_Pa);
+  f.own_scratch_um = laws::ScratchDepth<T>{T(compound.grit_angle_deg * laws::degree), compound.active_grit_fraction,
+                                           c.active_grit_load_exponent, compound.protrusion}
+                         .depth_um(compound.size_um, f.contact.pressure_Pa, blade.hardness_Pa);
+  f.burr_loss = c.burr_loss_strop;
+  f.sin_half  = blade.sin_half;
+  return f;
+}
+
+/// Cutting wood under the wear law `Law`; n counts passes.
+template <class T, class Law>
+struct CutStage {
+  using Vector = std::array<T, 1>;  ///< r
+
+  Law               wear;
+  laws::Collapse<T> collapse;
+  T                 burr_break_off_m;
+  double            path_before_m;  ///< since the edge last met an abrasive
+  double            pass_m;
+
+  void rates(const Vector& y, Vector& dy, double n) const {
+    dy[0] = pass_m * (wear.rate(y[0], T(path_before_m + pass_m * n)) + collapse.rate(y[0]));
+  }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    EdgeState<T> e   = before;
+    e.apex_radius_um = y[0];
+    e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
+    return e;
+  }
+};
+
+/// How many times as fast as the reference case the blade wears in a wood.
+template <class T>
+[[nodiscard]] T severity(const Model<T>& model, const Blade<T>& blade, const Wood<T>& wood) {
+  const laws::WoodSeverity<T> law{model.coefficients.wood_hardness_exponent, model.coefficients.silica_per_pct};
+  return law.wood(wood.side_hardness_N, wood.extractive_factor, wood.silica_pct) *
+         law.steel(blade.wear_ratio, blade.hardness_Pa) * blade.severity_of_angle;
+}
+
+template <class T, class Law>
+[[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
+                                        const Blade<T>& blade, const Ledger<T>& ledger) {
+  const auto& c = model.coefficients;
+  return {law.times(severity(model, blade, model.woods[static_cast<std::size_t>(step.wood)])),
+          {laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
+           c.collapse_length_m},
+          c.burr_break_off_m,
+          ledger.path_since_abrasive_m,
+          step.pass_m};
+}
+
+/// The tester as the model has it.
+template <class T>
+[[nodiscard]] laws::TesterLaw<T> tester_law(const Tester<T>& t) {
+  return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
+}
+
+}  // namespace arris

@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+#include <vector>
+
+#include "sim/history/tables.hpp"
+#include "sim/laws/geometry.hpp"
+
+/// The state of an edge between the steps of its history.
+namespace arris {
+
+template <class T>
+struct EdgeState {
+  T apex_radius_um{};   ///< r
+  T scratch_um{};       ///< s, depth of the scratches on the bevel
+  T burr_um{};          ///< b
+  T bevel_depth_um{};   ///< h, honed away normal to the bevel since it was ground
+  T back_depth_um{};    ///< h of a back bevel; stays 0 on a flat back
+
+  /// Pass this on to derive, compare or print every component under the same names.
+  template <class V, class... S>
+  static void components(V&& v, S&... s) {
+    v("apex_radius_um", s.apex_radius_um...);
+    v("scratch_um", s.scratch_um...);
+    v("burr_um", s.burr_um...);
+    v("bevel_depth_um", s.bevel_depth_um...);
+    v("back_depth_um", s.back_depth_um...);
+  }
+};
+
+/// What a history keeps count of beside the state: wear of the media and the path since the last abrasive.
+template <class T>
+struct Ledger {
+  std::vector<T> strokes_on_medium;      ///< since it was last dressed, one per medium
+  double         strokes          = 0.0;  ///< strokes and laps so far
+  double         passes           = 0.0;  ///< passes in wood so far
+  double         path_m           = 0.0;  ///< path in wood so far
+  double         path_since_abrasive_m = 0.0;
+  T              steel_removed_um_mm{};   ///< cross-section honed and stropped away so far
+
+  void reset(std::size_t media) {
+    strokes_on_medium.assign(media, T(0.0));
+    strokes = passes = path_m = path_since_abrasive_m = 0.0;
+    steel_removed_um_mm = T(0.0);
+  }
+};
+
+/// What the geometry of a tool gives to every step of its history.
+template <class T>
+struct Blade {
+  T width_m;
+  T hardness_Pa;
+  T carbide_radius_um;
+  T wear_ratio;
+  T included;             ///< β at the apex, micro-bevel plus back bevel, rad
+  T half_angle;           ///< α
+  T sin_half;             ///< sin α
+  T sin_included;         ///< sin β
+  T step_angle;           ///< micro-bevel minus primary, per honed side, rad; 0 when the whole bevel is honed
+  T land_per_depth;       ///< ℓ/h of the bevel; 0 when the whole bevel is honed
+  T full_land_mm;         ///< land of the whole bevel
+  T back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
+  T back_land_mm;         ///< contact of a flat back
+  T loss_per_depth;       ///< x₀/h
+  T severity_of_angle;    ///< g(30°)/g(β)
+  bool both_sides;
+};
+
+template <class T>
+[[nodiscard]] Blade<T> assemble_blade(const Tool<T>& tool, const T& hardness_GPa, const T& carbide_um,
+                                      const T& carbide_share, const T& wear_ratio) {
+  using std::sin;
+  Blade<T> b;
+  b.both_sides        = tool.honed_sides == 2;
+  b.width_m           = 1e-3 * tool.width_mm;
+  b.hardness_Pa       = 1e9 * hardness_GPa;
+  b.carbide_radius_um = carbide_share * carbide_um;
+  b.wear_ratio        = wear_ratio;
+  b.included          = (tool.micro_bevel_deg + tool.back_bevel_deg) * laws::degree;
+  b.half_angle        = 0.5 * b.included;
+  b.sin_half          = sin(b.half_angle);
+  b.sin_included      = sin(b.included);
+
+  // a knife is two half wedges, back to back along its middle plane
+  const double side    = b.both_sides ? 0.5 : 1.0;
+  const T      primary = side * laws::degree * tool.primary_bevel_deg;
+  const T      micro   = side * laws::degree * tool.micro_bevel_deg;
+  b.step_angle         = micro - primary;
+  b.full_land_mm       = laws::full_bevel_land(T(side * tool.thickness_mm), primary);
+  b.land_per_depth     = b.step_angle > 0.0 ? laws::land_per_depth(primary, micro) : T(0.0);
+  b.loss_per_depth     = laws::blade_loss_per_depth(micro);
+
+  // a back bevel cuts off the corner between the bevel and the flat back
+  const T back           = tool.back_bevel_deg * laws::degree;
+  b.back_land_per_depth  = back > 0.0 ? laws::land_per_depth(micro, T(micro + back)) : T(0.0);
+  b.back_land_mm         = tool.back_contact_mm;
+  b.severity_of_angle    = laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() /
+                        laws::Wedge<T>{b.included}.section_factor();
+  return b;
+}
+
+/// The state in which a tool begins.
+template <class T>
+[[nodiscard]] EdgeState<T> initial_state(const Tool<T>& tool, const Blade<T>& blade) {
+  EdgeState<T> state;
+  state.apex_radius_um = tool.apex_radius_um;
+  state.scratch_um     = tool.scratch_um;
+  state.burr_um        = tool.burr_um;
+  state.bevel_depth_um = blade.land_per_depth > 0.0 ? T(1e3 * tool.land_mm / blade.land_per_depth) : T(0.0);
+  state.back_depth_um  = T(0.0);
+  return state;
+}
+
+}  // namespace arris

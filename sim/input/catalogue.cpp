@@ -1,0 +1,259 @@
+// SPDX-License-Identifier: MIT
+#include "sim/input/catalogue.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <charconv>
+
+#include "materials_data.hpp"  // generated
+
+namespace arris {
+namespace {
+
+// letters and digits only, lower case: "JIS #1000" and "jis 1000" are the same grit
+std::string squeezed(std::string_view text) {
+  std::string out;
+  for (const char c : folded(text)) {
+    if (c != ' ' && c != '#' && c != '-' && c != '_') out += c;
+  }
+  return out;
+}
+
+bool all_digits(std::string_view text) {
+  return !text.empty() && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+}
+
+struct Standard {
+  std::string                                     name;
+  std::string                                     mark;
+  std::vector<std::string>                        prefixes;
+  std::string                                     source;
+  std::vector<std::tuple<int, double, std::string>> grades;  ///< number, µm, status
+
+  [[nodiscard]] std::string written(int number) const {
+    std::string out = mark;
+    return out.replace(out.find("{}"), 2, std::to_string(number));
+  }
+};
+
+std::vector<Standard> standards(const Catalogue& catalogue) {
+  std::vector<Standard> out;
+  for (const Entry& entry : catalogue.entries("grit")) {
+    Standard s;
+    s.name = entry.name;
+    for (const auto& [document, table] : entry.layers) {
+      if (auto mark = (*table)["mark"].value<std::string>(); mark && mark->find("{}") != std::string::npos) s.mark = *mark;
+      if (auto id = (*table)["source"].value<std::string>()) {
+        s.source = document->root.at_path("source." + *id + ".text").value<std::string>().value_or(*id);
+      }
+      s.prefixes.push_back(squeezed(entry.name));
+      if (const auto* also = (*table)["also"].as_array()) {
+        for (const auto& name : *also) s.prefixes.push_back(squeezed(name.value_or(std::string{})));
+      }
+      if (const auto* grades = (*table)["grades"].as_array()) {
+        for (const auto& grade : *grades) {
+          const auto* g = grade.as_table();
+          if (g == nullptr) continue;
+          const auto number = (*g)["number"].value<int64_t>();
+          const auto size   = (*g)["size_um"].value<double>();
+          if (number && size) s.grades.emplace_back(static_cast<int>(*number), *size, (*g)["status"].value_or(std::string{}));
+        }
+      }
+    }
+    if (s.mark.empty()) continue;
+    s.prefixes.push_back(squeezed(s.mark.substr(0, s.mark.find("{}"))));
+    out.push_back(std::move(s));
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string folded(std::string_view name) {
+  std::string out;
+  for (std::size_t i = 0; i < name.size(); ++i) {
+    if (name.compare(i, 2, "\xCE\xBC") == 0) {  // Greek mu, where the micro sign is meant
+      out += "\xC2\xB5";
+      ++i;
+    } else {
+      out += static_cast<char>(std::tolower(static_cast<unsigned char>(name[i])));
+    }
+  }
+  return out;
+}
+
+const std::vector<std::string>& Catalogue::kinds() {
+  static const std::vector<std::string> list = {"steel", "family", "medium", "backing", "compound",
+                                                "wood",  "filament", "grit",  "tool",    "route",   "edge"};
+  return list;
+}
+
+void Catalogue::add(const Document& document, Findings& findings) {
+  for (const std::string& kind : kinds()) {
+    const toml::node* node = document.root.get(kind);
+    if (node == nullptr) continue;
+    const toml::table* tables = node->as_table();
+    if (tables == nullptr) {
+      findings.add(document, *node,
+                   {.code = "not-a-table",
+                    .what = fmt::format("\"{}\" must hold named tables", kind),
+                    .next = fmt::format("Write [{}.\"a name\"]", kind),
+                    .key  = kind});
+      continue;
+    }
+    for (const auto& [key, value] : *tables) {
+      const std::string name(key.str());
+      const bool        bad = name.empty() || name.find('/') != std::string::npos || name != printable(name) ||
+                       name.find('"') != std::string::npos || characters(name) > 80 || name == "." || name == "..";
+      if (bad) {
+        findings.add(document, key,
+                     {.code    = "bad-name",
+                      .what    = fmt::format("\"{}\" cannot be a name", printable(name)),
+                      .allowed = "1 … 80 printable characters, without / and \"",
+                      .cause   = "Names become names of tables and of groups in result files.",
+                      .key     = kind});
+        continue;
+      }
+      if (!value.is_table()) {
+        findings.add(document, key,
+                     {.code = "not-a-table",
+                      .what = fmt::format("[{}] must hold named tables, and \"{}\" is none", kind, name),
+                      .next = fmt::format("Write [{}.\"{}\"]", kind, name),
+                      .key  = kind});
+        continue;
+      }
+      auto& index = index_[kind];
+      auto& list  = entries_[kind];
+      auto  found = index.find(folded(name));
+      if (found == index.end()) {
+        list.push_back({name, {}});
+        found = index.emplace(folded(name), list.size() - 1).first;
+      }
+      list[found->second].layers.emplace_back(&document, value.as_table());
+      if (const auto* also = (*value.as_table())["also"].as_array()) {
+        for (const auto& other : *also) index.emplace(folded(other.value_or(std::string{})), found->second);
+      }
+    }
+  }
+}
+
+const Entry* Catalogue::find(std::string_view kind, std::string_view name) const {
+  const auto index = index_.find(kind);
+  if (index == index_.end()) return nullptr;
+  const auto found = index->second.find(folded(name));
+  return found == index->second.end() ? nullptr : &entries_.find(kind)->second[found->second];
+}
+
+const std::deque<Entry>& Catalogue::entries(const std::string& kind) const {
+  static const std::deque<Entry> none;
+  const auto                     found = entries_.find(kind);
+  return found == entries_.end() ? none : found->second;
+}
+
+std::vector<std::string> Catalogue::names(const std::string& kind) const {
+  std::vector<std::string> out;
+  for (const Entry& entry : entries(kind)) out.push_back(entry.name);
+  return out;
+}
+
+const std::deque<Document>& shipped_materials() {
+  static const std::deque<Document> documents = [] {
+    std::deque<Document> list;
+    for (const auto& [file, text] : materials_data) list.push_back(parse_document(std::string(file), text));
+    return list;
+  }();
+  return documents;
+}
+
+GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
+  const std::string word = squeezed(text);
+  const auto        fail = [&](Diagnostic d) -> Error { return {Exit::usage, std::move(d)}; };
+
+  // micrometres, given directly
+  double      number = 0.0;
+  const auto* begin  = word.data();
+  const auto* end    = word.data() + word.size();
+  const auto [rest, error] = std::from_chars(begin, end, number);
+  if (error == std::errc{}) {
+    const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
+    if (unit == "\xC2\xB5m" || unit == "um" || unit == "micron" || unit == "microns") {
+      if (!(number >= 0.02 && number <= 3000.0)) {
+        throw fail({.code = "out-of-range", .what = fmt::format("a grit of {:g} µm is out of range", number),
+                    .allowed = "0.02 … 3000 µm"});
+      }
+      return {number, "", "", ""};
+    }
+  }
+
+  const auto all = standards(catalogue);
+  for (const Standard& standard : all) {
+    for (const std::string& prefix : standard.prefixes) {
+      if (prefix.empty() || word.compare(0, prefix.size(), prefix) != 0) continue;
+      const std::string digits = word.substr(prefix.size());
+      if (!all_digits(digits) || digits.size() > 6) continue;
+      const int wanted = std::stoi(digits);
+      std::vector<std::string> known;
+      for (const auto& [grade, size, status] : standard.grades) {
+        if (grade == wanted) return {size, standard.name + " " + standard.written(grade), status, standard.source};
+        known.push_back(standard.written(grade));
+      }
+      throw fail({.code    = "unknown-grit",
+                  .what    = fmt::format("{} has no grade {}", standard.name, standard.written(wanted)),
+                  .allowed = listed(known, 60),
+                  .cause   = "A number beyond the standard is its maker's own statement.",
+                  .next    = "Give the size in micrometres instead: size_um = …, or \"3 µm\"."});
+    }
+  }
+
+  std::string digits = word;
+  for (const char* ending : {"grit", "mesh"}) {
+    const auto at = digits.find(ending);
+    if (at != std::string::npos) digits.erase(at, 4);
+  }
+  if (all_digits(digits) && digits.size() <= 6) {
+    const int                wanted = std::stoi(digits);
+    std::vector<std::string> meanings, ways;
+    for (const Standard& standard : all) {
+      for (const auto& [grade, size, status] : standard.grades) {
+        if (grade == wanted) meanings.push_back(fmt::format("{} ({}) is {:g} µm", standard.written(grade), standard.name, size));
+      }
+      ways.push_back(standard.written(wanted));
+    }
+    throw fail({.code    = "grit-without-standard",
+                .what    = fmt::format("\"{}\" is a grit number without its standard", printable(text)),
+                .allowed = meanings.empty() ? listed(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
+                .cause   = meanings.empty() ? "No standard known here has that number; a maker's own number needs micrometres."
+                                            : "It could mean: " + listed(meanings) + ".",
+                .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."});
+  }
+  std::vector<std::string> ways;
+  for (const Standard& standard : all) ways.push_back(standard.written(standard.grades.empty() ? 1 : std::get<0>(standard.grades[standard.grades.size() / 2])));
+  throw fail({.code    = "unknown-grit",
+              .what    = fmt::format("\"{}\" is not a grit", printable(text)),
+              .allowed = listed(ways) + ", \"9 µm\""});
+}
+
+double hardness_GPa(double hrc) {
+  struct Table {
+    std::vector<double> hrc, hv;
+  };
+  static const Table table = [] {
+    Table t;
+    for (const Document& document : shipped_materials()) {
+      const auto* scale = document.root["hardness"].as_table();
+      if (scale == nullptr) continue;
+      for (const auto& v : *(*scale)["hrc"].as_array()) t.hrc.push_back(v.value<double>().value());
+      for (const auto& v : *(*scale)["hv"].as_array()) t.hv.push_back(v.value<double>().value());
+    }
+    return t;
+  }();
+  const auto above = std::clamp<std::ptrdiff_t>(std::upper_bound(table.hrc.begin(), table.hrc.end(), hrc) - table.hrc.begin(),
+                                                1, static_cast<std::ptrdiff_t>(table.hrc.size()) - 1);
+  const auto i     = static_cast<std::size_t>(above);
+  const double share = (hrc - table.hrc[i - 1]) / (table.hrc[i] - table.hrc[i - 1]);
+  return 9.80665e-3 * (table.hv[i - 1] + share * (table.hv[i] - table.hv[i - 1]));
+}
+
+}  // namespace arris

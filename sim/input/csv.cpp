@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: MIT
+#include "sim/input/csv.hpp"
+
+#include <algorithm>
+
+#include "sim/diagnostic.hpp"
+#include "sim/input/document.hpp"
+
+namespace arris {
+namespace {
+
+std::string trimmed(std::string_view text) {
+  const auto first = text.find_first_not_of(" \t");
+  if (first == std::string_view::npos) return {};
+  return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
+}
+
+CsvRow split(const std::string& file, std::string_view line, int number) {
+  CsvRow      row{{}, number, std::string(line)};
+  std::size_t at = 0;
+  while (true) {
+    const std::size_t begin = std::min(line.find_first_not_of(" \t", at), line.size());
+    const int         column = characters(line.substr(0, begin)) + 1;
+    if (begin < line.size() && line[begin] == '"') {
+      std::string cell;
+      std::size_t i      = begin + 1;
+      bool        closed = false;
+      for (; i < line.size(); ++i) {
+        if (line[i] != '"') {
+          cell += line[i];
+        } else if (i + 1 < line.size() && line[i + 1] == '"') {
+          cell += '"';
+          ++i;
+        } else {
+          closed = true;
+          ++i;
+          break;
+        }
+      }
+      const std::size_t next = std::min(line.find(',', i), line.size());
+      if (!closed || !trimmed(line.substr(i, next - i)).empty()) {
+        throw Error(Exit::data, {.code = "unclosed-quote", .what = "a quoted cell does not end within its line", .next = "Close the quote, and write a quote inside a cell twice.",
+                                 .file = file, .line = number, .column = column, .line_text = printable(line)});
+      }
+      row.cells.push_back({cell, column});
+      at = next;
+    } else {
+      const std::size_t next = std::min(line.find(',', at), line.size());
+      row.cells.push_back({trimmed(line.substr(at, next - at)), column});
+      at = next;
+    }
+    if (at >= line.size()) return row;
+    ++at;  // the comma; a line that ends with one has an empty last cell
+    if (at == line.size()) {
+      row.cells.push_back({"", characters(line) + 1});
+      return row;
+    }
+  }
+}
+
+}  // namespace
+
+CsvTable parse_csv(const std::string& file, std::string_view text) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  if (text.find('\0') != std::string_view::npos) {
+    throw Error(Exit::data, {.code = "not-text", .what = "this is not a text file", .next = "Save it as CSV in UTF-8.", .file = file});
+  }
+  CsvTable    table;
+  bool        header = false;
+  int         number = 0;
+  std::size_t at     = 0;
+  while (at < text.size()) {
+    const std::size_t end  = std::min(text.find('\n', at), text.size());
+    std::string_view  line = text.substr(at, end - at);
+    at                     = end + 1;
+    ++number;
+    if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
+    if (trimmed(line).empty() || trimmed(line).front() == '#') continue;
+    CsvRow row = split(file, line, number);
+    if (!header) {
+      table.header = std::move(row);
+      header       = true;
+    } else {
+      table.rows.push_back(std::move(row));
+    }
+  }
+  if (!header) throw Error(Exit::data, {.code = "no-readings", .what = "the file is empty", .next = "Its first line names the columns.", .file = file});
+  return table;
+}
+
+std::string csv_row(const std::vector<std::string>& cells) {
+  std::string out;
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    if (i > 0) out += ',';
+    const std::string& cell = cells[i];
+    if (cell.find_first_of(",\"\r\n#") == std::string::npos && trimmed(cell) == cell) {
+      out += cell;
+      continue;
+    }
+    out += '"';
+    for (const char c : cell) out += c == '"' ? std::string("\"\"") : std::string(1, c == '\n' || c == '\r' ? ' ' : c);
+    out += '"';
+  }
+  return out + "\n";
+}
+
+}  // namespace arris

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+/// Comma-separated values (RFC 4180) with the position of every cell, which the libraries at hand do not keep.
+namespace arris {
+
+struct CsvCell {
+  std::string text;    ///< without quotes and surrounding blanks
+  int         column;  ///< of its first character in the line, from 1
+};
+
+struct CsvRow {
+  std::vector<CsvCell> cells;
+  int                  line = 0;  ///< from 1
+  std::string          text;      ///< the line as it stands
+};
+
+struct CsvTable {
+  CsvRow              header;
+  std::vector<CsvRow> rows;
+};
+
+/// Lines that are empty or begin with `#` are passed over; a UTF-8 byte order mark too. Quoted cells stay within their
+/// line. Throws Error (Exit::data): "unclosed-quote", "no-readings" for a text without a header, "not-text" for bytes
+/// that are no UTF-8 text.
+[[nodiscard]] CsvTable parse_csv(const std::string& file, std::string_view text);
+
+/// One row with its line end; cells are quoted where they need it.
+[[nodiscard]] std::string csv_row(const std::vector<std::string>& cells);
+
+}  // namespace arris

@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <toml++/toml.h>
+
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/diagnostic.hpp"
+
+/// One TOML text with its positions, and the collector of everything found wrong with it.
+namespace arris {
+
+/// Where a value came from.
+struct Origin {
+  std::string file;
+  int         line = 0;  ///< 0: a default or derived
+  std::string status;    ///< verified, from memory, estimate, …; empty where the user stated the value bare
+  std::string source;    ///< citation, if there is one
+};
+
+struct Document {
+  std::string              file;
+  std::vector<std::string> lines;
+  toml::table              root;
+};
+
+/// Parses `text`. Throws Error (Exit::usage, "syntax") with position and caret.
+[[nodiscard]] Document parse_document(std::string file, std::string_view text);
+
+/// Characters (not bytes) of UTF-8 text.
+[[nodiscard]] int characters(std::string_view text);
+
+/// The known name nearest to `word`, when it is near enough to be meant; empty otherwise.
+[[nodiscard]] std::string nearest(std::string_view word, const std::vector<std::string>& known);
+
+/// "a, b or c", at most `most` of them.
+[[nodiscard]] std::string listed(const std::vector<std::string>& items, std::size_t most = 12);
+
+/// Text made safe for a terminal: control characters become \xNN, so that a name cannot move the cursor.
+[[nodiscard]] std::string printable(std::string_view text);
+
+/// Collects diagnostics of several documents, so that all are told in one go.
+class Findings {
+ public:
+  void add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic);
+  void add(const Document& document, const toml::node& node, Diagnostic diagnostic);
+  void add(const Document& document, const toml::key& key, Diagnostic diagnostic);
+  void warn(const Document& document, const toml::node& node, Diagnostic diagnostic);
+
+  [[nodiscard]] bool any() const { return !errors_.empty(); }
+  [[nodiscard]] const std::vector<Diagnostic>& warnings() const { return warnings_; }
+  /// Throws all that was found, in the order of the files, as one Error (Exit::usage).
+  void throw_if_any();
+
+ private:
+  std::vector<Diagnostic> errors_;
+  std::vector<Diagnostic> warnings_;
+};
+
+}  // namespace arris

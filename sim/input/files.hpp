@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "sim/input/loader.hpp"
+#include "sim/studies/readings.hpp"
+
+/// Configurations and readings from files on disk.
+namespace arris {
+
+/// A configuration with the readings it names.
+struct Campaign {
+  Loaded               loaded;
+  std::string          readings_path;  ///< empty when there are none
+  std::string          readings_text;
+  std::vector<Reading> readings;
+};
+
+/// Reads a whole text file. Throws Error (`exit`, "no-such-file", "too-large" above 200 MB).
+[[nodiscard]] std::string read_text(const std::filesystem::path& path, Exit exit);
+
+/// Loads a configuration file and what it includes.
+[[nodiscard]] Loaded load_scenario_file(const std::filesystem::path& path);
+
+/// Loads a configuration file, what it includes, and the readings it names.
+[[nodiscard]] Campaign load_campaign_file(const std::filesystem::path& path);
+
+}  // namespace arris

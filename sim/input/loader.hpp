@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "sim/history/scenario.hpp"
+#include "sim/input/table_reader.hpp"
+
+/// From the text of a configuration to a scenario.
+namespace arris {
+
+/// A scenario with everything known about where its values came from.
+struct Loaded {
+  Scenario                                         scenario;
+  Origins                                          origins;
+  std::vector<Diagnostic>                          warnings;
+  std::string                                      readings_file;  ///< as written in [readings]; empty when there is none
+  std::vector<std::pair<std::string, std::string>> texts;          ///< name and text of the files it was read from
+  /// The filament and families that were used, for printing; their numbers are already in the model.
+  std::vector<Filament<double>> filaments;
+};
+
+/// Gives the text of an included file, or nothing when it cannot be read. The name is as written in `include`, relative
+/// to the file that includes it (`from`); the second of the pair is the name to use in messages.
+using Include = std::function<std::optional<std::pair<std::string, std::string>>(const std::string& from,
+                                                                                 const std::string& name)>;
+
+/// Loads a configuration. Every fault found is told in one Error (Exit::usage), with file, line, column and caret.
+[[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text, const Include& include = {});
+
+/// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
+/// came from.
+[[nodiscard]] std::string resolved_toml(const Loaded& loaded, bool origins);
+
+}  // namespace arris

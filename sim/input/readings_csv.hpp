@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/studies/readings.hpp"
+
+/// The readings file: comma-separated values (RFC 4180), UTF-8, decimal points, `#` lines are remarks.
+///
+/// Columns, in any order: `edge`; `step` (name of a read step) or `passes` (cumulative passes of the edge), one of the
+/// two in each row; `reading_gf` or `reading_N`; optional `replicate` (whole number), `operator`, `filament_lot`,
+/// `note`, `excluded` (a reason; the reading then does not count). An empty reading is missing, not zero.
+namespace arris {
+
+/// Every fault is told in one Error (Exit::data) with file, line and column; nothing is dropped silently.
+[[nodiscard]] std::vector<Reading> parse_readings(const std::string& file, std::string_view text, const Scenario& scenario);
+
+/// The same format, written; `remarks` become `#` lines at the top.
+[[nodiscard]] std::string readings_text(const std::vector<Reading>& readings, const Scenario& scenario,
+                                        const std::vector<std::string>& remarks);
+
+}  // namespace arris

@@ -1,0 +1,144 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "sim/input/loader.hpp"
+
+namespace arris {
+namespace {
+
+std::string quoted(std::string_view text) {
+  std::string out = "\"";
+  for (const char c : text) {
+    if (c == '"' || c == '\\') out += '\\';
+    if (static_cast<unsigned char>(c) < 0x20) {
+      out += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
+    } else {
+      out += c;
+    }
+  }
+  return out + "\"";
+}
+
+// the shortest decimal that reads back to the same double, always recognisable as a number
+std::string number(double value) { return fmt::format("{}", value); }
+
+class Writer {
+ public:
+  Writer(const Origins& origins, bool with_origins) : origins_(origins), with_origins_(with_origins) {}
+
+  template <class S>
+  void table(const std::string& heading, const std::string& path, const S& entry) {
+    out += "\n[" + heading + "]\n";
+    rows(path, entry);
+  }
+
+  template <class S>
+  void rows(const std::string& path, const S& entry) {
+    S::fields([&](const Field& field, const auto& member) { row(path, field, member); }, entry);
+  }
+
+  void row(const std::string& path, const Field& field, double member) {
+    if (!std::isnan(member)) line(path, field, number(member));
+  }
+  void row(const std::string& path, const Field& field, int member) { line(path, field, std::to_string(member)); }
+  void row(const std::string& path, const Field& field, bool member) { line(path, field, member ? "true" : "false"); }
+  void row(const std::string& path, const Field& field, const std::string& member) {
+    if (!member.empty()) line(path, field, quoted(member));
+  }
+
+  void line(const std::string& path, const Field& field, const std::string& value) {
+    std::string text = fmt::format("{} = {}", field.key, value);
+    if (with_origins_) text = fmt::format("{:<44}# {}", text, origin(path + std::string(field.key), field));
+    out += text + "\n";
+  }
+
+  std::string out;
+
+ private:
+  [[nodiscard]] std::string origin(const std::string& path, const Field& field) const {
+    const auto found = origins_.find(path);
+    if (found == origins_.end()) {
+      return field.status.empty() ? "default" : fmt::format("default, {}", field.status);
+    }
+    const Origin& o    = found->second;
+    std::string   text = o.file.empty() ? std::string{} : fmt::format("{}:{}", o.file, o.line);
+    if (!o.status.empty()) text += (text.empty() ? "" : ", ") + o.status;
+    if (!o.source.empty()) text += (text.empty() ? "" : "; ") + o.source;
+    return text;
+  }
+
+  const Origins& origins_;
+  bool           with_origins_;
+};
+
+std::string step_text(const Step& step) {
+  std::string out;
+  const auto  put = [&](const Field& field, const auto& member) {
+    using M = std::remove_cvref_t<decltype(member)>;
+    std::string value;
+    if constexpr (std::is_same_v<M, std::string>) {
+      if (member.empty()) return;
+      value = quoted(member);
+    } else if constexpr (std::is_same_v<M, bool>) {
+      value = member ? "true" : "false";
+    } else if constexpr (std::is_same_v<M, int>) {
+      value = std::to_string(member);
+    } else {
+      if (std::isnan(member)) return;
+      value = number(member);
+    }
+    out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, value);
+  };
+  std::visit([&]<class S>(const S& s) { S::fields(put, s); }, step);
+  return "{ " + out + " }";
+}
+
+}  // namespace
+
+std::string resolved_toml(const Loaded& loaded, bool origins) {
+  const Scenario& scenario = loaded.scenario;
+  Writer          w(loaded.origins, origins);
+  if (!scenario.title.empty()) w.out += "title = " + quoted(scenario.title) + "\n";
+  w.table("coefficients", "coefficients.", scenario.model.coefficients);
+  std::visit(
+      [&](const auto& law) {
+        w.out += fmt::format("\n[wear]\nlaw = {}\n", quoted(law.law_name));
+        w.rows("wear.", law);
+      },
+      scenario.model.wear);
+  w.table("tester", "tester.", scenario.model.tester);
+  w.table("scatter", "scatter.", scenario.model.scatter);
+  w.table("numerics", "numerics.", scenario.numerics);
+  w.table("output", "output.", scenario.output);
+  if (!loaded.readings_file.empty()) w.out += "\n[readings]\nfile = " + quoted(loaded.readings_file) + "\n";
+  for (const auto& filament : loaded.filaments) w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
+  const auto& model = scenario.model;
+  for_each_table(
+      [&](const char* kind, const auto& table) {
+        for (std::size_t i = 0; i < table.size(); ++i) {
+          using Entry = std::remove_cvref_t<decltype(table[i])>;
+          if constexpr (std::is_same_v<Entry, Tool<double>>) {
+            // a tool with a hardness of its own has a steel of its own
+            Tool<double> tool = table[i];
+            tool.steel        = model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
+            tool.hardness_hrc = not_given;
+            w.table("tool." + quoted(tool.name), "tool." + tool.name + ".", tool);
+          } else {
+            w.table(std::string(kind) + "." + quoted(table[i].name), std::string(kind) + "." + table[i].name + ".", table[i]);
+          }
+        }
+      },
+      model);
+  for (const EdgePlan& plan : scenario.edges) {
+    w.out += fmt::format("\n[edge.{}]\ntool = {}\n", quoted(plan.name), quoted(plan.tool_name));
+    if (!plan.route.empty()) w.out += fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
+    w.out += "steps = [\n";
+    for (const Step& step : plan.steps) w.out += "  " + step_text(step) + ",\n";
+    w.out += "]\n";
+  }
+  return w.out;
+}
+
+}  // namespace arris

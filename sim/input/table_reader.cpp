@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: MIT
+#include "sim/input/table_reader.hpp"
+
+namespace arris {
+namespace {
+
+std::string base_of(std::string_view key) {
+  const Unit* unit = unit_of(key);
+  return std::string(unit == nullptr ? key : key.substr(0, key.size() - unit->suffix.size() - 1));
+}
+
+// the ways a key may be written with other units of the same kind
+std::vector<std::string> spellings(std::string_view key) {
+  const Unit* unit = unit_of(key);
+  if (unit == nullptr) return {};
+  std::vector<std::string> out{std::string(key)};
+  if (unit->kind.empty()) return out;
+  for (const Unit& other : units) {
+    if (other.kind == unit->kind && other.suffix != unit->suffix) {
+      out.push_back(base_of(key) + "_" + std::string(other.suffix));
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string TableReader::range(const Field& field) {
+  const std::string unit(field.unit_symbol());
+  const std::string space = unit.empty() || unit == "°" ? "" : " ";
+  const bool        low = std::isfinite(field.low), high = std::isfinite(field.high);
+  if (low && high) return fmt::format("{:g} … {:g}{}{}", field.low, field.high, space, unit);
+  if (low) return fmt::format("{:g}{}{} or more", field.low, space, unit);
+  if (high) return fmt::format("{:g}{}{} or less", field.high, space, unit);
+  return {};
+}
+
+std::string TableReader::describe(const std::string& path) {
+  if (path.empty()) return "the file";
+  std::string inside = path.substr(0, path.size() - 1);
+  return "[" + printable(inside) + "]";
+}
+
+TableReader::Match TableReader::find(const Place& place, const Field& field, std::set<std::string>& used) {
+  Match       found;
+  const Unit* unit = unit_of(field.key);
+  const auto  take = [&](const std::string& spelling, double scale) {
+    for (const auto& [key, node] : *place.table) {
+      if (key.str() != spelling) continue;
+      used.insert(spelling);
+      if (found.node != nullptr) {
+        findings_.add(*place.document, key,
+                      {.code  = "given-twice",
+                       .what  = fmt::format("{} is given twice, as {} and as {}", base_of(field.key), found.key->str(), spelling),
+                       .next  = "Keep one of them.",
+                       .key   = place.path + spelling});
+        return;
+      }
+      found = {&key, &node, scale};
+    }
+  };
+  take(std::string(field.key), 1.0);
+  if (unit != nullptr && !unit->kind.empty()) {
+    for (const Unit& other : units) {
+      if (other.kind == unit->kind && other.suffix != unit->suffix) {
+        take(base_of(field.key) + "_" + std::string(other.suffix), other.scale / unit->scale);
+      }
+    }
+  }
+  return found;
+}
+
+void TableReader::report_unknown(const Place& place, const std::set<std::string>& used,
+                                 const std::vector<std::string>& known) {
+  for (const auto& [key, node] : *place.table) {
+    const std::string name(key.str());
+    if (used.count(name) > 0) continue;
+    for (const std::string& candidate : known) {
+      if (unit_of(candidate) == nullptr || base_of(candidate) != name) continue;
+      findings_.add(*place.document, key,
+                    {.code    = "missing-unit",
+                     .what    = fmt::format("\"{}\" has no unit", printable(name)),
+                     .allowed = listed(spellings(candidate)),
+                     .cause   = "Every quantity carries its unit in its name, so that nobody has to guess it.",
+                     .next    = fmt::format("Write {} = …", candidate),
+                     .key     = place.path + name});
+      goto next_key;
+    }
+    {
+      const std::string close = nearest(name, known);
+      findings_.add(*place.document, key,
+                    {.code    = "unknown-key",
+                     .what    = fmt::format("{} has no key \"{}\"", describe(place.path), printable(name)),
+                     .allowed = close.empty() ? listed(known, 40) : std::string{},
+                     .next    = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close),
+                     .key     = place.path + name});
+    }
+  next_key:;
+  }
+}
+
+const toml::node& TableReader::unwrap(const Place& place, const Field& field, const Match& match) {
+  Origin origin;
+  origin.file = place.document->file;
+  origin.line = static_cast<int>(match.key->source().begin.line);
+  const toml::node* value = match.node;
+  if (const toml::table* wrapped = match.node->as_table(); wrapped != nullptr && wrapped->contains("value")) {
+    value = wrapped->get("value");
+    for (const auto& [key, node] : *wrapped) {
+      if (key.str() == "status" && node.is_string()) {
+        origin.status = node.value_or(std::string{});
+      } else if (key.str() == "source" && node.is_string()) {
+        const std::string id = node.value_or(std::string{});
+        const auto text = place.document->root.at_path("source." + id + ".text").value<std::string>();
+        origin.source   = text.value_or(id);
+      } else if (key.str() != "value") {
+        findings_.add(*place.document, key,
+                      {.code    = "unknown-key",
+                       .what    = fmt::format("a value with its source has no key \"{}\"", printable(key.str())),
+                       .allowed = "value, status, source",
+                       .key     = place.path + std::string(field.key)});
+      }
+    }
+  }
+  origins_[place.path + std::string(field.key)] = origin;
+  return *value;
+}
+
+double TableReader::number(const Place& place, const Field& field, const Match& match) {
+  const toml::node& node = unwrap(place, field, match);
+  const std::string key  = place.path + std::string(field.key);
+  if (node.is_string()) {
+    findings_.add(*place.document, node,
+                  {.code    = "not-a-number",
+                   .what    = fmt::format("{} is text where a number is expected", match.key->str()),
+                   .allowed = range(field),
+                   .next    = fmt::format("Write it without quotes and without the unit: {} = 1.5", match.key->str()),
+                   .key     = key});
+    return not_given;
+  }
+  if (!node.is_number()) {
+    findings_.add(*place.document, node,
+                  {.code    = "not-a-number",
+                   .what    = fmt::format("{} must be a number", match.key->str()),
+                   .allowed = range(field),
+                   .key     = key});
+    return not_given;
+  }
+  const double written = node.value<double>().value();
+  if (!std::isfinite(written)) {
+    findings_.add(*place.document, node,
+                  {.code    = "not-finite",
+                   .what    = fmt::format("{} must be a finite number", match.key->str()),
+                   .allowed = range(field),
+                   .key     = key});
+    return not_given;
+  }
+  const double value = match.scale == 1.0 ? written : written * match.scale;
+  if (value < field.low || value > field.high) {
+    const std::string unit(field.unit_symbol());
+    findings_.add(*place.document, node,
+                  {.code    = "out-of-range",
+                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value, unit.empty() ? "" : " ", unit),
+                   .allowed = range(field),
+                   .cause   = fmt::format("{}: {}.", field.key, field.doc),
+                   .key     = key});
+    return not_given;
+  }
+  return value;
+}
+
+void TableReader::store(const Place& place, const Field& field, const Match& match, double& member) {
+  const double value = number(place, field, match);
+  // after a fault any value in range will do: the findings stop the work, and nothing else is blamed for it
+  member = std::isnan(value) ? (std::isfinite(field.low) ? field.low : 0.0) : value;
+}
+
+void TableReader::store(const Place& place, const Field& field, const Match& match, int& member) {
+  const double value = number(place, field, match);
+  if (std::isnan(value)) return;
+  if (value != std::floor(value)) {
+    findings_.add(*place.document, *match.node,
+                  {.code    = "not-an-integer",
+                   .what    = fmt::format("{} = {:g} must be a whole number", field.key, value),
+                   .allowed = range(field),
+                   .key     = place.path + std::string(field.key)});
+    return;
+  }
+  member = static_cast<int>(value);
+}
+
+void TableReader::store(const Place& place, const Field& field, const Match& match, bool& member) {
+  const toml::node& node = unwrap(place, field, match);
+  if (!node.is_boolean()) {
+    findings_.add(*place.document, node,
+                  {.code    = "not-a-switch",
+                   .what    = fmt::format("{} must be true or false, without quotes", match.key->str()),
+                   .allowed = "true or false",
+                   .key     = place.path + std::string(field.key)});
+    return;
+  }
+  member = node.value<bool>().value();
+}
+
+void TableReader::store(const Place& place, const Field& field, const Match& match, std::string& member) {
+  const toml::node& node = unwrap(place, field, match);
+  if (!node.is_string()) {
+    findings_.add(*place.document, node,
+                  {.code = "not-text",
+                   .what = fmt::format("{} must be text in quotes: {}", match.key->str(), field.doc),
+                   .next = fmt::format("Write {} = \"…\"", match.key->str()),
+                   .key  = place.path + std::string(field.key)});
+    member = "?";
+    return;
+  }
+  member = node.value<std::string>().value();
+}
+
+}  // namespace arris

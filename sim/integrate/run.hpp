@@ -1,0 +1,181 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <span>
+
+#include "sim/history/stages.hpp"
+#include "sim/integrate/stepper.hpp"
+
+/// A whole history: every step of an edge, in order, as events.
+namespace arris {
+
+/// How a run went. `usable()` is the one question to ask before looking at its numbers.
+struct RunStatus {
+  enum class Code { done, too_many_steps, not_finite, no_burr };
+  Code   code  = Code::done;
+  int    step  = -1;   ///< index of the step that failed
+  double count = 0.0;  ///< strokes, laps or passes into that step
+  int    integration_steps = 0;
+
+  [[nodiscard]] bool usable() const { return code == Code::done; }
+};
+
+/// What became of one step.
+template <class T>
+struct StepOutcome {
+  T      count{};                  ///< strokes, laps or passes that were done
+  double strokes_to_burr = not_given;  ///< honing: when the apex was reached; NaN if it was not
+};
+
+/// Looks at nothing: for runs of which only the end matters.
+template <class T>
+struct NoObserver {
+  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const { return {}; }
+  void at(std::size_t, double, const EdgeState<T>&, const Ledger<T>&) const {}
+  void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
+};
+
+namespace detail {
+
+template <class T, class Observer>
+class HistoryRun {
+ public:
+  HistoryRun(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances, EdgeState<T>& state,
+             Ledger<T>& ledger, Observer& observer)
+      : model_(model), plan_(plan), tolerances_(tolerances), state_(state), ledger_(ledger), observer_(observer) {
+    const auto  tool  = static_cast<std::size_t>(plan.tool);
+    const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
+    blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+                                       model.coefficients.carbide_share, steel.wear_ratio);
+    state_            = initial_state(model.tools[tool], blade_);
+    ledger_.reset(model.media.size());
+  }
+
+  RunStatus run() {
+    for (index_ = 0; index_ < plan_.steps.size() && status_.usable(); ++index_) {
+      outcome_ = {};
+      std::visit([this](const auto& step) { take(step); }, plan_.steps[index_]);
+      if (status_.usable()) observer_.after(index_, outcome_, state_, ledger_);
+    }
+    if (!status_.usable()) {
+      EdgeState<T>::components([](const char*, T& component) { component = T(not_given); }, state_);
+    }
+    return status_;
+  }
+
+ private:
+  [[nodiscard]] std::span<const double> points() { return observer_.points(index_, plan_.steps[index_]); }
+
+  // integrates one stage from the present state; the ledger shown at points is that of the point
+  template <class Stage, class Tally, class EventT>
+  auto advance(const Stage& stage, double end, double offset, std::span<const double> points, Tally&& tally,
+               const EventT& event) {
+    const EdgeState<T> before        = state_;
+    const Ledger<T>    ledger_before = points.empty() ? Ledger<T>{} : ledger_;
+    const auto         visit         = [&](double point, const auto& y) {
+      ledger_ = ledger_before;
+      tally(T(point - offset));
+      observer_.at(index_, point, stage.finish(before, y, T(point - offset)), ledger_);
+    };
+    auto end_of = integrate_stage<T>(stage, stage.start(state_), end, points, offset, visit, event, tolerances_);
+    if (!points.empty()) ledger_ = ledger_before;
+    status_.integration_steps += end_of.steps;
+    if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {
+      fail(end_of.status == StageStatus::not_finite ? RunStatus::Code::not_finite : RunStatus::Code::too_many_steps,
+           offset + Scalar<T>::value(end_of.n));
+      return end_of;
+    }
+    tally(end_of.n);
+    state_ = stage.finish(before, end_of.y, end_of.n);
+    outcome_.count += end_of.n;
+    return end_of;
+  }
+
+  void fail(RunStatus::Code code, double count) {
+    status_.code  = code;
+    status_.step  = static_cast<int>(index_);
+    status_.count = count;
+  }
+
+  template <class Stage>
+  auto tally_strokes(const Stage& stage, int medium) {
+    return [this, &stage, medium](const T& n) {
+      ledger_.strokes += Scalar<T>::value(n);
+      ledger_.steel_removed_um_mm += stage.removed(n);
+      ledger_.path_since_abrasive_m = 0.0;
+      if (medium >= 0) ledger_.strokes_on_medium[static_cast<std::size_t>(medium)] += n;
+    };
+  }
+
+  void take(const HoneStep& step) {
+    auto       stage   = assemble(step, model_, blade_, state_, ledger_);
+    const auto to_burr = [&stage](const auto& y) { return stage.to_burr(y); };
+    auto       wanted  = points();
+    if (!step.after_burr) {
+      const auto end = advance(stage, step.strokes, 0.0, wanted, tally_strokes(stage, step.medium),
+                               event_where<false>(to_burr));
+      outcome_.strokes_to_burr = end.event_at;
+      return;
+    }
+    const auto raised = advance(stage, step.max_strokes, 0.0, wanted, tally_strokes(stage, step.medium),
+                                event_where<true>(to_burr));
+    if (!status_.usable()) return;
+    if (raised.status != StageStatus::event) return fail(RunStatus::Code::no_burr, step.max_strokes);
+    outcome_.strokes_to_burr = raised.event_at;
+    stage                    = assemble(step, model_, blade_, state_, ledger_);
+    advance(stage, step.strokes, raised.event_at, wanted.subspan(raised.points), tally_strokes(stage, step.medium),
+            NoEvent{});
+  }
+  void take(const BackStep& step) {
+    const auto stage = assemble(step, model_, blade_, state_, ledger_);
+    advance(stage, step.strokes, 0.0, points(), tally_strokes(stage, step.medium), NoEvent{});
+  }
+  void take(const StropStep& step) {
+    const auto stage = assemble(step, model_, blade_, state_, ledger_);
+    advance(stage, step.laps, 0.0, points(), tally_strokes(stage, -1), NoEvent{});
+  }
+  void take(const CutStep& step) {
+    const auto tally = [this, &step](const T& n) {
+      ledger_.passes += Scalar<T>::value(n);
+      ledger_.path_m += Scalar<T>::value(n) * step.pass_m;
+      ledger_.path_since_abrasive_m += Scalar<T>::value(n) * step.pass_m;
+    };
+    std::visit(
+        [&](const auto& law) {
+          const auto stage = assemble(step, law, model_, blade_, ledger_);
+          advance(stage, step.passes, 0.0, points(), tally, NoEvent{});
+        },
+        model_.wear);
+  }
+  void take(const ReadStep&) {
+    for (const double point : points()) observer_.at(index_, point, state_, ledger_);
+  }
+  void take(const DressStep& step) { ledger_.strokes_on_medium[static_cast<std::size_t>(step.medium)] = T(0.0); }
+
+  const Model<T>&   model_;
+  const EdgePlan&   plan_;
+  const Tolerances& tolerances_;
+  EdgeState<T>&     state_;
+  Ledger<T>&        ledger_;
+  Observer&         observer_;
+  Blade<T>          blade_;
+  std::size_t       index_ = 0;
+  StepOutcome<T>    outcome_;
+  RunStatus         status_;
+};
+
+}  // namespace detail
+
+/// Runs the history `plan` on `model`. On return `state` and `ledger` are those at its end; if the status is not
+/// usable, every component of `state` is NaN, so that a failure cannot pass for a result.
+///
+/// `observer.points(i, step)` names the counts (ascending) at which `observer.at(i, count, state, ledger)` is called
+/// during step i; `observer.after(i, outcome, state, ledger)` follows each step that succeeded.
+/// `state` and `ledger` are work space: reuse them and nothing is allocated after the first run.
+template <class T, class Observer>
+RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances, EdgeState<T>& state,
+                      Ledger<T>& ledger, Observer& observer) {
+  return detail::HistoryRun<T, Observer>(model, plan, tolerances, state, ledger, observer).run();
+}
+
+}  // namespace arris

@@ -1,0 +1,220 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <boost/numeric/odeint/algebra/array_algebra.hpp>
+#include <boost/numeric/odeint/algebra/default_operations.hpp>
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
+#include <cmath>
+#include <span>
+#include <type_traits>
+
+#include "sim/integrate/scalar.hpp"
+#include "sim/laws/field.hpp"
+
+/// Integration of one stage: Dormand–Prince 5(4) of Boost.Odeint with step-size control, over doubles or jets.
+///
+/// The last step lands on the end; points in between come from the stepper's continuous extension and never shorten a
+/// step. An event is a function of the state that falls to zero: the first place where it does is reported, and the
+/// stage ends there if it is told to.
+namespace arris {
+
+struct Tolerances {
+  double relative    = 1e-6;
+  double absolute_um = 1e-9;  ///< far below any radius an edge can have
+  int    max_steps   = 100000;
+};
+
+enum class StageStatus {
+  done,
+  event,           ///< ended at the event, before the end
+  too_many_steps,  ///< gave up after Tolerances::max_steps
+  not_finite,      ///< a rate became infinite or NaN at the smallest step
+};
+
+template <class T, std::size_t N>
+struct StageEnd {
+  StageStatus      status;
+  std::array<T, N> y;
+  T                n;                 ///< where it ended; carries derivatives where an event set the place
+  int              steps    = 0;
+  std::size_t      points   = 0;      ///< how many of the points were visited
+  double           event_at = not_given;  ///< where the event was, whether or not it ended the stage
+};
+
+namespace detail {
+
+/// Error norm for odeint's controlled stepper: the largest ratio over the components, never NaN.
+template <class T>
+class ErrorNorm {
+ public:
+  using value_type      = double;
+  using algebra_type    = boost::numeric::odeint::array_algebra;
+  using operations_type = boost::numeric::odeint::default_operations;
+
+  explicit ErrorNorm(const Tolerances& tolerances = {}) : tolerances_(tolerances) {}
+
+  template <std::size_t N, class Deriv>
+  double error(algebra_type&, const std::array<T, N>& before, const Deriv& slope, std::array<T, N>& error,
+               double dt) const {
+    double worst = 0.0;
+    for (std::size_t i = 0; i < N; ++i) {
+      const T      after = before[i] + dt * slope[i];
+      const double ratio = Scalar<T>::error_ratio(error[i], before[i], after, tolerances_.absolute_um,
+                                                  tolerances_.relative);
+      if (!(ratio < rejected)) return rejected;
+      if (ratio > worst) worst = ratio;
+    }
+    return worst;
+  }
+
+ private:
+  static constexpr double rejected = 1e6;
+  Tolerances              tolerances_;
+};
+
+/// The place of an event moves with the parameters that set it: gives `n`, and the state there, that share of their
+/// derivatives (implicit function theorem). Nothing to do for plain numbers.
+template <class T, std::size_t N, class Rates, class F>
+void carry_event_derivatives(const Rates& rates, const F& function, double at, std::array<T, N>& y, T& n) {
+  if constexpr (!std::is_same_v<T, double>) {
+    std::array<T, N> fall;
+    rates(y, fall, at);
+    constexpr double h      = 1e-6;
+    const T          here   = function(y);
+    std::array<T, N> ahead  = y;
+    for (std::size_t i = 0; i < N; ++i) ahead[i] += h * Scalar<T>::value(fall[i]);
+    const double speed = (Scalar<T>::value(function(ahead)) - Scalar<T>::value(here)) / h;
+    T            shift = -here / speed;
+    shift -= Scalar<T>::value(shift);  // derivatives only; the place itself is known
+    n += shift;
+    for (std::size_t i = 0; i < N; ++i) y[i] += shift * Scalar<T>::value(fall[i]);
+  }
+}
+
+}  // namespace detail
+
+/// For stages without an event.
+struct NoEvent {
+  static constexpr bool ends_stage = false;
+};
+
+/// A function of the state that is positive before the event and zero at it.
+template <class F, bool Ends>
+struct Event {
+  static constexpr bool ends_stage = Ends;
+  F                     function;
+};
+template <bool Ends, class F>
+[[nodiscard]] Event<F, Ends> event_where(F function) {
+  return {function};
+}
+
+/// Integrates `stage` from `y` at n = 0 to `end`.
+///
+/// `points` (ascending): `visit(point, y)` is called at each that is reached; a point lies at n = point − offset.
+/// Throws nothing of its own; a failure is in the status, and the values that come with it are not a result.
+template <class T, std::size_t N, class Stage, class Visit, class EventT>
+StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double end, std::span<const double> points,
+                               double offset, Visit&& visit, const EventT& event, const Tolerances& tolerances) {
+  namespace odeint = boost::numeric::odeint;
+  using Vector     = std::array<T, N>;
+  using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, odeint::array_algebra,
+                                             odeint::default_operations, odeint::never_resizer>;
+  using Controlled = odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
+                                                    odeint::default_step_adjuster<double, double>,
+                                                    odeint::never_resizer>;
+  constexpr bool has_event = !std::is_same_v<EventT, NoEvent>;
+  const auto     rates     = [&stage](const Vector& at, Vector& dy, double n) { stage.rates(at, dy, n); };
+
+  StageEnd<T, N> result{StageStatus::done, y, T(0.0)};
+  const auto     visit_until = [&](double n, const auto& state_at) {
+    for (; result.points < points.size() && points[result.points] - offset <= n; ++result.points) {
+      visit(points[result.points], state_at(points[result.points] - offset));
+    }
+  };
+  visit_until(0.0, [&](double) { return result.y; });
+  if constexpr (has_event) {
+    if (!(Scalar<T>::value(event.function(y)) > 0.0)) {
+      result.event_at = 0.0;
+      if (EventT::ends_stage) {
+        result.status = StageStatus::event;
+        return result;
+      }
+    }
+  }
+  if (!(end > 0.0)) return result;
+
+  Controlled control{detail::ErrorNorm<T>(tolerances)};
+  Vector     slope, y_new, slope_new;
+  rates(y, slope, 0.0);
+
+  // first step: a twentieth of the time in which the fastest component would change by its own size
+  double dt = end;
+  for (std::size_t i = 0; i < N; ++i) {
+    const double speed = std::abs(Scalar<T>::value(slope[i]));
+    const double size  = std::abs(Scalar<T>::value(y[i])) + 1e-3;
+    if (speed > 0.0) dt = std::min(dt, 0.05 * size / speed);
+  }
+
+  double       n        = 0.0;
+  const double smallest = 1e-14 * end;
+  while (n < end) {
+    if (result.steps++ >= tolerances.max_steps) {
+      result.status = StageStatus::too_many_steps;
+      break;
+    }
+    // land on the end without a sliver of a last step
+    const double left = end - n;
+    dt                = dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);
+    const bool   last = dt >= left;
+    const double from = n;
+    const double step = dt;
+    if (control.try_step(rates, y, slope, n, y_new, slope_new, dt) == odeint::fail) {
+      if (!(dt > smallest)) {
+        result.status = StageStatus::not_finite;
+        break;
+      }
+      continue;
+    }
+    if (last) n = end;
+
+    const auto between = [&](double at) {
+      if (at >= n) return y_new;
+      Vector out;
+      control.stepper().calc_state(at, out, y, slope, from, y_new, slope_new, from + step);
+      return out;
+    };
+    if constexpr (has_event) {
+      if (std::isnan(result.event_at) && !(Scalar<T>::value(event.function(y_new)) > 0.0)) {
+        double above = from, below = n;
+        for (int i = 0; i < 60 && below - above > 1e-13 * end; ++i) {
+          const double middle = 0.5 * (above + below);
+          (Scalar<T>::value(event.function(between(middle))) > 0.0 ? above : below) = middle;
+        }
+        result.event_at = below;
+        if (EventT::ends_stage) {
+          visit_until(below, between);
+          result.status = StageStatus::event;
+          result.y      = between(below);
+          result.n      = T(below);
+          detail::carry_event_derivatives(rates, event.function, below, result.y, result.n);
+          return result;
+        }
+      }
+    }
+    visit_until(n, between);
+    y     = y_new;
+    slope = slope_new;
+  }
+  for (const T& component : y) {
+    if (result.status == StageStatus::done && !Scalar<T>::finite(component)) result.status = StageStatus::not_finite;
+  }
+  result.y = y;
+  result.n = T(n);
+  return result;
+}
+
+}  // namespace arris

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+#include <type_traits>
+
+/// How far the apex radius can fall on a medium, and how it gets there.
+///
+///     r∞²   = (c_s·s)² + r_carb² + r_floor²
+///     dr/dn = −( v/(1 − sin α) )·[ 1 − (r∞/r)^m ]
+///
+/// | symbol  | C++                 | meaning                                            | unit | range     | default |
+/// |---------|---------------------|----------------------------------------------------|------|-----------|---------|
+/// | c_s     | `radius_per_scratch`| apex radius per depth of scratch                   | –    | 0.5 … 20  | 6       |
+/// | s       | `scratch_um`        | depth of the scratches                             | µm   | ≥ 0       | –       |
+/// | r_carb  | `carbide_radius_um` | radius left where carbides pull out of the apex    | µm   | ≥ 0       | 0.1 × carbide |
+/// | r_floor | `floor_radius_um`   | smallest radius steel was ever honed to            | µm   | ≥ 0.02    | 0.02    |
+/// | m       | `exponent`          | sharpness of the approach                          | –    | 1 … 3     | 2       |
+/// | v       | `recession_um`      | n̄ of a rigid medium (half the removal of the face) or a_s of a strop | µm/stroke | ≥ 0 | – |
+///
+/// Far above r∞ the fall is the exact kinematics of apex_kinematics.hpp with v_t = 0; below r∞ the radius rises: a
+/// fine edge set on a coarse stone blunts.
+/// Source: estimate for c_s and m; r_floor from honed razor steel, 0.02–0.1 µm (US 9,808,944); carbide sizes from
+/// memory. The closed form for m = 1, s constant is r = r∞·(1 + W₀(u₀·e^(u₀ − A·n/r∞))). Throws nothing.
+///
+///     const HoningFloor<double> floor{6.0, 0.08, 0.02, 2.0};
+///     floor.radius_um(0.027);                     // 0.182 µm
+///     floor.rate(1.0, 0.182, 0.05, 0.2588);       // −0.0652 µm per stroke
+namespace arris::laws {
+
+template <class T>
+struct HoningFloor {
+  T radius_per_scratch;
+  T carbide_radius_um;
+  T floor_radius_um;
+  T exponent;
+
+  /// r∞ in µm for scratches of depth `scratch_um`.
+  [[nodiscard]] T radius_um(const T& scratch_um) const {
+    using std::sqrt;
+    const T rough = radius_per_scratch * scratch_um;
+    return sqrt(rough * rough + carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um);
+  }
+  /// dr/dn in µm per stroke towards the equilibrium radius `equilibrium_um` (r∞, or r_s on a strop).
+  [[nodiscard]] T rate(const T& apex_radius_um, const T& equilibrium_um, const T& recession_um,
+                       const T& sin_half) const {
+    using std::pow;
+    const T ratio = equilibrium_um / apex_radius_um;
+    if constexpr (std::is_floating_point_v<T>) {
+      if (exponent == 2.0) return -recession_um / (1.0 - sin_half) * (1.0 - ratio * ratio);  // saves the power
+    }
+    return -recession_um / (1.0 - sin_half) * (1.0 - pow(ratio, exponent));
+  }
+};
+
+}  // namespace arris::laws

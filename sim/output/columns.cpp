@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+#include "sim/output/columns.hpp"
+
+#include "sim/laws/tester.hpp"
+
+namespace arris {
+
+const Columns<TrackPoint>& track_columns() {
+  using P = TrackPoint;
+  static const Columns<P> columns{
+      {},
+      {
+          {"step", "1", "step of the history, from 1", [](const P& p) { return p.step + 1.0; }},
+          {"count", "1", "strokes, laps or passes into the step", [](const P& p) { return p.count; }},
+          {"strokes", "1", "strokes and laps so far", [](const P& p) { return p.strokes; }},
+          {"passes", "1", "passes in wood so far", [](const P& p) { return p.passes; }},
+          {"path_m", "m", "path in wood so far", [](const P& p) { return p.path_m; }},
+          {"apex_radius_um", "um", "apex radius", [](const P& p) { return p.apex_radius_um; }},
+          {"scratch_um", "um", "depth of the scratches on the bevel", [](const P& p) { return p.scratch_um; }},
+          {"burr_um", "um", "length of the burr", [](const P& p) { return p.burr_um; }},
+          {"land_mm", "mm", "honed land", [](const P& p) { return p.land_mm; }},
+          {"blade_loss_um", "um", "blade length honed away so far", [](const P& p) { return p.blade_loss_um; }},
+          {"tip_setback_um", "um", "ideal apex to tip of the arc", [](const P& p) { return p.tip_setback_um; }},
+          {"reading_N", "N", "reading of the tester", [](const P& p) { return p.reading_N; }},
+          {"reading_gf", "gf", "reading of the tester in gram-force", [](const P& p) { return laws::in_gram_force(p.reading_N); }},
+      }};
+  return columns;
+}
+
+const Columns<StepSummary>& step_columns() {
+  using S = StepSummary;
+  static const Columns<S> columns{
+      {
+          {"verb", "what is done: hone, back, strop, cut, read or dress", [](const S& s) { return s.verb; }},
+          {"subject", "medium, backing, wood or name of the reading", [](const S& s) { return s.subject; }},
+      },
+      {
+          {"count", "1", "strokes, laps or passes", [](const S& s) { return s.count; }},
+          {"strokes_to_burr", "1", "strokes until the apex was reached and a burr raised", [](const S& s) { return s.strokes_to_burr; }},
+          {"steel_removed_mg", "mg", "steel removed in the step", [](const S& s) { return s.steel_removed_mg; }},
+          {"thinnest_shaving_um", "um", "thinnest shaving the edge can still form", [](const S& s) { return s.thinnest_shaving_um; }},
+          {"skates_after_passes", "1", "passes after which the stated shaving no longer forms", [](const S& s) { return s.skates_after_passes; }},
+          {"apex_radius_before_um", "um", "apex radius before the step", [](const S& s) { return s.before.apex_radius_um; }},
+          {"apex_radius_after_um", "um", "apex radius after the step", [](const S& s) { return s.after.apex_radius_um; }},
+          {"scratch_after_um", "um", "depth of the scratches after the step", [](const S& s) { return s.after.scratch_um; }},
+          {"burr_after_um", "um", "length of the burr after the step", [](const S& s) { return s.after.burr_um; }},
+          {"land_after_mm", "mm", "honed land after the step", [](const S& s) { return s.after.land_mm; }},
+          {"blade_loss_after_um", "um", "blade length honed away so far", [](const S& s) { return s.after.blade_loss_um; }},
+          {"reading_before_N", "N", "reading before the step", [](const S& s) { return s.before.reading_N; }},
+          {"reading_after_N", "N", "reading after the step", [](const S& s) { return s.after.reading_N; }},
+          {"reading_after_gf", "gf", "reading after the step in gram-force", [](const S& s) { return laws::in_gram_force(s.after.reading_N); }},
+      }};
+  return columns;
+}
+
+const Columns<EdgeResult>& edge_columns() {
+  using E = EdgeResult;
+  static const Columns<E> columns{
+      {
+          {"name", "name of the edge", [](const E& e) { return e.name; }},
+          {"tool", "tool it is the edge of", [](const E& e) { return e.tool; }},
+          {"route", "route it follows first", [](const E& e) { return e.route; }},
+          {"status", "ok, or what went wrong", [](const E& e) { return e.status.usable() ? std::string("ok") : e.message; }},
+      },
+      {
+          {"included_angle_deg", "degree", "included angle", [](const E& e) { return e.included_angle_deg; }},
+          {"passes_to_limit", "1", "passes until the reading limit is crossed; missing when it is not", [](const E& e) { return e.life.passes; }},
+      }};
+  return columns;
+}
+
+const Columns<ComparedMoment>& comparison_columns() {
+  using C = ComparedMoment;
+  static const Columns<C> columns{
+      {
+          {"edge", "name of the edge", [](const C& c) { return c.edge; }},
+          {"moment", "when the readings were taken", [](const C& c) { return c.moment; }},
+      },
+      {
+          {"readings", "1", "readings that count", [](const C& c) { return static_cast<double>(c.count); }},
+          {"excluded", "1", "readings marked as excluded", [](const C& c) { return static_cast<double>(c.excluded); }},
+          {"measured_gf", "gf", "geometric mean of the readings", [](const C& c) { return laws::in_gram_force(c.measured_N); }},
+          {"predicted_gf", "gf", "reading that the model predicts", [](const C& c) { return laws::in_gram_force(c.predicted_N); }},
+          {"ratio", "1", "measured over predicted", [](const C& c) { return c.ratio; }},
+          {"spread_cv", "1", "coefficient of variation between the readings", [](const C& c) { return c.spread_cv; }},
+          {"in_sd", "1", "log ratio over the stated scatter", [](const C& c) { return c.in_sd; }},
+      }};
+  return columns;
+}
+
+}  // namespace arris

@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/studies/readings.hpp"
+#include "sim/studies/simulate.hpp"
+
+/// The columns of each kind of result, once: CSV, JSON and HDF5 all write these, under these names.
+namespace arris {
+
+template <class Row>
+struct NumberColumn {
+  const char*                        name;
+  const char*                        units;      ///< as in the `units` attribute; "1" for a pure number
+  const char*                        long_name;
+  std::function<double(const Row&)>  value;      ///< NaN where there is none
+};
+
+template <class Row>
+struct TextColumn {
+  const char*                            name;
+  const char*                            long_name;
+  std::function<std::string(const Row&)> value;
+};
+
+template <class Row>
+struct Columns {
+  std::vector<TextColumn<Row>>   text;
+  std::vector<NumberColumn<Row>> numbers;
+};
+
+[[nodiscard]] const Columns<TrackPoint>&     track_columns();
+[[nodiscard]] const Columns<StepSummary>&    step_columns();
+[[nodiscard]] const Columns<EdgeResult>&     edge_columns();
+[[nodiscard]] const Columns<ComparedMoment>& comparison_columns();
+
+}  // namespace arris

@@ -1,0 +1,214 @@
+// SPDX-License-Identifier: MIT
+#include "sim/output/hdf5_file.hpp"
+
+#include <fmt/format.h>
+#include <hdf5.h>
+#include <hdf5_hl.h>
+
+#include <numeric>
+#include <utility>
+
+#include "sim/diagnostic.hpp"
+
+namespace arris {
+namespace {
+
+herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
+  auto& text = *static_cast<std::string*>(into);
+  if (error->desc != nullptr && *error->desc != '\0') text += (text.empty() ? "" : "; ") + std::string(error->desc);
+  return 0;
+}
+
+[[noreturn]] void fail(const std::string& what) {
+  std::string why;
+  H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &why);
+  throw Error(Exit::data, {.code = "hdf5", .what = what + (why.empty() ? "" : ": " + why),
+                           .cause = "The disk may be full, or the file is damaged or no result file."});
+}
+
+// an HDF5 identifier with the function that closes it
+class Id {
+ public:
+  using Close = herr_t (*)(hid_t);
+  Id(hid_t id, Close close, const char* what) : id_(id), close_(close) {
+    if (id_ < 0) fail(what);
+  }
+  Id(Id&& other) noexcept : id_(std::exchange(other.id_, -1)), close_(other.close_) {}
+  Id(const Id&)            = delete;
+  Id& operator=(const Id&) = delete;
+  Id& operator=(Id&&)      = delete;
+  ~Id() {
+    if (id_ >= 0) close_(id_);
+  }
+  operator hid_t() const { return id_; }  // NOLINT(google-explicit-constructor): stands for the identifier
+
+ private:
+  hid_t id_;
+  Close close_;
+};
+
+void check(herr_t status, const char* what) {
+  if (status < 0) fail(what);
+}
+
+void quiet() {
+  static const bool done = [] {
+    H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
+    return true;
+  }();
+  (void)done;
+}
+
+Id text_type() {
+  Id type(H5Tcopy(H5T_C_S1), H5Tclose, "text type");
+  check(H5Tset_size(type, H5T_VARIABLE), "text type");
+  check(H5Tset_cset(type, H5T_CSET_UTF8), "text type");
+  return type;
+}
+
+void write_attribute(hid_t object, const std::string& name, const std::string& text) {
+  const Id    type  = text_type();
+  const Id    space(H5Screate(H5S_SCALAR), H5Sclose, "attribute");
+  const Id    attribute(H5Acreate2(object, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  const char* pointer = text.c_str();
+  check(H5Awrite(attribute, type, &pointer), "attribute");
+}
+
+Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
+  const hsize_t extent = size;
+  const Id      space(H5Screate_simple(1, &extent, nullptr), H5Sclose, "data space");
+  return {H5Dcreate2(group, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose, "data set"};
+}
+
+Id write_numbers(hid_t group, const std::string& name, const std::vector<double>& values) {
+  Id set = create(group, name, H5T_NATIVE_DOUBLE, values.size());
+  if (!values.empty()) check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
+  return set;
+}
+
+Id write_texts(hid_t group, const std::string& name, const std::vector<std::string>& values) {
+  const Id type = text_type();
+  Id       set  = create(group, name, type, values.size());
+  std::vector<const char*> pointers;
+  for (const std::string& value : values) pointers.push_back(value.c_str());
+  if (!values.empty()) check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "writing text");
+  return set;
+}
+
+void describe(hid_t set, const std::string& units, const std::string& long_name) {
+  if (!units.empty()) write_attribute(set, "units", units);
+  write_attribute(set, "long_name", long_name);
+}
+
+}  // namespace
+
+struct Hdf5Group::Handle {
+  Id id;
+};
+
+Hdf5Group Hdf5Group::group(const std::string& name) const {
+  return Hdf5Group(std::make_shared<Handle>(
+      Handle{Id(H5Gcreate2(handle_->id, name.c_str(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Gclose, "group")}));
+}
+
+void Hdf5Group::attribute(const std::string& name, const std::string& text) const { write_attribute(handle_->id, name, text); }
+
+void Hdf5Group::attribute(const std::string& name, double value) const {
+  const Id space(H5Screate(H5S_SCALAR), H5Sclose, "attribute");
+  const Id attribute(H5Acreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  check(H5Awrite(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
+}
+
+void Hdf5Group::axis(const std::string& name, std::size_t size, const std::string& long_name) const {
+  std::vector<double> values(size);
+  std::iota(values.begin(), values.end(), 0.0);
+  const Id set = write_numbers(handle_->id, name, values);
+  check(H5DSset_scale(set, name.c_str()), "dimension scale");
+  describe(set, "1", long_name);
+}
+
+void Hdf5Group::axis(const std::string& name, const std::vector<std::string>& labels, const std::string& long_name) const {
+  const Id set = write_texts(handle_->id, name, labels);
+  check(H5DSset_scale(set, name.c_str()), "dimension scale");
+  describe(set, "", long_name);
+}
+
+void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along, const std::string& units, const std::string& long_name) const {
+  const Id set = write_numbers(handle_->id, name, values);
+  const Id scale(H5Dopen2(handle_->id, along.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  check(H5DSattach_scale(set, scale, 0), "dimension scale");
+  describe(set, units, long_name);
+}
+
+void Hdf5Group::data(const std::string& name, const std::vector<std::string>& values, const std::string& along, const std::string& long_name) const {
+  const Id set = write_texts(handle_->id, name, values);
+  const Id scale(H5Dopen2(handle_->id, along.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  check(H5DSattach_scale(set, scale, 0), "dimension scale");
+  describe(set, "", long_name);
+}
+
+Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(nullptr) {
+  quiet();
+  root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
+      Id(H5Fcreate(file_.temporary().c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT), H5Fclose, "creating the result file")}));
+}
+
+void Hdf5Writer::finish() {
+  check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
+  root_ = Hdf5Group(nullptr);
+  file_.keep();
+}
+
+Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
+  quiet();
+  handle_ = std::make_shared<Hdf5Group::Handle>(
+      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
+}
+
+std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
+  const Id    id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
+  H5G_info_t  info;
+  check(H5Gget_info(id, &info), "group");
+  std::vector<std::string> names;
+  for (hsize_t i = 0; i < info.nlinks; ++i) {
+    H5O_info_t object;
+    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT), "group");
+    if (object.type != H5O_TYPE_GROUP) continue;
+    std::string name(static_cast<std::size_t>(H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, nullptr, 0, H5P_DEFAULT)), '\0');
+    H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, name.data(), name.size() + 1, H5P_DEFAULT);
+    names.push_back(std::move(name));
+  }
+  return names;
+}
+
+std::vector<double> Hdf5Reader::numbers(const std::string& path) const {
+  const Id            set(H5Dopen2(handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  const Id            space(H5Dget_space(set), H5Sclose, "data space");
+  std::vector<double> values(static_cast<std::size_t>(H5Sget_simple_extent_npoints(space)));
+  if (!values.empty()) check(H5Dread(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "reading numbers");
+  return values;
+}
+
+std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
+  const Id           set(H5Dopen2(handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  const Id           space(H5Dget_space(set), H5Sclose, "data space");
+  const Id           type = text_type();
+  std::vector<char*> pointers(static_cast<std::size_t>(H5Sget_simple_extent_npoints(space)));
+  if (pointers.empty()) return {};
+  check(H5Dread(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "reading text");
+  std::vector<std::string> values(pointers.begin(), pointers.end());
+  check(H5Dvlen_reclaim(type, space, H5P_DEFAULT, pointers.data()), "reading text");
+  return values;
+}
+
+std::string Hdf5Reader::attribute(const std::string& object, const std::string& name) const {
+  const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  const Id type  = text_type();
+  char*    value = nullptr;
+  check(H5Aread(attribute, type, &value), "attribute");
+  std::string text(value != nullptr ? value : "");
+  H5free_memory(value);
+  return text;
+}
+
+}  // namespace arris

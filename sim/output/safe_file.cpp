@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: MIT
+#include "sim/output/safe_file.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <fstream>
+#include <system_error>
+
+#include "sim/diagnostic.hpp"
+
+namespace arris {
+namespace {
+
+[[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why) {
+  throw Error(Exit::usage, {.code = "cannot-write",
+                            .what = fmt::format("the result cannot be written: {}", why),
+                            .next = "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
+                            .file = path.string()});
+}
+
+}  // namespace
+
+SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
+  std::error_code error;
+  if (std::filesystem::is_directory(target_, error)) cannot_write(target_, "it is a folder");
+  const auto folder = target_.has_parent_path() ? target_.parent_path() : std::filesystem::path(".");
+  if (!std::filesystem::is_directory(folder, error)) cannot_write(target_, "there is no folder " + folder.string());
+  temporary_ = folder / fmt::format(".{}.{}.part", target_.filename().string(), ::getpid());
+  std::ofstream probe(temporary_, std::ios::binary);
+  if (!probe) cannot_write(target_, std::strerror(errno));
+}
+
+SafeFile::~SafeFile() {
+  std::error_code error;
+  if (!kept_) std::filesystem::remove(temporary_, error);
+}
+
+void SafeFile::keep() {
+  std::error_code error;
+  std::filesystem::rename(temporary_, target_, error);
+  if (error) cannot_write(target_, error.message());
+  kept_ = true;
+}
+
+void write_text(const std::string& path, std::string_view text) {
+  if (path == "-") {
+    if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0) {
+      cannot_write("standard output", std::strerror(errno));
+    }
+    return;
+  }
+  SafeFile file(path);
+  {
+    std::ofstream stream(file.temporary(), std::ios::binary);
+    stream.write(text.data(), static_cast<std::streamsize>(text.size()));
+    stream.close();
+    if (!stream) cannot_write(path, std::strerror(errno));
+  }
+  file.keep();
+}
+
+}  // namespace arris

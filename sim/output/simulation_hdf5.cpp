@@ -1,0 +1,51 @@
+// SPDX-License-Identifier: MIT
+#include "sim/output/simulation_hdf5.hpp"
+
+#include <fmt/format.h>
+
+#include "sim/output/columns.hpp"
+#include "sim/output/hdf5_file.hpp"
+
+namespace arris {
+namespace {
+
+template <class Row>
+void write_rows(const Hdf5Group& group, const std::vector<Row>& rows, const Columns<Row>& columns, const std::string& axis, const std::string& long_name) {
+  group.axis(axis, rows.size(), long_name);
+  for (const auto& column : columns.text) {
+    std::vector<std::string> values;
+    for (const Row& row : rows) values.push_back(column.value(row));
+    group.data(column.name, values, axis, column.long_name);
+  }
+  for (const auto& column : columns.numbers) {
+    std::vector<double> values;
+    for (const Row& row : rows) values.push_back(column.value(row));
+    group.data(column.name, values, axis, column.units, column.long_name);
+  }
+}
+
+}  // namespace
+
+void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const SimulationResult& result,
+                const std::optional<Comparison>& comparison, const Provenance& provenance) {
+  Hdf5Writer       writer(path);
+  const Hdf5Group& root = writer.root();
+  root.attribute("Conventions", fmt::format("arris-{}", schema_version));
+  root.attribute("title", loaded.scenario.title);
+  root.attribute("history", provenance.started + " " + provenance.command);
+  root.attribute("kind", std::string("simulate"));
+  root.attribute("schema_version", static_cast<double>(schema_version));
+  for (const auto& [name, text] : listed(provenance)) root.attribute(name, text);
+
+  write_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
+  const Hdf5Group edges = root.group("edge");
+  for (const EdgeResult& edge : result.edges) {
+    const Hdf5Group group = edges.group(edge.name);
+    write_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
+    write_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
+  }
+  if (comparison) write_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row", "groups of readings, from 0");
+  writer.finish();
+}
+
+}  // namespace arris

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <optional>
+
+#include "sim/output/provenance.hpp"
+#include "sim/studies/readings.hpp"
+
+/// The HDF5 file of a simulation, schema version 1:
+///
+///     /                        attributes: Conventions, title, history, kind = "simulate", schema_version, provenance
+///     /edges                   axis edge; name, tool, route, status, included_angle_deg, passes_to_limit
+///     /edge/NAME/track         axis point; the curve: step, count, strokes, passes, path_m, apex_radius_um, …
+///     /edge/NAME/steps         axis step; what each step did: verb, subject, count, strokes_to_burr, …
+///     /comparison              axis row; measured against predicted, where the configuration names readings
+///
+/// Columns, units and long names are those of columns.hpp. Missing numbers are NaN.
+namespace arris {
+
+inline constexpr int schema_version = 1;
+
+void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const SimulationResult& result,
+                const std::optional<Comparison>& comparison, const Provenance& provenance);
+
+}  // namespace arris

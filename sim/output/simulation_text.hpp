@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "sim/input/loader.hpp"
+#include "sim/studies/readings.hpp"
+
+/// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
+namespace arris {
+
+/// What was asked and what came out, one or two sentences.
+[[nodiscard]] std::string simulation_answer(const Loaded& loaded, const SimulationResult& result);
+
+/// A line per edge: its reading off the stones, ready for work, and after work, and how long it lasts.
+[[nodiscard]] std::string simulation_overview(const Loaded& loaded, const SimulationResult& result);
+
+/// Every step of one edge.
+[[nodiscard]] std::string edge_text(const Loaded& loaded, const EdgeResult& edge);
+
+/// Measured beside predicted.
+[[nodiscard]] std::string comparison_text(const Comparison& comparison);
+
+}  // namespace arris

@@ -1,0 +1,173 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/readings.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <cmath>
+#include <map>
+#include <tuple>
+
+#include "sim/studies/parallel.hpp"
+
+namespace arris {
+namespace {
+
+// standard deviation of log(x) for a log-normal x with the given coefficient of variation
+double log_sd(double cv) { return std::sqrt(std::log1p(cv * cv)); }
+
+bool earlier(const Moment& a, const Moment& b) { return std::tie(a.step, a.count) < std::tie(b.step, b.count); }
+
+}  // namespace
+
+int read_step(const EdgePlan& plan, const std::string& name) {
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const auto* read = std::get_if<ReadStep>(&plan.steps[i]);
+    if (read != nullptr && read->read == name) return static_cast<int>(i);
+  }
+  return -1;
+}
+
+Moment moment_after_passes(const EdgePlan& plan, double passes) {
+  double before = 0.0;
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const auto* cut = std::get_if<CutStep>(&plan.steps[i]);
+    if (cut == nullptr) continue;
+    if (passes <= before + cut->passes) return {static_cast<int>(i), passes - before};
+    before += cut->passes;
+  }
+  return {-1, 0.0};
+}
+
+Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings, int threads) {
+  const auto later = [](const Moment& a, const Moment& b) { return earlier(a, b); };
+  using Group      = std::map<Moment, std::vector<const Reading*>, decltype(later)>;
+  std::vector<Group> groups(scenario.edges.size(), Group(later));
+  for (const Reading& r : readings) groups[static_cast<std::size_t>(r.edge)][r.moment].push_back(&r);
+
+  std::vector<std::vector<ComparedMoment>> rows(groups.size());
+  std::vector<std::string>                 failures(groups.size());
+  for_each_index(groups.size(), threads, [&](std::size_t e) {
+    if (groups[e].empty()) return;
+    std::vector<Moment> moments;
+    for (const auto& [moment, group] : groups[e]) moments.push_back(moment);
+    const Prediction prediction = predict(scenario, scenario.edges[e], moments);
+    if (!prediction.status.usable()) failures[e] = describe(prediction.status, scenario.edges[e]);
+    std::size_t i = 0;
+    for (const auto& [moment, group] : groups[e]) {
+      ComparedMoment row;
+      row.edge   = scenario.edges[e].name;
+      row.moment = group.front()->moment_name;
+      double sum = 0.0, squares = 0.0;
+      for (const Reading* r : group) {
+        if (!r->excluded.empty()) {
+          ++row.excluded;
+          continue;
+        }
+        ++row.count;
+        sum += std::log(r->reading_N);
+      }
+      const double mean = sum / row.count;
+      for (const Reading* r : group) {
+        if (r->excluded.empty()) squares += std::pow(std::log(r->reading_N) - mean, 2);
+      }
+      if (row.count > 0) row.measured_N = std::exp(mean);
+      if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));
+      if (prediction.status.usable()) {
+        // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
+        const auto&  s         = scenario.model.scatter;
+        row.predicted_N        = prediction.points[i].reading_N;
+        row.ratio              = row.measured_N / row.predicted_N;
+        const double from_apex = 1.0 - scenario.model.tester.cut_resistance_N / row.predicted_N;
+        const double sd        = std::sqrt(std::pow(log_sd(s.reading_cv), 2) / std::max(row.count, 1) +
+                                           std::pow(from_apex * log_sd(s.edge_cv), 2) +
+                                           std::pow(log_sd(s.operator_cv), 2) + std::pow(log_sd(s.lot_cv), 2));
+        if (row.count > 0 && sd > 0.0) row.in_sd = std::log(row.ratio) / sd;
+      }
+      rows[e].push_back(std::move(row));
+      ++i;
+    }
+  });
+
+  Comparison result;
+  double     sum = 0.0, squares = 0.0;
+  int        used = 0;
+  for (std::size_t e = 0; e < rows.size(); ++e) {
+    if (!failures[e].empty()) result.failed.push_back(failures[e]);
+    for (ComparedMoment& row : rows[e]) {
+      result.readings += row.count;
+      result.excluded += row.excluded;
+      if (!std::isnan(row.ratio)) {
+        sum += std::log(row.ratio);
+        squares += std::pow(std::log(row.ratio), 2);
+        ++used;
+        if (std::abs(row.in_sd) > 2.0) ++result.beyond_2sd;
+      }
+      result.moments.push_back(std::move(row));
+    }
+  }
+  if (used > 0) {
+    result.mean_ratio    = std::exp(sum / used);
+    result.typical_error = std::sqrt(squares / used);
+  }
+  return result;
+}
+
+std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,
+                                     const std::vector<std::string>& operators, const std::vector<std::string>& lots,
+                                     int threads) {
+  const auto& scatter = scenario.model.scatter;
+  boost::random::mt19937_64 engine(seed);
+  boost::random::normal_distribution<double> normal;
+  const auto draw = [&](std::size_t count, double cv) {
+    std::vector<double> factors(count);
+    for (double& f : factors) f = std::exp(log_sd(cv) * normal(engine));
+    return factors;
+  };
+  const auto of_operator = draw(operators.size(), scatter.operator_cv);
+  const auto of_lot      = draw(lots.size(), scatter.lot_cv);
+  const auto of_edge     = draw(scenario.edges.size(), scatter.edge_cv);
+
+  std::vector<Prediction> predictions(scenario.edges.size());
+  for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
+    std::vector<Moment> moments;
+    for (std::size_t i = 0; i < scenario.edges[e].steps.size(); ++i) {
+      if (std::holds_alternative<ReadStep>(scenario.edges[e].steps[i])) moments.push_back({static_cast<int>(i), 0.0});
+    }
+    predictions[e] = predict(scenario, scenario.edges[e], moments);
+  });
+
+  const auto           tester = tester_law(scenario.model.tester);
+  std::vector<Reading> readings;
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    if (!predictions[e].status.usable()) {
+      throw Error(Exit::integration, {.code = "no-convergence", .what = describe(predictions[e].status, scenario.edges[e])});
+    }
+    const EdgePlan& plan = scenario.edges[e];
+    const auto&     tool = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
+    const double    half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+    for (const TrackPoint& p : predictions[e].points) {
+      const auto& read = std::get<ReadStep>(plan.steps[static_cast<std::size_t>(p.step)]);
+      // an edge's own luck is a factor on its apex; the person and the lot of filament are factors on the force
+      const double typical = tester.reading_N(of_edge[e] * p.apex_radius_um, of_edge[e] * p.burr_um, half);
+      const auto   by      = (e + static_cast<std::size_t>(p.step)) % operators.size();
+      const auto   lot     = e % lots.size();
+      for (int replicate = 1; replicate <= read.replicates; ++replicate) {
+        Reading r;
+        r.edge          = static_cast<int>(e);
+        r.moment        = {p.step, 0.0};
+        r.moment_name   = read.read;
+        r.replicate     = replicate;
+        r.operator_name = operators[by];
+        r.filament_lot  = lots[lot];
+        r.reading_N     = typical * of_operator[by] * of_lot[lot] * std::exp(log_sd(scatter.reading_cv) * normal(engine));
+        readings.push_back(std::move(r));
+      }
+    }
+  }
+  return readings;
+}
+
+}  // namespace arris

@@ -1,0 +1,267 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/simulate.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+
+#include "sim/laws/shaving.hpp"
+#include "sim/studies/parallel.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double steel_density_kg_m3 = 7850.0;
+
+/// Turns states into points of a track for one edge.
+class Gauge {
+ public:
+  Gauge(const Scenario& scenario, const EdgePlan& plan)
+      : tool_(scenario.model.tools[static_cast<std::size_t>(plan.tool)]), tester_(tester_law(scenario.model.tester)) {
+    const auto& model = scenario.model;
+    const auto& steel =
+        model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
+    blade_ = assemble_blade(tool_, steel.hardness_GPa, steel.carbide_um, model.coefficients.carbide_share,
+                            steel.wear_ratio);
+    start_ = initial_state(tool_, blade_);
+  }
+
+  [[nodiscard]] TrackPoint point(std::size_t step, double count, const EdgeState<double>& e,
+                                 const Ledger<double>& ledger) const {
+    TrackPoint p;
+    p.step           = static_cast<int>(step);
+    p.count          = count;
+    p.strokes        = ledger.strokes;
+    p.passes         = ledger.passes;
+    p.path_m         = ledger.path_m;
+    p.apex_radius_um = e.apex_radius_um;
+    p.scratch_um     = e.scratch_um;
+    p.burr_um        = e.burr_um;
+    p.land_mm = blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;
+    p.blade_loss_um  = blade_.loss_per_depth * (e.bevel_depth_um - start_.bevel_depth_um);
+    p.tip_setback_um = laws::Wedge<double>{blade_.included}.tip_setback(e.apex_radius_um);
+    p.reading_N      = tester_.reading_N(e.apex_radius_um, e.burr_um, blade_.half_angle);
+    return p;
+  }
+  [[nodiscard]] TrackPoint start() const {
+    const Ledger<double> empty;
+    return point(0, 0.0, start_, empty);
+  }
+  [[nodiscard]] double steel_mg(double section_um_mm) const {
+    return section_um_mm * 1e-9 * blade_.width_m * steel_density_kg_m3 * 1e6;
+  }
+  [[nodiscard]] double included_angle_deg() const { return blade_.included / laws::degree; }
+
+ private:
+  const Tool<double>&     tool_;
+  laws::TesterLaw<double> tester_;
+  Blade<double>           blade_;
+  EdgeState<double>       start_;
+};
+
+/// Records the whole track and a summary of every step.
+class Recorder {
+ public:
+  Recorder(const Gauge& gauge, const EdgePlan& plan, int points_per_step) : gauge_(gauge), plan_(plan) {
+    for (const Step& step : plan.steps) points_.push_back(record_at(step, points_per_step));
+    before_ = gauge.start();
+  }
+
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return points_[i]; }
+
+  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
+    track.push_back(gauge_.point(i, count, e, ledger));
+  }
+  void after(std::size_t i, const StepOutcome<double>& outcome, const EdgeState<double>& e,
+             const Ledger<double>& ledger) {
+    const Step& step = plan_.steps[i];
+    StepSummary s;
+    s.index            = static_cast<int>(i);
+    s.verb             = verb_of(step);
+    s.subject          = subject_of(step);
+    s.count            = std::holds_alternative<ReadStep>(step) || std::holds_alternative<DressStep>(step)
+                             ? not_given
+                             : outcome.count;
+    s.strokes_to_burr  = outcome.strokes_to_burr;
+    s.steel_removed_mg = gauge_.steel_mg(ledger.steel_removed_um_mm - removed_before_);
+    s.before           = before_;
+    s.after            = gauge_.point(i, outcome.count, e, ledger);
+    if (const auto* cut = std::get_if<CutStep>(&step)) {
+      s.thinnest_shaving_um = laws::thinnest_shaving_um(e.apex_radius_um);
+      if (!std::isnan(cut->shaving_um)) s.skates_after_passes = first_too_thin(i, cut->shaving_um);
+    }
+    if (track.empty() || track.back().step != s.index || track.back().count < outcome.count) track.push_back(s.after);
+    before_         = s.after;
+    removed_before_ = ledger.steel_removed_um_mm;
+    steps.push_back(std::move(s));
+  }
+
+  std::vector<TrackPoint>  track;
+  std::vector<StepSummary> steps;
+
+ private:
+  [[nodiscard]] double first_too_thin(std::size_t step, double shaving_um) const {
+    for (const TrackPoint& p : track) {
+      if (p.step == static_cast<int>(step) && laws::thinnest_shaving_um(p.apex_radius_um) > shaving_um) return p.count;
+    }
+    return not_given;
+  }
+
+  const Gauge&                     gauge_;
+  const EdgePlan&                  plan_;
+  std::vector<std::vector<double>> points_;
+  TrackPoint                       before_;
+  double                           removed_before_ = 0.0;
+};
+
+/// Records only the moments asked for.
+class Sampler {
+ public:
+  Sampler(const Gauge& gauge, const EdgePlan& plan, const std::vector<Moment>& moments) : gauge_(gauge) {
+    counts_.resize(plan.steps.size());
+    for (const Moment& m : moments) counts_[static_cast<std::size_t>(m.step)].push_back(m.count);
+  }
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
+  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
+    points_seen.push_back(gauge_.point(i, count, e, ledger));
+  }
+  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {}
+
+  std::vector<TrackPoint> points_seen;
+
+ private:
+  const Gauge&                     gauge_;
+  std::vector<std::vector<double>> counts_;
+};
+
+/// Passes at which the reading first rises through the limit and stays there to the end of that cut; the track is
+/// interpolated linearly in the reading between its points.
+Life life_of(const EdgeResult& edge, const EdgePlan& plan, double limit_N) {
+  Life life;
+  life.asked = !std::isnan(limit_N);
+  if (!life.asked) return life;
+  const TrackPoint* previous = nullptr;
+  for (const TrackPoint& p : edge.track) {
+    if (!std::holds_alternative<CutStep>(plan.steps[static_cast<std::size_t>(p.step)])) {
+      previous = nullptr;
+      continue;
+    }
+    if (p.reading_N > limit_N) {
+      life.reached = true;
+      if (previous == nullptr) {
+        life.from_start = p.passes == 0.0;
+        life.passes     = p.passes;
+      } else {
+        const double share = (limit_N - previous->reading_N) / (p.reading_N - previous->reading_N);
+        life.passes        = previous->passes + share * (p.passes - previous->passes);
+      }
+      return life;
+    }
+    previous = &p;
+  }
+  return life;
+}
+
+}  // namespace
+
+bool SimulationResult::usable() const {
+  return std::all_of(edges.begin(), edges.end(), [](const EdgeResult& e) { return e.status.usable(); });
+}
+
+Tolerances tolerances_of(const Scenario& scenario) {
+  Tolerances t;
+  t.relative  = scenario.numerics.relative_tolerance;
+  t.max_steps = scenario.numerics.max_steps;
+  return t;
+}
+
+std::vector<double> record_at(const Step& step, int points) {
+  if (std::holds_alternative<ReadStep>(step) || std::holds_alternative<DressStep>(step)) return {0.0};
+  double count = count_of(step);
+  if (const auto* hone = std::get_if<HoneStep>(&step); hone != nullptr && hone->after_burr) {
+    // the end is not known beforehand: evenly to 20 strokes a point, and as far as it may go
+    std::vector<double> at;
+    const double        spacing = std::max(1.0, std::ceil(count / points));
+    for (double n = 0.0; n <= hone->max_strokes + count; n += spacing) at.push_back(n);
+    return at;
+  }
+  std::vector<double> at{0.0};
+  const bool          early = std::holds_alternative<CutStep>(step);
+  for (int i = 1; i <= points && count > 0.0; ++i) {
+    const double share = static_cast<double>(i) / points;
+    double       n     = count * (early ? share * share : share);
+    if (i == points) n = count;
+    if (n > at.back()) at.push_back(n);
+  }
+  return at;
+}
+
+EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
+  const Gauge       gauge(scenario, plan);
+  Recorder          recorder(gauge, plan, scenario.output.points_per_step);
+  EdgeState<double> state;
+  Ledger<double>    ledger;
+  EdgeResult        edge;
+  edge.name               = plan.name;
+  edge.tool               = plan.tool_name;
+  edge.route              = plan.route;
+  edge.included_angle_deg = gauge.included_angle_deg();
+  edge.status  = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, recorder);
+  edge.message = describe(edge.status, plan);
+  edge.track   = std::move(recorder.track);
+  edge.steps   = std::move(recorder.steps);
+  edge.life    = life_of(edge, plan, scenario.output.reading_limit_gf * 1e-3 * laws::standard_gravity);
+  return edge;
+}
+
+SimulationResult simulate(const Scenario& scenario, int threads,
+                          const std::function<void(std::size_t, std::size_t)>& progress) {
+  SimulationResult result;
+  result.edges.resize(scenario.edges.size());
+  std::mutex  speaking;
+  std::size_t done = 0;
+  for_each_index(scenario.edges.size(), threads, [&](std::size_t i) {
+    result.edges[i] = simulate_edge(scenario, scenario.edges[i]);
+    if (progress) {
+      const std::scoped_lock lock(speaking);
+      progress(++done, scenario.edges.size());
+    }
+  });
+  return result;
+}
+
+Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments) {
+  const Gauge       gauge(scenario, plan);
+  Sampler           sampler(gauge, plan, moments);
+  EdgeState<double> state;
+  Ledger<double>    ledger;
+  Prediction        prediction;
+  prediction.status = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, sampler);
+  if (prediction.status.usable()) prediction.points = std::move(sampler.points_seen);
+  return prediction;
+}
+
+std::string describe(const RunStatus& status, const EdgePlan& plan) {
+  if (status.usable()) return {};
+  const Step&       step  = plan.steps[static_cast<std::size_t>(status.step)];
+  const std::string where = fmt::format("edge \"{}\", step {} ({} {}), after {:.4g}", plan.name, status.step + 1,
+                                        verb_of(step), subject_of(step), status.count);
+  switch (status.code) {
+    case RunStatus::Code::no_burr:
+      return where + fmt::format(": no burr in {:.0f} strokes. The medium is too fine for so blunt an apex, or the land "
+                                 "too wide. Start on a coarser medium, or raise max_strokes.",
+                                 status.count);
+    case RunStatus::Code::too_many_steps:
+      return where + ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length "
+                     "of the step. Check sizes and forces of this step, or raise max_steps.";
+    case RunStatus::Code::not_finite:
+      return where + ": a rate became infinite or undefined. A size, hardness or force of this step is probably far "
+                     "outside what the laws are for. Check them with `arris check`.";
+    case RunStatus::Code::done: break;
+  }
+  return {};
+}
+
+}  // namespace arris

@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/history/scenario.hpp"
+#include "sim/integrate/run.hpp"
+
+/// The life of each edge of a scenario, from its first step to its last.
+namespace arris {
+
+/// A point on the curve of an edge. Counts and path are cumulative; readings are those of the tester as the model has
+/// it, of a typical edge, without noise.
+struct TrackPoint {
+  int    step  = 0;             ///< index of the step it belongs to, from 0
+  double count = 0.0;           ///< strokes, laps or passes into that step
+  double strokes = 0.0;         ///< strokes and laps so far
+  double passes = 0.0;          ///< passes so far
+  double path_m = 0.0;          ///< path in wood so far
+  double apex_radius_um = 0.0;
+  double scratch_um = 0.0;
+  double burr_um = 0.0;
+  double land_mm = 0.0;
+  double blade_loss_um = 0.0;   ///< blade length honed away so far, along the back
+  double tip_setback_um = 0.0;  ///< ideal apex to tip of the arc
+  double reading_N = 0.0;
+};
+
+/// What a step did: the state after it, and what it cost.
+struct StepSummary {
+  int         index = 0;
+  std::string verb;
+  std::string subject;
+  double      count = 0.0;            ///< strokes, laps or passes; NaN for readings and dressings
+  double      strokes_to_burr = not_given;
+  double      steel_removed_mg = 0.0;
+  double      thinnest_shaving_um = not_given;  ///< after a cut
+  double      skates_after_passes = not_given;  ///< cut with a stated shaving: pass from which it no longer forms
+  TrackPoint  before;
+  TrackPoint  after;
+};
+
+/// Where the reading limit was crossed.
+struct Life {
+  bool   asked   = false;
+  bool   reached = false;       ///< false: not within the passes simulated
+  bool   from_start = false;    ///< the limit was exceeded before the first pass
+  double passes  = not_given;   ///< passes since the first cut, cumulative, at the crossing
+};
+
+struct EdgeResult {
+  std::string              name;
+  std::string              tool;
+  std::string              route;
+  RunStatus                status;
+  std::string              message;  ///< empty when usable
+  double                   included_angle_deg = not_given;
+  std::vector<TrackPoint>  track;
+  std::vector<StepSummary> steps;
+  Life                     life;
+};
+
+struct SimulationResult {
+  std::vector<EdgeResult> edges;
+
+  [[nodiscard]] bool usable() const;
+};
+
+/// A moment of an edge's history, as counted inside one of its steps.
+struct Moment {
+  int    step  = 0;
+  double count = 0.0;
+};
+
+/// State and reading of an edge at given moments (ascending by step and count).
+struct Prediction {
+  RunStatus               status;
+  std::vector<TrackPoint> points;  ///< one per moment
+};
+
+/// The counts at which step `step` is recorded: 0, the end, and in between evenly for strokes and laps, closer at the
+/// start for passes, where an edge changes fastest.
+[[nodiscard]] std::vector<double> record_at(const Step& step, int points);
+
+/// Simulates every edge. `threads` 0: all cores; results do not depend on it. `progress(done, all)` may be empty; it is
+/// called from several threads, one call at a time. An edge that fails is marked and the rest stays.
+[[nodiscard]] SimulationResult simulate(const Scenario& scenario, int threads = 0,
+                                        const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+/// One edge.
+[[nodiscard]] EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan);
+
+/// State and reading at `moments` of one edge. The points are empty unless the status is usable.
+[[nodiscard]] Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments);
+
+/// A sentence for a run that failed: which step, when, likely cause, what to do.
+[[nodiscard]] std::string describe(const RunStatus& status, const EdgePlan& plan);
+
+[[nodiscard]] Tolerances tolerances_of(const Scenario& scenario);
+
+}  // namespace arris
