@@ -45,6 +45,7 @@ struct FaceStage {
   laws::ScratchDepth<T> scratch;
   laws::Burr<T>         burr;
   T                     used;            ///< strokes on the medium since it was dressed
+  T                     start_fresh;     ///< freshness of its surface at the start
   T                     start_depth_um;  ///< h₀
   T                     size_um;
   T                     force_per_width;  ///< N/m
@@ -53,7 +54,6 @@ struct FaceStage {
   T                     own_scratch_um;        ///< s_m where it does not depend on the pressure
   bool                  depth_follows_pressure;  ///< s_m must be worked out at every n
 
-  [[nodiscard]] T depth_um(double n) const { return land.depth(start_depth_um, glaze.effective(used, T(n))); }
   [[nodiscard]] T pressure_Pa(const T& depth_um) const { return force_per_width / (1e-3 * land.land_mm(depth_um)); }
 
   /// s_m at the pressure on a land honed to `depth_um`.
@@ -63,8 +63,9 @@ struct FaceStage {
 
   void rates(const Vector& y, Vector& dy, double n) const {
     const auto& [r, s, b] = y;
-    const T depth  = depth_um(n);
-    const T a      = land.removal_um(depth) * glaze.share(T(used + n));
+    const T fresh  = glaze.freshness(T(used + n));
+    const T depth  = land.depth(start_depth_um, glaze.effective_between(T(n), start_fresh, fresh));
+    const T a      = land.removal_um(depth) * glaze.share_when(fresh);
     const T r_inf  = floor.radius_um(s);
     dy[0]          = floor.rate(r, r_inf, T(0.5 * a), sin_half);
     dy[1]          = is_bevel ? laws::scratch_rate(a, s, own_scratch(depth)) : T(0.0);
@@ -112,6 +113,7 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   f.scratch         = {T(medium.grit_angle_deg * laws::degree), medium.active_grit_fraction,
                        c.active_grit_load_exponent, medium.protrusion};
   f.used            = used;
+  f.start_fresh     = f.glaze.freshness(used);
   f.size_um         = medium.size_um;
   f.hardness_Pa     = blade.hardness_Pa;
   f.force_per_width = force_N / blade.width_m;

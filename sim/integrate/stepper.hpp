@@ -151,12 +151,12 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
   Vector     slope, y_new, slope_new;
   rates(y, slope, 0.0);
 
-  // first step: a twentieth of the time in which the fastest component would change by its own size
+  // first step: a fifth of the time in which the fastest component would change by its own size
   double dt = end;
   for (std::size_t i = 0; i < N; ++i) {
     const double speed = std::abs(Scalar<T>::value(slope[i]));
     const double size  = std::abs(Scalar<T>::value(y[i])) + 1e-3;
-    if (speed > 0.0) dt = std::min(dt, 0.05 * size / speed);
+    if (speed > 0.0) dt = std::min(dt, 0.2 * size / speed);
   }
 
   double       n        = 0.0;

@@ -27,15 +27,22 @@ struct Glazing {
   T floor;
   T strokes;
 
-  /// f: share of the fresh cut after `used` strokes, floor … 1.
-  [[nodiscard]] T share(const T& used) const {
+  /// e^(−n/n_glaze): what is left of the fresh surface after `used` strokes, 1 … 0.
+  [[nodiscard]] T freshness(const T& used) const {
     using std::exp;
-    return floor + (1.0 - floor) * exp(-used / strokes);
+    return exp(-used / strokes);
   }
+  /// f: share of the fresh cut, floor … 1, where `fresh` is left of the surface.
+  [[nodiscard]] T share_when(const T& fresh) const { return floor + (1.0 - floor) * fresh; }
+  /// ν of n strokes, over which the freshness went from `before` to `after`.
+  [[nodiscard]] T effective_between(const T& n, const T& before, const T& after) const {
+    return floor * n + (1.0 - floor) * strokes * (before - after);
+  }
+  /// f: share of the fresh cut after `used` strokes, floor … 1.
+  [[nodiscard]] T share(const T& used) const { return share_when(freshness(used)); }
   /// ν: fresh strokes that `n` more strokes are worth on a medium already `used`.
   [[nodiscard]] T effective(const T& used, const T& n) const {
-    using std::exp;
-    return floor * n + (1.0 - floor) * strokes * exp(-used / strokes) * (1.0 - exp(-n / strokes));
+    return effective_between(n, freshness(used), freshness(T(used + n)));
   }
 };
 

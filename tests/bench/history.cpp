@@ -1,0 +1,214 @@
+// SPDX-License-Identifier: MIT
+// One full history, six honing steps, a strop and 500 passes: this project against a plain loop of Boost.Odeint's dopri5
+// over the same equations, written the obvious way. Both report their error against a tight reference, so that speeds are
+// compared at the same accuracy; the ratio of two lines of one run is the claim, not a time.
+#include <benchmark/benchmark.h>
+
+#include <array>
+#include <boost/numeric/odeint.hpp>
+#include <cmath>
+#include <cstdio>
+#include <string>
+
+#include "sim/input/loader.hpp"
+#include "sim/integrate/jet.hpp"
+#include "sim/integrate/run.hpp"
+
+namespace {
+
+using namespace arris;
+
+const char* const configuration = R"(
+[tool."bench iron"]
+steel             = "O1"
+width_mm          = 50
+thickness_mm      = 3.2
+primary_bevel_deg = 25
+micro_bevel_deg   = 30
+apex_radius_um    = 4.0
+land_mm           = 0.5
+[edge.A]
+tool  = "bench iron"
+steps = [
+  { hone = "plated diamond, 45 µm", strokes = 20 },
+  { hone = "soft waterstone, JIS #1000", strokes = 25 },
+  { hone = "soft waterstone, JIS #2000", strokes = 30 },
+  { hone = "soft waterstone, JIS #4000", strokes = 30 },
+  { hone = "hard waterstone, JIS #6000", strokes = 40 },
+  { hone = "hard waterstone, JIS #8000", strokes = 40 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
+  { cut = "sugar maple", passes = 500 },
+]
+)";
+
+const Loaded& loaded() {
+  static const Loaded l = load_scenario("benchmark", configuration);
+  return l;
+}
+
+Tolerances tolerance(double relative) {
+  Tolerances t;
+  t.relative = relative;
+  return t;
+}
+
+double end_radius(double relative) {
+  EdgeState<double>  state;
+  Ledger<double>     ledger;
+  NoObserver<double> nobody;
+  run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(relative), state, ledger, nobody);
+  return state.apex_radius_um;
+}
+
+double reference() {
+  static const double r = end_radius(1e-13);
+  return r;
+}
+
+/// The obvious way: radius, scratch, burr and depth as one system per step, every rate worked out where it is needed.
+class PlainLoop {
+ public:
+  using State = std::array<double, 4>;  ///< r, s, b, h
+
+  explicit PlainLoop(const Loaded& l) : model_(l.scenario.model), plan_(l.scenario.edges[0]) {
+    const auto& steel = model_.steels[0];
+    blade_ = assemble_blade(model_.tools[0], steel.hardness_GPa, steel.carbide_um, model_.coefficients.carbide_share, steel.wear_ratio);
+  }
+
+  double run(double absolute, double relative) {
+    namespace odeint      = boost::numeric::odeint;
+    const auto        start = initial_state(model_.tools[0], blade_);
+    State             y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
+    const auto        stepper = odeint::make_controlled<odeint::runge_kutta_dopri5<State>>(absolute, relative);
+    EdgeState<double> e;
+    Ledger<double>    ledger;
+    ledger.reset(model_.media.size());
+    for (const Step& step : plan_.steps) {
+      e = {y[0], y[1], y[2], y[3], 0.0};
+      if (const auto* hone = std::get_if<HoneStep>(&step)) {
+        const auto f    = assemble(*hone, model_, blade_, e, ledger);
+        y[3]            = f.start_depth_um;
+        const auto rates = [&](const State& x, State& dx, double n) {
+          const double a   = f.land.removal_um(x[3]) * f.glaze.share(f.used + n);
+          const double inf = f.floor.radius_um(x[1]);
+          dx[0]            = f.floor.rate(x[0], inf, 0.5 * a, f.sin_half);
+          dx[1]            = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
+          dx[2]            = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
+          dx[3]            = a;
+        };
+        odeint::integrate_adaptive(stepper, rates, y, 0.0, hone->strokes, 1.0);
+        ledger.strokes_on_medium[static_cast<std::size_t>(hone->medium)] += hone->strokes;
+      } else if (const auto* strop = std::get_if<StropStep>(&step)) {
+        const auto f     = assemble(*strop, model_, blade_, e, ledger);
+        const auto rates = [&](const State& x, State& dx, double) {
+          dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), f.reach * f.removal_um, f.sin_half);
+          dx[1] = laws::scratch_rate(f.reach * f.removal_um, x[1], f.own_scratch_um);
+          dx[2] = -f.reach * f.burr_loss * x[2];
+          dx[3] = 0.0;
+        };
+        odeint::integrate_adaptive(stepper, rates, y, 0.0, strop->laps, 1.0);
+      } else if (const auto* cut = std::get_if<CutStep>(&step)) {
+        const auto f     = assemble(*cut, std::get<laws::SharedLoad<double>>(model_.wear), model_, blade_, ledger);
+        const auto rates = [&](const State& x, State& dx, double) {
+          dx[0] = cut->pass_m * (f.wear.rate(x[0], 0.0) + f.collapse.rate(x[0]));
+          dx[1] = 0.0;
+          dx[2] = -cut->pass_m * x[2] / f.burr_break_off_m;
+          dx[3] = 0.0;
+        };
+        odeint::integrate_adaptive(stepper, rates, y, 0.0, cut->passes, 1.0);
+      }
+    }
+    return y[0];
+  }
+
+ private:
+  const Model<double>& model_;
+  const EdgePlan&      plan_;
+  Blade<double>        blade_;
+};
+
+// the loosest tolerance, in factors of √10, whose error is at most 1e-6
+template <class Run>
+double loosest(Run&& run) {
+  for (double t = 1e-3; t > 1e-13; t /= std::sqrt(10.0)) {
+    if (std::abs(run(t) / reference() - 1.0) <= 1e-6) return t;
+  }
+  return 1e-13;
+}
+
+void plain_odeint(benchmark::State& state) {
+  PlainLoop    loop(loaded());
+  const double t = loosest([&](double tolerance) { return loop.run(1e-3 * tolerance, tolerance); });
+  double       r = 0.0;
+  for (auto _ : state) benchmark::DoNotOptimize(r = loop.run(1e-3 * t, t));
+  state.counters["error"]     = std::abs(r / reference() - 1.0);
+  state.counters["tolerance"] = t;
+}
+BENCHMARK(plain_odeint)->Unit(benchmark::kMicrosecond);
+
+void arris_history(benchmark::State& state) {
+  const double       t = loosest(end_radius);
+  EdgeState<double>  edge;
+  Ledger<double>     ledger;
+  NoObserver<double> nobody;
+  RunStatus          status;
+  for (auto _ : state) {
+    status   = run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
+    double r = edge.apex_radius_um;
+    benchmark::DoNotOptimize(r);
+  }
+  state.counters["error"]     = std::abs(edge.apex_radius_um / reference() - 1.0);
+  state.counters["tolerance"] = t;
+  state.counters["steps"]     = status.integration_steps;
+}
+BENCHMARK(arris_history)->Unit(benchmark::kMicrosecond);
+
+void arris_history_12_derivatives(benchmark::State& state) {
+  using Jet   = ceres::Jet<double, 12>;
+  auto  model = convert<Jet>(loaded().scenario.model);
+  auto& c     = model.coefficients;
+  Jet*  free[] = {&c.abrasion,    &c.size_exponent, &c.radius_per_scratch, &c.carbide_share,         &c.burr_growth,      &c.burr_loss_one_sided,
+                 &c.drape,       &c.burr_loss_strop, &c.silica_per_pct,    &c.collapse_load_N_per_m, &c.collapse_length_m, &model.steels[0].hardness_GPa};
+  for (int i = 0; i < 12; ++i) free[i]->v[i] = free[i]->a;  // per relative change, as a fit takes them
+  const double    t = loosest(end_radius);
+  EdgeState<Jet>  edge;
+  Ledger<Jet>     ledger;
+  NoObserver<Jet> nobody;
+  RunStatus       status;
+  for (auto _ : state) {
+    status   = run_history(model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
+    double r = edge.apex_radius_um.a;
+    benchmark::DoNotOptimize(r);
+  }
+  state.counters["error"] = std::abs(edge.apex_radius_um.a / reference() - 1.0);
+  state.counters["steps"] = status.integration_steps;
+}
+BENCHMARK(arris_history_12_derivatives)->Unit(benchmark::kMicrosecond);
+
+double resident_MB() {
+  std::FILE* file = std::fopen("/proc/self/statm", "r");
+  long       all = 0, resident = 0;
+  if (file != nullptr) {
+    if (std::fscanf(file, "%ld %ld", &all, &resident) != 2) resident = 0;
+    std::fclose(file);
+  }
+  return static_cast<double>(resident) * 4096.0 / 1e6;
+}
+
+void memory_over_100000_histories(benchmark::State& state) {
+  EdgeState<double>  edge;
+  Ledger<double>     ledger;
+  NoObserver<double> nobody;
+  const auto         many = [&](int count) {
+    for (int i = 0; i < count; ++i) {
+      run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(1e-6), edge, ledger, nobody);
+    }
+  };
+  many(1000);
+  const double before = resident_MB();
+  for (auto _ : state) many(100000);
+  state.counters["grown_MB"] = resident_MB() - before;
+}
+BENCHMARK(memory_over_100000_histories)->Unit(benchmark::kSecond)->Iterations(1);
+
+}  // namespace
