@@ -344,6 +344,7 @@ TEST_CASE("A face stage agrees with plain equations in which its depth is integr
         const double wide_m    = 1e-3 * (is_bevel ? blade.full_land_mm : blade.back_land_mm);
         const double chi       = std::pow(stone.size_um / c.critical_size_um, c.size_exponent);
         const double k = c.abrasion * stone.cutting_rate / stone.loose_grit_divisor * chi / (1.0 + chi);
+        const double faces  = is_bevel && blade.both_sides ? 2.0 : 1.0;  // in turn: each gets every second stroke
         const double growth = is_bevel ? c.burr_growth : 0.0;
         const double loss   = !is_bevel           ? c.burr_loss_back
                               : blade.both_sides ? c.burr_loss_alternating
@@ -362,8 +363,8 @@ TEST_CASE("A face stage agrees with plain equations in which its depth is integr
                                          std::pow(c.floor_radius_um, 2));
           const double open  = std::exp(-smooth_positive(r - r_inf, 0.1 * r_inf) / r_inf);
           return std::array{-0.5 * a / (1.0 - blade.sin_half) * (1.0 - std::pow(r_inf / r, c.floor_exponent)),
-                            is_bevel ? -a * (s - own) / (s + own) : 0.0,
-                            growth * a / blade.sin_included * open - loss * b, a};
+                            is_bevel ? -a / faces * (s - own) / (s + own) : 0.0,
+                            growth * a / blade.sin_included * open - loss * b, a / faces};
         };
         const double h0    = is_bevel ? state.bevel_depth_um : state.back_depth_um;
         const auto   brute = bench::brute_force<4>(plain, {1.5, state.scratch_um, 0.2, h0}, n);
@@ -411,4 +412,25 @@ TEST_CASE("The apex counts as reached where the closed form falls to it") {
   CHECK(off(end.event_at, closed) < 1e-9);
   CHECK(end.n == end.event_at);
   CHECK(off(end.y[0], apex_reached_ratio * h.r_inf) < 1e-9);
+}
+
+TEST_CASE("Honed in turn, each face of a knife wears half as fast as one that gets every stroke, and the apex no slower") {
+  auto model                                  = bench::workshop();
+  model.tools[bench::tool::knife].scratch_um = 0.5;
+  auto       one_sided                        = bench::blade_of(model, bench::tool::knife);
+  const auto knife                            = one_sided;
+  one_sided.both_sides                        = false;
+  const auto     state = initial_state(model.tools[bench::tool::knife], knife);
+  Ledger<double> ledger;
+  ledger.reset(model.media.size());
+  const auto step  = bench::hone(bench::medium::fine, 1.0);
+  const auto turns = assemble(step, model, knife, state, ledger), same = assemble(step, model, one_sided, state, ledger);
+  FaceStage<double>::Vector by_turns, on_one;
+  turns.rates(turns.start(state), by_turns, 0.0);
+  same.rates(same.start(state), on_one, 0.0);
+  CHECK(off(by_turns[1], 0.5 * on_one[1]) < exact);
+  // n̄ is the mean of the faces: half of the removal whether one face has all of it or both have half
+  CHECK(off(by_turns[0], on_one[0]) < exact);
+  CHECK(off(turns.finish(state, turns.start(state), 40.0).bevel_depth_um,
+            same.land.depth(same.start_depth_um, 0.5 * same.glaze.effective(0.0, 40.0))) < exact);
 }

@@ -161,6 +161,7 @@ class Reference {
     const double lambda         = !bevel                  ? c.burr_loss_back
                                   : tool.honed_sides == 2 ? c.burr_loss_alternating
                                                           : c.burr_loss_one_sided;
+    const double faces          = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
     const std::size_t depth     = bevel ? 3 : 4;
     if (land_per_depth > 0) y[depth] = at_least_apex(y[depth], land_per_depth);
     return [=, this, &d](const Vector& at, Vector& dy, double n) {
@@ -173,9 +174,9 @@ class Reference {
       const double own     = scratch_um(d, p);
       dy                   = {};
       dy[0]                = -0.5 * a / (1 - sin_a) * (1 - std::pow(r_inf / r, c.floor_exponent));
-      dy[1]                = bevel ? -a * (s - own) / (s + own) : 0.0;
+      dy[1]                = bevel ? -a / faces * (s - own) / (s + own) : 0.0;
       dy[2]     = eta * a / std::sin(beta) * std::exp(-positive(r - r_inf, 0.1 * r_inf) / r_inf) - lambda * b;
-      dy[depth] = bevel || land_per_depth > 0 ? a : 0.0;
+      dy[depth] = bevel || land_per_depth > 0 ? a / faces : 0.0;
     };
   }
   void count(int medium, double n) {
@@ -359,13 +360,12 @@ TEST_CASE("Two hundred random histories end where a plain integration of the sam
       EdgeState<double>::components(
           [&](const char* name, double value) {
             CAPTURE(name, value, reference.y[k]);
-            // Steps are held to the tolerance by the estimate of the embedded formula, and the equations damp what is
-            // left of it: mostly the end is as good as the tolerance. The estimate falls short where a radius starts far
-            // below its floor (dr/dn ∝ r^−m): over steps of 0.2 to 0.4 of r/ṙ it changes sign, and the error, up to 50
-            // times as large, slips through once or twice in a stage before the growing radius damps it. Integrating
-            // that power alone at tolerances from 1e-3 to 1e-11 leaves up to 18 tolerances: 20 are allowed, and the
-            // absolute tolerance at every step, for burrs that are all but gone. The reference errs by some 1e-9.
-            const double allowed = (20 * tolerance + 1e-8) * reference.y[k] + 1e-9 * r.status.integration_steps;
+            // Steps are held to the tolerance by the estimate of the embedded formula, and the equations damp what errors
+            // are left: mostly the end is as good as the tolerance. The estimate falls short where the radius starts far
+            // below its floor (dr/dn ∝ r^−m): integrating that power alone, at tolerances from 1e-3 to 1e-9, leaves up
+            // to 20 tolerances. So many are allowed, and the absolute tolerance at every step, for burrs that are all
+            // but gone. The reference errs likewise: by 20 times its 1e-10.
+            const double allowed = (20 * tolerance + 2e-9) * reference.y[k] + 1e-9 * r.status.integration_steps;
             CHECK(std::abs(value - reference.y[k]) <= allowed);
             ++k;
           },
@@ -461,7 +461,7 @@ TEST_CASE("Too many steps and rates that are not numbers are failures with their
 
 // what is kept count of
 
-TEST_CASE("Honing removes the section between the old bevel and the new") {
+TEST_CASE("Honing removes the section between the old bevels and the new") {
   const auto model = bench::workshop();
   for (const int tool : {bench::tool::iron, bench::tool::chisel, bench::tool::knife}) {
     const auto blade = bench::blade_of(model, tool);
@@ -469,11 +469,12 @@ TEST_CASE("Honing removes the section between the old bevel and the new") {
     const auto r     = bench::run(model, bench::plan(tool, {bench::hone(bench::medium::middle, 150)}));
     REQUIRE(r.status.usable());
     const double h0 = start.bevel_depth_um, h = r.state.bevel_depth_um;
-    // land c·h swept over dh, or the same land all the way; mm of land on µm of depth
+    // land c·h swept over dh, or the same land all the way, on one face or two; mm of land on µm of depth
     const double section = blade.land_per_depth > 0.0 ? 0.5e-3 * blade.land_per_depth * (h * h - h0 * h0)
                                                       : blade.full_land_mm * (h - h0);
     CAPTURE(tool);
-    CHECK(off(r.ledger.steel_removed_um_mm, section) < 1e-12);  // both closed forms; the squares cancel by a few digits
+    // closed forms both; the squares cancel by a few digits
+    CHECK(off(r.ledger.steel_removed_um_mm, blade.both_sides ? 2.0 * section : section) < 1e-12);
   }
 }
 
@@ -552,12 +553,12 @@ TEST_CASE("Points on both sides of a burr lie on one smooth curve with the ledge
   const auto model = bench::workshop();
   const auto find  = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}));
   const double at  = find.witness.outcomes[0].strokes_to_burr;
-  const std::vector<double> points{0.0, 0.5 * at, at - 1e-6, at + 1e-6, at + 5.0, at + 10.0};
+  const std::vector<double> points{0.0, 0.5 * at, at - 1e-6, at + 1e-6, at + 5.0, at + 9.5};
   const auto r = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}), {}, points);
   REQUIRE(r.witness.seen.size() == points.size());
   for (std::size_t i = 0; i < points.size(); ++i) {
     CHECK(r.witness.seen[i].count == points[i]);
-    CHECK(std::abs(r.witness.seen[i].ledger.strokes - points[i]) < 1e-9);  // at + 1e-6 less at loses ten digits of 1e-6
+    CHECK(std::abs(r.witness.seen[i].ledger.strokes - points[i]) < 1e-9);  // rounding of sums of some tens
   }
   // over 2e-6 strokes the radius falls by less than 1e-6 µm, and the two bouts join at the tolerance
   CHECK(std::abs(r.witness.seen[2].state.apex_radius_um - r.witness.seen[3].state.apex_radius_um) < 2e-6);

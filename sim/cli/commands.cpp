@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 
 #include "sim/input/files.hpp"
@@ -10,6 +11,20 @@
 #include "sim/output/terminal.hpp"
 
 namespace arris::cli {
+
+std::vector<std::string> names_in(const std::string& list) {
+  std::vector<std::string> names;
+  std::size_t              at = 0;
+  while (at <= list.size()) {
+    const std::size_t end  = std::min(list.find(',', at), list.size());
+    std::string       name = list.substr(at, end - at);
+    name.erase(0, name.find_first_not_of(' '));
+    name.erase(name.find_last_not_of(' ') + 1);
+    if (!name.empty()) names.push_back(std::move(name));
+    at = end + 1;
+  }
+  return names;
+}
 
 Exit check(const Arguments& arguments) {
   const Campaign campaign = load_campaign_file(*arguments.text("FILE"));

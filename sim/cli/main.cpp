@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include <fmt/format.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <new>
+#include <system_error>
 
 #include "sim/cli/commands.hpp"
 
@@ -13,16 +15,23 @@ int main(int argc, char** argv) {
     if (!arguments) return 0;
     const auto run = [&] {
       if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
+      if (arguments->command == "fit") return arris::cli::fit(*arguments);
       if (arguments->command == "check") return arris::cli::check(*arguments);
       if (arguments->command == "materials") return arris::cli::materials(*arguments);
       return arris::cli::write_documents(*arguments);
     };
-    return static_cast<int>(run());
+    const int code = static_cast<int>(run());
+    if (std::fflush(stdout) != 0) throw std::system_error(errno, std::generic_category(), "standard output");
+    return code;
   } catch (const arris::Error& error) {
     const auto& all = error.diagnostics();
     for (const auto& diagnostic : all) fmt::print(stderr, "error: {}", diagnostic.text());
     if (all.size() > 1) fmt::print(stderr, "{} errors; nothing was written.\n", all.size());
     return static_cast<int>(error.exit());
+  } catch (const std::system_error& error) {
+    // fmt and the lines above throw it when standard output cannot take what is printed; files throw arris::Error
+    fmt::print(stderr, "error: the output cannot be written: {} [cannot-write]\n", error.code().message());
+    return static_cast<int>(Exit::usage);
   } catch (const std::bad_alloc&) {
     fmt::print(stderr, "error: not enough memory for this many edges, steps or points [no-memory]\n");
     return static_cast<int>(Exit::integration);

@@ -187,13 +187,14 @@ class Lister {
   std::vector<const Entry*> entries_;
 };
 
-void print_grits(const Shelf& shelf, const std::string& word, bool as_json) {
+// grades that match; nothing is printed where none does
+nlohmann::ordered_json list_grits(const Shelf& shelf, const std::string& word, bool as_json) {
   auto      out = nlohmann::ordered_json::array();
   TextTable table({"standard", "grade", "mean size µm", "status"}, {false, false, true, false});
-  std::size_t count = 0;
   for (const Entry& entry : shelf.catalogue.entries("grit")) {
+    std::string mark = "{}";
     for (const auto& [document, t] : entry.layers) {
-      const std::string mark = (*t)["mark"].value_or(std::string("{}"));
+      mark = (*t)["mark"].value_or(mark);
       const auto*       grades = (*t)["grades"].as_array();
       if (grades == nullptr) continue;
       for (const auto& grade : *grades) {
@@ -204,17 +205,13 @@ void print_grits(const Shelf& shelf, const std::string& word, bool as_json) {
         const double size = g["size_um"].value_or(0.0);
         table.add({entry.name, name, fmt::format("{:g}", size), g["status"].value_or(std::string{})});
         out.push_back({{"standard", entry.name}, {"grade", name}, {"size_um", size}, {"status", g["status"].value_or(std::string{})}});
-        ++count;
       }
     }
   }
-  if (as_json) {
-    fmt::print("{}\n", out.dump(1));
-  } else if (count == 0) {
-    throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no grit matches \"{}\"", printable(word))});
-  } else {
+  if (!as_json && !out.empty()) {
     fmt::print("{}\nThe same number means different sizes in different standards; micrometres need none.\n", table.text());
   }
+  return out;
 }
 
 }  // namespace
@@ -224,26 +221,22 @@ Exit materials(const Arguments& arguments) {
   const std::string word = arguments.text("search").value_or("");
   const bool        json = arguments.has("json");
   const auto        kind = arguments.text("KIND");
-  const auto        list = [&]<class S>(const char* name, S*) {
+  // prints the matches as text, unless JSON is asked for, and gives them as JSON
+  const auto list = [&]<class S>(const char* name, S*) {
     const Lister<S> lister(shelf, name, word);
-    if (json) {
-      fmt::print("{}\n", lister.json().dump(1));
-    } else if (lister.size() > 0) {
-      lister.print();
-    }
-    return lister.size();
+    if (!json && lister.size() > 0) lister.print();
+    return lister.json();
   };
-  const auto list_kind = [&](const std::string& k) -> std::size_t {
+  const auto list_kind = [&](const std::string& k) {
     if (k == "steel") return list("steel", static_cast<Steel<double>*>(nullptr));
     if (k == "family") return list("family", static_cast<Family<double>*>(nullptr));
     if (k == "backing") return list("backing", static_cast<Backing<double>*>(nullptr));
     if (k == "compound") return list("compound", static_cast<Compound<double>*>(nullptr));
     if (k == "wood") return list("wood", static_cast<Wood<double>*>(nullptr));
     if (k == "filament") return list("filament", static_cast<Filament<double>*>(nullptr));
-    print_grits(shelf, word, json);
-    return 1;
+    return list_grits(shelf, word, json);
   };
-  if (!kind && word.empty()) {
+  if (!kind && word.empty() && !json) {
     TextTable table({"kind", "", "entries"}, {false, false, true});
     for (const auto& [name, what] : kinds) table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
     fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
@@ -256,17 +249,26 @@ Exit materials(const Arguments& arguments) {
       const std::string close = nearest(*kind, known);
       throw Error(Exit::usage, {.code = "unknown-kind", .what = fmt::format("there is no kind of material \"{}\"", printable(*kind)), .allowed = listed(known), .next = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     }
-    if (list_kind(*kind) == 0) throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no {} matches \"{}\"", *kind, printable(word)), .next = fmt::format("arris materials {} lists all.", *kind)});
+    const auto found = list_kind(*kind);
+    if (json) {
+      fmt::print("{}\n", found.dump(1));
+    } else if (found.empty()) {
+      throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no {} matches \"{}\"", *kind, printable(word)), .next = fmt::format("arris materials {} lists all.", *kind)});
+    }
     return Exit::done;
   }
-  std::size_t found = 0;
+  auto all = nlohmann::ordered_json::object();
   for (const auto& [name, what] : kinds) {
-    if (std::string(name) == "grit") continue;
-    const std::size_t here = list_kind(name);
-    if (here > 0 && !json) fmt::print("\n");
-    found += here;
+    const auto found = list_kind(name);
+    if (found.empty()) continue;
+    if (!json) fmt::print("\n");
+    all[name] = found;
   }
-  if (found == 0 && !json) throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no material matches \"{}\"", printable(word)), .next = "arris materials lists the kinds."});
+  if (json) {
+    fmt::print("{}\n", all.dump(1));
+  } else if (all.empty()) {
+    throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no material matches \"{}\"", printable(word)), .next = "arris materials lists the kinds."});
+  }
   return Exit::done;
 }
 

@@ -4,7 +4,10 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cctype>
 #include <charconv>
+#include <string_view>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
@@ -28,6 +31,23 @@ const std::vector<Command>& commands() {
         {"seed", 0, "N", "seed of invented readings (1)"},
         {"operators", 0, "NAMES", "who takes invented readings, with commas between them (A,B)"},
         {"lots", 0, "NAMES", "filament lots of invented readings, with commas between them (lot 1,lot 2)"},
+        {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
+        {"quiet", 'q', "", "print nothing but errors"}}},
+      {"fit",
+       "parameters from readings",
+       "Tunes parameters of the model to the readings that a configuration names, by Levenberg-Marquardt from several starts, with exact derivatives, the scatter of readings and edges estimated along "
+       "with them. Says which combinations the readings do not determine, and what measurement would. Parameters are those of [fit] free, of --free, or the usual ones.",
+       {{"FILE", true, "configuration that names readings", Completes::files}},
+       {{"out", 'o', "FILE", "write parameters, covariance, profiles, draws and residuals as HDF5", Completes::files},
+        {"fitted", 'f', "FILE", "write a configuration with the fitted values", Completes::files},
+        {"json", 0, "FILE", "write the result as JSON; - is standard output", Completes::files},
+        {"free", 0, "PATHS", "parameters to free, with commas between them"},
+        {"starts", 0, "N", "starting points (that of the configuration, or 16)"},
+        {"draws", 0, "N", "posterior draws to keep (0)"},
+        {"seed", 0, "N", "seed of starts and draws (that of the configuration, or 1)"},
+        {"no-profiles", 0, "", "leave profile intervals out"},
+        {"full", 0, "", "tell effects, starts and the farthest readings too"},
+        {"check-gradient", 0, "", "compare exact derivatives with differences, and stop"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
       {"check",
@@ -97,11 +117,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::CallForHelp&) {
-    std::string chosen;
-    for (const auto& [command, sub] : built) {
-      if (sub->parsed()) chosen = command->name;
-    }
-    fmt::print("{}", chosen.empty() ? app.help() : app.get_subcommand(chosen)->help());
+    fmt::print("{}", app.help());  // that of the command, where there is one
     return std::nullopt;
   } catch (const CLI::CallForVersion&) {
     fmt::print("{}", build_facts());
@@ -111,15 +127,21 @@ std::optional<Arguments> parse(int argc, char** argv) {
   }
   for (int i = 0; i < argc; ++i) {
     const std::string word(i == 0 ? "arris" : argv[i]);
-    const bool        plain = word.find_first_of(" \"'\\$&;()") == std::string::npos && !word.empty();
-    arguments.line += (i > 0 ? " " : "") + (plain ? word : "'" + word + "'");
+    const auto        plain = [](char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 || std::string_view("-_./,:=@%+").find(c) != std::string_view::npos; };
+    std::string       safe = word;  // for a shell
+    if (word.empty() || !std::all_of(word.begin(), word.end(), plain)) {
+      safe = "'";
+      for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
+      safe += "'";
+    }
+    arguments.line += (i > 0 ? " " : "") + safe;
   }
   for (const auto& [command, sub] : built) {
     if (!sub->parsed()) continue;
     arguments.command        = command->name;
     const std::string prefix = arguments.command + " ";
     for (const Argument& a : command->arguments) {
-      if (!texts[prefix + a.name].empty()) arguments.values[a.name] = texts[prefix + a.name];
+      if (sub->count(a.name) > 0) arguments.values[a.name] = texts[prefix + a.name];
     }
     for (const Option& o : command->options) {
       if (sub->count(fmt::format("--{}", o.name)) == 0) continue;

@@ -17,20 +17,6 @@
 namespace arris::cli {
 namespace {
 
-std::vector<std::string> names_in(const std::string& list) {
-  std::vector<std::string> names;
-  std::size_t              at = 0;
-  while (at <= list.size()) {
-    const std::size_t end  = std::min(list.find(',', at), list.size());
-    std::string       name = list.substr(at, end - at);
-    name.erase(0, name.find_first_not_of(' '));
-    name.erase(name.find_last_not_of(' ') + 1);
-    if (!name.empty()) names.push_back(std::move(name));
-    at = end + 1;
-  }
-  return names;
-}
-
 // indices of the edges whose steps are printed
 std::vector<std::size_t> chosen_edges(const Arguments& arguments, const SimulationResult& result) {
   std::vector<std::size_t> chosen;

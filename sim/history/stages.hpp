@@ -53,6 +53,7 @@ struct FaceStage {
   T                     sin_half, sin_included;
   T                     own_scratch_um;        ///< s_m where it does not depend on the pressure
   bool                  depth_follows_pressure;  ///< s_m must be worked out at every n
+  double                faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
 
   [[nodiscard]] T pressure_Pa(const T& depth_um) const { return force_per_width / (1e-3 * land.land_mm(depth_um)); }
 
@@ -64,11 +65,11 @@ struct FaceStage {
   void rates(const Vector& y, Vector& dy, double n) const {
     const auto& [r, s, b] = y;
     const T fresh  = glaze.freshness(T(used + n));
-    const T depth  = land.depth(start_depth_um, glaze.effective_between(T(n), start_fresh, fresh));
-    const T a      = land.removal_um(depth) * glaze.share_when(fresh);
+    const T depth  = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
+    const T a      = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
     const T r_inf  = floor.radius_um(s);
     dy[0]          = floor.rate(r, r_inf, T(0.5 * a), sin_half);
-    dy[1]          = is_bevel ? laws::scratch_rate(a, s, own_scratch(depth)) : T(0.0);
+    dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
     dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
   }
   [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, e.burr_um}; }
@@ -77,7 +78,7 @@ struct FaceStage {
     e.apex_radius_um = y[0];
     e.scratch_um     = y[1];
     e.burr_um        = y[2];
-    const T depth    = land.depth(start_depth_um, glaze.effective(used, n));
+    const T depth    = land.depth(start_depth_um, T(glaze.effective(used, n) / faces));
     if (is_bevel) {
       e.bevel_depth_um = depth;
     } else if (land.grows()) {
@@ -103,6 +104,15 @@ T depth_at_least(const T& depth_um, const T& apex_radius_um, const T& land_per_d
   return depth_um > least ? depth_um : least;
 }
 
+// with an exponent of 1 the pressure drops out, though not out of the derivative with respect to that exponent
+template <class T>
+bool depth_follows_pressure(const T& load_exponent) {
+  if constexpr (requires { load_exponent.v; }) {
+    if ((load_exponent.v.array() != 0.0).any()) return true;
+  }
+  return load_exponent < 1.0;
+}
+
 template <class T>
 FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medium<T>& medium, const T& used,
                         double force_N, double stroke_mm) {
@@ -125,7 +135,7 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   f.land.section_per_stroke = laws::Abrasion<T>::removal_um(abrasion.coefficient(medium.size_um),
                                                             T(1e3 * f.force_per_width), T(1e-3 * stroke_mm),
                                                             blade.hardness_Pa);
-  f.depth_follows_pressure  = c.active_grit_load_exponent < 1.0;
+  f.depth_follows_pressure  = depth_follows_pressure(c.active_grit_load_exponent);
   f.own_scratch_um          = f.scratch.depth_um(f.size_um, T(f.scratch.reference_pressure_Pa), blade.hardness_Pa);
   return f;
 }
@@ -139,6 +149,7 @@ template <class T>
   auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
                               step.stroke_mm);
   f.is_bevel            = true;
+  f.faces               = blade.both_sides ? 2.0 : 1.0;
   f.burr                = {model.coefficients.burr_growth, blade.both_sides ? model.coefficients.burr_loss_alternating
                                                                             : model.coefficients.burr_loss_one_sided};
   f.land.land_per_depth = blade.land_per_depth;

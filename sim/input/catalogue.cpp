@@ -21,6 +21,13 @@ std::string squeezed(std::string_view text) {
   return out;
 }
 
+// blanks left out, lower case
+std::string unspaced(std::string_view text) {
+  std::string out = folded(text);
+  out.erase(std::remove(out.begin(), out.end(), ' '), out.end());
+  return out;
+}
+
 bool all_digits(std::string_view text) {
   return !text.empty() && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
 }
@@ -37,6 +44,28 @@ struct Standard {
     return out.replace(out.find("{}"), 2, std::to_string(number));
   }
 };
+
+// an entry [grit.NAME] has no struct of fields: its faults are found here
+void check_grit(const Document& document, const std::string& name, const toml::table& table, Findings& findings) {
+  const auto wrong = [&](const toml::node& node, const char* what, const char* next) {
+    findings.add(document, node, {.code = "bad-grit-table", .what = fmt::format("[grit.{}]: {}", name, what), .next = next, .key = "grit." + name});
+  };
+  if (const toml::node* mark = table.get("mark")) {
+    const auto text = mark->value<std::string>();
+    if (!text || text->find("{}") == std::string::npos) wrong(*mark, "mark must be text that holds {} for the number", "Write mark = \"P{}\"");
+  }
+  const toml::node* grades = table.get("grades");
+  if (grades == nullptr) return;
+  if (!grades->is_array()) return wrong(*grades, "grades must be a list", "Write grades = [ { number = 800, size_um = 21.8 }, … ]");
+  for (const toml::node& grade : *grades->as_array()) {
+    const auto* g      = grade.as_table();
+    const auto  number = g == nullptr ? std::nullopt : (*g)["number"].value<int64_t>();
+    const auto  size   = g == nullptr ? std::nullopt : (*g)["size_um"].value<double>();
+    if (!number || !size || *number < 1 || *number > 999999 || !(*size >= 0.02 && *size <= 6000.0)) {
+      wrong(grade, "a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000", "Write { number = 800, size_um = 21.8 }");
+    }
+  }
+}
 
 std::vector<Standard> standards(const Catalogue& catalogue) {
   std::vector<Standard> out;
@@ -131,9 +160,26 @@ void Catalogue::add(const Document& document, Findings& findings) {
         list.push_back({name, {}});
         found = index.emplace(folded(name), list.size() - 1).first;
       }
-      list[found->second].layers.emplace_back(&document, value.as_table());
-      if (const auto* also = (*value.as_table())["also"].as_array()) {
-        for (const auto& other : *also) index.emplace(folded(other.value_or(std::string{})), found->second);
+      Entry& entry = list[found->second];
+      if (!entry.layers.empty() && entry.layers.back().first == &document) {
+        findings.add(document, key,
+                     {.code  = "given-twice",
+                      .what  = fmt::format("[{}.\"{}\"] names what \"{}\" names already in this file", kind, name, entry.name),
+                      .cause = "Names are the same whatever the case of their letters, and other names (also) count.",
+                      .next  = "Give one of them another name.",
+                      .key   = kind});
+        continue;
+      }
+      const toml::table& table = *value.as_table();
+      entry.layers.emplace_back(&document, &table);
+      if (kind == "grit") check_grit(document, name, table, findings);
+      if (const toml::node* also = table.get("also"); also != nullptr) {
+        const toml::array* names = also->as_array();
+        if (names == nullptr || !std::all_of(names->begin(), names->end(), [](const auto& n) { return n.is_string(); })) {
+          findings.add(document, *also, {.code = "not-text", .what = "also must be a list of other names", .next = "Write also = [\"another name\"]", .key = kind + "." + name});
+          continue;
+        }
+        for (const toml::node& other : *names) index.emplace(folded(other.value_or(std::string{})), found->second);
       }
     }
   }
@@ -171,10 +217,11 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
   const std::string word = squeezed(text);
   const auto        fail = [&](Diagnostic d) -> Error { return {Exit::usage, std::move(d)}; };
 
-  // micrometres, given directly
-  double      number = 0.0;
-  const auto* begin  = word.data();
-  const auto* end    = word.data() + word.size();
+  // micrometres, given directly; "2-4 µm" is no size
+  const std::string said   = unspaced(text);
+  double            number = 0.0;
+  const auto*       begin  = said.data();
+  const auto*       end    = said.data() + said.size();
   const auto [rest, error] = std::from_chars(begin, end, number);
   if (error == std::errc{}) {
     const std::string_view unit(rest, static_cast<std::size_t>(end - rest));

@@ -58,6 +58,21 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
   }
 }
 
+bool is_utf8(std::string_view text) {
+  for (std::size_t i = 0; i < text.size();) {
+    const auto byte   = [&](std::size_t at) { return at < text.size() ? static_cast<unsigned char>(text[at]) : 0U; };
+    const auto first  = byte(i);
+    const int  more   = first < 0x80 ? 0 : first >= 0xC2 && first < 0xE0 ? 1 : first >= 0xE0 && first < 0xF0 ? 2 : first >= 0xF0 && first < 0xF5 ? 3 : -1;
+    const auto second = byte(i + 1);
+    if (more < 0 || (first == 0xE0 && second < 0xA0) || (first == 0xED && second > 0x9F) || (first == 0xF0 && second < 0x90) || (first == 0xF4 && second > 0x8F)) return false;
+    for (int k = 1; k <= more; ++k) {
+      if ((byte(i + static_cast<std::size_t>(k)) & 0xC0U) != 0x80U) return false;
+    }
+    i += static_cast<std::size_t>(more) + 1;
+  }
+  return true;
+}
+
 }  // namespace
 
 CsvTable parse_csv(const std::string& file, std::string_view text) {
@@ -75,6 +90,10 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
     at                     = end + 1;
     ++number;
     if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
+    if (!is_utf8(line)) {
+      throw Error(Exit::data, {.code = "not-text", .what = "this line is not UTF-8 text", .cause = "It was probably saved in an older encoding, in which accented letters are other bytes.",
+                               .next = "Save it as CSV in UTF-8.", .file = file, .line = number, .column = 1});
+    }
     if (trimmed(line).empty() || trimmed(line).front() == '#') continue;
     CsvRow row = split(file, line, number);
     if (!header) {

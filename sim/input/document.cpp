@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <map>
 #include <sstream>
 #include <tuple>
 
@@ -44,6 +45,46 @@ std::size_t distance(std::string_view a, std::string_view b) {
   return d[a.size()][b.size()];
 }
 
+// toml++ limits nested brackets, but goes one call deeper for every part of a dotted key, without a limit: a key of
+// very many parts would overflow the stack
+void refuse_long_keys(const Document& document, std::string_view text) {
+  constexpr int most  = 100;
+  int           dots  = 0;
+  char          quote = 0;  // of the string that `i` is in
+  bool          block = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c      = text[i];
+    const auto triple = [&](char q) { return text.substr(i, 3) == std::string(3, q); };
+    if (quote != 0) {
+      if (c == '\\' && quote == '"') {
+        ++i;
+      } else if (block ? triple(quote) : c == quote || c == '\n') {
+        // a block may end in quotes of its own before the three that close it
+        if (block) i = std::min(text.find_first_not_of(quote, i), text.size()) - 1;
+        quote = 0;
+      }
+    } else if (c == '"' || c == '\'') {
+      quote = c;
+      block = triple(c);
+      if (block) i += 2;
+    } else if (c == '#') {
+      i = std::min(text.find('\n', i), text.size()) - 1;
+    } else if (c == '.') {
+      if (++dots <= most) continue;
+      const auto begin = text.rfind('\n', i) + 1;  // 0 where there is none
+      Diagnostic d{.code = "syntax",
+                   .what = fmt::format("a key of more than {} parts", most),
+                   .next = "Put text in \"quotes\"."};
+      toml::source_region where;
+      where.begin.line   = static_cast<toml::source_index>(std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(i), '\n') + 1);
+      where.begin.column = static_cast<toml::source_index>(characters(text.substr(begin, i - begin)) + 1);
+      throw Error(Exit::usage, placed(document, where, 1, std::move(d)));
+    } else if (std::string_view("=,[]{}\n").find(c) != std::string_view::npos) {
+      dots = 0;
+    }
+  }
+}
+
 }  // namespace
 
 int characters(std::string_view text) {
@@ -53,12 +94,15 @@ int characters(std::string_view text) {
 
 std::string printable(std::string_view text) {
   std::string out;
-  for (const char c : text) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
     const auto u = static_cast<unsigned char>(c);
     if (c == '\t') {
       out += ' ';
     } else if (u < 0x20 || u == 0x7f) {
       out += fmt::format("\\x{:02x}", u);
+    } else if (u == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0) {
+      out += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[++i]));  // U+0080 … U+009F
     } else {
       out += c;
     }
@@ -67,6 +111,7 @@ std::string printable(std::string_view text) {
 }
 
 std::string nearest(std::string_view word, const std::vector<std::string>& known) {
+  if (word.size() > 200) return {};  // no name is that long, and comparing takes time and memory
   std::string best;
   std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
   for (const std::string& candidate : known) {
@@ -104,6 +149,7 @@ Document parse_document(std::string file, std::string_view text) {
     if (!line.empty() && line.back() == '\r') line.pop_back();
     document.lines.push_back(line);
   }
+  refuse_long_keys(document, text);
   try {
     document.root = toml::parse(text, document.file);
   } catch (const toml::parse_error& e) {
@@ -118,7 +164,8 @@ Document parse_document(std::string file, std::string_view text) {
 }
 
 void Findings::add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic) {
-  errors_.push_back(placed(document, where, width, std::move(diagnostic)));
+  ++added_;
+  add_once(errors_, placed(document, where, width, std::move(diagnostic)));
 }
 void Findings::add(const Document& document, const toml::node& node, Diagnostic diagnostic) {
   add(document, node.source(), 0, std::move(diagnostic));
@@ -127,13 +174,20 @@ void Findings::add(const Document& document, const toml::key& key, Diagnostic di
   add(document, key.source(), characters(key.str()), std::move(diagnostic));
 }
 void Findings::warn(const Document& document, const toml::node& node, Diagnostic diagnostic) {
-  warnings_.push_back(placed(document, node.source(), 0, std::move(diagnostic)));
+  add_once(warnings_, placed(document, node.source(), 0, std::move(diagnostic)));
+}
+
+// a table that several others name is read for each of them, but its faults are told once
+void Findings::add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic) {
+  if (told_.insert(diagnostic.text()).second) list.push_back(std::move(diagnostic));
 }
 
 void Findings::throw_if_any() {
   if (errors_.empty()) return;
-  std::stable_sort(errors_.begin(), errors_.end(), [](const Diagnostic& a, const Diagnostic& b) {
-    return a.file == b.file && std::tie(a.line, a.column) < std::tie(b.line, b.column);
+  std::map<std::string, std::size_t> order;  // of the files, as they were found at fault
+  for (const Diagnostic& d : errors_) order.emplace(d.file, order.size());
+  std::stable_sort(errors_.begin(), errors_.end(), [&](const Diagnostic& a, const Diagnostic& b) {
+    return std::tuple(order[a.file], a.line, a.column) < std::tuple(order[b.file], b.line, b.column);
   });
   throw Error(Exit::usage, std::move(errors_));
 }

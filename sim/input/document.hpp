@@ -4,6 +4,7 @@
 #include <toml++/toml.h>
 
 #include <map>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -39,10 +40,11 @@ struct Document {
 /// "a, b or c", at most `most` of them.
 [[nodiscard]] std::string listed(const std::vector<std::string>& items, std::size_t most = 12);
 
-/// Text made safe for a terminal: control characters become \xNN, so that a name cannot move the cursor.
+/// Text made safe for a terminal: control characters (C0, DEL, C1) become \xNN, a tab a blank, so that a name cannot move
+/// the cursor.
 [[nodiscard]] std::string printable(std::string_view text);
 
-/// Collects diagnostics of several documents, so that all are told in one go.
+/// Collects diagnostics of several documents, so that all are told in one go, each once.
 class Findings {
  public:
   void add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic);
@@ -50,14 +52,20 @@ class Findings {
   void add(const Document& document, const toml::key& key, Diagnostic diagnostic);
   void warn(const Document& document, const toml::node& node, Diagnostic diagnostic);
 
-  [[nodiscard]] bool any() const { return !errors_.empty(); }
+  [[nodiscard]] bool        any() const { return !errors_.empty(); }
+  /// How often a fault was added, the same one again too: tells whether what was just read had any.
+  [[nodiscard]] std::size_t count() const { return added_; }
   [[nodiscard]] const std::vector<Diagnostic>& warnings() const { return warnings_; }
   /// Throws all that was found, in the order of the files, as one Error (Exit::usage).
   void throw_if_any();
 
  private:
+  void add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic);
+
   std::vector<Diagnostic> errors_;
   std::vector<Diagnostic> warnings_;
+  std::set<std::string>   told_;
+  std::size_t             added_ = 0;
 };
 
 }  // namespace arris

@@ -17,9 +17,12 @@ std::string read_text(const fs::path& path, Exit exit) {
   constexpr std::uintmax_t largest = 200'000'000;
   std::error_code          error;
   if (!fs::is_regular_file(path, error)) {
+    const bool there = fs::exists(path, error);
     throw Error(exit, {.code = "no-such-file",
-                       .what = fs::is_directory(path, error) ? "this is a folder, not a file" : "there is no such file",
-                       .next = "Check the path; it is relative to where the program was started.",
+                       .what = fs::is_directory(path, error) ? "this is a folder, not a file"
+                               : there                       ? "this is a pipe or a device, not a file"
+                                                             : "there is no such file",
+                       .next = there ? "Name a file." : "Check the path; it is relative to where the program was started.",
                        .file = path.string()});
   }
   if (fs::file_size(path, error) > largest) {

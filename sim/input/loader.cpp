@@ -14,6 +14,7 @@
 namespace arris {
 namespace {
 
+constexpr double      coarsest_um   = 3000.0;  // as in the range of a medium's size_um
 constexpr std::size_t most_includes = 64;
 constexpr std::size_t most_edges    = 100000;
 constexpr std::size_t most_steps    = 1000000;
@@ -43,6 +44,17 @@ struct RouteTable {
   static void fields(auto&& v, auto&... s) { v(field("note").optional().says("remark"), s.note...); }
 };
 
+/// `[prior."PATH"]`
+struct PriorTable {
+  double median = not_given, factor = not_given, mean = not_given, sd = not_given;
+  static void fields(auto&& v, auto&... s) {
+    v(field("median").between(1e-12, 1e12).optional().says("median of a log-normal prior"), s.median...);
+    v(field("factor").between(1.001, 1000).optional().says("its geometric standard deviation"), s.factor...);
+    v(field("mean").between(-1e12, 1e12).optional().says("mean of a normal prior"), s.mean...);
+    v(field("sd").between(1e-12, 1e12).optional().says("its standard deviation"), s.sd...);
+  }
+};
+
 class Loader {
  public:
   explicit Loader(const Include& include) : include_(include), reader_(findings_, loaded_.origins) {}
@@ -63,6 +75,12 @@ class Loader {
     read_readings();
     for (const Document& document : documents_) {
       if (auto title = document.root["title"].value<std::string>()) scenario().title = *title;
+      for (const char* key : {"title", "note"}) {
+        const toml::node* node = document.root.get(key);
+        if (node != nullptr && !node->is_string()) {
+          findings_.add(document, *node, {.code = "not-text", .what = fmt::format("{} must be text in quotes", key), .next = fmt::format("Write {} = \"…\"", key), .key = key});
+        }
+      }
     }
     for (const Entry& entry : catalogue_.entries("tool")) add_tool(entry);
     const auto& edges = catalogue_.entries("edge");
@@ -72,6 +90,8 @@ class Loader {
     }
     for (const Entry& entry : edges) add_edge(entry);
     check_unused_routes();
+    read_priors();
+    read_fit();
     if (edges.empty() && !findings_.any()) {
       findings_.add(documents_.back(), documents_.back().root,
                     {.code = "no-edge", .what = "no edge is described, so there is nothing to simulate",
@@ -127,7 +147,7 @@ class Loader {
 
   void check_top_level(const Document& document) {
     static const std::vector<std::string> singles = {"title",  "note",     "include", "source", "coefficients", "wear",
-                                                     "tester", "scatter", "numerics", "output", "readings"};
+                                                     "tester", "scatter", "numerics", "output", "readings", "fit", "prior"};
     std::vector<std::string> known = singles;
     known.insert(known.end(), Catalogue::kinds().begin(), Catalogue::kinds().end());
     for (const auto& [key, node] : document.root) {
@@ -184,7 +204,8 @@ class Loader {
   }
 
   void read_tester() {
-    auto& tester = model().tester;
+    auto&      tester = model().tester;
+    const auto before = findings_.count();
     read_single("tester", tester);
     const auto* entry = find("filament", tester.filament, "tester");
     if (entry == nullptr) return;
@@ -193,7 +214,7 @@ class Loader {
     if (std::isnan(tester.cut_resistance_N)) derive("tester.cut_resistance_N", tester.cut_resistance_N, filament.cut_resistance_N, "filament." + filament.name + ".cut_resistance_N");
     if (std::isnan(tester.slope_N_per_um)) derive("tester.slope_N_per_um", tester.slope_N_per_um, filament.slope_N_per_um, "filament." + filament.name + ".slope_N_per_um");
     if (std::isnan(tester.saturation_N)) derive("tester.saturation_N", tester.saturation_N, laws::filament_saturation_N(filament.shear_strength_MPa, filament.diameter_mm), "filament." + filament.name + ".shear_strength_MPa");
-    if (!(tester.saturation_N > tester.cut_resistance_N)) {
+    if (findings_.count() == before && !(tester.saturation_N > tester.cut_resistance_N)) {
       each_layer("tester", [&](const Document& d, const toml::table& t) {
         findings_.add(d, t, {.code = "impossible", .what = fmt::format("saturation_N = {:g} N is not above cut_resistance_N = {:g} N", tester.saturation_N, tester.cut_resistance_N),
                              .cause = "A blunt bar cannot part the filament with less force than a perfect edge.", .key = "tester.saturation_N"});
@@ -206,6 +227,79 @@ class Loader {
     ReadingsTable table;
     read_single("readings", table);
     loaded_.readings_file = table.file;
+  }
+
+  // ---- fitting: read last, when every number of the model is there ----------------------------------------------
+
+  void read_fit() {
+    FitSettings& fit = loaded_.fit;
+    each_layer("fit", [&](const Document& d, const toml::table& t) {
+      reader_.read({&d, &t, "fit.", {"free"}}, fit);
+      if (fit.noise != "log-normal" && fit.noise != "student-t") {
+        findings_.add(d, node_or(t, "noise"), {.code = "unknown-noise", .what = fmt::format("there is no noise \"{}\"", printable(fit.noise)),
+                                               .allowed = "log-normal or student-t", .key = "fit.noise"});
+      }
+      const toml::node* free = t.get("free");
+      if (free == nullptr) return;
+      fit.free.clear();
+      const toml::array* list = free->as_array();
+      if (list == nullptr) {
+        findings_.add(d, *free, {.code = "not-a-list", .what = "free must be a list of parameters", .next = "Write free = [\"tester.slope_N_per_um\"]", .key = "fit.free"});
+        return;
+      }
+      for (const toml::node& item : *list) check_parameter(d, item, item.value_or(std::string{}), &fit.free);
+    });
+  }
+
+  void check_parameter(const Document& d, const toml::node& node, const std::string& path, std::vector<std::string>* free) {
+    const auto known = fittable_parameters(model());
+    if (std::find(known.begin(), known.end(), path) != known.end()) {
+      if (free != nullptr && std::find(free->begin(), free->end(), path) != free->end()) {
+        findings_.add(d, node, {.code = "given-twice", .what = fmt::format("\"{}\" is free twice", path), .key = "fit.free"});
+      } else if (free != nullptr) {
+        free->push_back(path);
+      }
+      return;
+    }
+    bool there = false;
+    for_each_number(model(), [&](const std::string& at, const Field&, double&) { there |= at == path; });
+    if (there && loaded_.fit.priors.count(path) > 0) {
+      if (free != nullptr) free->push_back(path);
+      return;
+    }
+    const std::string close = nearest(path, known);
+    findings_.add(d, node, {.code  = there ? "not-fittable" : "unknown-parameter",
+                            .what  = there ? fmt::format("\"{}\" has no prior, so it cannot be free", printable(path)) : fmt::format("the model has no parameter \"{}\"", printable(path)),
+                            .cause = there ? "" : "Only materials and tools that the edges use have parameters.",
+                            .next  = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) + "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.",
+                            .key   = path});
+  }
+
+  void read_priors() {
+    each_layer("prior", [&](const Document& d, const toml::table& t) {
+      for (const auto& [key, node] : t) {
+        const std::string path(key.str());
+        const auto*       table = node.as_table();
+        if (table == nullptr) {
+          findings_.add(d, key, {.code = "not-a-table", .what = "a prior must be a table", .next = fmt::format("Write [prior.\"{}\"]", printable(path))});
+          continue;
+        }
+        PriorTable prior;
+        reader_.read({&d, table, "prior." + path + ".", {}}, prior);
+        const bool log_normal = !std::isnan(prior.median) && !std::isnan(prior.factor), normal = !std::isnan(prior.mean) && !std::isnan(prior.sd);
+        if (log_normal == normal) {
+          findings_.add(d, key, {.code = "bad-prior", .what = fmt::format("the prior of \"{}\" is not clear", printable(path)), .allowed = "median and factor, or mean and sd", .key = path});
+          continue;
+        }
+        double present = not_given;
+        for_each_number(model(), [&](const std::string& at, const Field&, double& number) { present = at == path ? number : present; });
+        if (std::isnan(present)) {
+          check_parameter(d, node, path, nullptr);
+          continue;
+        }
+        loaded_.fit.priors[path] = log_normal ? Prior{PriorShape::log_normal, prior.median, prior.factor} : Prior{PriorShape::normal, prior.mean, prior.sd};
+      }
+    });
   }
 
   // ---- materials ------------------------------------------------------------------------------------------------
@@ -228,11 +322,14 @@ class Loader {
   Diagnostic unknown(const std::string& kind, const std::string& name) {
     const auto        known = catalogue_.names(kind);
     const std::string close = nearest(name, known);
+    // a configuration's own tables are in no listing
+    const bool        shipped = kind != "tool" && kind != "route" && kind != "medium";
     return {.code    = "unknown-" + kind,
             .what    = fmt::format("there is no {} \"{}\"", kind, printable(name)),
             .allowed = close.empty() ? listed(known, 20) : std::string{},
             .next    = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
-                    fmt::format("`arris materials {}` lists all; a table [{}.\"{}\"] adds it.", kind, kind, printable(name)),
+                    (shipped ? fmt::format("`arris materials {}` lists all; a", kind) : std::string("A")) +
+                    fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name)),
             .key     = kind};
   }
 
@@ -318,14 +415,20 @@ class Loader {
 
     Medium<double> m;
     if (entry != nullptr) {
+      // `grit = 1000` without quotes is the commonest way to leave the standard out
+      for (const auto& [document, table] : entry->layers) {
+        if (const toml::node* grit = table->get("grit"); grit != nullptr && grit->is_integer()) {
+          check_grit_node(*document, *grit);
+          return -1;
+        }
+      }
       // the family first, so that the entry's own numbers have the last word
       std::string family;
       for (const auto& [document, table] : entry->layers) family = (*table)["family"].value<std::string>().value_or(family);
       if (!family.empty() && !take_family(family, "medium." + entry->name + ".", m, *entry->layers.back().first, *entry->layers.back().second)) return -1;
+      const auto before = findings_.count();
       read_entry("medium", *entry, m);
-      for (const auto& [document, table] : entry->layers) {
-        if (const toml::node* grit = table->get("grit"); grit != nullptr) check_grit_node(*document, *grit);
-      }
+      if (findings_.count() > before) return -1;
     } else {
       const auto comma = name.rfind(',');
       if (comma == std::string::npos) {
@@ -360,9 +463,13 @@ class Loader {
         origin.status = grit.status;
         origin.source = grit.standard.empty() ? std::string{} : grit.standard + "; " + grit.source;
         loaded_.origins["medium." + m.name + ".size_um"] = origin;
+        if (grit.size_um > coarsest_um) {
+          throw Error(Exit::usage, {.code = "out-of-range", .what = fmt::format("{} is {:g} µm, coarser than any medium here", printable(m.grit), grit.size_um),
+                                    .allowed = fmt::format("up to {:g} µm", coarsest_um)});
+        }
       } catch (const Error& error) {
-        const toml::node* grit = entry != nullptr ? entry->layers.back().second->get("grit") : nullptr;
-        findings_.add(entry != nullptr ? *entry->layers.back().first : d, grit != nullptr ? *grit : node, error.diagnostics().front());
+        const auto [document, grit] = entry != nullptr ? stated(*entry, "grit") : std::pair<const Document*, const toml::node*>(&d, &node);
+        findings_.add(*document, *grit, error.diagnostics().front());
         return -1;
       }
     }
@@ -370,9 +477,7 @@ class Loader {
     return static_cast<int>(list.size()) - 1;
   }
 
-  // `grit = 1000` without quotes is the commonest way to leave the standard out
   void check_grit_node(const Document& d, const toml::node& grit) {
-    if (!grit.is_integer()) return;
     try {
       (void)parse_grit(catalogue_, std::to_string(grit.value<int64_t>().value()));
     } catch (const Error& error) {
@@ -401,17 +506,16 @@ class Loader {
 
   void add_tool(const Entry& entry) {
     Tool<double> tool;
+    const auto   before = findings_.count();
     read_entry("tool", entry, tool);
-    const auto& [document, table] = entry.layers.back();
-    const auto at = [&](const char* key) -> const toml::node& {
-      const toml::node* node = table->get(key);
-      return node != nullptr ? *node : static_cast<const toml::node&>(*table);
-    };
-    const std::string path = "tool." + tool.name + ".";
+    const bool        faulty = findings_.count() > before;  // then its values are not all the user's
+    const std::string path   = "tool." + tool.name + ".";
     if (std::isnan(tool.micro_bevel_deg)) derive(path + "micro_bevel_deg", tool.micro_bevel_deg, tool.primary_bevel_deg, path + "primary_bevel_deg");
 
     const auto impossible = [&](const char* key, std::string what, std::string cause, std::string next) {
-      findings_.add(*document, at(key), {.code = "impossible-geometry", .what = std::move(what), .cause = std::move(cause), .next = std::move(next), .key = path + key});
+      if (faulty) return;
+      const auto [document, node] = stated(entry, key);
+      findings_.add(*document, *node, {.code = "impossible-geometry", .what = std::move(what), .cause = std::move(cause), .next = std::move(next), .key = path + key});
     };
     if (tool.micro_bevel_deg < tool.primary_bevel_deg) {
       impossible("micro_bevel_deg", fmt::format("the micro-bevel of {:g}° lies below the primary bevel of {:g}°", tool.micro_bevel_deg, tool.primary_bevel_deg),
@@ -432,7 +536,16 @@ class Loader {
       impossible("land_mm", fmt::format("a land of {:g} mm is wider than the whole bevel, {:.3g} mm", tool.land_mm, full), "", "Check land_mm and thickness_mm.");
     }
     model().tools.push_back(tool);
-    model().steel_of_tool.push_back(tool.steel.empty() ? -1 : steel(tool, *document, at("steel")));
+    const auto [document, node] = stated(entry, "steel");
+    model().steel_of_tool.push_back(tool.steel.empty() ? -1 : steel(tool, *document, *node));
+  }
+
+  // the last table that states `key`, or else the last table of the entry itself, with its document
+  static std::pair<const Document*, const toml::node*> stated(const Entry& entry, const char* key) {
+    for (auto layer = entry.layers.rbegin(); layer != entry.layers.rend(); ++layer) {
+      if (const toml::node* node = layer->second->get(key); node != nullptr) return {layer->first, node};
+    }
+    return {entry.layers.back().first, entry.layers.back().second};
   }
 
   void add_edge(const Entry& entry) {
@@ -449,17 +562,15 @@ class Loader {
       if (folded(tools[i].name) == folded(table.tool)) plan.tool = static_cast<int>(i);
     }
     if (plan.tool < 0) {
-      if (!table.tool.empty()) findings_.add(*document, node_or(*t, "tool"), unknown("tool", table.tool));
+      const auto [where, node] = stated(entry, "tool");
+      if (!table.tool.empty()) findings_.add(*where, *node, unknown("tool", table.tool));
       return;
     }
     plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
-    if (!table.route.empty()) follow(table.route, *document, node_or(*t, "route"), plan, {});
-    if (const toml::node* steps = t->get("steps")) add_steps(*document, *steps, plan, {});
+    if (const auto [where, node] = stated(entry, "route"); !table.route.empty()) follow(table.route, *where, *node, plan, {});
+    if (const auto [where, steps] = stated(entry, "steps"); steps != entry.layers.back().second) add_steps(*where, *steps, plan, {});
     if (plan.steps.empty() && !findings_.any()) {
       findings_.add(*document, *t, {.code = "no-steps", .what = fmt::format("the edge \"{}\" has no steps", plan.name), .next = "Give it a route or steps.", .key = "edge." + entry.name});
-    }
-    if (plan.steps.size() > most_steps) {
-      findings_.add(*document, *t, {.code = "too-many", .what = fmt::format("{} steps", plan.steps.size()), .allowed = fmt::format("up to {}", most_steps)});
     }
     scenario().edges.push_back(std::move(plan));
   }
@@ -481,13 +592,17 @@ class Loader {
     }
     inside.push_back(entry->name);
     used_routes_.insert(entry->name);
-    const auto& [document, table] = entry->layers.back();
+    if (++followed_ > most_steps) {
+      throw Error(Exit::usage, {.code = "too-many", .what = fmt::format("routes that follow routes are followed more than {} times", most_steps), .file = d.file});
+    }
     RouteTable own;
-    if (checked_routes_.insert(entry->name).second) reader_.read({document, table, "route." + entry->name + ".", {"steps"}}, own);
-    if (const toml::node* steps = table->get("steps")) {
+    if (checked_routes_.insert(entry->name).second) {
+      for (const auto& [document, table] : entry->layers) reader_.read({document, table, "route." + entry->name + ".", {"steps"}}, own);
+    }
+    if (const auto [document, steps] = stated(*entry, "steps"); steps != entry->layers.back().second) {
       add_steps(*document, *steps, plan, inside);
     } else {
-      findings_.add(*document, *table, {.code = "missing-key", .what = fmt::format("the route \"{}\" has no steps", entry->name), .next = "Add steps = [ { hone = …, strokes = … } ]"});
+      findings_.add(*document, *steps, {.code = "missing-key", .what = fmt::format("the route \"{}\" has no steps", entry->name), .next = "Add steps = [ { hone = …, strokes = … } ]"});
     }
   }
 
@@ -511,6 +626,9 @@ class Loader {
     }
     for (const toml::node& item : *steps) {
       const toml::table* table = item.as_table();
+      if (plan.steps.size() >= most_steps) {
+        throw Error(Exit::usage, {.code = "too-many", .what = fmt::format("the edge \"{}\" has more than {} steps", plan.name, most_steps), .file = d.file});
+      }
       if (table == nullptr) {
         findings_.add(d, item, {.code = "not-a-step", .what = "a step must be a table in braces", .next = "Write { hone = \"…\", strokes = 20 }"});
         continue;
@@ -578,6 +696,10 @@ class Loader {
       plan.steps.emplace_back(step);
     } else if (verb == "read") {
       ReadStep step = read(ReadStep{});
+      if (step.read != printable(step.read) || characters(step.read) > 80) {
+        findings_.add(d, what, {.code = "bad-name", .what = fmt::format("\"{}\" cannot name a reading", printable(step.read)), .allowed = "1 … 80 printable characters",
+                                .cause = "The readings file matches its rows by this name."});
+      }
       for (const Step& before : plan.steps) {
         const auto* r = std::get_if<ReadStep>(&before);
         if (r != nullptr && r->read == step.read) {
@@ -629,6 +751,7 @@ class Loader {
   std::deque<Document>  documents_;
   std::set<std::string> used_routes_;
   std::set<std::string> checked_routes_;
+  std::size_t           followed_ = 0;
 };
 
 }  // namespace

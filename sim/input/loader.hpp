@@ -10,6 +10,7 @@
 
 #include "sim/history/scenario.hpp"
 #include "sim/input/table_reader.hpp"
+#include "sim/studies/fit_settings.hpp"
 
 /// From the text of a configuration to a scenario.
 namespace arris {
@@ -18,6 +19,7 @@ namespace arris {
 struct Loaded {
   Scenario                                         scenario;
   Origins                                          origins;
+  FitSettings                                      fit;
   std::vector<Diagnostic>                          warnings;
   std::string                                      readings_file;  ///< as written in [readings]; empty when there is none
   std::vector<std::pair<std::string, std::string>> texts;          ///< name and text of the files it was read from

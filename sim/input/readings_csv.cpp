@@ -17,7 +17,8 @@ namespace arris {
 namespace {
 
 const std::vector<std::string> columns = {"edge",     "step",         "passes", "reading_gf", "reading_N", "replicate",
-                                          "operator", "filament_lot", "note",   "excluded"};
+                                          "operator", "filament_lot", "note",   "excluded",
+                                          "apex_radius_um", "apex_radius_sd_um", "recession_um", "recession_sd_um"};
 
 class ReadingsParser {
  public:
@@ -71,7 +72,7 @@ class ReadingsParser {
     };
     need(at_.count("edge") > 0, "there is no column that names the edge", "edge");
     need(at_.count("step") + at_.count("passes") > 0, "there is no column that says when a reading was taken", "step or passes");
-    need(at_.count("reading_gf") + at_.count("reading_N") > 0, "there is no column of readings", "reading_gf or reading_N");
+    need(at_.count("reading_gf") + at_.count("reading_N") + at_.count("apex_radius_um") + at_.count("recession_um") > 0, "there is no column of readings", "reading_gf or reading_N");
     if (at_.count("reading_gf") > 0 && at_.count("reading_N") > 0) {
       add(table_.header, nullptr, {.code = "given-twice", .what = "the readings are given in two units", .next = "Keep reading_gf or reading_N."});
     }
@@ -121,7 +122,9 @@ class ReadingsParser {
     reading.excluded      = text(row, "excluded");
     read_edge(row, reading);
     if (reading.edge >= 0) read_moment(row, reading);
-    const bool there = read_force(row, reading);
+    bool there = read_force(row, reading);
+    there |= read_length(row, "apex_radius", reading.apex_radius_um, reading.apex_radius_sd_um);
+    there |= read_length(row, "recession", reading.recession_um, reading.recession_sd_um);
     if (const CsvCell* c = cell(row, "replicate"); c != nullptr && !c->text.empty()) {
       const double value = number(row, *c, "the number of the replicate");
       if (!std::isnan(value) && (value < 1 || value != std::floor(value) || value > 1e6)) {
@@ -139,12 +142,12 @@ class ReadingsParser {
 
   void read_edge(const CsvRow& row, Reading& reading) {
     const CsvCell& c = *cell(row, "edge");
-    std::vector<std::string> known;
-    for (std::size_t i = 0; i < scenario_.edges.size(); ++i) {
+    for (std::size_t i = 0; i < scenario_.edges.size() && reading.edge < 0; ++i) {
       if (scenario_.edges[i].name == c.text) reading.edge = static_cast<int>(i);
-      known.push_back(scenario_.edges[i].name);
     }
     if (reading.edge >= 0) return;
+    std::vector<std::string> known;
+    for (const EdgePlan& plan : scenario_.edges) known.push_back(plan.name);
     const std::string close = nearest(c.text, known);
     add(row, &c, {.code = "unknown-edge", .what = fmt::format("the configuration has no edge \"{}\"", printable(c.text)), .allowed = listed(known, 20), .next = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
   }
@@ -188,10 +191,31 @@ class ReadingsParser {
     reading.moment_name = fmt::format("{:g} passes", count);
   }
 
+  // a length measured under a microscope, with its standard deviation; false where it is missing
+  bool read_length(const CsvRow& row, const std::string& name, double& value, double& sd) {
+    const CsvCell* c = cell(row, name + "_um");
+    if (c == nullptr || c->text.empty()) return false;
+    value = number(row, *c, "a measured length");
+    if (std::isnan(value)) return true;
+    if (!(value > 0.0)) {
+      add(row, c, {.code = "out-of-range", .what = fmt::format("{}_um = {} must be above 0", name, c->text), .next = "Leave the cell empty where it was not measured."});
+      return true;
+    }
+    const CsvCell* s = cell(row, name + "_sd_um");
+    if (s == nullptr || s->text.empty()) {
+      add(row, c, {.code = "missing-uncertainty", .what = fmt::format("{}_um is given without its uncertainty", name), .next = fmt::format("Give one standard deviation in {}_sd_um.", name)});
+      return true;
+    }
+    sd = number(row, *s, "an uncertainty");
+    if (!std::isnan(sd) && !(sd > 0.0)) add(row, s, {.code = "out-of-range", .what = fmt::format("{}_sd_um = {} must be above 0", name, s->text)});
+    return true;
+  }
+
   // false where the reading is missing (an empty cell)
   bool read_force(const CsvRow& row, Reading& reading) {
-    const bool     in_gf = at_.count("reading_gf") > 0;
-    const CsvCell& c     = *cell(row, in_gf ? "reading_gf" : "reading_N");
+    const bool in_gf = at_.count("reading_gf") > 0;
+    if (!in_gf && at_.count("reading_N") == 0) return false;
+    const CsvCell& c = *cell(row, in_gf ? "reading_gf" : "reading_N");
     if (c.text.empty()) return false;
     const double value = number(row, c, "the reading");
     if (std::isnan(value)) return true;
@@ -225,8 +249,14 @@ std::vector<Reading> parse_readings(const std::string& file, std::string_view te
 
 std::string readings_text(const std::vector<Reading>& readings, const Scenario& scenario, const std::vector<std::string>& remarks) {
   std::string out;
-  for (const std::string& remark : remarks) out += "# " + remark + "\n";
-  out += "edge,step,passes,reading_gf,replicate,operator,filament_lot,note,excluded\n";
+  for (const std::string& remark : remarks) out += "# " + printable(remark) + "\n";
+  const auto any = [&](double Reading::* member) { return std::any_of(readings.begin(), readings.end(), [&](const Reading& r) { return !std::isnan(r.*member); }); };
+  const bool radii = any(&Reading::apex_radius_um), recessions = any(&Reading::recession_um);
+  out += "edge,step,passes,reading_gf,replicate,operator,filament_lot,note,excluded";
+  if (radii) out += ",apex_radius_um,apex_radius_sd_um";
+  if (recessions) out += ",recession_um,recession_sd_um";
+  out += "\n";
+  const auto length = [](double um) { return std::isnan(um) ? std::string{} : fmt::format("{}", um); };
   for (const Reading& r : readings) {
     const EdgePlan& plan  = scenario.edges[static_cast<std::size_t>(r.edge)];
     const bool      named = std::holds_alternative<ReadStep>(plan.steps[static_cast<std::size_t>(r.moment.step)]);
@@ -234,9 +264,12 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
     for (int i = 0; i < r.moment.step; ++i) {
       if (const auto* cut = std::get_if<CutStep>(&plan.steps[static_cast<std::size_t>(i)])) passes += cut->passes;
     }
-    out += csv_row({plan.name, named ? r.moment_name : "", named ? "" : fmt::format("{}", passes),
+    std::vector<std::string> cells{plan.name, named ? r.moment_name : "", named ? "" : fmt::format("{}", passes),
                     std::isnan(r.reading_N) ? "" : fmt::format("{:.1f}", laws::in_gram_force(r.reading_N)), std::to_string(r.replicate), r.operator_name,
-                    r.filament_lot, r.note, r.excluded});
+                    r.filament_lot, r.note, r.excluded};
+    if (radii) cells.insert(cells.end(), {length(r.apex_radius_um), length(r.apex_radius_sd_um)});
+    if (recessions) cells.insert(cells.end(), {length(r.recession_um), length(r.recession_sd_um)});
+    out += csv_row(cells);
   }
   return out;
 }

@@ -11,7 +11,8 @@
 ///
 /// Columns, in any order: `edge`; `step` (name of a read step) or `passes` (cumulative passes of the edge), one of the
 /// two in each row; `reading_gf` or `reading_N`; optional `replicate` (whole number), `operator`, `filament_lot`,
-/// `note`, `excluded` (a reason; the reading then does not count). An empty reading is missing, not zero.
+/// `note`, `excluded` (a reason; the reading then does not count), `apex_radius_um` (microscope) and `recession_um` (ideal
+/// apex to tip), each with `…_sd_um`, its standard deviation. An empty cell is missing, not zero.
 namespace arris {
 
 /// Every fault is told in one Error (Exit::data) with file, line and column; nothing is dropped silently.

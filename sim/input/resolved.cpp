@@ -12,7 +12,7 @@ std::string quoted(std::string_view text) {
   std::string out = "\"";
   for (const char c : text) {
     if (c == '"' || c == '\\') out += '\\';
-    if (static_cast<unsigned char>(c) < 0x20) {
+    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
       out += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
     } else {
       out += c;
@@ -50,7 +50,8 @@ class Writer {
 
   void line(const std::string& path, const Field& field, const std::string& value) {
     std::string text = fmt::format("{} = {}", field.key, value);
-    if (with_origins_) text = fmt::format("{:<44}# {}", text, origin(path + std::string(field.key), field));
+    // a citation may have several lines; a remark has one
+    if (with_origins_) text = fmt::format("{:<43} # {}", text, printable(origin(path + std::string(field.key), field)));
     out += text + "\n";
   }
 
@@ -113,6 +114,16 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("numerics", "numerics.", scenario.numerics);
   w.table("output", "output.", scenario.output);
   if (!loaded.readings_file.empty()) w.out += "\n[readings]\nfile = " + quoted(loaded.readings_file) + "\n";
+  w.table("fit", "fit.", loaded.fit);
+  if (!loaded.fit.free.empty()) {
+    w.out += "free = [";
+    for (std::size_t i = 0; i < loaded.fit.free.size(); ++i) w.out += (i > 0 ? ", " : "") + quoted(loaded.fit.free[i]);
+    w.out += "]\n";
+  }
+  for (const auto& [path, prior] : loaded.fit.priors) {
+    const bool normal = prior.shape == PriorShape::normal;
+    w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median", number(prior.centre), normal ? "sd" : "factor", number(prior.spread));
+  }
   for (const auto& filament : loaded.filaments) w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;
   for_each_table(

@@ -113,6 +113,11 @@ const toml::node& TableReader::unwrap(const Place& place, const Field& field, co
         const std::string id = node.value_or(std::string{});
         const auto text = place.document->root.at_path("source." + id + ".text").value<std::string>();
         origin.source   = text.value_or(id);
+      } else if (key.str() == "status" || key.str() == "source") {
+        findings_.add(*place.document, node,
+                      {.code = "not-text",
+                       .what = fmt::format("the {} of a value must be text in quotes", key.str()),
+                       .key  = place.path + std::string(field.key)});
       } else if (key.str() != "value") {
         findings_.add(*place.document, key,
                       {.code    = "unknown-key",
@@ -146,7 +151,8 @@ double TableReader::number(const Place& place, const Field& field, const Match& 
                    .key     = key});
     return not_given;
   }
-  const double written = node.value<double>().value();
+  // not node.value<double>(), which is empty for a whole number beyond 2^53
+  const double written = node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
   if (!std::isfinite(written)) {
     findings_.add(*place.document, node,
                   {.code    = "not-finite",
@@ -160,7 +166,7 @@ double TableReader::number(const Place& place, const Field& field, const Match& 
     const std::string unit(field.unit_symbol());
     findings_.add(*place.document, node,
                   {.code    = "out-of-range",
-                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value, unit.empty() ? "" : " ", unit),
+                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value, unit.empty() || unit == "°" ? "" : " ", unit),
                    .allowed = range(field),
                    .cause   = fmt::format("{}: {}.", field.key, field.doc),
                    .key     = key});

@@ -8,6 +8,7 @@
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 #include <cmath>
+#include <limits>
 #include <span>
 #include <type_traits>
 
@@ -82,12 +83,19 @@ void carry_event_derivatives(const Rates& rates, const F& function, double at, s
   if constexpr (!std::is_same_v<T, double>) {
     std::array<T, N> fall;
     rates(y, fall, at);
-    constexpr double h      = 1e-6;
-    const T          here   = function(y);
-    std::array<T, N> ahead  = y;
-    for (std::size_t i = 0; i < N; ++i) ahead[i] += h * Scalar<T>::value(fall[i]);
-    const double speed = (Scalar<T>::value(function(ahead)) - Scalar<T>::value(here)) / h;
-    T            shift = -here / speed;
+    // speed of the function by a difference over 1e-4 of the state on both sides, however slowly that moves
+    double h = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < N; ++i) {
+      const double speed = std::abs(Scalar<T>::value(fall[i]));
+      if (speed > 0.0) h = std::min(h, 1e-4 * (std::abs(Scalar<T>::value(y[i])) + 1e-3) / speed);
+    }
+    std::array<T, N> ahead = y, behind = y;
+    for (std::size_t i = 0; i < N; ++i) {
+      ahead[i] += h * Scalar<T>::value(fall[i]);
+      behind[i] -= h * Scalar<T>::value(fall[i]);
+    }
+    const double speed = (Scalar<T>::value(function(ahead)) - Scalar<T>::value(function(behind))) / (2.0 * h);
+    T            shift = -function(y) / speed;
     shift -= Scalar<T>::value(shift);  // derivatives only; the place itself is known
     n += shift;
     for (std::size_t i = 0; i < N; ++i) y[i] += shift * Scalar<T>::value(fall[i]);
@@ -159,6 +167,22 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
     if (speed > 0.0) dt = std::min(dt, 0.2 * size / speed);
   }
 
+  // and no longer than the rates stay nearly as they are. The estimate of the error is far too low over steps in which a
+  // rate falls off steeply, as it does on a land that begins hardly longer than the apex is round.
+  for (int i = 0; i < 40; ++i) {
+    for (std::size_t k = 0; k < N; ++k) y_new[k] = y[k] + dt * slope[k];
+    rates(y_new, slope_new, dt);
+    double change = 0.0;
+    for (std::size_t k = 0; k < N; ++k) {
+      const double before = std::abs(Scalar<T>::value(slope[k]));
+      const double by     = std::abs(std::abs(Scalar<T>::value(slope_new[k])) - before);
+      const double size   = std::abs(Scalar<T>::value(y[k])) + 1e-3;
+      if (dt * by > 10.0 * tolerances.relative * size) change = std::max(change, by / before);
+    }
+    if (!(change > 0.3)) break;
+    dt *= std::max(0.1, 0.15 / change);
+  }
+
   double       n        = 0.0;
   const double smallest = 1e-14 * end;
   while (n < end) {
@@ -166,6 +190,10 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
       result.status = StageStatus::too_many_steps;
       break;
     }
+    // The radius, first of the components, may grow by a seventh: where a fine apex blunts its rate falls as r^−m, and over
+    // steps of 0.2 to 0.4 of r/(dr/dn) the estimate of the error changes its sign.
+    const double growth = Scalar<T>::value(slope[0]);
+    if (growth > 0.0) dt = std::min(dt, 0.15 * (std::abs(Scalar<T>::value(y[0])) + 1e-3) / growth);
     // land on the end without a sliver of a last step
     const double left = end - n;
     dt                = dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);

@@ -147,6 +147,23 @@ void Hdf5Group::data(const std::string& name, const std::vector<std::string>& va
   describe(set, "", long_name);
 }
 
+void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along_rows, const std::string& along_columns, const std::string& units, const std::string& long_name) const {
+  const Id      rows(H5Dopen2(handle_->id, along_rows.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  const Id      columns(H5Dopen2(handle_->id, along_columns.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  const auto    size_of = [](hid_t set) {
+    const Id space(H5Dget_space(set), H5Sclose, "axis");
+    return static_cast<hsize_t>(H5Sget_simple_extent_npoints(space));
+  };
+  const hsize_t extent[2] = {size_of(rows), size_of(columns)};
+  if (extent[0] * extent[1] != values.size()) fail("a table does not fit its axes");
+  const Id space(H5Screate_simple(2, extent, nullptr), H5Sclose, "data space");
+  const Id set(H5Dcreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose, "data set");
+  if (!values.empty()) check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
+  check(H5DSattach_scale(set, rows, 0), "dimension scale");
+  check(H5DSattach_scale(set, columns, 1), "dimension scale");
+  describe(set, units, long_name);
+}
+
 Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(nullptr) {
   quiet();
   root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{

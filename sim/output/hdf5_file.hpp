@@ -30,6 +30,8 @@ class Hdf5Group {
   /// Data along the axis `along` of this group.
   void data(const std::string& name, const std::vector<double>& values, const std::string& along, const std::string& units, const std::string& long_name) const;
   void data(const std::string& name, const std::vector<std::string>& values, const std::string& along, const std::string& long_name) const;
+  /// Row by row along two axes of this group.
+  void data(const std::string& name, const std::vector<double>& values, const std::string& along_rows, const std::string& along_columns, const std::string& units, const std::string& long_name) const;
 
  private:
   friend class Hdf5Writer;

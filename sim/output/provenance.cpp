@@ -51,9 +51,9 @@ std::vector<std::pair<std::string, std::string>> listed(const Provenance& p) {
 }
 
 std::string build_facts() {
-  return fmt::format("arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}, JSON {}.{}.{}\n", build::version, build::commit, build::compiler,
+  return fmt::format("arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON {}.{}.{}\n", build::version, build::commit, build::compiler,
                      build::type, build::flags, build::system, BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100,
-                     FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_INFO + 18, NLOHMANN_JSON_VERSION_MAJOR,
+                     FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_MAJOR, H5_VERS_MINOR, H5_VERS_RELEASE, NLOHMANN_JSON_VERSION_MAJOR,
                      NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH);
 }
 

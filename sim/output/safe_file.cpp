@@ -27,6 +27,8 @@ namespace {
 SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
   std::error_code error;
   if (std::filesystem::is_directory(target_, error)) cannot_write(target_, "it is a folder");
+  // renaming onto a device would replace it
+  if (std::filesystem::exists(target_, error) && !std::filesystem::is_regular_file(target_, error)) cannot_write(target_, "it is a pipe or a device");
   const auto folder = target_.has_parent_path() ? target_.parent_path() : std::filesystem::path(".");
   if (!std::filesystem::is_directory(folder, error)) cannot_write(target_, "there is no folder " + folder.string());
   temporary_ = folder / fmt::format(".{}.{}.part", target_.filename().string(), ::getpid());
@@ -53,13 +55,16 @@ void write_text(const std::string& path, std::string_view text) {
     }
     return;
   }
-  SafeFile file(path);
-  {
-    std::ofstream stream(file.temporary(), std::ios::binary);
+  const auto write_to = [&](const std::filesystem::path& place) {
+    std::ofstream stream(place, std::ios::binary);
     stream.write(text.data(), static_cast<std::streamsize>(text.size()));
     stream.close();
     if (!stream) cannot_write(path, std::strerror(errno));
-  }
+  };
+  std::error_code error;
+  if (const auto status = std::filesystem::status(path, error); std::filesystem::is_other(status)) return write_to(path);
+  SafeFile file(path);
+  write_to(file.temporary());
   file.keep();
 }
 

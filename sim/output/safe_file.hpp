@@ -11,7 +11,7 @@ namespace arris {
 class SafeFile {
  public:
   /// Chooses a temporary name in the folder of `target`. Throws Error (Exit::usage, "cannot-write") when that folder
-  /// does not exist or cannot be written.
+  /// does not exist or cannot be written, or `target` is a folder, a pipe or a device.
   explicit SafeFile(std::filesystem::path target);
   SafeFile(const SafeFile&)            = delete;
   SafeFile& operator=(const SafeFile&) = delete;
@@ -27,7 +27,7 @@ class SafeFile {
   bool                  kept_ = false;
 };
 
-/// Writes `text` to a file in that way; "-" is standard output.
+/// Writes `text` to a file in that way; "-" is standard output. A pipe or a device is written to as it stands.
 void write_text(const std::string& path, std::string_view text);
 
 }  // namespace arris

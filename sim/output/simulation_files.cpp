@@ -63,7 +63,8 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
     root["comparison"]["moments"] = rows_json(comparison->moments, comparison_columns());
   }
   for (const auto& [name, text] : listed(provenance)) root["provenance"][name] = text;
-  return root.dump(1) + "\n";
+  // the names of files on the command line may be in any encoding
+  return root.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
 }  // namespace arris

@@ -38,11 +38,13 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
   for (const auto& [name, text] : listed(provenance)) root.attribute(name, text);
 
   write_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
-  const Hdf5Group edges = root.group("edge");
-  for (const EdgeResult& edge : result.edges) {
-    const Hdf5Group group = edges.group(edge.name);
-    write_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
-    write_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
+  {  // every group is closed before the file is
+    const Hdf5Group edges = root.group("edge");
+    for (const EdgeResult& edge : result.edges) {
+      const Hdf5Group group = edges.group(edge.name);
+      write_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
+      write_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
+    }
   }
   if (comparison) write_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row", "groups of readings, from 0");
   writer.finish();

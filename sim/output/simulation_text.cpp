@@ -144,6 +144,11 @@ std::string comparison_text(const Comparison& c) {
     table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N), decimals(m.ratio, 2), decimals(m.in_sd, 1)});
   }
   std::string out = table.text(2);
+  if (std::isnan(c.mean_ratio)) {
+    out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. None of them can be compared.", c.readings, c.moments.size(), c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : ""), 100, 2);
+    for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
+    return out;
+  }
   out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. Measured over predicted is {:.2f} on average, and a single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard "
                                     "deviations of the scatter that the configuration states; about {:.0f} would by chance.",
                                     c.readings, c.moments.size(), c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : "", c.mean_ratio, 100.0 * std::expm1(c.typical_error),

@@ -62,6 +62,7 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
       row.moment = group.front()->moment_name;
       double sum = 0.0, squares = 0.0;
       for (const Reading* r : group) {
+        if (std::isnan(r->reading_N)) continue;
         if (!r->excluded.empty()) {
           ++row.excluded;
           continue;
@@ -71,7 +72,7 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
       }
       const double mean = sum / row.count;
       for (const Reading* r : group) {
-        if (r->excluded.empty()) squares += std::pow(std::log(r->reading_N) - mean, 2);
+        if (r->excluded.empty() && !std::isnan(r->reading_N)) squares += std::pow(std::log(r->reading_N) - mean, 2);
       }
       if (row.count > 0) row.measured_N = std::exp(mean);
       if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));

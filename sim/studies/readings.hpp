@@ -15,6 +15,10 @@ struct Reading {
   Moment      moment;        ///< when it was taken
   std::string moment_name;   ///< as the readings file has it: name of a read step, or "N passes"
   double      reading_N = not_given;
+  double      apex_radius_um    = not_given;  ///< under a microscope
+  double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
+  double      recession_um      = not_given;  ///< ideal apex to tip
+  double      recession_sd_um   = not_given;
   int         replicate = 1;
   std::string operator_name;
   std::string filament_lot;

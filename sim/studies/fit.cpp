@@ -1,0 +1,332 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/fit.hpp"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <cmath>
+#include <limits>
+#include <mutex>
+
+#include "sim/studies/least_squares.hpp"
+#include "sim/studies/parallel.hpp"
+#include "sim/studies/variance_components.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
+
+Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.size());
+  for (Eigen::Index i = 0; i < model.size(); ++i) {
+    const double known = model.observations()[static_cast<std::size_t>(i)].known_sd;
+    sd[i]              = known > 0.0 ? known : spread.reading;
+  }
+  return sd;
+}
+
+Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.effect_count());
+  for (Eigen::Index j = 0; j < sd.size(); ++j) sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  return sd;
+}
+
+bool has_known_noise(const CampaignModel& model, Eigen::Index i) { return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0; }
+
+// log density of one observation whose standardised residual is z
+double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
+  if (!is_student(model) || has_known_noise(model, i)) return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
+  const double nu = model.settings().student_dof;
+  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) - 0.5 * (nu + 1.0) * std::log1p(z * z / nu);
+}
+
+// The residual whose square is −2·log density, and its slope against z: for student-t noise a far reading pulls less.
+struct Robust {
+  double residual, slope;
+};
+Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
+  if (!is_student(model) || has_known_noise(model, i)) return {z, 1.0};
+  const double nu   = model.settings().student_dof;
+  const double rho  = (nu + 1.0) * std::log1p(z * z / nu);
+  const double root = std::copysign(std::sqrt(rho), z);
+  if (std::abs(z) < 1e-6) return {z * std::sqrt((nu + 1.0) / nu), std::sqrt((nu + 1.0) / nu)};
+  return {root, (nu + 1.0) * z / (nu + z * z) / root};
+}
+
+double log_half_normal(double x, double scale) { return -0.5 * x * x / (scale * scale) - std::log(scale) + 0.5 * std::log(2.0 / M_PI); }
+
+struct Active {
+  bool edge = false, person = false, lot = false;
+};
+Active active_effects(const CampaignModel& model) {
+  Active a;
+  for (const Effect& e : model.effects()) {
+    a.edge |= e.kind == EffectKind::edge;
+    a.person |= e.kind == EffectKind::person;
+    a.lot |= e.kind == EffectKind::lot;
+  }
+  return a;
+}
+
+double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale) {
+  const Active a   = active_effects(model);
+  double       sum = log_half_normal(s.reading, 0.15) + (log_scale ? std::log(s.reading) : 0.0);
+  const auto   add = [&](bool there, double value, double scale) {
+    if (there) sum += log_half_normal(value, scale) + (log_scale ? std::log(value) : 0.0);
+  };
+  add(a.edge, s.edge, 0.3);
+  add(a.person, s.person, 0.1);
+  add(a.lot, s.lot, 0.1);
+  return sum;
+}
+
+double log_det(const Eigen::MatrixXd& m) {
+  if (m.rows() == 0) return 0.0;
+  const Eigen::LLT<Eigen::MatrixXd> factor(m);
+  return factor.info() == Eigen::Success ? 2.0 * factor.matrixLLT().diagonal().array().log().sum() : infinity;
+}
+
+}  // namespace
+
+bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd of_effect = effect_sd(model, spread);
+  const Eigen::VectorXd effects   = x.tail(q).cwiseProduct(of_effect);
+  const auto            apex      = model.apex(x.head(P), jacobian != nullptr);
+  if (!apex.usable) return false;
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_parameter, by_effect;
+  model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr, jacobian != nullptr ? &by_effect : nullptr);
+  const Eigen::VectorXd sd = noise_sd(model, spread), y = model.measured();
+  r.resize(n + P + q);
+  if (jacobian != nullptr) jacobian->setZero(n + P + q, P + q);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
+    r[i]                  = robust_i.residual;
+    if (jacobian == nullptr) continue;
+    jacobian->row(i).head(P) = robust_i.slope / sd[i] * by_parameter.row(i);
+    jacobian->row(i).tail(q) = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
+  }
+  r.tail(P + q) = x;
+  if (jacobian != nullptr) jacobian->bottomRows(P + q).setIdentity();
+  return true;
+}
+
+namespace {
+
+// the mode of parameters and effects for a given spread
+LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start, double tolerance) {
+  LeastSquaresOptions options;
+  options.max_iterations     = 100;
+  options.step_tolerance     = tolerance;
+  options.gradient_tolerance = 0.1 * tolerance;
+  return least_squares([&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) { return posterior_residuals(model, spread, x, r, j); }, start, options);
+}
+
+// the spread that maximises the marginal likelihood of the model linearised about x
+Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+  const auto n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
+  const Active          a  = active_effects(model);
+  MixedModel            m;
+  m.design.resize(n, P + q);
+  m.response.resize(n);
+  m.weights  = Eigen::VectorXd::Ones(n);
+  m.known_sd = Eigen::VectorXd::Zero(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    if (has_known_noise(model, i)) m.known_sd[i] = sd[i];
+    // a reading far out counts for less: the weight of the normal that stands for the t at this residual
+    double z = mode.residuals[i];
+    if (is_student(model) && !has_known_noise(model, i)) {
+      const double nu = model.settings().student_dof;
+      z               = std::copysign(std::sqrt(nu * std::expm1(z * z / (nu + 1.0))), z);
+      m.weights[i]    = (nu + 1.0) / (nu + z * z);
+    }
+    const double slope     = robust(model, i, z).slope;
+    m.design.row(i).head(P) = mode.jacobian.row(i).head(P) * (sd[i] / slope);
+    for (Eigen::Index j = 0; j < q; ++j) m.design(i, P + j) = mode.jacobian(i, P + j) * (sd[i] / slope) / of_effect[j];
+    // response such that residual = response − design·x
+    m.response[i] = -z * sd[i] + m.design.row(i).head(P).dot(mode.x.head(P)) + m.design.row(i).tail(q).dot(mode.x.tail(q).cwiseProduct(of_effect));
+  }
+  std::vector<double> start{spread.reading};
+  std::vector<double Spread::*> members{&Spread::reading};
+  const auto group_of = [&](EffectKind kind) {
+    int g = 0;
+    if (kind == EffectKind::edge) return g;
+    g += a.edge ? 1 : 0;
+    if (kind == EffectKind::person) return g;
+    return g + (a.person ? 1 : 0);
+  };
+  const auto add = [&](bool there, double Spread::* member) {
+    if (!there) return;
+    start.push_back(spread.*member);
+    members.push_back(member);
+  };
+  add(a.edge, &Spread::edge);
+  add(a.person, &Spread::person);
+  add(a.lot, &Spread::lot);
+  m.groups = static_cast<int>(start.size()) - 1;
+  m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
+  for (const Effect& e : model.effects()) m.group.push_back(group_of(e.kind));
+  const auto prior = [&](const std::vector<double>& values) {
+    Spread s = spread;
+    for (std::size_t i = 0; i < values.size(); ++i) s.*members[i] = values[i];
+    return log_spread_prior(model, s, false);
+  };
+  const VarianceComponents found = variance_components(m, start, prior);
+  Spread                   out   = spread;
+  out.reading                    = found.residual_sd;
+  for (std::size_t g = 0; g < found.group_sd.size(); ++g) out.*members[g + 1] = found.group_sd[g];
+  return out;
+}
+
+double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+  const auto            n  = model.size();
+  const Eigen::VectorXd sd = noise_sd(model, spread);
+  double                sum = log_spread_prior(model, spread, false) - 0.5 * mode.x.squaredNorm();
+  for (Eigen::Index i = 0; i < n; ++i) {
+    double z = mode.residuals[i];
+    if (is_student(model) && !has_known_noise(model, i)) {
+      const double nu = model.settings().student_dof;
+      z               = std::copysign(std::sqrt(nu * std::expm1(z * z / (nu + 1.0))), z);
+    }
+    sum += log_noise(model, i, z, sd[i]);
+  }
+  return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
+}
+
+}  // namespace
+
+FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
+  const auto P = model.parameter_count(), q = model.effect_count();
+  FitPoint   point;
+  point.spread.reading = model.scenario().model.scatter.reading_cv;
+  const auto& s        = model.scenario().model.scatter;
+  point.spread         = {s.reading_cv, s.edge_cv, s.operator_cv, s.lot_cv};
+  Eigen::VectorXd x    = Eigen::VectorXd::Zero(P + q);
+  x.head(P)            = start;
+  double tolerance     = 1e-3;
+  for (int round = 0; round < 60; ++round) {
+    const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance);
+    point.evaluations += mode.evaluations;
+    if (mode.status == LeastSquaresStatus::bad_start) {
+      point.failure = model.apex(x.head(P), false).failure;
+      return point;
+    }
+    const Spread next   = update_spread(model, point.spread, mode);
+    const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)), std::abs(std::log(next.edge / point.spread.edge)),
+                                    std::abs(std::log(next.person / point.spread.person)), std::abs(std::log(next.lot / point.spread.lot))});
+    const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
+    if (mode.usable() && change < 1e-6 && tolerance <= 1e-8) {
+      point.usable        = true;
+      point.u             = mode.x.head(P);
+      point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, point.spread));
+      point.log_posterior = laplace(model, point.spread, mode);
+      return point;
+    }
+    // effects keep their size when their standard deviation changes
+    x = mode.x;
+    const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, next);
+    x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
+    point.spread = next;
+    if (change < 0.05 && moved < 0.05) tolerance = 1e-8;
+  }
+  point.failure = "parameters and standard deviations did not settle in 60 rounds";
+  return point;
+}
+
+Information information_at(const CampaignModel& model, const FitPoint& point) {
+  const auto  P = model.parameter_count(), q = model.effect_count(), n = model.size();
+  Information out;
+  Eigen::MatrixXd by_parameter, by_effect;
+  const auto apex = model.apex(point.u, true);
+  if (!apex.usable) return out;
+  model.observe(apex, point.effects, out.predicted, &by_parameter, &by_effect);
+  out.sd        = noise_sd(model, point.spread);
+  out.residuals = (out.predicted - model.measured()).cwiseQuotient(out.sd);
+  out.whitened.resize(n, P + q);
+  out.whitened.leftCols(P)  = out.sd.cwiseInverse().asDiagonal() * by_parameter;
+  out.whitened.rightCols(q) = out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
+  const Eigen::MatrixXd gram = out.whitened.transpose() * out.whitened;
+  const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
+  out.data       = gram.topLeftCorner(P, P);
+  if (q > 0) out.data -= gram.topRightCorner(P, q) * of_effects.llt().solve(gram.bottomLeftCorner(q, P));
+  out.covariance = (out.data + Eigen::MatrixXd::Identity(P, P)).llt().solve(Eigen::MatrixXd::Identity(P, P));
+  return out;
+}
+
+FitResult fit(const CampaignModel& model, int threads, const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto P     = model.parameter_count();
+  const auto count = static_cast<std::size_t>(model.settings().starts);
+  std::vector<Eigen::VectorXd> starts(count, Eigen::VectorXd::Zero(P));
+  boost::random::mt19937_64 engine(static_cast<unsigned long long>(model.settings().seed));
+  boost::random::normal_distribution<double> normal;
+  for (std::size_t i = 1; i < count; ++i) {
+    for (Eigen::Index j = 0; j < P; ++j) starts[i][j] = std::clamp(normal(engine), -2.0, 2.0);
+  }
+  FitResult   result;
+  std::mutex  speaking;
+  std::size_t done = 0;
+  result.starts.resize(count);
+  for_each_index(count, threads, [&](std::size_t i) {
+    result.starts[i] = fit_from(model, starts[i]);
+    if (progress) {
+      const std::scoped_lock lock(speaking);
+      progress(++done, count);
+    }
+  });
+  for (const FitPoint& p : result.starts) {
+    if (p.usable && (!result.best.usable || p.log_posterior > result.best.log_posterior)) result.best = p;
+  }
+  if (!result.best.usable) {
+    result.best = result.starts.front();
+    return result;
+  }
+  for (const FitPoint& p : result.starts) {
+    if (p.usable && std::abs(p.log_posterior - result.best.log_posterior) < 0.01 && (p.u - result.best.u).cwiseAbs().maxCoeff() < 0.05) ++result.agreeing;
+  }
+  result.information = information_at(model, result.best);
+  result.converged   = result.information.data.size() > 0;
+  return result;
+}
+
+double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale) {
+  const auto            q = model.effect_count(), n = model.size();
+  const auto            apex = model.apex(u, false);
+  if (!apex.usable) return -infinity;
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread), y = model.measured();
+  Eigen::VectorXd       f;
+  Eigen::MatrixXd       by_effect;
+  Eigen::MatrixXd       k = Eigen::MatrixXd::Identity(q, q);
+  const auto value = [&](const Eigen::VectorXd& at) {
+    double sum = -0.5 * at.cwiseQuotient(of_effect).squaredNorm();
+    for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, (f[i] - y[i]) / sd[i], sd[i]);
+    return sum;
+  };
+  // Gauss–Newton for the mode of the effects; the histories stand, so each round is cheap
+  double at_mode = -infinity;
+  for (int round = 0; round < 50; ++round) {
+    model.observe(apex, effects, f, nullptr, &by_effect);
+    at_mode = value(effects);
+    Eigen::MatrixXd j(n, q);
+    Eigen::VectorXd r(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
+      r[i]                  = robust_i.residual;
+      j.row(i)              = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
+    }
+    k = j.transpose() * j + Eigen::MatrixXd::Identity(q, q);
+    if (q == 0) break;
+    const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
+    const Eigen::VectorXd step = k.llt().solve(-(j.transpose() * r + z));
+    if (step.cwiseAbs().maxCoeff() < 1e-7) break;
+    effects += step.cwiseProduct(of_effect);
+  }
+  return at_mode - 0.5 * log_det(k) - 0.5 * u.squaredNorm() + log_spread_prior(model, spread, log_scale);
+}
+
+}  // namespace arris

@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Core>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/studies/campaign_model.hpp"
+
+/// Tunes the free parameters of a model to a campaign's readings.
+///
+///     log p(θ, η, σ | y) = Σ log p(y_i | f_i(θ, η), σ) − ½·Σ u² − ½·Σ (η/σ_k)² − ½·log|K| + log p(σ)
+///
+/// For given standard deviations σ of readings, edges, operators and lots, parameters and effects are the mode of the
+/// posterior, by Levenberg–Marquardt with exact derivatives. The standard deviations maximise the marginal likelihood, in
+/// which parameters and effects are integrated out by Laplace's approximation about that mode (K is the information
+/// matrix, prior included, on the scale of the prior); its slopes are held while they change. Both take turns until
+/// neither moves.
+/// Source: Lindstrom & Bates 1990; Tierney & Kadane 1986 (from memory). Priors of σ: half-normal, 0.15 for readings, 0.3 for
+/// edges, 0.1 for operators and lots (estimates).
+namespace arris {
+
+struct Spread {
+  double reading = 0.1;  ///< standard deviation of the log
+  double edge    = 0.1;
+  double person  = 0.03;
+  double lot     = 0.03;
+
+  [[nodiscard]] double of(EffectKind kind) const { return kind == EffectKind::edge ? edge : kind == EffectKind::person ? person : lot; }
+};
+
+/// One optimum.
+struct FitPoint {
+  bool            usable = false;
+  std::string     failure;
+  Eigen::VectorXd u;        ///< P
+  Eigen::VectorXd effects;  ///< q
+  Spread          spread;
+  double          log_posterior = 0.0;  ///< Laplace marginal, constants included
+  int             evaluations   = 0;
+};
+
+/// The information that readings hold about parameters and effects at a point.
+struct Information {
+  Eigen::VectorXd residuals;  ///< n, (f − y)/sd
+  Eigen::VectorXd predicted;  ///< n, log
+  Eigen::VectorXd sd;         ///< n, noise of each observation
+  Eigen::MatrixXd whitened;   ///< n × (P + q): slopes over noise; effects on the scale of their standard deviations
+  Eigen::MatrixXd data;       ///< P × P: information of the data about u, effects integrated out
+  Eigen::MatrixXd covariance; ///< P × P: of u, prior included, effects integrated out
+};
+
+struct FitResult {
+  FitPoint              best;
+  std::vector<FitPoint> starts;       ///< one per start, in order
+  int                   agreeing = 0; ///< starts that ended where the best did
+  Information           information;
+  bool                  converged = false;
+};
+
+/// Residuals of data and priors for given spread, as `least_squares` takes them; x holds u (P) and η/σ (q).
+[[nodiscard]] bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian);
+
+/// The optimum reached from one start.
+[[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start);
+
+/// The best of `settings.starts` starts: the priors' medians first, then draws from the priors by `settings.seed`.
+/// `threads` does not change a bit of it. `progress(done, all)` may be empty.
+[[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0, const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+[[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
+
+/// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
+/// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
+[[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale);
+
+}  // namespace arris

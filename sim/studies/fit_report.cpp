@@ -1,0 +1,174 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/fit_report.hpp"
+
+#include <boost/math/distributions/chi_squared.hpp>
+#include <cmath>
+
+#include "sim/studies/parallel.hpp"
+
+namespace arris {
+namespace {
+
+struct SpreadColumn {
+  const char*        name;
+  double Spread::*   member;
+};
+
+std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
+  std::vector<SpreadColumn> out{{"sd of readings", &Spread::reading}};
+  const auto any = [&](EffectKind kind) {
+    for (const Effect& e : model.effects()) {
+      if (e.kind == kind) return true;
+    }
+    return false;
+  };
+  if (any(EffectKind::edge)) out.push_back({"sd of edges", &Spread::edge});
+  if (any(EffectKind::person)) out.push_back({"sd of operators", &Spread::person});
+  if (any(EffectKind::lot)) out.push_back({"sd of lots", &Spread::lot});
+  return out;
+}
+
+void add_draws(const CampaignModel& model, const FitReportOptions& options, FitReport& report, const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto P       = model.parameter_count();
+  const auto columns = spread_columns(model);
+  const auto d       = P + static_cast<Eigen::Index>(columns.size());
+  const FitPoint& best = report.fit.best;
+  Eigen::VectorXd centre(d), scale(d);
+  centre.head(P) = best.u;
+  scale.head(P)  = report.fit.information.covariance.diagonal().cwiseSqrt();
+  for (Eigen::Index k = P; k < d; ++k) {
+    // a spread that cannot be told from nothing still has a posterior: start where it would be noticed
+    centre[k] = std::log(std::max(best.spread.*columns[static_cast<std::size_t>(k - P)].member, 0.01));
+    scale[k]  = 0.2;
+  }
+  const auto density = [&](const Eigen::VectorXd& x) {
+    Spread spread = best.spread;
+    for (Eigen::Index k = P; k < d; ++k) {
+      if (!(std::abs(x[k]) < 12.0)) return -std::numeric_limits<double>::infinity();
+      spread.*columns[static_cast<std::size_t>(k - P)].member = std::exp(x[k]);
+    }
+    Eigen::VectorXd effects = best.effects;
+    return log_marginal(model, x.head(P), spread, effects, true);
+  };
+  SamplerOptions sampler;
+  sampler.walkers      = static_cast<int>(std::max<Eigen::Index>(32, 4 * d));
+  sampler.wanted_draws = options.draws;
+  sampler.seed         = static_cast<unsigned long long>(model.settings().seed);
+  sampler.threads      = options.threads;
+  report.draws         = sample(density, centre, scale, sampler, progress);
+  for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
+  for (const auto& column : columns) report.draw_names.emplace_back(column.name);
+  report.draw_values.resize(report.draws.values.rows(), d);
+  for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
+    for (Eigen::Index k = 0; k < d; ++k) {
+      report.draw_values(i, k) = k < P ? model.parameters()[static_cast<std::size_t>(k)].value(report.draws.values(i, k)) : std::exp(report.draws.values(i, k));
+    }
+  }
+}
+
+ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Eigen::Index index) {
+  const auto      P = model.parameter_count(), q = model.effect_count();
+  Eigen::VectorXd x(P + q);
+  x.head(P) = best.u;
+  for (Eigen::Index j = 0; j < q; ++j) x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) { return posterior_residuals(model, best.spread, at, r, j); };
+  ProfileOptions options;
+  options.widest             = 20.0;
+  options.tolerance          = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
+  options.fit.step_tolerance = 1e-5;
+  options.fit.gradient_tolerance = 1e-6;
+  options.fit.max_iterations = 60;
+  const double rise = boost::math::quantile(boost::math::chi_squared(1.0), 0.90);
+  const ProfileInterval interval = profile_interval(function, x, index, rise, options);
+  const FreeParameter&  p        = model.parameters()[static_cast<std::size_t>(index)];
+  ParameterProfile      out;
+  out.wanted    = true;
+  // a place that is lower by less than what rounding of the integration explains is the same place
+  out.usable    = !interval.better || [&] {
+    double least = 0.0;
+    for (const auto& point : interval.points) least = std::min(least, point.rise);
+    return least > -1e-3;
+  }();
+  out.low       = p.value(interval.lower.value);
+  out.high      = p.value(interval.upper.value);
+  out.low_open  = !interval.lower.found();
+  out.high_open = !interval.upper.found();
+  for (const auto& point : interval.points) {
+    out.values.push_back(p.value(point.value));
+    out.rises.push_back(point.rise);
+  }
+  return out;
+}
+
+}  // namespace
+
+FitReport fit_report(const CampaignModel& model, const FitReportOptions& options, const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {
+  const auto stage = [&](const char* name) {
+    return [&progress, name](std::size_t done, std::size_t all) {
+      if (progress) progress(name, done, all);
+    };
+  };
+  FitReport report;
+  report.fit = fit(model, options.threads, stage("fitting"));
+  if (!report.fit.converged) return report;
+  report.identifiability = identifiability(model, report.fit);
+  report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
+  if (options.profiles) {
+    for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) { report.profiles[i] = profile_of(model, report.fit.best, static_cast<Eigen::Index>(i)); });
+  }
+  report.draws_wanted = options.draws > 0;
+  if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
+  return report;
+}
+
+bool GradientCheck::passed() const {
+  for (const Row& row : rows) {
+    if (!(row.worst <= allowed)) return false;
+  }
+  return true;
+}
+
+GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u) {
+  // differences of an integration whose error is τ are good to about τ/h + h²: τ = 1e-11 and h = 1e-3.5 leave 1e-7
+  Scenario tight                    = model.scenario();
+  tight.numerics.relative_tolerance = 1e-11;
+  const CampaignModel exact(tight, model.readings(), model.parameters(), model.settings());
+  constexpr double    h = 3e-4;
+  GradientCheck       check;
+  check.allowed           = 1e-5;
+  const auto      P       = model.parameter_count();
+  Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());
+  Eigen::VectorXd f, up, down;
+  Eigen::MatrixXd slopes;
+  exact.observe(exact.apex(u, true), effects, f, &slopes, nullptr);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    Eigen::VectorXd a = u, b = u;
+    a[j] += h;
+    b[j] -= h;
+    const auto at_a = exact.apex(a, false), at_b = exact.apex(b, false);
+    GradientCheck::Row row{model.parameters()[static_cast<std::size_t>(j)].path, not_given};
+    if (at_a.usable && at_b.usable) {
+      exact.observe(at_a, effects, up, nullptr, nullptr);
+      exact.observe(at_b, effects, down, nullptr, nullptr);
+      const Eigen::VectorXd difference = (up - down) / (2.0 * h);
+      row.worst = (difference - slopes.col(j)).cwiseAbs().maxCoeff() / std::max(slopes.col(j).cwiseAbs().maxCoeff(), 1e-3);
+    }
+    check.rows.push_back(row);
+  }
+  return check;
+}
+
+Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
+  Scenario out = model.scenario();
+  out.model    = with_parameters(out.model, model.parameters(), point.u);
+  const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
+  out.model.scatter.reading_cv = cv(point.spread.reading);
+  for (const Effect& e : model.effects()) {
+    if (e.kind == EffectKind::edge) out.model.scatter.edge_cv = cv(point.spread.edge);
+    if (e.kind == EffectKind::person) out.model.scatter.operator_cv = cv(point.spread.person);
+    if (e.kind == EffectKind::lot) out.model.scatter.lot_cv = cv(point.spread.lot);
+  }
+  return out;
+}
+
+}  // namespace arris

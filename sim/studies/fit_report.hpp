@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/studies/ensemble_sampler.hpp"
+#include "sim/studies/fit.hpp"
+#include "sim/studies/identifiability.hpp"
+#include "sim/studies/profile.hpp"
+
+/// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws.
+namespace arris {
+
+struct ParameterProfile {
+  bool                wanted = false;  ///< profiles were asked for
+  bool                usable = false;  ///< false: a lower place was met, or the histories failed
+  double              low = not_given, high = not_given;  ///< 90 % interval, on the scale of the parameter
+  bool                low_open = false, high_open = false;
+  std::vector<double> values;  ///< of the parameter, ascending
+  std::vector<double> rises;   ///< of −2·log posterior there
+};
+
+struct FitReport {
+  FitResult                     fit;
+  Identifiability               identifiability;
+  std::vector<ParameterProfile> profiles;    ///< P
+  Draws                         draws;       ///< of u and the logs of the standard deviations
+  std::vector<std::string>      draw_names;  ///< of the columns of `draw_values`
+  Eigen::MatrixXd               draw_values; ///< draws × columns, on the scale of the parameters
+  bool                          draws_wanted = false;
+};
+
+struct FitReportOptions {
+  bool profiles = true;
+  int  draws    = 0;  ///< 0: none
+  int  threads  = 0;
+};
+
+/// Fits, then works out what was asked for. `progress(stage, done, all)` may be empty.
+[[nodiscard]] FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
+                                   const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
+
+/// Exact derivatives against central differences, at the priors' medians and at u (if not empty).
+struct GradientCheck {
+  struct Row {
+    std::string parameter;
+    double      worst = 0.0;  ///< largest difference over the largest slope of that parameter
+  };
+  std::vector<Row> rows;
+  double           allowed = 0.0;  ///< what the tolerance of the integration and the step of the differences permit
+  [[nodiscard]] bool passed() const;
+};
+[[nodiscard]] GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u);
+
+/// A scenario with the fitted numbers in it, scatter included.
+[[nodiscard]] Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point);
+
+}  // namespace arris
