@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/numeric/odeint.hpp>
 #include <cmath>
 #include <cstdint>
 #include <random>
@@ -11,6 +10,8 @@
 #include <string>
 #include <utility>
 #include <vector>
+
+#include <boost/numeric/odeint.hpp>
 
 #include "sim/history/model.hpp"
 #include "sim/history/stages.hpp"
@@ -58,8 +59,8 @@ enum : int { iron, chisel, back_bevelled, knife };
   add_steel("A2", 7.1, 2.5, 0.8);
   add_steel("D2", 6.9, 8.0, 0.5);
 
-  const auto add_medium = [&](const char* name, double size_um, double rate, double protrusion, double divisor,
-                              double glaze_floor, double glaze_strokes) {
+  const auto add_medium = [&](const char* name, double size_um, double rate, double protrusion,
+                              double divisor, double glaze_floor, double glaze_strokes) {
     Medium<double> d;
     d.name               = name;
     d.size_um            = size_um;
@@ -111,8 +112,8 @@ enum : int { iron, chisel, back_bevelled, knife };
   add_wood("white oak", 6050.0, 0.03, 2.0);
   add_wood("teak", 4448.0, 0.7, 1.0);
 
-  const auto add_tool = [&](const char* name, int of_steel, double width_mm, double thickness_mm, double primary_deg,
-                            double micro_deg) -> Tool<double>& {
+  const auto add_tool = [&](const char* name, int of_steel, double width_mm, double thickness_mm,
+                            double primary_deg, double micro_deg) -> Tool<double>& {
     Tool<double> t;
     t.name              = name;
     t.steel             = m.steels[static_cast<std::size_t>(of_steel)].name;
@@ -120,8 +121,8 @@ enum : int { iron, chisel, back_bevelled, knife };
     t.thickness_mm      = thickness_mm;
     t.primary_bevel_deg = primary_deg;
     t.micro_bevel_deg   = micro_deg;
-    t.apex_radius_um    = 4.0;
-    t.scratch_um        = 0.1;  // blunted by wood: round against its scratches, so that there is a burr to be raised
+    t.apex_radius_um    = 6.0;
+    t.scratch_um = 0.1;  // blunted by wood: round against its scratches, so that there is a burr to be raised
     m.tools.push_back(t);
     m.steel_of_tool.push_back(of_steel);
     return m.tools.back();
@@ -242,9 +243,9 @@ struct Run {
 
 template <class T>
 [[nodiscard]] Run<T> run(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances = {},
-                         std::vector<double> points = {}) {
+                         const std::vector<double>& points = {}) {
   Run<T> r;
-  r.witness.wanted = std::move(points);
+  r.witness.wanted = points;
   r.status         = run_history(model, plan, tolerances, r.state, r.ledger, r.witness);
   return r;
 }
@@ -287,14 +288,15 @@ template <std::size_t N>
 
 /// The same equations by a plain call of Boost.Odeint with a tight tolerance, far below that of the tests.
 template <std::size_t N, class F>
-[[nodiscard]] std::array<double, N> brute_force(F f, std::array<double, N> y, double n, double relative = 1e-12) {
+[[nodiscard]] std::array<double, N> brute_force(F f, std::array<double, N> y, double n,
+                                                double relative = 1e-12) {
   namespace odeint = boost::numeric::odeint;
   using Vector     = std::array<double, N>;
   if (!(n > 0.0)) return y;
   const auto system = [&](const Vector& at, Vector& dy, double time) { dy = f(at, time); };
   odeint::integrate_adaptive(
-      odeint::make_controlled(1e-3 * relative, relative, odeint::runge_kutta_dopri5<Vector>()), system, y, 0.0, n,
-      1e-4 * n);
+      odeint::make_controlled(1e-3 * relative, relative, odeint::runge_kutta_dopri5<Vector>()), system, y,
+      0.0, n, 1e-4 * n);
   return y;
 }
 

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
+#include <cmath>
+
 #include <boost/math/quadrature/tanh_sinh.hpp>
 #include <catch2/catch.hpp>
-#include <cmath>
 
 #include "sim/laws/apex_kinematics.hpp"
 #include "sim/laws/geometry.hpp"
@@ -45,7 +46,7 @@ TEST_CASE("The arc touches both faces and its tip lies where the setback says") 
     const double alpha  = edge.half_angle();
     const double centre = r + edge.tip_setback(r);  // on the bisector, the ideal apex at 0
     const double t      = edge.tangent_length(r);
-    CHECK(off(centre * std::sin(alpha), r) < exact);  // distance from the centre to a face
+    CHECK(off(centre * std::sin(alpha), r) < exact);     // distance from the centre to a face
     CHECK(off(t * t + r * r, centre * centre) < exact);  // radius and face stand square to one another
   }
 }
@@ -132,9 +133,8 @@ TEST_CASE("An edge blunts only where its tip recedes faster than the faces over 
 TEST_CASE("A tip receding at constant speed makes the radius grow in proportion to the path") {
   const double sin_half = wedge(30).sin_half();
   const double speed    = 0.01;
-  const auto   stage    = bench::plain_stage<1>([&](const auto&, double) {
-    return std::array{radius_rate(speed, 0.0, sin_half)};
-  });
+  const auto   stage    = bench::plain_stage<1>(
+      [&](const auto&, double) { return std::array{radius_rate(speed, 0.0, sin_half)}; });
   for (double x : {1.0, 10.0, 100.0}) {
     const auto end = bench::end_of<1>(stage, {0.0}, x, {});
     // the rate is a constant, which Runge–Kutta integrates without error but rounding
@@ -143,15 +143,15 @@ TEST_CASE("A tip receding at constant speed makes the radius grow in proportion 
 }
 
 TEST_CASE("A section worn away at a constant rate makes the radius grow as the root of the path") {
-  const auto   edge = wedge(30);
-  const double wear = 0.02;  // µm² per metre
+  const auto   edge  = wedge(30);
+  const double wear  = 0.02;  // µm² per metre
   const auto   stage = bench::plain_stage<1>([&](const auto& y, double) {
     // section g·r² grows by `wear`; the tip follows at D/r times the rate of the radius
     const double tip = edge.tip_setback(wear / (2.0 * edge.section_factor() * y[0]));
     return std::array{radius_rate(tip, 0.0, edge.sin_half())};
   });
-  const double r0  = 0.1;
-  const auto   tol = bench::at_tolerance(1e-12);
+  const double r0    = 0.1;
+  const auto   tol   = bench::at_tolerance(1e-12);
   for (double x : {0.1, 1.0, 10.0, 100.0}) {
     const auto   end    = bench::end_of<1>(stage, {r0}, x, tol);
     const double closed = std::sqrt(r0 * r0 + wear * x / edge.section_factor());
@@ -190,10 +190,11 @@ TEST_CASE("The smooth positive part is exact outside its blend and twice differe
   }
 }
 
-TEST_CASE("A blade with equal bevels is honed over its whole width, a steeper micro-bevel on its land alone") {
-  const auto model = bench::workshop();
-  const auto iron  = bench::blade_of(model, bench::tool::iron);
-  const auto& tool = bench::tool_of(model, bench::tool::iron);
+TEST_CASE(
+    "A blade with equal bevels is honed over its whole width, a steeper micro-bevel on its land alone") {
+  const auto  model = bench::workshop();
+  const auto  iron  = bench::blade_of(model, bench::tool::iron);
+  const auto& tool  = bench::tool_of(model, bench::tool::iron);
   CHECK(off(iron.land_per_depth,
             land_per_depth(tool.primary_bevel_deg * degree, tool.micro_bevel_deg * degree)) < exact);
   CHECK(off(iron.included, tool.micro_bevel_deg * degree) < exact);
@@ -203,13 +204,14 @@ TEST_CASE("A blade with equal bevels is honed over its whole width, a steeper mi
   const auto& whole_bevel = bench::tool_of(model, bench::tool::chisel);
   CHECK(chisel.land_per_depth == 0.0);
   CHECK(chisel.step_angle == 0.0);
-  CHECK(off(chisel.full_land_mm, whole_bevel.thickness_mm / std::sin(whole_bevel.primary_bevel_deg * degree)) < exact);
+  CHECK(off(chisel.full_land_mm,
+            whole_bevel.thickness_mm / std::sin(whole_bevel.primary_bevel_deg * degree)) < exact);
 }
 
 TEST_CASE("A back bevel adds to the included angle and its land fits the corner it cuts off") {
-  const auto  model = bench::workshop();
-  const auto& tool  = bench::tool_of(model, bench::tool::back_bevelled);
-  const auto  blade = bench::blade_of(model, bench::tool::back_bevelled);
+  const auto   model = bench::workshop();
+  const auto&  tool  = bench::tool_of(model, bench::tool::back_bevelled);
+  const auto   blade = bench::blade_of(model, bench::tool::back_bevelled);
   const double micro = tool.micro_bevel_deg * degree, back = tool.back_bevel_deg * degree;
   CHECK(off(blade.included, micro + back) < exact);
 
@@ -226,9 +228,10 @@ TEST_CASE("A knife is two half wedges back to back") {
   const auto  blade = bench::blade_of(model, bench::tool::knife);
   CHECK(blade.both_sides);
   CHECK(off(blade.included, tool.micro_bevel_deg * degree) < exact);
-  CHECK(off(blade.land_per_depth,
-            land_per_depth(0.5 * tool.primary_bevel_deg * degree, 0.5 * tool.micro_bevel_deg * degree)) < exact);
-  CHECK(off(blade.full_land_mm, 0.5 * tool.thickness_mm / std::sin(0.5 * tool.primary_bevel_deg * degree)) < exact);
+  CHECK(off(blade.land_per_depth, land_per_depth(0.5 * tool.primary_bevel_deg * degree,
+                                                 0.5 * tool.micro_bevel_deg * degree)) < exact);
+  CHECK(off(blade.full_land_mm, 0.5 * tool.thickness_mm / std::sin(0.5 * tool.primary_bevel_deg * degree)) <
+        exact);
 }
 
 TEST_CASE("The thinnest shaving is three tenths of the apex radius") {

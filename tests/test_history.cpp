@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: MIT
-#include <boost/math/tools/toms748_solve.hpp>
-#include <boost/numeric/odeint.hpp>
-#include <catch2/catch.hpp>
+#include <algorithm>
+#include <bit>
 #include <cmath>
-#include <cstring>
+#include <cstdint>
 #include <limits>
 #include <optional>
 #include <variant>
+
+#include <boost/math/tools/toms748_solve.hpp>
+#include <boost/numeric/odeint.hpp>
+#include <catch2/catch.hpp>
 
 #include "tests/fixture.hpp"
 
@@ -30,11 +33,14 @@ bool all_nan(const EdgeState<double>& e) {
   return all;
 }
 
-bool same_bits(double a, double b) { return std::memcmp(&a, &b, sizeof(double)) == 0; }
+bool same_bits(double a, double b) {
+  return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+}
 
 bool same_bits(const EdgeState<double>& a, const EdgeState<double>& b) {
   bool same = true;
-  EdgeState<double>::components([&](const char*, double x, double y) { same = same && same_bits(x, y); }, a, b);
+  EdgeState<double>::components([&](const char*, double x, double y) { same = same && same_bits(x, y); }, a,
+                                b);
   return same;
 }
 
@@ -56,13 +62,17 @@ class Reference {
 
   RunStatus::Code     code = RunStatus::Code::done;
   Vector              y{};
-  std::vector<double> used;         // strokes on each medium since it was dressed
+  std::vector<double> used;          // strokes on each medium since it was dressed
   double              path_m = 0.0;  // since the last abrasive
 
   Reference(const Model<double>& model, const EdgePlan& plan)
-      : used(model.media.size(), 0.0), m(model), c(model.coefficients),
+      : used(model.media.size(), 0.0),
+        m(model),
+        c(model.coefficients),
         tool(model.tools[static_cast<std::size_t>(plan.tool)]),
-        steel(model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])]) {
+        steel(
+            model
+                .steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])]) {
     const bool   two_sides = tool.honed_sides == 2;
     const double side      = two_sides ? 0.5 : 1.0;
     width_m                = 1e-3 * tool.width_mm;
@@ -75,7 +85,8 @@ class Reference {
     whole_land_mm          = side * tool.thickness_mm / std::sin(primary);
     if (micro > primary) bevel_land = std::sin(primary) / (std::sin(micro) * std::sin(micro - primary));
     if (back_bevel > 0) back_land = std::sin(micro) / (std::sin(micro + back_bevel) * std::sin(back_bevel));
-    y = {tool.apex_radius_um, tool.scratch_um, tool.burr_um, bevel_land > 0 ? 1e3 * tool.land_mm / bevel_land : 0.0, 0.0};
+    y = {tool.apex_radius_um, tool.scratch_um, tool.burr_um,
+         bevel_land > 0 ? 1e3 * tool.land_mm / bevel_land : 0.0, 0.0};
     for (const Step& step : plan.steps) {
       std::visit([this](const auto& s) { take(s); }, step);
       if (code != RunStatus::Code::done) return;
@@ -115,7 +126,7 @@ class Reference {
   // integrates to n, or to where `event` falls to zero; returns the count done
   template <class F, class E>
   std::optional<double> integrate(F f, double n, E event) {
-    namespace odeint = boost::numeric::odeint;
+    namespace odeint  = boost::numeric::odeint;
     const auto system = [&](const Vector& at, Vector& dy, double time) { f(at, dy, time); };
     if (event(y) <= 0) return 0.0;
     if (!(n > 0)) return std::nullopt;
@@ -123,7 +134,7 @@ class Reference {
     stepper.initialize(y, 0.0, 1e-4 * n);
     while (true) {
       const auto [from, to] = stepper.do_step(system);
-      Vector at;
+      Vector     at;
       const auto state = [&](double time) {
         stepper.calc_state(time, at);
         return at;
@@ -131,9 +142,9 @@ class Reference {
       const double last = std::min(to, n);
       if (event(state(last)) <= 0) {
         std::uintmax_t iterations = 100;
-        const auto     root       = boost::math::tools::toms748_solve(
-            [&](double time) { return event(state(time)); }, from, last,
-            boost::math::tools::eps_tolerance<double>(48), iterations);
+        const auto     root =
+            boost::math::tools::toms748_solve([&](double time) { return event(state(time)); }, from, last,
+                                              boost::math::tools::eps_tolerance<double>(48), iterations);
         y = state(root.second);
         return root.second;
       }
@@ -151,9 +162,9 @@ class Reference {
   // strokes on a medium, of which the equations are the same for bevel and back
   template <class S>
   auto abrade(const S& step, bool bevel) {
-    const auto&  d   = m.media[static_cast<std::size_t>(step.medium)];
-    const double chi = std::pow(d.size_um / c.critical_size_um, c.size_exponent);
-    const double K   = c.abrasion * d.cutting_rate / d.loose_grit_divisor * chi / (1 + chi);
+    const auto&  d              = m.media[static_cast<std::size_t>(step.medium)];
+    const double chi            = std::pow(d.size_um / c.critical_size_um, c.size_exponent);
+    const double K              = c.abrasion * d.cutting_rate / d.loose_grit_divisor * chi / (1 + chi);
     const double land_per_depth = bevel ? bevel_land : back_land;
     const double wide_mm        = bevel ? whole_land_mm : tool.back_contact_mm;
     const double before         = used[static_cast<std::size_t>(step.medium)];
@@ -161,8 +172,8 @@ class Reference {
     const double lambda         = !bevel                  ? c.burr_loss_back
                                   : tool.honed_sides == 2 ? c.burr_loss_alternating
                                                           : c.burr_loss_one_sided;
-    const double faces          = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
-    const std::size_t depth     = bevel ? 3 : 4;
+    const double faces = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
+    const std::size_t depth = bevel ? 3 : 4;
     if (land_per_depth > 0) y[depth] = at_least_apex(y[depth], land_per_depth);
     return [=, this, &d](const Vector& at, Vector& dy, double n) {
       const double r = at[0], s = at[1], b = at[2];
@@ -192,10 +203,10 @@ class Reference {
     }
     // down to a burr half open against the floor of the medium's own scratches, at the pressure the step begins with
     const double land_mm = bevel_land > 0 ? 1e-3 * bevel_land * y[3] : whole_land_mm;
-    const double own     = scratch_um(m.media[static_cast<std::size_t>(step.medium)],
-                                      step.force_N / (width_m * 1e-3 * land_mm));
+    const double own =
+        scratch_um(m.media[static_cast<std::size_t>(step.medium)], step.force_N / (width_m * 1e-3 * land_mm));
     const double reached = (1 + std::log(2.0)) * floor_um(own);
-    const auto   raised  = integrate(rates, step.max_strokes, [&](const Vector& at) { return at[0] - reached; });
+    const auto raised = integrate(rates, step.max_strokes, [&](const Vector& at) { return at[0] - reached; });
     if (!raised) {
       code = RunStatus::Code::no_burr;
       return;
@@ -211,37 +222,40 @@ class Reference {
   void take(const StropStep& step) {
     const auto&  pad      = m.backings[static_cast<std::size_t>(step.backing)];
     const auto&  compound = m.compounds[static_cast<std::size_t>(step.compound_index)];
-    const double land = 1e-6 * (bevel_land > 0 ? bevel_land * at_least_apex(y[3], bevel_land) : 1e3 * whole_land_mm);
-    const double load = step.force_N / (width_m * 1e6 * pad.modulus_MPa);
-    const double t    = 1e-3 * pad.thickness_mm;
+    const double land =
+        1e-6 * (bevel_land > 0 ? bevel_land * at_least_apex(y[3], bevel_land) : 1e3 * whole_land_mm);
+    const double load       = step.force_N / (width_m * 1e6 * pad.modulus_MPa);
+    const double t          = 1e-3 * pad.thickness_mm;
     const double step_angle = micro - primary;
-    const auto   contact    = [&](double sink) { return step_angle > 0 ? land + sink / std::tan(step_angle) : land; };
+    const auto   contact    = [&](double sink) {
+      return step_angle > 0 ? land + sink / std::tan(step_angle) : land;
+    };
     std::uintmax_t iterations = 200;
     const auto     root       = boost::math::tools::toms748_solve(
-        [&](double sink) { return sink * contact(sink) * (1 / t + 0.5 / contact(sink)) - load; }, 0.0, 2.1 * load,
-        boost::math::tools::eps_tolerance<double>(48), iterations);
+        [&](double sink) { return sink * contact(sink) * (1 / t + 0.5 / contact(sink)) - load; }, 0.0,
+        2.1 * load, boost::math::tools::eps_tolerance<double>(48), iterations);
     const double sink = root.first, p = step.force_N / (width_m * contact(sink));
     const double gap_um = std::tan(step.angle_error_deg * degree) * 1e6 * land + pad.unevenness_um;
     const double A      = 1 - std::exp(-1e6 * sink / gap_um);
-    const double a   = 1e-3 * compound.removal_nm * p / 40e3 * step.stroke_mm / 200 * 7.1e9 / H;
-    const double own = scratch_um(compound, p);
+    const double a      = 1e-3 * compound.removal_nm * p / 40e3 * step.stroke_mm / 200 * 7.1e9 / H;
+    const double own    = scratch_um(compound, p);
     integrate(
         [&](const Vector& at, Vector& dy, double) {
           const double r_s = std::hypot(floor_um(at[1]), c.drape * 1e6 * sink);
-          dy    = {};
-          dy[0] = -A * a / (1 - sin_a) * (1 - std::pow(r_s / at[0], c.floor_exponent));
-          dy[1] = -A * a * (at[1] - own) / (at[1] + own);
-          dy[2] = -A * c.burr_loss_strop * at[2];
+          dy               = {};
+          dy[0]            = -A * a / (1 - sin_a) * (1 - std::pow(r_s / at[0], c.floor_exponent));
+          dy[1]            = -A * a * (at[1] - own) / (at[1] + own);
+          dy[2]            = -A * c.burr_loss_strop * at[2];
         },
         step.laps);
     path_m = 0;
   }
   void take(const CutStep& step) {
-    const auto&  wood = m.woods[static_cast<std::size_t>(step.wood)];
-    const auto   g    = [](double angle) { return 1 / std::tan(angle / 2) - (pi - angle) / 2; };
-    const double faster = std::pow(wood.side_hardness_N / 3150, c.wood_hardness_exponent) * wood.extractive_factor *
-                          (1 + c.silica_per_pct * wood.silica_pct) * steel.wear_ratio * 7.1e9 / H * g(30 * degree) /
-                          g(beta);
+    const auto&  wood   = m.woods[static_cast<std::size_t>(step.wood)];
+    const auto   g      = [](double angle) { return 1 / std::tan(angle / 2) - (pi - angle) / 2; };
+    const double faster = std::pow(wood.side_hardness_N / 3150, c.wood_hardness_exponent) *
+                          wood.extractive_factor * (1 + c.silica_per_pct * wood.silica_pct) *
+                          steel.wear_ratio * 7.1e9 / H * g(30 * degree) / g(beta);
     const double r_c = 1e6 * 1.5 * c.collapse_load_N_per_m / (H / 3) * (1 + 1 / sin_a);
     integrate(
         [&](const Vector& at, Vector& dy, double n) {
@@ -253,13 +267,18 @@ class Reference {
               return w.parting_um2_per_m / (2 * r) + w.crushing_um_per_m;
             }
             double operator()(const laws::ConstantRate<double>& w) const { return w.rate_um_per_m; }
-            double operator()(const laws::SquareRoot<double>& w) const { return w.section_um2_per_m / (2 * r); }
-            double operator()(const laws::Power<double>& w) const { return w.rate_um_per_m / std::pow(r, w.exponent); }
+            double operator()(const laws::SquareRoot<double>& w) const {
+              return w.section_um2_per_m / (2 * r);
+            }
+            double operator()(const laws::Power<double>& w) const {
+              return w.rate_um_per_m / std::pow(r, w.exponent);
+            }
             double operator()(const laws::Settling<double>& w) const {
               return w.line_um_per_m + w.settle_um / w.settle_m * std::exp(-x / w.settle_m);
             }
           };
-          dy[0] = step.pass_m * (faster * std::visit(Wear{r, x}, m.wear) + positive(r_c - r, 0.1 * r_c) / c.collapse_length_m);
+          dy[0] = step.pass_m * (faster * std::visit(Wear{r, x}, m.wear) +
+                                 positive(r_c - r, 0.1 * r_c) / c.collapse_length_m);
           dy[2] = -step.pass_m * at[2] / c.burr_break_off_m;
         },
         step.passes);
@@ -293,8 +312,8 @@ EdgePlan any_plan(const Model<double>& model, bench::Dice& dice) {
         break;
       }
       case 4: {
-        auto step            = bench::strop(one_of(model.backings), one_of(model.compounds), dice.log_between(1, 60));
-        step.force_N         = dice.log_between(2, 40);
+        auto step    = bench::strop(one_of(model.backings), one_of(model.compounds), dice.log_between(1, 60));
+        step.force_N = dice.log_between(2, 40);
         step.angle_error_deg = dice.between(0, 2);
         p.steps.emplace_back(step);
         break;
@@ -321,11 +340,20 @@ EdgePlan any_plan(const Model<double>& model, bench::Dice& dice) {
 Model<double> any_model(bench::Dice& dice) {
   auto model = bench::workshop();
   switch (dice.below(5)) {
-    case 0: model.wear = laws::SharedLoad<double>{}; break;
-    case 1: model.wear = laws::ConstantRate<double>{}; break;
-    case 2: model.wear = laws::SquareRoot<double>{}; break;
-    case 3: model.wear = laws::Power<double>{}; break;
-    default: model.wear = laws::Settling<double>{};
+    case 0:
+      model.wear = laws::SharedLoad<double>{};
+      break;
+    case 1:
+      model.wear = laws::ConstantRate<double>{};
+      break;
+    case 2:
+      model.wear = laws::SquareRoot<double>{};
+      break;
+    case 3:
+      model.wear = laws::Power<double>{};
+      break;
+    default:
+      model.wear = laws::Settling<double>{};
   }
   bench::draw_from_priors(model, dice);
   model.coefficients.active_grit_load_exponent = dice.below(2) == 0 ? 1.0 : dice.uniform();
@@ -365,7 +393,8 @@ TEST_CASE("Two hundred random histories end where a plain integration of the sam
             // below its floor (dr/dn ∝ r^−m): integrating that power alone, at tolerances from 1e-3 to 1e-9, leaves up
             // to 20 tolerances. So many are allowed, and the absolute tolerance at every step, for burrs that are all
             // but gone. The reference errs likewise: by 20 times its 1e-10.
-            const double allowed = (20 * tolerance + 2e-9) * reference.y[k] + 1e-9 * r.status.integration_steps;
+            const double allowed =
+                (20 * tolerance + 2e-9) * reference.y[k] + 1e-9 * r.status.integration_steps;
             CHECK(std::abs(value - reference.y[k]) <= allowed);
             ++k;
           },
@@ -385,7 +414,7 @@ TEST_CASE("Two hundred random histories end where a plain integration of the sam
 // events
 
 TEST_CASE("Strokes after the burr are counted from where the burr was raised") {
-  const auto model = bench::workshop();
+  const auto model  = bench::workshop();
   const auto run_of = [&](std::vector<Step> steps) {
     return bench::run(model, bench::plan(bench::tool::iron, std::move(steps)), bench::at_tolerance(1e-11));
   };
@@ -399,7 +428,8 @@ TEST_CASE("Strokes after the burr are counted from where the burr was raised") {
 
   // the same number of strokes without asking for the burr ends in the same state, and notes the burr at the same place
   const auto plain = run_of({bench::hone(bench::medium::middle, at + 12)});
-  CHECK(off(plain.witness.outcomes[0].strokes_to_burr, at) < 1e-9);  // some dozen steps of 1e-11 over the fall of r
+  CHECK(off(plain.witness.outcomes[0].strokes_to_burr, at) <
+        1e-9);  // some dozen steps of 1e-11 over the fall of r
   CHECK(plain.witness.outcomes[0].count == at + 12);
   EdgeState<double>::components([&](const char*, double a, double b) { CHECK(std::abs(a - b) <= 1e-9 * b); },
                                 after.state, plain.state);
@@ -410,27 +440,31 @@ TEST_CASE("Strokes after the burr are counted from where the burr was raised") {
   const auto     blade = bench::blade_of(model, bench::tool::iron);
   Ledger<double> ledger;
   ledger.reset(model.media.size());
-  const auto stage = assemble(bench::hone(bench::medium::middle, 0), model, blade,
-                              initial_state(model.tools[bench::tool::iron], blade), ledger);
-  const double own = stage.own_scratch(stage.start_depth_um);
+  const auto   stage = assemble(bench::hone(bench::medium::middle, 0), model, blade,
+                                initial_state(model.tools[bench::tool::iron], blade), ledger);
+  const double own   = stage.own_scratch(stage.start_depth_um);
   CHECK(off(none.state.apex_radius_um, laws::apex_reached_ratio * stage.floor.radius_um(own)) < 1e-10);
 }
 
 TEST_CASE("Where the apex is reached already the burr takes no strokes") {
   const auto model = bench::workshop();
-  const auto r = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 200, true),
-                                                                   bench::hone(bench::medium::middle, 5, true)}));
+  const auto r =
+      bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 200, true),
+                                                        bench::hone(bench::medium::middle, 5, true)}));
   REQUIRE(r.status.usable());
   CHECK(r.witness.outcomes[0].strokes_to_burr > 0.0);
   CHECK(r.witness.outcomes[1].strokes_to_burr == 0.0);
   CHECK(r.witness.outcomes[1].count == 5.0);
 }
 
-TEST_CASE("A medium too fine for the apex raises no burr, and the run ends with numbers that cannot be taken for a result") {
-  const auto model       = bench::workshop();
-  auto       hopeless    = bench::hone(bench::medium::film, 10, true);
-  hopeless.max_strokes   = 30;
-  const auto r = bench::run(model, bench::plan(bench::tool::chisel, {bench::read("start"), hopeless, bench::read("end")}));
+TEST_CASE(
+    "A medium too fine for the apex raises no burr, and the run ends with numbers that cannot be taken for a "
+    "result") {
+  const auto model     = bench::workshop();
+  auto       hopeless  = bench::hone(bench::medium::film, 10, true);
+  hopeless.max_strokes = 30;
+  const auto r         = bench::run(
+              model, bench::plan(bench::tool::chisel, {bench::read("start"), hopeless, bench::read("end")}));
   CHECK_FALSE(r.status.usable());
   CHECK(r.status.code == RunStatus::Code::no_burr);
   CHECK(r.status.step == 1);
@@ -441,7 +475,8 @@ TEST_CASE("A medium too fine for the apex raises no burr, and the run ends with 
 
 TEST_CASE("Too many steps and rates that are not numbers are failures with their step and NaN everywhere") {
   auto       model = bench::workshop();
-  const auto plan  = bench::plan(bench::tool::iron, {bench::cut(bench::wood::pine, 10), bench::hone(bench::medium::coarse, 100)});
+  const auto plan  = bench::plan(bench::tool::iron,
+                                 {bench::cut(bench::wood::pine, 10), bench::hone(bench::medium::coarse, 100)});
   Tolerances tight = bench::at_tolerance(1e-10);
   tight.max_steps  = 12;
   const auto slow  = bench::run(model, plan, tight);
@@ -452,7 +487,7 @@ TEST_CASE("Too many steps and rates that are not numbers are failures with their
   CHECK(all_nan(slow.state));
 
   model.media[bench::medium::coarse].cutting_rate = std::numeric_limits<double>::quiet_NaN();
-  const auto broken = bench::run(model, plan);
+  const auto broken                               = bench::run(model, plan);
   CHECK(broken.status.code == RunStatus::Code::not_finite);
   CHECK(broken.status.step == 1);
   CHECK(all_nan(broken.state));
@@ -479,14 +514,15 @@ TEST_CASE("Honing removes the section between the old bevels and the new") {
 }
 
 TEST_CASE("The ledger counts strokes, laps, passes and path, and dressing makes a medium fresh") {
-  const auto model = bench::workshop();
+  const auto model  = bench::workshop();
   auto       in_oak = bench::cut(bench::wood::oak, 40);
   in_oak.pass_m     = 0.5;
   const auto after  = [&](std::vector<Step> steps) {
     return bench::run(model, bench::plan(bench::tool::iron, std::move(steps)));
   };
-  const auto r = after({bench::hone(bench::medium::middle, 30), bench::back(bench::medium::fine, 7), in_oak, in_oak,
-                        bench::strop(bench::backing::board, bench::compound::oxide, 11), in_oak, bench::read("end")});
+  const auto r =
+      after({bench::hone(bench::medium::middle, 30), bench::back(bench::medium::fine, 7), in_oak, in_oak,
+             bench::strop(bench::backing::board, bench::compound::oxide, 11), in_oak, bench::read("end")});
   REQUIRE(r.status.usable());
   CHECK(r.ledger.strokes == 48.0);
   CHECK(r.ledger.passes == 120.0);
@@ -496,8 +532,10 @@ TEST_CASE("The ledger counts strokes, laps, passes and path, and dressing makes 
   CHECK(r.ledger.strokes_on_medium[bench::medium::fine] == 7.0);
 
   // a glazed medium removes less; dressed, as much as at first
-  const auto removed = [&](std::vector<Step> steps) { return after(std::move(steps)).ledger.steel_removed_um_mm; };
-  const auto bout    = [] { return bench::hone(bench::medium::film, 50); };
+  const auto removed = [&](std::vector<Step> steps) {
+    return after(std::move(steps)).ledger.steel_removed_um_mm;
+  };
+  const auto   bout = [] { return bench::hone(bench::medium::film, 50); };
   const double one = removed({bout()}), two = removed({bout(), bout()});
   const double dressed = removed({bout(), bench::dress(bench::medium::film), bout()});
   CHECK(two < 2.0 * one);
@@ -506,8 +544,8 @@ TEST_CASE("The ledger counts strokes, laps, passes and path, and dressing makes 
 
 TEST_CASE("Reading an edge leaves it as it is and is seen at its place") {
   const auto model = bench::workshop();
-  const auto r     = bench::run(model, bench::plan(bench::tool::iron, {bench::cut(bench::wood::oak, 40), bench::read("a")}), {},
-                                {0.0});
+  const auto r     = bench::run(
+          model, bench::plan(bench::tool::iron, {bench::cut(bench::wood::oak, 40), bench::read("a")}), {}, {0.0});
   REQUIRE(r.witness.seen.size() == 2);
   CHECK(r.witness.seen[1].step == 1);
   CHECK(same_bits(r.witness.seen[1].state, r.state));
@@ -516,15 +554,17 @@ TEST_CASE("Reading an edge leaves it as it is and is seen at its place") {
 
 TEST_CASE("Points of a step run from the state before it to the state after it, with the ledger of each") {
   const auto model = bench::workshop();
-  const auto r     = bench::run(model,
-                                bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 20, true),
-                                                                bench::back(bench::medium::fine, 20),
-                                                                bench::strop(bench::backing::thin_hide, bench::compound::oxide, 20),
-                                                                bench::cut(bench::wood::maple, 20)}),
-                                {}, evenly(20, 40));
+  const auto r     = bench::run(
+          model,
+          bench::plan(bench::tool::iron,
+                      {bench::hone(bench::medium::middle, 20, true), bench::back(bench::medium::fine, 20),
+                       bench::strop(bench::backing::thin_hide, bench::compound::oxide, 20),
+                       bench::cut(bench::wood::maple, 20)}),
+          {}, evenly(20, 40));
   REQUIRE(r.status.usable());
-  EdgeState<double> before = initial_state(model.tools[bench::tool::iron], bench::blade_of(model, bench::tool::iron));
-  double strokes = 0.0, removed = 0.0, path = 0.0;
+  EdgeState<double> before =
+      initial_state(model.tools[bench::tool::iron], bench::blade_of(model, bench::tool::iron));
+  double      strokes = 0.0, removed = 0.0, path = 0.0;
   std::size_t seen = 0;
   for (const auto& sight : r.witness.seen) {
     if (sight.count == 0.0) {
@@ -544,17 +584,19 @@ TEST_CASE("Points of a step run from the state before it to the state after it, 
     path    = sight.ledger.path_m;
     ++seen;
   }
-  CHECK(seen == 4 * 41);
+  CHECK(seen == std::size_t{4} * 41);
   CHECK(path == r.ledger.path_m);
   CHECK(removed == r.ledger.steel_removed_um_mm);
 }
 
 TEST_CASE("Points on both sides of a burr lie on one smooth curve with the ledger counting on") {
   const auto model = bench::workshop();
-  const auto find  = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}));
-  const double at  = find.witness.outcomes[0].strokes_to_burr;
+  const auto find =
+      bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}));
+  const double              at = find.witness.outcomes[0].strokes_to_burr;
   const std::vector<double> points{0.0, 0.5 * at, at - 1e-6, at + 1e-6, at + 5.0, at + 9.5};
-  const auto r = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}), {}, points);
+  const auto                r = bench::run(
+                     model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10, true)}), {}, points);
   REQUIRE(r.witness.seen.size() == points.size());
   for (std::size_t i = 0; i < points.size(); ++i) {
     CHECK(r.witness.seen[i].count == points[i]);
@@ -582,7 +624,7 @@ TEST_CASE("The same history gives the same bits, watched or not, in fresh or use
     CHECK(first.status.integration_steps == watched.status.integration_steps);
 
     NoObserver<double> nobody;  // work space with what the history before has left in it
-    const auto status = run_history(model, plan, Tolerances{}, state, ledger, nobody);
+    const auto         status = run_history(model, plan, Tolerances{}, state, ledger, nobody);
     CHECK(status.code == first.status.code);
     CHECK(same_bits(first.state, state));
     if (status.usable()) CHECK(same_bits(first.ledger, ledger));
@@ -606,12 +648,12 @@ TEST_CASE("After the first run the work space is used again, not allocated anew"
 TEST_CASE("More passes never sharpen an edge whose burr is gone") {
   bench::Dice dice(53);
   for (int i = 0; i < 100; ++i) {
-    auto      model = any_model(dice);
-    const int tool  = dice.below(static_cast<int>(model.tools.size()));
+    auto      model                                     = any_model(dice);
+    const int tool                                      = dice.below(static_cast<int>(model.tools.size()));
     model.tools[static_cast<std::size_t>(tool)].burr_um = 0.0;
-    const int  wood   = dice.below(static_cast<int>(model.woods.size()));
-    const auto r      = bench::run(model, bench::plan(tool, {bench::cut(wood, 1000)}), bench::at_tolerance(1e-9),
-                                   evenly(1000, 300));
+    const int  wood                                     = dice.below(static_cast<int>(model.woods.size()));
+    const auto r = bench::run(model, bench::plan(tool, {bench::cut(wood, 1000)}), bench::at_tolerance(1e-9),
+                              evenly(1000, 300));
     REQUIRE(r.status.usable());
     double before = 0.0;
     for (const auto& sight : r.witness.seen) {
@@ -629,7 +671,8 @@ TEST_CASE("An edge with a burr can read better after its first passes, and then 
   const auto r = bench::run(model, bench::plan(bench::tool::iron, {bench::cut(bench::wood::pine, 2000)}), {},
                             evenly(2000, 2000));
   std::vector<double> readings;
-  for (const auto& s : r.witness.seen) readings.push_back(bench::reading_N(model, bench::tool::iron, s.state));
+  for (const auto& s : r.witness.seen)
+    readings.push_back(bench::reading_N(model, bench::tool::iron, s.state));
   const auto best = std::min_element(readings.begin(), readings.end());
   CHECK(best != readings.begin());
   CHECK(std::is_sorted(best, readings.end()));
@@ -638,10 +681,10 @@ TEST_CASE("An edge with a burr can read better after its first passes, and then 
 
 TEST_CASE("A fine edge set on a coarse medium blunts to what that medium leaves") {
   const auto model = bench::workshop();
-  const auto r     = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 300),
-                                                                       bench::hone(bench::medium::fine, 1000),
-                                                                       bench::hone(bench::medium::coarse, 30),
-                                                                       bench::hone(bench::medium::coarse, 3000)}));
+  const auto r     = bench::run(
+          model, bench::plan(bench::tool::iron,
+                             {bench::hone(bench::medium::middle, 300), bench::hone(bench::medium::fine, 1000),
+                              bench::hone(bench::medium::coarse, 30), bench::hone(bench::medium::coarse, 3000)}));
   REQUIRE(r.status.usable());
   const auto& edge = r.witness.after_step;
   CHECK(edge[1].apex_radius_um < edge[0].apex_radius_um);
@@ -656,8 +699,8 @@ TEST_CASE("A fine edge set on a coarse medium blunts to what that medium leaves"
 }
 
 TEST_CASE("Skipping a grit costs strokes on the last medium") {
-  const auto model        = bench::workshop();
-  const auto strokes_until_fine = [&](std::vector<Step> before) {
+  const auto model              = bench::workshop();
+  const auto strokes_until_fine = [&](const std::vector<Step>& before) {
     auto steps = before;
     steps.emplace_back(bench::hone(bench::medium::fine, 20000));
     const auto r = bench::run(model, bench::plan(bench::tool::iron, steps), {}, evenly(20000, 20000));
@@ -665,37 +708,41 @@ TEST_CASE("Skipping a grit costs strokes on the last medium") {
     const auto&    start = r.witness.after_step[before.size() - 1];
     Ledger<double> ledger;
     ledger.reset(model.media.size());
-    const auto stage = assemble(bench::hone(bench::medium::fine, 1), model, bench::blade_of(model, bench::tool::iron),
-                                start, ledger);
-    const double goal = 1.1 * stage.floor.radius_um(stage.own_scratch(start.bevel_depth_um));
+    const auto   stage = assemble(bench::hone(bench::medium::fine, 1), model,
+                                  bench::blade_of(model, bench::tool::iron), start, ledger);
+    const double goal  = 1.1 * stage.floor.radius_um(stage.own_scratch(start.bevel_depth_um));
     for (const auto& sight : r.witness.seen) {
       if (sight.step == before.size() && sight.state.apex_radius_um <= goal) return sight.count;
     }
     return std::numeric_limits<double>::infinity();
   };
   const double directly = strokes_until_fine({bench::hone(bench::medium::coarse, 60, true)});
-  const double between  = strokes_until_fine({bench::hone(bench::medium::coarse, 60, true),
-                                              bench::hone(bench::medium::middle, 60, true)});
+  const double between  = strokes_until_fine(
+       {bench::hone(bench::medium::coarse, 60, true), bench::hone(bench::medium::middle, 60, true)});
   CAPTURE(directly, between);
   CHECK(std::isfinite(directly));
   CHECK(between > 0.0);
   CHECK(directly > 1.2 * between);
 }
 
-TEST_CASE("A whole bevel at 25 degrees reads like a micro-bevel at 30 off the same stone but takes far longer to a burr") {
-  auto model = bench::workshop();
-  auto& tool = model.tools[bench::tool::iron];
+TEST_CASE(
+    "A whole bevel at 25 degrees reads like a micro-bevel at 30 off the same stone but takes far longer to a "
+    "burr") {
+  auto  model = bench::workshop();
+  auto& tool  = model.tools[bench::tool::iron];
   struct Outcome {
     double reading_N, strokes_to_burr;
   };
   const auto honed = [&](double micro_deg) {
     tool.micro_bevel_deg = micro_deg;
     // until nothing changes any more; strokes in one go, so that the stone glazes alike
-    const auto r = bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 30000),
-                                                                     bench::back(bench::medium::middle, 60)}));
+    const auto r =
+        bench::run(model, bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 30000),
+                                                          bench::back(bench::medium::middle, 60)}));
     REQUIRE(r.status.usable());
     CHECK(off(r.witness.after_step[1].apex_radius_um, r.witness.after_step[0].apex_radius_um) < 1e-4);
-    return Outcome{bench::reading_N(model, bench::tool::iron, r.state), r.witness.outcomes[0].strokes_to_burr};
+    return Outcome{bench::reading_N(model, bench::tool::iron, r.state),
+                   r.witness.outcomes[0].strokes_to_burr};
   };
   const auto whole = honed(25.0), micro = honed(30.0);
   CAPTURE(whole.reading_N, micro.reading_N, whole.strokes_to_burr, micro.strokes_to_burr);
@@ -710,11 +757,11 @@ TEST_CASE("Nothing in the prior box hones or strops below 0.02 micrometres") {
     const auto model = any_model(dice);
     const int  tool  = dice.below(static_cast<int>(model.tools.size()));
     const auto r     = bench::run(
-        model,
-        bench::plan(tool, {bench::hone(bench::medium::fine, 2000), bench::hone(bench::medium::film, 2000),
-                           bench::back(bench::medium::film, 20),
-                           bench::strop(bench::backing::thin_hide, bench::compound::bare, 500)}),
-        {}, evenly(2000, 50));
+            model,
+            bench::plan(tool, {bench::hone(bench::medium::fine, 2000), bench::hone(bench::medium::film, 2000),
+                               bench::back(bench::medium::film, 20),
+                               bench::strop(bench::backing::thin_hide, bench::compound::bare, 500)}),
+            {}, evenly(2000, 50));
     REQUIRE(r.status.usable());
     CHECK(model.coefficients.floor_radius_um >= 0.02);
     // below the floor the radius can only rise: an undershoot is an error of the integration, of tolerance size

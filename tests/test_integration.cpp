@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+
 #include <boost/math/special_functions/lambert_w.hpp>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <boost/numeric/odeint.hpp>
 #include <catch2/catch.hpp>
-#include <cmath>
-#include <cstring>
-#include <limits>
 
 #include "tests/fixture.hpp"
 
@@ -47,7 +50,7 @@ struct Honing {
 
 // slope of a straight line through the points
 double slope_of(const std::vector<double>& x, const std::vector<double>& y) {
-  const auto n = static_cast<double>(x.size());
+  const auto n  = static_cast<double>(x.size());
   double     sx = 0, sy = 0, sxx = 0, sxy = 0;
   for (std::size_t i = 0; i < x.size(); ++i) {
     sx += x[i];
@@ -79,9 +82,13 @@ double slope_over_tolerances(const Stage& stage, const std::array<double, N>& y,
   return slope_of(x, e);
 }
 
-template <class V>
-bool same_bits(const V& a, const V& b) {
-  return std::memcmp(&a, &b, sizeof(V)) == 0;
+bool same_bits(double a, double b) {
+  return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+}
+
+template <std::size_t N>
+bool same_bits(const std::array<double, N>& a, const std::array<double, N>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), [](double x, double y) { return same_bits(x, y); });
 }
 
 }  // namespace
@@ -96,9 +103,10 @@ TEST_CASE("With fixed steps the error of a stage falls with the fifth power of t
   std::vector<double> x, e;
   for (int steps = 8; steps <= 128; steps *= 2) {
     Vector y{fall.r0};
-    odeint::integrate_n_steps(odeint::runge_kutta_dopri5<Vector>(),
-                              [&](const Vector& at, Vector& dy, double time) { fall.rates(at, dy, time); }, y, 0.0,
-                              n / steps, static_cast<std::size_t>(steps));
+    odeint::integrate_n_steps(
+        odeint::runge_kutta_dopri5<Vector>(),
+        [&](const Vector& at, Vector& dy, double time) { fall.rates(at, dy, time); }, y, 0.0, n / steps,
+        static_cast<std::size_t>(steps));
     x.push_back(std::log(n / steps));
     e.push_back(std::log(off(y[0], fall.radius(n))));
   }
@@ -180,7 +188,8 @@ TEST_CASE("A fine apex that blunts on a coarse medium is integrated to the toler
   // dr/dn = r^−m from r = 1, as far below a floor: r = (1 + (m + 1)·n)^(1/(m+1)). Over a step of h = 0.15 of r/(dr/dn), the
   // most that is taken, one step of this formula errs by up to 15 times its estimate; each damps what came before it.
   for (double m : {1.0, 2.0, 3.0}) {
-    const auto stage = bench::plain_stage<1>([m](const auto& r, double) { return std::array{std::pow(r[0], -m)}; });
+    const auto stage =
+        bench::plain_stage<1>([m](const auto& r, double) { return std::array{std::pow(r[0], -m)}; });
     for (double tolerance : {1e-3, 1e-4, 1e-5, 1e-6, 1e-7}) {
       double worst = 0.0;
       for (double n = 0.01; n < 1e4; n *= 1.07) {
@@ -198,8 +207,9 @@ TEST_CASE("A rate that falls off from the very start is integrated to the tolera
   for (double tolerance : {1e-4, 1e-6, 1e-8}) {
     for (double n0 = 1e-4; n0 < 10.0; n0 *= 1.3) {
       for (double c : {0.001, 0.01, 0.1}) {
-        const auto stage = bench::plain_stage<1>([=](const auto&, double n) { return std::array{-c / std::sqrt(n0 + n)}; });
-        const auto end   = bench::end_of<1>(stage, {2.0}, 5.0, bench::at_tolerance(tolerance));
+        const auto stage =
+            bench::plain_stage<1>([=](const auto&, double n) { return std::array{-c / std::sqrt(n0 + n)}; });
+        const auto end = bench::end_of<1>(stage, {2.0}, 5.0, bench::at_tolerance(tolerance));
         CAPTURE(tolerance, n0, c);
         // steps start below 0.4·n₀ and grow with n₀ + n: an estimate is low by at most 15 in the first two or three of
         // them, of which each adds; a third of that is what they were found to use
@@ -216,11 +226,12 @@ TEST_CASE("Asking for points changes nothing of the end, to the last bit") {
   std::vector<double> points;
   for (int i = 0; i <= 1000; ++i) points.push_back(0.08 * i);
   for (double tolerance : {1e-4, 1e-6, 1e-10}) {
-    const auto tol     = bench::at_tolerance(tolerance);
-    const auto without = bench::end_of<3>(h.stage, h.stage.start(h.state), 80.0, tol);
-    std::size_t seen   = 0;
-    const auto  with   = integrate_stage<double>(
-        h.stage, h.stage.start(h.state), 80.0, points, 0.0, [&](double, const auto&) { ++seen; }, NoEvent{}, tol);
+    const auto  tol     = bench::at_tolerance(tolerance);
+    const auto  without = bench::end_of<3>(h.stage, h.stage.start(h.state), 80.0, tol);
+    std::size_t seen    = 0;
+    const auto  with    = integrate_stage<double>(
+        h.stage, h.stage.start(h.state), 80.0, points, 0.0, [&](double, const auto&) { ++seen; }, NoEvent{},
+        tol);
     CHECK(seen == points.size());
     CHECK(with.points == points.size());
     CHECK(with.steps == without.steps);
@@ -238,8 +249,8 @@ TEST_CASE("Points are as good as the tolerance, between steps too") {
     double     worst = 0.0;
     const auto end   = integrate_stage<double>(
         fall, std::array{fall.r0}, 100.0, points, 0.0,
-        [&](double point, const auto& y) { worst = std::max(worst, std::abs(y[0] - fall.radius(point))); }, NoEvent{},
-        tol);
+        [&](double point, const auto& y) { worst = std::max(worst, std::abs(y[0] - fall.radius(point))); },
+        NoEvent{}, tol);
     CAPTURE(tolerance, end.steps);
     CHECK(std::size_t(end.steps) < points.size());  // most points lie inside a step
     // up to the step: its bound. Inside: the continuous extension is of fourth order, one step's error goes as the fifth
@@ -248,7 +259,8 @@ TEST_CASE("Points are as good as the tolerance, between steps too") {
   }
 }
 
-TEST_CASE("Points are visited in order, at their offset, the first and last of a stage included, none beyond") {
+TEST_CASE(
+    "Points are visited in order, at their offset, the first and last of a stage included, none beyond") {
   const Fall                fall;
   const std::vector<double> points{100.0, 100.0, 103.5, 110.0, 110.0, 110.1};
   std::vector<double>       at, radius;
@@ -263,29 +275,34 @@ TEST_CASE("Points are visited in order, at their offset, the first and last of a
   CHECK(end.points == 5);
   CHECK(radius.front() == fall.r0);
   CHECK(radius.back() == end.y[0]);
-  CHECK(off(radius[2], fall.radius(3.5)) < 1e-6);  // at most a few steps of 1e-6, of which the kept order leaves a tenth
+  CHECK(off(radius[2], fall.radius(3.5)) <
+        1e-6);  // at most a few steps of 1e-6, of which the kept order leaves a tenth
 }
 
 // events
 
-TEST_CASE("An event is found where the closed form has it, to the tolerance, and to nine digits at a tight one") {
+TEST_CASE(
+    "An event is found where the closed form has it, to the tolerance, and to nine digits at a tight one") {
   const Fall fall;
   for (double target : {1.4, 0.9, 0.35}) {
     const double closed = fall.count(target);
     const auto   event  = event_where<true>([&](const auto& y) { return y[0] - target; });
     for (double tolerance : {1e-4, 1e-6, 1e-8}) {
       const auto tol = bench::at_tolerance(tolerance);
-      const auto end = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{}, event, tol);
+      const auto end =
+          integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{}, event, tol);
       REQUIRE(end.status == StageStatus::event);
       // an error in the radius moves the place by that over the speed; one tolerance more for the continuous extension
       const double speed = fall.A * (1.0 - fall.rho / target);
       CAPTURE(target, tolerance);
-      CHECK(std::abs(end.event_at - closed) < (bench::error_bound(end, tol, fall.r0) + tolerance * fall.r0) / speed);
+      CHECK(std::abs(end.event_at - closed) <
+            (bench::error_bound(end, tol, fall.r0) + tolerance * fall.r0) / speed);
       CHECK(end.n == end.event_at);
-      CHECK(std::abs(end.y[0] - target) < 1e-13 * 1e4 * speed + 1e-15);  // bisected to 1e-13 of the length of the stage
+      CHECK(std::abs(end.y[0] - target) <
+            1e-13 * 1e4 * speed + 1e-15);  // bisected to 1e-13 of the length of the stage
     }
-    const auto tight = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{}, event,
-                                               bench::at_tolerance(1e-12));
+    const auto tight = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{},
+                                               event, bench::at_tolerance(1e-12));
     CHECK(off(tight.event_at, closed) < 1e-9);
   }
 }
@@ -298,10 +315,13 @@ TEST_CASE("The burr is raised where root finding on a tight solution has it") {
     h.stage.rates(y, dy, n);
     return dy;
   };
-  const auto to_burr = [&](double n) { return h.stage.to_burr(bench::brute_force<3>(plain, start, n, 1e-13)); };
+  const auto to_burr = [&](double n) {
+    return h.stage.to_burr(bench::brute_force<3>(plain, start, n, 1e-13));
+  };
   std::uintmax_t iterations = 100;
-  const auto     root = boost::math::tools::toms748_solve(to_burr, 0.0, 2000.0, to_burr(0.0), to_burr(2000.0),
-                                                          boost::math::tools::eps_tolerance<double>(40), iterations);
+  const auto     root =
+      boost::math::tools::toms748_solve(to_burr, 0.0, 2000.0, to_burr(0.0), to_burr(2000.0),
+                                        boost::math::tools::eps_tolerance<double>(40), iterations);
   const double place = 0.5 * (root.first + root.second);
   const auto   end   = integrate_stage<double>(
       h.stage, start, 2000.0, {}, 0.0, bench::NoVisit{},
@@ -315,10 +335,12 @@ TEST_CASE("An event that does not end its stage is noted and changes nothing els
   const Fall fall;
   const auto tol     = bench::at_tolerance(1e-9);
   const auto without = bench::end_of<1>(fall, {fall.r0}, 80.0, tol);
-  const auto noted   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                                             event_where<false>([](const auto& y) { return y[0] - 0.9; }), tol);
-  const auto ended   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                                             event_where<true>([](const auto& y) { return y[0] - 0.9; }), tol);
+  const auto noted =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
+                              event_where<false>([](const auto& y) { return y[0] - 0.9; }), tol);
+  const auto ended =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
+                              event_where<true>([](const auto& y) { return y[0] - 0.9; }), tol);
   CHECK(noted.status == StageStatus::done);
   CHECK(same_bits(noted.y, without.y));
   CHECK(noted.n == 80.0);
@@ -328,14 +350,16 @@ TEST_CASE("An event that does not end its stage is noted and changes nothing els
 
 TEST_CASE("An event already past lies at the start, one never reached has no place") {
   const Fall fall;
-  const auto past = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                                            event_where<true>([](const auto& y) { return y[0] - 2.0; }), Tolerances{});
+  const auto past =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
+                              event_where<true>([](const auto& y) { return y[0] - 2.0; }), Tolerances{});
   CHECK(past.status == StageStatus::event);
   CHECK(past.event_at == 0.0);
   CHECK(past.n == 0.0);
   CHECK(past.y[0] == fall.r0);
-  const auto never = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                                             event_where<true>([](const auto& y) { return y[0] - 0.1; }), Tolerances{});
+  const auto never =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
+                              event_where<true>([](const auto& y) { return y[0] - 0.1; }), Tolerances{});
   CHECK(never.status == StageStatus::done);
   CHECK(std::isnan(never.event_at));
   CHECK(never.n == 80.0);
@@ -366,15 +390,15 @@ TEST_CASE("An integration that needs too many steps says so and how far it came"
 }
 
 TEST_CASE("A rate that stops being a number ends the stage there, as a failure") {
-  const auto stage = bench::plain_stage<1>([](const auto& y, double n) { return std::array{std::sqrt(1.0 - n) * y[0]}; });
-  const auto end   = bench::end_of<1>(stage, {1.0}, 10.0, {});
+  const auto stage =
+      bench::plain_stage<1>([](const auto& y, double n) { return std::array{std::sqrt(1.0 - n) * y[0]}; });
+  const auto end = bench::end_of<1>(stage, {1.0}, 10.0, {});
   CHECK(end.status == StageStatus::not_finite);
   // every stage of a step inside [0, 1]: up to the smallest step allowed and what the last one needed
   CHECK(end.n <= 1.0);
   CHECK(end.n > 0.999);
-  const auto at_once = bench::plain_stage<1>([](const auto&, double) {
-    return std::array{std::numeric_limits<double>::quiet_NaN()};
-  });
+  const auto at_once = bench::plain_stage<1>(
+      [](const auto&, double) { return std::array{std::numeric_limits<double>::quiet_NaN()}; });
   CHECK(bench::end_of<1>(at_once, {1.0}, 10.0, {}).status == StageStatus::not_finite);
 }
 
@@ -382,12 +406,15 @@ TEST_CASE("A radius that grows without bound within the stage is a failure") {
   const auto stage = bench::plain_stage<1>([](const auto& y, double) { return std::array{y[0] * y[0]}; });
   const auto end   = bench::end_of<1>(stage, {1.0}, 10.0, {});  // r = 1/(1 − n)
   CHECK(end.status != StageStatus::done);
-  CHECK(off(end.n, 1.0) < 1e-6);  // the place of the pole moves with the error of the first steps, 1e-6 each at the most
+  CHECK(off(end.n, 1.0) <
+        1e-6);  // the place of the pole moves with the error of the first steps, 1e-6 each at the most
 }
 
 TEST_CASE("Components that differ by twelve orders of magnitude are each held to the tolerance") {
   // the absolute tolerance lies far below a micrometre; with sizes in the range of edges it plays no part
-  const auto stage = bench::plain_stage<2>([](const auto& y, double) { return std::array{-0.3 * y[0], 0.1 * y[1]}; });
+  const auto stage = bench::plain_stage<2>([](const auto& y, double) {
+    return std::array{-0.3 * y[0], 0.1 * y[1]};
+  });
   const auto tol   = bench::at_tolerance(1e-8);
   const auto end   = bench::end_of<2>(stage, {1e6, 1e-3}, 20.0, tol);
   CHECK(std::abs(end.y[0] - 1e6 * std::exp(-6.0)) < bench::error_bound(end, tol, 1e6));

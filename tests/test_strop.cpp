@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: MIT
+#include <cmath>
+
 #include <boost/math/special_functions/lambert_w.hpp>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <catch2/catch.hpp>
-#include <cmath>
 
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/stropping.hpp"
@@ -65,8 +66,9 @@ TEST_CASE("The contact is the one root that a bracketing solver finds") {
     // 2·load is what an endlessly thick pad sinks by: the most there is
     std::uintmax_t iterations = 200;
     const auto     root       = boost::math::tools::toms748_solve(
-        excess, 0.0, 2.1 * s.load_m(), boost::math::tools::eps_tolerance<double>(50), iterations);
-    CHECK(off(s.contact().sink_m, 0.5 * (root.first + root.second)) < 1e-12);  // 50 bits are 1e-15, plus rounding
+                  excess, 0.0, 2.1 * s.load_m(), boost::math::tools::eps_tolerance<double>(50), iterations);
+    CHECK(off(s.contact().sink_m, 0.5 * (root.first + root.second)) <
+          1e-12);  // 50 bits are 1e-15, plus rounding
   }
 }
 
@@ -76,7 +78,8 @@ TEST_CASE("The example of the pad's header holds") {
   CHECK(std::abs(c.contact_m - 0.554e-3) <= 0.5e-6);
 }
 
-TEST_CASE("A thin pad sinks like a layer on a rigid base, a thick one by a depth that the land does not change") {
+TEST_CASE(
+    "A thin pad sinks like a layer on a rigid base, a thick one by a depth that the land does not change") {
   bench::Dice dice(23);
   for (int i = 0; i < 200; ++i) {
     Press s       = any_press(dice);
@@ -105,7 +108,7 @@ TEST_CASE("On a whole bevel the contact is the land and the sink follows at once
 }
 
 TEST_CASE("A steep step behind the land keeps the contact to the land, as a whole bevel does") {
-  Press s{10.0, 0.05, 40e6, 1e-3, 0.5e-3, 1.57};
+  Press      s{10.0, 0.05, 40e6, 1e-3, 0.5e-3, 1.57};
   const auto steep = s.contact();
   s.step_angle     = 0.0;
   // contact exceeds the land by δ/tan Δ = 5e-6·8e-4, 1e-5 of the land; the sink differs by as much
@@ -135,9 +138,9 @@ TEST_CASE("A pad sinks more under more force, the softer and the thicker it is")
 TEST_CASE("A pad reaches the apex fully without a gap and hardly at all if it sinks less than the gap") {
   CHECK(strop_reach(1.0, 0.0) == 1.0);
   CHECK(std::abs(strop_reach(10.0, 5.0) - 0.865) <= 0.5e-3);  // the example of the header
-  CHECK(off(strop_reach(1e-4, 10.0), 1e-5) < 0.6e-5);          // δ/γ, less half its square
+  CHECK(off(strop_reach(1e-4, 10.0), 1e-5) < 0.6e-5);         // δ/γ, less half its square
   CHECK(off(strop_gap(0.5 * degree, 500.0, 3.0), std::tan(0.5 * degree) * 500.0 + 3.0) < exact);
-  CHECK(strop_gap(0.0, 500.0, 0.0) == 0.0);                    // a jig on a flat plate
+  CHECK(strop_gap(0.0, 500.0, 0.0) == 0.0);  // a jig on a flat plate
 }
 
 TEST_CASE("Floor and drape add as squares to the radius that a strop leaves") {
@@ -146,12 +149,15 @@ TEST_CASE("Floor and drape add as squares to the radius that a strop leaves") {
   CHECK(strop_radius(0.3, 0.0, 0.01) == 0.3);
 }
 
-TEST_CASE("A compound removes its stated depth at the reference, in proportion to pressure and path, against hardness") {
+TEST_CASE(
+    "A compound removes its stated depth at the reference, in proportion to pressure and path, against "
+    "hardness") {
   CHECK(off(strop_removal_um(3.0, 40e3, 0.2, 7.1e9), 3e-3) < exact);
   CHECK(off(strop_removal_um(3.0, 80e3, 0.6, 14.2e9), 9e-3) < exact);
 }
 
-TEST_CASE("With m = 1 and the compound's own scratches stropping follows Lambert's W and the burr an exponential") {
+TEST_CASE(
+    "With m = 1 and the compound's own scratches stropping follows Lambert's W and the burr an exponential") {
   auto model                        = bench::workshop();
   model.coefficients.floor_exponent = 1.0;
   const auto tol                    = bench::at_tolerance(1e-12);
@@ -186,10 +192,11 @@ TEST_CASE("Stropping takes off its removal over the whole contact") {
   const auto     model = bench::workshop();
   const auto     blade = bench::blade_of(model, bench::tool::iron);
   Ledger<double> ledger;
-  const auto     stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::oxide, 1.0), model, blade,
-                                  initial_state(model.tools[bench::tool::iron], blade), ledger);
+  const auto     stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::oxide, 1.0), model,
+                                  blade, initial_state(model.tools[bench::tool::iron], blade), ledger);
   CHECK(off(stage.removed(7.0), 7.0 * stage.removal_um * 1e3 * stage.contact.contact_m) < exact);
-  CHECK(stage.contact.contact_m > 1e-3 * bench::tool_of(model, bench::tool::iron).land_mm);  // it wraps round the land
+  CHECK(stage.contact.contact_m >
+        1e-3 * bench::tool_of(model, bench::tool::iron).land_mm);  // it wraps round the land
 }
 
 TEST_CASE("A softer pad never has a smaller equilibrium radius") {
@@ -197,16 +204,16 @@ TEST_CASE("A softer pad never has a smaller equilibrium radius") {
   for (int i = 0; i < 100; ++i) {
     auto model = bench::workshop();
     bench::draw_from_priors(model, dice);
-    const int         tool  = dice.below(static_cast<int>(model.tools.size()));
-    const auto        blade = bench::blade_of(model, tool);
-    EdgeState<double> state = initial_state(model.tools[static_cast<std::size_t>(tool)], blade);
+    const int         tool       = dice.below(static_cast<int>(model.tools.size()));
+    const auto        blade      = bench::blade_of(model, tool);
+    EdgeState<double> state      = initial_state(model.tools[static_cast<std::size_t>(tool)], blade);
     const double      scratch_um = dice.log_between(0.005, 0.5);
     double            before     = 0.0;
     for (double MPa = 1e5; MPa > 0.05; MPa *= 0.7) {
       model.backings[bench::backing::soft_hide].modulus_MPa = MPa;
       Ledger<double> ledger;
-      const auto     stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::oxide, 1.0), model,
-                                      blade, state, ledger);
+      const auto stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::oxide, 1.0), model,
+                                  blade, state, ledger);
       CHECK(stage.equilibrium_um(scratch_um) >= before * (1 - exact));
       before = stage.equilibrium_um(scratch_um);
     }
@@ -224,16 +231,18 @@ TEST_CASE("A strop helps up to a finite number of laps, the fewer the softer it 
 
   const auto equilibrium_um = [&] {
     Ledger<double> ledger;
-    const auto stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::bare, 1.0), model, blade,
-                                initial_state(tool, blade), ledger);
+    const auto stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::bare, 1.0), model,
+                                blade, initial_state(tool, blade), ledger);
     return stage.equilibrium_um(stage.own_scratch_um);
   };
   std::vector<double> laps;
   for (int i = 0; i <= 2000; ++i) laps.push_back(i);
   const auto readings = [&] {
-    const auto r = bench::run(
-        model, bench::plan(bench::tool::iron, {bench::strop(bench::backing::soft_hide, bench::compound::bare, 2000)}), {},
-        laps);
+    const auto r =
+        bench::run(model,
+                   bench::plan(bench::tool::iron,
+                               {bench::strop(bench::backing::soft_hide, bench::compound::bare, 2000)}),
+                   {}, laps);
     REQUIRE(r.status.usable());
     std::vector<double> values;
     for (const auto& sight : r.witness.seen) {
@@ -257,11 +266,11 @@ TEST_CASE("A strop helps up to a finite number of laps, the fewer the softer it 
     const auto least  = std::min_element(values.begin(), values.end());
     best.push_back(least - values.begin());
     CAPTURE(hide.modulus_MPa, best.back());
-    CHECK(best.back() < 1000);                       // finite, and well inside what was looked at
-    CHECK(std::is_sorted(least, values.end()));      // from there on it only rounds
+    CHECK(best.back() < 1000);                   // finite, and well inside what was looked at
+    CHECK(std::is_sorted(least, values.end()));  // from there on it only rounds
     CHECK(values.back() > *least);
   }
-  CHECK(best.front() > 0);                           // the burr goes first: a few laps do good
+  CHECK(best.front() > 0);  // the burr goes first: a few laps do good
   CHECK(std::is_sorted(best.rbegin(), best.rend()));
   CHECK(best.back() < best.front());
 }

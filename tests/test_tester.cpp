@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
-#include <catch2/catch.hpp>
 #include <cmath>
+
+#include <catch2/catch.hpp>
 
 #include "sim/laws/tester.hpp"
 #include "tests/fixture.hpp"
@@ -16,7 +17,8 @@ constexpr double exact = 1e-14;
 
 TesterLaw<double> any_tester(bench::Dice& dice) {
   const double start = dice.log_between(0.05, 2);
-  return {start, dice.log_between(0.1, 50), start + dice.between(1, 20), dice.uniform(), dice.between(0, 0.5)};
+  return {start, dice.log_between(0.1, 50), start + dice.between(1, 20), dice.uniform(),
+          dice.between(0, 0.5)};
 }
 
 }  // namespace
@@ -36,7 +38,8 @@ TEST_CASE("The reading rises with the slope of the tester at first and saturates
     const double span   = tester.saturation_N - tester.cut_resistance_N;
     // F − F₀ = S·r to a share S·r/span, here 1e-6; the difference of the forces loses span/(S·r)·ε of that
     const double fine = 1e-6 * span / tester.slope_N_per_um;
-    CHECK(off(tester.reading_N(fine, 0.0, 15 * degree) - tester.cut_resistance_N, tester.slope_N_per_um * fine) < 1.1e-6);
+    CHECK(off(tester.reading_N(fine, 0.0, 15 * degree) - tester.cut_resistance_N,
+              tester.slope_N_per_um * fine) < 1.1e-6);
     // and the saturation to a share span/(S·r)
     const double blunt = 1e6 * span / tester.slope_N_per_um;
     CHECK(off(tester.reading_N(blunt, 0.0, 15 * degree), tester.saturation_N) < 1.1e-6);
@@ -50,8 +53,9 @@ TEST_CASE("Readings rise with radius and burr and never pass the saturation") {
   bench::Dice dice(33);
   for (int i = 0; i < 500; ++i) {
     const auto   tester = any_tester(dice);
-    const double r = dice.log_between(0.02, 50), b = dice.log_between(0.01, 20), alpha = dice.between(8, 30) * degree;
-    const double f = tester.reading_N(r, b, alpha);
+    const double r = dice.log_between(0.02, 50), b = dice.log_between(0.01, 20),
+                 alpha = dice.between(8, 30) * degree;
+    const double f     = tester.reading_N(r, b, alpha);
     CHECK(tester.reading_N(1.01 * r, b, alpha) > f);
     CHECK(tester.reading_N(r, 1.01 * b, alpha) >= f);
     CHECK(f < tester.saturation_N);
@@ -94,7 +98,8 @@ TEST_CASE("The example of the tester's header holds, in newton and gram-force") 
 
 TEST_CASE("A blunt bar shears the whole section of the filament") {
   CHECK(off(filament_saturation_N(163.0, 0.25), 163.0 * pi * 0.125 * 0.125) < exact);
-  CHECK(std::abs(filament_saturation_N(163.0, 0.25) - 8.0) <= 0.05);  // the figure in physics and materials: 8 N
+  CHECK(std::abs(filament_saturation_N(163.0, 0.25) - 8.0) <=
+        0.05);  // the figure in physics and materials: 8 N
 }
 
 TEST_CASE("The tester of a model reads as its table says") {

@@ -50,7 +50,8 @@ struct FaceStage {
   T                     size_um;
   T                     force_per_width;  ///< N/m
   T                     hardness_Pa;
-  T                     sin_half, sin_included;
+  T                     fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
+  T                     sin_included;
   T                     own_scratch_um;        ///< s_m where it does not depend on the pressure
   bool                  depth_follows_pressure;  ///< s_m must be worked out at every n
   double                faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
@@ -68,7 +69,7 @@ struct FaceStage {
     const T depth  = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
     const T a      = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
     const T r_inf  = floor.radius_um(s);
-    dy[0]          = floor.rate(r, r_inf, T(0.5 * a), sin_half);
+    dy[0]          = a * fall_per_removal * floor.distance(r, r_inf);
     dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
     dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
   }
@@ -127,7 +128,7 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   f.size_um         = medium.size_um;
   f.hardness_Pa     = blade.hardness_Pa;
   f.force_per_width = force_N / blade.width_m;
-  f.sin_half        = blade.sin_half;
+  f.fall_per_removal = laws::radius_rate(T(0.0), T(0.5), blade.sin_half);
   f.sin_included    = blade.sin_included;
   const laws::Abrasion<T> abrasion{T(c.abrasion * medium.cutting_rate / medium.loose_grit_divisor),
                                    c.critical_size_um, c.size_exponent};
@@ -189,7 +190,7 @@ struct StropStage {
   T                    removal_um;       ///< a_s per lap
   T                    own_scratch_um;   ///< s_m of the compound
   T                    burr_loss;        ///< λ_s
-  T                    sin_half;
+  T                    fall_per_removal;  ///< dr/dn over a_s, far from the equilibrium
 
   /// r_s: where stropping leads while the scratches are `scratch_um` deep.
   [[nodiscard]] T equilibrium_um(const T& scratch_um) const {
@@ -198,7 +199,7 @@ struct StropStage {
   void rates(const Vector& y, Vector& dy, double /*n*/) const {
     const auto& [r, s, b] = y;
     const T worked        = reach * removal_um;
-    dy[0]                 = floor.rate(r, equilibrium_um(s), worked, sin_half);
+    dy[0]                 = worked * fall_per_removal * floor.distance(r, equilibrium_um(s));
     dy[1]                 = laws::scratch_rate(worked, s, own_scratch_um);
     dy[2]                 = -reach * burr_loss * b;
   }
@@ -240,7 +241,7 @@ template <class T>
                                            c.active_grit_load_exponent, compound.protrusion}
                          .depth_um(compound.size_um, f.contact.pressure_Pa, blade.hardness_Pa);
   f.burr_loss = c.burr_loss_strop;
-  f.sin_half  = blade.sin_half;
+  f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), blade.sin_half);
   return f;
 }
 

@@ -207,7 +207,10 @@ std::vector<std::string> Catalogue::names(const std::string& kind) const {
 const std::deque<Document>& shipped_materials() {
   static const std::deque<Document> documents = [] {
     std::deque<Document> list;
-    for (const auto& [file, text] : materials_data) list.push_back(parse_document(std::string(file), text));
+    for (const auto& [file, text] : materials_data) {
+      list.push_back(parse_document(std::string(file), text));
+      list.back().is_shipped = true;
+    }
     return list;
   }();
   return documents;

@@ -113,7 +113,7 @@ std::string printable(std::string_view text) {
 std::string nearest(std::string_view word, const std::vector<std::string>& known) {
   if (word.size() > 200) return {};  // no name is that long, and comparing takes time and memory
   std::string best;
-  std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
+  std::size_t least = (word.size() < 4 ? word.size() / 2 : std::max<std::size_t>(2, word.size() / 3)) + 1;
   for (const std::string& candidate : known) {
     const std::size_t d = distance(word, candidate);
     if (d < least) {

@@ -26,6 +26,7 @@ struct Document {
   std::string              file;
   std::vector<std::string> lines;
   toml::table              root;
+  bool                     is_shipped = false;  ///< built into the program
 };
 
 /// Parses `text`. Throws Error (Exit::usage, "syntax") with position and caret.

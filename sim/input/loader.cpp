@@ -312,6 +312,7 @@ class Loader {
   // `where` is told in the message when the table or node that names it is not at hand
   const Entry* find(const std::string& kind, const std::string& name, const std::string& single) {
     if (const Entry* entry = catalogue_.find(kind, name)) return entry;
+    if (name == TableReader::unreadable) return nullptr;
     each_layer(single, [&](const Document& d, const toml::table& t) {
       const toml::node* node = t.get(kind);
       findings_.add(d, node != nullptr ? *node : static_cast<const toml::node&>(t), unknown(kind, name));
@@ -357,7 +358,7 @@ class Loader {
   int material(const std::string& kind, std::vector<S>& list, const std::string& name, const Document& d, const toml::node& node) {
     const Entry* entry = catalogue_.find(kind, name);
     if (entry == nullptr) {
-      findings_.add(d, node, unknown(kind, name));
+      if (name != TableReader::unreadable) findings_.add(d, node, unknown(kind, name));
       return -1;
     }
     for (std::size_t i = 0; i < list.size(); ++i) {
@@ -372,7 +373,7 @@ class Loader {
   int steel(const Tool<double>& tool, const Document& d, const toml::node& node) {
     const Entry* entry = catalogue_.find("steel", tool.steel);
     if (entry == nullptr) {
-      findings_.add(d, node, unknown("steel", tool.steel));
+      if (tool.steel != TableReader::unreadable) findings_.add(d, node, unknown("steel", tool.steel));
       return -1;
     }
     const bool        own  = !std::isnan(tool.hardness_hrc);
@@ -408,6 +409,7 @@ class Loader {
 
   // a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
   int medium(const std::string& name, const Document& d, const toml::node& node) {
+    if (name == TableReader::unreadable) return -1;
     auto&        list  = model().media;
     const Entry* entry = catalogue_.find("medium", name);
     const auto   same  = [&](const Medium<double>& m) { return folded(m.name) == folded(entry != nullptr ? entry->name : name); };
@@ -563,11 +565,11 @@ class Loader {
     }
     if (plan.tool < 0) {
       const auto [where, node] = stated(entry, "tool");
-      if (!table.tool.empty()) findings_.add(*where, *node, unknown("tool", table.tool));
+      if (!table.tool.empty() && table.tool != TableReader::unreadable) findings_.add(*where, *node, unknown("tool", table.tool));
       return;
     }
     plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
-    if (const auto [where, node] = stated(entry, "route"); !table.route.empty()) follow(table.route, *where, *node, plan, {});
+    if (const auto [where, node] = stated(entry, "route"); !table.route.empty() && table.route != TableReader::unreadable) follow(table.route, *where, *node, plan, {});
     if (const auto [where, steps] = stated(entry, "steps"); steps != entry.layers.back().second) add_steps(*where, *steps, plan, {});
     if (plan.steps.empty() && !findings_.any()) {
       findings_.add(*document, *t, {.code = "no-steps", .what = fmt::format("the edge \"{}\" has no steps", plan.name), .next = "Give it a route or steps.", .key = "edge." + entry.name});
@@ -696,7 +698,7 @@ class Loader {
       plan.steps.emplace_back(step);
     } else if (verb == "read") {
       ReadStep step = read(ReadStep{});
-      if (step.read != printable(step.read) || characters(step.read) > 80) {
+      if (step.read != TableReader::unreadable && (step.read != printable(step.read) || characters(step.read) > 80)) {
         findings_.add(d, what, {.code = "bad-name", .what = fmt::format("\"{}\" cannot name a reading", printable(step.read)), .allowed = "1 … 80 printable characters",
                                 .cause = "The readings file matches its rows by this name."});
       }

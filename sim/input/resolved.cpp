@@ -50,6 +50,11 @@ class Writer {
 
   void line(const std::string& path, const Field& field, const std::string& value) {
     std::string text = fmt::format("{} = {}", field.key, value);
+    // a fitted value says so in the file itself, so that whatever is made from it can say so too
+    if (const auto found = origins_.find(path + std::string(field.key)); found != origins_.end() && found->second.status.rfind("fitted", 0) == 0) {
+      out += fmt::format("{} = {{ value = {}, status = {}, source = {} }}\n", field.key, value, quoted(found->second.status), quoted(found->second.source));
+      return;
+    }
     // a citation may have several lines; a remark has one
     if (with_origins_) text = fmt::format("{:<43} # {}", text, printable(origin(path + std::string(field.key), field)));
     out += text + "\n";

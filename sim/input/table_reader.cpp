@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/table_reader.hpp"
 
+#include <algorithm>
+#include <cctype>
+
 namespace arris {
 namespace {
 
@@ -37,8 +40,12 @@ std::string TableReader::range(const Field& field) {
 
 std::string TableReader::describe(const std::string& path) {
   if (path.empty()) return "the file";
-  std::string inside = path.substr(0, path.size() - 1);
-  return "[" + printable(inside) + "]";
+  const std::string inside = printable(path.substr(0, path.size() - 1));
+  const auto        dot    = inside.find('.');
+  const bool        bare   = dot == std::string::npos || std::all_of(inside.begin() + static_cast<std::ptrdiff_t>(dot) + 1, inside.end(), [](char c) {
+    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_' || c == '-';
+  });
+  return bare ? "[" + inside + "]" : "[" + inside.substr(0, dot + 1) + "\"" + inside.substr(dot + 1) + "\"]";
 }
 
 TableReader::Match TableReader::find(const Place& place, const Field& field, std::set<std::string>& used) {
@@ -216,7 +223,7 @@ void TableReader::store(const Place& place, const Field& field, const Match& mat
                    .what = fmt::format("{} must be text in quotes: {}", match.key->str(), field.doc),
                    .next = fmt::format("Write {} = \"…\"", match.key->str()),
                    .key  = place.path + std::string(field.key)});
-    member = "?";
+    member = unreadable;
     return;
   }
   member = node.value<std::string>().value();

@@ -28,6 +28,9 @@ struct Place {
 
 class TableReader {
  public:
+  /// What a text becomes whose fault is told already; no name can be this, and nothing need be said of it again.
+  static constexpr const char* unreadable = "\x01";
+
   TableReader(Findings& findings, Origins& origins) : findings_(findings), origins_(origins) {}
 
   /// Reads what `place` states into `target`; what it does not state is left alone. All faults go to the findings.
@@ -56,7 +59,9 @@ class TableReader {
                         {.code = "missing-key",
                          .what = fmt::format("{} has no {}: {}", describe(place.path), field.key, field.doc),
                          .allowed = range(field),
-                         .next    = fmt::format("Add {} = …", field.key),
+                         .next    = place.document->is_shipped
+                                        ? fmt::format("No source gives it. State your own: {} with {} = …", describe(place.path), field.key)
+                                        : fmt::format("Add {} = …", field.key),
                          .key     = place.path + std::string(field.key)});
         },
         target);
@@ -64,7 +69,7 @@ class TableReader {
 
   /// "0.1 … 500 N"
   [[nodiscard]] static std::string range(const Field& field);
-  /// "tool.jack." as "[tool.jack]"
+  /// "tool.jack plane." as [tool."jack plane"]
   [[nodiscard]] static std::string describe(const std::string& path);
 
  private:

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/numeric/odeint/algebra/array_algebra.hpp>
 #include <boost/numeric/odeint/algebra/default_operations.hpp>
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
@@ -24,7 +23,7 @@ namespace arris {
 
 struct Tolerances {
   double relative    = 1e-6;
-  double absolute_um = 1e-9;  ///< far below any radius an edge can have
+  double absolute_um = 1e-8;  ///< a hundredth of `relative`: below 0.01 µm nothing matters to a reading
   int    max_steps   = 100000;
 };
 
@@ -52,7 +51,7 @@ template <class T>
 class ErrorNorm {
  public:
   using value_type      = double;
-  using algebra_type    = boost::numeric::odeint::array_algebra;
+  using algebra_type    = ComponentAlgebra;
   using operations_type = boost::numeric::odeint::default_operations;
 
   explicit ErrorNorm(const Tolerances& tolerances = {}) : tolerances_(tolerances) {}
@@ -129,7 +128,7 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
                                double offset, Visit&& visit, const EventT& event, const Tolerances& tolerances) {
   namespace odeint = boost::numeric::odeint;
   using Vector     = std::array<T, N>;
-  using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, odeint::array_algebra,
+  using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, ComponentAlgebra,
                                              odeint::default_operations, odeint::never_resizer>;
   using Controlled = odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
                                                     odeint::default_step_adjuster<double, double>,

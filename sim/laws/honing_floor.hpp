@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cmath>
-#include <type_traits>
+
+#include "sim/laws/apex_kinematics.hpp"
+#include "sim/laws/number.hpp"
 
 /// How far the apex radius can fall on a medium, and how it gets there.
 ///
@@ -34,22 +36,25 @@ struct HoningFloor {
   T carbide_radius_um;
   T floor_radius_um;
   T exponent;
+  T least_um2 = carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um;  ///< r∞² without scratches
 
   /// r∞ in µm for scratches of depth `scratch_um`.
   [[nodiscard]] T radius_um(const T& scratch_um) const {
     using std::sqrt;
     const T rough = radius_per_scratch * scratch_um;
-    return sqrt(rough * rough + carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um);
+    return sqrt(rough * rough + least_um2);
+  }
+  /// 1 − (r∞/r)^m: 1 far above the equilibrium radius, 0 at it, negative below.
+  [[nodiscard]] T distance(const T& apex_radius_um, const T& equilibrium_um) const {
+    using std::pow;
+    const T ratio = equilibrium_um / apex_radius_um;
+    if (exponent == 2.0 && !Number<T>::varies(exponent)) return 1.0 - ratio * ratio;  // saves the power
+    return 1.0 - pow(ratio, exponent);
   }
   /// dr/dn in µm per stroke towards the equilibrium radius `equilibrium_um` (r∞, or r_s on a strop).
   [[nodiscard]] T rate(const T& apex_radius_um, const T& equilibrium_um, const T& recession_um,
                        const T& sin_half) const {
-    using std::pow;
-    const T ratio = equilibrium_um / apex_radius_um;
-    if constexpr (std::is_floating_point_v<T>) {
-      if (exponent == 2.0) return -recession_um / (1.0 - sin_half) * (1.0 - ratio * ratio);  // saves the power
-    }
-    return -recession_um / (1.0 - sin_half) * (1.0 - pow(ratio, exponent));
+    return radius_rate(T(0.0), recession_um, sin_half) * distance(apex_radius_um, equilibrium_um);
   }
 };
 

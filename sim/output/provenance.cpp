@@ -22,6 +22,23 @@ std::string sha1(const std::string& text) {
   return fmt::format("{:08x}{:08x}{:08x}{:08x}{:08x}", digest[0], digest[1], digest[2], digest[3], digest[4]);
 }
 
+namespace {
+
+std::string rests_on(const Loaded& loaded) {
+  std::string source;
+  int         fitted = 0;
+  for (const auto& [path, origin] : loaded.origins) {
+    if (origin.status.rfind("fitted", 0) != 0) continue;
+    ++fitted;
+    source = origin.source;
+  }
+  const std::string end = " A prediction is an estimate, not a promise.";
+  if (fitted == 0) return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." + end;
+  return fmt::format("{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.", fitted, source) + end;
+}
+
+}  // namespace
+
 Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
   const Loaded& loaded = campaign.loaded;
   Provenance    p;
@@ -35,8 +52,7 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   p.configuration = resolved_toml(loaded, false);
   p.seed          = seed;
   p.numerics      = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}", loaded.scenario.numerics.relative_tolerance);
-  p.rests_on      = "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings. "
-                    "A prediction is an estimate, not a promise.";
+  p.rests_on      = rests_on(loaded);
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
   if (!campaign.readings_path.empty()) p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
   return p;

@@ -14,9 +14,6 @@
 namespace arris {
 namespace {
 
-constexpr int slots = 8;  ///< derivatives carried in one run; more parameters take more runs
-using Jet           = ceres::Jet<double, slots>;
-
 bool same(const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; }
 bool earlier(const Moment& a, const Moment& b) { return a.step != b.step ? a.step < b.step : a.count < b.count; }
 
@@ -62,6 +59,12 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     std::sort(moments_[e].begin(), moments_[e].end(), earlier);
     first_moment_[e] = moment_count_;
     moment_count_ += static_cast<int>(moments_[e].size());
+  }
+
+  // a history ends with its last reading: what follows cannot be seen
+  plans_ = scenario.edges;
+  for (std::size_t e = 0; e < plans_.size(); ++e) {
+    plans_[e].steps.resize(moments_[e].empty() ? 0 : static_cast<std::size_t>(moments_[e].back().step) + 1);
   }
 
   const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
@@ -116,9 +119,7 @@ bool CampaignModel::run_edges(const Model<T>& model, std::vector<T>& radius, std
   std::vector<RunStatus> status(moments_.size());
   for_each_index(moments_.size(), 0, [&](std::size_t e) {
     if (moments_[e].empty()) return;
-    // the history ends with its last reading: what follows cannot be seen
-    EdgePlan plan = scenario_.edges[e];
-    plan.steps.resize(static_cast<std::size_t>(moments_[e].back().step) + 1);
+    const EdgePlan& plan  = plans_[e];
     const auto      first = static_cast<std::size_t>(first_moment_[e]);
     ApexObserver<T> observer(moments_[e], plan.steps.size(), radius.data() + first, burr.data() + first);
     EdgeState<T>    state;
@@ -134,38 +135,69 @@ bool CampaignModel::run_edges(const Model<T>& model, std::vector<T>& radius, std
   return true;
 }
 
+template <class T>
+std::unique_ptr<CampaignModel::Bench<T>> CampaignModel::borrow(Benches<T>& benches) const {
+  {
+    const std::scoped_lock lock(benches.lock);
+    if (!benches.idle.empty()) {
+      auto bench = std::move(benches.idle.back());
+      benches.idle.pop_back();
+      return bench;
+    }
+  }
+  auto bench    = std::make_unique<Bench<T>>();
+  bench->model  = convert<T>(scenario_.model);
+  bench->places = places(bench->model, parameters_);
+  return bench;
+}
+
+template <class T>
+void CampaignModel::give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> bench) {
+  const std::scoped_lock lock(benches.lock);
+  benches.idle.push_back(std::move(bench));
+}
+
 CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slopes) const {
-  Apex apex;
-  for (std::size_t i = 0; i < parameters_.size(); ++i) {
-    const double v = parameters_[i].value(u[static_cast<Eigen::Index>(i)]);
-    if (!(v >= parameters_[i].low && v <= parameters_[i].high)) {
-      apex.failure = fmt::format("{} = {:g} is out of its range", parameters_[i].path, v);
+  Apex                apex;
+  const auto          P = parameters_.size();
+  std::vector<double> values(P);
+  for (std::size_t i = 0; i < P; ++i) {
+    values[i] = parameters_[i].value(u[static_cast<Eigen::Index>(i)]);
+    if (!(values[i] >= parameters_[i].low && values[i] <= parameters_[i].high)) {
+      apex.failure = fmt::format("{} = {:g} is out of its range", parameters_[i].path, values[i]);
       return apex;
     }
   }
-  apex.model = with_parameters(scenario_.model, parameters_, u);
+  auto bench = borrow(benches_);
+  for (std::size_t i = 0; i < P; ++i) *bench->places[i] = values[i];
+  apex.tester = bench->model.tester;
   apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
   for (std::size_t e = 0; e < moments_.size(); ++e) {
-    const auto& tool = apex.model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    const auto& tool = bench->model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
     for (std::size_t m = 0; m < moments_[e].size(); ++m) apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
-  if (!with_slopes) {
-    apex.usable = run_edges(apex.model, apex.radius_um, apex.burr_um, apex.failure);
-    return apex;
-  }
-  const auto P = static_cast<std::size_t>(parameter_count());
+  if (!with_slopes) apex.usable = run_edges(bench->model, apex.radius_um, apex.burr_um, apex.failure);
+  give_back(benches_, std::move(bench));
+  if (with_slopes) add_slopes(u, values, apex);
+  return apex;
+}
+
+void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const {
+  constexpr std::size_t slots = Jet::DIMENSION;
+  const auto            P     = parameters_.size();
   apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
   apex.burr_slopes   = apex.radius_slopes;
   apex.tester_slopes = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
+  auto             bench = borrow(jet_benches_);
   std::vector<Jet> radius, burr;
   for (std::size_t first = 0; first == 0 || first < P; first += slots) {
-    Model<Jet> model = convert<Jet>(apex.model);
-    const auto here  = places(model, parameters_);
-    for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
-      here[i]->v[static_cast<Eigen::Index>(i - first)] = parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+    for (std::size_t i = 0; i < P; ++i) {
+      *bench->places[i] = Jet(values[i]);
+      if (i >= first && i < first + slots) bench->places[i]->v[static_cast<Eigen::Index>(i - first)] = parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
-    if (!run_edges(model, radius, burr, apex.failure)) return apex;
-    const auto numbers = tester_numbers(model.tester);
+    apex.usable = run_edges(bench->model, radius, burr, apex.failure);
+    if (!apex.usable) break;
+    const auto numbers = tester_numbers(bench->model.tester);
     for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
       const auto column = static_cast<Eigen::Index>(i), slot = static_cast<Eigen::Index>(i - first);
       for (std::size_t m = 0; m < radius.size(); ++m) {
@@ -175,19 +207,18 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
       for (std::size_t t = 0; t < 5; ++t) apex.tester_slopes[t][column] = numbers[t].v[slot];
     }
   }
-  for (std::size_t m = 0; m < radius.size(); ++m) {
+  give_back(jet_benches_, std::move(bench));
+  for (std::size_t m = 0; apex.usable && m < radius.size(); ++m) {
     apex.radius_um.push_back(radius[m].a);
     apex.burr_um.push_back(burr[m].a);
   }
-  apex.usable = true;
-  return apex;
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
   f.resize(size());
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
-  const auto numbers = tester_numbers(apex.model.tester);
+  const auto numbers = tester_numbers(apex.tester);
   for (Eigen::Index i = 0; i < size(); ++i) {
     const Observation& o = observations_[static_cast<std::size_t>(i)];
     const auto         m = flat_moment(o);
@@ -204,7 +235,7 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
     const bool slopes = by_parameter != nullptr || by_effect != nullptr;
     if (!slopes) {
       const double factor = std::exp(effect(0));
-      f[i] = std::log(tester_law(apex.model.tester).reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) + effect(1) + effect(2);
+      f[i] = std::log(tester_law(apex.tester).reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) + effect(1) + effect(2);
       continue;
     }
     ReadingJet input[reading_inputs];

@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <ceres/jet.h>
+
 #include <Eigen/Core>
+#include <memory>
+#include <mutex>
 #include <string>
 #include <vector>
 
@@ -61,7 +65,7 @@ class CampaignModel {
   struct Apex {
     bool                usable = false;
     std::string         failure;   ///< a sentence, where it is not usable
-    Model<double>       model;
+    Tester<double>      tester;
     std::vector<double> radius_um, burr_um, half_angle;  ///< by moment, over all edges
     std::vector<Eigen::VectorXd> radius_slopes, burr_slopes;  ///< by moment; d/du, empty without derivatives
     std::vector<Eigen::VectorXd> tester_slopes;               ///< d/du of the five numbers of the tester
@@ -74,8 +78,27 @@ class CampaignModel {
   [[nodiscard]] Eigen::VectorXd measured() const;
 
  private:
+  void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
   template <class T>
   bool run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr, std::string& failure) const;
+
+  /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
+  template <class T>
+  struct Bench {
+    Model<T>        model;
+    std::vector<T*> places;
+  };
+  template <class T>
+  struct Benches {
+    std::mutex                             lock;
+    std::vector<std::unique_ptr<Bench<T>>> idle;
+  };
+  using Jet = ceres::Jet<double, 8>;  ///< derivatives carried in one run; more parameters take more runs
+
+  template <class T>
+  [[nodiscard]] std::unique_ptr<Bench<T>> borrow(Benches<T>& benches) const;
+  template <class T>
+  static void give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> bench);
 
   Scenario                         scenario_;
   std::vector<Reading>             readings_;
@@ -83,9 +106,12 @@ class CampaignModel {
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
   std::vector<Effect>              effects_;
+  std::vector<EdgePlan>            plans_;         ///< of each edge, up to its last reading
   std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
   std::vector<int>                 first_moment_;  ///< by edge, into the flat lists
   int                              moment_count_ = 0;
+  mutable Benches<double>          benches_;
+  mutable Benches<Jet>             jet_benches_;
 };
 
 }  // namespace arris

@@ -113,8 +113,9 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
       history_log_p.push_back(log_p);
       if (progress) progress(static_cast<std::size_t>(out.steps + 1), static_cast<std::size_t>(target));
     }
-    // the second half is what counts; is it long enough, and do its parts agree?
-    out.burn_in      = out.steps / 2;
+    // is what follows the burn-in long enough, and do its parts agree? Ten times the longest memory of the chain so far
+    // is left out, at most half
+    out.burn_in = out.autocorrelation.size() > 0 ? std::min(out.steps / 2, static_cast<int>(10.0 * out.autocorrelation.maxCoeff()) + 1) : out.steps / 2;
     const auto kept  = static_cast<Eigen::Index>(out.steps - out.burn_in);
     out.acceptance   = static_cast<double>(accepted) / static_cast<double>(tried);
     out.autocorrelation.resize(d);

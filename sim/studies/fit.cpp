@@ -221,7 +221,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
     const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)), std::abs(std::log(next.edge / point.spread.edge)),
                                     std::abs(std::log(next.person / point.spread.person)), std::abs(std::log(next.lot / point.spread.lot))});
     const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
-    if (mode.usable() && change < 1e-6 && tolerance <= 1e-8) {
+    if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
       point.u             = mode.x.head(P);
       point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, point.spread));
@@ -233,7 +233,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, next);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = next;
-    if (change < 0.05 && moved < 0.05) tolerance = 1e-8;
+    if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
   }
   point.failure = "parameters and standard deviations did not settle in 60 rounds";
   return point;

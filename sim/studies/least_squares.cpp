@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/least_squares.hpp"
 
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <limits>
+
+#include <Eigen/QR>
 
 namespace arris {
 namespace {
@@ -64,8 +65,8 @@ class Damped {
   }
 
   VectorXd solve(const VectorXd& r) const {
-    VectorXd       right = VectorXd::Zero(qr_.rows());
-    const VectorXd along = tangent_.along(r);
+    VectorXd       right     = VectorXd::Zero(qr_.rows());
+    const VectorXd along     = tangent_.along(r);
     right.head(along.size()) = -along;
     return length_.cwiseInverse().asDiagonal() * qr_.solve(right);
   }
@@ -78,7 +79,8 @@ class Damped {
 
 }  // namespace
 
-LeastSquaresResult least_squares(const Residuals& function, const VectorXd& start, const LeastSquaresOptions& options) {
+LeastSquaresResult least_squares(const Residuals& function, const VectorXd& start,
+                                 const LeastSquaresOptions& options) {
   LeastSquaresResult result;
   const auto         evaluate = [&](const VectorXd& x, VectorXd& r, MatrixXd* j) {
     ++result.evaluations;
@@ -94,7 +96,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
   VectorXd scale   = tangent.length();
   double   share   = tangent.share(result.residuals);
   double   damping = options.first_damping, growth = 2.0;
-  bool     failed  = false;
+  bool     failed = false;
   for (; result.iterations < options.max_iterations; ++result.iterations) {
     const VectorXd& r = result.residuals;
     const MatrixXd& j = result.jacobian;
@@ -134,7 +136,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
     VectorXd step = v, trial_residuals;
     bool     good = true;
     if (const double h = options.curvature_step; h > 0.0 && size > straight_step * place) {
-      good           = evaluate(result.x + h * v, trial_residuals, nullptr);
+      good = evaluate(result.x + h * v, trial_residuals, nullptr);
       if (good) {
         const VectorXd a = damped.solve((2.0 / h) * ((trial_residuals - r) / h - j * v));
         good             = 2.0 * scale.cwiseProduct(a).norm() <= options.largest_curvature * size;
@@ -164,9 +166,10 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
       }
     }
     if (good) {
-      const double shrink = invisible ? 1.0 / 3.0 : std::max(1.0 / 3.0, 1.0 - std::pow(2.0 * std::min(gain, 1.0) - 1.0, 3));
-      damping             = std::max(shrink * damping, smallest_damping);
-      growth              = 2.0;
+      const double shrink =
+          invisible ? 1.0 / 3.0 : std::max(1.0 / 3.0, 1.0 - std::pow(2.0 * std::min(gain, 1.0) - 1.0, 3));
+      damping = std::max(shrink * damping, smallest_damping);
+      growth  = 2.0;
     } else if (invisible) {
       result.status = LeastSquaresStatus::converged;
       break;

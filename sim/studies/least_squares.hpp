@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <functional>
 #include <limits>
+
+#include <Eigen/Core>
 
 /// Nonlinear least squares by Levenberg–Marquardt with geodesic acceleration, for residuals with exact derivatives.
 ///
@@ -11,15 +12,15 @@
 ///     velocity      v:  min ‖J·v + r‖² + λ·‖D·v‖²
 ///     acceleration  a:  min ‖J·a + r″‖² + λ·‖D·a‖²,   r″ = (2/h)·((r(x + h·v) − r(x))/h − J·v)
 ///
-/// | symbol | C++                  | meaning                                                    | default |
-/// |--------|----------------------|------------------------------------------------------------|---------|
-/// | x      | `x`                  | n parameters                                               |         |
-/// | r, J   | `residuals`, `jacobian` | m residuals, and their derivatives, m × n               |         |
-/// | D      |                      | length of each column of J, of earlier places 0.7 times as much at each step |          |
-/// | λ      | `first_damping`      | damping, at the start                                      | 1e-3    |
-/// | r″     |                      | second derivative of r along v                             |         |
-/// | h      | `curvature_step`     | share of v over which r″ is measured                       | 0.1     |
-/// | α      | `largest_curvature`  | bend of the path over a step, at which the step is too long | 0.5     |
+/// | symbol | C++                     | meaning                                                           | default |
+/// |--------|-------------------------|-------------------------------------------------------------------|---------|
+/// | x      | `x`                     | n parameters                                                      |         |
+/// | r, J   | `residuals`, `jacobian` | m residuals and their derivatives, m × n                          |         |
+/// | D      |                         | lengths of the columns of J; once large, they fade by 0.7 a step  |         |
+/// | λ      | `first_damping`         | damping, at the start                                             | 1e-3    |
+/// | r″     |                         | second derivative of r along v                                    |         |
+/// | h      | `curvature_step`        | share of v over which r″ is measured                              | 0.1     |
+/// | α      | `largest_curvature`     | bend of the path at which a step is too long                      | 0.5     |
 ///
 /// The acceleration follows the bend of a curved valley and, more important, refuses steps along which J changes so much
 /// that v means nothing: those which end on a plateau where a parameter has lost its effect. It costs one evaluation
@@ -49,36 +50,37 @@ namespace arris {
 
 struct LeastSquaresOptions {
   int    max_iterations     = 400;    ///< raise it for problems that creep along a curved valley
-  double gradient_tolerance = 1e-12;  ///< share of the residual in the tangent plane at which no step can help
+  double gradient_tolerance = 1e-12;  ///< share of the residual in the tangent plane: no step can help
   double step_tolerance     = 1e-12;  ///< length of a step against that of x, both scaled by D
-  double first_damping      = 1e-3;   ///< λ at the start; larger is more careful, 0 begins with a Gauss–Newton step
-  double curvature_step     = 0.1;    ///< h; smaller is more exact until rounding takes over, 0 leaves acceleration out
-  double largest_curvature  = 0.5;    ///< α; smaller is more careful, infinity takes every step that lowers the cost
+  double first_damping      = 1e-3;   ///< λ; larger is more careful, 0 begins with a Gauss–Newton step
+  double curvature_step     = 0.1;    ///< h; smaller is more exact but for rounding, 0 does not accelerate
+  double largest_curvature  = 0.5;    ///< α; smaller is more careful
 };
 
 enum class LeastSquaresStatus {
   converged,       ///< no step can help, or steps have become negligible
   max_iterations,  ///< gave up
   bad_start,       ///< the residuals are not finite at the start
-  stalled,         ///< J promises a better place, but no step finds it: the residuals fail, jump, or J is wrong
+  stalled,         ///< J promises a better place, no step finds it: residuals fail or jump, or J is wrong
 };
 
 struct LeastSquaresResult {
   LeastSquaresStatus status = LeastSquaresStatus::bad_start;
-  Eigen::VectorXd    x;                 ///< n
-  Eigen::VectorXd    residuals;         ///< m
-  Eigen::MatrixXd    jacobian;          ///< m × n, at x
-  double             cost = std::numeric_limits<double>::quiet_NaN();  ///< ½·‖r‖²; NaN from a bad start
-  int                iterations  = 0;   ///< steps tried, taken or not
-  int                evaluations = 0;   ///< calls of the function
-  int                jacobians   = 0;   ///< those calls that asked for derivatives
+  Eigen::VectorXd    x;                                           ///< n
+  Eigen::VectorXd    residuals;                                   ///< m
+  Eigen::MatrixXd    jacobian;                                    ///< m × n, at x
+  double cost        = std::numeric_limits<double>::quiet_NaN();  ///< ½·‖r‖²; NaN from a bad start
+  int    iterations  = 0;                                         ///< rounds, whether a step was taken or not
+  int    evaluations = 0;                                         ///< calls of the function
+  int    jacobians   = 0;                                         ///< those calls that asked for derivatives
 
   [[nodiscard]] bool usable() const { return status == LeastSquaresStatus::converged; }
 };
 
 /// Fills residuals (m) and, unless it is nullptr, the Jacobian (m × n) at x (n). Returns false, or leaves something not
 /// finite, where they cannot be had.
-using Residuals = std::function<bool(const Eigen::VectorXd& x, Eigen::VectorXd& residuals, Eigen::MatrixXd* jacobian)>;
+using Residuals =
+    std::function<bool(const Eigen::VectorXd& x, Eigen::VectorXd& residuals, Eigen::MatrixXd* jacobian)>;
 
 /// Throws only what the function throws.
 [[nodiscard]] LeastSquaresResult least_squares(const Residuals& function, const Eigen::VectorXd& start,

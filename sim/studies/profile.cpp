@@ -1,15 +1,16 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/profile.hpp"
 
-#include <Eigen/QR>
 #include <algorithm>
-#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
 #include <cstdint>
 #include <limits>
 #include <stdexcept>
 #include <string>
 #include <utility>
+
+#include <Eigen/QR>
+#include <boost/math/tools/toms748_solve.hpp>
 
 namespace arris {
 namespace {
@@ -34,7 +35,8 @@ struct Lost {};
 
 class Profile {
  public:
-  Profile(const Residuals& function, const VectorXd& combination, const ProfileOptions& options, ProfileInterval& out)
+  Profile(const Residuals& function, const VectorXd& combination, const ProfileOptions& options,
+          ProfileInterval& out)
       : function_(function), c_(combination), options_(options), out_(out) {}
 
   // what is known at the optimum
@@ -148,8 +150,8 @@ class Profile {
 class Side {
  public:
   // `unit` carries the sign, `limit` is a value
-  Side(Profile& profile, const Place& optimum, double rise, double unit, double limit, const ProfileOptions& options,
-       ProfileInterval& out)
+  Side(Profile& profile, const Place& optimum, double rise, double unit, double limit,
+       const ProfileOptions& options, ProfileInterval& out)
       : profile_(profile),
         rise_(rise),
         goal_(std::sqrt(rise)),
@@ -162,13 +164,14 @@ class Side {
   // steps outwards until the goal is passed, then finds the end between the last two places
   ProfileSide search() {
     const double centre = places_.front().value;
-    double       step   = 0.5 * std::abs(unit_), wall = std::numeric_limits<double>::infinity();  // lengths from the centre
+    double       step   = 0.5 * std::abs(unit_);
+    double       wall   = std::numeric_limits<double>::infinity();  // from the centre
     while (places_.back().rise < rise_) {
       const Place  last = places_.back();
       const double gone = std::abs(last.value - centre), room = std::abs(limit_ - last.value);
       if (room == 0.0) return {ProfileEnd::open, last.value, last.rise};
       if (wall - gone < wall_distance * std::abs(unit_)) return {ProfileEnd::blocked, last.value, last.rise};
-      step                = std::min(step, 0.5 * (wall - gone));
+      step               = std::min(step, 0.5 * (wall - gone));
       const double value = step >= room ? limit_ : last.value + std::copysign(step, unit_);
       if (!visit(value, last)) {
         wall = std::abs(value - centre);
@@ -181,7 +184,7 @@ class Side {
       const double slope    = (tau(next) - tau(last)) / std::abs(next.value - last.value);
       step = slope > 0.0 ? std::clamp(1.1 * (goal_ - tau(next)) / slope, 0.1 * distance, distance) : distance;
     }
-    return between(places_[places_.size() - 2], places_.back());
+    return between();
   }
 
  private:
@@ -197,14 +200,19 @@ class Side {
     return true;
   }
 
-  ProfileSide between(const Place below, const Place beyond) {
-    Place      inner = below, end = beyond;  // the farthest below the goal, and the closest to it
-    const auto excess = [&](double value) {
-      const auto by_distance = [&](const Place& p, const Place& q) { return std::abs(p.value - value) < std::abs(q.value - value); };
+  // the end between the last place below the goal and the first beyond
+  ProfileSide between() {
+    const Place below = places_[places_.size() - 2], beyond = places_.back();
+    Place       inner = below, end = beyond;  // the farthest below the goal, and the closest to it
+    const auto  excess = [&](double value) {
+      const auto by_distance = [&](const Place& p, const Place& q) {
+        return std::abs(p.value - value) < std::abs(q.value - value);
+      };
       const Place from = *std::min_element(places_.begin(), places_.end(), by_distance);
       if (!visit(value, from) || out_.better) throw Lost{};
       const Place& here = places_.back();
-      if (here.rise < rise_ && std::abs(here.value - below.value) > std::abs(inner.value - below.value)) inner = here;
+      if (here.rise < rise_ && std::abs(here.value - below.value) > std::abs(inner.value - below.value))
+        inner = here;
       if (std::abs(tau(here) - goal_) < std::abs(tau(end) - goal_)) end = here;
       return is_goal(here) ? 0.0 : tau(here) - goal_;
     };
@@ -226,7 +234,9 @@ class Side {
     return {ProfileEnd::found, end.value, end.rise};
   }
 
-  bool is_goal(const Place& place) const { return std::abs(tau(place) - goal_) <= options_.tolerance * goal_; }
+  bool is_goal(const Place& place) const {
+    return std::abs(tau(place) - goal_) <= options_.tolerance * goal_;
+  }
 
   Profile&              profile_;
   const double          rise_, goal_, unit_, limit_;
@@ -237,12 +247,13 @@ class Side {
 
 }  // namespace
 
-ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum, const VectorXd& combination, double rise,
-                                 const ProfileOptions& options) {
+ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum,
+                                 const VectorXd& combination, double rise, const ProfileOptions& options) {
   const auto require = [](bool condition, const char* what) {
     if (!condition) throw std::invalid_argument(std::string("profile_interval: ") + what);
   };
-  require(optimum.size() > 0 && combination.size() == optimum.size(), "one weight is needed for each parameter");
+  require(optimum.size() > 0 && combination.size() == optimum.size(),
+          "one weight is needed for each parameter");
   require(optimum.allFinite() && combination.allFinite(), "parameters and weights must be finite");
   require(combination.cwiseAbs().maxCoeff() > 0.0, "a combination needs a weight that is not 0");
   require(std::isfinite(rise) && rise > 0.0, "the rise must be above 0");
@@ -251,7 +262,8 @@ ProfileInterval profile_interval(const Residuals& function, const VectorXd& opti
   Profile         profile(function, combination, options, out);
   const Place     start = profile.optimum(optimum);
   out.estimate          = start.value;
-  require(options.lowest <= start.value && start.value <= options.highest, "the limits must hold the estimate");
+  require(options.lowest <= start.value && start.value <= options.highest,
+          "the limits must hold the estimate");
   out.points.push_back({start.value, 0.0, start.x});
 
   // Wald's half width; a change of the residuals that is lost in rounding is none
@@ -263,20 +275,23 @@ ProfileInterval profile_interval(const Residuals& function, const VectorXd& opti
   const double unit     = told ? out.wald_half_width : std::max(std::abs(start.value), 1.0) / options.widest;
   const double reach    = options.widest * unit;
 
-  const double highest = std::min(start.value + reach, options.highest), lowest = std::max(start.value - reach, options.lowest);
-  out.upper = Side(profile, start, rise, unit, highest, options, out).search();
+  const double highest = std::min(start.value + reach, options.highest),
+               lowest  = std::max(start.value - reach, options.lowest);
+  out.upper            = Side(profile, start, rise, unit, highest, options, out).search();
   if (!out.better) out.lower = Side(profile, start, rise, -unit, lowest, options, out).search();
   if (out.better) {
     if (out.upper.end != ProfileEnd::no_minimum) out.upper = {ProfileEnd::no_minimum, start.value, 0.0};
     if (out.lower.end != ProfileEnd::no_minimum) out.lower = {ProfileEnd::no_minimum, start.value, 0.0};
   }
-  std::sort(out.points.begin(), out.points.end(), [](const auto& p, const auto& q) { return p.value < q.value; });
+  std::sort(out.points.begin(), out.points.end(),
+            [](const auto& p, const auto& q) { return p.value < q.value; });
   return out;
 }
 
 ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum, Index index, double rise,
                                  const ProfileOptions& options) {
-  if (index < 0 || index >= optimum.size()) throw std::invalid_argument("profile_interval: there is no such parameter");
+  if (index < 0 || index >= optimum.size())
+    throw std::invalid_argument("profile_interval: there is no such parameter");
   return profile_interval(function, optimum, VectorXd(VectorXd::Unit(optimum.size(), index)), rise, options);
 }
 

@@ -172,8 +172,9 @@ bool SimulationResult::usable() const {
 
 Tolerances tolerances_of(const Scenario& scenario) {
   Tolerances t;
-  t.relative  = scenario.numerics.relative_tolerance;
-  t.max_steps = scenario.numerics.max_steps;
+  t.relative    = scenario.numerics.relative_tolerance;
+  t.absolute_um = 0.01 * t.relative;
+  t.max_steps   = scenario.numerics.max_steps;
   return t;
 }
 

@@ -1,0 +1,449 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+#include <cstdio>
+#include <limits>
+#include <map>
+#include <numbers>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+
+#include "sim/studies/least_squares.hpp"
+#include "tests/curve.hpp"
+
+using namespace arris;
+using bench::Curve;
+using bench::matching_digits;
+using bench::Number;
+using bench::Observations;
+
+namespace {
+
+// The 27 problems of the NIST Statistical Reference Datasets, nonlinear regression; source and traps in
+// tests/data/nist_strd/README.md.
+
+Number gauss(const Number* b, const double* x) {
+  const Number u = (x[0] - b[3]) / b[4], v = (x[0] - b[6]) / b[7];
+  return b[0] * exp(-b[1] * x[0]) + b[2] * exp(-u * u) + b[5] * exp(-v * v);
+}
+Number chwirut(const Number* b, const double* x) { return exp(-b[0] * x[0]) / (b[1] + b[2] * x[0]); }
+Number cubics(const Number* b, const double* x) {
+  const double t = x[0];
+  return (b[0] + t * (b[1] + t * (b[2] + t * b[3]))) / (1.0 + t * (b[4] + t * (b[5] + t * b[6])));
+}
+Number lanczos(const Number* b, const double* x) {
+  return b[0] * exp(-b[1] * x[0]) + b[2] * exp(-b[3] * x[0]) + b[4] * exp(-b[5] * x[0]);
+}
+Number enso(const Number* b, const double* x) {
+  const double turn = 2.0 * std::numbers::pi * x[0];
+  return b[0] + b[1] * std::cos(turn / 12.0) + b[2] * std::sin(turn / 12.0) + b[4] * cos(turn / b[3]) +
+         b[5] * sin(turn / b[3]) + b[7] * cos(turn / b[6]) + b[8] * sin(turn / b[6]);
+}
+Number approach(const Number* b, const double* x) { return b[0] * (1.0 - exp(-b[1] * x[0])); }
+
+const std::map<std::string, Curve>& nist_curves() {
+  static const std::map<std::string, Curve> curves = {
+      {"Bennett5", [](const Number* b, const double* x) { return b[0] * pow(b[1] + x[0], -1.0 / b[2]); }},
+      {"BoxBOD", approach},
+      {"Chwirut1", chwirut},
+      {"Chwirut2", chwirut},
+      {"DanWood", [](const Number* b, const double* x) { return b[0] * pow(x[0], b[1]); }},
+      {"ENSO", enso},
+      {"Eckerle4",
+       [](const Number* b, const double* x) {
+         const Number u = (x[0] - b[2]) / b[1];
+         return b[0] / b[1] * exp(-0.5 * u * u);
+       }},
+      {"Gauss1", gauss},
+      {"Gauss2", gauss},
+      {"Gauss3", gauss},
+      {"Hahn1", cubics},
+      {"Kirby2",
+       [](const Number* b, const double* x) {
+         const double t = x[0];
+         return (b[0] + t * (b[1] + t * b[2])) / (1.0 + t * (b[3] + t * b[4]));
+       }},
+      {"Lanczos1", lanczos},
+      {"Lanczos2", lanczos},
+      {"Lanczos3", lanczos},
+      {"MGH09",
+       [](const Number* b, const double* x) {
+         const double t = x[0];
+         return b[0] * (t * t + t * b[1]) / (t * t + t * b[2] + b[3]);
+       }},
+      {"MGH10", [](const Number* b, const double* x) { return b[0] * exp(b[1] / (x[0] + b[2])); }},
+      {"MGH17", [](const Number* b,
+                   const double* x) { return b[0] + b[1] * exp(-x[0] * b[3]) + b[2] * exp(-x[0] * b[4]); }},
+      {"Misra1a", approach},
+      {"Misra1b",
+       [](const Number* b, const double* x) {
+         const Number u = 1.0 + b[1] * x[0] / 2.0;
+         return b[0] * (1.0 - 1.0 / (u * u));
+       }},
+      {"Misra1c",
+       [](const Number* b, const double* x) { return b[0] * (1.0 - 1.0 / sqrt(1.0 + 2.0 * b[1] * x[0])); }},
+      {"Misra1d", [](const Number* b, const double* x) { return b[0] * b[1] * x[0] / (1.0 + b[1] * x[0]); }},
+      {"Nelson", [](const Number* b, const double* x) { return b[0] - b[1] * x[0] * exp(-b[2] * x[1]); }},
+      {"Rat42", [](const Number* b, const double* x) { return b[0] / (1.0 + exp(b[1] - b[2] * x[0])); }},
+      {"Rat43", [](const Number* b,
+                   const double* x) { return b[0] / pow(1.0 + exp(b[1] - b[2] * x[0]), 1.0 / b[3]); }},
+      {"Roszman1",
+       [](const Number* b, const double* x) {
+         return b[0] - b[1] * x[0] - atan2(b[2], x[0] - b[3]) / std::numbers::pi;
+       }},
+      {"Thurber", cubics},
+  };
+  return curves;
+}
+
+struct Certified {
+  std::vector<double> start[2], value, sd;
+  double              rss = 0.0;
+  std::size_t         n   = 0;
+};
+
+std::map<std::string, Certified> certified_problems() {
+  std::map<std::string, Certified> problems;
+  for (const auto& row : bench::read_rows("nist_strd/nist_strd_certified.csv")) {
+    Certified& p = problems[row.at("problem")];
+    p.start[0].push_back(std::stod(row.at("start1")));
+    p.start[1].push_back(std::stod(row.at("start2")));
+    p.value.push_back(std::stod(row.at("certified_value")));
+    p.sd.push_back(std::stod(row.at("certified_sd")));
+    p.rss = std::stod(row.at("certified_rss"));
+    p.n   = static_cast<std::size_t>(std::stoi(row.at("n")));
+  }
+  return problems;
+}
+
+// The lines after "Data:  y  x"; the header above has a "Data" of its own.
+Observations read_dat(const std::string& problem) {
+  std::ifstream file = bench::open_data("nist_strd/" + problem + ".dat");
+  Observations  out;
+  bool          begun = false;
+  for (std::string line; std::getline(file, line);) {
+    std::istringstream    in(line);
+    double                y = 0.0;
+    std::array<double, 3> x{};
+    if (begun && in >> y >> x[0]) {
+      in >> x[1];
+      out.y.push_back(problem == "Nelson" ? std::log(y) : y);
+      out.x.push_back(x);
+    }
+    // the data begin after the last line that starts so
+    if (line.rfind("Data:", 0) == 0) {
+      begun = true;
+      out   = {};
+    }
+  }
+  return out;
+}
+
+Eigen::VectorXd vector_of(const std::vector<double>& v) {
+  return Eigen::Map<const Eigen::VectorXd>(v.data(), static_cast<Eigen::Index>(v.size()));
+}
+
+double fewest_digits(const Eigen::VectorXd& x, const std::vector<double>& certified) {
+  double digits = 11.0;
+  for (std::size_t i = 0; i < certified.size(); ++i) {
+    digits = std::min(digits, matching_digits(x[static_cast<Eigen::Index>(i)], certified[i]));
+  }
+  return digits;
+}
+
+// y = b0·(1 − exp(−b1·t)), b = (200, 0.5), at five times, without noise
+Observations clean_approach() {
+  Observations out;
+  for (double t : {1.0, 2.0, 3.0, 5.0, 8.0}) {
+    out.y.push_back(200.0 * (1.0 - std::exp(-0.5 * t)));
+    out.x.push_back({t});
+  }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("All certified nonlinear regressions converge from both starts") {
+  const auto problems = certified_problems();
+  REQUIRE(problems.size() == 27);
+  REQUIRE(nist_curves().size() == 27);
+  std::string table = "problem    start  digits of b   sd  rss  iterations  evaluations  Jacobians\n";
+  struct Row {
+    std::string name;
+    int         start;
+    double      parameters, sd, rss;
+    bool        usable, cheap;
+  };
+  std::vector<Row> rows;
+  for (const auto& [name, problem] : problems) {
+    const Observations data = read_dat(name);
+    CAPTURE(name);
+    REQUIRE(data.y.size() == problem.n);
+    const Residuals function = bench::residuals_of(nist_curves().at(name), data);
+    for (int start : {0, 1}) {
+      LeastSquaresOptions options;
+      // MGH10 from its first start creeps along a valley in which b1 falls to 1e-53 and rises again: about 1000 steps
+      if (name == "MGH10") options.max_iterations = 2000;
+      const LeastSquaresResult fit = least_squares(function, vector_of(problem.start[start]), options);
+      const Row                row{name, start + 1, fewest_digits(fit.x, problem.value),
+                    fewest_digits(bench::standard_deviations(fit), problem.sd),
+                    matching_digits(2.0 * fit.cost, problem.rss), fit.usable(),
+                    // an evaluation without derivatives to an iteration at most, and never two Jacobians
+                    fit.evaluations - fit.jacobians <= fit.iterations && fit.jacobians <= fit.iterations + 1};
+      rows.push_back(row);
+      char line[120];
+      std::snprintf(line, sizeof line, "%-10s %5d %12.1f %4.1f %4.1f %11d %12d %10d%s\n", name.c_str(),
+                    row.start, row.parameters, row.sd, row.rss, fit.iterations, fit.evaluations,
+                    fit.jacobians, row.usable ? "" : "  not converged");
+      table += line;
+    }
+  }
+  INFO(table);
+  for (const Row& row : rows) {
+    CAPTURE(row.name, row.start);
+    CHECK(row.usable);
+    CHECK(row.cheap);
+    // Certified values have 11 digits. Where the search ends the residual lies within about 1e-8 of square on the tangent
+    // plane, 1e-8·√dof standard deviations of a parameter: 8 digits if the standard deviation is a tenth of the value.
+    CHECK(row.parameters >= 8.0);
+    // Residuals of Lanczos1 are the rounding of its data: its sum of squares, and with it the standard deviations, hold
+    // what double arithmetic leaves, two digits or less.
+    if (row.name == "Lanczos1") continue;
+    CHECK(row.rss >= 8.0);
+    // J depends on the parameters, and its inverse on what is left of nearly parallel columns
+    CHECK(row.sd >= 6.0);
+  }
+}
+
+TEST_CASE("A linear problem is solved in one step") {
+  Eigen::MatrixXd A(6, 3);
+  Eigen::VectorXd x(3), r(6);
+  A << 1, 0.1, 3e4, 1, 0.4, 1e4, 1, 0.9, -2e4, 1, 1.6, 5e3, 1, 2.5, -1e4, 1, 3.6, 2e4;
+  x << 3.0, -200.0, 0.004;
+  // a residual square on all columns, so that x is the minimum
+  r = Eigen::VectorXd::LinSpaced(6, -1.0, 1.0).array().square();
+  r -= A * A.householderQr().solve(r);
+  const Eigen::VectorXd y      = A * x + r;
+  const Residuals       linear = [&](const Eigen::VectorXd& at, Eigen::VectorXd& out, Eigen::MatrixXd* j) {
+    out = A * at - y;
+    if (j != nullptr) *j = A;
+    return true;
+  };
+  LeastSquaresOptions undamped;
+  undamped.first_damping  = 0.0;
+  undamped.max_iterations = 2;
+  const auto once         = least_squares(linear, Eigen::VectorXd::Zero(3), undamped);
+  CAPTURE((once.x - x).transpose(), once.iterations);
+  REQUIRE(once.usable());
+  CHECK(once.iterations == 1);
+  // y of some 700 is rounded to 1e-13, and nearly parallel columns, of length 2, 5 and 4e4, make ten times that of it
+  const Eigen::Vector3d rounding(5e-12, 5e-12, 1e-15);
+  CHECK(((once.x - x).cwiseAbs().array() <= rounding.array()).all());
+  CHECK(once.cost == Approx(0.5 * r.squaredNorm()).epsilon(1e-12));
+
+  // damping only delays: a step leaves λ over the square of the smallest singular value (scaled, about 0.2) of the way,
+  // and λ falls by three from 1e-3: 2e-10 of it after four steps
+  const auto damped = least_squares(linear, Eigen::VectorXd::Zero(3));
+  CAPTURE((damped.x - x).transpose(), damped.iterations);
+  REQUIRE(damped.usable());
+  CHECK(damped.iterations <= 6);
+  CHECK((damped.x - x).cwiseQuotient(x).cwiseAbs().maxCoeff() < 1e-9);
+}
+
+TEST_CASE("Scaling a parameter scales the answer and nothing else") {
+  const Residuals function = bench::residuals_of(nist_curves().at("Rat42"), read_dat("Rat42"));
+  Eigen::VectorXd start(3), unit(3);
+  start << 100.0, 1.0, 0.1;
+  unit << 1024.0 * 1024.0, 1.0 / 4096.0, 1.0 / 1048576.0;  // powers of 2, so that rounding is the same
+  const Residuals scaled = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    if (!function(x.cwiseProduct(unit), r, j)) return false;
+    if (j != nullptr) *j = *j * unit.asDiagonal();
+    return true;
+  };
+  const auto plain = least_squares(function, start);
+  const auto other = least_squares(scaled, start.cwiseQuotient(unit));
+  REQUIRE(plain.usable());
+  REQUIRE(other.usable());
+  CHECK(other.iterations == plain.iterations);
+  CHECK(other.x.cwiseProduct(unit) == plain.x);
+}
+
+TEST_CASE("The same call gives the same bits") {
+  const Residuals       function = bench::residuals_of(nist_curves().at("MGH09"), read_dat("MGH09"));
+  const Eigen::VectorXd start    = vector_of({25.0, 39.0, 41.5, 39.0});
+  const auto            one = least_squares(function, start), two = least_squares(function, start);
+  CHECK(one.x == two.x);
+  CHECK(one.cost == two.cost);
+  CHECK(one.evaluations == two.evaluations);
+}
+
+TEST_CASE("Where residuals cannot be had at the start nothing is fitted") {
+  const double    nan   = std::numeric_limits<double>::quiet_NaN();
+  const Residuals fails = [](const Eigen::VectorXd&, Eigen::VectorXd&, Eigen::MatrixXd*) { return false; };
+  const Residuals wrong = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    r = Eigen::VectorXd::Constant(3, nan);
+    if (j != nullptr) *j = Eigen::MatrixXd::Ones(3, x.size());
+    return true;
+  };
+  const Residuals wrong_derivative = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    r = Eigen::VectorXd::Ones(3);
+    if (j != nullptr) *j = Eigen::MatrixXd::Constant(3, x.size(), nan);
+    return true;
+  };
+  for (const Residuals& function : {fails, wrong, wrong_derivative}) {
+    const auto fit = least_squares(function, Eigen::VectorXd::Ones(2));
+    CHECK(fit.status == LeastSquaresStatus::bad_start);
+    CHECK_FALSE(fit.usable());
+    CHECK(std::isnan(fit.cost));  // no cost that could pass for a good one
+    CHECK(fit.evaluations == 1);
+  }
+}
+
+TEST_CASE("Residuals that fail away from the start are survived") {
+  const Residuals inside = bench::residuals_of(approach, clean_approach());
+  const double    nan    = std::numeric_limits<double>::quiet_NaN();
+  int             met    = 0;
+  // outside of 0 < b1 < 2 there is nothing, and the way from (1, 0.01) would lead there
+  const auto      in_range = [](const Eigen::VectorXd& b) { return b[1] > 0.0 && b[1] < 2.0; };
+  const Residuals refuses  = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    if (in_range(b)) return inside(b, r, j);
+    ++met;
+    return false;
+  };
+  const Residuals poisons = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    const bool had = inside(b, r, j);
+    if (!in_range(b)) {
+      ++met;
+      r[2] = nan;
+    }
+    return had;
+  };
+  const Residuals poisons_derivative = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    const bool had = inside(b, r, j);
+    if (!in_range(b) && j != nullptr) {
+      ++met;
+      (*j)(1, 1) = std::numeric_limits<double>::infinity();
+    }
+    return had;
+  };
+  for (const Residuals& function : {refuses, poisons, poisons_derivative}) {
+    for (double h : {0.1, 0.0}) {  // with acceleration and without
+      LeastSquaresOptions options;
+      options.curvature_step = h;
+      met                    = 0;
+      const auto fit         = least_squares(function, vector_of({1.0, 0.01}), options);
+      CAPTURE(h, fit.x.transpose(), fit.iterations);
+      REQUIRE(fit.usable());
+      if (h == 0.0) CHECK(met > 0);  // with acceleration the bend may warn of them before they are tried
+      CHECK(fit.residuals.allFinite());
+      CHECK(matching_digits(fit.x[0], 200.0) > 9.0);
+      CHECK(matching_digits(fit.x[1], 0.5) > 9.0);
+    }
+  }
+}
+
+TEST_CASE("A minimum behind a wall is not called one") {
+  const Residuals inside = bench::residuals_of(approach, clean_approach());
+  const Residuals walled = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    return b[1] > 0.6 && inside(b, r, j);  // the minimum is at 0.5
+  };
+  const auto fit = least_squares(walled, vector_of({150.0, 1.0}));
+  CHECK(fit.status == LeastSquaresStatus::stalled);
+  CHECK_FALSE(fit.usable());
+  CHECK(fit.residuals.allFinite());
+  CHECK(fit.x[1] > 0.6);
+  CHECK(fit.cost < 0.5 * [&] {
+    Eigen::VectorXd r;
+    walled(vector_of({150.0, 1.0}), r, nullptr);
+    return r.squaredNorm();
+  }());
+}
+
+TEST_CASE("A wrong derivative stalls") {
+  const Residuals right = bench::residuals_of(approach, clean_approach());
+  const Residuals wrong = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    if (!right(b, r, j)) return false;
+    if (j != nullptr) *j = -*j;
+    return true;
+  };
+  const auto fit = least_squares(wrong, vector_of({150.0, 1.0}));
+  CHECK(fit.status == LeastSquaresStatus::stalled);
+  CHECK(fit.x == vector_of({150.0, 1.0}));  // no step uphill was taken
+}
+
+TEST_CASE("An undetermined combination stays where it was") {
+  Observations data;
+  for (int i = 0; i < 8; ++i) {
+    data.x.push_back({0.5 * i});
+    data.y.push_back(3.0 + 2.0 * 0.5 * i + (i % 2 == 0 ? 0.1 : -0.1));
+  }
+  SECTION("a sum of two parameters, and one without effect") {
+    const Curve sum = [](const Number* b, const double* x) { return b[0] + b[1] + b[2] * x[0] + 0.0 * b[3]; };
+    const auto  fit = least_squares(bench::residuals_of(sum, data), vector_of({1.0, 5.0, 0.0, 7.0}));
+    REQUIRE(fit.usable());
+    CHECK(fit.x[3] == 7.0);
+    // equal columns share the way: 1 + 5 has 4 too many at first, and the difference must stay 4
+    CHECK(fit.x[1] - fit.x[0] == Approx(4.0).margin(1e-6));
+    const Curve line      = [](const Number* b, const double* x) { return b[0] + b[1] * x[0]; };
+    const auto  identical = least_squares(bench::residuals_of(line, data), vector_of({0.0, 0.0}));
+    CHECK(fit.x[0] + fit.x[1] == Approx(identical.x[0]).epsilon(1e-9));
+    CHECK(fit.cost == Approx(identical.cost).epsilon(1e-12));
+  }
+  SECTION("a product of two parameters") {
+    const Curve product = [](const Number* b, const double* x) { return b[0] + b[1] * b[2] * x[0]; };
+    const auto  fit     = least_squares(bench::residuals_of(product, data), vector_of({1.0, 1.0, 1.0}));
+    REQUIRE(fit.usable());
+    CHECK(fit.x.cwiseAbs().maxCoeff() < 10.0);
+    const Curve line = [](const Number* b, const double* x) { return b[0] + b[1] * x[0]; };
+    CHECK(fit.cost ==
+          Approx(least_squares(bench::residuals_of(line, data), vector_of({0.0, 0.0})).cost).epsilon(1e-12));
+  }
+  SECTION("fewer residuals than parameters") {
+    const Residuals one = [](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+      r = Eigen::VectorXd::Constant(1, x[0] * x[1] - 6.0);
+      if (j != nullptr) {
+        j->resize(1, 2);
+        *j << x[1], x[0];
+      }
+      return true;
+    };
+    const auto fit = least_squares(one, vector_of({1.0, 2.0}));
+    REQUIRE(fit.usable());
+    CHECK(fit.x[0] * fit.x[1] == Approx(6.0).epsilon(1e-12));
+    CHECK(fit.x.cwiseAbs().maxCoeff() < 10.0);
+  }
+}
+
+TEST_CASE("Noise of an integrator does not hide the minimum") {
+  // as an integrator of tolerance 1e-9 would: errors that jump about with the parameters, others without derivatives
+  const Residuals clean = bench::residuals_of(nist_curves().at("Misra1a"), read_dat("Misra1a"));
+  const Residuals noisy = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    if (!clean(b, r, j)) return false;
+    for (Eigen::Index i = 0; i < r.size(); ++i) {
+      r[i] += 50.0 * 1e-9 *
+              std::sin(1e12 * b[1] + 1e7 * b[0] + 10.0 * static_cast<double>(i) + (j != nullptr ? 1.0 : 0.0));
+    }
+    return true;
+  };
+  for (const auto& start : {vector_of({500.0, 1e-4}), vector_of({250.0, 5e-4})}) {
+    const auto fit = least_squares(noisy, start), exact = least_squares(clean, start);
+    CAPTURE(fit.x.transpose(), fit.iterations, exact.iterations);
+    CHECK(fit.usable());
+    CHECK(fit.evaluations <= 2 * exact.evaluations);
+    // A cost that is wrong by ‖r‖·5e-8 hides steps up to √(2·5e-8·‖r‖): 2e-4 of the residual's length 0.35, so about
+    // 2e-4·√12 standard deviations, which are 1.1 % of b1 and 1.3 % of b2.
+    CHECK(matching_digits(fit.x[0], exact.x[0]) > 4.0);
+    CHECK(matching_digits(fit.x[1], exact.x[1]) > 4.0);
+  }
+}
+
+TEST_CASE("Too few iterations are told") {
+  LeastSquaresOptions options;
+  options.max_iterations = 3;
+  const auto fit         = least_squares(bench::residuals_of(nist_curves().at("MGH09"), read_dat("MGH09")),
+                                         vector_of({25.0, 39.0, 41.5, 39.0}), options);
+  CHECK(fit.status == LeastSquaresStatus::max_iterations);
+  CHECK_FALSE(fit.usable());
+  CHECK(fit.iterations == 3);
+}
