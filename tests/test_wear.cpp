@@ -152,7 +152,7 @@ TEST_CASE("Settling in goes on where it left off, and starts anew after an abras
   CHECK(off(grown({in_pine(n1), bench::read("between"), bench::dress(bench::medium::fine), in_pine(n2)}),
             whole) < 1e-9);
 
-  // a stroke of no force to speak of changes the edge by nothing, yet it is an abrasive: settling starts anew
+  // a billionth of a stroke changes the edge by nothing, yet it is an abrasive: settling starts anew
   auto         touch = bench::hone(bench::medium::film, 1e-9);
   const double r1    = ClosedForm{r0, 0.0, n1 * pass}(law.times(times));
   CHECK(off(grown({in_pine(n1), touch, in_pine(n2)}), ClosedForm{r1, 0.0, n2 * pass}(law.times(times))) <

@@ -3,6 +3,7 @@
 
 #include "sim/cli/options.hpp"
 #include "sim/diagnostic.hpp"
+#include "sim/input/files.hpp"
 
 namespace arris::cli {
 
@@ -10,10 +11,17 @@ namespace arris::cli {
 Exit simulate(const Arguments& arguments);
 Exit check(const Arguments& arguments);
 Exit fit(const Arguments& arguments);
+Exit weigh(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
 /// The names in a list with commas between them, without blanks around them.
 [[nodiscard]] std::vector<std::string> names_in(const std::string& list);
+
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
+[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+
+/// Throws Error (Exit::usage, "no-readings") when the configuration names none.
+void require_readings(const Campaign& campaign, const std::string& file);
 
 }  // namespace arris::cli

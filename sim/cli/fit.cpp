@@ -14,9 +14,7 @@
 #include "sim/output/terminal.hpp"
 
 namespace arris::cli {
-namespace {
 
-// what readings of honed, stropped and used edges usually tell something about
 std::vector<std::string> usual_parameters(const Scenario& scenario) {
   bool hones = false, strops = false, cuts = false;
   for (const EdgePlan& plan : scenario.edges) {
@@ -36,6 +34,13 @@ std::vector<std::string> usual_parameters(const Scenario& scenario) {
   }
   return wanted;
 }
+
+void require_readings(const Campaign& campaign, const std::string& file) {
+  if (!campaign.readings.empty()) return;
+  throw Error(Exit::usage, {.code = "no-readings", .what = "the configuration names no readings, so there is nothing to fit to", .next = "Add [readings] with file = \"readings.csv\".", .file = file});
+}
+
+namespace {
 
 std::vector<FreeParameter> free_parameters(const Arguments& arguments, const Loaded& loaded) {
   std::vector<std::string> paths = loaded.fit.free;
@@ -62,9 +67,7 @@ Exit fit(const Arguments& arguments) {
   const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
   Campaign       campaign = load_campaign_file(*arguments.text("FILE"));
   Loaded&        loaded   = campaign.loaded;
-  if (campaign.readings.empty()) {
-    throw Error(Exit::usage, {.code = "no-readings", .what = "the configuration names no readings, so there is nothing to fit to", .next = "Add [readings] with file = \"readings.csv\".", .file = *arguments.text("FILE")});
-  }
+  require_readings(campaign, *arguments.text("FILE"));
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
   settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));

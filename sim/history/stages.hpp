@@ -229,8 +229,13 @@ template <class T>
   }
   StropStage<T> f;
   f.floor   = honing_floor(model, blade);
-  f.contact = laws::press_pad(T(step.force_N), blade.width_m, T(1e6 * backing.modulus_MPa),
-                              T(1e-3 * backing.thickness_mm), T(1e-3 * land_mm), blade.step_angle);
+  const auto press = [&](const T& length_mm, const T& step_angle) {
+    return laws::press_pad(T(step.force_N), blade.width_m, T(1e6 * backing.modulus_MPa),
+                           T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm), step_angle);
+  };
+  f.contact = press(land_mm, blade.step_angle);
+  // a soft pad that would reach beyond the bevel carries the whole of it, and no more
+  if (f.contact.contact_m > 1e-3 * blade.full_land_mm) f.contact = press(blade.full_land_mm, T(0.0));
   f.sink_um = 1e6 * f.contact.sink_m;
   f.reach   = laws::strop_reach(f.sink_um, laws::strop_gap(T(step.angle_error_deg * laws::degree),
                                                            T(1e3 * land_mm), backing.unevenness_um));

@@ -431,6 +431,7 @@ class Loader {
       const auto before = findings_.count();
       read_entry("medium", *entry, m);
       if (findings_.count() > before) return -1;
+      if (const Entry* own = catalogue_.find("family", m.family)) m.family = own->name;
     } else {
       const auto comma = name.rfind(',');
       if (comma == std::string::npos) {

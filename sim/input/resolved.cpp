@@ -2,7 +2,9 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <set>
 
+#include "sim/input/catalogue.hpp"
 #include "sim/input/loader.hpp"
 
 namespace arris {
@@ -101,6 +103,16 @@ std::string step_text(const Step& step) {
   return "{ " + out + " }";
 }
 
+bool is_shipped_family(const std::string& name) {
+  static const Catalogue shipped = [] {
+    Catalogue catalogue;
+    Findings  none;
+    for (const Document& document : shipped_materials()) catalogue.add(document, none);
+    return catalogue;
+  }();
+  return shipped.find("family", name) != nullptr;
+}
+
 }  // namespace
 
 std::string resolved_toml(const Loaded& loaded, bool origins) {
@@ -131,11 +143,16 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   }
   for (const auto& filament : loaded.filaments) w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;
+  // families of the user's own must be known by name; their numbers stand in their media
+  std::set<std::string> families;
+  for (const auto& medium : model.media) {
+    if (!is_shipped_family(medium.family) && families.insert(medium.family).second) w.out += "\n[family." + quoted(medium.family) + "]\n";
+  }
   for_each_table(
       [&](const char* kind, const auto& table) {
         for (std::size_t i = 0; i < table.size(); ++i) {
-          using Entry = std::remove_cvref_t<decltype(table[i])>;
-          if constexpr (std::is_same_v<Entry, Tool<double>>) {
+          using Item = std::remove_cvref_t<decltype(table[i])>;
+          if constexpr (std::is_same_v<Item, Tool<double>>) {
             // a tool with a hardness of its own has a steel of its own
             Tool<double> tool = table[i];
             tool.steel        = model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;

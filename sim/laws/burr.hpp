@@ -54,8 +54,9 @@ template <class T>
   return start_um * exp(-path_m / break_off_m);
 }
 
-/// The apex counts as reached, and a burr as raised all along the edge, when r is down to this multiple of the r∞ that the
-/// medium leaves with its own scratches: there G = 1/2. A definition of this project, not of the trade, which feels for it with a thumb.
+/// The apex counts as reached, and a burr as raised all along the edge, when r is down to this multiple of the r∞ that
+/// the medium leaves with its own scratches; there G = 1/2 once those of the medium before are gone. A definition of this
+/// project, not of the trade, which feels for it with a thumb.
 inline constexpr double apex_reached_ratio = 1.0 + 0.69314718055994530942;
 
 }  // namespace arris::laws

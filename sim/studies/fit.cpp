@@ -119,8 +119,12 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
 namespace {
 
 // the mode of parameters and effects for a given spread
-LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start, double tolerance) {
+LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start, double tolerance, bool near) {
   LeastSquaresOptions options;
+  if (near) {  // only the scatter has changed since the last mode: no bends to follow, and full steps are good ones
+    options.curvature_step = 0.0;
+    options.first_damping  = 0.0;
+  }
   options.max_iterations     = 100;
   options.step_tolerance     = tolerance;
   options.gradient_tolerance = 0.1 * tolerance;
@@ -211,7 +215,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
   x.head(P)            = start;
   double tolerance     = 1e-3;
   for (int round = 0; round < 60; ++round) {
-    const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance);
+    const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
     if (mode.status == LeastSquaresStatus::bad_start) {
       point.failure = model.apex(x.head(P), false).failure;
@@ -294,7 +298,7 @@ FitResult fit(const CampaignModel& model, int threads, const std::function<void(
   return result;
 }
 
-double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale) {
+double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects) {
   const auto            q = model.effect_count(), n = model.size();
   const auto            apex = model.apex(u, false);
   if (!apex.usable) return -infinity;
@@ -326,7 +330,11 @@ double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const 
     if (step.cwiseAbs().maxCoeff() < 1e-7) break;
     effects += step.cwiseProduct(of_effect);
   }
-  return at_mode - 0.5 * log_det(k) - 0.5 * u.squaredNorm() + log_spread_prior(model, spread, log_scale);
+  return at_mode - 0.5 * log_det(k);
+}
+
+double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale) {
+  return log_likelihood(model, u, spread, effects) - 0.5 * u.squaredNorm() + log_spread_prior(model, spread, log_scale);
 }
 
 }  // namespace arris

@@ -71,6 +71,10 @@ struct FitResult {
 
 [[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
 
+/// Log likelihood of the readings with the effects integrated out (Laplace), without any prior of u or σ; effects as in
+/// log_marginal.
+[[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects);
+
 /// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
 /// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
 [[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale);
