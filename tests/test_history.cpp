@@ -228,7 +228,7 @@ class Reference {
     const double t          = 1e-3 * pad.thickness_mm;
     const double step_angle = micro - primary;
     const auto   contact    = [&](double sink) {
-      return step_angle > 0 ? land + sink / std::tan(step_angle) : land;
+      return step_angle > 0 ? std::min(1e-3 * whole_land_mm, land + sink / std::tan(step_angle)) : land;
     };
     std::uintmax_t iterations = 200;
     const auto     root       = boost::math::tools::toms748_solve(

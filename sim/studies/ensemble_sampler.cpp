@@ -115,7 +115,8 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
     }
     // is what follows the burn-in long enough, and do its parts agree? Ten times the longest memory of the chain so far
     // is left out, at most half
-    out.burn_in = out.autocorrelation.size() > 0 ? std::min(out.steps / 2, static_cast<int>(10.0 * out.autocorrelation.maxCoeff()) + 1) : out.steps / 2;
+    const double memory = out.autocorrelation.size() > 0 ? 10.0 * out.autocorrelation.maxCoeff() + 1.0 : 1e9;
+    out.burn_in         = memory < 0.5 * out.steps ? static_cast<int>(memory) : out.steps / 2;
     const auto kept  = static_cast<Eigen::Index>(out.steps - out.burn_in);
     out.acceptance   = static_cast<double>(accepted) / static_cast<double>(tried);
     out.autocorrelation.resize(d);
@@ -129,7 +130,8 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
     const double needed = options.steps_per_tau * out.autocorrelation.maxCoeff();
     out.converged       = static_cast<double>(kept) >= needed && out.r_hat.maxCoeff() <= options.worst_r_hat;
     if (out.converged || target >= options.most_steps) break;
-    target = std::min(options.most_steps, std::max(static_cast<int>(1.5 * target), std::min(3 * target, static_cast<int>(2.2 * needed))));
+    const double next = std::clamp(1.3 * needed, 1.5 * target, 3.0 * target);  // NaN, from a density without a top, stays NaN
+    target            = next < options.most_steps ? static_cast<int>(next) : options.most_steps;
   }
   if (!out.converged) return out;
 

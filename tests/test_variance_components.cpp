@@ -1,0 +1,156 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+#include <map>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+
+#include "sim/input/csv.hpp"
+#include "sim/input/files.hpp"
+#include "sim/studies/variance_components.hpp"
+
+namespace {
+
+using namespace arris;
+
+CsvTable table_of(const std::string& name) {
+  const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/mixed/" + name;
+  return parse_csv(path, read_text(path, Exit::data));
+}
+
+std::size_t column(const CsvTable& table, const std::string& name) {
+  for (std::size_t i = 0; i < table.header.cells.size(); ++i) {
+    if (table.header.cells[i].text == name) return i;
+  }
+  throw std::logic_error("no column " + name);
+}
+
+/// Builds the design of a mixed model: an intercept or more fixed columns, then indicators of each group.
+class Builder {
+ public:
+  explicit Builder(const CsvTable& table) : table_(table), n_(static_cast<Eigen::Index>(table.rows.size())) {}
+
+  void response(const std::string& name) {
+    model.response.resize(n_);
+    for (Eigen::Index i = 0; i < n_; ++i) model.response[i] = std::stod(cell(i, name));
+  }
+  void intercept() { add(Eigen::VectorXd::Ones(n_), MixedModel::flat); }
+  void fixed_level(const std::string& name, const std::string& level) {
+    Eigen::VectorXd x(n_);
+    for (Eigen::Index i = 0; i < n_; ++i) x[i] = cell(i, name) == level ? 1.0 : 0.0;
+    add(x, MixedModel::flat);
+  }
+  void random(const std::vector<std::string>& names) {
+    std::map<std::string, Eigen::VectorXd> levels;
+    for (Eigen::Index i = 0; i < n_; ++i) {
+      std::string level;
+      for (const auto& name : names) level += cell(i, name) + "/";
+      levels.try_emplace(level, Eigen::VectorXd::Zero(n_)).first->second[i] = 1.0;
+    }
+    for (const auto& [level, x] : levels) add(x, model.groups);
+    ++model.groups;
+  }
+  const MixedModel& finish() {
+    model.weights  = Eigen::VectorXd::Ones(n_);
+    model.known_sd = Eigen::VectorXd::Zero(n_);
+    return model;
+  }
+  MixedModel model;
+
+ private:
+  [[nodiscard]] const std::string& cell(Eigen::Index i, const std::string& name) const {
+    return table_.rows[static_cast<std::size_t>(i)].cells[column(table_, name)].text;
+  }
+  void add(const Eigen::VectorXd& x, int group) {
+    model.design.conservativeResize(n_, model.design.cols() + 1);
+    model.design.col(model.design.cols() - 1) = x;
+    model.group.push_back(group);
+  }
+  const CsvTable& table_;
+  Eigen::Index    n_;
+};
+
+// the likelihood is flat at its top: an optimum good to 1e-9 in the logs leaves variances good to far below 1e-5
+constexpr double near_enough = 1e-5;
+
+}  // namespace
+
+TEST_CASE("variance of dyestuff batches is that of restricted maximum likelihood") {
+  const CsvTable table = table_of("dyestuff.csv");
+  Builder        b(table);
+  b.response("Yield");
+  b.intercept();
+  b.random({"Batch"});
+  const auto found = variance_components(b.finish(), {50.0, 20.0});
+  REQUIRE(found.converged);
+  CHECK(std::pow(found.group_sd[0], 2) == Approx(1764.05).epsilon(near_enough));
+  CHECK(std::pow(found.residual_sd, 2) == Approx(2451.25).epsilon(near_enough));
+}
+
+TEST_CASE("variances of nested pastes are those of restricted maximum likelihood") {
+  const CsvTable table = table_of("pastes.csv");
+  Builder        b(table);
+  b.response("strength");
+  b.intercept();
+  b.random({"batch"});
+  b.random({"batch", "cask"});
+  const auto found = variance_components(b.finish(), {1.0, 1.0, 1.0});
+  REQUIRE(found.converged);
+  CHECK(std::pow(found.group_sd[0], 2) == Approx(1.65730796).epsilon(1e-4));  // R printed eight digits of a flat optimum
+  CHECK(std::pow(found.group_sd[1], 2) == Approx(8.43366793).epsilon(1e-4));
+  CHECK(std::pow(found.residual_sd, 2) == Approx(0.67799995).epsilon(1e-4));
+}
+
+TEST_CASE("variances and likelihood of workers at machines are those of restricted maximum likelihood") {
+  const CsvTable table = table_of("machines.csv");
+  Builder        b(table);
+  b.response("score");
+  b.intercept();
+  b.fixed_level("Machine", "B");
+  b.fixed_level("Machine", "C");
+  b.random({"Worker"});
+  b.random({"Worker", "Machine"});
+  const MixedModel& model = b.finish();
+  const auto        found = variance_components(model, {1.0, 3.0, 3.0});
+  REQUIRE(found.converged);
+  CHECK(std::pow(found.group_sd[0], 2) == Approx(22.8584376872).epsilon(1e-4));
+  CHECK(std::pow(found.group_sd[1], 2) == Approx(13.9094085985).epsilon(1e-4));
+  CHECK(std::pow(found.residual_sd, 2) == Approx(0.9246306).epsilon(1e-4));
+  CHECK(found.log_likelihood == Approx(-107.843784).margin(1e-4));
+}
+
+TEST_CASE("a group that is not there ends at the smallest standard deviation, not at a NaN") {
+  MixedModel m;
+  m.design.resize(12, 5);
+  m.response.resize(12);
+  for (int i = 0; i < 12; ++i) {
+    m.design.row(i).setZero();
+    m.design(i, 0)         = 1.0;
+    m.design(i, 1 + i % 4) = 1.0;
+    m.response[i]          = 5.0 + ((i / 4) - 1.0);  // the same three values in every group: nothing between groups
+  }
+  m.weights  = Eigen::VectorXd::Ones(12);
+  m.known_sd = Eigen::VectorXd::Zero(12);
+  m.group    = {MixedModel::flat, 0, 0, 0, 0};
+  m.groups   = 1;
+  const auto found = variance_components(m, {1.0, 1.0});
+  REQUIRE(found.converged);
+  CHECK(found.group_sd[0] < 1e-3);
+  CHECK(found.residual_sd == Approx(std::sqrt(8.0 / 11.0)).epsilon(1e-3));  // all of the scatter, n − 1
+}
+
+TEST_CASE("a row of known noise counts by its own standard deviation") {
+  MixedModel m;  // two rows, one unknown mean: the precise one wins in proportion to its precision
+  m.design   = Eigen::MatrixXd::Ones(3, 1);
+  m.response = Eigen::Vector3d(0.0, 0.0, 10.0);
+  m.weights  = Eigen::VectorXd::Ones(3);
+  m.known_sd = Eigen::Vector3d(1.0, 1.0, 100.0);
+  m.group    = {MixedModel::flat};
+  const auto found = variance_components(m, {1.0});
+  // log density of the three rows about their weighted mean, the mean integrated out; by hand
+  const double w = 1.0 + 1.0 + 1e-4, mean = 10.0 * 1e-4 / w;
+  const double quad  = 2.0 * mean * mean + 1e-4 * (10.0 - mean) * (10.0 - mean);
+  const double by_hand = -0.5 * (2.0 * std::log(2.0 * M_PI) + std::log(1e4) + std::log(w) + quad);
+  CHECK(found.log_likelihood == Approx(by_hand).epsilon(1e-12));
+}
