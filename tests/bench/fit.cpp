@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+// Fits of the boat yard's campaign: one start, many starts, densities for a sampler, and how often nominal 90 % intervals
+// cover the truth over 200 invented campaigns.
+#include <benchmark/benchmark.h>
+
+#include <cmath>
+#include <string>
+
+#include "sim/input/files.hpp"
+#include "sim/studies/fit.hpp"
+#include "sim/studies/parallel.hpp"
+
+namespace {
+
+using namespace arris;
+
+const std::vector<std::string> paths{"tester.cut_resistance_N",         "tester.slope_N_per_um", "coefficients.abrasion",
+                                     "coefficients.radius_per_scratch", "coefficients.drape",    "wear.parting_um2_per_m"};
+
+const Campaign& yard() {
+  static const Campaign c = load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
+  return c;
+}
+
+std::vector<FreeParameter> parameters() {
+  std::vector<FreeParameter> out;
+  for (const auto& path : paths) out.push_back(free_parameter(yard().loaded.scenario.model, path));
+  return out;
+}
+
+CampaignModel model_of(int starts) {
+  FitSettings s;
+  s.starts = starts;
+  return {yard().loaded.scenario, yard().readings, parameters(), s};
+}
+
+void fit_boatyard(benchmark::State& state) {
+  const CampaignModel model = model_of(static_cast<int>(state.range(0)));
+  FitResult           result;
+  for (auto _ : state) result = fit(model);
+  state.counters["agreeing"]     = result.agreeing;
+  state.counters["measurements"] = static_cast<double>(model.size());
+}
+BENCHMARK(fit_boatyard)->Arg(1)->Arg(32)->Unit(benchmark::kMillisecond)->UseRealTime();
+
+void densities_20000(benchmark::State& state) {
+  const CampaignModel model = model_of(1);
+  const FitPoint      best  = fit(model).best;
+  for (auto _ : state) {
+    for_each_index(20000, 0, [&](std::size_t i) {
+      Eigen::VectorXd effects = best.effects;
+      Eigen::VectorXd u       = best.u;
+      u[0] += 1e-5 * static_cast<double>(i);
+      double p = log_marginal(model, u, best.spread, effects, true);
+      benchmark::DoNotOptimize(p);
+    });
+  }
+}
+BENCHMARK(densities_20000)->Unit(benchmark::kSecond)->UseRealTime()->Iterations(1);
+
+void coverage_of_200_campaigns(benchmark::State& state) {
+  const Scenario& base = yard().loaded.scenario;
+  const auto      free = parameters();
+  for (auto _ : state) {
+    std::vector<int> covered(200, 0), converged(200, 0);
+    for_each_index(200, 0, [&](std::size_t c) {
+      // truths from the middle of the priors, by a fixed rule
+      Eigen::VectorXd at(static_cast<Eigen::Index>(free.size()));
+      for (Eigen::Index i = 0; i < at.size(); ++i) at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
+      Scenario truth = base;
+      truth.model    = with_parameters(base.model, free, at);
+      FitSettings s;
+      s.starts = 1;
+      const CampaignModel model(base, invent_readings(truth, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free, s);
+      const FitResult     result = fit(model, 1);
+      if (!result.converged) return;
+      converged[c] = 1;
+      for (Eigen::Index i = 0; i < at.size(); ++i) covered[c] += std::abs(result.best.u[i] - at[i]) < 1.6449 * std::sqrt(result.information.covariance(i, i)) ? 1 : 0;
+    });
+    double hits = 0.0, all = 0.0;
+    for (std::size_t c = 0; c < 200; ++c) {
+      hits += covered[c];
+      all += converged[c] * static_cast<double>(free.size());
+    }
+    state.counters["covered"]   = hits / all;
+    state.counters["converged"] = all / static_cast<double>(free.size());
+  }
+}
+BENCHMARK(coverage_of_200_campaigns)->Unit(benchmark::kSecond)->UseRealTime()->Iterations(1);
+
+}  // namespace
