@@ -729,6 +729,19 @@ TEST_CASE("quantities may be given in other units of their kind", "[config]") {
   CHECK(loaded.scenario.model.tester.cut_resistance_N == Approx(0.44482216152605).epsilon(conversion));
 }
 
+TEST_CASE("a quantity that only its unit tells from another keeps that unit", "[config]") {
+  const std::string settling = shop(one_hone) + "[wear]\nlaw = \"settling\"\n";
+  const Loaded      loaded   = load(settling + "settle_um = 0.2\nsettle_m = 30\n");
+  const auto&       law      = std::get<laws::Settling<double>>(loaded.scenario.model.wear);
+  CHECK(law.settle_um == 0.2);
+  CHECK(law.settle_m == 30.0);
+  CHECK(std::get<laws::Settling<double>>(load(settling + "settle_um = 0.2\n").scenario.model.wear).settle_m == 20.0);
+  CHECK(codes(load_error(settling + "settle_mm = 3\n")) == std::vector<std::string>{"unknown-key"});
+  const Error bare = load_error(settling + "settle = 3\n");
+  REQUIRE(codes(bare) == std::vector<std::string>{"missing-unit"});
+  CHECK(bare.diagnostics()[0].allowed == "settle_um or settle_m");
+}
+
 TEST_CASE("a whole number will do for a number, and a number for a whole one", "[config]") {
   const Loaded whole = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_N = 20 },", iron + "honed_sides = 1\n"));
   const Loaded point = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5.0, force_N = 2e1 },", iron + "honed_sides = 1.0\n"));

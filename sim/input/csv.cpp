@@ -42,7 +42,7 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
         throw Error(Exit::data, {.code = "unclosed-quote", .what = "a quoted cell does not end within its line", .next = "Close the quote, and write a quote inside a cell twice.",
                                  .file = file, .line = number, .column = column, .line_text = printable(line)});
       }
-      row.cells.push_back({cell, column});
+      row.cells.push_back({cell, column + 1});  // behind the quote
       at = next;
     } else {
       const std::size_t next = std::min(line.find(',', at), line.size());

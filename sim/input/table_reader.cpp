@@ -7,16 +7,28 @@
 namespace arris {
 namespace {
 
-std::string base_of(std::string_view key) {
+std::string base_of(std::string_view key) { return TableReader::without_unit(key); }
+
+// whether only the unit tells two keys apart, as it does settle_um and settle_m: neither may then be given in another
+bool has_rival(std::string_view key, const std::vector<std::string>& known) {
   const Unit* unit = unit_of(key);
-  return std::string(unit == nullptr ? key : key.substr(0, key.size() - unit->suffix.size() - 1));
+  return unit != nullptr && std::any_of(known.begin(), known.end(), [&](const std::string& other) {
+           const Unit* its = unit_of(other);
+           return its != nullptr && other != key && its->kind == unit->kind && base_of(other) == base_of(key);
+         });
 }
 
 // the ways a key may be written with other units of the same kind
-std::vector<std::string> spellings(std::string_view key) {
+std::vector<std::string> spellings(std::string_view key, const std::vector<std::string>& known) {
   const Unit* unit = unit_of(key);
   if (unit == nullptr) return {};
   std::vector<std::string> out{std::string(key)};
+  if (has_rival(key, known)) {
+    for (const std::string& other : known) {
+      if (other != key && base_of(other) == base_of(key)) out.push_back(other);
+    }
+    return out;
+  }
   if (unit->kind.empty()) return out;
   for (const Unit& other : units) {
     if (other.kind == unit->kind && other.suffix != unit->suffix) {
@@ -48,7 +60,13 @@ std::string TableReader::describe(const std::string& path) {
   return bare ? "[" + inside + "]" : "[" + inside.substr(0, dot + 1) + "\"" + inside.substr(dot + 1) + "\"]";
 }
 
-TableReader::Match TableReader::find(const Place& place, const Field& field, std::set<std::string>& used) {
+std::string TableReader::without_unit(std::string_view key) {
+  const Unit* unit = unit_of(key);
+  return std::string(unit == nullptr ? key : key.substr(0, key.size() - unit->suffix.size() - 1));
+}
+
+TableReader::Match TableReader::find(const Place& place, const Field& field, const std::vector<std::string>& known,
+                                     std::set<std::string>& used) {
   Match       found;
   const Unit* unit = unit_of(field.key);
   const auto  take = [&](const std::string& spelling, double scale) {
@@ -67,7 +85,7 @@ TableReader::Match TableReader::find(const Place& place, const Field& field, std
     }
   };
   take(std::string(field.key), 1.0);
-  if (unit != nullptr && !unit->kind.empty()) {
+  if (unit != nullptr && !unit->kind.empty() && !has_rival(field.key, known)) {
     for (const Unit& other : units) {
       if (other.kind == unit->kind && other.suffix != unit->suffix) {
         take(base_of(field.key) + "_" + std::string(other.suffix), other.scale / unit->scale);
@@ -87,7 +105,7 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
       findings_.add(*place.document, key,
                     {.code    = "missing-unit",
                      .what    = fmt::format("\"{}\" has no unit", printable(name)),
-                     .allowed = listed(spellings(candidate)),
+                     .allowed = listed(spellings(candidate, known)),
                      .cause   = "Every quantity carries its unit in its name, so that nobody has to guess it.",
                      .next    = fmt::format("Write {} = …", candidate),
                      .key     = place.path + name});

@@ -38,10 +38,10 @@ class TableReader {
   void read(const Place& place, S& target) {
     std::set<std::string>    used(place.extra.begin(), place.extra.end());
     std::vector<std::string> known(place.extra.begin(), place.extra.end());
+    S::fields([&](const Field& field, auto&) { known.emplace_back(field.key); }, target);
     S::fields(
         [&](const Field& field, auto& member) {
-          known.emplace_back(field.key);
-          if (const Match match = find(place, field, used); match.node != nullptr) {
+          if (const Match match = find(place, field, known, used); match.node != nullptr) {
             store(place, field, match, member);
           }
         },
@@ -55,6 +55,7 @@ class TableReader {
     S::fields(
         [&](const Field& field, const auto& member) {
           if (field.is_derived || field.is_optional || !is_missing(member)) return;
+          if (place.table->contains(without_unit(field.key))) return;  // told already: it is there, without its unit
           findings_.add(*place.document, place.table->source(), 1,
                         {.code = "missing-key",
                          .what = fmt::format("{} has no {}: {}", describe(place.path), field.key, field.doc),
@@ -69,6 +70,8 @@ class TableReader {
 
   /// "0.1 … 500 N"
   [[nodiscard]] static std::string range(const Field& field);
+  /// "width" of "width_mm"
+  [[nodiscard]] static std::string without_unit(std::string_view key);
   /// "tool.jack plane." as [tool."jack plane"]
   [[nodiscard]] static std::string describe(const std::string& path);
 
@@ -86,7 +89,8 @@ class TableReader {
     return false;
   }
 
-  [[nodiscard]] Match find(const Place& place, const Field& field, std::set<std::string>& used);
+  [[nodiscard]] Match find(const Place& place, const Field& field, const std::vector<std::string>& known,
+                           std::set<std::string>& used);
   void report_unknown(const Place& place, const std::set<std::string>& used, const std::vector<std::string>& known);
 
   void store(const Place& place, const Field& field, const Match& match, double& member);
