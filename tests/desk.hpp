@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <unistd.h>
-
 #include <cstring>
 #include <filesystem>
 #include <fstream>
@@ -14,6 +12,7 @@
 #include <vector>
 
 #include <catch2/catch.hpp>
+#include <unistd.h>
 
 #include "sim/input/document.hpp"
 #include "sim/input/loader.hpp"
@@ -47,15 +46,17 @@ inline const std::string one_hone = "{ hone = \"soft waterstone, JIS #1000\", st
 
 /// Files in memory, by name; names are not resolved against folders.
 [[nodiscard]] inline Include shelf(std::map<std::string, std::string> files) {
-  return [files = std::move(files)](const std::string&, const std::string& name)
-             -> std::optional<std::pair<std::string, std::string>> {
-    const auto found = files.find(name);
-    if (found == files.end()) return std::nullopt;
-    return std::make_pair(found->first, found->second);
-  };
+  return
+      [files = std::move(files)](
+          const std::string&, const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
+        const auto found = files.find(name);
+        if (found == files.end()) return std::nullopt;
+        return std::make_pair(found->first, found->second);
+      };
 }
 
-[[nodiscard]] inline Loaded load(const std::string& text, const std::map<std::string, std::string>& files = {}) {
+[[nodiscard]] inline Loaded load(const std::string&                        text,
+                                 const std::map<std::string, std::string>& files = {}) {
   return load_scenario("shop.toml", text, shelf(files));
 }
 
@@ -70,7 +71,8 @@ inline const std::string one_hone = "{ hone = \"soft waterstone, JIS #1000\", st
   throw std::logic_error("not reached");
 }
 
-[[nodiscard]] inline Error load_error(const std::string& text, const std::map<std::string, std::string>& files = {}) {
+[[nodiscard]] inline Error load_error(const std::string&                        text,
+                                      const std::map<std::string, std::string>& files = {}) {
   return error_of([&] { (void)load(text, files); });
 }
 
@@ -83,10 +85,11 @@ inline const std::string one_hone = "{ hone = \"soft waterstone, JIS #1000\", st
 /// What the caret of a diagnostic stands under.
 [[nodiscard]] inline std::string underlined(const Diagnostic& d) {
   std::string out;
+  const int   first  = d.caret > 0 ? d.caret : d.column;
   int         column = 0;
   for (const char c : d.line_text) {
     if ((static_cast<unsigned char>(c) & 0xC0) != 0x80) ++column;
-    if (column >= d.column && column < d.column + d.width) out += c;
+    if (column >= first && column < first + d.width) out += c;
   }
   return out;
 }
@@ -106,12 +109,13 @@ class Folder {
     std::filesystem::permissions(path_, std::filesystem::perms::owner_all, error);
     std::filesystem::remove_all(path_, error);
   }
-  [[nodiscard]] std::filesystem::path operator/(const std::string& name) const { return path_ / name; }
+  [[nodiscard]] std::filesystem::path        operator/(const std::string& name) const { return path_ / name; }
   [[nodiscard]] const std::filesystem::path& path() const { return path_; }
   /// Names of what is in it, hidden files too, in order.
   [[nodiscard]] std::vector<std::string> names() const {
     std::vector<std::string> out;
-    for (const auto& entry : std::filesystem::directory_iterator(path_)) out.push_back(entry.path().filename());
+    for (const auto& entry : std::filesystem::directory_iterator(path_))
+      out.push_back(entry.path().filename());
     std::sort(out.begin(), out.end());
     return out;
   }

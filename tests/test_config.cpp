@@ -49,17 +49,20 @@ const S& step(const Loaded& loaded, std::size_t i) {
 
 TEST_CASE("faults of form: where, what, and how it should be written", "[config]") {
   check_all({
-      {shop(one_hone, with(iron, "\"O1\"", "O1")), R"(shop.toml:2:9: this is not valid TOML: Error while parsing value: could not determine value type [syntax]
+      {shop(one_hone, with(iron, "\"O1\"", "O1")),
+       R"(shop.toml:2:9: this is not valid TOML: Error while parsing value: could not determine value type [syntax]
   2 | steel = O1
     |         ^
   Text stands in "quotes", numbers have a decimal point and no unit, and each key appears once.
 )"},
-      {shop(one_hone, with(iron, "= 50", "= 50 mm")), R"(shop.toml:3:15: this is not valid TOML: Error while parsing key-value pair: expected a comment or whitespace, saw 'm' [syntax]
+      {shop(one_hone, with(iron, "= 50", "= 50 mm")),
+       R"(shop.toml:3:15: this is not valid TOML: Error while parsing key-value pair: expected a comment or whitespace, saw 'm' [syntax]
   3 | width_mm = 50 mm
     |               ^
   Text stands in "quotes", numbers have a decimal point and no unit, and each key appears once.
 )"},
-      {shop(one_hone, iron + "width_mm = 51\n"), R"(shop.toml:7:12: this is not valid TOML: Error while parsing key-value pair: cannot redefine existing integer 'width_mm' [syntax]
+      {shop(one_hone, iron + "width_mm = 51\n"),
+       R"(shop.toml:7:12: this is not valid TOML: Error while parsing key-value pair: cannot redefine existing integer 'width_mm' [syntax]
   7 | width_mm = 51
     |            ^
   Text stands in "quotes", numbers have a decimal point and no unit, and each key appears once.
@@ -74,7 +77,8 @@ TEST_CASE("faults of form: where, what, and how it should be written", "[config]
     |        ^^^^^
   Write [wood."a name"]
 )"},
-      {"wood.oak = 3\n" + shop(one_hone), R"(shop.toml:1:6: [wood] must hold named tables, and "oak" is none [not-a-table]
+      {"wood.oak = 3\n" + shop(one_hone),
+       R"(shop.toml:1:6: [wood] must hold named tables, and "oak" is none [not-a-table]
   1 | wood.oak = 3
     |      ^^^
   Write [wood."oak"]
@@ -84,12 +88,14 @@ TEST_CASE("faults of form: where, what, and how it should be written", "[config]
     |         ^
   Write title = "…"
 )"},
-      {shop(one_hone) + "[wood.x]\nalso = \"y\"\n", R"(shop.toml:13:8: also must be a list of other names [not-text]
+      {shop(one_hone) + "[wood.x]\nalso = \"y\"\n",
+       R"(shop.toml:13:8: also must be a list of other names [not-text]
   13 | also = "y"
      |        ^^^
   Write also = ["another name"]
 )"},
-      {iron + "[edge.A]\ntool = \"iron\"\nsteps = \"hone\"\n", R"(shop.toml:9:9: steps must be a list [not-a-list]
+      {iron + "[edge.A]\ntool = \"iron\"\nsteps = \"hone\"\n",
+       R"(shop.toml:9:9: steps must be a list [not-a-list]
   9 | steps = "hone"
     |         ^^^^^^
   Write steps = [ { hone = "…", strokes = 20 }, … ]
@@ -99,20 +105,24 @@ TEST_CASE("faults of form: where, what, and how it should be written", "[config]
      |   ^^^^^^
   Write { hone = "…", strokes = 20 }
 )"},
-      {shop("{ strokes = 5 },"), R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+      {shop("{ strokes = 5 },"),
+       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
   10 |   { strokes = 5 },
      |   ^^^^^^^^^^^^^^^
 )"},
-      {shop("{ strope = \"MDF\", laps = 5 },"), R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+      {shop("{ strope = \"MDF\", laps = 5 },"),
+       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
   10 |   { strope = "MDF", laps = 5 },
      |   ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
   Did you mean "strop"?
 )"},
-      {shop("{ hone = \"oilstone, 9 µm\", cut = \"white oak\", strokes = 5 },"), R"(shop.toml:10:3: this step says two things at once: hone or cut (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+      {shop("{ hone = \"oilstone, 9 µm\", cut = \"white oak\", strokes = 5 },"),
+       R"(shop.toml:10:3: this step says two things at once: hone or cut (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
   10 |   { hone = "oilstone, 9 µm", cut = "white oak", strokes = 5 },
      |   ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
 )"},
-      {shop("{ follow = \"waterstones\", strokes = 5 },") + "[route.waterstones]\nsteps = [ " + one_hone + " ]\n",
+      {shop("{ follow = \"waterstones\", strokes = 5 },") + "[route.waterstones]\nsteps = [ " + one_hone +
+           " ]\n",
        R"(shop.toml:10:29: a follow step has no key "strokes" [unknown-key]
   10 |   { follow = "waterstones", strokes = 5 },
      |                             ^^^^^^^
@@ -135,62 +145,74 @@ TEST_CASE("faults of form: where, what, and how it should be written", "[config]
 
 TEST_CASE("faults of keys: the one that was meant, and its unit", "[config]") {
   check_all({
-      {shop(one_hone) + "[tols.iron]\nsteel = \"O1\"\n", R"(shop.toml:12:2: there is no table or key "tols" [unknown-key]
+      {shop(one_hone) + "[tols.iron]\nsteel = \"O1\"\n",
+       R"(shop.toml:12:2: there is no table or key "tols" [unknown-key]
   12 | [tols.iron]
      |  ^^^^
   Did you mean "tool"?
 )"},
-      {shop(one_hone, iron + "colour = \"red\"\n"), R"(shop.toml:7:1: [tool.iron] has no key "colour" (allowed: also, kind, steel, hardness_hrc, width_mm, thickness_mm, primary_bevel_deg, micro_bevel_deg, back_bevel_deg, back_contact_mm, honed_sides, apex_radius_um, scratch_um, burr_um, land_mm or note) [unknown-key]
+      {shop(one_hone, iron + "colour = \"red\"\n"),
+       R"(shop.toml:7:1: [tool.iron] has no key "colour" (allowed: also, kind, steel, hardness_hrc, width_mm, thickness_mm, primary_bevel_deg, micro_bevel_deg, back_bevel_deg, back_contact_mm, honed_sides, apex_radius_um, scratch_um, burr_um, land_mm or note) [unknown-key]
   7 | colour = "red"
     | ^^^^^^
 )"},
-      {shop(one_hone, iron + "notes = \"red\"\n"), R"(shop.toml:7:1: [tool.iron] has no key "notes" [unknown-key]
+      {shop(one_hone, iron + "notes = \"red\"\n"),
+       R"(shop.toml:7:1: [tool.iron] has no key "notes" [unknown-key]
   7 | notes = "red"
     | ^^^^^
   Did you mean "note"?
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, forc_N = 18 },"), R"(shop.toml:10:56: [step] has no key "forc_N" [unknown-key]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, forc_N = 18 },"),
+       R"(shop.toml:10:56: [step] has no key "forc_N" [unknown-key]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 20, forc_N = 18 },
      |                                                        ^^^^^^
   Did you mean "force_N"?
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force = 18 },"), R"(shop.toml:10:56: "force" has no unit (allowed: force_N, force_gf, force_kgf or force_lbf) [missing-unit]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force = 18 },"),
+       R"(shop.toml:10:56: "force" has no unit (allowed: force_N, force_gf, force_kgf or force_lbf) [missing-unit]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 20, force = 18 },
      |                                                        ^^^^^
   Every quantity carries its unit in its name, so that nobody has to guess it.
   Write force_N = …
 )"},
-      {shop(one_hone, iron + "back_bevel = 2\n"), R"(shop.toml:7:1: "back_bevel" has no unit (allowed: back_bevel_deg or back_bevel_rad) [missing-unit]
+      {shop(one_hone, iron + "back_bevel = 2\n"),
+       R"(shop.toml:7:1: "back_bevel" has no unit (allowed: back_bevel_deg or back_bevel_rad) [missing-unit]
   7 | back_bevel = 2
     | ^^^^^^^^^^
   Every quantity carries its unit in its name, so that nobody has to guess it.
   Write back_bevel_deg = …
 )"},
-      {shop(one_hone, iron + "width_cm = 5\n"), R"(shop.toml:7:1: width is given twice, as width_mm and as width_cm [given-twice]
+      {shop(one_hone, iron + "width_cm = 5\n"),
+       R"(shop.toml:7:1: width is given twice, as width_mm and as width_cm [given-twice]
   7 | width_cm = 5
     | ^^^^^^^^
   Keep one of them.
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\" },"), R"(shop.toml:10:3: [step] has no strokes: number of strokes (allowed: 0 … 1e+06) [missing-key]
+      {shop("{ hone = \"soft waterstone, JIS #1000\" },"),
+       R"(shop.toml:10:3: [step] has no strokes: number of strokes (allowed: 0 … 1e+06) [missing-key]
   10 |   { hone = "soft waterstone, JIS #1000" },
      |   ^
   Add strokes = …
 )"},
-      {shop(one_hone, with(iron, "steel = \"O1\"\n", "")), R"(shop.toml:1:1: [tool.iron] has no steel: steel by its AISI grade or your own name [missing-key]
+      {shop(one_hone, with(iron, "steel = \"O1\"\n", "")),
+       R"(shop.toml:1:1: [tool.iron] has no steel: steel by its AISI grade or your own name [missing-key]
   1 | [tool.iron]
     | ^
   Add steel = …
 )"},
-      {shop("{ cut = \"x\", passes = 5 },") + "[wood.x]\nside_hardness_N = { value = 3000, stats = \"verified\" }\n",
+      {shop("{ cut = \"x\", passes = 5 },") +
+           "[wood.x]\nside_hardness_N = { value = 3000, stats = \"verified\" }\n",
        R"(shop.toml:13:35: a value with its source has no key "stats" (allowed: value, status, source) [unknown-key]
   13 | side_hardness_N = { value = 3000, stats = "verified" }
      |                                   ^^^^^
 )"},
-      {shop("{ cut = \"x\", passes = 5 },") + "[wood.x]\nside_hardness_N = { value = 3000, status = 1 }\n", R"(shop.toml:13:44: the status of a value must be text in quotes [not-text]
+      {shop("{ cut = \"x\", passes = 5 },") + "[wood.x]\nside_hardness_N = { value = 3000, status = 1 }\n",
+       R"(shop.toml:13:44: the status of a value must be text in quotes [not-text]
   13 | side_hardness_N = { value = 3000, status = 1 }
      |                                            ^
 )"},
-      {shop("{ follow = \"r\" },") + "[route.r]\nnote = \"nothing\"\n", R"(shop.toml:12:1: the route "r" has no steps [missing-key]
+      {shop("{ follow = \"r\" },") + "[route.r]\nnote = \"nothing\"\n",
+       R"(shop.toml:12:1: the route "r" has no steps [missing-key]
   12 | [route.r]
      | ^^^^^^^^^
   Add steps = [ { hone = …, strokes = … } ]
@@ -200,62 +222,75 @@ TEST_CASE("faults of keys: the one that was meant, and its unit", "[config]") {
 
 TEST_CASE("faults of values: what was written, and what is allowed", "[config]") {
   check_all({
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force_N = \"20 N\" },"), R"(shop.toml:10:66: force_N is text where a number is expected (allowed: 0.1 … 500 N) [not-a-number]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force_N = \"20 N\" },"),
+       R"(shop.toml:10:66: force_N is text where a number is expected (allowed: 0.1 … 500 N) [not-a-number]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 20, force_N = "20 N" },
      |                                                                  ^^^^^^
   Write it without quotes and without the unit: force_N = 1.5
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = [20] },"), R"(shop.toml:10:52: strokes must be a number (allowed: 0 … 1e+06) [not-a-number]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = [20] },"),
+       R"(shop.toml:10:52: strokes must be a number (allowed: 0 … 1e+06) [not-a-number]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = [20] },
      |                                                    ^^^^
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = inf },"), R"(shop.toml:10:52: strokes must be a finite number (allowed: 0 … 1e+06) [not-finite]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = inf },"),
+       R"(shop.toml:10:52: strokes must be a finite number (allowed: 0 … 1e+06) [not-finite]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = inf },
      |                                                    ^^^
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force_N = nan },"), R"(shop.toml:10:66: force_N must be a finite number (allowed: 0.1 … 500 N) [not-finite]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, force_N = nan },"),
+       R"(shop.toml:10:66: force_N must be a finite number (allowed: 0.1 … 500 N) [not-finite]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 20, force_N = nan },
      |                                                                  ^^^
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = -1 },"), R"(shop.toml:10:52: strokes = -1 is out of range (allowed: 0 … 1e+06) [out-of-range]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = -1 },"),
+       R"(shop.toml:10:52: strokes = -1 is out of range (allowed: 0 … 1e+06) [out-of-range]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = -1 },
      |                                                    ^^
   strokes: number of strokes.
 )"},
-      {shop("{ cut = \"white oak\", passes = 9007199254740993 },"), R"(shop.toml:10:33: passes = 9.0072e+15 is out of range (allowed: 0 … 1e+07) [out-of-range]
+      {shop("{ cut = \"white oak\", passes = 9007199254740993 },"),
+       R"(shop.toml:10:33: passes = 9.0072e+15 is out of range (allowed: 0 … 1e+07) [out-of-range]
   10 |   { cut = "white oak", passes = 9007199254740993 },
      |                                 ^^^^^^^^^^^^^^^^
   passes: number of passes.
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 1, force_kgf = 100 },"), R"(shop.toml:10:67: force_N = 980.665 N is out of range (allowed: 0.1 … 500 N) [out-of-range]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 1, force_kgf = 100 },"),
+       R"(shop.toml:10:67: force_N = 980.665 N is out of range (allowed: 0.1 … 500 N) [out-of-range]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 1, force_kgf = 100 },
      |                                                                   ^^^
   force_N: force on the blade.
 )"},
-      {shop(one_hone, with(iron, "= 50", "= 5000")), R"(shop.toml:3:12: width_mm = 5000 mm is out of range (allowed: 0.5 … 500 mm) [out-of-range]
+      {shop(one_hone, with(iron, "= 50", "= 5000")),
+       R"(shop.toml:3:12: width_mm = 5000 mm is out of range (allowed: 0.5 … 500 mm) [out-of-range]
   3 | width_mm = 5000
     |            ^^^^
   width_mm: width of the edge.
 )"},
-      {shop(one_hone, with(iron, "= 30", "= 90")), R"(shop.toml:6:19: micro_bevel_deg = 90° is out of range (allowed: 5 … 85°) [out-of-range]
+      {shop(one_hone, with(iron, "= 30", "= 90")),
+       R"(shop.toml:6:19: micro_bevel_deg = 90° is out of range (allowed: 5 … 85°) [out-of-range]
   6 | micro_bevel_deg = 90
     |                   ^^
   micro_bevel_deg: honed bevel; equal to the primary when the whole bevel is honed.
 )"},
-      {shop(one_hone, iron + "honed_sides = 1.5\n"), R"(shop.toml:7:15: honed_sides = 1.5 must be a whole number (allowed: 1 … 2) [not-an-integer]
+      {shop(one_hone, iron + "honed_sides = 1.5\n"),
+       R"(shop.toml:7:15: honed_sides = 1.5 must be a whole number (allowed: 1 … 2) [not-an-integer]
   7 | honed_sides = 1.5
     |               ^^^
 )"},
-      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, after_burr = \"yes\" },"), R"(shop.toml:10:69: after_burr must be true or false, without quotes (allowed: true or false) [not-a-switch]
+      {shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20, after_burr = \"yes\" },"),
+       R"(shop.toml:10:69: after_burr must be true or false, without quotes (allowed: true or false) [not-a-switch]
   10 |   { hone = "soft waterstone, JIS #1000", strokes = 20, after_burr = "yes" },
      |                                                                     ^^^^^
 )"},
-      {shop(one_hone, with(iron, "\"O1\"", "1095")), R"(shop.toml:2:9: steel must be text in quotes: steel by its AISI grade or your own name [not-text]
+      {shop(one_hone, with(iron, "\"O1\"", "1095")),
+       R"(shop.toml:2:9: steel must be text in quotes: steel by its AISI grade or your own name [not-text]
   2 | steel = 1095
     |         ^^^^
   Write steel = "…"
 )"},
-      {shop("{ read = 3 },"), R"(shop.toml:10:12: read must be text in quotes: name of this moment, as the readings file calls it [not-text]
+      {shop("{ read = 3 },"),
+       R"(shop.toml:10:12: read must be text in quotes: name of this moment, as the readings file calls it [not-text]
   10 |   { read = 3 },
      |            ^
   Write read = "…"
@@ -269,98 +304,117 @@ TEST_CASE("faults of values: what was written, and what is allowed", "[config]")
 
 TEST_CASE("faults of names: what is there instead", "[config]") {
   check_all({
-      {shop(one_hone, with(iron, "\"O1\"", "\"01\"")), R"(shop.toml:2:9: there is no steel "01" [unknown-steel]
+      {shop(one_hone, with(iron, "\"O1\"", "\"01\"")),
+       R"(shop.toml:2:9: there is no steel "01" [unknown-steel]
   2 | steel = "01"
     |         ^^^^
   Did you mean "O1"? `arris materials steel` lists all; a table [steel."01"] adds it.
 )"},
-      {shop(one_hone, with(iron, "\"O1\"", "\"silver\"")), R"(shop.toml:2:9: there is no steel "silver" (allowed: 440C, 52100, A2, D2, M2, O1 or W1) [unknown-steel]
+      {shop(one_hone, with(iron, "\"O1\"", "\"silver\"")),
+       R"(shop.toml:2:9: there is no steel "silver" (allowed: 440C, 52100, A2, D2, M2, O1 or W1) [unknown-steel]
   2 | steel = "silver"
     |         ^^^^^^^^
   `arris materials steel` lists all; a table [steel."silver"] adds it.
 )"},
-      {shop("{ hone = \"soft watersone, JIS #1000\", strokes = 20 },"), R"(shop.toml:10:12: there is no family "soft watersone" [unknown-family]
+      {shop("{ hone = \"soft watersone, JIS #1000\", strokes = 20 },"),
+       R"(shop.toml:10:12: there is no family "soft watersone" [unknown-family]
   10 |   { hone = "soft watersone, JIS #1000", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^^^^^^
   Did you mean "soft waterstone"? `arris materials family` lists all; a table [family."soft watersone"] adds it.
 )"},
-      {shop("{ hone = \"fine stone\", strokes = 20 },"), R"(shop.toml:10:12: there is no medium "fine stone" [unknown-medium]
+      {shop("{ hone = \"fine stone\", strokes = 20 },"),
+       R"(shop.toml:10:12: there is no medium "fine stone" [unknown-medium]
   10 |   { hone = "fine stone", strokes = 20 },
      |            ^^^^^^^^^^^^
   Add [medium."fine stone"] with family and grit, or say both on the spot: "soft waterstone, JIS #1000". Families: coated paper on glass, hard waterstone, lapping film, oilstone, plated diamond, soft waterstone or vitrified ceramic.
 )"},
-      {shop("{ strop = \"soft hidd\", laps = 20 },"), R"(shop.toml:10:13: there is no backing "soft hidd" [unknown-backing]
+      {shop("{ strop = \"soft hidd\", laps = 20 },"),
+       R"(shop.toml:10:13: there is no backing "soft hidd" [unknown-backing]
   10 |   { strop = "soft hidd", laps = 20 },
      |             ^^^^^^^^^^^
   Did you mean "soft hide"? `arris materials backing` lists all; a table [backing."soft hidd"] adds it.
 )"},
-      {shop("{ strop = \"MDF\", compound = \"alumina 2 µm\", laps = 20 },"), R"(shop.toml:10:31: there is no compound "alumina 2 µm" [unknown-compound]
+      {shop("{ strop = \"MDF\", compound = \"alumina 2 µm\", laps = 20 },"),
+       R"(shop.toml:10:31: there is no compound "alumina 2 µm" [unknown-compound]
   10 |   { strop = "MDF", compound = "alumina 2 µm", laps = 20 },
      |                               ^^^^^^^^^^^^^^
   Did you mean "alumina 1 µm"? `arris materials compound` lists all; a table [compound."alumina 2 µm"] adds it.
 )"},
-      {shop("{ cut = \"whit oak\", passes = 20 },"), R"(shop.toml:10:11: there is no wood "whit oak" [unknown-wood]
+      {shop("{ cut = \"whit oak\", passes = 20 },"),
+       R"(shop.toml:10:11: there is no wood "whit oak" [unknown-wood]
   10 |   { cut = "whit oak", passes = 20 },
      |           ^^^^^^^^^^
   Did you mean "white oak"? `arris materials wood` lists all; a table [wood."whit oak"] adds it.
 )"},
-      {shop(one_hone) + "[tester]\nfilament = \"nylon 0.26 mm\"\n", R"(shop.toml:13:12: there is no filament "nylon 0.26 mm" [unknown-filament]
+      {shop(one_hone) + "[tester]\nfilament = \"nylon 0.26 mm\"\n",
+       R"(shop.toml:13:12: there is no filament "nylon 0.26 mm" [unknown-filament]
   13 | filament = "nylon 0.26 mm"
      |            ^^^^^^^^^^^^^^^
   Did you mean "nylon 0.20 mm"? `arris materials filament` lists all; a table [filament."nylon 0.26 mm"] adds it.
 )"},
-      {with(shop(one_hone), "tool = \"iron\"", "tool = \"irons\""), R"(shop.toml:8:8: there is no tool "irons" [unknown-tool]
+      {with(shop(one_hone), "tool = \"iron\"", "tool = \"irons\""),
+       R"(shop.toml:8:8: there is no tool "irons" [unknown-tool]
   8 | tool = "irons"
     |        ^^^^^^^
   Did you mean "iron"? A table [tool."irons"] adds it.
 )"},
-      {shop("{ follow = \"waterstones\" },"), R"(shop.toml:10:14: there is no route "waterstones" [unknown-route]
+      {shop("{ follow = \"waterstones\" },"),
+       R"(shop.toml:10:14: there is no route "waterstones" [unknown-route]
   10 |   { follow = "waterstones" },
      |              ^^^^^^^^^^^^^
   A table [route."waterstones"] adds it.
 )"},
-      {with(shop(one_hone), "steps", "route = \"plate\"\nsteps") + "[route.plates]\nsteps = [ " + one_hone + " ]\n",
+      {with(shop(one_hone), "steps", "route = \"plate\"\nsteps") + "[route.plates]\nsteps = [ " + one_hone +
+           " ]\n",
        R"(shop.toml:9:9: there is no route "plate" [unknown-route]
   9 | route = "plate"
     |         ^^^^^^^
   Did you mean "plates"? A table [route."plate"] adds it.
 )"},
-      {shop(one_hone) + "[wear]\nlaw = \"square root\"\n", R"(shop.toml:13:7: there is no such wear law (allowed: shared-load, constant-rate, square-root, power or settling) [unknown-law]
+      {shop(one_hone) + "[wear]\nlaw = \"square root\"\n",
+       R"(shop.toml:13:7: there is no such wear law (allowed: shared-load, constant-rate, square-root, power or settling) [unknown-law]
   13 | law = "square root"
      |       ^^^^^^^^^^^^^
   Did you mean "square-root"?
 )"},
-      {shop(one_hone) + "[tool.\"a/b\"]\n", R"(shop.toml:12:7: "a/b" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
+      {shop(one_hone) + "[tool.\"a/b\"]\n",
+       R"(shop.toml:12:7: "a/b" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
   12 | [tool."a/b"]
      |       ^^^
   Names become names of tables and of groups in result files.
 )"},
-      {shop(one_hone) + "[wood.\"a\\u001b[31mb\"]\n", R"(shop.toml:12:7: "a\x1b[31mb" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
+      {shop(one_hone) + "[wood.\"a\\u001b[31mb\"]\n",
+       R"(shop.toml:12:7: "a\x1b[31mb" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
   12 | [wood."a\u001b[31mb"]
      |       ^^^^^^^
   Names become names of tables and of groups in result files.
 )"},
-      {shop(one_hone) + "[wood.\"a\\u009b31mb\"]\n", R"(shop.toml:12:7: "a\x9b31mb" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
+      {shop(one_hone) + "[wood.\"a\\u009b31mb\"]\n",
+       R"(shop.toml:12:7: "a\x9b31mb" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
   12 | [wood."a\u009b31mb"]
      |       ^^^^^^
   Names become names of tables and of groups in result files.
 )"},
-      {shop(one_hone) + "[wood.'a\"b']\n", R"(shop.toml:12:7: "a"b" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
+      {shop(one_hone) + "[wood.'a\"b']\n",
+       R"(shop.toml:12:7: "a"b" cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
   12 | [wood.'a"b']
      |       ^^^
   Names become names of tables and of groups in result files.
 )"},
-      {shop(one_hone) + "[wood.\"..\"]\n", R"(shop.toml:12:7: ".." cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
+      {shop(one_hone) + "[wood.\"..\"]\n",
+       R"(shop.toml:12:7: ".." cannot be a name (allowed: 1 … 80 printable characters, without / and ") [bad-name]
   12 | [wood.".."]
      |       ^^
   Names become names of tables and of groups in result files.
 )"},
-      {shop("{ read = \"a\\u001b[31m\\n\" },"), R"(shop.toml:10:12: "a\x1b[31m\x0a" cannot name a reading (allowed: 1 … 80 printable characters) [bad-name]
+      {shop("{ read = \"a\\u001b[31m\\n\" },"),
+       R"(shop.toml:10:12: "a\x1b[31m\x0a" cannot name a reading (allowed: 1 … 80 printable characters) [bad-name]
   10 |   { read = "a\u001b[31m\n" },
      |            ^^^^^^^^^^^^^^^
   The readings file matches its rows by this name.
 )"},
-      {shop(one_hone) + "[edge.a]\ntool = \"iron\"\nsteps = [ " + one_hone + " ]\n", R"(shop.toml:12:7: [edge."a"] names what "A" names already in this file [given-twice]
+      {shop(one_hone) + "[edge.a]\ntool = \"iron\"\nsteps = [ " + one_hone + " ]\n",
+       R"(shop.toml:12:7: [edge."a"] names what "A" names already in this file [given-twice]
   12 | [edge.a]
      |       ^
   Names are the same whatever the case of their letters, and other names (also) count.
@@ -371,7 +425,8 @@ TEST_CASE("faults of names: what is there instead", "[config]") {
 
 TEST_CASE("faults of grits: a number alone says nothing", "[config][grit]") {
   check_all({
-      {shop("{ hone = \"soft waterstone, 800\", strokes = 20 },"), R"(shop.toml:10:12: "800" is a grit number without its standard [grit-without-standard]
+      {shop("{ hone = \"soft waterstone, 800\", strokes = 20 },"),
+       R"(shop.toml:10:12: "800" is a grit number without its standard [grit-without-standard]
   10 |   { hone = "soft waterstone, 800", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^
   It could mean: CAMI 800 (CAMI) is 12.6 µm, F800 (FEPA F) is 6.5 µm, P800 (FEPA P) is 21.8 µm or JIS #800 (JIS R 6001) is 14 µm.
@@ -392,45 +447,54 @@ TEST_CASE("faults of grits: a number alone says nothing", "[config][grit]") {
      |        ^^^^^^
   No standard known here has that number; a maker's own number needs micrometres.
 )"},
-      {shop("{ hone = \"hard waterstone, JIS #30000\", strokes = 20 },"), R"(shop.toml:10:12: JIS R 6001 has no grade JIS #30000 (allowed: JIS #240, JIS #280, JIS #320, JIS #360, JIS #400, JIS #500, JIS #600, JIS #700, JIS #800, JIS #1000, JIS #1200, JIS #1500, JIS #2000, JIS #2500, JIS #3000, JIS #4000, JIS #6000 or JIS #8000) [unknown-grit]
+      {shop("{ hone = \"hard waterstone, JIS #30000\", strokes = 20 },"),
+       R"(shop.toml:10:12: JIS R 6001 has no grade JIS #30000 (allowed: JIS #240, JIS #280, JIS #320, JIS #360, JIS #400, JIS #500, JIS #600, JIS #700, JIS #800, JIS #1000, JIS #1200, JIS #1500, JIS #2000, JIS #2500, JIS #3000, JIS #4000, JIS #6000 or JIS #8000) [unknown-grit]
   10 |   { hone = "hard waterstone, JIS #30000", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
   A number beyond the standard is its maker's own statement.
   Give the size in micrometres instead: size_um = …, or "3 µm".
 )"},
-      {shop("{ hone = \"hard waterstone, very fine\", strokes = 20 },"), R"(shop.toml:10:12: "very fine" is not a grit (allowed: CAMI 220, F80, P240, D107 or JIS #1000, "9 µm") [unknown-grit]
+      {shop("{ hone = \"hard waterstone, very fine\", strokes = 20 },"),
+       R"(shop.toml:10:12: "very fine" is not a grit (allowed: CAMI 220, F80, P240, D107 or JIS #1000, "9 µm") [unknown-grit]
   10 |   { hone = "hard waterstone, very fine", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
 )"},
-      {shop("{ hone = \"plated diamond, 2-4 µm\", strokes = 20 },"), R"(shop.toml:10:12: "2-4 µm" is not a grit (allowed: CAMI 220, F80, P240, D107 or JIS #1000, "9 µm") [unknown-grit]
+      {shop("{ hone = \"plated diamond, 2-4 µm\", strokes = 20 },"),
+       R"(shop.toml:10:12: "2-4 µm" is not a grit (allowed: CAMI 220, F80, P240, D107 or JIS #1000, "9 µm") [unknown-grit]
   10 |   { hone = "plated diamond, 2-4 µm", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^^^
 )"},
-      {shop("{ hone = \"lapping film, 0.001 µm\", strokes = 20 },"), R"(shop.toml:10:12: a grit of 0.001 µm is out of range (allowed: 0.02 … 3000 µm) [out-of-range]
+      {shop("{ hone = \"lapping film, 0.001 µm\", strokes = 20 },"),
+       R"(shop.toml:10:12: a grit of 0.001 µm is out of range (allowed: 0.02 … 3000 µm) [out-of-range]
   10 |   { hone = "lapping film, 0.001 µm", strokes = 20 },
      |            ^^^^^^^^^^^^^^^^^^^^^^^^
 )"},
-      {shop("{ hone = \"oilstone, F4\", strokes = 20 },"), R"(shop.toml:10:12: F4 is 4890 µm, coarser than any medium here (allowed: up to 3000 µm) [out-of-range]
+      {shop("{ hone = \"oilstone, F4\", strokes = 20 },"),
+       R"(shop.toml:10:12: F4 is 4890 µm, coarser than any medium here (allowed: up to 3000 µm) [out-of-range]
   10 |   { hone = "oilstone, F4", strokes = 20 },
      |            ^^^^^^^^^^^^^^
 )"},
-      {shop("{ hone = \"my stone\", strokes = 20 },") + "[medium.\"my stone\"]\nfamily = \"soft waterstone\"\n",
+      {shop("{ hone = \"my stone\", strokes = 20 },") +
+           "[medium.\"my stone\"]\nfamily = \"soft waterstone\"\n",
        R"(shop.toml:10:12: the medium "my stone" has no grit [missing-key]
   10 |   { hone = "my stone", strokes = 20 },
      |            ^^^^^^^^^^
   Give grit = "JIS #1000" or size_um = 14.
 )"},
-      {shop(one_hone) + "[grit.yard]\nmark = \"Y\"\n", R"(shop.toml:13:8: [grit.yard]: mark must be text that holds {} for the number [bad-grit-table]
+      {shop(one_hone) + "[grit.yard]\nmark = \"Y\"\n",
+       R"(shop.toml:13:8: [grit.yard]: mark must be text that holds {} for the number [bad-grit-table]
   13 | mark = "Y"
      |        ^^^
   Write mark = "P{}"
 )"},
-      {shop(one_hone) + "[grit.yard]\nmark = \"Y{}\"\ngrades = 3\n", R"(shop.toml:14:10: [grit.yard]: grades must be a list [bad-grit-table]
+      {shop(one_hone) + "[grit.yard]\nmark = \"Y{}\"\ngrades = 3\n",
+       R"(shop.toml:14:10: [grit.yard]: grades must be a list [bad-grit-table]
   14 | grades = 3
      |          ^
   Write grades = [ { number = 800, size_um = 21.8 }, … ]
 )"},
-      {shop(one_hone) + "[grit.yard]\nmark = \"Y{}\"\ngrades = [ 3, { number = 5, size_um = -3 } ]\n", R"(shop.toml:14:12: [grit.yard]: a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000 [bad-grit-table]
+      {shop(one_hone) + "[grit.yard]\nmark = \"Y{}\"\ngrades = [ 3, { number = 5, size_um = -3 } ]\n",
+       R"(shop.toml:14:12: [grit.yard]: a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000 [bad-grit-table]
   14 | grades = [ 3, { number = 5, size_um = -3 } ]
      |            ^
   Write { number = 800, size_um = 21.8 }
@@ -444,55 +508,65 @@ shop.toml:14:15: [grit.yard]: a grade must have a number of 1 … 999999 and a s
 
 TEST_CASE("what cannot be on a bench", "[config]") {
   check_all({
-      {shop(one_hone, with(iron, "= 30", "= 20")), R"(shop.toml:6:19: the micro-bevel of 20° lies below the primary bevel of 25° [impossible-geometry]
+      {shop(one_hone, with(iron, "= 30", "= 20")),
+       R"(shop.toml:6:19: the micro-bevel of 20° lies below the primary bevel of 25° [impossible-geometry]
   6 | micro_bevel_deg = 20
     |                   ^^
   A micro-bevel is steeper than the bevel it stands on, or it never touches the stone.
   Give at least 25, or leave micro_bevel_deg out to hone the whole bevel.
 )"},
-      {shop(one_hone, with(iron, "= 30", "= 25.05")), R"(shop.toml:6:19: the micro-bevel is only 0.05° steeper than the primary bevel [impossible-geometry]
+      {shop(one_hone, with(iron, "= 30", "= 25.05")),
+       R"(shop.toml:6:19: the micro-bevel is only 0.05° steeper than the primary bevel [impossible-geometry]
   6 | micro_bevel_deg = 25.05
     |                   ^^^^^
   No jig holds that, and the land would be wider than the bevel.
   Make it at least 0.1° steeper, or equal.
 )"},
-      {shop(one_hone, with(iron, "= 30", "= 60") + "back_bevel_deg = 30\n"), R"(shop.toml:7:18: the edge would be 90° wide [impossible-geometry]
+      {shop(one_hone, with(iron, "= 30", "= 60") + "back_bevel_deg = 30\n"),
+       R"(shop.toml:7:18: the edge would be 90° wide [impossible-geometry]
   7 | back_bevel_deg = 30
     |                  ^^
   Bevel and back bevel together must stay below 90°.
 )"},
-      {shop(one_hone, knife + "back_bevel_deg = 5\n"), R"(shop.toml:8:18: a blade honed on two sides has no back to put a back bevel on [impossible-geometry]
+      {shop(one_hone, knife + "back_bevel_deg = 5\n"),
+       R"(shop.toml:8:18: a blade honed on two sides has no back to put a back bevel on [impossible-geometry]
   8 | back_bevel_deg = 5
     |                  ^
   Set honed_sides = 1, or leave back_bevel_deg out.
 )"},
-      {shop(one_hone, iron + "land_mm = 8\n"), R"(shop.toml:7:11: a land of 8 mm is wider than the whole bevel, 7.1 mm [impossible-geometry]
+      {shop(one_hone, iron + "land_mm = 8\n"),
+       R"(shop.toml:7:11: a land of 8 mm is wider than the whole bevel, 7.1 mm [impossible-geometry]
   7 | land_mm = 8
     |           ^
   Check land_mm and thickness_mm.
 )"},
-      {shop("{ back = \"oilstone, 9 µm\", strokes = 5 },", knife), R"(shop.toml:11:12: "iron" is honed on both sides and has no back [impossible]
+      {shop("{ back = \"oilstone, 9 µm\", strokes = 5 },", knife),
+       R"(shop.toml:11:12: "iron" is honed on both sides and has no back [impossible]
   11 |   { back = "oilstone, 9 µm", strokes = 5 },
      |            ^^^^^^^^^^^^^^^^
   Hone both sides with hone, or set honed_sides = 1 in its tool.
 )"},
-      {shop(one_hone) + "[tester]\nsaturation_N = 0.4\n", R"(shop.toml:12:1: saturation_N = 0.4 N is not above cut_resistance_N = 0.5 N [impossible]
+      {shop(one_hone) + "[tester]\nsaturation_N = 0.4\n",
+       R"(shop.toml:12:1: saturation_N = 0.4 N is not above cut_resistance_N = 0.5 N [impossible]
   12 | [tester]
      | ^^^^^^^^
   A blunt bar cannot part the filament with less force than a perfect edge.
 )"},
-      {shop(one_hone, with(iron, "\"O1\"", "\"mine\"")) + "[steel.mine]\ncarbide_um = 1\n", R"(shop.toml:2:9: the steel "mine" has no hardness [missing-key]
+      {shop(one_hone, with(iron, "\"O1\"", "\"mine\"")) + "[steel.mine]\ncarbide_um = 1\n",
+       R"(shop.toml:2:9: the steel "mine" has no hardness [missing-key]
   2 | steel = "mine"
     |         ^^^^^^
   Give hardness_hrc in [steel."mine"] or in the tool.
 )"},
-      {shop("{ dress = \"oilstone, 9 µm\" },\n  { hone = \"oilstone, 9 µm\", strokes = 5 },"), R"(shop.toml:10:13: "oilstone, 9 µm" is dressed before this edge has touched it [step-order]
+      {shop("{ dress = \"oilstone, 9 µm\" },\n  { hone = \"oilstone, 9 µm\", strokes = 5 },"),
+       R"(shop.toml:10:13: "oilstone, 9 µm" is dressed before this edge has touched it [step-order]
   10 |   { dress = "oilstone, 9 µm" },
      |             ^^^^^^^^^^^^^^^^
   Every history begins with freshly dressed media, so this step can do nothing here.
   Move it behind a hone or back step on that medium, or leave it out.
 )"},
-      {shop("{ read = \"new\" },\n  { read = \"new\" },"), R"(shop.toml:11:12: the edge "A" is read twice at "new" [given-twice]
+      {shop("{ read = \"new\" },\n  { read = \"new\" },"),
+       R"(shop.toml:11:12: the edge "A" is read twice at "new" [given-twice]
   11 |   { read = "new" },
      |            ^^^^^
   Readings are matched by this name, so it must be unique within an edge.
@@ -516,13 +590,15 @@ TEST_CASE("a value that no source gives is asked for in the user's own table", "
   CHECK(d.what == "[wood.balsa] has no side_hardness_N: Janka side hardness at 12 % moisture");
   CHECK(d.next == "No source gives it. State your own: [wood.balsa] with side_hardness_N = …");
   // and once it is stated, the rest of the table holds
-  const Loaded loaded = load(shop("{ cut = \"balsa\", passes = 5 },") + "[wood.balsa]\nside_hardness_N = 400\n");
+  const Loaded loaded =
+      load(shop("{ cut = \"balsa\", passes = 5 },") + "[wood.balsa]\nside_hardness_N = 400\n");
   CHECK(loaded.scenario.model.woods.at(0).side_hardness_N == 400.0);
   CHECK(loaded.scenario.model.woods.at(0).shear_MPa == 2.07);
 }
 
 TEST_CASE("the caret stands under what is wrong, behind letters of several bytes too", "[config]") {
-  const Error error = load_error(shop("{ strop = \"MDF\", compound = \"alumina 1 µm\", note = \"für Ömer\", lapps = 5 },"));
+  const Error error =
+      load_error(shop("{ strop = \"MDF\", compound = \"alumina 1 µm\", note = \"für Ömer\", lapps = 5 },"));
   REQUIRE(codes(error) == std::vector<std::string>{"missing-key", "unknown-key"});
   CHECK(underlined(error.diagnostics()[1]) == "lapps");
   // a tab is one character and is shown as one blank
@@ -532,7 +608,8 @@ TEST_CASE("the caret stands under what is wrong, behind letters of several bytes
   CHECK(tabs.diagnostics()[0].line_text.find('\t') == std::string::npos);
   // lines of a file from another system
   std::string crlf;
-  for (const std::string& line : lines(shop("{ hone = \"oilstone, 9 µm\", strokes = -5 },"))) crlf += line + "\r\n";
+  for (const std::string& line : lines(shop("{ hone = \"oilstone, 9 µm\", strokes = -5 },")))
+    crlf += line + "\r\n";
   const Error windows = load_error(crlf);
   REQUIRE(codes(windows) == std::vector<std::string>{"out-of-range"});
   CHECK(underlined(windows.diagnostics()[0]) == "-5");
@@ -541,8 +618,10 @@ TEST_CASE("the caret stands under what is wrong, behind letters of several bytes
 }
 
 TEST_CASE("every fault is told in one go, in the order of its place", "[config]") {
-  const std::string text = shop("{ hone = \"soft waterstone, 800\", strokes = -1, forc_N = 3 },\n  { cut = \"oakk\", passes = inf },",
-                                with(with(iron, "\"O1\"", "\"O9\""), "= 50", "= 5000")) +
+  const std::string text = shop(
+                               "{ hone = \"soft waterstone, 800\", strokes = -1, forc_N = 3 },\n  { cut = "
+                               "\"oakk\", passes = inf },",
+                               with(with(iron, "\"O1\"", "\"O9\""), "= 50", "= 5000")) +
                            "[scatter]\nreading_cv = 3\n[coefficents]\n";
   const Error error = load_error(text);
   CHECK(error.exit() == Exit::usage);
@@ -566,8 +645,10 @@ TEST_CASE("every fault is told in one go, in the order of its place", "[config]"
 }
 
 TEST_CASE("faults of several files stand file by file", "[config]") {
-  const Error error = load_error("include = [\"b.toml\", \"a.toml\"]\n[outpt]\n" + shop("{ hone = \"oilstone, 9 µm\", strokes = -1 },"),
-                                 {{"a.toml", "[scatter]\nlot_cv = 2\nreading_cv = 2\n"}, {"b.toml", "[scatter]\nedge_cv = 2\n[nonsense]\n"}});
+  const Error error = load_error(
+      "include = [\"b.toml\", \"a.toml\"]\n[outpt]\n" + shop("{ hone = \"oilstone, 9 µm\", strokes = -1 },"),
+      {{"a.toml", "[scatter]\nlot_cv = 2\nreading_cv = 2\n"},
+       {"b.toml", "[scatter]\nedge_cv = 2\n[nonsense]\n"}});
   std::map<std::string, std::vector<int>> places;
   std::vector<std::string>                order;
   for (const Diagnostic& d : error.diagnostics()) {
@@ -581,23 +662,29 @@ TEST_CASE("faults of several files stand file by file", "[config]") {
 }
 
 TEST_CASE("a fault is told once, however many edges come across it", "[config]") {
-  const std::string more = "[route.r]\nsteps = [ { hone = \"mine, 9 µm\", strokes = 5, forc_N = 3 } ]\n"
-                           "[family.mine]\ncutting_rate = 900\ncolour = \"red\"\n"
-                           "[edge.B]\ntool = \"iron\"\nroute = \"r\"\n[edge.C]\ntool = \"iron\"\nroute = \"r\"\n";
+  const std::string more =
+      "[route.r]\nsteps = [ { hone = \"mine, 9 µm\", strokes = 5, forc_N = 3 } ]\n"
+      "[family.mine]\ncutting_rate = 900\ncolour = \"red\"\n"
+      "[edge.B]\ntool = \"iron\"\nroute = \"r\"\n[edge.C]\ntool = \"iron\"\nroute = \"r\"\n";
   CHECK(codes(load_error(shop("{ follow = \"r\" },\n  { hone = \"mine, 3 µm\", strokes = 1 },") + more)) ==
         std::vector<std::string>{"unknown-key", "out-of-range", "unknown-key"});
 }
 
 TEST_CASE("a fault brings no second one after it", "[config]") {
   // the thickness would make the land wider than the bevel, the saturation would lie below the resistance
-  CHECK(codes(load_error(shop(one_hone, with(iron, "= 3\n", "= 30\n")))) == std::vector<std::string>{"out-of-range"});
-  CHECK(codes(load_error(shop(one_hone) + "[tester]\nsaturation_N = 1e6\n")) == std::vector<std::string>{"out-of-range"});
-  CHECK(codes(load_error(shop("{ hone = \"my stone\", strokes = 1 },\n  { hone = \"my stone\", strokes = 2 },") +
-                         "[medium.\"my stone\"]\nfamily = \"oilstone\"\ngrit = true\n")) == std::vector<std::string>{"not-text"});
+  CHECK(codes(load_error(shop(one_hone, with(iron, "= 3\n", "= 30\n")))) ==
+        std::vector<std::string>{"out-of-range"});
+  CHECK(codes(load_error(shop(one_hone) + "[tester]\nsaturation_N = 1e6\n")) ==
+        std::vector<std::string>{"out-of-range"});
+  CHECK(codes(load_error(
+            shop("{ hone = \"my stone\", strokes = 1 },\n  { hone = \"my stone\", strokes = 2 },") +
+            "[medium.\"my stone\"]\nfamily = \"oilstone\"\ngrit = true\n")) ==
+        std::vector<std::string>{"not-text"});
 }
 
 TEST_CASE("faults of a route are told though no edge follows it", "[config]") {
-  CHECK(codes(load_error(shop(one_hone) + "[route.r]\nsteps = [ { hone = \"oilstone, 9 µm\", stroks = 3 } ]\n")) ==
+  CHECK(codes(load_error(shop(one_hone) +
+                         "[route.r]\nsteps = [ { hone = \"oilstone, 9 µm\", stroks = 3 } ]\n")) ==
         std::vector<std::string>{"missing-key", "unknown-key"});
   const Loaded loaded = load(shop(one_hone) + "[route.r]\nsteps = [ " + one_hone + " ]\n");
   REQUIRE(loaded.warnings.size() == 1);
@@ -609,11 +696,13 @@ TEST_CASE("faults of a route are told though no edge follows it", "[config]") {
 }
 
 TEST_CASE("a coarser medium after a finer one is allowed, and noticed", "[config]") {
-  const Loaded loaded = load(shop("{ hone = \"lapping film, 1 µm\", strokes = 5 },\n  { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
-                                  "  { cut = \"white oak\", passes = 5 },\n  { hone = \"lapping film, 15 µm\", strokes = 5 },"));
+  const Loaded loaded = load(shop(
+      "{ hone = \"lapping film, 1 µm\", strokes = 5 },\n  { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
+      "  { cut = \"white oak\", passes = 5 },\n  { hone = \"lapping film, 15 µm\", strokes = 5 },"));
   REQUIRE(loaded.warnings.size() == 1);
   CHECK(loaded.warnings[0].text() ==
-        "shop.toml:11:12: 9 µm after 1 µm, with no wood cut in between, blunts the edge again [coarser-after-finer]\n"
+        "shop.toml:11:12: 9 µm after 1 µm, with no wood cut in between, blunts the edge again "
+        "[coarser-after-finer]\n"
         "  11 |   { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
         "     |            ^^^^^^^^^^^^^^^^^^^^\n");
 }
@@ -624,8 +713,9 @@ TEST_CASE("routes that double each other end with an error, not with the memory"
     const std::string before = "{ follow = \"r" + std::to_string(i - 1) + "\" }";
     text += "[route.r" + std::to_string(i) + "]\nsteps = [ " + before + ", " + before + " ]\n";
   }
-  CHECK(load_error(text).what() ==
-        std::string("shop.toml: routes that follow routes are followed more than 1000000 times [too-many]\n"));
+  CHECK(
+      load_error(text).what() ==
+      std::string("shop.toml: routes that follow routes are followed more than 1000000 times [too-many]\n"));
 }
 
 TEST_CASE("depth of nesting is limited", "[config]") {
@@ -644,9 +734,10 @@ TEST_CASE("depth of nesting is limited", "[config]") {
   CHECK(codes(load_error("[" + times("a.", 100000) + "a]\n")) == std::vector<std::string>{"syntax"});
   // points in text, remarks and numbers are no key
   const std::string points = times(".", 500);
-  const Loaded      loaded = load("title = \"" + points + "\"  # " + points + "\nnote = \"\"\"\n" + points + "\\\"\"\" " + points +
-                                  "\n\"\"\"\"\n" + shop(one_hone, with(iron, "= 50", "= 5.0e1")) + "[tool.\"" + times(".", 80) + "\"]\n" +
-                                  iron.substr(iron.find('\n') + 1) + "note = '" + points + "\\'\n");
+  const Loaded      loaded =
+      load("title = \"" + points + "\"  # " + points + "\nnote = \"\"\"\n" + points + "\\\"\"\" " + points +
+           "\n\"\"\"\"\n" + shop(one_hone, with(iron, "= 50", "= 5.0e1")) + "[tool.\"" + times(".", 80) +
+           "\"]\n" + iron.substr(iron.find('\n') + 1) + "note = '" + points + "\\'\n");
   CHECK(loaded.scenario.title == points);
 }
 
@@ -659,14 +750,16 @@ TEST_CASE("included files", "[config]") {
                       "  Paths are relative to the file that includes them.\n"));
   }
   SECTION("one that includes itself by way of another") {
-    CHECK(load_error("include = [\"a.toml\"]\n" + shop(one_hone), {{"a.toml", "include = [\"b.toml\"]\n"}, {"b.toml", "\n\ninclude = [\"a.toml\"]\n"}}).what() ==
-          std::string("b.toml:3:12: \"a.toml\" includes itself, in the end [include-cycle]\n"
-                      "  3 | include = [\"a.toml\"]\n"
-                      "    |            ^^^^^^^^\n"
-                      "  Chain: shop.toml, a.toml or b.toml.\n"));
+    CHECK(load_error("include = [\"a.toml\"]\n" + shop(one_hone),
+                     {{"a.toml", "include = [\"b.toml\"]\n"}, {"b.toml", "\n\ninclude = [\"a.toml\"]\n"}})
+              .what() == std::string("b.toml:3:12: \"a.toml\" includes itself, in the end [include-cycle]\n"
+                                     "  3 | include = [\"a.toml\"]\n"
+                                     "    |            ^^^^^^^^\n"
+                                     "  Chain: shop.toml, a.toml or b.toml.\n"));
   }
   SECTION("no list of names") {
-    CHECK(codes(load_error("include = \"a.toml\"\n" + shop(one_hone))) == std::vector<std::string>{"not-text"});
+    CHECK(codes(load_error("include = \"a.toml\"\n" + shop(one_hone))) ==
+          std::vector<std::string>{"not-text"});
     CHECK(codes(load_error("include = [1]\n" + shop(one_hone))) == std::vector<std::string>{"not-text"});
   }
   SECTION("too many") {
@@ -676,12 +769,15 @@ TEST_CASE("included files", "[config]") {
       files["f" + std::to_string(i)] = "";
       list += "\"f" + std::to_string(i) + "\", ";
     }
-    CHECK(codes(load_error("include = [ " + list + "]\n" + shop(one_hone), files)) == std::vector<std::string>{"too-many"});
+    CHECK(codes(load_error("include = [ " + list + "]\n" + shop(one_hone), files)) ==
+          std::vector<std::string>{"too-many"});
   }
   SECTION("the file that includes has the last word, and a file is read once") {
-    const Loaded loaded = load("include = [\"a.toml\", \"b.toml\"]\ntitle = \"last\"\n" + shop(one_hone) + "[scatter]\nlot_cv = 0.5\n",
-                               {{"a.toml", "include = [\"b.toml\"]\ntitle = \"first\"\n[scatter]\nlot_cv = 0.1\nedge_cv = 0.2\n"},
-                                {"b.toml", "[scatter]\nedge_cv = 0.3\nreading_cv = 0.4\n"}});
+    const Loaded loaded = load(
+        "include = [\"a.toml\", \"b.toml\"]\ntitle = \"last\"\n" + shop(one_hone) +
+            "[scatter]\nlot_cv = 0.5\n",
+        {{"a.toml", "include = [\"b.toml\"]\ntitle = \"first\"\n[scatter]\nlot_cv = 0.1\nedge_cv = 0.2\n"},
+         {"b.toml", "[scatter]\nedge_cv = 0.3\nreading_cv = 0.4\n"}});
     CHECK(loaded.scenario.title == "last");
     CHECK(loaded.scenario.model.scatter.lot_cv == 0.5);
     CHECK(loaded.scenario.model.scatter.edge_cv == 0.2);
@@ -689,9 +785,11 @@ TEST_CASE("included files", "[config]") {
     CHECK(loaded.texts.size() == 3);
   }
   SECTION("an edge keeps the steps that another file gives it") {
-    const std::string tool  = with(iron, "[tool.iron]", "[tool.second]");
-    const Loaded      loaded = load("include = [\"a.toml\"]\n" + tool + "[edge.A]\ntool = \"second\"\n[route.r]\nnote = \"as it was\"\n",
-                                    {{"a.toml", shop("{ read = \"new\" },\n  { follow = \"r\" },") + "[route.r]\nsteps = [ " + one_hone + " ]\n"}});
+    const std::string tool   = with(iron, "[tool.iron]", "[tool.second]");
+    const Loaded      loaded = load(
+             "include = [\"a.toml\"]\n" + tool + "[edge.A]\ntool = \"second\"\n[route.r]\nnote = \"as it was\"\n",
+             {{"a.toml",
+               shop("{ read = \"new\" },\n  { follow = \"r\" },") + "[route.r]\nsteps = [ " + one_hone + " ]\n"}});
     const EdgePlan& edge = loaded.scenario.edges.at(0);
     CHECK(edge.tool_name == "second");
     REQUIRE(edge.steps.size() == 2);
@@ -705,12 +803,13 @@ TEST_CASE("included files", "[config]") {
 constexpr double conversion = 5e-16;
 
 TEST_CASE("quantities may be given in other units of their kind", "[config]") {
-  const Loaded loaded = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_kgf = 2, stroke_in = 4 },\n"
-                                  "  { strop = \"MDF\", laps = 3, force_gf = 1500, stroke_cm = 20, angle_error_rad = 0.01 },\n"
-                                  "  { cut = \"white oak\", passes = 2, pass_mm = 600, shaving_mm = 0.05 },",
-                                  with(with(with(iron, "width_mm = 50", "width_cm = 5"), "thickness_mm = 3", "thickness_um = 3000"),
-                                       "primary_bevel_deg = 25", "primary_bevel_rad = 0.4")) +
-                              "[tester]\nsaturation_gf = 900\ncut_resistance_lbf = 0.1\n");
+  const Loaded loaded = load(
+      shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_kgf = 2, stroke_in = 4 },\n"
+           "  { strop = \"MDF\", laps = 3, force_gf = 1500, stroke_cm = 20, angle_error_rad = 0.01 },\n"
+           "  { cut = \"white oak\", passes = 2, pass_mm = 600, shaving_mm = 0.05 },",
+           with(with(with(iron, "width_mm = 50", "width_cm = 5"), "thickness_mm = 3", "thickness_um = 3000"),
+                "primary_bevel_deg = 25", "primary_bevel_rad = 0.4")) +
+      "[tester]\nsaturation_gf = 900\ncut_resistance_lbf = 0.1\n");
   const auto& tool = loaded.scenario.model.tools.at(0);
   CHECK(tool.width_mm == Approx(50.0).epsilon(conversion));
   CHECK(tool.thickness_mm == Approx(3.0).epsilon(conversion));
@@ -735,7 +834,8 @@ TEST_CASE("a quantity that only its unit tells from another keeps that unit", "[
   const auto&       law      = std::get<laws::Settling<double>>(loaded.scenario.model.wear);
   CHECK(law.settle_um == 0.2);
   CHECK(law.settle_m == 30.0);
-  CHECK(std::get<laws::Settling<double>>(load(settling + "settle_um = 0.2\n").scenario.model.wear).settle_m == 20.0);
+  CHECK(std::get<laws::Settling<double>>(load(settling + "settle_um = 0.2\n").scenario.model.wear).settle_m ==
+        20.0);
   CHECK(codes(load_error(settling + "settle_mm = 3\n")) == std::vector<std::string>{"unknown-key"});
   const Error bare = load_error(settling + "settle = 3\n");
   REQUIRE(codes(bare) == std::vector<std::string>{"missing-unit"});
@@ -743,14 +843,17 @@ TEST_CASE("a quantity that only its unit tells from another keeps that unit", "[
 }
 
 TEST_CASE("a whole number will do for a number, and a number for a whole one", "[config]") {
-  const Loaded whole = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_N = 20 },", iron + "honed_sides = 1\n"));
-  const Loaded point = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5.0, force_N = 2e1 },", iron + "honed_sides = 1.0\n"));
+  const Loaded whole =
+      load(shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_N = 20 },", iron + "honed_sides = 1\n"));
+  const Loaded point = load(
+      shop("{ hone = \"oilstone, 9 µm\", strokes = 5.0, force_N = 2e1 },", iron + "honed_sides = 1.0\n"));
   CHECK(resolved_toml(whole, false) == resolved_toml(point, false));
 }
 
 TEST_CASE("a shipped material of which some values are stated anew keeps the others", "[config]") {
-  const Loaded loaded = load(shop("{ cut = \"white oak\", passes = 5 },") + "[wood.\"white oak\"]\nsilica_pct = 0.5\n");
-  const auto&  oak    = loaded.scenario.model.woods.at(0);
+  const Loaded loaded =
+      load(shop("{ cut = \"white oak\", passes = 5 },") + "[wood.\"white oak\"]\nsilica_pct = 0.5\n");
+  const auto& oak = loaded.scenario.model.woods.at(0);
   CHECK(oak.silica_pct == 0.5);
   CHECK(oak.side_hardness_N == 6050.0);
   CHECK(oak.shear_MPa == 13.79);
@@ -765,20 +868,23 @@ TEST_CASE("a shipped material of which some values are stated anew keeps the oth
 }
 
 TEST_CASE("a configuration may bring materials of every kind", "[config]") {
-  const Loaded loaded = load(
-      shop("{ hone = \"yard stone\", strokes = 5 },\n  { hone = \"yard bond, Y5\", strokes = 5 },\n"
-           "  { strop = \"bench hide\", compound = \"red paste\", laps = 3 },\n  { cut = \"driftwood\", passes = 2 },",
-           with(iron, "\"O1\"", "\"old saw\"")) +
-      "[source.mine]\ntext = \"measured in the yard, May\"\n"
-      "[steel.\"old saw\"]\nhardness_GPa = 6.5\nwear_ratio = { value = 1.3, status = \"verified\", source = \"mine\" }\n"
-      "[family.\"yard bond\"]\nalso = [\"our bond\"]\ncutting_rate = 0.7\n"
-      "[medium.\"yard stone\"]\nfamily = \"our bond\"\ngrit = \"Y7\"\nprotrusion = 1.4\n"
-      "[grit.yard]\nalso = [\"the yard's\"]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 }, { number = 7, size_um = 20 } ]\n"
-      "[backing.\"bench hide\"]\nmodulus_MPa = 12\nthickness_mm = 2\n"
-      "[compound.\"red paste\"]\nsize_um = 2\n"
-      "[wood.driftwood]\nside_hardness_N = 2500\n"
-      "[filament.line]\ndiameter_mm = 0.4\nshear_strength_MPa = 100\n"
-      "[tester]\nfilament = \"line\"\n");
+  const Loaded loaded =
+      load(shop("{ hone = \"yard stone\", strokes = 5 },\n  { hone = \"yard bond, Y5\", strokes = 5 },\n"
+                "  { strop = \"bench hide\", compound = \"red paste\", laps = 3 },\n  { cut = \"driftwood\", "
+                "passes = 2 },",
+                with(iron, "\"O1\"", "\"old saw\"")) +
+           "[source.mine]\ntext = \"measured in the yard, May\"\n"
+           "[steel.\"old saw\"]\nhardness_GPa = 6.5\nwear_ratio = { value = 1.3, status = \"verified\", "
+           "source = \"mine\" }\n"
+           "[family.\"yard bond\"]\nalso = [\"our bond\"]\ncutting_rate = 0.7\n"
+           "[medium.\"yard stone\"]\nfamily = \"our bond\"\ngrit = \"Y7\"\nprotrusion = 1.4\n"
+           "[grit.yard]\nalso = [\"the yard's\"]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 }, { "
+           "number = 7, size_um = 20 } ]\n"
+           "[backing.\"bench hide\"]\nmodulus_MPa = 12\nthickness_mm = 2\n"
+           "[compound.\"red paste\"]\nsize_um = 2\n"
+           "[wood.driftwood]\nside_hardness_N = 2500\n"
+           "[filament.line]\ndiameter_mm = 0.4\nshear_strength_MPa = 100\n"
+           "[tester]\nfilament = \"line\"\n");
   const auto& model = loaded.scenario.model;
   CHECK(entry(model.steels, "old saw").hardness_GPa == 6.5);
   CHECK(entry(model.steels, "old saw").wear_ratio == 1.3);
@@ -797,10 +903,11 @@ TEST_CASE("a configuration may bring materials of every kind", "[config]") {
 }
 
 TEST_CASE("numbers of a family may be stated anew in a medium, and in the family", "[config]") {
-  const Loaded loaded = load(shop("{ hone = \"worn plate\", strokes = 5 },\n  { hone = \"plated diamond, 25 µm\", strokes = 5 },") +
-                             "[medium.\"worn plate\"]\nfamily = \"plated diamond\"\nsize_um = 45\nprotrusion = 1.1\n"
-                             "[family.\"plated diamond\"]\nglaze_strokes = 999\n");
-  const auto& worn = entry(loaded.scenario.model.media, "worn plate");
+  const Loaded loaded = load(
+      shop("{ hone = \"worn plate\", strokes = 5 },\n  { hone = \"plated diamond, 25 µm\", strokes = 5 },") +
+      "[medium.\"worn plate\"]\nfamily = \"plated diamond\"\nsize_um = 45\nprotrusion = 1.1\n"
+      "[family.\"plated diamond\"]\nglaze_strokes = 999\n");
+  const auto& worn  = entry(loaded.scenario.model.media, "worn plate");
   const auto& other = entry(loaded.scenario.model.media, "plated diamond, 25 µm");
   CHECK(worn.protrusion == 1.1);
   CHECK(other.protrusion == 1.8);
@@ -810,12 +917,13 @@ TEST_CASE("numbers of a family may be stated anew in a medium, and in the family
 }
 
 TEST_CASE("materials are found by their other names, in any case, with either micro sign", "[config]") {
-  const Loaded loaded = load(shop("{ hone = \"DIAMOND PLATE, 9 μm\", strokes = 5 },\n  { hone = \"lapping film, 9 um\", strokes = 5 },\n"
-                                  "  { hone = \"Soft Waterstone,jis1000\", strokes = 5 },\n"
-                                  "  { strop = \"hard felt\", compound = \"Chromium Oxide 0.5 μm\", laps = 3 },\n"
-                                  "  { strop = \"mdf\", compound = \"bare\", laps = 3 },\n"
-                                  "  { cut = \"Oak, White\", passes = 2 },\n  { cut = \"WHITE OAK\", passes = 2 },",
-                                  with(iron, "\"O1\"", "\"o1\"")));
+  const Loaded loaded = load(shop(
+      "{ hone = \"DIAMOND PLATE, 9 μm\", strokes = 5 },\n  { hone = \"lapping film, 9 um\", strokes = 5 },\n"
+      "  { hone = \"Soft Waterstone,jis1000\", strokes = 5 },\n"
+      "  { strop = \"hard felt\", compound = \"Chromium Oxide 0.5 μm\", laps = 3 },\n"
+      "  { strop = \"mdf\", compound = \"bare\", laps = 3 },\n"
+      "  { cut = \"Oak, White\", passes = 2 },\n  { cut = \"WHITE OAK\", passes = 2 },",
+      with(iron, "\"O1\"", "\"o1\"")));
   const auto&  model  = loaded.scenario.model;
   CHECK(model.steels.at(0).name == "O1");
   CHECK(model.media.at(0).family == "plated diamond");
@@ -855,10 +963,11 @@ TEST_CASE("a blade's own hardness comes before its steel's", "[config]") {
 }
 
 TEST_CASE("an edge follows its route first, then its own steps, routes among them", "[config]") {
-  const Loaded loaded = load(with(shop("{ read = \"ready\" },\n  { follow = \"touch-up\" },"), "steps", "route = \"stones\"\nsteps") +
-                             "[route.stones]\nsteps = [ " + one_hone + " { follow = \"touch-up\" } ]\n" +
-                             "[route.touch-up]\nsteps = [ { strop = \"MDF\", laps = 7 } ]\n");
-  const EdgePlan& edge = loaded.scenario.edges.at(0);
+  const Loaded    loaded = load(with(shop("{ read = \"ready\" },\n  { follow = \"touch-up\" },"), "steps",
+                                     "route = \"stones\"\nsteps") +
+                                "[route.stones]\nsteps = [ " + one_hone + " { follow = \"touch-up\" } ]\n" +
+                                "[route.touch-up]\nsteps = [ { strop = \"MDF\", laps = 7 } ]\n");
+  const EdgePlan& edge   = loaded.scenario.edges.at(0);
   CHECK(edge.route == "stones");
   std::vector<std::string> verbs;
   for (const Step& s : edge.steps) verbs.emplace_back(verb_of(s));
@@ -877,12 +986,14 @@ TEST_CASE("a wear law brings its own parameters", "[config]") {
   REQUIRE(std::holds_alternative<laws::Power<double>>(loaded.scenario.model.wear));
   CHECK(std::get<laws::Power<double>>(loaded.scenario.model.wear).exponent == 0.5);
   // and none of another law
-  CHECK(codes(load_error(shop(one_hone) + "[wear]\nlaw = \"square-root\"\nexponent = 0.5\n")) == std::vector<std::string>{"unknown-key"});
+  CHECK(codes(load_error(shop(one_hone) + "[wear]\nlaw = \"square-root\"\nexponent = 0.5\n")) ==
+        std::vector<std::string>{"unknown-key"});
 }
 
 TEST_CASE("text for a terminal has nothing that moves the cursor", "[config][text]") {
   CHECK(printable("a\x1b[31mb\n\r\t\x7f") == "a\\x1b[31mb\\x0a\\x0d \\x7f");
-  CHECK(printable("\xC2\x9B" "2J") == "\\x9b2J");          // the one-byte form of ESC [
+  CHECK(printable("\xC2\x9B"
+                  "2J") == "\\x9b2J");  // the one-byte form of ESC [
   CHECK(printable("\xC2\xA0\xC2\xB5m Ömer ½") == "\xC2\xA0\xC2\xB5m Ömer ½");
   CHECK(characters("µm ½ Öl") == 7);
 }
@@ -894,7 +1005,7 @@ TEST_CASE("the name that was meant", "[config][text]") {
   CHECK(nearest("storkes", known) == "strokes");  // two letters changed places: one mistake
   CHECK(nearest("oak", known) == "white oak");    // part of a name
   CHECK(nearest("a2", known) == "A1");
-  CHECK(nearest("Z", known).empty());             // every name of one letter would be as near
+  CHECK(nearest("Z", known).empty());  // every name of one letter would be as near
   CHECK(nearest("zz", known).empty());
   CHECK(nearest("temperature", known).empty());
   CHECK(nearest(std::string(1000000, 'x'), known).empty());

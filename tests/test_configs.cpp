@@ -54,7 +54,8 @@ void check_round_trip(const Loaded& first) {
   for (const bool origins : {false, true}) {
     const std::string text   = resolved_toml(first, origins);
     const Loaded      second = load_scenario("resolved.toml", text);
-    CHECK(same_text(without_remarks(resolved_toml(second, false)), without_remarks(resolved_toml(first, false))));
+    CHECK(same_text(without_remarks(resolved_toml(second, false)),
+                    without_remarks(resolved_toml(first, false))));
 
     const SimulationResult a = simulate(first.scenario), b = simulate(second.scenario);
     REQUIRE(a.edges.size() == b.edges.size());
@@ -63,7 +64,8 @@ void check_round_trip(const Loaded& first) {
       CHECK(a.edges[e].name == b.edges[e].name);
       CHECK(same_bits(a.edges[e].life.passes, b.edges[e].life.passes));
       REQUIRE(a.edges[e].track.size() == b.edges[e].track.size());
-      CHECK(std::equal(a.edges[e].track.begin(), a.edges[e].track.end(), b.edges[e].track.begin(), same_point));
+      CHECK(
+          std::equal(a.edges[e].track.begin(), a.edges[e].track.end(), b.edges[e].track.begin(), same_point));
       REQUIRE(a.edges[e].steps.size() == b.edges[e].steps.size());
       for (std::size_t s = 0; s < a.edges[e].steps.size(); ++s) {
         CHECK(a.edges[e].steps[s].subject == b.edges[e].steps[s].subject);
@@ -149,7 +151,8 @@ TEST_CASE("every shipped material can be named in a configuration", "[configs][m
     }
   }
   for (const std::string& wood : catalogue.names("wood")) {
-    if (wood != "balsa") steps += "{ cut = \"" + wood + "\", passes = 1 },\n";  // the handbook has no hardness of balsa
+    if (wood != "balsa")
+      steps += "{ cut = \"" + wood + "\", passes = 1 },\n";  // the handbook has no hardness of balsa
   }
   for (const std::string& steel : catalogue.names("steel")) {
     tools += with(with(iron, "[tool.iron]", "[tool.\"of " + steel + "\"]"), "\"O1\"", "\"" + steel + "\"");
@@ -170,7 +173,7 @@ TEST_CASE("a resolved configuration loads to the same scenario, to the last bit"
 }
 
 TEST_CASE("a resolved configuration keeps all that a user may state", "[configs][round-trip]") {
-  const std::string odd = R"toml(
+  const std::string odd    = R"toml(
 title = "Q \" \\ \t \u0001 \u007f µ ½ 'x' # no remark"
 [source.mine]
 text = """two
@@ -248,26 +251,32 @@ steps = [ { hone = "own stone", strokes = 3 }, { cut = "teak", passes = 0 } ]
 }
 
 TEST_CASE("every value says where it comes from", "[configs][origins]") {
-  const Loaded loaded = load(shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20 },\n  { cut = \"white oak\", passes = 3 },") +
-                             "[source.mine]\ntext = \"my own board\"\n"
-                             "[wood.\"white oak\"]\nsilica_pct = { value = 0.5, status = \"verified\", source = \"mine\" }\n"
-                             "extractive_factor = 1.5\n");
-  const std::string text = resolved_toml(loaded, true);
+  const Loaded loaded =
+      load(shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20 },\n  { cut = \"white oak\", passes = "
+                "3 },") +
+           "[source.mine]\ntext = \"my own board\"\n"
+           "[wood.\"white oak\"]\nsilica_pct = { value = 0.5, status = \"verified\", source = \"mine\" }\n"
+           "extractive_factor = 1.5\n");
+  const std::string text  = resolved_toml(loaded, true);
   const std::string woods = "configs/materials/woods.toml", steels = "configs/materials/steels.toml",
                     media = "configs/materials/media.toml";
-  const auto line = [](const std::string& value, const std::string& origin) {
+  const auto line         = [](const std::string& value, const std::string& origin) {
     return fmt::format("{:<43} # {}", value, origin);
   };
   // of the user
   CHECK(line_of(text, "[tool.\"iron\"]", "width_mm") == line("width_mm = 50", "shop.toml:3"));
-  CHECK(line_of(text, "[wood.\"white oak\"]", "silica_pct") == line("silica_pct = 0.5", "shop.toml:16, verified; my own board"));
-  CHECK(line_of(text, "[wood.\"white oak\"]", "extractive_factor") == line("extractive_factor = 1.5", "shop.toml:17"));
+  CHECK(line_of(text, "[wood.\"white oak\"]", "silica_pct") ==
+        line("silica_pct = 0.5", "shop.toml:16, verified; my own board"));
+  CHECK(line_of(text, "[wood.\"white oak\"]", "extractive_factor") ==
+        line("extractive_factor = 1.5", "shop.toml:17"));
   // of the shipped tables
   CHECK(line_of(text, "[wood.\"white oak\"]", "side_hardness_N") ==
         line("side_hardness_N = 6050",
              place(woods, "[wood.\"white oak\"]", "side_hardness_N") +
-                 ", verified; USDA Forest Service, Forest Products Laboratory, Wood Handbook: Wood as an Engineering "
-                 "Material, General Technical Report FPL-GTR-282, Table 5-3b (12 % moisture). Hardness in newton is "
+                 ", verified; USDA Forest Service, Forest Products Laboratory, Wood Handbook: Wood as an "
+                 "Engineering "
+                 "Material, General Technical Report FPL-GTR-282, Table 5-3b (12 % moisture). Hardness in "
+                 "newton is "
                  "4.44822 times the pound-force printed there; shear in MPa is 0.00689476 times the psi."));
   CHECK(line_of(text, "[medium.\"soft waterstone, JIS #1000\"]", "loose_grit_divisor") ==
         line("loose_grit_divisor = 1.5", place(media, "[family.\"soft waterstone\"]", "loose_grit_divisor") +
@@ -275,7 +284,8 @@ TEST_CASE("every value says where it comes from", "[configs][origins]") {
   // worked out
   CHECK(line_of(text, "[medium.\"soft waterstone, JIS #1000\"]", "size_um") ==
         line("size_um = 11.5",
-             "shop.toml:10, verified; JIS R 6001 JIS #1000; JIS R 6001, abrasive grain sizes, precision grits: median "
+             "shop.toml:10, verified; JIS R 6001 JIS #1000; JIS R 6001, abrasive grain sizes, precision "
+             "grits: median "
              "d50 by the electrical-resistance method"));
   CHECK(line_of(text, "[steel.\"O1\"]", "hardness_GPa") ==
         line(fmt::format("hardness_GPa = {}", 9.80665e-3 * 720),

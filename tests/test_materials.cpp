@@ -63,7 +63,8 @@ void each_table(const Use& use) {
 
 }  // namespace
 
-TEST_CASE("the wood tables hold all species of the two handbook tables, and the reference wood", "[materials]") {
+TEST_CASE("the wood tables hold all species of the two handbook tables, and the reference wood",
+          "[materials]") {
   std::map<std::string, int> by_table;
   for (const Entry& entry : shipped().entries("wood")) {
     const toml::table& wood = *entry.layers.front().second;
@@ -74,7 +75,8 @@ TEST_CASE("the wood tables hold all species of the two handbook tables, and the 
       }
     }
   }
-  CHECK(by_table == std::map<std::string, int>{{"wood_handbook_5_3b", 53}, {"wood_handbook_5_5b", 28}, {"radiata_hardness", 1}});
+  CHECK(by_table == std::map<std::string, int>{
+                        {"wood_handbook_5_3b", 53}, {"wood_handbook_5_5b", 28}, {"radiata_hardness", 1}});
 }
 
 // Side hardness in pound-force, specific gravity and shear strength in psi: Wood Handbook, FPL-GTR-282, Tables 5-3b and
@@ -84,16 +86,29 @@ TEST_CASE("woods have the hardness, gravity and shear strength of the handbook",
     const char* name;
     double      side_hardness_lbf, specific_gravity, shear_psi;
   };
-  for (const Row& row : {Row{"Alder, red", 590, 0.41, 1080}, Row{"Ash, white", 1320, 0.60, 1910}, Row{"Birch, yellow", 1260, 0.62, 1880},
-                         Row{"Cherry, black", 950, 0.50, 1700}, Row{"Hickory, shagbark", 1880, 0.72, 2430},
-                         Row{"Maple, sugar", 1450, 0.63, 2330}, Row{"Oak, northern red", 1290, 0.63, 1780},
-                         Row{"Oak, white", 1360, 0.68, 2000}, Row{"Walnut, black", 1010, 0.55, 1370},
-                         Row{"Yellow-poplar", 540, 0.42, 1190}, Row{"Redcedar, western", 350, 0.32, 990},
-                         Row{"Douglas-fir, coast", 710, 0.48, 1130}, Row{"Pine, eastern white", 380, 0.35, 900},
-                         Row{"Pine, longleaf", 870, 0.59, 1510}, Row{"Spruce, Sitka", 510, 0.40, 1150},
-                         Row{"Afrormosia", 1560, 0.61, 2090}, Row{"Angelique", 1290, 0.60, 1660}, Row{"Azobe", 3350, 0.87, 2960},
-                         Row{"Ipe", 3680, 0.92, 2060}, Row{"Iroko", 1260, 0.54, 1800}, Row{"Jarrah", 1910, 0.67, 2130},
-                         Row{"Purpleheart", 1860, 0.67, 2220}, Row{"Teak", 1000, 0.55, 1890}}) {
+  for (const Row& row : {Row{"Alder, red", 590, 0.41, 1080},
+                         Row{"Ash, white", 1320, 0.60, 1910},
+                         Row{"Birch, yellow", 1260, 0.62, 1880},
+                         Row{"Cherry, black", 950, 0.50, 1700},
+                         Row{"Hickory, shagbark", 1880, 0.72, 2430},
+                         Row{"Maple, sugar", 1450, 0.63, 2330},
+                         Row{"Oak, northern red", 1290, 0.63, 1780},
+                         Row{"Oak, white", 1360, 0.68, 2000},
+                         Row{"Walnut, black", 1010, 0.55, 1370},
+                         Row{"Yellow-poplar", 540, 0.42, 1190},
+                         Row{"Redcedar, western", 350, 0.32, 990},
+                         Row{"Douglas-fir, coast", 710, 0.48, 1130},
+                         Row{"Pine, eastern white", 380, 0.35, 900},
+                         Row{"Pine, longleaf", 870, 0.59, 1510},
+                         Row{"Spruce, Sitka", 510, 0.40, 1150},
+                         Row{"Afrormosia", 1560, 0.61, 2090},
+                         Row{"Angelique", 1290, 0.60, 1660},
+                         Row{"Azobe", 3350, 0.87, 2960},
+                         Row{"Ipe", 3680, 0.92, 2060},
+                         Row{"Iroko", 1260, 0.54, 1800},
+                         Row{"Jarrah", 1910, 0.67, 2130},
+                         Row{"Purpleheart", 1860, 0.67, 2220},
+                         Row{"Teak", 1000, 0.55, 1890}}) {
     INFO(row.name);
     CHECK(std::abs(value("wood", row.name, "side_hardness_N") - 4.44822 * row.side_hardness_lbf) <= 0.5);
     CHECK(value("wood", row.name, "specific_gravity") == row.specific_gravity);
@@ -101,8 +116,8 @@ TEST_CASE("woods have the hardness, gravity and shear strength of the handbook",
     CHECK(std::abs(value("wood", row.name, "shear_MPa") - 0.00689476 * row.shear_psi) <= 0.005);
     CHECK(status("wood", row.name, "side_hardness_N") == "verified");
   }
-  CHECK(table_of("wood", "balsa").get("side_hardness_N") == nullptr);          // the handbook has none
-  CHECK(table_of("wood", "honeylocust").get("specific_gravity") == nullptr);   // nor this
+  CHECK(table_of("wood", "balsa").get("side_hardness_N") == nullptr);         // the handbook has none
+  CHECK(table_of("wood", "honeylocust").get("specific_gravity") == nullptr);  // nor this
 }
 
 TEST_CASE("gravities on different bases are told apart", "[materials]") {
@@ -111,14 +126,16 @@ TEST_CASE("gravities on different bases are told apart", "[materials]") {
     const toml::table& wood = *entry.layers.front().second;
     if (!wood.contains("specific_gravity")) continue;
     const auto source = wood["specific_gravity"]["source"].value<std::string>().value();
-    CHECK(wood["gravity_basis"].value<std::string>() == (source == "wood_handbook_5_3b" ? "12 % moisture" : "green volume"));
+    CHECK(wood["gravity_basis"].value<std::string>() ==
+          (source == "wood_handbook_5_3b" ? "12 % moisture" : "green volume"));
   }
 }
 
 // ASTM E140, non-austenitic steels (verified): HRC, HV.
 TEST_CASE("Rockwell hardness is converted by ASTM E140", "[materials]") {
-  const std::vector<std::pair<double, double>> points{{40, 392}, {45, 446}, {50, 513}, {54, 577}, {56, 613}, {58, 653},
-                                                      {59, 674}, {60, 697}, {61, 720}, {62, 746}, {64, 800}, {66, 865}, {68, 940}};
+  const std::vector<std::pair<double, double>> points{{40, 392}, {45, 446}, {50, 513}, {54, 577}, {56, 613},
+                                                      {58, 653}, {59, 674}, {60, 697}, {61, 720}, {62, 746},
+                                                      {64, 800}, {66, 865}, {68, 940}};
   for (const auto& [hrc, hv] : points) {
     INFO(hrc);
     CHECK(hardness_GPa(hrc) == 9.80665e-3 * hv);
@@ -149,7 +166,8 @@ TEST_CASE("the same grit number is another size in another standard", "[material
 
 TEST_CASE("every grade of every standard is understood, in several spellings", "[materials][grit]") {
   const std::map<std::string, std::vector<std::string>> spellings{
-      {"FEPA P", {"P{}", "p{}", "P {}", "P-{}", "FEPA P{}", "fepa p {}", "FEPA-P {}", "ISO 6344 {}", " P{} "}},
+      {"FEPA P",
+       {"P{}", "p{}", "P {}", "P-{}", "FEPA P{}", "fepa p {}", "FEPA-P {}", "ISO 6344 {}", " P{} "}},
       {"FEPA F", {"F{}", "f{}", "F {}", "FEPA F{}", "FEPA F {}", "ISO 8486 {}", "fepa_f_{}"}},
       {"JIS R 6001", {"JIS #{}", "JIS {}", "jis#{}", "JIS R 6001 #{}", "JIS R 6001 {}", "JIS-{}", "Jis {}"}},
       {"CAMI", {"CAMI {}", "cami{}", "CAMI #{}", "Cami-{}"}},
@@ -181,7 +199,8 @@ TEST_CASE("every grade of every standard is understood, in several spellings", "
 }
 
 TEST_CASE("a grit may be given in micrometres", "[materials][grit]") {
-  for (const char* text : {"9 µm", "9 μm", "9um", "9 UM", "9.0 µm", "9 micron", "9 microns", "09 µm", " 9µm ", "9e0 µm"}) {
+  for (const char* text :
+       {"9 µm", "9 μm", "9um", "9 UM", "9.0 µm", "9 micron", "9 microns", "09 µm", " 9µm ", "9e0 µm"}) {
     INFO(text);
     const GritSize grit = parse_grit(shipped(), text);
     CHECK(grit.size_um == 9.0);
@@ -202,7 +221,8 @@ TEST_CASE("what is no grit is refused, and says why", "[materials][grit]") {
     INFO(text);
     const Diagnostic d = refused(text);
     CHECK(d.code == "grit-without-standard");
-    for (const char* size : {"F800 (FEPA F) is 6.5 µm", "P800 (FEPA P) is 21.8 µm", "JIS #800 (JIS R 6001) is 14 µm", "CAMI 800 (CAMI) is 12.6 µm"}) {
+    for (const char* size : {"F800 (FEPA F) is 6.5 µm", "P800 (FEPA P) is 21.8 µm",
+                             "JIS #800 (JIS R 6001) is 14 µm", "CAMI 800 (CAMI) is 12.6 µm"}) {
       CHECK(d.cause.find(size) != std::string::npos);
     }
   }
@@ -211,7 +231,8 @@ TEST_CASE("what is no grit is refused, and says why", "[materials][grit]") {
     CHECK(refused(text).code == "unknown-grit");
   }
   // a range, a decimal comma, another unit, a number too long
-  for (const char* text : {"2-4 µm", "0,5 µm", "9 mm", "9", "µm", "", "P", "P1e3", "P8000000000", "fine", "D46 µm"}) {
+  for (const char* text :
+       {"2-4 µm", "0,5 µm", "9 mm", "9", "µm", "", "P", "P1e3", "P8000000000", "fine", "D46 µm"}) {
     INFO(text);
     const std::string code = refused(text).code;
     CHECK((code == "unknown-grit" || code == "grit-without-standard"));
@@ -266,7 +287,8 @@ TEST_CASE("every number of a material carries its status", "[materials]") {
     for (const Entry& entry : shipped().entries(kind)) {
       for (const auto& [key, node] : *entry.layers.front().second) {
         INFO(kind << " " << entry.name << ": " << key.str());
-        CHECK((node.is_string() || node.is_array() || (node.is_table() && node.as_table()->contains("value"))));
+        CHECK(
+            (node.is_string() || node.is_array() || (node.is_table() && node.as_table()->contains("value"))));
       }
     }
   }

@@ -23,9 +23,9 @@ namespace {
 
 // an edge that is read, used and read again, and one that is only read; the filament saturates at 8.00 N, 815.9 gf
 const Loaded& yard() {
-  static const Loaded loaded = load(
-      shop("{ read = \"new\" },\n  { cut = \"white oak\", passes = 100 },\n  { read = \"worn\" },\n  { cut = \"white oak\", passes = 50 },") +
-      "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n");
+  static const Loaded loaded = load(shop("{ read = \"new\" },\n  { cut = \"white oak\", passes = 100 },\n  { "
+                                         "read = \"worn\" },\n  { cut = \"white oak\", passes = 50 },") +
+                                    "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n");
   return loaded;
 }
 
@@ -55,34 +55,41 @@ double in_newton(double gf) { return gf * 1e-3 * 9.80665; }
 
 TEST_CASE("faults of the columns of a readings file", "[readings]") {
   check_all({
-      {"edge,step,reading\nA,new,120\n", R"(r.csv:1:11: the readings have no unit (allowed: reading_gf or reading_N) [missing-unit]
+      {"edge,step,reading\nA,new,120\n",
+       R"(r.csv:1:11: the readings have no unit (allowed: reading_gf or reading_N) [missing-unit]
   1 | edge,step,reading
     |           ^^^^^^^
 )"},
-      {"edge,step,reading_gf,reading_N\nA,new,120,1.2\n", R"(r.csv:1:1: the readings are given in two units [given-twice]
+      {"edge,step,reading_gf,reading_N\nA,new,120,1.2\n",
+       R"(r.csv:1:1: the readings are given in two units [given-twice]
   1 | edge,step,reading_gf,reading_N
     | ^
   Keep reading_gf or reading_N.
 )"},
-      {"edge,step,reading_gf,edge\nA,new,120,A\n", R"(r.csv:1:22: the column "edge" appears twice [given-twice]
+      {"edge,step,reading_gf,edge\nA,new,120,A\n",
+       R"(r.csv:1:22: the column "edge" appears twice [given-twice]
   1 | edge,step,reading_gf,edge
     |                      ^^^^
 )"},
-      {"edge;step;reading_gf\nA;new;120,5\n", R"(r.csv:1:1: the columns are separated by semicolons [semicolons]
+      {"edge;step;reading_gf\nA;new;120,5\n",
+       R"(r.csv:1:1: the columns are separated by semicolons [semicolons]
   1 | edge;step;reading_gf
     | ^^^^^^^^^^^^^^^^^^^^
   Spreadsheets of some countries export so.
   Export with commas between columns and a decimal point in numbers.
 )"},
-      {"step,reading_gf\nnew,120\n", R"(r.csv:1:1: there is no column that names the edge (allowed: edge) [missing-column]
+      {"step,reading_gf\nnew,120\n",
+       R"(r.csv:1:1: there is no column that names the edge (allowed: edge) [missing-column]
   1 | step,reading_gf
     | ^
 )"},
-      {"edge,reading_gf\nA,120\n", R"(r.csv:1:1: there is no column that says when a reading was taken (allowed: step or passes) [missing-column]
+      {"edge,reading_gf\nA,120\n",
+       R"(r.csv:1:1: there is no column that says when a reading was taken (allowed: step or passes) [missing-column]
   1 | edge,reading_gf
     | ^
 )"},
-      {"edge,step\nA,new\n", R"(r.csv:1:1: there is no column of readings (allowed: reading_gf or reading_N) [missing-column]
+      {"edge,step\nA,new\n",
+       R"(r.csv:1:1: there is no column of readings (allowed: reading_gf or reading_N) [missing-column]
   1 | edge,step
     | ^
 )"},
@@ -111,38 +118,45 @@ TEST_CASE("faults of the columns of a readings file", "[readings]") {
 
 TEST_CASE("faults of a reading", "[readings]") {
   check_all({
-      {"edge,step,reading_gf\nA,new,about 120\n", R"(r.csv:2:7: "about 120" is not a number: the reading [not-a-number]
+      {"edge,step,reading_gf\nA,new,about 120\n",
+       R"(r.csv:2:7: "about 120" is not a number: the reading [not-a-number]
   2 | A,new,about 120
     |       ^^^^^^^^^
   Leave the cell empty where a reading is missing; put remarks under note.
 )"},
-      {"edge,step,reading_gf\nA,new,120 gf\n", R"(r.csv:2:7: "120 gf" is not a number: the reading [not-a-number]
+      {"edge,step,reading_gf\nA,new,120 gf\n",
+       R"(r.csv:2:7: "120 gf" is not a number: the reading [not-a-number]
   2 | A,new,120 gf
     |       ^^^^^^
   Leave the cell empty where a reading is missing; put remarks under note.
 )"},
-      {"edge,step,reading_gf\nA,new,nan\n", R"(r.csv:2:7: "nan" is not a finite number: the reading [not-finite]
+      {"edge,step,reading_gf\nA,new,nan\n",
+       R"(r.csv:2:7: "nan" is not a finite number: the reading [not-finite]
   2 | A,new,nan
     |       ^^^
   Leave the cell empty where a reading is missing.
 )"},
-      {"edge,step,reading_gf\nA,new,inf\n", R"(r.csv:2:7: "inf" is not a finite number: the reading [not-finite]
+      {"edge,step,reading_gf\nA,new,inf\n",
+       R"(r.csv:2:7: "inf" is not a finite number: the reading [not-finite]
   2 | A,new,inf
     |       ^^^
   Leave the cell empty where a reading is missing.
 )"},
-      {"edge,step,reading_gf\nA,new,1e999\n", R"(r.csv:2:7: "1e999" is not a number: the reading [not-a-number]
+      {"edge,step,reading_gf\nA,new,1e999\n",
+       R"(r.csv:2:7: "1e999" is not a number: the reading [not-a-number]
   2 | A,new,1e999
     |       ^^^^^
   Leave the cell empty where a reading is missing; put remarks under note.
 )"},
-      {"edge,step,reading_gf\nA,new,-120\n", R"(r.csv:2:7: a reading of -120 is no force (allowed: above 0) [negative-force]
+      {"edge,step,reading_gf\nA,new,-120\n",
+       R"(r.csv:2:7: a reading of -120 is no force (allowed: above 0) [negative-force]
   2 | A,new,-120
     |       ^^^^
   An empty cell means missing; zero would mean that no force was needed.
   Correct it, or leave it empty.
 )"},
-      {"edge,step,reading_gf\nA,new,0\n", R"(r.csv:2:7: a reading of 0 is no force (allowed: above 0) [negative-force]
+      {"edge,step,reading_gf\nA,new,0\n",
+       R"(r.csv:2:7: a reading of 0 is no force (allowed: above 0) [negative-force]
   2 | A,new,0
     |       ^
   An empty cell means missing; zero would mean that no force was needed.
@@ -154,19 +168,22 @@ TEST_CASE("faults of a reading", "[readings]") {
   A decimal comma splits a number into two cells.
   Write numbers with a decimal point, and text with commas in "quotes".
 )"},
-      {"edge,step,reading_gf\nA,new,\"120,5\"\n", R"(r.csv:2:8: "120,5" is not a number: the reading [decimal-comma]
+      {"edge,step,reading_gf\nA,new,\"120,5\"\n",
+       R"(r.csv:2:8: "120,5" is not a number: the reading [decimal-comma]
   2 | A,new,"120,5"
     |        ^^^^^
   Numbers here have a decimal point.
   Export with a decimal point.
 )"},
-      {"edge,step,reading_gf\nA,new,900\n", R"(r.csv:2:7: a reading of 900 gf lies beyond the saturation of the filament, 815.9 gf [beyond-saturation]
+      {"edge,step,reading_gf\nA,new,900\n",
+       R"(r.csv:2:7: a reading of 900 gf lies beyond the saturation of the filament, 815.9 gf [beyond-saturation]
   2 | A,new,900
     |       ^^^
   A blunt bar parts this filament with less.
   Check the unit and the filament, or give a reason under excluded.
 )"},
-      {"edge,step,reading_N\nA,new,120\n", R"(r.csv:2:7: a reading of 120 N lies beyond the saturation of the filament, 8.001 N [beyond-saturation]
+      {"edge,step,reading_N\nA,new,120\n",
+       R"(r.csv:2:7: a reading of 120 N lies beyond the saturation of the filament, 8.001 N [beyond-saturation]
   2 | A,new,120
     |       ^^^
   A blunt bar parts this filament with less.
@@ -182,33 +199,40 @@ TEST_CASE("faults of a reading", "[readings]") {
 
 TEST_CASE("faults of where and when a reading was taken", "[readings]") {
   check_all({
-      {"edge,step,reading_gf\nC,new,120\n", R"(r.csv:2:1: the configuration has no edge "C" (allowed: A or B) [unknown-edge]
+      {"edge,step,reading_gf\nC,new,120\n",
+       R"(r.csv:2:1: the configuration has no edge "C" (allowed: A or B) [unknown-edge]
   2 | C,new,120
     | ^
 )"},
-      {"edge,step,reading_gf\na,new,120\n", R"(r.csv:2:1: the configuration has no edge "a" (allowed: A or B) [unknown-edge]
+      {"edge,step,reading_gf\na,new,120\n",
+       R"(r.csv:2:1: the configuration has no edge "a" (allowed: A or B) [unknown-edge]
   2 | a,new,120
     | ^
   Did you mean "A"?
 )"},
-      {"edge,step,reading_gf\nA,newer,120\n", R"(r.csv:2:3: the edge "A" is not read at "newer" (allowed: new or worn) [unknown-step]
+      {"edge,step,reading_gf\nA,newer,120\n",
+       R"(r.csv:2:3: the edge "A" is not read at "newer" (allowed: new or worn) [unknown-step]
   2 | A,newer,120
     |   ^^^^^
   Did you mean "new"?
 )"},
-      {"edge,step,reading_gf\nB,worn,120\n", R"(r.csv:2:3: the edge "B" is not read at "worn" (allowed: new) [unknown-step]
+      {"edge,step,reading_gf\nB,worn,120\n",
+       R"(r.csv:2:3: the edge "B" is not read at "worn" (allowed: new) [unknown-step]
   2 | B,worn,120
     |   ^^^^
 )"},
-      {"edge,passes,reading_gf\nA,151,120\n", R"(r.csv:2:3: the edge "A" never makes 151 passes (allowed: 0 … 150) [unknown-step]
+      {"edge,passes,reading_gf\nA,151,120\n",
+       R"(r.csv:2:3: the edge "A" never makes 151 passes (allowed: 0 … 150) [unknown-step]
   2 | A,151,120
     |   ^^^
 )"},
-      {"edge,passes,reading_gf\nA,-1,120\n", R"(r.csv:2:3: the edge "A" never makes -1 passes (allowed: 0 … 150) [unknown-step]
+      {"edge,passes,reading_gf\nA,-1,120\n",
+       R"(r.csv:2:3: the edge "A" never makes -1 passes (allowed: 0 … 150) [unknown-step]
   2 | A,-1,120
     |   ^^
 )"},
-      {"edge,passes,reading_gf\nA,many,120\n", R"(r.csv:2:3: "many" is not a number: passes when it was taken [not-a-number]
+      {"edge,passes,reading_gf\nA,many,120\n",
+       R"(r.csv:2:3: "many" is not a number: passes when it was taken [not-a-number]
   2 | A,many,120
     |   ^^^^
   Leave the cell empty where a reading is missing; put remarks under note.
@@ -223,15 +247,18 @@ TEST_CASE("faults of where and when a reading was taken", "[readings]") {
     |   ^
   Give one of them: it says when the reading was taken.
 )"},
-      {"edge,step,reading_gf,replicate\nA,new,120,1.5\n", R"(r.csv:2:11: replicate 1.5 must be a whole number (allowed: 1, 2, 3 …) [not-an-integer]
+      {"edge,step,reading_gf,replicate\nA,new,120,1.5\n",
+       R"(r.csv:2:11: replicate 1.5 must be a whole number (allowed: 1, 2, 3 …) [not-an-integer]
   2 | A,new,120,1.5
     |           ^^^
 )"},
-      {"edge,step,reading_gf,replicate\nA,new,120,0\n", R"(r.csv:2:11: replicate 0 must be a whole number (allowed: 1, 2, 3 …) [not-an-integer]
+      {"edge,step,reading_gf,replicate\nA,new,120,0\n",
+       R"(r.csv:2:11: replicate 0 must be a whole number (allowed: 1, 2, 3 …) [not-an-integer]
   2 | A,new,120,0
     |           ^
 )"},
-      {"edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,125,1,L\nA,new,130,1,K\n", R"(r.csv:4:11: replicate 1 of edge A at "new" stands twice [duplicate-replicate]
+      {"edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,125,1,L\nA,new,130,1,K\n",
+       R"(r.csv:4:11: replicate 1 of edge A at "new" stands twice [duplicate-replicate]
   4 | A,new,130,1,K
     |           ^
   Number the replicates of one operator 1, 2, 3 …
@@ -241,26 +268,31 @@ TEST_CASE("faults of where and when a reading was taken", "[readings]") {
 
 TEST_CASE("faults of what was measured under a microscope", "[readings]") {
   check_all({
-      {"edge,step,apex_radius_um,apex_radius_sd_um\nA,new,0.8,\n", R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
+      {"edge,step,apex_radius_um,apex_radius_sd_um\nA,new,0.8,\n",
+       R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
   2 | A,new,0.8,
     |       ^^^
   Give one standard deviation in apex_radius_sd_um.
 )"},
-      {"edge,step,apex_radius_um\nA,new,0.8\n", R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
+      {"edge,step,apex_radius_um\nA,new,0.8\n",
+       R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
   2 | A,new,0.8
     |       ^^^
   Give one standard deviation in apex_radius_sd_um.
 )"},
-      {"edge,step,recession_um,recession_sd_um\nA,new,-3,1\n", R"(r.csv:2:7: recession_um = -3 must be above 0 [out-of-range]
+      {"edge,step,recession_um,recession_sd_um\nA,new,-3,1\n",
+       R"(r.csv:2:7: recession_um = -3 must be above 0 [out-of-range]
   2 | A,new,-3,1
     |       ^^
   Leave the cell empty where it was not measured.
 )"},
-      {"edge,step,recession_um,recession_sd_um\nA,new,3,0\n", R"(r.csv:2:9: recession_sd_um = 0 must be above 0 [out-of-range]
+      {"edge,step,recession_um,recession_sd_um\nA,new,3,0\n",
+       R"(r.csv:2:9: recession_sd_um = 0 must be above 0 [out-of-range]
   2 | A,new,3,0
     |         ^
 )"},
-      {"edge,step,recession_um,recession_sd_um\nA,new,3,some\n", R"(r.csv:2:9: "some" is not a number: an uncertainty [not-a-number]
+      {"edge,step,recession_um,recession_sd_um\nA,new,3,some\n",
+       R"(r.csv:2:9: "some" is not a number: an uncertainty [not-a-number]
   2 | A,new,3,some
     |         ^^^^
   Leave the cell empty where a reading is missing; put remarks under note.
@@ -270,17 +302,20 @@ TEST_CASE("faults of what was measured under a microscope", "[readings]") {
 
 TEST_CASE("faults of the text of a readings file", "[readings][csv]") {
   check_all({
-      {"edge,step,reading_gf\nA,\"new,120\n", R"(r.csv:2:3: a quoted cell does not end within its line [unclosed-quote]
+      {"edge,step,reading_gf\nA,\"new,120\n",
+       R"(r.csv:2:3: a quoted cell does not end within its line [unclosed-quote]
   2 | A,"new,120
     |   ^
   Close the quote, and write a quote inside a cell twice.
 )"},
-      {"edge,step,reading_gf\nA,\"new\" or so,120\n", R"(r.csv:2:3: a quoted cell does not end within its line [unclosed-quote]
+      {"edge,step,reading_gf\nA,\"new\" or so,120\n",
+       R"(r.csv:2:3: a quoted cell does not end within its line [unclosed-quote]
   2 | A,"new" or so,120
     |   ^
   Close the quote, and write a quote inside a cell twice.
 )"},
-      {"edge,step,reading_gf,operator\nA,new,120,J\xFCrgen\n", R"(r.csv:2:1: this line is not UTF-8 text [not-text]
+      {"edge,step,reading_gf,operator\nA,new,120,J\xFCrgen\n",
+       R"(r.csv:2:1: this line is not UTF-8 text [not-text]
   It was probably saved in an older encoding, in which accented letters are other bytes.
   Save it as CSV in UTF-8.
 )"},
@@ -288,8 +323,10 @@ TEST_CASE("faults of the text of a readings file", "[readings][csv]") {
   Save it as CSV in UTF-8.
 )"},
   });
-  for (const char* bad : {"\xC0\x80", "\xE0\x80\x80", "\xED\xA0\x80", "\xF0\x80\x80\x80", "\xF4\x90\x80\x80", "\xC3", "\xE2\x82", "\x80", "\xFF"}) {
-    CHECK(codes(parse_error(std::string("edge,step,reading_gf,note\nA,new,120,") + bad + "\n")) == std::vector<std::string>{"not-text"});
+  for (const char* bad : {"\xC0\x80", "\xE0\x80\x80", "\xED\xA0\x80", "\xF0\x80\x80\x80", "\xF4\x90\x80\x80",
+                          "\xC3", "\xE2\x82", "\x80", "\xFF"}) {
+    CHECK(codes(parse_error(std::string("edge,step,reading_gf,note\nA,new,120,") + bad + "\n")) ==
+          std::vector<std::string>{"not-text"});
   }
 }
 
@@ -304,11 +341,16 @@ TEST_CASE("all faults of a readings file are told, row by row", "[readings]") {
       "A,worn,120,2,\n");
   std::vector<std::pair<int, std::string>> told;
   for (const Diagnostic& d : error.diagnostics()) told.emplace_back(d.line, d.code);
-  CHECK(told == std::vector<std::pair<int, std::string>>{
-                    {4, "unknown-edge"}, {4, "not-a-number"}, {6, "unknown-step"}, {6, "negative-force"}, {6, "not-an-integer"}, {7, "wrong-count"}});
+  CHECK(told == std::vector<std::pair<int, std::string>>{{4, "unknown-edge"},
+                                                         {4, "not-a-number"},
+                                                         {6, "unknown-step"},
+                                                         {6, "negative-force"},
+                                                         {6, "not-an-integer"},
+                                                         {7, "wrong-count"}});
 }
 
-TEST_CASE("the columns of a readings file may stand in any order, and rows may name step or passes", "[readings]") {
+TEST_CASE("the columns of a readings file may stand in any order, and rows may name step or passes",
+          "[readings]") {
   const auto readings = parse(
       "note,reading_gf,passes,replicate,step,edge,filament_lot,operator,excluded\n"
       "first,120,,1,new,A,lot 1,K,\n"
@@ -345,17 +387,21 @@ TEST_CASE("an empty reading is missing, not zero", "[readings]") {
 }
 
 TEST_CASE("replicates are counted for each operator; rows without one are not", "[readings]") {
-  CHECK(parse("edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,120,1,L\nA,new,120,2,K\nB,new,120,1,K\n").size() == 4);
+  CHECK(parse("edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,120,1,L\nA,new,120,2,K\nB,new,"
+              "120,1,K\n")
+            .size() == 4);
   CHECK(parse("edge,step,reading_gf,replicate\nA,new,120,\nA,new,121,\n").size() == 2);
 }
 
 TEST_CASE("a readings file may come from any editor", "[readings][csv]") {
   const auto plain = parse("edge,step,reading_gf\nA,new,120\nB,new,130\n");
   for (const std::string& text :
-       {std::string("\xEF\xBB\xBF" "edge,step,reading_gf\nA,new,120\nB,new,130\n"),  // byte order mark
-        std::string("edge,step,reading_gf\r\nA,new,120\r\nB,new,130\r\n"),           // line ends of another system
-        std::string("edge,step,reading_gf\nA,new,120\nB,new,130"),                  // no last line end
-        std::string("# made by hand\n\nedge,step,reading_gf\n  \n# B comes later\nA,new,120\n\n  # here\nB,new,130\n\n"),
+       {std::string("\xEF\xBB\xBF"
+                    "edge,step,reading_gf\nA,new,120\nB,new,130\n"),        // byte order mark
+        std::string("edge,step,reading_gf\r\nA,new,120\r\nB,new,130\r\n"),  // line ends of another system
+        std::string("edge,step,reading_gf\nA,new,120\nB,new,130"),          // no last line end
+        std::string("# made by hand\n\nedge,step,reading_gf\n  \n# B comes later\nA,new,120\n\n  # "
+                    "here\nB,new,130\n\n"),
         std::string("\"edge\",\"step\",\"reading_gf\"\n\"A\",\"new\",\"120\"\n\"B\",new,130\n"),
         std::string(" edge ,\tstep, reading_gf\n A ,\t\"new\" , 120\t\nB, new ,130 \n")}) {
     INFO(text);
@@ -391,8 +437,9 @@ TEST_CASE("cells of a table, and where they stand", "[csv]") {
 }
 
 TEST_CASE("a row that is written reads back", "[csv][round-trip]") {
-  const std::vector<std::string> cells{"plain", "with, comma", "with \"quotes\"", " blanks ", "#number", "", "µ ½", "\"", ",", "a\tb"};
-  const CsvTable                 table = parse_csv("t.csv", csv_row(cells) + csv_row(cells));
+  const std::vector<std::string> cells{
+      "plain", "with, comma", "with \"quotes\"", " blanks ", "#number", "", "µ ½", "\"", ",", "a\tb"};
+  const CsvTable table = parse_csv("t.csv", csv_row(cells) + csv_row(cells));
   REQUIRE(table.rows.size() == 1);
   std::vector<std::string> back;
   for (const CsvCell& cell : table.rows[0].cells) back.push_back(cell.text);
@@ -416,11 +463,11 @@ TEST_CASE("readings that are written read back", "[readings][round-trip]") {
   add(0, {1, 12.5}, "12.5 passes", 815.8, 1);
   add(0, {3, 20.0}, "120 passes", 300.0, 7);
   add(1, {0, 0.0}, "new", 99.9, 1);
-  readings[1].operator_name = "Ö, \"K\"";
-  readings[1].filament_lot  = "# 7";
-  readings[2].note          = "two, cells";
-  readings[3].excluded      = " a reason ";
-  readings[4].apex_radius_um = 0.1 + 0.2;  // has no short decimal
+  readings[1].operator_name     = "Ö, \"K\"";
+  readings[1].filament_lot      = "# 7";
+  readings[2].note              = "two, cells";
+  readings[3].excluded          = " a reason ";
+  readings[4].apex_radius_um    = 0.1 + 0.2;  // has no short decimal
   readings[4].apex_radius_sd_um = 1e-3;
   readings[0].recession_um = 12.0, readings[0].recession_sd_um = 0.5;
 
@@ -466,26 +513,29 @@ TEST_CASE("passes are counted over all cuts of an edge", "[readings]") {
 }
 
 TEST_CASE("measured beside predicted, worked out by hand", "[readings][comparison]") {
-  Scenario scenario                = yard().scenario;
-  scenario.model.scatter           = {};
+  Scenario scenario                  = yard().scenario;
+  scenario.model.scatter             = {};
   scenario.model.scatter.reading_cv  = 0.1;
   scenario.model.scatter.edge_cv     = 0.2;
   scenario.model.scatter.operator_cv = 0.05;
   scenario.model.scatter.lot_cv      = 0.04;
   // three readings with a geometric mean of 2 N, a factor of two apart; one excluded; at another edge a single one
-  const auto readings = parse_readings("r.csv",
-                                       "edge,step,reading_N,replicate,excluded\n"
-                                       "A,new,1,1,\nA,new,2,2,\nA,new,4,3,\nA,new,7,4,it slipped\nB,new,3,1,\n",
-                                       scenario);
+  const auto readings =
+      parse_readings("r.csv",
+                     "edge,step,reading_N,replicate,excluded\n"
+                     "A,new,1,1,\nA,new,2,2,\nA,new,4,3,\nA,new,7,4,it slipped\nB,new,3,1,\n",
+                     scenario);
   const Comparison c = compare_with_readings(scenario, readings);
   REQUIRE(c.moments.size() == 2);
-  const auto& tool = scenario.model.tools.at(0);
-  const double new_N = tester_law(scenario.model.tester).reading_N(tool.apex_radius_um, tool.burr_um, 0.5 * laws::degree * tool.micro_bevel_deg);
+  const auto&  tool = scenario.model.tools.at(0);
+  const double new_N =
+      tester_law(scenario.model.tester)
+          .reading_N(tool.apex_radius_um, tool.burr_um, 0.5 * laws::degree * tool.micro_bevel_deg);
   const double log2 = std::log(2.0);
 
   // logarithms, exponentials and their sums: some units in the last place
   constexpr double rounding = 1e-14;
-  const auto& a = c.moments[0];
+  const auto&      a        = c.moments[0];
   CHECK(a.edge == "A");
   CHECK(a.moment == "new");
   CHECK(a.count == 3);
@@ -496,7 +546,9 @@ TEST_CASE("measured beside predicted, worked out by hand", "[readings][compariso
   CHECK(a.ratio == Approx(2.0 / new_N).epsilon(rounding));
   const auto   variance = [](double cv) { return std::log(1.0 + cv * cv); };
   const double apex     = 1.0 - scenario.model.tester.cut_resistance_N / new_N;
-  const auto   sd       = [&](int count) { return std::sqrt(variance(0.1) / count + apex * apex * variance(0.2) + variance(0.05) + variance(0.04)); };
+  const auto   sd       = [&](int count) {
+    return std::sqrt(variance(0.1) / count + apex * apex * variance(0.2) + variance(0.05) + variance(0.04));
+  };
   CHECK(a.in_sd == Approx(std::log(2.0 / new_N) / sd(3)).epsilon(rounding));
   const auto& b = c.moments[1];
   CHECK(b.edge == "B");
@@ -507,7 +559,9 @@ TEST_CASE("measured beside predicted, worked out by hand", "[readings][compariso
   CHECK(c.readings == 4);
   CHECK(c.excluded == 1);
   CHECK(c.mean_ratio == Approx(std::sqrt(6.0) / new_N).epsilon(rounding));
-  CHECK(c.typical_error == Approx(std::sqrt((std::pow(std::log(2.0 / new_N), 2) + std::pow(std::log(3.0 / new_N), 2)) / 2.0)).epsilon(rounding));
+  CHECK(c.typical_error ==
+        Approx(std::sqrt((std::pow(std::log(2.0 / new_N), 2) + std::pow(std::log(3.0 / new_N), 2)) / 2.0))
+            .epsilon(rounding));
   CHECK(c.beyond_2sd == (std::abs(a.in_sd) > 2.0) + (std::abs(b.in_sd) > 2.0));
   CHECK(c.failed.empty());
 }
@@ -538,14 +592,17 @@ TEST_CASE("where every reading is excluded nothing is compared", "[readings][com
   }
   std::string text = comparison_text(c);
   std::replace(text.begin(), text.end(), '\n', ' ');  // wherever its lines break
-  text.erase(std::unique(text.begin(), text.end(), [](char a, char b) { return a == ' ' && b == ' '; }), text.end());
+  text.erase(std::unique(text.begin(), text.end(), [](char a, char b) { return a == ' ' && b == ' '; }),
+             text.end());
   CHECK(text.find("None of them can be compared.") != std::string::npos);
   CHECK(text.find("nan") == std::string::npos);
 }
 
 TEST_CASE("an edge without a prediction is named, and the others are compared", "[readings][comparison]") {
-  Scenario scenario = load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { read = \"new\" },") +
-                           "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n").scenario;
+  Scenario scenario = load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, "
+                                "max_strokes = 1 },\n  { read = \"new\" },") +
+                           "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n")
+                          .scenario;
   const auto readings = parse_readings("r.csv", "edge,step,reading_gf\nA,new,300\nB,new,310\n", scenario);
   const auto c        = compare_with_readings(scenario, readings);
   REQUIRE(c.moments.size() == 2);
@@ -560,15 +617,18 @@ TEST_CASE("an edge without a prediction is named, and the others are compared", 
 TEST_CASE("comparisons do not depend on the number of threads", "[readings][comparison][threads]") {
   const auto& scenario = yard().scenario;
   const auto  readings = invent_readings(scenario, 5, {"K"}, {"N"});
-  const auto  one = compare_with_readings(scenario, readings, 1), many = compare_with_readings(scenario, readings, 7);
+  const auto  one      = compare_with_readings(scenario, readings, 1),
+             many      = compare_with_readings(scenario, readings, 7);
   REQUIRE(one.moments.size() == many.moments.size());
-  for (std::size_t i = 0; i < one.moments.size(); ++i) CHECK(same_bits(one.moments[i].in_sd, many.moments[i].in_sd));
+  for (std::size_t i = 0; i < one.moments.size(); ++i)
+    CHECK(same_bits(one.moments[i].in_sd, many.moments[i].in_sd));
   CHECK(same_bits(one.typical_error, many.typical_error));
 }
 
 TEST_CASE("invented readings follow from their seed alone", "[readings][invented]") {
   const auto text = [](unsigned long long seed, int threads) {
-    return readings_text(invent_readings(yard().scenario, seed, {"K", "M"}, {"N-1", "N-2"}, threads), yard().scenario, {});
+    return readings_text(invent_readings(yard().scenario, seed, {"K", "M"}, {"N-1", "N-2"}, threads),
+                         yard().scenario, {});
   };
   CHECK(text(7, 1) == text(7, 1));
   CHECK(text(7, 2) == text(7, 1));
@@ -581,11 +641,13 @@ TEST_CASE("invented readings follow from their seed alone", "[readings][invented
 namespace {
 
 // many edges, each read once or several times as new, with the scatter stated and no other
-std::vector<Reading> sample(std::size_t edges, int replicates, const std::string& scatter, std::size_t operators, std::size_t lots) {
+std::vector<Reading> sample(std::size_t edges, int replicates, const std::string& scatter,
+                            std::size_t operators, std::size_t lots) {
   std::string text = iron + "[scatter]\nreading_cv = 0\nedge_cv = 0\noperator_cv = 0\nlot_cv = 0\n";
   text             = with(text, scatter.substr(0, scatter.find(' ')) + " = 0\n", scatter + "\n");
   for (std::size_t i = 0; i < edges; ++i) {
-    text += fmt::format("[edge.E{:05}]\ntool = \"iron\"\nsteps = [ {{ read = \"new\", replicates = {} }} ]\n", i, replicates);
+    text += fmt::format("[edge.E{:05}]\ntool = \"iron\"\nsteps = [ {{ read = \"new\", replicates = {} }} ]\n",
+                        i, replicates);
   }
   const Loaded loaded = load(text);
   const auto   names  = [](std::size_t n) {
@@ -612,8 +674,8 @@ Moments moments(const std::vector<double>& x) {
 // The mean of n normal values has the standard deviation σ/√n, their standard deviation about σ/√(2(n−1)). Five of those
 // are allowed: a right sampler fails one time in a million, and the seed is fixed.
 void check_normal(const std::vector<double>& x, double sigma) {
-  const auto   n = static_cast<double>(x.size());
-  const auto   m = moments(x);
+  const auto n = static_cast<double>(x.size());
+  const auto m = moments(x);
   CHECK(std::abs(m.mean) < 5.0 * sigma / std::sqrt(n));
   CHECK(std::abs(m.sd - sigma) < 5.0 * sigma / std::sqrt(2.0 * (n - 1.0)));
 }
@@ -621,23 +683,29 @@ void check_normal(const std::vector<double>& x, double sigma) {
 }  // namespace
 
 TEST_CASE("invented readings scatter as the configuration states", "[readings][invented]") {
-  const Loaded plain    = load(shop("{ read = \"new\" },"));
-  const auto&  tool     = plain.scenario.model.tools.at(0);
-  const auto   tester   = tester_law(plain.scenario.model.tester);
-  const double half     = 0.5 * laws::degree * tool.micro_bevel_deg;
-  const double typical  = tester.reading_N(tool.apex_radius_um, tool.burr_um, half);
-  const auto   factors  = [&](const std::vector<Reading>& readings) {
+  const Loaded plain   = load(shop("{ read = \"new\" },"));
+  const auto&  tool    = plain.scenario.model.tools.at(0);
+  const auto   tester  = tester_law(plain.scenario.model.tester);
+  const double half    = 0.5 * laws::degree * tool.micro_bevel_deg;
+  const double typical = tester.reading_N(tool.apex_radius_um, tool.burr_um, half);
+  const auto   factors = [&](const std::vector<Reading>& readings) {
     std::vector<double> logs;
     for (const Reading& r : readings) logs.push_back(std::log(r.reading_N / typical));
     return logs;
   };
-  SECTION("of repeated readings") { check_normal(factors(sample(10, 1000, "reading_cv = 0.1", 2, 2)), log_sd(0.1)); }
-  SECTION("of operators, each at one edge") { check_normal(factors(sample(4000, 1, "operator_cv = 0.3", 4000, 1)), log_sd(0.3)); }
-  SECTION("of filament lots, each at one edge") { check_normal(factors(sample(4000, 1, "lot_cv = 0.05", 1, 4000)), log_sd(0.05)); }
+  SECTION("of repeated readings") {
+    check_normal(factors(sample(10, 1000, "reading_cv = 0.1", 2, 2)), log_sd(0.1));
+  }
+  SECTION("of operators, each at one edge") {
+    check_normal(factors(sample(4000, 1, "operator_cv = 0.3", 4000, 1)), log_sd(0.3));
+  }
+  SECTION("of filament lots, each at one edge") {
+    check_normal(factors(sample(4000, 1, "lot_cv = 0.05", 1, 4000)), log_sd(0.05));
+  }
   SECTION("of edges, on the apex radius") {
     // the tester's law solved for the radius that gives the reading
-    const double start = tester.reading_N(0.0, 0.0, half);
-    const double room  = tester.saturation_N - start;
+    const double        start = tester.reading_N(0.0, 0.0, half);
+    const double        room  = tester.saturation_N - start;
     std::vector<double> logs;
     for (const Reading& r : sample(4000, 1, "edge_cv = 0.1", 2, 2)) {
       const double above = r.reading_N - start;
@@ -661,8 +729,10 @@ TEST_CASE("invented readings scatter as the configuration states", "[readings][i
 }
 
 TEST_CASE("readings are not invented for a history that fails", "[readings][invented]") {
-  const Loaded loaded = load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { read = \"new\" },"));
-  const Error  error  = error_of([&] { (void)invent_readings(loaded.scenario, 1, {"K"}, {"N"}); });
+  const Loaded loaded =
+      load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { "
+                "read = \"new\" },"));
+  const Error error = error_of([&] { (void)invent_readings(loaded.scenario, 1, {"K"}, {"N"}); });
   CHECK(error.exit() == Exit::integration);
   CHECK(codes(error) == std::vector<std::string>{"no-convergence"});
 }

@@ -19,7 +19,8 @@ Eigen::MatrixXd correlated() {
 
 LogDensity gaussian(const Eigen::VectorXd& mean, const Eigen::MatrixXd& covariance) {
   const Eigen::MatrixXd precision = covariance.inverse();
-  return [mean, precision](const Eigen::VectorXd& x) { return -0.5 * (x - mean).dot(precision * (x - mean)); };
+  return
+      [mean, precision](const Eigen::VectorXd& x) { return -0.5 * (x - mean).dot(precision * (x - mean)); };
 }
 
 }  // namespace
@@ -40,14 +41,17 @@ TEST_CASE("draws of a correlated Gaussian have its mean and covariance") {
   for (Eigen::Index j = 0; j < 3; ++j) {
     const double sd    = std::sqrt(correlated()(j, j));
     const double error = sd * std::sqrt(draws.autocorrelation[j] / kept);
-    CHECK(std::abs(draws.values.col(j).mean() - mean[j]) < 4.0 * error + 4.0 * sd / std::sqrt(static_cast<double>(draws.values.rows())));
+    CHECK(std::abs(draws.values.col(j).mean() - mean[j]) <
+          4.0 * error + 4.0 * sd / std::sqrt(static_cast<double>(draws.values.rows())));
   }
-  const Eigen::MatrixXd centred    = draws.values.rowwise() - draws.values.colwise().mean();
-  const Eigen::MatrixXd covariance = centred.transpose() * centred / static_cast<double>(draws.values.rows() - 1);
+  const Eigen::MatrixXd centred = draws.values.rowwise() - draws.values.colwise().mean();
+  const Eigen::MatrixXd covariance =
+      centred.transpose() * centred / static_cast<double>(draws.values.rows() - 1);
   // a variance from N_eff draws is good to √(2/N_eff); N_eff is at least 2500 here, so 12 % is four of them
   for (Eigen::Index i = 0; i < 3; ++i) {
     for (Eigen::Index j = 0; j < 3; ++j) {
-      CHECK(std::abs(covariance(i, j) - correlated()(i, j)) < 0.12 * std::sqrt(correlated()(i, i) * correlated()(j, j)));
+      CHECK(std::abs(covariance(i, j) - correlated()(i, j)) <
+            0.12 * std::sqrt(correlated()(i, i) * correlated()(j, j)));
     }
   }
 }
@@ -72,12 +76,14 @@ TEST_CASE("draws are the same for any number of threads, and differ with the see
 TEST_CASE("a chain that has not converged is refused, not shown") {
   // two far modes: walkers of one never find the other, so halves of the ensemble disagree for ever
   const LogDensity two_modes = [](const Eigen::VectorXd& x) {
-    return std::log(std::exp(-0.5 * (x[0] - 40.0) * (x[0] - 40.0)) + std::exp(-0.5 * (x[0] + 40.0) * (x[0] + 40.0)) + 1e-300);
+    return std::log(std::exp(-0.5 * (x[0] - 40.0) * (x[0] - 40.0)) +
+                    std::exp(-0.5 * (x[0] + 40.0) * (x[0] + 40.0)) + 1e-300);
   };
   SamplerOptions options;
   options.wanted_draws = 200;
   options.most_steps   = 1000;
-  const Draws draws    = sample(two_modes, Eigen::VectorXd::Zero(1), Eigen::VectorXd::Constant(1, 80.0), options);
+  const Draws draws =
+      sample(two_modes, Eigen::VectorXd::Zero(1), Eigen::VectorXd::Constant(1, 80.0), options);
   CHECK_FALSE(draws.converged);
   CHECK(draws.values.rows() == 0);
   CHECK(draws.steps == 1000);
@@ -92,9 +98,9 @@ TEST_CASE("a density that can be had nowhere gives no draws and ends") {
 
 TEST_CASE("autocorrelation time of an autoregressive chain is (1 + φ)/(1 − φ)") {
   // x_t = φ·x_{t−1} + noise from a fixed recurrence of a plain generator
-  const double      phi = 0.8;
-  unsigned long long state = 12345;
-  const auto        uniform = [&] {
+  const double       phi     = 0.8;
+  unsigned long long state   = 12345;
+  const auto         uniform = [&] {
     state = state * 6364136223846793005ULL + 1442695040888963407ULL;
     return static_cast<double>(state >> 11) / 9007199254740992.0 - 0.5;
   };

@@ -97,7 +97,8 @@ TEST_CASE("variances of nested pastes are those of restricted maximum likelihood
   b.random({"batch", "cask"});
   const auto found = variance_components(b.finish(), {1.0, 1.0, 1.0});
   REQUIRE(found.converged);
-  CHECK(std::pow(found.group_sd[0], 2) == Approx(1.65730796).epsilon(1e-4));  // R printed eight digits of a flat optimum
+  CHECK(std::pow(found.group_sd[0], 2) ==
+        Approx(1.65730796).epsilon(1e-4));  // R printed eight digits of a flat optimum
   CHECK(std::pow(found.group_sd[1], 2) == Approx(8.43366793).epsilon(1e-4));
   CHECK(std::pow(found.residual_sd, 2) == Approx(0.67799995).epsilon(1e-4));
 }
@@ -128,12 +129,12 @@ TEST_CASE("a group that is not there ends at the smallest standard deviation, no
     m.design.row(i).setZero();
     m.design(i, 0)         = 1.0;
     m.design(i, 1 + i % 4) = 1.0;
-    m.response[i]          = 5.0 + ((i / 4) - 1.0);  // the same three values in every group: nothing between groups
+    m.response[i] = 5.0 + ((i / 4) - 1.0);  // the same three values in every group: nothing between groups
   }
-  m.weights  = Eigen::VectorXd::Ones(12);
-  m.known_sd = Eigen::VectorXd::Zero(12);
-  m.group    = {MixedModel::flat, 0, 0, 0, 0};
-  m.groups   = 1;
+  m.weights        = Eigen::VectorXd::Ones(12);
+  m.known_sd       = Eigen::VectorXd::Zero(12);
+  m.group          = {MixedModel::flat, 0, 0, 0, 0};
+  m.groups         = 1;
   const auto found = variance_components(m, {1.0, 1.0});
   REQUIRE(found.converged);
   CHECK(found.group_sd[0] < 1e-3);
@@ -142,15 +143,15 @@ TEST_CASE("a group that is not there ends at the smallest standard deviation, no
 
 TEST_CASE("a row of known noise counts by its own standard deviation") {
   MixedModel m;  // two rows, one unknown mean: the precise one wins in proportion to its precision
-  m.design   = Eigen::MatrixXd::Ones(3, 1);
-  m.response = Eigen::Vector3d(0.0, 0.0, 10.0);
-  m.weights  = Eigen::VectorXd::Ones(3);
-  m.known_sd = Eigen::Vector3d(1.0, 1.0, 100.0);
-  m.group    = {MixedModel::flat};
+  m.design         = Eigen::MatrixXd::Ones(3, 1);
+  m.response       = Eigen::Vector3d(0.0, 0.0, 10.0);
+  m.weights        = Eigen::VectorXd::Ones(3);
+  m.known_sd       = Eigen::Vector3d(1.0, 1.0, 100.0);
+  m.group          = {MixedModel::flat};
   const auto found = variance_components(m, {1.0});
   // log density of the three rows about their weighted mean, the mean integrated out; by hand
   const double w = 1.0 + 1.0 + 1e-4, mean = 10.0 * 1e-4 / w;
-  const double quad  = 2.0 * mean * mean + 1e-4 * (10.0 - mean) * (10.0 - mean);
+  const double quad    = 2.0 * mean * mean + 1e-4 * (10.0 - mean) * (10.0 - mean);
   const double by_hand = -0.5 * (2.0 * std::log(2.0 * M_PI) + std::log(1e4) + std::log(w) + quad);
   CHECK(found.log_likelihood == Approx(by_hand).epsilon(1e-12));
 }

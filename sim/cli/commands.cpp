@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/cli/commands.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <filesystem>
+
+#include <fmt/format.h>
 
 #include "sim/input/files.hpp"
 #include "sim/output/safe_file.hpp"
@@ -33,10 +33,16 @@ Exit check(const Arguments& arguments) {
   for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());
   std::size_t steps = 0;
   for (const EdgePlan& plan : loaded.scenario.edges) steps += plan.steps.size();
-  const auto  count = [](std::size_t n, const char* what) { return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s"); };
-  std::string verdict = fmt::format("{} is right: {} with {}", printable(*arguments.text("FILE")), count(loaded.scenario.edges.size(), "edge"), count(steps, "step"));
-  if (!campaign.readings_path.empty()) verdict += fmt::format(", {} in {}", count(campaign.readings.size(), "reading"), printable(campaign.readings_path));
-  if (!loaded.warnings.empty()) verdict += fmt::format("; {} to look at, above", count(loaded.warnings.size(), "note"));
+  const auto count = [](std::size_t n, const char* what) {
+    return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+  };
+  std::string verdict = fmt::format("{} is right: {} with {}", printable(*arguments.text("FILE")),
+                                    count(loaded.scenario.edges.size(), "edge"), count(steps, "step"));
+  if (!campaign.readings_path.empty())
+    verdict += fmt::format(", {} in {}", count(campaign.readings.size(), "reading"),
+                           printable(campaign.readings_path));
+  if (!loaded.warnings.empty())
+    verdict += fmt::format("; {} to look at, above", count(loaded.warnings.size(), "note"));
   // as a remark, so that the output stays a configuration
   fmt::print("{}{}.\n", arguments.has("quiet") ? "" : "# ", verdict);
   return Exit::done;

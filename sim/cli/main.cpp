@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
-#include <fmt/format.h>
-
 #include <cerrno>
 #include <cstdio>
 #include <new>
 #include <system_error>
+
+#include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
 

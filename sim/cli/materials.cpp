@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: MIT
-#include <fmt/format.h>
+#include "sim/history/materials.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <set>
 
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
 #include "sim/cli/commands.hpp"
-#include "sim/history/materials.hpp"
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
 #include "sim/input/table_reader.hpp"
@@ -17,8 +18,8 @@ namespace arris::cli {
 namespace {
 
 const std::vector<std::pair<const char*, const char*>> kinds = {
-    {"steel", "steels, by AISI grade"},          {"family", "families of abrasive media"},
-    {"grit", "grit numbers in micrometres"},     {"backing", "what a strop or film lies on"},
+    {"steel", "steels, by AISI grade"},           {"family", "families of abrasive media"},
+    {"grit", "grit numbers in micrometres"},      {"backing", "what a strop or film lies on"},
     {"compound", "what a strop is charged with"}, {"wood", "woods"},
     {"filament", "filaments of the tester"}};
 
@@ -40,7 +41,9 @@ struct Shelf {
 
 bool matches(const Entry& entry, const std::string& word) {
   if (word.empty()) return true;
-  const auto holds = [&](const std::string& text) { return folded(text).find(folded(word)) != std::string::npos; };
+  const auto holds = [&](const std::string& text) {
+    return folded(text).find(folded(word)) != std::string::npos;
+  };
   if (holds(entry.name)) return true;
   for (const auto& [document, table] : entry.layers) {
     for (const char* key : {"note", "botanical", "carbide_type"}) {
@@ -69,12 +72,14 @@ template <class S>
 class Lister {
  public:
   Lister(Shelf& shelf, const std::string& kind, const std::string& word) : kind_(kind) {
-    TableReader reader(shelf.findings, origins_);
+    TableReader        reader(shelf.findings, origins_);
+    const Entry* const exact = shelf.catalogue.find(kind, word);  // whose whole name is said is meant alone
     for (const Entry& entry : shelf.catalogue.entries(kind)) {
-      if (!matches(entry, word)) continue;
+      if (exact != nullptr ? &entry != exact : !matches(entry, word)) continue;
       S item;
       item.name = entry.name;
-      for (const auto& [document, table] : entry.layers) reader.read({document, table, kind + "." + entry.name + ".", {"also"}}, item);
+      for (const auto& [document, table] : entry.layers)
+        reader.read({document, table, kind + "." + entry.name + ".", {"also"}}, item);
       items_.push_back(item);
       entries_.push_back(&entry);
     }
@@ -87,19 +92,25 @@ class Lister {
     std::vector<std::string> head{kind_};
     std::vector<bool>        right{false};
     std::vector<const char*> keys;
-    S::fields([&](const Field& f, const auto& member) {
-      if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, double>) {
-        const bool any = std::any_of(items_.begin(), items_.end(), [&](const S& item) { return !std::isnan(value(item, f.key)); });
-        const bool same = std::all_of(items_.begin(), items_.end(), [&](const S& item) { return value(item, f.key) == value(items_.front(), f.key); });
-        if (!any || same) return;
-        keys.push_back(f.key.data());
-        std::string name(f.key);
-        if (const Unit* unit = unit_of(f.key)) name = name.substr(0, name.size() - unit->suffix.size() - 1) + " " + std::string(unit->symbol);
-        std::replace(name.begin(), name.end(), '_', ' ');
-        head.push_back(name);
-        right.push_back(true);
-      }
-    }, items_.front());
+    S::fields(
+        [&](const Field& f, const auto& member) {
+          if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, double>) {
+            const bool any  = std::any_of(items_.begin(), items_.end(),
+                                          [&](const S& item) { return !std::isnan(value(item, f.key)); });
+            const bool same = std::all_of(items_.begin(), items_.end(), [&](const S& item) {
+              return value(item, f.key) == value(items_.front(), f.key);
+            });
+            if (!any || same) return;
+            keys.push_back(f.key.data());
+            std::string name(f.key);
+            if (const Unit* unit = unit_of(f.key))
+              name = name.substr(0, name.size() - unit->suffix.size() - 1) + " " + std::string(unit->symbol);
+            std::replace(name.begin(), name.end(), '_', ' ');
+            head.push_back(name);
+            right.push_back(true);
+          }
+        },
+        items_.front());
     head.emplace_back("status");
     right.push_back(false);
     TextTable table(head, right);
@@ -108,13 +119,16 @@ class Lister {
       std::set<std::string>    statuses;
       for (const char* key : keys) {
         cells.push_back(std::isnan(value(item, key)) ? "" : fmt::format("{:g}", value(item, key)));
-        if (const auto o = origins_.find(kind_ + "." + item.name + "." + key); o != origins_.end() && !o->second.status.empty()) statuses.insert(o->second.status);
+        if (const auto o = origins_.find(kind_ + "." + item.name + "." + key);
+            o != origins_.end() && !o->second.status.empty())
+          statuses.insert(o->second.status);
       }
       cells.push_back(fmt::format("{}", fmt::join(statuses, ", ")));
       table.add(std::move(cells));
     }
     fmt::print("{}", table.text());
-    fmt::print("\n{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"\n", items_.size(), kind_, items_.front().name);
+    fmt::print("\n{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"\n",
+               items_.size(), kind_, items_.front().name);
   }
 
   [[nodiscard]] nlohmann::ordered_json json() const {
@@ -123,33 +137,37 @@ class Lister {
       nlohmann::ordered_json entry;
       entry["name"] = items_[i].name;
       if (const std::string also = other_names(*entries_[i]); !also.empty()) entry["also"] = also;
-      S::fields([&](const Field& f, const auto& member) {
-        if (is_empty(member)) return;
-        nlohmann::ordered_json cell;
-        cell["value"] = member;
-        const auto o = origins_.find(kind_ + "." + items_[i].name + "." + std::string(f.key));
-        cell["status"] = o != origins_.end() ? o->second.status : std::string(f.status);
-        if (o != origins_.end()) cell["source"] = o->second.source;
-        entry[std::string(f.key)] = cell;
-      }, items_[i]);
+      S::fields(
+          [&](const Field& f, const auto& member) {
+            if (is_empty(member)) return;
+            nlohmann::ordered_json cell;
+            cell["value"]  = member;
+            const auto o   = origins_.find(kind_ + "." + items_[i].name + "." + std::string(f.key));
+            cell["status"] = o != origins_.end() ? o->second.status : std::string(f.status);
+            if (o != origins_.end()) cell["source"] = o->second.source;
+            entry[std::string(f.key)] = cell;
+          },
+          items_[i]);
       out.push_back(entry);
     }
     return out;
   }
 
  private:
-  static bool is_empty(double v) { return std::isnan(v); }
-  static bool is_empty(const std::string& v) { return v.empty(); }
+  static bool        is_empty(double v) { return std::isnan(v); }
+  static bool        is_empty(const std::string& v) { return v.empty(); }
   static std::string shown(double v) { return fmt::format("{:g}", v); }
   static std::string shown(const std::string& v) { return printable(v); }
 
   static double value(const S& item, std::string_view key) {
     double found = not_given;
-    S::fields([&](const Field& f, const auto& member) {
-      if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, double>) {
-        if (f.key == key) found = member;
-      }
-    }, item);
+    S::fields(
+        [&](const Field& f, const auto& member) {
+          if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, double>) {
+            if (f.key == key) found = member;
+          }
+        },
+        item);
     return found;
   }
 
@@ -160,25 +178,30 @@ class Lister {
     std::vector<std::string> sources;
     TextTable table({"key", "value", "unit", "status", "source"}, {false, true, false, false, true});
     std::vector<std::string> remarks;
-    S::fields([&](const Field& f, const auto& member) {
-      if (is_empty(member)) return;
-      if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, std::string>) {
-        remarks.push_back(fmt::format("{}: {}", f.key, shown(member)));
-      } else {
-        const auto  o = origins_.find(kind_ + "." + item.name + "." + std::string(f.key));
-        std::string status = o != origins_.end() ? o->second.status : fmt::format("default, {}", f.status.empty() ? "estimate" : f.status);
-        std::string number;
-        if (o != origins_.end() && !o->second.source.empty()) {
-          auto found = std::find(sources.begin(), sources.end(), o->second.source);
-          if (found == sources.end()) found = sources.insert(sources.end(), o->second.source);
-          number = std::to_string(found - sources.begin() + 1);
-        }
-        table.add({std::string(f.key), shown(member), std::string(f.unit_symbol()), status, number});
-      }
-    }, item);
+    S::fields(
+        [&](const Field& f, const auto& member) {
+          if (is_empty(member)) return;
+          if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, std::string>) {
+            remarks.push_back(fmt::format("{}: {}", f.key, shown(member)));
+          } else {
+            const auto  o      = origins_.find(kind_ + "." + item.name + "." + std::string(f.key));
+            std::string status = o != origins_.end()
+                                     ? o->second.status
+                                     : fmt::format("default, {}", f.status.empty() ? "estimate" : f.status);
+            std::string number;
+            if (o != origins_.end() && !o->second.source.empty()) {
+              auto found = std::find(sources.begin(), sources.end(), o->second.source);
+              if (found == sources.end()) found = sources.insert(sources.end(), o->second.source);
+              number = std::to_string(found - sources.begin() + 1);
+            }
+            table.add({std::string(f.key), shown(member), std::string(f.unit_symbol()), status, number});
+          }
+        },
+        item);
     fmt::print("\n{}\n", table.text());
     for (const std::string& remark : remarks) fmt::print("{}", wrapped(remark));
-    for (std::size_t n = 0; n < sources.size(); ++n) fmt::print("{}", wrapped(fmt::format("[{}] {}", n + 1, sources[n])));
+    for (std::size_t n = 0; n < sources.size(); ++n)
+      fmt::print("{}", wrapped(fmt::format("[{}] {}", n + 1, sources[n])));
   }
 
   std::string               kind_;
@@ -194,22 +217,27 @@ nlohmann::ordered_json list_grits(const Shelf& shelf, const std::string& word, b
   for (const Entry& entry : shelf.catalogue.entries("grit")) {
     std::string mark = "{}";
     for (const auto& [document, t] : entry.layers) {
-      mark = (*t)["mark"].value_or(mark);
-      const auto*       grades = (*t)["grades"].as_array();
+      mark               = (*t)["mark"].value_or(mark);
+      const auto* grades = (*t)["grades"].as_array();
       if (grades == nullptr) continue;
       for (const auto& grade : *grades) {
-        const auto& g = *grade.as_table();
+        const auto& g    = *grade.as_table();
         std::string name = mark;
         name.replace(name.find("{}"), 2, std::to_string(g["number"].value_or(int64_t{0})));
-        if (!word.empty() && folded(entry.name + " " + name).find(folded(word)) == std::string::npos) continue;
+        if (!word.empty() && folded(entry.name + " " + name).find(folded(word)) == std::string::npos)
+          continue;
         const double size = g["size_um"].value_or(0.0);
         table.add({entry.name, name, fmt::format("{:g}", size), g["status"].value_or(std::string{})});
-        out.push_back({{"standard", entry.name}, {"grade", name}, {"size_um", size}, {"status", g["status"].value_or(std::string{})}});
+        out.push_back({{"standard", entry.name},
+                       {"grade", name},
+                       {"size_um", size},
+                       {"status", g["status"].value_or(std::string{})}});
       }
     }
   }
   if (!as_json && !out.empty()) {
-    fmt::print("{}\nThe same number means different sizes in different standards; micrometres need none.\n", table.text());
+    fmt::print("{}\nThe same number means different sizes in different standards; micrometres need none.\n",
+               table.text());
   }
   return out;
 }
@@ -238,7 +266,8 @@ Exit materials(const Arguments& arguments) {
   };
   if (!kind && word.empty() && !json) {
     TextTable table({"kind", "", "entries"}, {false, false, true});
-    for (const auto& [name, what] : kinds) table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
+    for (const auto& [name, what] : kinds)
+      table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
     fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
     return Exit::done;
   }
@@ -247,13 +276,18 @@ Exit materials(const Arguments& arguments) {
     for (const auto& [name, what] : kinds) known.emplace_back(name);
     if (std::find(known.begin(), known.end(), *kind) == known.end()) {
       const std::string close = nearest(*kind, known);
-      throw Error(Exit::usage, {.code = "unknown-kind", .what = fmt::format("there is no kind of material \"{}\"", printable(*kind)), .allowed = listed(known), .next = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+      throw Error(Exit::usage, {.code = "unknown-kind",
+                                .what = fmt::format("there is no kind of material \"{}\"", printable(*kind)),
+                                .allowed = listed(known),
+                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     }
     const auto found = list_kind(*kind);
     if (json) {
       fmt::print("{}\n", found.dump(1));
     } else if (found.empty()) {
-      throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no {} matches \"{}\"", *kind, printable(word)), .next = fmt::format("arris materials {} lists all.", *kind)});
+      throw Error(Exit::usage, {.code = "no-match",
+                                .what = fmt::format("no {} matches \"{}\"", *kind, printable(word)),
+                                .next = fmt::format("arris materials {} lists all.", *kind)});
     }
     return Exit::done;
   }
@@ -267,7 +301,9 @@ Exit materials(const Arguments& arguments) {
   if (json) {
     fmt::print("{}\n", all.dump(1));
   } else if (all.empty()) {
-    throw Error(Exit::usage, {.code = "no-match", .what = fmt::format("no material matches \"{}\"", printable(word)), .next = "arris materials lists the kinds."});
+    throw Error(Exit::usage, {.code = "no-match",
+                              .what = fmt::format("no material matches \"{}\"", printable(word)),
+                              .next = "arris materials lists the kinds."});
   }
   return Exit::done;
 }

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include "sim/cli/options.hpp"
 
-#include <fmt/format.h>
-
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cctype>
 #include <charconv>
 #include <string_view>
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
@@ -16,6 +16,7 @@
 namespace arris::cli {
 
 const std::vector<Command>& commands() {
+  // clang-format off
   static const std::vector<Command> table = {
       {"simulate",
        "what every step of a history does to an edge",
@@ -75,6 +76,7 @@ const std::vector<Command>& commands() {
         {"json", 0, "", "as JSON"}}},
       {"write-documents", "write man page and completions", "", {{"FOLDER", true, "where to", Completes::files}}, {}, true},
   };
+  // clang-format on
   return table;
 }
 
@@ -83,26 +85,33 @@ std::optional<std::string> Arguments::text(const std::string& name) const {
   return found == values.end() ? std::nullopt : std::optional<std::string>(found->second);
 }
 
-long long Arguments::integer(const std::string& name, long long otherwise, long long low, long long high) const {
+long long Arguments::integer(const std::string& name, long long otherwise, long long low,
+                             long long high) const {
   const auto given = text(name);
   if (!given) return otherwise;
-  long long  value        = 0;
+  long long value         = 0;
   const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
   if (error != std::errc{} || end != given->data() + given->size() || value < low || value > high) {
-    throw Error(Exit::usage, {.code = "bad-option", .what = fmt::format("--{} {} must be a whole number", name, printable(*given)), .allowed = fmt::format("{} … {}", low, high)});
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("--{} {} must be a whole number", name, printable(*given)),
+                              .allowed = fmt::format("{} … {}", low, high)});
   }
   return value;
 }
 
 std::optional<Arguments> parse(int argc, char** argv) {
-  CLI::App app{"Simulates how the edge of a hand tool is honed, stropped and worn, and what a tester reads on it.", "arris"};
+  CLI::App app{
+      "Simulates how the edge of a hand tool is honed, stropped and worn, and what a tester reads on it.",
+      "arris"};
   app.require_subcommand(0, 1);
   app.set_version_flag("--version", build_facts());
-  app.footer("arris COMMAND --help tells the options of a command.\nExit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged.");
+  app.footer(
+      "arris COMMAND --help tells the options of a command.\nExit codes: 0 done, 2 usage or configuration, 3 "
+      "data, 4 integration, 5 fit not converged.");
 
-  Arguments                          arguments;
-  std::map<std::string, std::string> texts;
-  std::map<std::string, bool>        switches;
+  Arguments                                         arguments;
+  std::map<std::string, std::string>                texts;
+  std::map<std::string, bool>                       switches;
   std::vector<std::pair<const Command*, CLI::App*>> built;
   for (const Command& command : commands()) {
     CLI::App* sub = app.add_subcommand(command.name, command.summary);
@@ -113,7 +122,8 @@ std::optional<Arguments> parse(int argc, char** argv) {
       if (a.required) option->required();
     }
     for (const Option& o : command.options) {
-      const std::string names = (o.letter != 0 ? fmt::format("-{},", o.letter) : std::string{}) + "--" + o.name;
+      const std::string names =
+          (o.letter != 0 ? fmt::format("-{},", o.letter) : std::string{}) + "--" + o.name;
       if (*o.value == '\0') {
         sub->add_flag(names, switches[prefix + o.name], o.help);
       } else {
@@ -132,12 +142,18 @@ std::optional<Arguments> parse(int argc, char** argv) {
     fmt::print("{}", build_facts());
     return std::nullopt;
   } catch (const CLI::ParseError& e) {
-    throw Error(Exit::usage, {.code = "usage", .what = e.what(), .next = "arris --help lists the commands, arris COMMAND --help the options of one."});
+    throw Error(Exit::usage,
+                {.code = "usage",
+                 .what = e.what(),
+                 .next = "arris --help lists the commands, arris COMMAND --help the options of one."});
   }
   for (int i = 0; i < argc; ++i) {
     const std::string word(i == 0 ? "arris" : argv[i]);
-    const auto        plain = [](char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 || std::string_view("-_./,:=@%+").find(c) != std::string_view::npos; };
-    std::string       safe = word;  // for a shell
+    const auto        plain = [](char c) {
+      return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
+             std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
+    };
+    std::string safe = word;  // for a shell
     if (word.empty() || !std::all_of(word.begin(), word.end(), plain)) {
       safe = "'";
       for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);

@@ -43,10 +43,11 @@ struct Arguments {
   std::string                        line;  ///< all of it, for provenance
   std::map<std::string, std::string> values;
 
-  [[nodiscard]] bool                       has(const std::string& name) const { return values.count(name) > 0; }
+  [[nodiscard]] bool has(const std::string& name) const { return values.count(name) > 0; }
   [[nodiscard]] std::optional<std::string> text(const std::string& name) const;
   /// A whole number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
-  [[nodiscard]] long long integer(const std::string& name, long long otherwise, long long low, long long high) const;
+  [[nodiscard]] long long integer(const std::string& name, long long otherwise, long long low,
+                                  long long high) const;
 };
 
 /// Parses the command line. Prints help or version and returns nothing where that was asked; throws Error (Exit::usage)

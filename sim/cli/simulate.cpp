@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/simulate.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
+
+#include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
 #include "sim/input/files.hpp"
@@ -30,7 +30,10 @@ std::vector<std::size_t> chosen_edges(const Arguments& arguments, const Simulati
     const auto found = std::find(known.begin(), known.end(), name);
     if (found == known.end()) {
       const std::string close = nearest(name, known);
-      throw Error(Exit::usage, {.code = "unknown-edge", .what = fmt::format("there is no edge \"{}\"", printable(name)), .allowed = listed(known), .next = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+      throw Error(Exit::usage, {.code    = "unknown-edge",
+                                .what    = fmt::format("there is no edge \"{}\"", printable(name)),
+                                .allowed = listed(known),
+                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     }
     chosen.push_back(static_cast<std::size_t>(found - known.begin()));
   }
@@ -38,44 +41,54 @@ std::vector<std::size_t> chosen_edges(const Arguments& arguments, const Simulati
 }
 
 void write_invented(const Arguments& arguments, const Loaded& loaded, int threads) {
-  const auto seed      = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 9'000'000'000'000'000'000));
+  const auto seed =
+      static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 9'000'000'000'000'000'000));
   const auto operators = names_in(arguments.text("operators").value_or("A,B"));
   const auto lots      = names_in(arguments.text("lots").value_or("lot 1,lot 2"));
-  if (operators.empty() || lots.empty()) throw Error(Exit::usage, Diagnostic{.code = "bad-option", .what = "--operators and --lots need at least one name each"});
+  if (operators.empty() || lots.empty())
+    throw Error(Exit::usage, Diagnostic{.code = "bad-option",
+                                        .what = "--operators and --lots need at least one name each"});
   const auto readings = invent_readings(loaded.scenario, seed, operators, lots, threads);
   write_text(*arguments.text("invent-readings"),
              readings_text(readings, loaded.scenario,
-                           {"Invented readings, not measured: drawn from a model by arris, with reading, edge, operator and lot scatter.",
+                           {"Invented readings, not measured: drawn from a model by arris, with reading, "
+                            "edge, operator and lot scatter.",
                             fmt::format("Repeat with: {}", arguments.line)}));
 }
 
 }  // namespace
 
 Exit simulate(const Arguments& arguments) {
-  const bool quiet   = arguments.has("quiet");
-  const int  threads = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const bool     quiet    = arguments.has("quiet");
+  const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
   const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   for (const Diagnostic& warning : loaded.warnings) {
     if (!quiet) fmt::print(stderr, "note: {}", warning.text());
   }
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
-    throw Error(Exit::usage, {.code = "bad-option", .what = "--seed has nothing to draw", .cause = "A simulation itself draws nothing.", .next = "Use it with --invent-readings FILE."});
+    throw Error(Exit::usage, {.code  = "bad-option",
+                              .what  = "--seed has nothing to draw",
+                              .cause = "A simulation itself draws nothing.",
+                              .next  = "Use it with --invent-readings FILE."});
   }
 
   SimulationResult result;
   {
     Progress progress("simulating", quiet);
-    result = arris::simulate(loaded.scenario, threads, [&](std::size_t done, std::size_t all) { progress.show(done, all); });
+    result = arris::simulate(loaded.scenario, threads,
+                             [&](std::size_t done, std::size_t all) { progress.show(done, all); });
   }
   const auto                chosen = chosen_edges(arguments, result);
   std::optional<Comparison> comparison;
-  if (!campaign.readings.empty()) comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
+  if (!campaign.readings.empty())
+    comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
 
   const Provenance origin = provenance(campaign, arguments.line, arguments.text("seed").value_or(""));
   if (const auto path = arguments.text("out")) write_hdf5(*path, loaded, result, comparison, origin);
   if (const auto path = arguments.text("csv")) write_text(*path, simulation_csv(loaded, result));
-  if (const auto path = arguments.text("json")) write_text(*path, simulation_json(loaded, result, comparison, origin));
+  if (const auto path = arguments.text("json"))
+    write_text(*path, simulation_json(loaded, result, comparison, origin));
   if (arguments.has("invent-readings")) write_invented(arguments, loaded, threads);
 
   const auto to_stdout = [&](const char* option) { return arguments.text(option).value_or("") == "-"; };
@@ -86,7 +99,9 @@ Exit simulate(const Arguments& arguments) {
     if (!arguments.has("brief")) {
       for (const std::size_t i : chosen) fmt::print("{}\n", edge_text(loaded, result.edges[i]));
     }
-    if (comparison) fmt::print("Measured against predicted ({})\n{}\n", printable(campaign.readings_path), comparison_text(*comparison));
+    if (comparison)
+      fmt::print("Measured against predicted ({})\n{}\n", printable(campaign.readings_path),
+                 comparison_text(*comparison));
     fmt::print("{}", wrapped("Rests on: " + origin.rests_on));
   }
   if (result.usable()) return Exit::done;

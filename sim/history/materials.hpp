@@ -14,18 +14,19 @@ namespace arris {
 template <class T>
 struct Steel {
   std::string name;
-  T           hardness_hrc      = T(not_given);
-  T           hardness_GPa      = T(not_given);
-  T           carbide_um        = T(0.8);
-  T           wear_ratio        = T(1.0);
+  T           hardness_hrc       = T(not_given);
+  T           hardness_GPa       = T(not_given);
+  T           carbide_um         = T(0.8);
+  T           wear_ratio         = T(1.0);
   T           youngs_modulus_GPa = T(207.0);
-  T           carbide_pct       = T(not_given);
+  T           carbide_pct        = T(not_given);
   std::string carbide_type;
   std::string composition;
   std::string note;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("hardness_hrc").between(40, 68).optional().says("Rockwell C hardness as hardened and tempered"),
       s.hardness_hrc...);
     v(field("hardness_GPa").between(3.5, 10).derived().prior(1.03)
@@ -40,6 +41,7 @@ struct Steel {
     v(field("carbide_type").optional().says("kind of carbide"), s.carbide_type...);
     v(field("composition").optional().says("alloy content, per cent by mass"), s.composition...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
@@ -58,6 +60,7 @@ struct Family {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("cutting_rate").between(0.01, 20).estimate().prior(2)
           .says("abrasive wear coefficient relative to coefficients.abrasion"), s.cutting_rate...);
     v(field("protrusion").between(0.3, 5).estimate().prior(1.5).says("factor on the depth of scratches"),
@@ -72,6 +75,7 @@ struct Family {
     v(field("glaze_strokes").between(1, 1e6).estimate().says("strokes over which the surface loads"),
       s.glaze_strokes...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
@@ -84,11 +88,13 @@ struct Medium : Family<T> {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("family").says("family of media it belongs to"), s.family...);
     v(field("grit").optional().says("grit with its standard, such as \"JIS #1000\" or \"P800\""), s.grit...);
     v(field("size_um").between(0.02, 3000).derived().rests_on("grit standard").prior(1.3).says("mean grit size"),
       s.size_um...);
     Family<T>::fields(v, s...);
+    // clang-format on
   }
 };
 
@@ -105,6 +111,7 @@ struct Backing {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("modulus_MPa").between(0.05, 1e6).prior(3).says("elastic modulus through the thickness"),
       s.modulus_MPa...);
     v(field("thickness_mm").between(0.05, 100).says("thickness of the compliant layer"), s.thickness_mm...);
@@ -115,6 +122,7 @@ struct Backing {
     v(field("modulus_high_MPa").between(0.01, 1e6).optional().says("high end of what is plausible"),
       s.modulus_high_MPa...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
@@ -131,6 +139,7 @@ struct Compound {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("size_um").between(0.01, 60).says("mean grit size"), s.size_um...);
     v(field("removal_nm").between(0, 1000).estimate().prior(3)
           .says("steel removed per lap of 0.2 m at 40 kPa and 7.1 GPa"), s.removal_nm...);
@@ -139,6 +148,7 @@ struct Compound {
       s.active_grit_fraction...);
     v(field("grit_angle_deg").between(5, 40).estimate().says("flank angle of a grit"), s.grit_angle_deg...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
@@ -146,10 +156,10 @@ struct Compound {
 template <class T>
 struct Wood {
   std::string name;
-  T           side_hardness_N  = T(not_given);
-  T           silica_pct       = T(0.0);
+  T           side_hardness_N   = T(not_given);
+  T           silica_pct        = T(0.0);
   T           extractive_factor = T(1.0);
-  T           specific_gravity = T(not_given);
+  T           specific_gravity  = T(not_given);
   std::string gravity_basis;
   T           shear_MPa = T(not_given);
   std::string botanical;
@@ -157,6 +167,7 @@ struct Wood {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("side_hardness_N").between(100, 30000).says("Janka side hardness at 12 % moisture"),
       s.side_hardness_N...);
     v(field("silica_pct").between(0, 10).estimate().prior(2).says("silica content by dry mass"),
@@ -168,6 +179,7 @@ struct Wood {
     v(field("shear_MPa").between(0.5, 50).optional().says("shear strength parallel to the grain"), s.shear_MPa...);
     v(field("botanical").optional().says("botanical name"), s.botanical...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
@@ -183,6 +195,7 @@ struct Filament {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("diameter_mm").between(0.02, 3).says("diameter"), s.diameter_mm...);
     v(field("shear_strength_MPa").between(1, 2000).says("shear strength across the filament"),
       s.shear_strength_MPa...);
@@ -191,6 +204,7 @@ struct Filament {
     v(field("slope_N_per_um").between(0.05, 100).estimate().prior(2).says("force per apex radius"),
       s.slope_N_per_um...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 

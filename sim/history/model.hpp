@@ -69,9 +69,9 @@ template <class To, class From>
 To convert_table(const From& from) {
   To to;
   if constexpr (requires { to.name; }) to.name = from.name;
-  To::fields([](const Field&, auto& target, const auto& source) {
-    target = std::remove_reference_t<decltype(target)>(source);
-  }, to, from);
+  To::fields([](const Field&, auto& target,
+                const auto& source) { target = std::remove_reference_t<decltype(target)>(source); },
+             to, from);
   return to;
 }
 
@@ -84,9 +84,9 @@ template <class To, class From>
   to.coefficients = detail::convert_table<Coefficients<To>>(from.coefficients);
   to.tester       = detail::convert_table<Tester<To>>(from.tester);
   to.scatter      = detail::convert_table<Scatter<To>>(from.scatter);
-  std::visit(
-      [&]<template <class> class Law>(const Law<From>& law) { to.wear = detail::convert_table<Law<To>>(law); },
-      from.wear);
+  std::visit([&]<template <class> class Law>(
+                 const Law<From>& law) { to.wear = detail::convert_table<Law<To>>(law); },
+             from.wear);
   for_each_table(
       [](const char*, auto& target, const auto& source) {
         using Item = typename std::remove_reference_t<decltype(target)>::value_type;

@@ -50,30 +50,35 @@ struct FaceStage {
   T                     size_um;
   T                     force_per_width;  ///< N/m
   T                     hardness_Pa;
-  T                     fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
-  T                     sin_included;
-  T                     own_scratch_um;        ///< s_m where it does not depend on the pressure
-  bool                  depth_follows_pressure;  ///< s_m must be worked out at every n
-  double                faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
+  T      fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
+  T      sin_included;
+  T      own_scratch_um;          ///< s_m where it does not depend on the pressure
+  bool   depth_follows_pressure;  ///< s_m must be worked out at every n
+  double faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
 
-  [[nodiscard]] T pressure_Pa(const T& depth_um) const { return force_per_width / (1e-3 * land.land_mm(depth_um)); }
+  [[nodiscard]] T pressure_Pa(const T& depth_um) const {
+    return force_per_width / (1e-3 * land.land_mm(depth_um));
+  }
 
   /// s_m at the pressure on a land honed to `depth_um`.
   [[nodiscard]] T own_scratch(const T& depth_um) const {
-    return depth_follows_pressure ? scratch.depth_um(size_um, pressure_Pa(depth_um), hardness_Pa) : own_scratch_um;
+    return depth_follows_pressure ? scratch.depth_um(size_um, pressure_Pa(depth_um), hardness_Pa)
+                                  : own_scratch_um;
   }
 
   void rates(const Vector& y, Vector& dy, double n) const {
     const auto& [r, s, b] = y;
-    const T fresh  = glaze.freshness(T(used + n));
-    const T depth  = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
-    const T a      = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
-    const T r_inf  = floor.radius_um(s);
-    dy[0]          = a * fall_per_removal * floor.distance(r, r_inf);
-    dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
-    dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
+    const T fresh         = glaze.freshness(T(used + n));
+    const T depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
+    const T a     = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
+    const T r_inf = floor.radius_um(s);
+    dy[0]         = a * fall_per_removal * floor.distance(r, r_inf);
+    dy[1]         = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
+    dy[2]         = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
   }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, e.burr_um}; }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
+    return {e.apex_radius_um, e.scratch_um, e.burr_um};
+  }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
@@ -119,25 +124,25 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
                         double force_N, double stroke_mm) {
   const auto&  c = model.coefficients;
   FaceStage<T> f;
-  f.glaze           = {medium.glaze_floor, medium.glaze_strokes};
-  f.floor           = honing_floor(model, blade);
-  f.scratch         = {T(medium.grit_angle_deg * laws::degree), medium.active_grit_fraction,
-                       c.active_grit_load_exponent, medium.protrusion};
-  f.used            = used;
-  f.start_fresh     = f.glaze.freshness(used);
-  f.size_um         = medium.size_um;
-  f.hardness_Pa     = blade.hardness_Pa;
-  f.force_per_width = force_N / blade.width_m;
+  f.glaze            = {medium.glaze_floor, medium.glaze_strokes};
+  f.floor            = honing_floor(model, blade);
+  f.scratch          = {T(medium.grit_angle_deg * laws::degree), medium.active_grit_fraction,
+                        c.active_grit_load_exponent, medium.protrusion};
+  f.used             = used;
+  f.start_fresh      = f.glaze.freshness(used);
+  f.size_um          = medium.size_um;
+  f.hardness_Pa      = blade.hardness_Pa;
+  f.force_per_width  = force_N / blade.width_m;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(0.5), blade.sin_half);
-  f.sin_included    = blade.sin_included;
+  f.sin_included     = blade.sin_included;
   const laws::Abrasion<T> abrasion{T(c.abrasion * medium.cutting_rate / medium.loose_grit_divisor),
                                    c.critical_size_um, c.size_exponent};
   // removal at a pressure of 1 N/m over 1 mm of land, so that section per stroke comes out in µm·mm
-  f.land.section_per_stroke = laws::Abrasion<T>::removal_um(abrasion.coefficient(medium.size_um),
-                                                            T(1e3 * f.force_per_width), T(1e-3 * stroke_mm),
-                                                            blade.hardness_Pa);
-  f.depth_follows_pressure  = depth_follows_pressure(c.active_grit_load_exponent);
-  f.own_scratch_um          = f.scratch.depth_um(f.size_um, T(f.scratch.reference_pressure_Pa), blade.hardness_Pa);
+  f.land.section_per_stroke =
+      laws::Abrasion<T>::removal_um(abrasion.coefficient(medium.size_um), T(1e3 * f.force_per_width),
+                                    T(1e-3 * stroke_mm), blade.hardness_Pa);
+  f.depth_follows_pressure = depth_follows_pressure(c.active_grit_load_exponent);
+  f.own_scratch_um = f.scratch.depth_um(f.size_um, T(f.scratch.reference_pressure_Pa), blade.hardness_Pa);
   return f;
 }
 
@@ -149,10 +154,10 @@ template <class T>
   const auto index = static_cast<std::size_t>(step.medium);
   auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
                               step.stroke_mm);
-  f.is_bevel            = true;
-  f.faces               = blade.both_sides ? 2.0 : 1.0;
-  f.burr                = {model.coefficients.burr_growth, blade.both_sides ? model.coefficients.burr_loss_alternating
-                                                                            : model.coefficients.burr_loss_one_sided};
+  f.is_bevel = true;
+  f.faces    = blade.both_sides ? 2.0 : 1.0;
+  f.burr     = {model.coefficients.burr_growth, blade.both_sides ? model.coefficients.burr_loss_alternating
+                                                                 : model.coefficients.burr_loss_one_sided};
   f.land.land_per_depth = blade.land_per_depth;
   f.land.full_land_mm   = blade.full_land_mm;
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
@@ -185,11 +190,11 @@ struct StropStage {
   laws::HoningFloor<T> floor;
   laws::PadContact<T>  contact;
   T                    sink_um;
-  T                    reach;            ///< A
-  T                    drape;            ///< χ_pad
-  T                    removal_um;       ///< a_s per lap
-  T                    own_scratch_um;   ///< s_m of the compound
-  T                    burr_loss;        ///< λ_s
+  T                    reach;             ///< A
+  T                    drape;             ///< χ_pad
+  T                    removal_um;        ///< a_s per lap
+  T                    own_scratch_um;    ///< s_m of the compound
+  T                    burr_loss;         ///< λ_s
   T                    fall_per_removal;  ///< dr/dn over a_s, far from the equilibrium
 
   /// r_s: where stropping leads while the scratches are `scratch_um` deep.
@@ -203,7 +208,9 @@ struct StropStage {
     dy[1]                 = laws::scratch_rate(worked, s, own_scratch_um);
     dy[2]                 = -reach * burr_loss * b;
   }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, e.burr_um}; }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
+    return {e.apex_radius_um, e.scratch_um, e.burr_um};
+  }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& /*n*/) const {
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
@@ -224,11 +231,12 @@ template <class T>
 
   T land_mm = blade.full_land_mm;
   if (blade.land_per_depth > 0.0) {
-    land_mm = 1e-3 * blade.land_per_depth * detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
-                                                                   blade.land_per_depth, blade.half_angle);
+    land_mm = 1e-3 * blade.land_per_depth *
+              detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um, blade.land_per_depth,
+                                     blade.half_angle);
   }
   StropStage<T> f;
-  f.floor   = honing_floor(model, blade);
+  f.floor          = honing_floor(model, blade);
   const auto press = [&](const T& length_mm, const T& step_angle) {
     return laws::press_pad(T(step.force_N), blade.width_m, T(1e6 * backing.modulus_MPa),
                            T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm), step_angle);
@@ -236,16 +244,17 @@ template <class T>
   f.contact = press(land_mm, blade.step_angle);
   // a soft pad that would reach beyond the bevel carries the whole of it, and no more
   if (f.contact.contact_m > 1e-3 * blade.full_land_mm) f.contact = press(blade.full_land_mm, T(0.0));
-  f.sink_um = 1e6 * f.contact.sink_m;
-  f.reach   = laws::strop_reach(f.sink_um, laws::strop_gap(T(step.angle_error_deg * laws::degree),
-                                                           T(1e3 * land_mm), backing.unevenness_um));
-  f.drape   = c.drape;
-  f.removal_um     = laws::strop_removal_um(compound.removal_nm, f.contact.pressure_Pa, T(1e-3 * step.stroke_mm),
-                                            blade.hardness_Pa);
-  f.own_scratch_um = laws::ScratchDepth<T>{T(compound.grit_angle_deg * laws::degree), compound.active_grit_fraction,
-                                           c.active_grit_load_exponent, compound.protrusion}
-                         .depth_um(compound.size_um, f.contact.pressure_Pa, blade.hardness_Pa);
-  f.burr_loss = c.burr_loss_strop;
+  f.sink_um    = 1e6 * f.contact.sink_m;
+  f.reach      = laws::strop_reach(f.sink_um, laws::strop_gap(T(step.angle_error_deg * laws::degree),
+                                                              T(1e3 * land_mm), backing.unevenness_um));
+  f.drape      = c.drape;
+  f.removal_um = laws::strop_removal_um(compound.removal_nm, f.contact.pressure_Pa, T(1e-3 * step.stroke_mm),
+                                        blade.hardness_Pa);
+  f.own_scratch_um =
+      laws::ScratchDepth<T>{T(compound.grit_angle_deg * laws::degree), compound.active_grit_fraction,
+                            c.active_grit_load_exponent, compound.protrusion}
+          .depth_um(compound.size_um, f.contact.pressure_Pa, blade.hardness_Pa);
+  f.burr_loss        = c.burr_loss_strop;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), blade.sin_half);
   return f;
 }
@@ -264,7 +273,7 @@ struct CutStage {
   void rates(const Vector& y, Vector& dy, double n) const {
     dy[0] = pass_m * (wear.rate(y[0], T(path_before_m + pass_m * n)) + collapse.rate(y[0]));
   }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
+  [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
@@ -276,7 +285,8 @@ struct CutStage {
 /// How many times as fast as the reference case the blade wears in a wood.
 template <class T>
 [[nodiscard]] T severity(const Model<T>& model, const Blade<T>& blade, const Wood<T>& wood) {
-  const laws::WoodSeverity<T> law{model.coefficients.wood_hardness_exponent, model.coefficients.silica_per_pct};
+  const laws::WoodSeverity<T> law{model.coefficients.wood_hardness_exponent,
+                                  model.coefficients.silica_per_pct};
   return law.wood(wood.side_hardness_N, wood.extractive_factor, wood.silica_pct) *
          law.steel(blade.wear_ratio, blade.hardness_Pa) * blade.severity_of_angle;
 }

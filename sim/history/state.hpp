@@ -12,11 +12,11 @@ namespace arris {
 
 template <class T>
 struct EdgeState {
-  T apex_radius_um{};   ///< r
-  T scratch_um{};       ///< s, depth of the scratches on the bevel
-  T burr_um{};          ///< b
-  T bevel_depth_um{};   ///< h, honed away normal to the bevel since it was ground
-  T back_depth_um{};    ///< h of a back bevel; stays 0 on a flat back
+  T apex_radius_um{};  ///< r
+  T scratch_um{};      ///< s, depth of the scratches on the bevel
+  T burr_um{};         ///< b
+  T bevel_depth_um{};  ///< h, honed away normal to the bevel since it was ground
+  T back_depth_um{};   ///< h of a back bevel; stays 0 on a flat back
 
   /// Pass this on to derive, compare or print every component under the same names.
   template <class V, class... S>
@@ -32,38 +32,38 @@ struct EdgeState {
 /// What a history keeps count of beside the state: wear of the media and the path since the last abrasive.
 template <class T>
 struct Ledger {
-  std::vector<T> strokes_on_medium;      ///< since it was last dressed, one per medium
-  double         strokes          = 0.0;  ///< strokes and laps so far
-  double         passes           = 0.0;  ///< passes in wood so far
-  double         path_m           = 0.0;  ///< path in wood so far
+  std::vector<T> strokes_on_medium;            ///< since it was last dressed, one per medium
+  double         strokes               = 0.0;  ///< strokes and laps so far
+  double         passes                = 0.0;  ///< passes in wood so far
+  double         path_m                = 0.0;  ///< path in wood so far
   double         path_since_abrasive_m = 0.0;
-  T              steel_removed_um_mm{};   ///< cross-section honed and stropped away so far
+  T              steel_removed_um_mm{};  ///< cross-section honed and stropped away so far
 
   void reset(std::size_t media) {
     strokes_on_medium.assign(media, T(0.0));
     strokes = passes = path_m = path_since_abrasive_m = 0.0;
-    steel_removed_um_mm = T(0.0);
+    steel_removed_um_mm                               = T(0.0);
   }
 };
 
 /// What the geometry of a tool gives to every step of its history.
 template <class T>
 struct Blade {
-  T width_m;
-  T hardness_Pa;
-  T carbide_radius_um;
-  T wear_ratio;
-  T included;             ///< β at the apex, micro-bevel plus back bevel, rad
-  T half_angle;           ///< α
-  T sin_half;             ///< sin α
-  T sin_included;         ///< sin β
-  T step_angle;           ///< micro-bevel minus primary, per honed side, rad; 0 when the whole bevel is honed
-  T land_per_depth;       ///< ℓ/h of the bevel; 0 when the whole bevel is honed
-  T full_land_mm;         ///< land of the whole bevel
-  T back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
-  T back_land_mm;         ///< contact of a flat back
-  T loss_per_depth;       ///< x₀/h
-  T severity_of_angle;    ///< g(30°)/g(β)
+  T    width_m;
+  T    hardness_Pa;
+  T    carbide_radius_um;
+  T    wear_ratio;
+  T    included;        ///< β at the apex, micro-bevel plus back bevel, rad
+  T    half_angle;      ///< α
+  T    sin_half;        ///< sin α
+  T    sin_included;    ///< sin β
+  T    step_angle;      ///< micro-bevel minus primary, per honed side, rad; 0 when the whole bevel is honed
+  T    land_per_depth;  ///< ℓ/h of the bevel; 0 when the whole bevel is honed
+  T    full_land_mm;    ///< land of the whole bevel
+  T    back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
+  T    back_land_mm;         ///< contact of a flat back
+  T    loss_per_depth;       ///< x₀/h
+  T    severity_of_angle;    ///< g(30°)/g(β)
   bool both_sides;
 };
 
@@ -92,11 +92,11 @@ template <class T>
   b.loss_per_depth     = laws::blade_loss_per_depth(micro);
 
   // a back bevel cuts off the corner between the bevel and the flat back
-  const T back           = tool.back_bevel_deg * laws::degree;
-  b.back_land_per_depth  = back > 0.0 ? laws::land_per_depth(micro, T(micro + back)) : T(0.0);
-  b.back_land_mm         = tool.back_contact_mm;
-  b.severity_of_angle    = laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() /
-                        laws::Wedge<T>{b.included}.section_factor();
+  const T back          = tool.back_bevel_deg * laws::degree;
+  b.back_land_per_depth = back > 0.0 ? laws::land_per_depth(micro, T(micro + back)) : T(0.0);
+  b.back_land_mm        = tool.back_contact_mm;
+  b.severity_of_angle =
+      laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() / laws::Wedge<T>{b.included}.section_factor();
   return b;
 }
 

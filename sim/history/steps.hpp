@@ -15,17 +15,18 @@ namespace arris {
 /// Honing the bevel on a rigid medium.
 struct HoneStep {
   static constexpr const char* verb = "hone";
-  std::string hone;
-  double      strokes     = not_given;
-  bool        after_burr  = false;
-  double      max_strokes = 2000.0;
-  double      force_N     = 20.0;
-  double      stroke_mm   = 100.0;
-  std::string note;
-  int         medium = -1;
+  std::string                  hone;
+  double                       strokes     = not_given;
+  bool                         after_burr  = false;
+  double                       max_strokes = 2000.0;
+  double                       force_N     = 20.0;
+  double                       stroke_mm   = 100.0;
+  std::string                  note;
+  int                          medium = -1;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("hone").says("medium under the bevel"), s.hone...);
     v(field("strokes").between(0, 1e6).says("number of strokes"), s.strokes...);
     v(field("after_burr").says("count the strokes from when a burr has been raised"), s.after_burr...);
@@ -33,44 +34,48 @@ struct HoneStep {
     v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
     v(field("stroke_mm").between(1, 1000).estimate().says("length of a stroke"), s.stroke_mm...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// Honing the back: takes the burr off, touches the back face.
 struct BackStep {
   static constexpr const char* verb = "back";
-  std::string back;
-  double      strokes   = not_given;
-  double      force_N   = 15.0;
-  double      stroke_mm = 60.0;
-  std::string note;
-  int         medium = -1;
+  std::string                  back;
+  double                       strokes   = not_given;
+  double                       force_N   = 15.0;
+  double                       stroke_mm = 60.0;
+  std::string                  note;
+  int                          medium = -1;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("back").says("medium under the back"), s.back...);
     v(field("strokes").between(0, 1e6).says("number of strokes"), s.strokes...);
     v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
     v(field("stroke_mm").between(1, 1000).estimate().says("length of a stroke"), s.stroke_mm...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// Stropping on a compliant backing.
 struct StropStep {
   static constexpr const char* verb = "strop";
-  std::string strop;
-  std::string compound       = "none";
-  double      laps           = not_given;
-  double      force_N        = 10.0;
-  double      stroke_mm      = 200.0;
-  double      angle_error_deg = 0.5;
-  std::string note;
-  int         backing        = -1;
-  int         compound_index = -1;
+  std::string                  strop;
+  std::string                  compound        = "none";
+  double                       laps            = not_given;
+  double                       force_N         = 10.0;
+  double                       stroke_mm       = 200.0;
+  double                       angle_error_deg = 0.5;
+  std::string                  note;
+  int                          backing        = -1;
+  int                          compound_index = -1;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("strop").says("backing of the strop"), s.strop...);
     v(field("compound").says("what the strop is charged with"), s.compound...);
     v(field("laps").between(0, 1e6).says("number of laps"), s.laps...);
@@ -79,56 +84,63 @@ struct StropStep {
     v(field("angle_error_deg").between(0, 5).estimate().says("how much lower than the micro-bevel it is held"),
       s.angle_error_deg...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// Cutting wood.
 struct CutStep {
   static constexpr const char* verb = "cut";
-  std::string cut;
-  double      passes     = not_given;
-  double      pass_m     = 0.6;
-  double      shaving_um = not_given;
-  std::string note;
-  int         wood = -1;
+  std::string                  cut;
+  double                       passes     = not_given;
+  double                       pass_m     = 0.6;
+  double                       shaving_um = not_given;
+  std::string                  note;
+  int                          wood = -1;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("cut").says("wood"), s.cut...);
     v(field("passes").between(0, 1e7).says("number of passes"), s.passes...);
     v(field("pass_m").between(0.001, 100).estimate().says("path in the wood per pass, the length planed"),
       s.pass_m...);
     v(field("shaving_um").between(0.1, 10000).optional().says("thickness of the shaving"), s.shaving_um...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// Reading the edge on the tester.
 struct ReadStep {
   static constexpr const char* verb = "read";
-  std::string read;
-  int         replicates = 1;
-  std::string note;
+  std::string                  read;
+  int                          replicates = 1;
+  std::string                  note;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("read").says("name of this moment, as the readings file calls it"), s.read...);
     v(field("replicates").between(1, 1000).says("readings taken"), s.replicates...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// Dressing a medium: its surface is fresh again.
 struct DressStep {
   static constexpr const char* verb = "dress";
-  std::string dress;
-  std::string note;
-  int         medium = -1;
+  std::string                  dress;
+  std::string                  note;
+  int                          medium = -1;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("dress").says("medium that is dressed"), s.dress...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 

@@ -14,22 +14,23 @@ struct Tool {
   std::string name;
   std::string kind;
   std::string steel;
-  T           hardness_hrc     = T(not_given);
-  T           width_mm         = T(not_given);
-  T           thickness_mm     = T(not_given);
+  T           hardness_hrc      = T(not_given);
+  T           width_mm          = T(not_given);
+  T           thickness_mm      = T(not_given);
   T           primary_bevel_deg = T(not_given);
-  T           micro_bevel_deg  = T(not_given);
-  T           back_bevel_deg   = T(0.0);
-  T           back_contact_mm  = T(20.0);
-  int         honed_sides      = 1;
-  T           apex_radius_um   = T(4.0);
-  T           scratch_um       = T(0.5);
-  T           burr_um          = T(0.0);
-  T           land_mm          = T(0.5);
+  T           micro_bevel_deg   = T(not_given);
+  T           back_bevel_deg    = T(0.0);
+  T           back_contact_mm   = T(20.0);
+  int         honed_sides       = 1;
+  T           apex_radius_um    = T(4.0);
+  T           scratch_um        = T(0.5);
+  T           burr_um           = T(0.0);
+  T           land_mm           = T(0.5);
   std::string note;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("kind").optional().says("plane iron, chisel, knife, in your own words"), s.kind...);
     v(field("steel").says("steel by its AISI grade or your own name"), s.steel...);
     v(field("hardness_hrc").between(40, 68).optional().says("Rockwell C hardness of this blade, if not the steel's"),
@@ -52,21 +53,23 @@ struct Tool {
     v(field("burr_um").between(0, 500).estimate().says("burr at the start"), s.burr_um...);
     v(field("land_mm").between(0.001, 100).estimate().says("micro-bevel land at the start"), s.land_mm...);
     v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
   }
 };
 
 /// `[tester]`
 template <class T>
 struct Tester {
-  std::string filament       = "nylon 0.25 mm";
+  std::string filament         = "nylon 0.25 mm";
   T           cut_resistance_N = T(not_given);
-  T           slope_N_per_um = T(not_given);
-  T           saturation_N   = T(not_given);
-  T           burr_share     = T(0.3);
-  T           wedge_share    = T(0.05);
+  T           slope_N_per_um   = T(not_given);
+  T           saturation_N     = T(not_given);
+  T           burr_share       = T(0.3);
+  T           wedge_share      = T(0.05);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("filament").says("filament in the tester"), s.filament...);
     v(field("cut_resistance_N").between(0.01, 20).derived().rests_on("the filament").prior(1.5)
           .says("force a perfect edge still needs"), s.cut_resistance_N...);
@@ -77,6 +80,7 @@ struct Tester {
     v(field("burr_share").between(0, 1).estimate().says("how much of the burr counts as radius"), s.burr_share...);
     v(field("wedge_share").between(0, 0.5).estimate().says("effect of the wedge angle on the cut resistance"),
       s.wedge_share...);
+    // clang-format on
   }
 };
 
@@ -90,39 +94,42 @@ struct Scatter {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("reading_cv").between(0, 1).estimate().says("repeated readings of one edge"), s.reading_cv...);
     v(field("edge_cv").between(0, 1).estimate().says("apex radius from edge to edge of the same history"),
       s.edge_cv...);
     v(field("operator_cv").between(0, 1).estimate().says("from operator to operator"), s.operator_cv...);
     v(field("lot_cv").between(0, 1).estimate().says("from filament lot to filament lot"), s.lot_cv...);
+    // clang-format on
   }
 };
 
 /// `[coefficients]`: the numbers of the laws that belong to no material (physics of each: sim/laws).
 template <class T>
 struct Coefficients {
-  T abrasion                = T(0.15);
-  T critical_size_um        = T(100.0);
-  T size_exponent           = T(0.8);
+  T abrasion                  = T(0.15);
+  T critical_size_um          = T(100.0);
+  T size_exponent             = T(0.8);
   T active_grit_load_exponent = T(1.0);
-  T radius_per_scratch      = T(6.0);
-  T carbide_share           = T(0.1);
-  T floor_radius_um         = T(0.02);
-  T floor_exponent          = T(2.0);
-  T burr_growth             = T(0.3);
-  T burr_loss_one_sided     = T(0.05);
-  T burr_loss_alternating   = T(0.3);
-  T burr_loss_back          = T(0.3);
-  T burr_loss_strop         = T(0.1);
-  T burr_break_off_m        = T(3.0);
-  T drape                   = T(0.01);
-  T wood_hardness_exponent  = T(1.6);
-  T silica_per_pct          = T(7.0);
-  T collapse_load_N_per_m   = T(60.0);
-  T collapse_length_m       = T(10.0);
+  T radius_per_scratch        = T(6.0);
+  T carbide_share             = T(0.1);
+  T floor_radius_um           = T(0.02);
+  T floor_exponent            = T(2.0);
+  T burr_growth               = T(0.3);
+  T burr_loss_one_sided       = T(0.05);
+  T burr_loss_alternating     = T(0.3);
+  T burr_loss_back            = T(0.3);
+  T burr_loss_strop           = T(0.1);
+  T burr_break_off_m          = T(3.0);
+  T drape                     = T(0.01);
+  T wood_hardness_exponent    = T(1.6);
+  T silica_per_pct            = T(7.0);
+  T collapse_load_N_per_m     = T(60.0);
+  T collapse_length_m         = T(10.0);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("abrasion").between(0.001, 1).rests_on("from memory").prior(2.5)
           .says("abrasive wear coefficient K∞ of coarse, fixed, fresh grit"), s.abrasion...);
     v(field("critical_size_um").between(10, 500).rests_on("from memory").prior(1.4)
@@ -160,6 +167,7 @@ struct Coefficients {
           .says("load per length of edge that bends a thin tip; 0 switches collapse off"), s.collapse_load_N_per_m...);
     v(field("collapse_length_m").between(0.01, 1000).estimate().prior(2.5)
           .says("path over which a tip that is too thin gives way"), s.collapse_length_m...);
+    // clang-format on
   }
 };
 
@@ -170,9 +178,11 @@ struct Numerics {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("relative_tolerance").between(1e-12, 1e-2).says("error allowed at each step of the integration"),
       s.relative_tolerance...);
     v(field("max_steps").between(10, 1e8).says("steps after which an integration gives up"), s.max_steps...);
+    // clang-format on
   }
 };
 
@@ -183,10 +193,12 @@ struct Output {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("points_per_step").between(1, 10000).says("points of the curve recorded in each step"),
       s.points_per_step...);
     v(field("reading_limit_gf").between(1, 1e5).optional()
           .says("reading above which the edge counts as dull; passes to it are reported"), s.reading_limit_gf...);
+    // clang-format on
   }
 };
 

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/catalogue.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cctype>
 #include <charconv>
+
+#include <fmt/format.h>
 
 #include "materials_data.hpp"  // generated
 
@@ -33,10 +33,10 @@ bool all_digits(std::string_view text) {
 }
 
 struct Standard {
-  std::string                                     name;
-  std::string                                     mark;
-  std::vector<std::string>                        prefixes;
-  std::string                                     source;
+  std::string                                       name;
+  std::string                                       mark;
+  std::vector<std::string>                          prefixes;
+  std::string                                       source;
   std::vector<std::tuple<int, double, std::string>> grades;  ///< number, µm, status
 
   [[nodiscard]] std::string written(int number) const {
@@ -46,23 +46,31 @@ struct Standard {
 };
 
 // an entry [grit.NAME] has no struct of fields: its faults are found here
-void check_grit(const Document& document, const std::string& name, const toml::table& table, Findings& findings) {
+void check_grit(const Document& document, const std::string& name, const toml::table& table,
+                Findings& findings) {
   const auto wrong = [&](const toml::node& node, const char* what, const char* next) {
-    findings.add(document, node, {.code = "bad-grit-table", .what = fmt::format("[grit.{}]: {}", name, what), .next = next, .key = "grit." + name});
+    findings.add(document, node,
+                 {.code = "bad-grit-table",
+                  .what = fmt::format("[grit.{}]: {}", name, what),
+                  .next = next,
+                  .key  = "grit." + name});
   };
   if (const toml::node* mark = table.get("mark")) {
     const auto text = mark->value<std::string>();
-    if (!text || text->find("{}") == std::string::npos) wrong(*mark, "mark must be text that holds {} for the number", "Write mark = \"P{}\"");
+    if (!text || text->find("{}") == std::string::npos)
+      wrong(*mark, "mark must be text that holds {} for the number", "Write mark = \"P{}\"");
   }
   const toml::node* grades = table.get("grades");
   if (grades == nullptr) return;
-  if (!grades->is_array()) return wrong(*grades, "grades must be a list", "Write grades = [ { number = 800, size_um = 21.8 }, … ]");
+  if (!grades->is_array())
+    return wrong(*grades, "grades must be a list", "Write grades = [ { number = 800, size_um = 21.8 }, … ]");
   for (const toml::node& grade : *grades->as_array()) {
     const auto* g      = grade.as_table();
     const auto  number = g == nullptr ? std::nullopt : (*g)["number"].value<int64_t>();
     const auto  size   = g == nullptr ? std::nullopt : (*g)["size_um"].value<double>();
     if (!number || !size || *number < 1 || *number > 999999 || !(*size >= 0.02 && *size <= 6000.0)) {
-      wrong(grade, "a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000", "Write { number = 800, size_um = 21.8 }");
+      wrong(grade, "a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000",
+            "Write { number = 800, size_um = 21.8 }");
     }
   }
 }
@@ -73,7 +81,8 @@ std::vector<Standard> standards(const Catalogue& catalogue) {
     Standard s;
     s.name = entry.name;
     for (const auto& [document, table] : entry.layers) {
-      if (auto mark = (*table)["mark"].value<std::string>(); mark && mark->find("{}") != std::string::npos) s.mark = *mark;
+      if (auto mark = (*table)["mark"].value<std::string>(); mark && mark->find("{}") != std::string::npos)
+        s.mark = *mark;
       if (auto id = (*table)["source"].value<std::string>()) {
         s.source = document->root.at_path("source." + *id + ".text").value<std::string>().value_or(*id);
       }
@@ -87,7 +96,8 @@ std::vector<Standard> standards(const Catalogue& catalogue) {
           if (g == nullptr) continue;
           const auto number = (*g)["number"].value<int64_t>();
           const auto size   = (*g)["size_um"].value<double>();
-          if (number && size) s.grades.emplace_back(static_cast<int>(*number), *size, (*g)["status"].value_or(std::string{}));
+          if (number && size)
+            s.grades.emplace_back(static_cast<int>(*number), *size, (*g)["status"].value_or(std::string{}));
         }
       }
     }
@@ -114,8 +124,8 @@ std::string folded(std::string_view name) {
 }
 
 const std::vector<std::string>& Catalogue::kinds() {
-  static const std::vector<std::string> list = {"steel", "family", "medium", "backing", "compound",
-                                                "wood",  "filament", "grit",  "tool",    "route",   "edge"};
+  static const std::vector<std::string> list = {"steel",    "family", "medium", "backing", "compound", "wood",
+                                                "filament", "grit",   "tool",   "route",   "edge"};
   return list;
 }
 
@@ -134,8 +144,9 @@ void Catalogue::add(const Document& document, Findings& findings) {
     }
     for (const auto& [key, value] : *tables) {
       const std::string name(key.str());
-      const bool        bad = name.empty() || name.find('/') != std::string::npos || name != printable(name) ||
-                       name.find('"') != std::string::npos || characters(name) > 80 || name == "." || name == "..";
+      const bool bad = name.empty() || name.find('/') != std::string::npos || name != printable(name) ||
+                       name.find('"') != std::string::npos || characters(name) > 80 || name == "." ||
+                       name == "..";
       if (bad) {
         findings.add(document, key,
                      {.code    = "bad-name",
@@ -162,12 +173,14 @@ void Catalogue::add(const Document& document, Findings& findings) {
       }
       Entry& entry = list[found->second];
       if (!entry.layers.empty() && entry.layers.back().first == &document) {
-        findings.add(document, key,
-                     {.code  = "given-twice",
-                      .what  = fmt::format("[{}.\"{}\"] names what \"{}\" names already in this file", kind, name, entry.name),
-                      .cause = "Names are the same whatever the case of their letters, and other names (also) count.",
-                      .next  = "Give one of them another name.",
-                      .key   = kind});
+        findings.add(
+            document, key,
+            {.code  = "given-twice",
+             .what  = fmt::format("[{}.\"{}\"] names what \"{}\" names already in this file", kind, name,
+                                  entry.name),
+             .cause = "Names are the same whatever the case of their letters, and other names (also) count.",
+             .next  = "Give one of them another name.",
+             .key   = kind});
         continue;
       }
       const toml::table& table = *value.as_table();
@@ -175,11 +188,17 @@ void Catalogue::add(const Document& document, Findings& findings) {
       if (kind == "grit") check_grit(document, name, table, findings);
       if (const toml::node* also = table.get("also"); also != nullptr) {
         const toml::array* names = also->as_array();
-        if (names == nullptr || !std::all_of(names->begin(), names->end(), [](const auto& n) { return n.is_string(); })) {
-          findings.add(document, *also, {.code = "not-text", .what = "also must be a list of other names", .next = "Write also = [\"another name\"]", .key = kind + "." + name});
+        if (names == nullptr ||
+            !std::all_of(names->begin(), names->end(), [](const auto& n) { return n.is_string(); })) {
+          findings.add(document, *also,
+                       {.code = "not-text",
+                        .what = "also must be a list of other names",
+                        .next = "Write also = [\"another name\"]",
+                        .key  = kind + "." + name});
           continue;
         }
-        for (const toml::node& other : *names) index.emplace(folded(other.value_or(std::string{})), found->second);
+        for (const toml::node& other : *names)
+          index.emplace(folded(other.value_or(std::string{})), found->second);
       }
     }
   }
@@ -230,7 +249,8 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
     const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
     if (unit == "\xC2\xB5m" || unit == "um" || unit == "micron" || unit == "microns") {
       if (!(number >= 0.02 && number <= 3000.0)) {
-        throw fail({.code = "out-of-range", .what = fmt::format("a grit of {:g} µm is out of range", number),
+        throw fail({.code    = "out-of-range",
+                    .what    = fmt::format("a grit of {:g} µm is out of range", number),
                     .allowed = "0.02 … 3000 µm"});
       }
       return {number, "", "", ""};
@@ -243,10 +263,11 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
       if (prefix.empty() || word.compare(0, prefix.size(), prefix) != 0) continue;
       const std::string digits = word.substr(prefix.size());
       if (!all_digits(digits) || digits.size() > 6) continue;
-      const int wanted = std::stoi(digits);
+      const int                wanted = std::stoi(digits);
       std::vector<std::string> known;
       for (const auto& [grade, size, status] : standard.grades) {
-        if (grade == wanted) return {size, standard.name + " " + standard.written(grade), status, standard.source};
+        if (grade == wanted)
+          return {size, standard.name + " " + standard.written(grade), status, standard.source};
         known.push_back(standard.written(grade));
       }
       throw fail({.code    = "unknown-grit",
@@ -267,19 +288,24 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
     std::vector<std::string> meanings, ways;
     for (const Standard& standard : all) {
       for (const auto& [grade, size, status] : standard.grades) {
-        if (grade == wanted) meanings.push_back(fmt::format("{} ({}) is {:g} µm", standard.written(grade), standard.name, size));
+        if (grade == wanted)
+          meanings.push_back(fmt::format("{} ({}) is {:g} µm", standard.written(grade), standard.name, size));
       }
       ways.push_back(standard.written(wanted));
     }
-    throw fail({.code    = "grit-without-standard",
-                .what    = fmt::format("\"{}\" is a grit number without its standard", printable(text)),
-                .allowed = meanings.empty() ? listed(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
-                .cause   = meanings.empty() ? "No standard known here has that number; a maker's own number needs micrometres."
-                                            : "It could mean: " + listed(meanings) + ".",
-                .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."});
+    throw fail(
+        {.code    = "grit-without-standard",
+         .what    = fmt::format("\"{}\" is a grit number without its standard", printable(text)),
+         .allowed = meanings.empty() ? listed(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
+         .cause   = meanings.empty()
+                        ? "No standard known here has that number; a maker's own number needs micrometres."
+                        : "It could mean: " + listed(meanings) + ".",
+         .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."});
   }
   std::vector<std::string> ways;
-  for (const Standard& standard : all) ways.push_back(standard.written(standard.grades.empty() ? 1 : std::get<0>(standard.grades[standard.grades.size() / 2])));
+  for (const Standard& standard : all)
+    ways.push_back(standard.written(
+        standard.grades.empty() ? 1 : std::get<0>(standard.grades[standard.grades.size() / 2])));
   throw fail({.code    = "unknown-grit",
               .what    = fmt::format("\"{}\" is not a grit", printable(text)),
               .allowed = listed(ways) + ", \"9 µm\""});
@@ -299,9 +325,10 @@ double hardness_GPa(double hrc) {
     }
     return t;
   }();
-  const auto above = std::clamp<std::ptrdiff_t>(std::upper_bound(table.hrc.begin(), table.hrc.end(), hrc) - table.hrc.begin(),
-                                                1, static_cast<std::ptrdiff_t>(table.hrc.size()) - 1);
-  const auto i     = static_cast<std::size_t>(above);
+  const auto above = std::clamp<std::ptrdiff_t>(
+      std::upper_bound(table.hrc.begin(), table.hrc.end(), hrc) - table.hrc.begin(), 1,
+      static_cast<std::ptrdiff_t>(table.hrc.size()) - 1);
+  const auto   i     = static_cast<std::size_t>(above);
   const double share = (hrc - table.hrc[i - 1]) / (table.hrc[i] - table.hrc[i - 1]);
   return 9.80665e-3 * (table.hv[i - 1] + share * (table.hv[i] - table.hv[i - 1]));
 }

@@ -26,7 +26,7 @@ class Catalogue {
   void add(const Document& document, Findings& findings);
 
   /// By name or by another name of it (`also`), whatever the case of its letters; nullptr when there is none.
-  [[nodiscard]] const Entry* find(std::string_view kind, std::string_view name) const;
+  [[nodiscard]] const Entry*             find(std::string_view kind, std::string_view name) const;
   [[nodiscard]] const std::deque<Entry>& entries(const std::string& kind) const;
   [[nodiscard]] std::vector<std::string> names(const std::string& kind) const;
 
@@ -34,8 +34,8 @@ class Catalogue {
   static const std::vector<std::string>& kinds();
 
  private:
-  std::map<std::string, std::deque<Entry>, std::less<>>                     entries_;
-  std::map<std::string, std::map<std::string, std::size_t>, std::less<>>    index_;  ///< lower-cased names
+  std::map<std::string, std::deque<Entry>, std::less<>>                  entries_;
+  std::map<std::string, std::map<std::string, std::size_t>, std::less<>> index_;  ///< lower-cased names
 };
 
 /// Lower case, with the micro sign in one form; for comparing names.

@@ -19,7 +19,7 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
   CsvRow      row{{}, number, std::string(line)};
   std::size_t at = 0;
   while (true) {
-    const std::size_t begin = std::min(line.find_first_not_of(" \t", at), line.size());
+    const std::size_t begin  = std::min(line.find_first_not_of(" \t", at), line.size());
     const int         column = characters(line.substr(0, begin)) + 1;
     if (begin < line.size() && line[begin] == '"') {
       std::string cell;
@@ -39,8 +39,14 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
       }
       const std::size_t next = std::min(line.find(',', i), line.size());
       if (!closed || !trimmed(line.substr(i, next - i)).empty()) {
-        throw Error(Exit::data, {.code = "unclosed-quote", .what = "a quoted cell does not end within its line", .next = "Close the quote, and write a quote inside a cell twice.",
-                                 .file = file, .line = number, .column = column, .line_text = printable(line)});
+        Diagnostic d{.code   = "unclosed-quote",
+                     .what   = "a quoted cell does not end within its line",
+                     .next   = "Close the quote, and write a quote inside a cell twice.",
+                     .file   = file,
+                     .line   = number,
+                     .column = column};
+        d.show_line(printable(line));
+        throw Error(Exit::data, std::move(d));
       }
       row.cells.push_back({cell, column + 1});  // behind the quote
       at = next;
@@ -60,11 +66,19 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
 
 bool is_utf8(std::string_view text) {
   for (std::size_t i = 0; i < text.size();) {
-    const auto byte   = [&](std::size_t at) { return at < text.size() ? static_cast<unsigned char>(text[at]) : 0U; };
+    const auto byte = [&](std::size_t at) {
+      return at < text.size() ? static_cast<unsigned char>(text[at]) : 0U;
+    };
     const auto first  = byte(i);
-    const int  more   = first < 0x80 ? 0 : first >= 0xC2 && first < 0xE0 ? 1 : first >= 0xE0 && first < 0xF0 ? 2 : first >= 0xF0 && first < 0xF5 ? 3 : -1;
+    const int  more   = first < 0x80                    ? 0
+                        : first >= 0xC2 && first < 0xE0 ? 1
+                        : first >= 0xE0 && first < 0xF0 ? 2
+                        : first >= 0xF0 && first < 0xF5 ? 3
+                                                        : -1;
     const auto second = byte(i + 1);
-    if (more < 0 || (first == 0xE0 && second < 0xA0) || (first == 0xED && second > 0x9F) || (first == 0xF0 && second < 0x90) || (first == 0xF4 && second > 0x8F)) return false;
+    if (more < 0 || (first == 0xE0 && second < 0xA0) || (first == 0xED && second > 0x9F) ||
+        (first == 0xF0 && second < 0x90) || (first == 0xF4 && second > 0x8F))
+      return false;
     for (int k = 1; k <= more; ++k) {
       if ((byte(i + static_cast<std::size_t>(k)) & 0xC0U) != 0x80U) return false;
     }
@@ -78,7 +92,10 @@ bool is_utf8(std::string_view text) {
 CsvTable parse_csv(const std::string& file, std::string_view text) {
   if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
   if (text.find('\0') != std::string_view::npos) {
-    throw Error(Exit::data, {.code = "not-text", .what = "this is not a text file", .next = "Save it as CSV in UTF-8.", .file = file});
+    throw Error(Exit::data, {.code = "not-text",
+                             .what = "this is not a text file",
+                             .next = "Save it as CSV in UTF-8.",
+                             .file = file});
   }
   CsvTable    table;
   bool        header = false;
@@ -91,8 +108,15 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
     ++number;
     if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
     if (!is_utf8(line)) {
-      throw Error(Exit::data, {.code = "not-text", .what = "this line is not UTF-8 text", .cause = "It was probably saved in an older encoding, in which accented letters are other bytes.",
-                               .next = "Save it as CSV in UTF-8.", .file = file, .line = number, .column = 1});
+      throw Error(
+          Exit::data,
+          {.code   = "not-text",
+           .what   = "this line is not UTF-8 text",
+           .cause  = "It was probably saved in an older encoding, in which accented letters are other bytes.",
+           .next   = "Save it as CSV in UTF-8.",
+           .file   = file,
+           .line   = number,
+           .column = 1});
     }
     if (trimmed(line).empty() || trimmed(line).front() == '#') continue;
     CsvRow row = split(file, line, number);
@@ -103,7 +127,11 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
       table.rows.push_back(std::move(row));
     }
   }
-  if (!header) throw Error(Exit::data, {.code = "no-readings", .what = "the file is empty", .next = "Its first line names the columns.", .file = file});
+  if (!header)
+    throw Error(Exit::data, {.code = "no-readings",
+                             .what = "the file is empty",
+                             .next = "Its first line names the columns.",
+                             .file = file});
   return table;
 }
 
@@ -117,7 +145,8 @@ std::string csv_row(const std::vector<std::string>& cells) {
       continue;
     }
     out += '"';
-    for (const char c : cell) out += c == '"' ? std::string("\"\"") : std::string(1, c == '\n' || c == '\r' ? ' ' : c);
+    for (const char c : cell)
+      out += c == '"' ? std::string("\"\"") : std::string(1, c == '\n' || c == '\r' ? ' ' : c);
     out += '"';
   }
   return out + "\n";

@@ -17,12 +17,13 @@ Diagnostic placed(const Document& document, const toml::source_region& where, in
   d.line   = static_cast<int>(where.begin.line);
   d.column = static_cast<int>(where.begin.column);
   if (d.line >= 1 && d.line <= static_cast<int>(document.lines.size())) {
-    d.line_text     = printable(document.lines[static_cast<std::size_t>(d.line - 1)]);
-    const int room  = characters(d.line_text) - d.column + 1;
-    const int ended = where.end.line == where.begin.line && where.end.column > where.begin.column
-                          ? static_cast<int>(where.end.column - where.begin.column)
-                          : 1;
-    d.width         = std::clamp(width > 0 ? width : ended, 1, std::max(room, 1));
+    const std::string line  = printable(document.lines[static_cast<std::size_t>(d.line - 1)]);
+    const int         room  = characters(line) - d.column + 1;
+    const int         ended = where.end.line == where.begin.line && where.end.column > where.begin.column
+                                  ? static_cast<int>(where.end.column - where.begin.column)
+                                  : 1;
+    d.width                 = std::clamp(width > 0 ? width : ended, 1, std::max(room, 1));
+    d.show_line(line);
   }
   return d;
 }
@@ -71,12 +72,13 @@ void refuse_long_keys(const Document& document, std::string_view text) {
       i = std::min(text.find('\n', i), text.size()) - 1;
     } else if (c == '.') {
       if (++dots <= most) continue;
-      const auto begin = text.rfind('\n', i) + 1;  // 0 where there is none
-      Diagnostic d{.code = "syntax",
-                   .what = fmt::format("a key of more than {} parts", most),
-                   .next = "Put text in \"quotes\"."};
+      const auto          begin = text.rfind('\n', i) + 1;  // 0 where there is none
+      Diagnostic          d{.code = "syntax",
+                            .what = fmt::format("a key of more than {} parts", most),
+                            .next = "Put text in \"quotes\"."};
       toml::source_region where;
-      where.begin.line   = static_cast<toml::source_index>(std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(i), '\n') + 1);
+      where.begin.line = static_cast<toml::source_index>(
+          std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(i), '\n') + 1);
       where.begin.column = static_cast<toml::source_index>(characters(text.substr(begin, i - begin)) + 1);
       throw Error(Exit::usage, placed(document, where, 1, std::move(d)));
     } else if (std::string_view("=,[]{}\n").find(c) != std::string_view::npos) {
@@ -88,8 +90,8 @@ void refuse_long_keys(const Document& document, std::string_view text) {
 }  // namespace
 
 int characters(std::string_view text) {
-  return static_cast<int>(
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+  return static_cast<int>(std::count_if(
+      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
 }
 
 std::string printable(std::string_view text) {
@@ -123,7 +125,8 @@ std::string nearest(std::string_view word, const std::vector<std::string>& known
   }
   if (best.empty() && word.size() >= 3) {  // part of a name: "oak" for "white oak"
     std::string lower(word);
-    std::transform(lower.begin(), lower.end(), lower.begin(), [](unsigned char c) { return std::tolower(c); });
+    std::transform(lower.begin(), lower.end(), lower.begin(),
+                   [](unsigned char c) { return std::tolower(c); });
     for (const std::string& candidate : known) {
       if (candidate.find(lower) != std::string::npos) return candidate;
     }
@@ -153,18 +156,21 @@ Document parse_document(std::string file, std::string_view text) {
   try {
     document.root = toml::parse(text, document.file);
   } catch (const toml::parse_error& e) {
-    throw Error(Exit::usage,
-                placed(document, e.source(), 1,
-                       {.code = "syntax",
-                        .what = fmt::format("this is not valid TOML: {}", printable(e.description())),
-                        .next = "Text stands in \"quotes\", numbers have a decimal point and no unit, and each key "
-                                "appears once."}));
+    throw Error(
+        Exit::usage,
+        placed(document, e.source(), 1,
+               {.code = "syntax",
+                .what = fmt::format("this is not valid TOML: {}", printable(e.description())),
+                .next = "Text stands in \"quotes\", numbers have a decimal point and no unit, and each key "
+                        "appears once."}));
   }
   return document;
 }
 
-void Findings::add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic) {
+void Findings::add(const Document& document, const toml::source_region& where, int width,
+                   Diagnostic diagnostic) {
   ++added_;
+  if (errors_.size() >= most_told) return;
   add_once(errors_, placed(document, where, width, std::move(diagnostic)));
 }
 void Findings::add(const Document& document, const toml::node& node, Diagnostic diagnostic) {
@@ -189,6 +195,11 @@ void Findings::throw_if_any() {
   std::stable_sort(errors_.begin(), errors_.end(), [&](const Diagnostic& a, const Diagnostic& b) {
     return std::tuple(order[a.file], a.line, a.column) < std::tuple(order[b.file], b.line, b.column);
   });
+  if (errors_.size() >= most_told) {
+    errors_.push_back({.code = "more-faults",
+                       .what = "there may be more faults than these",
+                       .next = "Mend the first ones and try again."});
+  }
   throw Error(Exit::usage, std::move(errors_));
 }
 

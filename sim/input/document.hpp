@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <toml++/toml.h>
-
 #include <map>
 #include <set>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include <toml++/toml.h>
 
 #include "sim/diagnostic.hpp"
 
@@ -45,17 +45,19 @@ struct Document {
 /// the cursor.
 [[nodiscard]] std::string printable(std::string_view text);
 
-/// Collects diagnostics of several documents, so that all are told in one go, each once.
+/// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
 class Findings {
  public:
+  static constexpr std::size_t most_told = 200;
+
   void add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic);
   void add(const Document& document, const toml::node& node, Diagnostic diagnostic);
   void add(const Document& document, const toml::key& key, Diagnostic diagnostic);
   void warn(const Document& document, const toml::node& node, Diagnostic diagnostic);
 
-  [[nodiscard]] bool        any() const { return !errors_.empty(); }
+  [[nodiscard]] bool any() const { return !errors_.empty(); }
   /// How often a fault was added, the same one again too: tells whether what was just read had any.
-  [[nodiscard]] std::size_t count() const { return added_; }
+  [[nodiscard]] std::size_t                    count() const { return added_; }
   [[nodiscard]] const std::vector<Diagnostic>& warnings() const { return warnings_; }
   /// Throws all that was found, in the order of the files, as one Error (Exit::usage).
   void throw_if_any();

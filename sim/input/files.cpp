@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/files.hpp"
 
-#include <fmt/format.h>
-
 #include <fstream>
 #include <sstream>
 #include <system_error>
+
+#include <fmt/format.h>
 
 #include "sim/input/readings_csv.hpp"
 
@@ -22,22 +22,28 @@ std::string read_text(const fs::path& path, Exit exit) {
                        .what = fs::is_directory(path, error) ? "this is a folder, not a file"
                                : there                       ? "this is a pipe or a device, not a file"
                                                              : "there is no such file",
-                       .next = there ? "Name a file." : "Check the path; it is relative to where the program was started.",
+                       .next = there ? "Name a file."
+                                     : "Check the path; it is relative to where the program was started.",
                        .file = path.string()});
   }
   if (fs::file_size(path, error) > largest) {
     throw Error(exit, {.code = "too-large", .what = "the file is larger than 200 MB", .file = path.string()});
   }
-  std::ifstream stream(path, std::ios::binary);
+  std::ifstream      stream(path, std::ios::binary);
   std::ostringstream text;
   text << stream.rdbuf();
-  if (!stream) throw Error(exit, {.code = "unreadable", .what = "the file cannot be read", .next = "Check its permissions.", .file = path.string()});
+  if (!stream)
+    throw Error(exit, {.code = "unreadable",
+                       .what = "the file cannot be read",
+                       .next = "Check its permissions.",
+                       .file = path.string()});
   return std::move(text).str();
 }
 
 Loaded load_scenario_file(const fs::path& path) {
-  const Include include = [](const std::string& from, const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
-    const fs::path full = (fs::path(from).parent_path() / name).lexically_normal();
+  const Include include = [](const std::string& from,
+                             const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
+    const fs::path  full = (fs::path(from).parent_path() / name).lexically_normal();
     std::error_code error;
     if (!fs::is_regular_file(full, error)) return std::nullopt;
     return std::make_pair(full.string(), read_text(full, Exit::usage));
@@ -49,10 +55,11 @@ Campaign load_campaign_file(const fs::path& path) {
   Campaign campaign;
   campaign.loaded = load_scenario_file(path);
   if (!campaign.loaded.readings_file.empty()) {
-    const fs::path readings  = path.parent_path() / campaign.loaded.readings_file;
-    campaign.readings_path   = readings.string();
-    campaign.readings_text   = read_text(readings, Exit::data);
-    campaign.readings        = parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
+    const fs::path readings = path.parent_path() / campaign.loaded.readings_file;
+    campaign.readings_path  = readings.string();
+    campaign.readings_text  = read_text(readings, Exit::data);
+    campaign.readings =
+        parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
   }
   return campaign;
 }

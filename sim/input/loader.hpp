@@ -17,12 +17,12 @@ namespace arris {
 
 /// A scenario with everything known about where its values came from.
 struct Loaded {
-  Scenario                                         scenario;
-  Origins                                          origins;
-  FitSettings                                      fit;
-  std::vector<Diagnostic>                          warnings;
-  std::string                                      readings_file;  ///< as written in [readings]; empty when there is none
-  std::vector<std::pair<std::string, std::string>> texts;          ///< name and text of the files it was read from
+  Scenario                scenario;
+  Origins                 origins;
+  FitSettings             fit;
+  std::vector<Diagnostic> warnings;
+  std::string             readings_file;  ///< as written in [readings]; empty when there is none
+  std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from
   /// The filament and families that were used, for printing; their numbers are already in the model.
   std::vector<Filament<double>> filaments;
 };
@@ -33,7 +33,8 @@ using Include = std::function<std::optional<std::pair<std::string, std::string>>
                                                                                  const std::string& name)>;
 
 /// Loads a configuration. Every fault found is told in one Error (Exit::usage), with file, line, column and caret.
-[[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text, const Include& include = {});
+[[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text,
+                                   const Include& include = {});
 
 /// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
 /// came from.

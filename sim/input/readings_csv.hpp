@@ -16,7 +16,8 @@
 namespace arris {
 
 /// Every fault is told in one Error (Exit::data) with file, line and column; nothing is dropped silently.
-[[nodiscard]] std::vector<Reading> parse_readings(const std::string& file, std::string_view text, const Scenario& scenario);
+[[nodiscard]] std::vector<Reading> parse_readings(const std::string& file, std::string_view text,
+                                                  const Scenario& scenario);
 
 /// The same format, written; `remarks` become `#` lines at the top.
 [[nodiscard]] std::string readings_text(const std::vector<Reading>& readings, const Scenario& scenario,

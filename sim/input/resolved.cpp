@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
-#include <fmt/format.h>
-
 #include <cmath>
 #include <set>
+
+#include <fmt/format.h>
 
 #include "sim/input/catalogue.hpp"
 #include "sim/input/loader.hpp"
@@ -44,8 +44,12 @@ class Writer {
   void row(const std::string& path, const Field& field, double member) {
     if (!std::isnan(member)) line(path, field, number(member));
   }
-  void row(const std::string& path, const Field& field, int member) { line(path, field, std::to_string(member)); }
-  void row(const std::string& path, const Field& field, bool member) { line(path, field, member ? "true" : "false"); }
+  void row(const std::string& path, const Field& field, int member) {
+    line(path, field, std::to_string(member));
+  }
+  void row(const std::string& path, const Field& field, bool member) {
+    line(path, field, member ? "true" : "false");
+  }
   void row(const std::string& path, const Field& field, const std::string& member) {
     if (!member.empty()) line(path, field, quoted(member));
   }
@@ -53,12 +57,15 @@ class Writer {
   void line(const std::string& path, const Field& field, const std::string& value) {
     std::string text = fmt::format("{} = {}", field.key, value);
     // a fitted value says so in the file itself, so that whatever is made from it can say so too
-    if (const auto found = origins_.find(path + std::string(field.key)); found != origins_.end() && found->second.status.rfind("fitted", 0) == 0) {
-      out += fmt::format("{} = {{ value = {}, status = {}, source = {} }}\n", field.key, value, quoted(found->second.status), quoted(found->second.source));
+    if (const auto found = origins_.find(path + std::string(field.key));
+        found != origins_.end() && found->second.status.rfind("fitted", 0) == 0) {
+      out += fmt::format("{} = {{ value = {}, status = {}, source = {} }}\n", field.key, value,
+                         quoted(found->second.status), quoted(found->second.source));
       return;
     }
     // a citation may have several lines; a remark has one
-    if (with_origins_) text = fmt::format("{:<43} # {}", text, printable(origin(path + std::string(field.key), field)));
+    if (with_origins_)
+      text = fmt::format("{:<43} # {}", text, printable(origin(path + std::string(field.key), field)));
     out += text + "\n";
   }
 
@@ -134,19 +141,23 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("fit", "fit.", loaded.fit);
   if (!loaded.fit.free.empty()) {
     w.out += "free = [";
-    for (std::size_t i = 0; i < loaded.fit.free.size(); ++i) w.out += (i > 0 ? ", " : "") + quoted(loaded.fit.free[i]);
+    for (std::size_t i = 0; i < loaded.fit.free.size(); ++i)
+      w.out += (i > 0 ? ", " : "") + quoted(loaded.fit.free[i]);
     w.out += "]\n";
   }
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
-    w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median", number(prior.centre), normal ? "sd" : "factor", number(prior.spread));
+    w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median",
+                         number(prior.centre), normal ? "sd" : "factor", number(prior.spread));
   }
-  for (const auto& filament : loaded.filaments) w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
+  for (const auto& filament : loaded.filaments)
+    w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;
   // families of the user's own must be known by name; their numbers stand in their media
   std::set<std::string> families;
   for (const auto& medium : model.media) {
-    if (!is_shipped_family(medium.family) && families.insert(medium.family).second) w.out += "\n[family." + quoted(medium.family) + "]\n";
+    if (!is_shipped_family(medium.family) && families.insert(medium.family).second)
+      w.out += "\n[family." + quoted(medium.family) + "]\n";
   }
   for_each_table(
       [&](const char* kind, const auto& table) {
@@ -159,14 +170,16 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
             tool.hardness_hrc = not_given;
             w.table("tool." + quoted(tool.name), "tool." + tool.name + ".", tool);
           } else {
-            w.table(std::string(kind) + "." + quoted(table[i].name), std::string(kind) + "." + table[i].name + ".", table[i]);
+            w.table(std::string(kind) + "." + quoted(table[i].name),
+                    std::string(kind) + "." + table[i].name + ".", table[i]);
           }
         }
       },
       model);
   for (const EdgePlan& plan : scenario.edges) {
     w.out += fmt::format("\n[edge.{}]\ntool = {}\n", quoted(plan.name), quoted(plan.tool_name));
-    if (!plan.route.empty()) w.out += fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
+    if (!plan.route.empty())
+      w.out += fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
     w.out += "steps = [\n";
     for (const Step& step : plan.steps) w.out += "  " + step_text(step) + ",\n";
     w.out += "]\n";

@@ -54,9 +54,11 @@ std::string TableReader::describe(const std::string& path) {
   if (path.empty()) return "the file";
   const std::string inside = printable(path.substr(0, path.size() - 1));
   const auto        dot    = inside.find('.');
-  const bool        bare   = dot == std::string::npos || std::all_of(inside.begin() + static_cast<std::ptrdiff_t>(dot) + 1, inside.end(), [](char c) {
-    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_' || c == '-';
-  });
+  const bool        bare =
+      dot == std::string::npos ||
+      std::all_of(inside.begin() + static_cast<std::ptrdiff_t>(dot) + 1, inside.end(), [](char c) {
+        return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_' || c == '-';
+      });
   return bare ? "[" + inside + "]" : "[" + inside.substr(0, dot + 1) + "\"" + inside.substr(dot + 1) + "\"]";
 }
 
@@ -65,8 +67,8 @@ std::string TableReader::without_unit(std::string_view key) {
   return std::string(unit == nullptr ? key : key.substr(0, key.size() - unit->suffix.size() - 1));
 }
 
-TableReader::Match TableReader::find(const Place& place, const Field& field, const std::vector<std::string>& known,
-                                     std::set<std::string>& used) {
+TableReader::Match TableReader::find(const Place& place, const Field& field,
+                                     const std::vector<std::string>& known, std::set<std::string>& used) {
   Match       found;
   const Unit* unit = unit_of(field.key);
   const auto  take = [&](const std::string& spelling, double scale) {
@@ -75,10 +77,11 @@ TableReader::Match TableReader::find(const Place& place, const Field& field, con
       used.insert(spelling);
       if (found.node != nullptr) {
         findings_.add(*place.document, key,
-                      {.code  = "given-twice",
-                       .what  = fmt::format("{} is given twice, as {} and as {}", base_of(field.key), found.key->str(), spelling),
-                       .next  = "Keep one of them.",
-                       .key   = place.path + spelling});
+                       {.code = "given-twice",
+                        .what = fmt::format("{} is given twice, as {} and as {}", base_of(field.key),
+                                            found.key->str(), spelling),
+                        .next = "Keep one of them.",
+                        .key  = place.path + spelling});
         return;
       }
       found = {&key, &node, scale};
@@ -106,9 +109,9 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
                     {.code    = "missing-unit",
                      .what    = fmt::format("\"{}\" has no unit", printable(name)),
                      .allowed = listed(spellings(candidate, known)),
-                     .cause   = "Every quantity carries its unit in its name, so that nobody has to guess it.",
-                     .next    = fmt::format("Write {} = …", candidate),
-                     .key     = place.path + name});
+                     .cause = "Every quantity carries its unit in its name, so that nobody has to guess it.",
+                     .next  = fmt::format("Write {} = …", candidate),
+                     .key   = place.path + name});
       goto next_key;
     }
     {
@@ -126,8 +129,8 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
 
 const toml::node& TableReader::unwrap(const Place& place, const Field& field, const Match& match) {
   Origin origin;
-  origin.file = place.document->file;
-  origin.line = static_cast<int>(match.key->source().begin.line);
+  origin.file             = place.document->file;
+  origin.line             = static_cast<int>(match.key->source().begin.line);
   const toml::node* value = match.node;
   if (const toml::table* wrapped = match.node->as_table(); wrapped != nullptr && wrapped->contains("value")) {
     value = wrapped->get("value");
@@ -135,9 +138,9 @@ const toml::node& TableReader::unwrap(const Place& place, const Field& field, co
       if (key.str() == "status" && node.is_string()) {
         origin.status = node.value_or(std::string{});
       } else if (key.str() == "source" && node.is_string()) {
-        const std::string id = node.value_or(std::string{});
-        const auto text = place.document->root.at_path("source." + id + ".text").value<std::string>();
-        origin.source   = text.value_or(id);
+        const std::string id   = node.value_or(std::string{});
+        const auto        text = place.document->root.at_path("source." + id + ".text").value<std::string>();
+        origin.source          = text.value_or(id);
       } else if (key.str() == "status" || key.str() == "source") {
         findings_.add(*place.document, node,
                       {.code = "not-text",
@@ -145,8 +148,8 @@ const toml::node& TableReader::unwrap(const Place& place, const Field& field, co
                        .key  = place.path + std::string(field.key)});
       } else if (key.str() != "value") {
         findings_.add(*place.document, key,
-                      {.code    = "unknown-key",
-                       .what    = fmt::format("a value with its source has no key \"{}\"", printable(key.str())),
+                      {.code = "unknown-key",
+                       .what = fmt::format("a value with its source has no key \"{}\"", printable(key.str())),
                        .allowed = "value, status, source",
                        .key     = place.path + std::string(field.key)});
       }
@@ -160,12 +163,13 @@ double TableReader::number(const Place& place, const Field& field, const Match& 
   const toml::node& node = unwrap(place, field, match);
   const std::string key  = place.path + std::string(field.key);
   if (node.is_string()) {
-    findings_.add(*place.document, node,
-                  {.code    = "not-a-number",
-                   .what    = fmt::format("{} is text where a number is expected", match.key->str()),
-                   .allowed = range(field),
-                   .next    = fmt::format("Write it without quotes and without the unit: {} = 1.5", match.key->str()),
-                   .key     = key});
+    findings_.add(
+        *place.document, node,
+        {.code    = "not-a-number",
+         .what    = fmt::format("{} is text where a number is expected", match.key->str()),
+         .allowed = range(field),
+         .next    = fmt::format("Write it without quotes and without the unit: {} = 1.5", match.key->str()),
+         .key     = key});
     return not_given;
   }
   if (!node.is_number()) {
@@ -177,7 +181,8 @@ double TableReader::number(const Place& place, const Field& field, const Match& 
     return not_given;
   }
   // not node.value<double>(), which is empty for a whole number beyond 2^53
-  const double written = node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
+  const double written =
+      node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
   if (!std::isfinite(written)) {
     findings_.add(*place.document, node,
                   {.code    = "not-finite",
@@ -191,7 +196,8 @@ double TableReader::number(const Place& place, const Field& field, const Match& 
     const std::string unit(field.unit_symbol());
     findings_.add(*place.document, node,
                   {.code    = "out-of-range",
-                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value, unit.empty() || unit == "°" ? "" : " ", unit),
+                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value,
+                                       unit.empty() || unit == "°" ? "" : " ", unit),
                    .allowed = range(field),
                    .cause   = fmt::format("{}: {}.", field.key, field.doc),
                    .key     = key});

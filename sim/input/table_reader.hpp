@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
 #include <cmath>
 #include <map>
 #include <set>
 #include <string>
 #include <type_traits>
 #include <vector>
+
+#include <fmt/format.h>
 
 #include "sim/input/document.hpp"
 #include "sim/laws/field.hpp"
@@ -20,10 +20,10 @@ using Origins = std::map<std::string, Origin>;  ///< by path, such as "wood.whit
 
 /// Where a table is being read from, and what is known about it.
 struct Place {
-  const Document*             document = nullptr;
-  const toml::table*          table    = nullptr;
-  std::string                 path;   ///< "wood.white oak."
-  std::vector<std::string>    extra;  ///< further keys that the caller reads itself
+  const Document*          document = nullptr;
+  const toml::table*       table    = nullptr;
+  std::string              path;   ///< "wood.white oak."
+  std::vector<std::string> extra;  ///< further keys that the caller reads itself
 };
 
 class TableReader {
@@ -55,13 +55,15 @@ class TableReader {
     S::fields(
         [&](const Field& field, const auto& member) {
           if (field.is_derived || field.is_optional || !is_missing(member)) return;
-          if (place.table->contains(without_unit(field.key))) return;  // told already: it is there, without its unit
+          if (place.table->contains(without_unit(field.key)))
+            return;  // told already: it is there, without its unit
           findings_.add(*place.document, place.table->source(), 1,
                         {.code = "missing-key",
                          .what = fmt::format("{} has no {}: {}", describe(place.path), field.key, field.doc),
                          .allowed = range(field),
                          .next    = place.document->is_shipped
-                                        ? fmt::format("No source gives it. State your own: {} with {} = …", describe(place.path), field.key)
+                                        ? fmt::format("No source gives it. State your own: {} with {} = …",
+                                                      describe(place.path), field.key)
                                         : fmt::format("Add {} = …", field.key),
                          .key     = place.path + std::string(field.key)});
         },
@@ -77,8 +79,8 @@ class TableReader {
 
  private:
   struct Match {
-    const toml::key*  key  = nullptr;
-    const toml::node* node = nullptr;
+    const toml::key*  key   = nullptr;
+    const toml::node* node  = nullptr;
     double            scale = 1.0;  ///< from the unit written to the unit of the field
   };
 
@@ -91,7 +93,8 @@ class TableReader {
 
   [[nodiscard]] Match find(const Place& place, const Field& field, const std::vector<std::string>& known,
                            std::set<std::string>& used);
-  void report_unknown(const Place& place, const std::set<std::string>& used, const std::vector<std::string>& known);
+  void                report_unknown(const Place& place, const std::set<std::string>& used,
+                                     const std::vector<std::string>& known);
 
   void store(const Place& place, const Field& field, const Match& match, double& member);
   void store(const Place& place, const Field& field, const Match& match, int& member);

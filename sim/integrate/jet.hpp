@@ -23,8 +23,8 @@ struct Scalar<ceres::Jet<double, N>> : Number<ceres::Jet<double, N>> {
 
   /// The worst of value and derivatives. Derivatives steer a fit and its covariance, so they are held to four times the
   /// tolerance of the value; one that is much smaller than the largest of them, to that one's.
-  [[nodiscard]] static double error_ratio(const Jet& error, const Jet& before, const Jet& after, double absolute,
-                                          double relative) {
+  [[nodiscard]] static double error_ratio(const Jet& error, const Jet& before, const Jet& after,
+                                          double absolute, double relative) {
     double       worst   = Scalar<double>::error_ratio(error.a, before.a, after.a, absolute, relative);
     const double largest = std::max(before.v.cwiseAbs().maxCoeff(), after.v.cwiseAbs().maxCoeff());
     const double allowed = 4.0 * (absolute + relative * largest);

@@ -12,9 +12,9 @@ namespace arris {
 /// How a run went. `usable()` is the one question to ask before looking at its numbers.
 struct RunStatus {
   enum class Code { done, too_many_steps, not_finite, no_burr };
-  Code   code  = Code::done;
-  int    step  = -1;   ///< index of the step that failed
-  double count = 0.0;  ///< strokes, laps or passes into that step
+  Code   code              = Code::done;
+  int    step              = -1;   ///< index of the step that failed
+  double count             = 0.0;  ///< strokes, laps or passes into that step
   int    integration_steps = 0;
 
   [[nodiscard]] bool usable() const { return code == Code::done; }
@@ -23,7 +23,7 @@ struct RunStatus {
 /// What became of one step.
 template <class T>
 struct StepOutcome {
-  T      count{};                  ///< strokes, laps or passes that were done
+  T      count{};                      ///< strokes, laps or passes that were done
   double strokes_to_burr = not_given;  ///< honing: when the apex was reached; NaN if it was not
 };
 
@@ -42,7 +42,12 @@ class HistoryRun {
  public:
   HistoryRun(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances, EdgeState<T>& state,
              Ledger<T>& ledger, Observer& observer)
-      : model_(model), plan_(plan), tolerances_(tolerances), state_(state), ledger_(ledger), observer_(observer) {
+      : model_(model),
+        plan_(plan),
+        tolerances_(tolerances),
+        state_(state),
+        ledger_(ledger),
+        observer_(observer) {
     const auto  tool  = static_cast<std::size_t>(plan.tool);
     const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
     blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
@@ -77,11 +82,13 @@ class HistoryRun {
       tally(T(point - offset));
       observer_.at(index_, point, stage.finish(before, y, T(point - offset)), ledger_);
     };
-    auto end_of = integrate_stage<T>(stage, stage.start(state_), end, points, offset, visit, event, tolerances_);
+    auto end_of =
+        integrate_stage<T>(stage, stage.start(state_), end, points, offset, visit, event, tolerances_);
     if (!points.empty()) ledger_ = ledger_before;
     status_.integration_steps += end_of.steps;
     if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {
-      fail(end_of.status == StageStatus::not_finite ? RunStatus::Code::not_finite : RunStatus::Code::too_many_steps,
+      fail(end_of.status == StageStatus::not_finite ? RunStatus::Code::not_finite
+                                                    : RunStatus::Code::too_many_steps,
            offset + Scalar<T>::value(end_of.n));
       return end_of;
     }
@@ -112,8 +119,8 @@ class HistoryRun {
     const auto to_burr = [&stage](const auto& y) { return stage.to_burr(y); };
     auto       wanted  = points();
     if (!step.after_burr) {
-      const auto end = advance(stage, step.strokes, 0.0, wanted, tally_strokes(stage, step.medium),
-                               event_where<false>(to_burr));
+      const auto end           = advance(stage, step.strokes, 0.0, wanted, tally_strokes(stage, step.medium),
+                                         event_where<false>(to_burr));
       outcome_.strokes_to_burr = end.event_at;
       return;
     }
@@ -123,8 +130,8 @@ class HistoryRun {
     if (raised.status != StageStatus::event) return fail(RunStatus::Code::no_burr, step.max_strokes);
     outcome_.strokes_to_burr = raised.event_at;
     stage                    = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.strokes, raised.event_at, wanted.subspan(raised.points), tally_strokes(stage, step.medium),
-            NoEvent{});
+    advance(stage, step.strokes, raised.event_at, wanted.subspan(raised.points),
+            tally_strokes(stage, step.medium), NoEvent{});
   }
   void take(const BackStep& step) {
     const auto stage = assemble(step, model_, blade_, state_, ledger_);
@@ -150,7 +157,9 @@ class HistoryRun {
   void take(const ReadStep&) {
     for (const double point : points()) observer_.at(index_, point, state_, ledger_);
   }
-  void take(const DressStep& step) { ledger_.strokes_on_medium[static_cast<std::size_t>(step.medium)] = T(0.0); }
+  void take(const DressStep& step) {
+    ledger_.strokes_on_medium[static_cast<std::size_t>(step.medium)] = T(0.0);
+  }
 
   const Model<T>&   model_;
   const EdgePlan&   plan_;
@@ -173,8 +182,8 @@ class HistoryRun {
 /// during step i; `observer.after(i, outcome, state, ledger)` follows each step that succeeded.
 /// `state` and `ledger` are work space: reuse them and nothing is allocated after the first run.
 template <class T, class Observer>
-RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances, EdgeState<T>& state,
-                      Ledger<T>& ledger, Observer& observer) {
+RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
+                      EdgeState<T>& state, Ledger<T>& ledger, Observer& observer) {
   return detail::HistoryRun<T, Observer>(model, plan, tolerances, state, ledger, observer).run();
 }
 

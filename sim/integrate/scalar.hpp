@@ -41,7 +41,9 @@ struct ComponentAlgebra {
   static void for_each3(auto& a, auto& b, auto& c, auto op) { each(op, a, b, c); }
   static void for_each4(auto& a, auto& b, auto& c, auto& d, auto op) { each(op, a, b, c, d); }
   static void for_each5(auto& a, auto& b, auto& c, auto& d, auto& e, auto op) { each(op, a, b, c, d, e); }
-  static void for_each6(auto& a, auto& b, auto& c, auto& d, auto& e, auto& f, auto op) { each(op, a, b, c, d, e, f); }
+  static void for_each6(auto& a, auto& b, auto& c, auto& d, auto& e, auto& f, auto op) {
+    each(op, a, b, c, d, e, f);
+  }
   static void for_each7(auto& a, auto& b, auto& c, auto& d, auto& e, auto& f, auto& g, auto op) {
     each(op, a, b, c, d, e, f, g);
   }

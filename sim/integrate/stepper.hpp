@@ -3,13 +3,14 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/numeric/odeint/algebra/default_operations.hpp>
-#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
-#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 #include <cmath>
 #include <limits>
 #include <span>
 #include <type_traits>
+
+#include <boost/numeric/odeint/algebra/default_operations.hpp>
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 
 #include "sim/integrate/scalar.hpp"
 #include "sim/laws/field.hpp"
@@ -38,9 +39,9 @@ template <class T, std::size_t N>
 struct StageEnd {
   StageStatus      status;
   std::array<T, N> y;
-  T                n;                 ///< where it ended; carries derivatives where an event set the place
+  T                n;  ///< where it ended; carries derivatives where an event set the place
   int              steps    = 0;
-  std::size_t      points   = 0;      ///< how many of the points were visited
+  std::size_t      points   = 0;          ///< how many of the points were visited
   double           event_at = not_given;  ///< where the event was, whether or not it ended the stage
 };
 
@@ -62,8 +63,8 @@ class ErrorNorm {
     double worst = 0.0;
     for (std::size_t i = 0; i < N; ++i) {
       const T      after = before[i] + dt * slope[i];
-      const double ratio = Scalar<T>::error_ratio(error[i], before[i], after, tolerances_.absolute_um,
-                                                  tolerances_.relative);
+      const double ratio =
+          Scalar<T>::error_ratio(error[i], before[i], after, tolerances_.absolute_um, tolerances_.relative);
       if (!(ratio < rejected)) return rejected;
       if (ratio > worst) worst = ratio;
     }
@@ -124,15 +125,16 @@ template <bool Ends, class F>
 /// `points` (ascending): `visit(point, y)` is called at each that is reached; a point lies at n = point − offset.
 /// Throws nothing of its own; a failure is in the status, and the values that come with it are not a result.
 template <class T, std::size_t N, class Stage, class Visit, class EventT>
-StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double end, std::span<const double> points,
-                               double offset, Visit&& visit, const EventT& event, const Tolerances& tolerances) {
+StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double end,
+                               std::span<const double> points, double offset, Visit&& visit,
+                               const EventT& event, const Tolerances& tolerances) {
   namespace odeint = boost::numeric::odeint;
   using Vector     = std::array<T, N>;
   using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, ComponentAlgebra,
                                              odeint::default_operations, odeint::never_resizer>;
-  using Controlled = odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
-                                                    odeint::default_step_adjuster<double, double>,
-                                                    odeint::never_resizer>;
+  using Controlled =
+      odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
+                                     odeint::default_step_adjuster<double, double>, odeint::never_resizer>;
   constexpr bool has_event = !std::is_same_v<EventT, NoEvent>;
   const auto     rates     = [&stage](const Vector& at, Vector& dy, double n) { stage.rates(at, dy, n); };
 
@@ -218,7 +220,7 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
       if (std::isnan(result.event_at) && !(Scalar<T>::value(event.function(y_new)) > 0.0)) {
         double above = from, below = n;
         for (int i = 0; i < 60 && below - above > 1e-13 * end; ++i) {
-          const double middle = 0.5 * (above + below);
+          const double middle                                                       = 0.5 * (above + below);
           (Scalar<T>::value(event.function(between(middle))) > 0.0 ? above : below) = middle;
         }
         result.event_at = below;
@@ -237,7 +239,8 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
     slope = slope_new;
   }
   for (const T& component : y) {
-    if (result.status == StageStatus::done && !Scalar<T>::finite(component)) result.status = StageStatus::not_finite;
+    if (result.status == StageStatus::done && !Scalar<T>::finite(component))
+      result.status = StageStatus::not_finite;
   }
   result.y = y;
   result.n = T(n);

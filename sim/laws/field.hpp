@@ -28,15 +28,32 @@ struct Unit {
 };
 
 inline constexpr Unit units[] = {
-    {"N_per_um", "N/µm", "", 1},      {"N_per_m", "N/m", "", 1},        {"um2_per_m", "µm²/m", "", 1},
-    {"um_per_m", "µm/m", "", 1},      {"per_pct", "1/%", "", 1},        {"nm", "nm", "length", 1e-9},
-    {"um", "µm", "length", 1e-6},     {"mm", "mm", "length", 1e-3},     {"cm", "cm", "length", 1e-2},
-    {"m", "m", "length", 1},          {"in", "in", "length", 0.0254},   {"N", "N", "force", 1},
-    {"gf", "gf", "force", 9.80665e-3}, {"kgf", "kgf", "force", 9.80665}, {"lbf", "lbf", "force", 4.4482216152605},
-    {"Pa", "Pa", "pressure", 1},      {"kPa", "kPa", "pressure", 1e3},  {"MPa", "MPa", "pressure", 1e6},
-    {"GPa", "GPa", "pressure", 1e9},  {"deg", "°", "angle", 0.017453292519943295},
-    {"rad", "rad", "angle", 1},       {"pct", "%", "", 1},              {"hrc", "HRC", "", 1},
-    {"s", "s", "time", 1},            {"min", "min", "time", 60},       {"h", "h", "time", 3600},
+    {"N_per_um", "N/µm", "", 1},
+    {"N_per_m", "N/m", "", 1},
+    {"um2_per_m", "µm²/m", "", 1},
+    {"um_per_m", "µm/m", "", 1},
+    {"per_pct", "1/%", "", 1},
+    {"nm", "nm", "length", 1e-9},
+    {"um", "µm", "length", 1e-6},
+    {"mm", "mm", "length", 1e-3},
+    {"cm", "cm", "length", 1e-2},
+    {"m", "m", "length", 1},
+    {"in", "in", "length", 0.0254},
+    {"N", "N", "force", 1},
+    {"gf", "gf", "force", 9.80665e-3},
+    {"kgf", "kgf", "force", 9.80665},
+    {"lbf", "lbf", "force", 4.4482216152605},
+    {"Pa", "Pa", "pressure", 1},
+    {"kPa", "kPa", "pressure", 1e3},
+    {"MPa", "MPa", "pressure", 1e6},
+    {"GPa", "GPa", "pressure", 1e9},
+    {"deg", "°", "angle", 0.017453292519943295},
+    {"rad", "rad", "angle", 1},
+    {"pct", "%", "", 1},
+    {"hrc", "HRC", "", 1},
+    {"s", "s", "time", 1},
+    {"min", "min", "time", 60},
+    {"h", "h", "time", 3600},
 };
 
 /// The unit at the end of `key`, or nullptr when it carries none ("cutting_rate").
@@ -44,8 +61,8 @@ inline constexpr Unit units[] = {
   const Unit* found = nullptr;
   for (const Unit& unit : units) {
     const auto size = unit.suffix.size();
-    if (key.size() > size + 1 && key.substr(key.size() - size) == unit.suffix && key[key.size() - size - 1] == '_' &&
-        (found == nullptr || size > found->suffix.size())) {
+    if (key.size() > size + 1 && key.substr(key.size() - size) == unit.suffix &&
+        key[key.size() - size - 1] == '_' && (found == nullptr || size > found->suffix.size())) {
       found = &unit;
     }
   }

@@ -36,7 +36,8 @@ struct HoningFloor {
   T carbide_radius_um;
   T floor_radius_um;
   T exponent;
-  T least_um2 = carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um;  ///< r∞² without scratches
+  T least_um2 =
+      carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um;  ///< r∞² without scratches
 
   /// r∞ in µm for scratches of depth `scratch_um`.
   [[nodiscard]] T radius_um(const T& scratch_um) const {

@@ -16,7 +16,7 @@ struct Number<double> {
   [[nodiscard]] static double value(double x) { return x; }
   [[nodiscard]] static bool   finite(double x) { return std::isfinite(x); }
   /// Whether anything can depend on x through its derivatives.
-  [[nodiscard]] static bool   varies(double) { return false; }
+  [[nodiscard]] static bool varies(double) { return false; }
 };
 
 }  // namespace arris

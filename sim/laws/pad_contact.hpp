@@ -37,12 +37,12 @@ struct PadContact {
 };
 
 template <class T>
-[[nodiscard]] PadContact<T> press_pad(const T& force_N, const T& width_m, const T& modulus_Pa, const T& thickness_m,
-                                      const T& land_m, const T& step_angle) {
+[[nodiscard]] PadContact<T> press_pad(const T& force_N, const T& width_m, const T& modulus_Pa,
+                                      const T& thickness_m, const T& land_m, const T& step_angle) {
   using std::sqrt;
   using std::tan;
 
-  const T load = force_N / (width_m * modulus_Pa);
+  const T    load           = force_N / (width_m * modulus_Pa);
   const auto depth_of_layer = [&](const T& contact) {
     return T(1.0 / (1.0 / thickness_m + 1.0 / (2.0 * contact)));
   };
@@ -53,12 +53,12 @@ template <class T>
 
   // unknown: the contact ℓ_c ≥ ℓ, from  tan Δ·(ℓ_c − ℓ)·ℓ_c·(1/t + 1/(2ℓ_c)) = F/(w·E), a quadratic in ℓ_c:
   //   ℓ_c²/t + ℓ_c·(1/2 − ℓ/t) − ℓ/2 − load/tan Δ = 0
-  const T a = 1.0 / thickness_m;
-  const T b = 0.5 - land_m / thickness_m;
-  const T c = -0.5 * land_m - load / tan(step_angle);
-  const T root = sqrt(b * b - 4.0 * a * c);
+  const T a       = 1.0 / thickness_m;
+  const T b       = 0.5 - land_m / thickness_m;
+  const T c       = -0.5 * land_m - load / tan(step_angle);
+  const T root    = sqrt(b * b - 4.0 * a * c);
   const T contact = b > 0.0 ? T(-2.0 * c / (b + root)) : T((root - b) / (2.0 * a));
-  const T sink = load * depth_of_layer(contact) / contact;
+  const T sink    = load * depth_of_layer(contact) / contact;
   return {sink, contact, force_N / (width_m * contact)};
 }
 

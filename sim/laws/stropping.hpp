@@ -59,7 +59,8 @@ template <class T>
 
 /// a_s in µm per lap.
 template <class T>
-[[nodiscard]] T strop_removal_um(const T& removal_nm, const T& pressure_Pa, const T& lap_m, const T& hardness_Pa) {
+[[nodiscard]] T strop_removal_um(const T& removal_nm, const T& pressure_Pa, const T& lap_m,
+                                 const T& hardness_Pa) {
   return 1e-3 * removal_nm * (pressure_Pa / strop_reference_pressure_Pa) * (lap_m / strop_reference_lap_m) *
          (strop_reference_hardness_Pa / hardness_Pa);
 }

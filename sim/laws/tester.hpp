@@ -50,8 +50,8 @@ struct TesterLaw {
   [[nodiscard]] T reading_N(const T& apex_radius_um, const T& burr_um, const T& half_angle) const {
     using std::tan;
     static const double tan_reference = std::tan(15.0 * degree);
-    const T start  = cut_resistance_N * (1.0 + wedge_share * (tan(half_angle) - tan_reference));
-    const T linear = slope_N_per_um * (apex_radius_um + burr_share * burr_um);
+    const T             start  = cut_resistance_N * (1.0 + wedge_share * (tan(half_angle) - tan_reference));
+    const T             linear = slope_N_per_um * (apex_radius_um + burr_share * burr_um);
     return start + linear / (1.0 + linear / (saturation_N - start));
   }
 };

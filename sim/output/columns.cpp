@@ -5,6 +5,8 @@
 
 namespace arris {
 
+// clang-format off
+
 const Columns<TrackPoint>& track_columns() {
   using P = TrackPoint;
   static const Columns<P> columns{
@@ -87,5 +89,7 @@ const Columns<ComparedMoment>& comparison_columns() {
       }};
   return columns;
 }
+
+// clang-format on
 
 }  // namespace arris

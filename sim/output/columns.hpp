@@ -13,10 +13,10 @@ namespace arris {
 
 template <class Row>
 struct NumberColumn {
-  const char*                        name;
-  const char*                        units;      ///< as in the `units` attribute; "1" for a pure number
-  const char*                        long_name;
-  std::function<double(const Row&)>  value;      ///< NaN where there is none
+  const char*                       name;
+  const char*                       units;  ///< as in the `units` attribute; "1" for a pure number
+  const char*                       long_name;
+  std::function<double(const Row&)> value;  ///< NaN where there is none
 };
 
 template <class Row>

@@ -2,7 +2,6 @@
 #include "sim/output/fit_files.hpp"
 
 #include <fmt/format.h>
-
 #include <nlohmann/json.hpp>
 
 #include "sim/output/hdf5_file.hpp"
@@ -20,14 +19,19 @@ std::string group_name(std::string path) {
 }
 
 const char* kind_name(Observation::Kind kind) {
-  return kind == Observation::Kind::reading ? "reading" : kind == Observation::Kind::apex_radius ? "apex radius" : "recession";
+  return kind == Observation::Kind::reading       ? "reading"
+         : kind == Observation::Kind::apex_radius ? "apex radius"
+                                                  : "recession";
 }
 
-const char* kind_name(EffectKind kind) { return kind == EffectKind::edge ? "edge" : kind == EffectKind::person ? "operator" : "filament lot"; }
+const char* kind_name(EffectKind kind) {
+  return kind == EffectKind::edge ? "edge" : kind == EffectKind::person ? "operator" : "filament lot";
+}
 
 }  // namespace
 
-void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report, const Provenance& provenance) {
+void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,
+                    const Provenance& provenance) {
   Hdf5Writer       writer(path);
   const Hdf5Group& root = writer.root();
   const FitPoint&  best = report.fit.best;
@@ -65,20 +69,28 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   p.axis("parameter", paths, "paths of the free parameters");
   p.data("unit", unit_symbols, "parameter", "unit of the value");
   p.data("value", value, "parameter", "1", "fitted value, in its unit");
-  p.data("low", low, "parameter", "1", "lower end of 90 %, by Wald; missing where the readings do not determine it");
+  p.data("low", low, "parameter", "1",
+         "lower end of 90 %, by Wald; missing where the readings do not determine it");
   p.data("high", high, "parameter", "1", "upper end of 90 %, by Wald");
-  p.data("log_sd", log_sd, "parameter", "1", "standard deviation of the log (of the logit, of the value) of the parameter");
+  p.data("log_sd", log_sd, "parameter", "1",
+         "standard deviation of the log (of the logit, of the value) of the parameter");
   p.data("prior_centre", centre, "parameter", "1", "median or mean of the prior");
-  p.data("prior_spread", spread, "parameter", "1", "geometric standard deviation, or standard deviation, of the prior");
+  p.data("prior_spread", spread, "parameter", "1",
+         "geometric standard deviation, or standard deviation, of the prior");
   p.data("prior_share", share, "parameter", "1", "posterior variance over prior variance");
   p.data("determined", determined, "parameter", "1", "1 where the readings determine it");
   p.data("at_bound", bound, "parameter", "1", "1 where it lies at a bound of its range");
-  std::vector<double> covariance(report.fit.information.covariance.data(), report.fit.information.covariance.data() + report.fit.information.covariance.size());
+  std::vector<double> covariance(
+      report.fit.information.covariance.data(),
+      report.fit.information.covariance.data() + report.fit.information.covariance.size());
   p.axis("other", paths, "paths of the free parameters");
-  p.data("covariance", covariance, "parameter", "other", "1", "posterior covariance of the scaled parameters, effects integrated out");
-  std::vector<double> singular(report.identifiability.singular_values.begin(), report.identifiability.singular_values.end());
+  p.data("covariance", covariance, "parameter", "other", "1",
+         "posterior covariance of the scaled parameters, effects integrated out");
+  std::vector<double> singular(report.identifiability.singular_values.begin(),
+                               report.identifiability.singular_values.end());
   p.axis("direction", singular.size(), "directions, best determined first");
-  p.data("singular_value", singular, "direction", "1", "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
+  p.data("singular_value", singular, "direction", "1",
+         "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
 
   std::vector<std::string> edge, moment, kind;
   std::vector<double>      measured, predicted, residual;
@@ -97,7 +109,8 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   r.data("moment", moment, "row", "when it was taken");
   r.data("kind", kind, "row", "reading (N), apex radius (um) or recession (um)");
   r.data("measured", measured, "row", "1", "measured, N or um by kind");
-  r.data("predicted", predicted, "row", "1", "predicted with the effects of its edge, operator and lot, N or um by kind");
+  r.data("predicted", predicted, "row", "1",
+         "predicted with the effects of its edge, operator and lot, N or um by kind");
   r.data("residual", residual, "row", "1", "log measured minus log predicted, in standard deviations");
 
   std::vector<std::string> effect_kind, effect_name;
@@ -109,7 +122,8 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   e.axis("effect", effect_kind.size(), "random effects, from 0");
   e.data("kind", effect_kind, "effect", "edge, operator or filament lot");
   e.data("name", effect_name, "effect", "its name");
-  e.data("log_factor", {best.effects.begin(), best.effects.end()}, "effect", "1", "log of the factor on the apex (edge) or on the force (others)");
+  e.data("log_factor", {best.effects.begin(), best.effects.end()}, "effect", "1",
+         "log of the factor on the apex (edge) or on the force (others)");
 
   std::vector<double> posterior, evaluations;
   for (const FitPoint& s : report.fit.starts) {
@@ -127,13 +141,14 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
     if (!profile.wanted || !profile.usable) continue;
     const Hdf5Group g = profiles.group(group_name(parameters[i].path));
     g.axis("point", profile.values.size(), "points of the profile, from 0");
-    g.data("value", profile.values, "point", parameters[i].unit.empty() ? "1" : parameters[i].unit, "value at which it was held");
+    g.data("value", profile.values, "point", parameters[i].unit.empty() ? "1" : parameters[i].unit,
+           "value at which it was held");
     g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
     if (!profile.low_open) g.attribute("low_90", profile.low);
     if (!profile.high_open) g.attribute("high_90", profile.high);
   }
   if (report.draws.converged) {
-    const Hdf5Group     d = root.group("draws");
+    const Hdf5Group     d    = root.group("draws");
     const auto          rows = report.draw_values.rows(), columns = report.draw_values.cols();
     std::vector<double> values;
     for (Eigen::Index i = 0; i < rows; ++i) {
@@ -142,7 +157,8 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
     d.axis("draw", static_cast<std::size_t>(rows), "posterior draws, from 0");
     d.axis("column", report.draw_names, "parameters, then standard deviations of the logs");
     d.data("value", values, "draw", "column", "1", "drawn values, in the unit of each parameter");
-    d.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1", "log posterior density, effects integrated out");
+    d.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1",
+           "log posterior density, effects integrated out");
     d.attribute("acceptance", report.draws.acceptance);
     d.attribute("largest_r_hat", report.draws.r_hat.maxCoeff());
     d.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());
@@ -159,35 +175,53 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
   out["starts_agreeing"] = report.fit.agreeing;
   out["log_posterior"]   = report.fit.best.log_posterior;
   out["measurements"]    = model.observations().size();
-  out["spread"]          = {{"readings", report.fit.best.spread.reading}, {"edges", report.fit.best.spread.edge}, {"operators", report.fit.best.spread.person}, {"lots", report.fit.best.spread.lot}};
+  out["spread"]          = {{"readings", report.fit.best.spread.reading},
+                            {"edges", report.fit.best.spread.edge},
+                            {"operators", report.fit.best.spread.person},
+                            {"lots", report.fit.best.spread.lot}};
   for (std::size_t i = 0; i < model.parameters().size() && report.fit.converged; ++i) {
-    const FreeParameter& p    = model.parameters()[i];
-    const ParameterFate& fate = report.identifiability.parameters[i];
-    nlohmann::ordered_json row{{"path", p.path}, {"value", fate.value}, {"unit", p.unit}, {"determined", fate.has_standard_error}, {"at_bound", fate.at_bound}, {"prior_share", fate.prior_share}};
+    const FreeParameter&   p    = model.parameters()[i];
+    const ParameterFate&   fate = report.identifiability.parameters[i];
+    nlohmann::ordered_json row{{"path", p.path},
+                               {"value", fate.value},
+                               {"unit", p.unit},
+                               {"determined", fate.has_standard_error},
+                               {"at_bound", fate.at_bound},
+                               {"prior_share", fate.prior_share}};
     if (fate.has_standard_error) row["wald_90"] = {fate.low, fate.high};
     const ParameterProfile& profile = report.profiles[i];
     if (profile.wanted && profile.usable) {
-      row["profile_90"] = {profile.low_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.low), profile.high_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.high)};
+      row["profile_90"] = {
+          profile.low_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.low),
+          profile.high_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.high)};
     }
     out["parameters"].push_back(row);
   }
-  for (const auto& d : report.identifiability.undetermined) out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
-  if (report.draws_wanted) out["draws"] = {{"converged", report.draws.converged}, {"count", report.draws.values.rows()}, {"steps", report.draws.steps}};
+  for (const auto& d : report.identifiability.undetermined)
+    out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
+  if (report.draws_wanted)
+    out["draws"] = {{"converged", report.draws.converged},
+                    {"count", report.draws.values.rows()},
+                    {"steps", report.draws.steps}};
   for (const auto& [name, text] : listed(provenance)) out["provenance"][name] = text;
   return out.dump(1) + "\n";
 }
 
-std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report, const std::filesystem::path& folder) {
-  Loaded fitted   = campaign.loaded;
-  fitted.scenario = fitted_scenario(model, report.fit.best);
-  const std::string source = fmt::format("fit to {} measurements of {} edges", model.observations().size(), model.edges_with_readings());
+std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,
+                        const std::filesystem::path& folder) {
+  Loaded fitted            = campaign.loaded;
+  fitted.scenario          = fitted_scenario(model, report.fit.best);
+  const std::string source = fmt::format("fit to {} measurements of {} edges", model.observations().size(),
+                                         model.edges_with_readings());
   const auto        mark   = [&](const std::string& path, const std::string& status) {
     Origin origin;
-    origin.status         = status;
-    origin.source         = source;
+    origin.status        = status;
+    origin.source        = source;
     fitted.origins[path] = origin;
   };
-  for (std::size_t i = 0; i < model.parameters().size(); ++i) mark(model.parameters()[i].path, report.identifiability.parameters[i].has_standard_error ? "fitted" : "fitted, mostly its prior");
+  for (std::size_t i = 0; i < model.parameters().size(); ++i)
+    mark(model.parameters()[i].path,
+         report.identifiability.parameters[i].has_standard_error ? "fitted" : "fitted, mostly its prior");
   mark("scatter.reading_cv", "fitted");
   if (model.settings().edge_effect) mark("scatter.edge_cv", "fitted");
   if (model.settings().operator_effect) mark("scatter.operator_cv", "fitted");
@@ -200,7 +234,9 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
     for (const FreeParameter& p : model.parameters()) fitted.fit.free.push_back(p.path);
   }
   if (!campaign.readings_path.empty()) {
-    fitted.readings_file = std::filesystem::relative(campaign.readings_path, folder.empty() ? std::filesystem::path(".") : folder).generic_string();
+    fitted.readings_file = std::filesystem::relative(campaign.readings_path,
+                                                     folder.empty() ? std::filesystem::path(".") : folder)
+                               .generic_string();
   }
   return "# " + source + "\n" + resolved_toml(fitted, true);
 }

@@ -20,12 +20,15 @@
 ///     attributes of /: sd_readings, sd_edges, sd_operators, sd_lots, log_posterior, starts_agreeing
 namespace arris {
 
-void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report, const Provenance& provenance);
+void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,
+                    const Provenance& provenance);
 
-[[nodiscard]] std::string fit_json(const CampaignModel& model, const FitReport& report, const Provenance& provenance);
+[[nodiscard]] std::string fit_json(const CampaignModel& model, const FitReport& report,
+                                   const Provenance& provenance);
 
 /// A configuration with the fitted values, each marked as fitted, that every command reads. `folder` is where it will
 /// stand: the readings file is named relative to it.
-[[nodiscard]] std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report, const std::filesystem::path& folder);
+[[nodiscard]] std::string fitted_toml(const Campaign& campaign, const CampaignModel& model,
+                                      const FitReport& report, const std::filesystem::path& folder);
 
 }  // namespace arris

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/fit_text.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "sim/output/terminal.hpp"
 
@@ -13,10 +13,13 @@ namespace {
 
 double percent(double log_sd) { return 100.0 * std::sqrt(std::expm1(log_sd * log_sd)); }
 
-std::string plural(std::size_t n, const char* what) { return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s"); }
+std::string plural(std::size_t n, const char* what) {
+  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+}
 
 std::string prior_text(const FreeParameter& p) {
-  if (p.prior.shape == PriorShape::normal) return fmt::format("{} ± {}", digits(p.prior.centre), digits(p.prior.spread));
+  if (p.prior.shape == PriorShape::normal)
+    return fmt::format("{} ± {}", digits(p.prior.centre), digits(p.prior.spread));
   if (p.prior.shape == PriorShape::logit_normal) return digits(p.prior.centre) + ", a share";
   return fmt::format("{} ×/÷ {}", digits(p.prior.centre), digits(p.prior.spread));
 }
@@ -30,97 +33,147 @@ std::string interval(double low, double high, bool low_open, bool high_open) {
 std::string fit_line(const CampaignModel& model, const FitReport& report) {
   const FitResult& fit = report.fit;
   if (!fit.converged) {
-    return fmt::format("The fit did not converge from any of {}: {}.", plural(fit.starts.size(), "start"), fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
+    return fmt::format("The fit did not converge from any of {}: {}.", plural(fit.starts.size(), "start"),
+                       fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
   }
-  std::string text = fmt::format("{} fitted to {} of {}: readings scatter by {:.0f} %", plural(model.parameters().size(), "parameter"), plural(model.observations().size(), "measurement"),
-                                 plural(static_cast<std::size_t>(model.edges_with_readings()), "edge"), percent(fit.best.spread.reading));
+  std::string text = fmt::format("{} fitted to {} of {}: readings scatter by {:.0f} %",
+                                 plural(model.parameters().size(), "parameter"),
+                                 plural(model.observations().size(), "measurement"),
+                                 plural(static_cast<std::size_t>(model.edges_with_readings()), "edge"),
+                                 percent(fit.best.spread.reading));
   if (model.settings().edge_effect) text += fmt::format(", edges by {:.0f} %", percent(fit.best.spread.edge));
   text += fmt::format("; {} of {} starts agree", fit.agreeing, fit.starts.size());
   const auto open = report.identifiability.undetermined.size();
-  text += open == 0 ? "; the readings determine all of them." : fmt::format("; {} the readings do not determine.", open == 1 ? "one combination" : plural(open, "combination"));
+  text += open == 0 ? "; the readings determine all of them."
+                    : fmt::format("; {} the readings do not determine.",
+                                  open == 1 ? "one combination" : plural(open, "combination"));
   return text;
 }
 
 std::string fit_page(const CampaignModel& model, const FitReport& report, bool full) {
   std::string out;
   if (!report.fit.converged) return out;
-  const bool profiles = std::any_of(report.profiles.begin(), report.profiles.end(), [](const ParameterProfile& p) { return p.wanted; });
-  TextTable  table({"parameter", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "", "prior", "narrowed to", ""}, {false, true, false, false, false, false, true, false});
+  const bool profiles = std::any_of(report.profiles.begin(), report.profiles.end(),
+                                    [](const ParameterProfile& p) { return p.wanted; });
+  TextTable  table({"parameter", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "", "prior",
+                    "narrowed to", ""},
+                   {false, true, false, false, false, false, true, false});
   for (std::size_t i = 0; i < model.parameters().size(); ++i) {
-    const FreeParameter&    p     = model.parameters()[i];
-    const ParameterFate&    fate  = report.identifiability.parameters[i];
-    const ParameterProfile& prof  = report.profiles[i];
+    const FreeParameter&    p      = model.parameters()[i];
+    const ParameterFate&    fate   = report.identifiability.parameters[i];
+    const ParameterProfile& prof   = report.profiles[i];
     std::string             remark = !fate.has_standard_error ? "its prior; see below" : "";
     if (fate.at_bound) remark += remark.empty() ? "at a bound" : ", at a bound";
-    table.add({p.path, digits(fate.value), p.unit, fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
-               prof.wanted ? (prof.usable ? interval(prof.low, prof.high, prof.low_open, prof.high_open) : "not had") : "", prior_text(p),
-               fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
+    table.add({p.path, digits(fate.value), p.unit,
+               fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
+               prof.wanted
+                   ? (prof.usable ? interval(prof.low, prof.high, prof.low_open, prof.high_open) : "not had")
+                   : "",
+               prior_text(p), fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
   }
   out += table.text(2) + "\n";
-  out += wrapped("\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value.", 100, 2);
+  out += wrapped(
+      "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the "
+      "scatter at its best value.",
+      100, 2);
   for (const auto& d : report.identifiability.undetermined) {
     out += "\n" + wrapped(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by), 100, 2);
   }
   const Spread& s = report.fit.best.spread;
-  std::string   scatter = fmt::format("Scatter, as coefficients of variation: readings {:.1f} %", percent(s.reading));
-  if (model.settings().edge_effect) scatter += fmt::format(", edges {:.1f} %{}", percent(s.edge), s.edge < 1e-3 ? " (cannot be told from none)" : "");
-  if (model.settings().operator_effect) scatter += fmt::format(", operators {:.1f} %{}", percent(s.person), s.person < 1e-3 ? " (cannot be told from none)" : "");
-  if (model.settings().lot_effect) scatter += fmt::format(", filament lots {:.1f} %{}", percent(s.lot), s.lot < 1e-3 ? " (cannot be told from none)" : "");
+  std::string   scatter =
+      fmt::format("Scatter, as coefficients of variation: readings {:.1f} %", percent(s.reading));
+  if (model.settings().edge_effect)
+    scatter += fmt::format(", edges {:.1f} %{}", percent(s.edge),
+                           s.edge < 1e-3 ? " (cannot be told from none)" : "");
+  if (model.settings().operator_effect)
+    scatter += fmt::format(", operators {:.1f} %{}", percent(s.person),
+                           s.person < 1e-3 ? " (cannot be told from none)" : "");
+  if (model.settings().lot_effect)
+    scatter += fmt::format(", filament lots {:.1f} %{}", percent(s.lot),
+                           s.lot < 1e-3 ? " (cannot be told from none)" : "");
   out += "\n" + wrapped(scatter + ".", 100, 2);
 
   const auto& residuals = report.fit.information.residuals;
   const auto  far       = (residuals.array().abs() > 3.0).count();
-  const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(), [](const Reading& r) { return !r.excluded.empty(); });
-  out += wrapped(fmt::format("{} lie beyond 3 standard deviations of their prediction{}. {}", far == 0 ? "No readings" : plural(static_cast<std::size_t>(far), "reading"),
-                             far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
-                             excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.", excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded)) : ""),
-                 100, 2);
+  const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(),
+                                        [](const Reading& r) { return !r.excluded.empty(); });
+  out += wrapped(
+      fmt::format("{} lie beyond 3 standard deviations of their prediction{}. {}",
+                  far == 0 ? "No readings" : plural(static_cast<std::size_t>(far), "reading"),
+                  far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
+                  excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
+                                             excluded == 1 ? "One reading is"
+                                                           : fmt::format("{} readings are", excluded))
+                               : ""),
+      100, 2);
   if (full) {
     TextTable effects({"effect", "of", "factor"}, {false, false, true});
     for (std::size_t j = 0; j < model.effects().size(); ++j) {
       const Effect& e = model.effects()[j];
-      effects.add({e.kind == EffectKind::edge ? "edge" : e.kind == EffectKind::person ? "operator" : "filament lot", e.name, fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
+      effects.add({e.kind == EffectKind::edge     ? "edge"
+                   : e.kind == EffectKind::person ? "operator"
+                                                  : "filament lot",
+                   e.name,
+                   fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
     }
-    if (!model.effects().empty()) out += "\n  Edges, operators and lots: a factor on the apex of an edge, on the force of the others\n" + effects.text(2);
+    if (!model.effects().empty())
+      out += "\n  Edges, operators and lots: a factor on the apex of an edge, on the force of the others\n" +
+             effects.text(2);
     TextTable starts({"start", "log posterior", "evaluations", ""}, {true, true, true, false});
     for (std::size_t k = 0; k < report.fit.starts.size(); ++k) {
       const FitPoint& p = report.fit.starts[k];
-      starts.add({std::to_string(k + 1), p.usable ? fmt::format("{:.3f}", p.log_posterior) : "", std::to_string(p.evaluations), p.failure});
+      starts.add({std::to_string(k + 1), p.usable ? fmt::format("{:.3f}", p.log_posterior) : "",
+                  std::to_string(p.evaluations), p.failure});
     }
     out += "\n  Starts\n" + starts.text(2);
     TextTable worst({"edge", "when", "measured", "predicted", "in s.d."}, {false, false, true, true, true});
     std::vector<Eigen::Index> order(static_cast<std::size_t>(residuals.size()));
     for (std::size_t k = 0; k < order.size(); ++k) order[k] = static_cast<Eigen::Index>(k);
-    std::sort(order.begin(), order.end(), [&](Eigen::Index a, Eigen::Index b) { return std::abs(residuals[a]) > std::abs(residuals[b]); });
+    std::sort(order.begin(), order.end(), [&](Eigen::Index a, Eigen::Index b) {
+      return std::abs(residuals[a]) > std::abs(residuals[b]);
+    });
     for (std::size_t k = 0; k < std::min<std::size_t>(10, order.size()); ++k) {
-      const Observation& o = model.observations()[static_cast<std::size_t>(order[k])];
-      const Reading&     r = model.readings()[static_cast<std::size_t>(o.reading)];
+      const Observation& o     = model.observations()[static_cast<std::size_t>(order[k])];
+      const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
       const bool         force = o.kind == Observation::Kind::reading;
       const double       unit  = force ? laws::in_gram_force(1.0) : 1.0;
-      worst.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name, fmt::format("{} {}", digits(unit * std::exp(o.log_value)), force ? "gf" : "µm"),
-                 fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[order[k]])), force ? "gf" : "µm"), fmt::format("{:+.1f}", -residuals[order[k]])});
+      worst.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+                 fmt::format("{} {}", digits(unit * std::exp(o.log_value)), force ? "gf" : "µm"),
+                 fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[order[k]])),
+                             force ? "gf" : "µm"),
+                 fmt::format("{:+.1f}", -residuals[order[k]])});
     }
     out += "\n  The ten farthest from their prediction\n" + worst.text(2);
   }
   if (report.draws_wanted) {
     const Draws& d = report.draws;
     if (d.converged) {
-      out += "\n" + wrapped(fmt::format("{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).", d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance,
+      out += "\n" + wrapped(fmt::format("{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, "
+                                        "longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
+                                        d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance,
                                         d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff()),
                             100, 2);
       TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
       for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
         Eigen::VectorXd column = report.draw_values.col(static_cast<Eigen::Index>(c));
         std::sort(column.begin(), column.end());
-        const auto at = [&](double share) { return digits(column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]); };
+        const auto at = [&](double share) {
+          return digits(column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]);
+        };
         quantiles.add({report.draw_names[c], at(0.05), at(0.5), at(0.95)});
       }
       out += quantiles.text(2);
     } else {
-      out += "\n" + wrapped(d.autocorrelation.size() > 0 ? fmt::format("No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.", d.steps,
-                                                                         d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff())
-                                                           : "No posterior draws: no walker could be started near the optimum.",
-                            100, 2);
+      out +=
+          "\n" +
+          wrapped(
+              d.autocorrelation.size() > 0
+                  ? fmt::format(
+                        "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat "
+                        "{:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
+                        d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff())
+                  : "No posterior draws: no walker could be started near the optimum.",
+              100, 2);
     }
   }
   return out;
@@ -128,8 +181,12 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
 
 std::string gradient_text(const GradientCheck& check) {
   TextTable table({"parameter", "largest difference", ""}, {false, true, false});
-  for (const auto& row : check.rows) table.add({row.parameter, fmt::format("{:.1e}", row.worst), row.worst <= check.allowed ? "" : "too large"});
-  return fmt::format("Exact derivatives {} central differences to {:g} of the largest slope of each parameter.\n{}", check.passed() ? "agree with" : "do NOT agree with", check.allowed, table.text(2));
+  for (const auto& row : check.rows)
+    table.add(
+        {row.parameter, fmt::format("{:.1e}", row.worst), row.worst <= check.allowed ? "" : "too large"});
+  return fmt::format(
+      "Exact derivatives {} central differences to {:g} of the largest slope of each parameter.\n{}",
+      check.passed() ? "agree with" : "do NOT agree with", check.allowed, table.text(2));
 }
 
 }  // namespace arris

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/hdf5_file.hpp"
 
+#include <numeric>
+#include <utility>
+
 #include <fmt/format.h>
 #include <hdf5.h>
 #include <hdf5_hl.h>
-
-#include <numeric>
-#include <utility>
 
 #include "sim/diagnostic.hpp"
 
@@ -15,14 +15,16 @@ namespace {
 
 herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
   auto& text = *static_cast<std::string*>(into);
-  if (error->desc != nullptr && *error->desc != '\0') text += (text.empty() ? "" : "; ") + std::string(error->desc);
+  if (error->desc != nullptr && *error->desc != '\0')
+    text += (text.empty() ? "" : "; ") + std::string(error->desc);
   return 0;
 }
 
 [[noreturn]] void fail(const std::string& what) {
   std::string why;
   H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &why);
-  throw Error(Exit::data, {.code = "hdf5", .what = what + (why.empty() ? "" : ": " + why),
+  throw Error(Exit::data, {.code  = "hdf5",
+                           .what  = what + (why.empty() ? "" : ": " + why),
                            .cause = "The disk may be full, or the file is damaged or no result file."});
 }
 
@@ -67,9 +69,10 @@ Id text_type() {
 }
 
 void write_attribute(hid_t object, const std::string& name, const std::string& text) {
-  const Id    type  = text_type();
+  const Id    type = text_type();
   const Id    space(H5Screate(H5S_SCALAR), H5Sclose, "attribute");
-  const Id    attribute(H5Acreate2(object, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  const Id    attribute(H5Acreate2(object, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose,
+                        "attribute");
   const char* pointer = text.c_str();
   check(H5Awrite(attribute, type, &pointer), "attribute");
 }
@@ -77,21 +80,24 @@ void write_attribute(hid_t object, const std::string& name, const std::string& t
 Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
   const hsize_t extent = size;
   const Id      space(H5Screate_simple(1, &extent, nullptr), H5Sclose, "data space");
-  return {H5Dcreate2(group, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose, "data set"};
+  return {H5Dcreate2(group, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose,
+          "data set"};
 }
 
 Id write_numbers(hid_t group, const std::string& name, const std::vector<double>& values) {
   Id set = create(group, name, H5T_NATIVE_DOUBLE, values.size());
-  if (!values.empty()) check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
+  if (!values.empty())
+    check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
   return set;
 }
 
 Id write_texts(hid_t group, const std::string& name, const std::vector<std::string>& values) {
-  const Id type = text_type();
-  Id       set  = create(group, name, type, values.size());
+  const Id                 type = text_type();
+  Id                       set  = create(group, name, type, values.size());
   std::vector<const char*> pointers;
   for (const std::string& value : values) pointers.push_back(value.c_str());
-  if (!values.empty()) check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "writing text");
+  if (!values.empty())
+    check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "writing text");
   return set;
 }
 
@@ -107,15 +113,19 @@ struct Hdf5Group::Handle {
 };
 
 Hdf5Group Hdf5Group::group(const std::string& name) const {
-  return Hdf5Group(std::make_shared<Handle>(
-      Handle{Id(H5Gcreate2(handle_->id, name.c_str(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Gclose, "group")}));
+  return Hdf5Group(std::make_shared<Handle>(Handle{
+      Id(H5Gcreate2(handle_->id, name.c_str(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Gclose, "group")}));
 }
 
-void Hdf5Group::attribute(const std::string& name, const std::string& text) const { write_attribute(handle_->id, name, text); }
+void Hdf5Group::attribute(const std::string& name, const std::string& text) const {
+  write_attribute(handle_->id, name, text);
+}
 
 void Hdf5Group::attribute(const std::string& name, double value) const {
   const Id space(H5Screate(H5S_SCALAR), H5Sclose, "attribute");
-  const Id attribute(H5Acreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  const Id attribute(
+      H5Acreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose,
+      "attribute");
   check(H5Awrite(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
 }
 
@@ -127,38 +137,46 @@ void Hdf5Group::axis(const std::string& name, std::size_t size, const std::strin
   describe(set, "1", long_name);
 }
 
-void Hdf5Group::axis(const std::string& name, const std::vector<std::string>& labels, const std::string& long_name) const {
+void Hdf5Group::axis(const std::string& name, const std::vector<std::string>& labels,
+                     const std::string& long_name) const {
   const Id set = write_texts(handle_->id, name, labels);
   check(H5DSset_scale(set, name.c_str()), "dimension scale");
   describe(set, "", long_name);
 }
 
-void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along, const std::string& units, const std::string& long_name) const {
+void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along,
+                     const std::string& units, const std::string& long_name) const {
   const Id set = write_numbers(handle_->id, name, values);
   const Id scale(H5Dopen2(handle_->id, along.c_str(), H5P_DEFAULT), H5Dclose, "axis");
   check(H5DSattach_scale(set, scale, 0), "dimension scale");
   describe(set, units, long_name);
 }
 
-void Hdf5Group::data(const std::string& name, const std::vector<std::string>& values, const std::string& along, const std::string& long_name) const {
+void Hdf5Group::data(const std::string& name, const std::vector<std::string>& values,
+                     const std::string& along, const std::string& long_name) const {
   const Id set = write_texts(handle_->id, name, values);
   const Id scale(H5Dopen2(handle_->id, along.c_str(), H5P_DEFAULT), H5Dclose, "axis");
   check(H5DSattach_scale(set, scale, 0), "dimension scale");
   describe(set, "", long_name);
 }
 
-void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along_rows, const std::string& along_columns, const std::string& units, const std::string& long_name) const {
-  const Id      rows(H5Dopen2(handle_->id, along_rows.c_str(), H5P_DEFAULT), H5Dclose, "axis");
-  const Id      columns(H5Dopen2(handle_->id, along_columns.c_str(), H5P_DEFAULT), H5Dclose, "axis");
-  const auto    size_of = [](hid_t set) {
+void Hdf5Group::data(const std::string& name, const std::vector<double>& values,
+                     const std::string& along_rows, const std::string& along_columns,
+                     const std::string& units, const std::string& long_name) const {
+  const Id   rows(H5Dopen2(handle_->id, along_rows.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  const Id   columns(H5Dopen2(handle_->id, along_columns.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+  const auto size_of = [](hid_t set) {
     const Id space(H5Dget_space(set), H5Sclose, "axis");
     return static_cast<hsize_t>(H5Sget_simple_extent_npoints(space));
   };
   const hsize_t extent[2] = {size_of(rows), size_of(columns)};
   if (extent[0] * extent[1] != values.size()) fail("a table does not fit its axes");
   const Id space(H5Screate_simple(2, extent, nullptr), H5Sclose, "data space");
-  const Id set(H5Dcreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose, "data set");
-  if (!values.empty()) check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
+  const Id set(
+      H5Dcreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT),
+      H5Dclose, "data set");
+  if (!values.empty())
+    check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
   check(H5DSattach_scale(set, rows, 0), "dimension scale");
   check(H5DSattach_scale(set, columns, 1), "dimension scale");
   describe(set, units, long_name);
@@ -166,8 +184,9 @@ void Hdf5Group::data(const std::string& name, const std::vector<double>& values,
 
 Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(nullptr) {
   quiet();
-  root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
-      Id(H5Fcreate(file_.temporary().c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT), H5Fclose, "creating the result file")}));
+  root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
+      Hdf5Group::Handle{Id(H5Fcreate(file_.temporary().c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT),
+                           H5Fclose, "creating the result file")}));
 }
 
 void Hdf5Writer::finish() {
@@ -178,20 +197,23 @@ void Hdf5Writer::finish() {
 
 Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
   quiet();
-  handle_ = std::make_shared<Hdf5Group::Handle>(
-      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
+  handle_ = std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
+      Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
 }
 
 std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
-  const Id    id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
-  H5G_info_t  info;
+  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
+  H5G_info_t info;
   check(H5Gget_info(id, &info), "group");
   std::vector<std::string> names;
   for (hsize_t i = 0; i < info.nlinks; ++i) {
     H5O_info_t object;
-    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT), "group");
+    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
+          "group");
     if (object.type != H5O_TYPE_GROUP) continue;
-    std::string name(static_cast<std::size_t>(H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, nullptr, 0, H5P_DEFAULT)), '\0');
+    std::string name(static_cast<std::size_t>(
+                         H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, nullptr, 0, H5P_DEFAULT)),
+                     '\0');
     H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, name.data(), name.size() + 1, H5P_DEFAULT);
     names.push_back(std::move(name));
   }
@@ -202,7 +224,8 @@ std::vector<double> Hdf5Reader::numbers(const std::string& path) const {
   const Id            set(H5Dopen2(handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
   const Id            space(H5Dget_space(set), H5Sclose, "data space");
   std::vector<double> values(static_cast<std::size_t>(H5Sget_simple_extent_npoints(space)));
-  if (!values.empty()) check(H5Dread(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "reading numbers");
+  if (!values.empty())
+    check(H5Dread(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "reading numbers");
   return values;
 }
 
@@ -219,7 +242,8 @@ std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
 }
 
 std::string Hdf5Reader::attribute(const std::string& object, const std::string& name) const {
-  const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
+                     H5Aclose, "attribute");
   const Id type  = text_type();
   char*    value = nullptr;
   check(H5Aread(attribute, type, &value), "attribute");

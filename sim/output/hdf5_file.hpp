@@ -25,13 +25,17 @@ class Hdf5Group {
 
   /// The axis `name` of this group: its values 0 … size − 1, or names. Write it before the data along it.
   void axis(const std::string& name, std::size_t size, const std::string& long_name) const;
-  void axis(const std::string& name, const std::vector<std::string>& labels, const std::string& long_name) const;
+  void axis(const std::string& name, const std::vector<std::string>& labels,
+            const std::string& long_name) const;
 
   /// Data along the axis `along` of this group.
-  void data(const std::string& name, const std::vector<double>& values, const std::string& along, const std::string& units, const std::string& long_name) const;
-  void data(const std::string& name, const std::vector<std::string>& values, const std::string& along, const std::string& long_name) const;
+  void data(const std::string& name, const std::vector<double>& values, const std::string& along,
+            const std::string& units, const std::string& long_name) const;
+  void data(const std::string& name, const std::vector<std::string>& values, const std::string& along,
+            const std::string& long_name) const;
   /// Row by row along two axes of this group.
-  void data(const std::string& name, const std::vector<double>& values, const std::string& along_rows, const std::string& along_columns, const std::string& units, const std::string& long_name) const;
+  void data(const std::string& name, const std::vector<double>& values, const std::string& along_rows,
+            const std::string& along_columns, const std::string& units, const std::string& long_name) const;
 
  private:
   friend class Hdf5Writer;
@@ -57,7 +61,8 @@ class Hdf5Writer {
 class Hdf5Reader {
  public:
   explicit Hdf5Reader(const std::filesystem::path& path);
-  [[nodiscard]] std::vector<std::string> groups(const std::string& group) const;  ///< names of the child groups
+  [[nodiscard]] std::vector<std::string> groups(
+      const std::string& group) const;  ///< names of the child groups
   [[nodiscard]] std::vector<double>      numbers(const std::string& path) const;
   [[nodiscard]] std::vector<std::string> texts(const std::string& path) const;
   [[nodiscard]] std::string              attribute(const std::string& object, const std::string& name) const;

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/provenance.hpp"
 
+#include <chrono>
+
+#include <boost/uuid/detail/sha1.hpp>
+#include <boost/version.hpp>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <hdf5.h>
 #include <nlohmann/json.hpp>
-
-#include <boost/uuid/detail/sha1.hpp>
-#include <boost/version.hpp>
-#include <chrono>
 
 #include "build_facts.hpp"  // generated
 
@@ -33,8 +33,15 @@ std::string rests_on(const Loaded& loaded) {
     source = origin.source;
   }
   const std::string end = " A prediction is an estimate, not a promise.";
-  if (fitted == 0) return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." + end;
-  return fmt::format("{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.", fitted, source) + end;
+  if (fitted == 0)
+    return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted "
+           "to readings." +
+           end;
+  return fmt::format(
+             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are "
+             "estimates.",
+             fitted, source) +
+         end;
 }
 
 }  // namespace
@@ -42,8 +49,10 @@ std::string rests_on(const Loaded& loaded) {
 Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
   const Loaded& loaded = campaign.loaded;
   Provenance    p;
-  p.command       = command;
-  p.started       = fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::chrono::system_clock::to_time_t(std::chrono::system_clock::now())));
+  p.command = command;
+  p.started =
+      fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
+                  fmt::gmtime(std::chrono::system_clock::to_time_t(std::chrono::system_clock::now())));
   p.version       = build::version;
   p.commit        = build::commit;
   p.compiler      = build::compiler;
@@ -51,26 +60,33 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   p.system        = build::system;
   p.configuration = resolved_toml(loaded, false);
   p.seed          = seed;
-  p.numerics      = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}", loaded.scenario.numerics.relative_tolerance);
+  p.numerics      = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}",
+                                loaded.scenario.numerics.relative_tolerance);
   p.rests_on      = rests_on(loaded);
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
-  if (!campaign.readings_path.empty()) p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
+  if (!campaign.readings_path.empty())
+    p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
   return p;
 }
 
 std::vector<std::pair<std::string, std::string>> listed(const Provenance& p) {
   std::string inputs;
-  for (const auto& [name, hash] : p.inputs) inputs += fmt::format("{}{} sha1:{}", inputs.empty() ? "" : "\n", name, hash);
-  return {{"command", p.command},   {"started", p.started},   {"version", p.version},   {"commit", p.commit},
-          {"compiler", p.compiler}, {"flags", p.flags},       {"system", p.system},     {"seed", p.seed},
-          {"numerics", p.numerics}, {"rests_on", p.rests_on}, {"inputs", inputs},       {"configuration", p.configuration}};
+  for (const auto& [name, hash] : p.inputs)
+    inputs += fmt::format("{}{} sha1:{}", inputs.empty() ? "" : "\n", name, hash);
+  return {{"command", p.command},   {"started", p.started},   {"version", p.version},
+          {"commit", p.commit},     {"compiler", p.compiler}, {"flags", p.flags},
+          {"system", p.system},     {"seed", p.seed},         {"numerics", p.numerics},
+          {"rests_on", p.rests_on}, {"inputs", inputs},       {"configuration", p.configuration}};
 }
 
 std::string build_facts() {
-  return fmt::format("arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON {}.{}.{}\n", build::version, build::commit, build::compiler,
-                     build::type, build::flags, build::system, BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100,
-                     FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_MAJOR, H5_VERS_MINOR, H5_VERS_RELEASE, NLOHMANN_JSON_VERSION_MAJOR,
-                     NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH);
+  return fmt::format(
+      "arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON "
+      "{}.{}.{}\n",
+      build::version, build::commit, build::compiler, build::type, build::flags, build::system,
+      BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100, FMT_VERSION / 10000,
+      FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_MAJOR, H5_VERS_MINOR, H5_VERS_RELEASE,
+      NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH);
 }
 
 }  // namespace arris

@@ -11,21 +11,22 @@
 namespace arris {
 
 struct Provenance {
-  std::string command;        ///< the command line
-  std::string started;        ///< ISO 8601, UTC
-  std::string version;
-  std::string commit;
-  std::string compiler;
-  std::string flags;
-  std::string system;
-  std::string configuration;  ///< the resolved configuration as TOML
-  std::string seed;           ///< empty when nothing was drawn
-  std::string numerics;       ///< method and tolerance
-  std::string rests_on;       ///< a sentence: defaults, readings, a fit
-  std::vector<std::pair<std::string, std::string>> inputs;  ///< name and SHA-1 of every file read
+  std::string                                      command;  ///< the command line
+  std::string                                      started;  ///< ISO 8601, UTC
+  std::string                                      version;
+  std::string                                      commit;
+  std::string                                      compiler;
+  std::string                                      flags;
+  std::string                                      system;
+  std::string                                      configuration;  ///< the resolved configuration as TOML
+  std::string                                      seed;           ///< empty when nothing was drawn
+  std::string                                      numerics;       ///< method and tolerance
+  std::string                                      rests_on;       ///< a sentence: defaults, readings, a fit
+  std::vector<std::pair<std::string, std::string>> inputs;         ///< name and SHA-1 of every file read
 };
 
-[[nodiscard]] Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed);
+[[nodiscard]] Provenance provenance(const Campaign& campaign, const std::string& command,
+                                    const std::string& seed);
 
 /// As pairs of name and text, in the order in which they are told.
 [[nodiscard]] std::vector<std::pair<std::string, std::string>> listed(const Provenance& p);

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/safe_file.hpp"
 
-#include <fmt/format.h>
-#include <unistd.h>
-
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
 #include <fstream>
 #include <system_error>
+
+#include <fmt/format.h>
+#include <unistd.h>
 
 #include "sim/diagnostic.hpp"
 
@@ -16,10 +16,13 @@ namespace arris {
 namespace {
 
 [[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why) {
-  throw Error(Exit::usage, {.code = "cannot-write",
-                            .what = fmt::format("the result cannot be written: {}", why),
-                            .next = "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
-                            .file = path.string()});
+  throw Error(
+      Exit::usage,
+      {.code = "cannot-write",
+       .what = fmt::format("the result cannot be written: {}", why),
+       .next =
+           "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
+       .file = path.string()});
 }
 
 }  // namespace
@@ -28,9 +31,11 @@ SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
   std::error_code error;
   if (std::filesystem::is_directory(target_, error)) cannot_write(target_, "it is a folder");
   // renaming onto a device would replace it
-  if (std::filesystem::exists(target_, error) && !std::filesystem::is_regular_file(target_, error)) cannot_write(target_, "it is a pipe or a device");
+  if (std::filesystem::exists(target_, error) && !std::filesystem::is_regular_file(target_, error))
+    cannot_write(target_, "it is a pipe or a device");
   const auto folder = target_.has_parent_path() ? target_.parent_path() : std::filesystem::path(".");
-  if (!std::filesystem::is_directory(folder, error)) cannot_write(target_, "there is no folder " + folder.string());
+  if (!std::filesystem::is_directory(folder, error))
+    cannot_write(target_, "there is no folder " + folder.string());
   temporary_ = folder / fmt::format(".{}.{}.part", target_.filename().string(), ::getpid());
   std::ofstream probe(temporary_, std::ios::binary);
   if (!probe) cannot_write(target_, std::strerror(errno));
@@ -62,7 +67,8 @@ void write_text(const std::string& path, std::string_view text) {
     if (!stream) cannot_write(path, std::strerror(errno));
   };
   std::error_code error;
-  if (const auto status = std::filesystem::status(path, error); std::filesystem::is_other(status)) return write_to(path);
+  if (const auto status = std::filesystem::status(path, error); std::filesystem::is_other(status))
+    return write_to(path);
   SafeFile file(path);
   write_to(file.temporary());
   file.keep();

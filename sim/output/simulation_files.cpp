@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/simulation_files.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
+
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include "sim/input/csv.hpp"
@@ -20,7 +20,8 @@ Json rows_json(const std::vector<Row>& rows, const Columns<Row>& columns) {
   for (const Row& row : rows) {
     Json item = Json::object();
     for (const auto& column : columns.text) item[column.name] = column.value(row);
-    for (const auto& column : columns.numbers) item[column.name] = column.value(row);  // NaN is written as null
+    for (const auto& column : columns.numbers)
+      item[column.name] = column.value(row);  // NaN is written as null
     out.push_back(std::move(item));
   }
   return out;
@@ -48,7 +49,8 @@ std::string simulation_csv(const Loaded& loaded, const SimulationResult& result)
   return out;
 }
 
-std::string simulation_json(const Loaded& loaded, const SimulationResult& result, const std::optional<Comparison>& comparison, const Provenance& provenance) {
+std::string simulation_json(const Loaded& loaded, const SimulationResult& result,
+                            const std::optional<Comparison>& comparison, const Provenance& provenance) {
   Json root;
   root["kind"]           = "simulate";
   root["schema_version"] = 1;
@@ -59,7 +61,11 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
     root["edges"][e]["track"] = rows_json(result.edges[e].track, track_columns());
   }
   if (comparison) {
-    root["comparison"] = {{"readings", comparison->readings}, {"excluded", comparison->excluded}, {"mean_ratio", comparison->mean_ratio}, {"typical_error", comparison->typical_error}, {"beyond_2sd", comparison->beyond_2sd}};
+    root["comparison"]            = {{"readings", comparison->readings},
+                                     {"excluded", comparison->excluded},
+                                     {"mean_ratio", comparison->mean_ratio},
+                                     {"typical_error", comparison->typical_error},
+                                     {"beyond_2sd", comparison->beyond_2sd}};
     root["comparison"]["moments"] = rows_json(comparison->moments, comparison_columns());
   }
   for (const auto& [name, text] : listed(provenance)) root["provenance"][name] = text;

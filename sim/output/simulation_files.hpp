@@ -15,6 +15,7 @@ namespace arris {
 
 /// Edges with their steps and curves, comparison and provenance. Missing numbers are null.
 [[nodiscard]] std::string simulation_json(const Loaded& loaded, const SimulationResult& result,
-                                          const std::optional<Comparison>& comparison, const Provenance& provenance);
+                                          const std::optional<Comparison>& comparison,
+                                          const Provenance&                provenance);
 
 }  // namespace arris

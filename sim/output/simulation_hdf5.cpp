@@ -10,7 +10,8 @@ namespace arris {
 namespace {
 
 template <class Row>
-void write_rows(const Hdf5Group& group, const std::vector<Row>& rows, const Columns<Row>& columns, const std::string& axis, const std::string& long_name) {
+void write_rows(const Hdf5Group& group, const std::vector<Row>& rows, const Columns<Row>& columns,
+                const std::string& axis, const std::string& long_name) {
   group.axis(axis, rows.size(), long_name);
   for (const auto& column : columns.text) {
     std::vector<std::string> values;
@@ -46,7 +47,9 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
       write_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
     }
   }
-  if (comparison) write_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row", "groups of readings, from 0");
+  if (comparison)
+    write_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row",
+               "groups of readings, from 0");
   writer.finish();
 }
 

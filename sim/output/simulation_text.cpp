@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/simulation_text.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "sim/laws/tester.hpp"
 #include "sim/output/terminal.hpp"
@@ -49,8 +49,10 @@ double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edg
 
 std::string simulation_answer(const Loaded& loaded, const SimulationResult& result) {
   const double limit  = loaded.scenario.output.reading_limit_gf;
-  const auto   failed = std::count_if(result.edges.begin(), result.edges.end(), [](const EdgeResult& e) { return !e.status.usable(); });
-  std::string  text   = fmt::format("{} edge{} simulated", result.edges.size(), result.edges.size() == 1 ? "" : "s");
+  const auto   failed = std::count_if(result.edges.begin(), result.edges.end(),
+                                      [](const EdgeResult& e) { return !e.status.usable(); });
+  std::string  text =
+      fmt::format("{} edge{} simulated", result.edges.size(), result.edges.size() == 1 ? "" : "s");
   if (failed > 0) text += fmt::format("; {} failed, see below", failed);
   const EdgeResult* longest  = nullptr;
   const EdgeResult* shortest = nullptr;
@@ -70,18 +72,22 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     if (shortest == nullptr || e.life.passes < shortest->life.passes) shortest = &e;
   }
   if (reached == 1) {
-    text += fmt::format(". Edge {} reads {:g} gf after about {:.0f} passes", longest->name, limit, longest->life.passes);
+    text += fmt::format(". Edge {} reads {:g} gf after about {:.0f} passes", longest->name, limit,
+                        longest->life.passes);
   } else if (reached > 1) {
-    text += fmt::format(". They pass {:g} gf after about {:.0f} ({}) to {:.0f} passes ({})", limit, shortest->life.passes, shortest->name, longest->life.passes, longest->name);
+    text += fmt::format(". They pass {:g} gf after about {:.0f} ({}) to {:.0f} passes ({})", limit,
+                        shortest->life.passes, shortest->name, longest->life.passes, longest->name);
   }
   if (blunt > 0) text += fmt::format("; {} read{} more before the first pass", blunt, blunt == 1 ? "s" : "");
-  if (outlast > 0 && !std::isnan(limit)) text += fmt::format("; {} {} not within the passes simulated", outlast, outlast == 1 ? "does" : "do");
+  if (outlast > 0 && !std::isnan(limit))
+    text += fmt::format("; {} {} not within the passes simulated", outlast, outlast == 1 ? "does" : "do");
   return text + ".";
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {
   const double limit = loaded.scenario.output.reading_limit_gf;
-  TextTable    table({"edge", "tool", "route", "off the stones gf", "ready gf", "worn gf", "passes", std::isnan(limit) ? "" : fmt::format("passes to {:g} gf", limit)},
+  TextTable    table({"edge", "tool", "route", "off the stones gf", "ready gf", "worn gf", "passes",
+                   std::isnan(limit) ? "" : fmt::format("passes to {:g} gf", limit)},
                      {false, false, false, true, true, true, true, true});
   for (const EdgeResult& edge : result.edges) {
     if (!edge.status.usable()) {
@@ -91,37 +97,48 @@ std::string simulation_overview(const Loaded& loaded, const SimulationResult& re
     const StepSummary* stones = last_before_cut(edge, {"hone", "back"});
     const StepSummary* ready  = last_before_cut(edge, {"hone", "back", "strop"});
     const double       passes = passes_of(edge);
-    table.add({edge.name, edge.tool, edge.route, stones != nullptr ? gf(stones->after.reading_N) : "", ready != nullptr ? gf(ready->after.reading_N) : "",
-               passes > 0.0 ? gf(edge.track.back().reading_N) : "", passes > 0.0 ? decimals(passes) : "", life_text(edge.life, passes)});
+    table.add({edge.name, edge.tool, edge.route, stones != nullptr ? gf(stones->after.reading_N) : "",
+               ready != nullptr ? gf(ready->after.reading_N) : "",
+               passes > 0.0 ? gf(edge.track.back().reading_N) : "", passes > 0.0 ? decimals(passes) : "",
+               life_text(edge.life, passes)});
   }
   return table.text();
 }
 
 std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   const auto& model = loaded.scenario.model;
-  std::string out   = fmt::format("Edge {}: {}, {:g}° at the apex", edge.name, edge.tool, std::round(edge.included_angle_deg * 100) / 100);
+  std::string out   = fmt::format("Edge {}: {}, {:g}° at the apex", edge.name, edge.tool,
+                                  std::round(edge.included_angle_deg * 100) / 100);
   for (std::size_t i = 0; i < model.tools.size(); ++i) {
-    if (model.tools[i].name == edge.tool) out += ", " + model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
+    if (model.tools[i].name == edge.tool)
+      out += ", " + model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
   }
   if (!edge.route.empty()) out += ", route " + edge.route;
   out += "\n";
-  TextTable table({"", "step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "land mm", "steel mg", "gf"},
-                  {true, false, true, true, true, true, true, true, true, true});
+  TextTable table(
+      {"", "step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "land mm", "steel mg", "gf"},
+      {true, false, true, true, true, true, true, true, true, true});
   if (!edge.steps.empty()) {
     const TrackPoint& p = edge.steps.front().before;
-    table.add({"", "as it was", "", "", digits(p.apex_radius_um), digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2), "", gf(p.reading_N)});
+    table.add({"", "as it was", "", "", digits(p.apex_radius_um), digits(p.scratch_um, 2), burr(p.burr_um),
+               decimals(p.land_mm, 2), "", gf(p.reading_N)});
   }
   for (const StepSummary& s : edge.steps) {
-    const TrackPoint& p      = s.after;
+    const TrackPoint& p       = s.after;
     const bool        abrades = s.verb == "hone" || s.verb == "back" || s.verb == "strop";
-    std::string       burr_at = std::isnan(s.strokes_to_burr) ? (s.verb == "hone" ? "none" : "") : decimals(std::ceil(s.strokes_to_burr));
-    table.add({std::to_string(s.index + 1), said(s), decimals(s.count), burr_at, digits(p.apex_radius_um), digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
+    std::string       burr_at = std::isnan(s.strokes_to_burr) ? (s.verb == "hone" ? "none" : "")
+                                                              : decimals(std::ceil(s.strokes_to_burr));
+    table.add({std::to_string(s.index + 1), said(s), decimals(s.count), burr_at, digits(p.apex_radius_um),
+               digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
                abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
   }
   out += table.text(2);
   for (const StepSummary& s : edge.steps) {
     if (!std::isnan(s.skates_after_passes)) {
-      out += wrapped(fmt::format("Step {}: from about pass {:.0f} the apex is too round for the shaving stated, and the edge skates.", s.index + 1, s.skates_after_passes), 100, 2);
+      out += wrapped(fmt::format("Step {}: from about pass {:.0f} the apex is too round for the shaving "
+                                 "stated, and the edge skates.",
+                                 s.index + 1, s.skates_after_passes),
+                     100, 2);
     }
   }
   if (edge.life.asked && passes_of(edge) > 0.0) {
@@ -139,21 +156,37 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
 }
 
 std::string comparison_text(const Comparison& c) {
-  TextTable table({"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."}, {false, false, true, true, true, true, true});
+  TextTable table(
+      {"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."},
+      {false, false, true, true, true, true, true});
   for (const ComparedMoment& m : c.moments) {
-    table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N), decimals(m.ratio, 2), decimals(m.in_sd, 1)});
+    table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
+               decimals(m.ratio, 2), decimals(m.in_sd, 1)});
   }
   std::string out = table.text(2);
   if (std::isnan(c.mean_ratio)) {
-    out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. None of them can be compared.", c.readings, c.moments.size(), c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : ""), 100, 2);
+    out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. None of them can be compared.",
+                                      c.readings, c.moments.size(),
+                                      c.excluded > 0
+                                          ? fmt::format(" ({} more excluded, with their reasons in the file)",
+                                                        c.excluded)
+                                          : ""),
+                          100, 2);
     for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
     return out;
   }
-  out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. Measured over predicted is {:.2f} on average, and a single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard "
-                                    "deviations of the scatter that the configuration states; about {:.0f} would by chance.",
-                                    c.readings, c.moments.size(), c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : "", c.mean_ratio, 100.0 * std::expm1(c.typical_error),
-                                    c.beyond_2sd, std::round(0.0455 * static_cast<double>(c.moments.size()))),
-                        100, 2);
+  out += "\n" +
+         wrapped(fmt::format(
+                     "{} readings at {} moments{}. Measured over predicted is {:.2f} on average, and a "
+                     "single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard "
+                     "deviations of the scatter that the configuration states; about {:.0f} would by chance.",
+                     c.readings, c.moments.size(),
+                     c.excluded > 0
+                         ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded)
+                         : "",
+                     c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
+                     std::round(0.0455 * static_cast<double>(c.moments.size()))),
+                 100, 2);
   for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
   return out;
 }

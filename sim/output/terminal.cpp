@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/terminal.hpp"
 
-#include <fmt/format.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <cstdio>
 #include <sstream>
+
+#include <fmt/format.h>
+#include <unistd.h>
 
 #include "sim/input/document.hpp"
 
@@ -40,7 +40,8 @@ std::string TextTable::text(int indent) const {
   for (const auto& row : rows_) measure(row);
   const auto line = [&](const std::vector<std::string>& row) {
     std::string out(static_cast<std::size_t>(indent), ' ');
-    for (std::size_t i = 0; i < row.size(); ++i) out += (i > 0 ? "  " : "") + padded(row[i], width[i], right_[i]);
+    for (std::size_t i = 0; i < row.size(); ++i)
+      out += (i > 0 ? "  " : "") + padded(row[i], width[i], right_[i]);
     out.erase(out.find_last_not_of(' ') + 1);
     return out + "\n";
   };
@@ -78,9 +79,12 @@ std::string digits(double value, int significant) {
   return fmt::format("{:.{}f}", value, std::max(0, significant - 1 - magnitude));
 }
 
-std::string decimals(double value, int places) { return std::isnan(value) ? std::string{} : fmt::format("{:.{}f}", value, places); }
+std::string decimals(double value, int places) {
+  return std::isnan(value) ? std::string{} : fmt::format("{:.{}f}", value, places);
+}
 
-Progress::Progress(std::string what, bool quiet) : what_(std::move(what)), active_(!quiet && isatty(STDERR_FILENO) != 0), started_(seconds_now()) {}
+Progress::Progress(std::string what, bool quiet)
+    : what_(std::move(what)), active_(!quiet && isatty(STDERR_FILENO) != 0), started_(seconds_now()) {}
 
 Progress::~Progress() {
   if (drawn_) fmt::print(stderr, "\r\033[K");
@@ -90,10 +94,10 @@ void Progress::show(std::size_t done, std::size_t all) {
   if (!active_ || all == 0) return;
   const double now = seconds_now();
   if (now - started_ < 0.5 || now - last_ < 0.1) return;
-  last_  = now;
-  drawn_ = true;
-  const auto share = static_cast<double>(done) / static_cast<double>(all);
-  const int  full  = static_cast<int>(30.0 * share);
+  last_             = now;
+  drawn_            = true;
+  const auto  share = static_cast<double>(done) / static_cast<double>(all);
+  const int   full  = static_cast<int>(30.0 * share);
   std::string bar;
   for (int i = 0; i < 30; ++i) bar += i < full ? "█" : "░";
   const double left = share > 0.0 ? (now - started_) * (1.0 - share) / share : 0.0;

@@ -39,7 +39,7 @@ class Progress {
   ~Progress();
   Progress(const Progress&)            = delete;
   Progress& operator=(const Progress&) = delete;
-  void show(std::size_t done, std::size_t all);
+  void      show(std::size_t done, std::size_t all);
 
  private:
   std::string what_;

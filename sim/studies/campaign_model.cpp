@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/campaign_model.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <set>
+
+#include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/integrate/jet.hpp"
@@ -15,19 +15,22 @@ namespace arris {
 namespace {
 
 bool same(const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; }
-bool earlier(const Moment& a, const Moment& b) { return a.step != b.step ? a.step < b.step : a.count < b.count; }
+bool earlier(const Moment& a, const Moment& b) {
+  return a.step != b.step ? a.step < b.step : a.count < b.count;
+}
 
 /// Notes radius and burr at given moments.
 template <class T>
 class ApexObserver {
  public:
-  ApexObserver(const std::vector<Moment>& moments, std::size_t steps, T* radius, T* burr) : radius_(radius), burr_(burr), counts_(steps) {
+  ApexObserver(const std::vector<Moment>& moments, std::size_t steps, T* radius, T* burr)
+      : radius_(radius), burr_(burr), counts_(steps) {
     for (const Moment& m : moments) counts_[static_cast<std::size_t>(m.step)].push_back(m.count);
   }
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
-  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) {
-    *radius_++ = e.apex_radius_um;
-    *burr_++   = e.burr_um;
+  void                                  at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) {
+                                     *radius_++ = e.apex_radius_um;
+                                     *burr_++   = e.burr_um;
   }
   void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
 
@@ -48,12 +51,19 @@ using ReadingJet             = ceres::Jet<double, reading_inputs>;
 
 }  // namespace
 
-CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings, const std::vector<FreeParameter>& parameters, const FitSettings& settings)
-    : scenario_(scenario), readings_(readings), parameters_(parameters), settings_(settings), moments_(scenario.edges.size()), first_moment_(scenario.edges.size(), 0) {
+CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const std::vector<FreeParameter>& parameters, const FitSettings& settings)
+    : scenario_(scenario),
+      readings_(readings),
+      parameters_(parameters),
+      settings_(settings),
+      moments_(scenario.edges.size()),
+      first_moment_(scenario.edges.size(), 0) {
   for (const Reading& r : readings) {
     if (!r.excluded.empty()) continue;
     auto& moments = moments_[static_cast<std::size_t>(r.edge)];
-    if (std::none_of(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); })) moments.push_back(r.moment);
+    if (std::none_of(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }))
+      moments.push_back(r.moment);
   }
   for (std::size_t e = 0; e < moments_.size(); ++e) {
     std::sort(moments_[e].begin(), moments_[e].end(), earlier);
@@ -69,7 +79,8 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
 
   const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
     if (!wanted || name.empty()) return -1;
-    const auto found = std::find_if(effects_.begin(), effects_.end(), [&](const Effect& e) { return e.kind == kind && e.name == name; });
+    const auto found = std::find_if(effects_.begin(), effects_.end(),
+                                    [&](const Effect& e) { return e.kind == kind && e.name == name; });
     if (found != effects_.end()) return static_cast<int>(found - effects_.begin());
     effects_.push_back({kind, name});
     return static_cast<int>(effects_.size()) - 1;
@@ -79,10 +90,13 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     if (!r.excluded.empty()) continue;
     const auto& moments = moments_[static_cast<std::size_t>(r.edge)];
     Observation o;
-    o.reading    = static_cast<int>(i);
-    o.edge       = r.edge;
-    o.moment     = static_cast<int>(std::find_if(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }) - moments.begin());
-    o.effect[0]  = column(settings.edge_effect, EffectKind::edge, scenario.edges[static_cast<std::size_t>(r.edge)].name);
+    o.reading = static_cast<int>(i);
+    o.edge    = r.edge;
+    o.moment  = static_cast<int>(
+        std::find_if(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }) -
+        moments.begin());
+    o.effect[0] =
+        column(settings.edge_effect, EffectKind::edge, scenario.edges[static_cast<std::size_t>(r.edge)].name);
     const auto add = [&](Observation::Kind kind, double value, double known_sd, int person, int lot) {
       if (std::isnan(value)) return;
       o.kind      = kind;
@@ -92,17 +106,23 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
       o.effect[2] = lot;
       observations_.push_back(o);
     };
-    add(Observation::Kind::reading, r.reading_N, 0.0, column(settings.operator_effect, EffectKind::person, r.operator_name), column(settings.lot_effect, EffectKind::lot, r.filament_lot));
+    add(Observation::Kind::reading, r.reading_N, 0.0,
+        column(settings.operator_effect, EffectKind::person, r.operator_name),
+        column(settings.lot_effect, EffectKind::lot, r.filament_lot));
     add(Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um, -1, -1);
     add(Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um, -1, -1);
   }
   if (observations_.empty()) {
-    throw Error(Exit::data, {.code = "no-readings", .what = "there are no readings to fit", .next = "Name a readings file in [readings], or take some of the readings back in."});
+    throw Error(Exit::data,
+                {.code = "no-readings",
+                 .what = "there are no readings to fit",
+                 .next = "Name a readings file in [readings], or take some of the readings back in."});
   }
 }
 
 int CampaignModel::edges_with_readings() const {
-  return static_cast<int>(std::count_if(moments_.begin(), moments_.end(), [](const auto& m) { return !m.empty(); }));
+  return static_cast<int>(
+      std::count_if(moments_.begin(), moments_.end(), [](const auto& m) { return !m.empty(); }));
 }
 
 Eigen::VectorXd CampaignModel::measured() const {
@@ -112,7 +132,8 @@ Eigen::VectorXd CampaignModel::measured() const {
 }
 
 template <class T>
-bool CampaignModel::run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr, std::string& failure) const {
+bool CampaignModel::run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr,
+                              std::string& failure) const {
   radius.resize(static_cast<std::size_t>(moment_count_));
   burr.resize(static_cast<std::size_t>(moment_count_));
   const Tolerances       tolerances = tolerances_of(scenario_);
@@ -174,7 +195,8 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
   apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
   for (std::size_t e = 0; e < moments_.size(); ++e) {
     const auto& tool = bench->model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
-    for (std::size_t m = 0; m < moments_[e].size(); ++m) apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
+    for (std::size_t m = 0; m < moments_[e].size(); ++m)
+      apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
   if (!with_slopes) apex.usable = run_edges(bench->model, apex.radius_um, apex.burr_um, apex.failure);
   give_back(benches_, std::move(bench));
@@ -182,18 +204,21 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
   return apex;
 }
 
-void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const {
+void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values,
+                               Apex& apex) const {
   constexpr std::size_t slots = Jet::DIMENSION;
   const auto            P     = parameters_.size();
   apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
-  apex.burr_slopes   = apex.radius_slopes;
-  apex.tester_slopes = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
+  apex.burr_slopes       = apex.radius_slopes;
+  apex.tester_slopes     = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
   auto             bench = borrow(jet_benches_);
   std::vector<Jet> radius, burr;
   for (std::size_t first = 0; first == 0 || first < P; first += slots) {
     for (std::size_t i = 0; i < P; ++i) {
       *bench->places[i] = Jet(values[i]);
-      if (i >= first && i < first + slots) bench->places[i]->v[static_cast<Eigen::Index>(i - first)] = parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+      if (i >= first && i < first + slots)
+        bench->places[i]->v[static_cast<Eigen::Index>(i - first)] =
+            parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
     apex.usable = run_edges(bench->model, radius, burr, apex.failure);
     if (!apex.usable) break;
@@ -214,43 +239,52 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
   }
 }
 
-void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
+void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                            Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
   f.resize(size());
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
   const auto numbers = tester_numbers(apex.tester);
   for (Eigen::Index i = 0; i < size(); ++i) {
-    const Observation& o = observations_[static_cast<std::size_t>(i)];
-    const auto         m = flat_moment(o);
-    const auto effect    = [&](int kind) { return o.effect[kind] >= 0 ? effects[o.effect[kind]] : 0.0; };
+    const Observation& o      = observations_[static_cast<std::size_t>(i)];
+    const auto         m      = flat_moment(o);
+    const auto         effect = [&](int kind) { return o.effect[kind] >= 0 ? effects[o.effect[kind]] : 0.0; };
 
     if (o.kind != Observation::Kind::reading) {
       // a length of the apex: the radius, or the set-back of the tip in proportion to it
-      const double factor = o.kind == Observation::Kind::recession ? laws::Wedge<double>{2.0 * apex.half_angle[m]}.tip_setback(1.0) : 1.0;
-      f[i] = std::log(factor * apex.radius_um[m]) + effect(0);
-      if (by_parameter != nullptr) by_parameter->row(i) = apex.radius_slopes[m].transpose() / apex.radius_um[m];
+      const double factor = o.kind == Observation::Kind::recession
+                                ? laws::Wedge<double>{2.0 * apex.half_angle[m]}.tip_setback(1.0)
+                                : 1.0;
+      f[i]                = std::log(factor * apex.radius_um[m]) + effect(0);
+      if (by_parameter != nullptr)
+        by_parameter->row(i) = apex.radius_slopes[m].transpose() / apex.radius_um[m];
       if (by_effect != nullptr && o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = 1.0;
       continue;
     }
     const bool slopes = by_parameter != nullptr || by_effect != nullptr;
     if (!slopes) {
       const double factor = std::exp(effect(0));
-      f[i] = std::log(tester_law(apex.tester).reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) + effect(1) + effect(2);
+      f[i] =
+          std::log(tester_law(apex.tester)
+                       .reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) +
+          effect(1) + effect(2);
       continue;
     }
     ReadingJet input[reading_inputs];
     input[0] = ReadingJet(apex.radius_um[m], 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
     for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
-    input[7]                = ReadingJet(effect(0), 7);
-    const ReadingJet factor = exp(input[7]);
+    input[7]                                 = ReadingJet(effect(0), 7);
+    const ReadingJet                  factor = exp(input[7]);
     const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
-    const ReadingJet out = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
-    f[i]                 = out.a + effect(1) + effect(2);
+    const ReadingJet                  out =
+        log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
+    f[i] = out.a + effect(1) + effect(2);
     if (by_parameter != nullptr) {
       auto row = by_parameter->row(i);
       row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
-      for (int t = 0; t < 5; ++t) row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+      for (int t = 0; t < 5; ++t)
+        row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
     }
     if (by_effect != nullptr) {
       if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = out.v[7];

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <ceres/jet.h>
-
-#include <Eigen/Core>
 #include <memory>
 #include <mutex>
 #include <string>
 #include <vector>
+
+#include <Eigen/Core>
+#include <ceres/jet.h>
 
 #include "sim/studies/fit_settings.hpp"
 #include "sim/studies/readings.hpp"
@@ -33,19 +33,20 @@ struct Effect {
 /// One number that was measured, on the log scale.
 struct Observation {
   enum class Kind { reading, apex_radius, recession };
-  Kind        kind        = Kind::reading;
-  int         reading     = -1;       ///< index of the row it came from
-  int         edge        = -1;       ///< index into Scenario::edges
-  int         moment      = -1;       ///< index into the moments of that edge
-  double      log_value   = 0.0;      ///< of N, or of µm
-  double      known_sd    = 0.0;      ///< of the log, where the row states its uncertainty; 0: reading noise
-  int         effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
+  Kind   kind                 = Kind::reading;
+  int    reading              = -1;   ///< index of the row it came from
+  int    edge                 = -1;   ///< index into Scenario::edges
+  int    moment               = -1;   ///< index into the moments of that edge
+  double log_value            = 0.0;  ///< of N, or of µm
+  double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
+  int    effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
 };
 
 class CampaignModel {
  public:
   /// Excluded readings are left out. Throws Error (Exit::data, "no-readings") when none remain.
-  CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings, const std::vector<FreeParameter>& parameters, const FitSettings& settings);
+  CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                const std::vector<FreeParameter>& parameters, const FitSettings& settings);
 
   [[nodiscard]] const Scenario&                   scenario() const { return scenario_; }
   [[nodiscard]] const std::vector<FreeParameter>& parameters() const { return parameters_; }
@@ -56,31 +57,37 @@ class CampaignModel {
   [[nodiscard]] Eigen::Index size() const { return static_cast<Eigen::Index>(observations_.size()); }
   [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
   [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
-  [[nodiscard]] int edges_with_readings() const;
-  [[nodiscard]] const Moment& moment_of(const Observation& o) const { return moments_[static_cast<std::size_t>(o.edge)][static_cast<std::size_t>(o.moment)]; }
+  [[nodiscard]] int          edges_with_readings() const;
+  [[nodiscard]] const Moment& moment_of(const Observation& o) const {
+    return moments_[static_cast<std::size_t>(o.edge)][static_cast<std::size_t>(o.moment)];
+  }
   /// Index of an observation's moment among those of all edges.
-  [[nodiscard]] std::size_t flat_moment(const Observation& o) const { return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)] + o.moment); }
+  [[nodiscard]] std::size_t flat_moment(const Observation& o) const {
+    return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)] + o.moment);
+  }
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.
   struct Apex {
-    bool                usable = false;
-    std::string         failure;   ///< a sentence, where it is not usable
-    Tester<double>      tester;
-    std::vector<double> radius_um, burr_um, half_angle;  ///< by moment, over all edges
+    bool                         usable = false;
+    std::string                  failure;  ///< a sentence, where it is not usable
+    Tester<double>               tester;
+    std::vector<double>          radius_um, burr_um, half_angle;  ///< by moment, over all edges
     std::vector<Eigen::VectorXd> radius_slopes, burr_slopes;  ///< by moment; d/du, empty without derivatives
     std::vector<Eigen::VectorXd> tester_slopes;               ///< d/du of the five numbers of the tester
   };
   [[nodiscard]] Apex apex(const Eigen::VectorXd& u, bool with_slopes) const;
 
   /// Log predictions f (n) for given effects η; slopes with respect to u (n × P) and η (n × q) unless null.
-  void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+  void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+               Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
 
   [[nodiscard]] Eigen::VectorXd measured() const;
 
  private:
   void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
   template <class T>
-  bool run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr, std::string& failure) const;
+  bool run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr,
+                 std::string& failure) const;
 
   /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
   template <class T>

@@ -2,11 +2,12 @@
 #include "sim/studies/ensemble_sampler.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
+
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <boost/random/uniform_01.hpp>
-#include <cmath>
-#include <limits>
 
 #include "sim/studies/parallel.hpp"
 
@@ -14,9 +15,9 @@ namespace arris {
 
 double autocorrelation_time(const Eigen::MatrixXd& chains) {
   const auto      n = chains.rows(), w = chains.cols();
-  Eigen::VectorXd sum   = Eigen::VectorXd::Zero(n);
-  int             used  = 0;
-  const auto      lags  = std::min<Eigen::Index>(n, 4000);
+  Eigen::VectorXd sum  = Eigen::VectorXd::Zero(n);
+  int             used = 0;
+  const auto      lags = std::min<Eigen::Index>(n, 4000);
   for (Eigen::Index c = 0; c < w; ++c) {
     const Eigen::VectorXd x        = chains.col(c).array() - chains.col(c).mean();
     const double          variance = x.squaredNorm() / static_cast<double>(n);
@@ -50,11 +51,12 @@ double split_r_hat(const Eigen::MatrixXd& chains) {
   return std::sqrt(((n - 1.0) / n * within + between) / within);
 }
 
-Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eigen::VectorXd& scale, const SamplerOptions& options,
-             const std::function<void(std::size_t, std::size_t)>& progress) {
-  const auto d     = centre.size();
-  const auto w     = static_cast<Eigen::Index>(std::max<long>(options.walkers + options.walkers % 2, 2 * (d + 1)));
-  const auto half  = w / 2;
+Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eigen::VectorXd& scale,
+             const SamplerOptions& options, const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto d = centre.size();
+  const auto w =
+      static_cast<Eigen::Index>(std::max<long>(options.walkers + options.walkers % 2, 2 * (d + 1)));
+  const auto                                 half = w / 2;
   boost::random::mt19937_64                  engine(options.seed);
   boost::random::normal_distribution<double> normal;
   boost::random::uniform_01<double>          uniform;
@@ -79,11 +81,13 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
   std::vector<Eigen::MatrixXd> history;  ///< by step, d × w
   std::vector<Eigen::VectorXd> history_log_p;
   std::size_t                  accepted = 0, tried = 0;
-  const int                    wanted_steps = std::max(200, (options.wanted_draws + static_cast<int>(w) - 1) / static_cast<int>(w));
-  int                          target       = 2 * wanted_steps;
-  std::vector<double>          stretch(static_cast<std::size_t>(half)), luck(static_cast<std::size_t>(half)), trial_log_p(static_cast<std::size_t>(half));
-  std::vector<Eigen::Index>    partner(static_cast<std::size_t>(half));
-  Eigen::MatrixXd              trial(d, half);
+  const int                    wanted_steps =
+      std::max(200, (options.wanted_draws + static_cast<int>(w) - 1) / static_cast<int>(w));
+  int                 target = 2 * wanted_steps;
+  std::vector<double> stretch(static_cast<std::size_t>(half)), luck(static_cast<std::size_t>(half)),
+      trial_log_p(static_cast<std::size_t>(half));
+  std::vector<Eigen::Index> partner(static_cast<std::size_t>(half));
+  Eigen::MatrixXd           trial(d, half);
   while (true) {
     for (; out.steps < target; ++out.steps) {
       for (int side = 0; side < 2; ++side) {
@@ -117,27 +121,30 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
     // is left out, at most half
     const double memory = out.autocorrelation.size() > 0 ? 10.0 * out.autocorrelation.maxCoeff() + 1.0 : 1e9;
     out.burn_in         = memory < 0.5 * out.steps ? static_cast<int>(memory) : out.steps / 2;
-    const auto kept  = static_cast<Eigen::Index>(out.steps - out.burn_in);
-    out.acceptance   = static_cast<double>(accepted) / static_cast<double>(tried);
+    const auto kept     = static_cast<Eigen::Index>(out.steps - out.burn_in);
+    out.acceptance      = static_cast<double>(accepted) / static_cast<double>(tried);
     out.autocorrelation.resize(d);
     out.r_hat.resize(d);
     for (Eigen::Index j = 0; j < d; ++j) {
       Eigen::MatrixXd chains(kept, w);
-      for (Eigen::Index s = 0; s < kept; ++s) chains.row(s) = history[static_cast<std::size_t>(out.burn_in + s)].row(j);
+      for (Eigen::Index s = 0; s < kept; ++s)
+        chains.row(s) = history[static_cast<std::size_t>(out.burn_in + s)].row(j);
       out.autocorrelation[j] = autocorrelation_time(chains);
       out.r_hat[j]           = split_r_hat(chains);
     }
     const double needed = options.steps_per_tau * out.autocorrelation.maxCoeff();
     out.converged       = static_cast<double>(kept) >= needed && out.r_hat.maxCoeff() <= options.worst_r_hat;
     if (out.converged || target >= options.most_steps) break;
-    const double next = std::clamp(1.3 * needed, 1.5 * target, 3.0 * target);  // NaN, from a density without a top, stays NaN
-    target            = next < options.most_steps ? static_cast<int>(next) : options.most_steps;
+    const double next =
+        std::clamp(1.3 * needed, 1.5 * target, 3.0 * target);  // NaN, from a density without a top, stays NaN
+    target = next < options.most_steps ? static_cast<int>(next) : options.most_steps;
   }
   if (!out.converged) return out;
 
   // thinned to about the number asked for
   const auto kept = out.steps - out.burn_in;
-  const int  thin = std::max(1, static_cast<int>(static_cast<long long>(kept) * w / std::max(options.wanted_draws, 1)));
+  const int  thin =
+      std::max(1, static_cast<int>(static_cast<long long>(kept) * w / std::max(options.wanted_draws, 1)));
   std::vector<std::pair<int, Eigen::Index>> chosen;
   for (int s = out.burn_in; s < out.steps; s += thin) {
     for (Eigen::Index i = 0; i < w; ++i) chosen.emplace_back(s, i);
@@ -145,9 +152,10 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
   out.values.resize(static_cast<Eigen::Index>(chosen.size()), d);
   out.log_density.resize(static_cast<Eigen::Index>(chosen.size()));
   for (std::size_t k = 0; k < chosen.size(); ++k) {
-    const auto row        = static_cast<Eigen::Index>(k);
-    out.values.row(row)   = history[static_cast<std::size_t>(chosen[k].first)].col(chosen[k].second).transpose();
-    out.log_density[row]  = history_log_p[static_cast<std::size_t>(chosen[k].first)][chosen[k].second];
+    const auto row = static_cast<Eigen::Index>(k);
+    out.values.row(row) =
+        history[static_cast<std::size_t>(chosen[k].first)].col(chosen[k].second).transpose();
+    out.log_density[row] = history_log_p[static_cast<std::size_t>(chosen[k].first)][chosen[k].second];
   }
   return out;
 }

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <functional>
 #include <vector>
+
+#include <Eigen/Core>
 
 /// Posterior draws by the affine-invariant ensemble sampler, with the diagnostics that say whether to believe them.
 ///
@@ -17,22 +18,22 @@ namespace arris {
 using LogDensity = std::function<double(const Eigen::VectorXd&)>;  ///< called from several threads
 
 struct SamplerOptions {
-  int                walkers       = 32;      ///< even, at least twice the dimensions
-  int                wanted_draws  = 4000;    ///< after burn-in, over all walkers
-  int                most_steps    = 40000;   ///< per walker; what is not converged by then is refused
+  int                walkers       = 32;     ///< even, at least twice the dimensions
+  int                wanted_draws  = 4000;   ///< after burn-in, over all walkers
+  int                most_steps    = 40000;  ///< per walker; what is not converged by then is refused
   unsigned long long seed          = 1;
   int                threads       = 0;
-  double             steps_per_tau = 50.0;    ///< length of the chain in autocorrelation times
+  double             steps_per_tau = 50.0;  ///< length of the chain in autocorrelation times
   double             worst_r_hat   = 1.05;
 };
 
 struct Draws {
-  Eigen::MatrixXd values;            ///< draws × d; empty unless converged
-  Eigen::VectorXd log_density;       ///< one per draw
-  Eigen::VectorXd autocorrelation;   ///< d, steps
-  Eigen::VectorXd r_hat;             ///< d
+  Eigen::MatrixXd values;           ///< draws × d; empty unless converged
+  Eigen::VectorXd log_density;      ///< one per draw
+  Eigen::VectorXd autocorrelation;  ///< d, steps
+  Eigen::VectorXd r_hat;            ///< d
   double          acceptance = 0.0;
-  int             steps      = 0;    ///< per walker, burn-in included
+  int             steps      = 0;  ///< per walker, burn-in included
   int             burn_in    = 0;
   bool            converged  = false;
 };
@@ -43,7 +44,8 @@ struct Draws {
 [[nodiscard]] double split_r_hat(const Eigen::MatrixXd& chains);
 
 /// Samples `density` from a ball around `centre` with the given scale (d). `progress(done, expected)` may be empty.
-[[nodiscard]] Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eigen::VectorXd& scale, const SamplerOptions& options,
+[[nodiscard]] Draws sample(const LogDensity& density, const Eigen::VectorXd& centre,
+                           const Eigen::VectorXd& scale, const SamplerOptions& options,
                            const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 }  // namespace arris

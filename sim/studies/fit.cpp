@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/fit.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
-#include <boost/random/mersenne_twister.hpp>
-#include <boost/random/normal_distribution.hpp>
 #include <cmath>
 #include <limits>
 #include <mutex>
+
+#include <Eigen/Cholesky>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
 
 #include "sim/studies/least_squares.hpp"
 #include "sim/studies/parallel.hpp"
@@ -31,17 +32,22 @@ Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
 
 Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {
   Eigen::VectorXd sd(model.effect_count());
-  for (Eigen::Index j = 0; j < sd.size(); ++j) sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  for (Eigen::Index j = 0; j < sd.size(); ++j)
+    sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
   return sd;
 }
 
-bool has_known_noise(const CampaignModel& model, Eigen::Index i) { return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0; }
+bool has_known_noise(const CampaignModel& model, Eigen::Index i) {
+  return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0;
+}
 
 // log density of one observation whose standardised residual is z
 double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
-  if (!is_student(model) || has_known_noise(model, i)) return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
+  if (!is_student(model) || has_known_noise(model, i))
+    return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
   const double nu = model.settings().student_dof;
-  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) - 0.5 * (nu + 1.0) * std::log1p(z * z / nu);
+  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
+         0.5 * (nu + 1.0) * std::log1p(z * z / nu);
 }
 
 // The residual whose square is −2·log density, and its slope against z: for student-t noise a far reading pulls less.
@@ -57,7 +63,9 @@ Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
   return {root, (nu + 1.0) * z / (nu + z * z) / root};
 }
 
-double log_half_normal(double x, double scale) { return -0.5 * x * x / (scale * scale) - std::log(scale) + 0.5 * std::log(2.0 / M_PI); }
+double log_half_normal(double x, double scale) {
+  return -0.5 * x * x / (scale * scale) - std::log(scale) + 0.5 * std::log(2.0 / M_PI);
+}
 
 struct Active {
   bool edge = false, person = false, lot = false;
@@ -92,7 +100,8 @@ double log_det(const Eigen::MatrixXd& m) {
 
 }  // namespace
 
-bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x,
+                         Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
   const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
   const Eigen::VectorXd of_effect = effect_sd(model, spread);
   const Eigen::VectorXd effects   = x.tail(q).cwiseProduct(of_effect);
@@ -100,7 +109,8 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
   if (!apex.usable) return false;
   Eigen::VectorXd f;
   Eigen::MatrixXd by_parameter, by_effect;
-  model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr, jacobian != nullptr ? &by_effect : nullptr);
+  model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr,
+                jacobian != nullptr ? &by_effect : nullptr);
   const Eigen::VectorXd sd = noise_sd(model, spread), y = model.measured();
   r.resize(n + P + q);
   if (jacobian != nullptr) jacobian->setZero(n + P + q, P + q);
@@ -119,7 +129,8 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
 namespace {
 
 // the mode of parameters and effects for a given spread
-LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start, double tolerance, bool near) {
+LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start,
+                           double tolerance, bool near) {
   LeastSquaresOptions options;
   if (near) {  // only the scatter has changed since the last mode: no bends to follow, and full steps are good ones
     options.curvature_step = 0.0;
@@ -128,14 +139,16 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
   options.max_iterations     = 100;
   options.step_tolerance     = tolerance;
   options.gradient_tolerance = 0.1 * tolerance;
-  return least_squares([&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) { return posterior_residuals(model, spread, x, r, j); }, start, options);
+  return least_squares([&](const Eigen::VectorXd& x, Eigen::VectorXd& r,
+                           Eigen::MatrixXd* j) { return posterior_residuals(model, spread, x, r, j); },
+                       start, options);
 }
 
 // the spread that maximises the marginal likelihood of the model linearised about x
 Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
-  const auto n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
   const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
-  const Active          a  = active_effects(model);
+  const Active          a = active_effects(model);
   MixedModel            m;
   m.design.resize(n, P + q);
   m.response.resize(n);
@@ -150,22 +163,24 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
       z               = std::copysign(std::sqrt(nu * std::expm1(z * z / (nu + 1.0))), z);
       m.weights[i]    = (nu + 1.0) / (nu + z * z);
     }
-    const double slope     = robust(model, i, z).slope;
+    const double slope      = robust(model, i, z).slope;
     m.design.row(i).head(P) = mode.jacobian.row(i).head(P) * (sd[i] / slope);
-    for (Eigen::Index j = 0; j < q; ++j) m.design(i, P + j) = mode.jacobian(i, P + j) * (sd[i] / slope) / of_effect[j];
+    for (Eigen::Index j = 0; j < q; ++j)
+      m.design(i, P + j) = mode.jacobian(i, P + j) * (sd[i] / slope) / of_effect[j];
     // response such that residual = response − design·x
-    m.response[i] = -z * sd[i] + m.design.row(i).head(P).dot(mode.x.head(P)) + m.design.row(i).tail(q).dot(mode.x.tail(q).cwiseProduct(of_effect));
+    m.response[i] = -z * sd[i] + m.design.row(i).head(P).dot(mode.x.head(P)) +
+                    m.design.row(i).tail(q).dot(mode.x.tail(q).cwiseProduct(of_effect));
   }
-  std::vector<double> start{spread.reading};
+  std::vector<double>           start{spread.reading};
   std::vector<double Spread::*> members{&Spread::reading};
-  const auto group_of = [&](EffectKind kind) {
+  const auto                    group_of = [&](EffectKind kind) {
     int g = 0;
     if (kind == EffectKind::edge) return g;
     g += a.edge ? 1 : 0;
     if (kind == EffectKind::person) return g;
     return g + (a.person ? 1 : 0);
   };
-  const auto add = [&](bool there, double Spread::* member) {
+  const auto add = [&](bool there, double Spread::*member) {
     if (!there) return;
     start.push_back(spread.*member);
     members.push_back(member);
@@ -189,8 +204,8 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
 }
 
 double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
-  const auto            n  = model.size();
-  const Eigen::VectorXd sd = noise_sd(model, spread);
+  const auto            n   = model.size();
+  const Eigen::VectorXd sd  = noise_sd(model, spread);
   double                sum = log_spread_prior(model, spread, false) - 0.5 * mode.x.squaredNorm();
   for (Eigen::Index i = 0; i < n; ++i) {
     double z = mode.residuals[i];
@@ -214,6 +229,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
   Eigen::VectorXd x    = Eigen::VectorXd::Zero(P + q);
   x.head(P)            = start;
   double tolerance     = 1e-3;
+  int    stalls        = 0;
   for (int round = 0; round < 60; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
@@ -221,9 +237,18 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
       point.failure = model.apex(x.head(P), false).failure;
       return point;
     }
+    if (mode.status == LeastSquaresStatus::stalled && ++stalls == 4) {
+      point.failure =
+          "the search stopped at a kink or a jump of the model, where no derivative leads on; a step with "
+          "after_burr "
+          "whose burr is just there at its first stroke makes one";
+      return point;
+    }
     const Spread next   = update_spread(model, point.spread, mode);
-    const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)), std::abs(std::log(next.edge / point.spread.edge)),
-                                    std::abs(std::log(next.person / point.spread.person)), std::abs(std::log(next.lot / point.spread.lot))});
+    const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)),
+                                    std::abs(std::log(next.edge / point.spread.edge)),
+                                    std::abs(std::log(next.person / point.spread.person)),
+                                    std::abs(std::log(next.lot / point.spread.lot))});
     const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
     if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
@@ -233,7 +258,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
       return point;
     }
     // effects keep their size when their standard deviation changes
-    x = mode.x;
+    x                            = mode.x;
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, next);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = next;
@@ -244,30 +269,32 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
 }
 
 Information information_at(const CampaignModel& model, const FitPoint& point) {
-  const auto  P = model.parameter_count(), q = model.effect_count(), n = model.size();
-  Information out;
+  const auto      P = model.parameter_count(), q = model.effect_count(), n = model.size();
+  Information     out;
   Eigen::MatrixXd by_parameter, by_effect;
-  const auto apex = model.apex(point.u, true);
+  const auto      apex = model.apex(point.u, true);
   if (!apex.usable) return out;
   model.observe(apex, point.effects, out.predicted, &by_parameter, &by_effect);
   out.sd        = noise_sd(model, point.spread);
   out.residuals = (out.predicted - model.measured()).cwiseQuotient(out.sd);
   out.whitened.resize(n, P + q);
-  out.whitened.leftCols(P)  = out.sd.cwiseInverse().asDiagonal() * by_parameter;
-  out.whitened.rightCols(q) = out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
-  const Eigen::MatrixXd gram = out.whitened.transpose() * out.whitened;
+  out.whitened.leftCols(P) = out.sd.cwiseInverse().asDiagonal() * by_parameter;
+  out.whitened.rightCols(q) =
+      out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
+  const Eigen::MatrixXd gram       = out.whitened.transpose() * out.whitened;
   const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
-  out.data       = gram.topLeftCorner(P, P);
+  out.data                         = gram.topLeftCorner(P, P);
   if (q > 0) out.data -= gram.topRightCorner(P, q) * of_effects.llt().solve(gram.bottomLeftCorner(q, P));
   out.covariance = (out.data + Eigen::MatrixXd::Identity(P, P)).llt().solve(Eigen::MatrixXd::Identity(P, P));
   return out;
 }
 
-FitResult fit(const CampaignModel& model, int threads, const std::function<void(std::size_t, std::size_t)>& progress) {
-  const auto P     = model.parameter_count();
-  const auto count = static_cast<std::size_t>(model.settings().starts);
-  std::vector<Eigen::VectorXd> starts(count, Eigen::VectorXd::Zero(P));
-  boost::random::mt19937_64 engine(static_cast<unsigned long long>(model.settings().seed));
+FitResult fit(const CampaignModel& model, int threads,
+              const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto                                 P     = model.parameter_count();
+  const auto                                 count = static_cast<std::size_t>(model.settings().starts);
+  std::vector<Eigen::VectorXd>               starts(count, Eigen::VectorXd::Zero(P));
+  boost::random::mt19937_64                  engine(static_cast<unsigned long long>(model.settings().seed));
   boost::random::normal_distribution<double> normal;
   for (std::size_t i = 1; i < count; ++i) {
     for (Eigen::Index j = 0; j < P; ++j) starts[i][j] = std::clamp(normal(engine), -2.0, 2.0);
@@ -291,22 +318,26 @@ FitResult fit(const CampaignModel& model, int threads, const std::function<void(
     return result;
   }
   for (const FitPoint& p : result.starts) {
-    if (p.usable && std::abs(p.log_posterior - result.best.log_posterior) < 0.01 && (p.u - result.best.u).cwiseAbs().maxCoeff() < 0.05) ++result.agreeing;
+    if (p.usable && std::abs(p.log_posterior - result.best.log_posterior) < 0.01 &&
+        (p.u - result.best.u).cwiseAbs().maxCoeff() < 0.05)
+      ++result.agreeing;
   }
   result.information = information_at(model, result.best);
   result.converged   = result.information.data.size() > 0;
   return result;
 }
 
-double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects) {
-  const auto            q = model.effect_count(), n = model.size();
-  const auto            apex = model.apex(u, false);
+double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                      Eigen::VectorXd& effects) {
+  const auto q = model.effect_count(), n = model.size();
+  const auto apex = model.apex(u, false);
   if (!apex.usable) return -infinity;
-  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread), y = model.measured();
-  Eigen::VectorXd       f;
-  Eigen::MatrixXd       by_effect;
-  Eigen::MatrixXd       k = Eigen::MatrixXd::Identity(q, q);
-  const auto value = [&](const Eigen::VectorXd& at) {
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread),
+                        y = model.measured();
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_effect;
+  Eigen::MatrixXd k     = Eigen::MatrixXd::Identity(q, q);
+  const auto      value = [&](const Eigen::VectorXd& at) {
     double sum = -0.5 * at.cwiseQuotient(of_effect).squaredNorm();
     for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, (f[i] - y[i]) / sd[i], sd[i]);
     return sum;
@@ -333,8 +364,10 @@ double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, cons
   return at_mode - 0.5 * log_det(k);
 }
 
-double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale) {
-  return log_likelihood(model, u, spread, effects) - 0.5 * u.squaredNorm() + log_spread_prior(model, spread, log_scale);
+double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                    Eigen::VectorXd& effects, bool log_scale) {
+  return log_likelihood(model, u, spread, effects) - 0.5 * u.squaredNorm() +
+         log_spread_prior(model, spread, log_scale);
 }
 
 }  // namespace arris

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <functional>
 #include <string>
 #include <vector>
+
+#include <Eigen/Core>
 
 #include "sim/studies/campaign_model.hpp"
 
@@ -27,7 +28,9 @@ struct Spread {
   double person  = 0.03;
   double lot     = 0.03;
 
-  [[nodiscard]] double of(EffectKind kind) const { return kind == EffectKind::edge ? edge : kind == EffectKind::person ? person : lot; }
+  [[nodiscard]] double of(EffectKind kind) const {
+    return kind == EffectKind::edge ? edge : kind == EffectKind::person ? person : lot;
+  }
 };
 
 /// One optimum.
@@ -46,37 +49,43 @@ struct Information {
   Eigen::VectorXd residuals;  ///< n, (f − y)/sd
   Eigen::VectorXd predicted;  ///< n, log
   Eigen::VectorXd sd;         ///< n, noise of each observation
-  Eigen::MatrixXd whitened;   ///< n × (P + q): slopes over noise; effects on the scale of their standard deviations
-  Eigen::MatrixXd data;       ///< P × P: information of the data about u, effects integrated out
-  Eigen::MatrixXd covariance; ///< P × P: of u, prior included, effects integrated out
+  Eigen::MatrixXd
+      whitened;  ///< n × (P + q): slopes over noise; effects on the scale of their standard deviations
+  Eigen::MatrixXd data;        ///< P × P: information of the data about u, effects integrated out
+  Eigen::MatrixXd covariance;  ///< P × P: of u, prior included, effects integrated out
 };
 
 struct FitResult {
   FitPoint              best;
-  std::vector<FitPoint> starts;       ///< one per start, in order
-  int                   agreeing = 0; ///< starts that ended where the best did
+  std::vector<FitPoint> starts;        ///< one per start, in order
+  int                   agreeing = 0;  ///< starts that ended where the best did
   Information           information;
   bool                  converged = false;
 };
 
 /// Residuals of data and priors for given spread, as `least_squares` takes them; x holds u (P) and η/σ (q).
-[[nodiscard]] bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian);
+[[nodiscard]] bool posterior_residuals(const CampaignModel& model, const Spread& spread,
+                                       const Eigen::VectorXd& x, Eigen::VectorXd& r,
+                                       Eigen::MatrixXd* jacobian);
 
 /// The optimum reached from one start.
 [[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start);
 
 /// The best of `settings.starts` starts: the priors' medians first, then draws from the priors by `settings.seed`.
 /// `threads` does not change a bit of it. `progress(done, all)` may be empty.
-[[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0, const std::function<void(std::size_t, std::size_t)>& progress = {});
+[[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0,
+                            const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 [[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
 
 /// Log likelihood of the readings with the effects integrated out (Laplace), without any prior of u or σ; effects as in
 /// log_marginal.
-[[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects);
+[[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u,
+                                    const Spread& spread, Eigen::VectorXd& effects);
 
 /// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
 /// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
-[[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread, Eigen::VectorXd& effects, bool log_scale);
+[[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                                  Eigen::VectorXd& effects, bool log_scale);
 
 }  // namespace arris

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/fit_report.hpp"
 
-#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
+
+#include <boost/math/distributions/chi_squared.hpp>
 
 #include "sim/studies/parallel.hpp"
 
@@ -10,13 +11,13 @@ namespace arris {
 namespace {
 
 struct SpreadColumn {
-  const char*        name;
-  double Spread::*   member;
+  const char* name;
+  double Spread::*member;
 };
 
 std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
   std::vector<SpreadColumn> out{{"sd of readings", &Spread::reading}};
-  const auto any = [&](EffectKind kind) {
+  const auto                any = [&](EffectKind kind) {
     for (const Effect& e : model.effects()) {
       if (e.kind == kind) return true;
     }
@@ -28,11 +29,12 @@ std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
   return out;
 }
 
-void add_draws(const CampaignModel& model, const FitReportOptions& options, FitReport& report, const std::function<void(std::size_t, std::size_t)>& progress) {
-  const auto P       = model.parameter_count();
-  const auto columns = spread_columns(model);
-  const auto d       = P + static_cast<Eigen::Index>(columns.size());
-  const FitPoint& best = report.fit.best;
+void add_draws(const CampaignModel& model, const FitReportOptions& options, FitReport& report,
+               const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto      P       = model.parameter_count();
+  const auto      columns = spread_columns(model);
+  const auto      d       = P + static_cast<Eigen::Index>(columns.size());
+  const FitPoint& best    = report.fit.best;
   Eigen::VectorXd centre(d), scale(d);
   centre.head(P) = best.u;
   scale.head(P)  = report.fit.information.covariance.diagonal().cwiseSqrt();
@@ -61,7 +63,9 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
   report.draw_values.resize(report.draws.values.rows(), d);
   for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
     for (Eigen::Index k = 0; k < d; ++k) {
-      report.draw_values(i, k) = k < P ? model.parameters()[static_cast<std::size_t>(k)].value(report.draws.values(i, k)) : std::exp(report.draws.values(i, k));
+      report.draw_values(i, k) =
+          k < P ? model.parameters()[static_cast<std::size_t>(k)].value(report.draws.values(i, k))
+                : std::exp(report.draws.values(i, k));
     }
   }
 }
@@ -70,21 +74,24 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
   const auto      P = model.parameter_count(), q = model.effect_count();
   Eigen::VectorXd x(P + q);
   x.head(P) = best.u;
-  for (Eigen::Index j = 0; j < q; ++j) x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
-  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) { return posterior_residuals(model, best.spread, at, r, j); };
+  for (Eigen::Index j = 0; j < q; ++j)
+    x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    return posterior_residuals(model, best.spread, at, r, j);
+  };
   ProfileOptions options;
-  options.widest             = 20.0;
-  options.tolerance          = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
-  options.fit.step_tolerance = 1e-5;
+  options.widest    = 20.0;
+  options.tolerance = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
+  options.fit.step_tolerance     = 1e-5;
   options.fit.gradient_tolerance = 1e-6;
-  options.fit.max_iterations = 60;
-  const double rise = boost::math::quantile(boost::math::chi_squared(1.0), 0.90);
+  options.fit.max_iterations     = 60;
+  const double          rise     = boost::math::quantile(boost::math::chi_squared(1.0), 0.90);
   const ProfileInterval interval = profile_interval(function, x, index, rise, options);
   const FreeParameter&  p        = model.parameters()[static_cast<std::size_t>(index)];
   ParameterProfile      out;
-  out.wanted    = true;
+  out.wanted = true;
   // a place that is lower by less than what rounding of the integration explains is the same place
-  out.usable    = !interval.better || [&] {
+  out.usable = !interval.better || [&] {
     double least = 0.0;
     for (const auto& point : interval.points) least = std::min(least, point.rise);
     return least > -1e-3;
@@ -102,7 +109,8 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
 
 }  // namespace
 
-FitReport fit_report(const CampaignModel& model, const FitReportOptions& options, const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {
+FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
+                     const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {
   const auto stage = [&](const char* name) {
     return [&progress, name](std::size_t done, std::size_t all) {
       if (progress) progress(name, done, all);
@@ -114,7 +122,9 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   report.identifiability = identifiability(model, report.fit);
   report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
   if (options.profiles) {
-    for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) { report.profiles[i] = profile_of(model, report.fit.best, static_cast<Eigen::Index>(i)); });
+    for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) {
+      report.profiles[i] = profile_of(model, report.fit.best, static_cast<Eigen::Index>(i));
+    });
   }
   report.draws_wanted = options.draws > 0;
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
@@ -145,13 +155,14 @@ GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& 
     Eigen::VectorXd a = u, b = u;
     a[j] += h;
     b[j] -= h;
-    const auto at_a = exact.apex(a, false), at_b = exact.apex(b, false);
+    const auto         at_a = exact.apex(a, false), at_b = exact.apex(b, false);
     GradientCheck::Row row{model.parameters()[static_cast<std::size_t>(j)].path, not_given};
     if (at_a.usable && at_b.usable) {
       exact.observe(at_a, effects, up, nullptr, nullptr);
       exact.observe(at_b, effects, down, nullptr, nullptr);
       const Eigen::VectorXd difference = (up - down) / (2.0 * h);
-      row.worst = (difference - slopes.col(j)).cwiseAbs().maxCoeff() / std::max(slopes.col(j).cwiseAbs().maxCoeff(), 1e-3);
+      row.worst                        = (difference - slopes.col(j)).cwiseAbs().maxCoeff() /
+                  std::max(slopes.col(j).cwiseAbs().maxCoeff(), 1e-3);
     }
     check.rows.push_back(row);
   }
@@ -159,9 +170,9 @@ GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& 
 }
 
 Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
-  Scenario out = model.scenario();
-  out.model    = with_parameters(out.model, model.parameters(), point.u);
-  const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
+  Scenario out                 = model.scenario();
+  out.model                    = with_parameters(out.model, model.parameters(), point.u);
+  const auto cv                = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
   out.model.scatter.reading_cv = cv(point.spread.reading);
   for (const Effect& e : model.effects()) {
     if (e.kind == EffectKind::edge) out.model.scatter.edge_cv = cv(point.spread.edge);

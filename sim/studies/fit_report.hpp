@@ -25,10 +25,10 @@ struct ParameterProfile {
 struct FitReport {
   FitResult                     fit;
   Identifiability               identifiability;
-  std::vector<ParameterProfile> profiles;    ///< P
-  Draws                         draws;       ///< of u and the logs of the standard deviations
-  std::vector<std::string>      draw_names;  ///< of the columns of `draw_values`
-  Eigen::MatrixXd               draw_values; ///< draws × columns, on the scale of the parameters
+  std::vector<ParameterProfile> profiles;     ///< P
+  Draws                         draws;        ///< of u and the logs of the standard deviations
+  std::vector<std::string>      draw_names;   ///< of the columns of `draw_values`
+  Eigen::MatrixXd               draw_values;  ///< draws × columns, on the scale of the parameters
   bool                          draws_wanted = false;
 };
 
@@ -39,8 +39,9 @@ struct FitReportOptions {
 };
 
 /// Fits, then works out what was asked for. `progress(stage, done, all)` may be empty.
-[[nodiscard]] FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
-                                   const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
+[[nodiscard]] FitReport fit_report(
+    const CampaignModel& model, const FitReportOptions& options,
+    const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
 
 /// Exact derivatives against central differences, at the priors' medians and at u (if not empty).
 struct GradientCheck {
@@ -49,7 +50,7 @@ struct GradientCheck {
     double      worst = 0.0;  ///< largest difference over the largest slope of that parameter
   };
   std::vector<Row> rows;
-  double           allowed = 0.0;  ///< what the tolerance of the integration and the step of the differences permit
+  double allowed = 0.0;  ///< what the tolerance of the integration and the step of the differences permit
   [[nodiscard]] bool passed() const;
 };
 [[nodiscard]] GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u);

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/free_parameters.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 
@@ -13,23 +13,31 @@ namespace {
 
 double transform(PriorShape shape, double value) {
   switch (shape) {
-    case PriorShape::log_normal: return std::log(value);
-    case PriorShape::logit_normal: return std::log(value / (1.0 - value));
-    case PriorShape::normal: break;
+    case PriorShape::log_normal:
+      return std::log(value);
+    case PriorShape::logit_normal:
+      return std::log(value / (1.0 - value));
+    case PriorShape::normal:
+      break;
   }
   return value;
 }
 
-double spread_of(const Prior& prior) { return prior.shape == PriorShape::log_normal ? std::log(prior.spread) : prior.spread; }
+double spread_of(const Prior& prior) {
+  return prior.shape == PriorShape::log_normal ? std::log(prior.spread) : prior.spread;
+}
 
 }  // namespace
 
 double FreeParameter::value(double u) const {
   const double t = transform(prior.shape, prior.centre) + spread_of(prior) * u;
   switch (prior.shape) {
-    case PriorShape::log_normal: return std::exp(t);
-    case PriorShape::logit_normal: return 1.0 / (1.0 + std::exp(-t));
-    case PriorShape::normal: break;
+    case PriorShape::log_normal:
+      return std::exp(t);
+    case PriorShape::logit_normal:
+      return 1.0 / (1.0 + std::exp(-t));
+    case PriorShape::normal:
+      break;
   }
   return t;
 }
@@ -41,9 +49,12 @@ double FreeParameter::scaled(double v) const {
 double FreeParameter::slope(double u) const {
   const double v = value(u);
   switch (prior.shape) {
-    case PriorShape::log_normal: return spread_of(prior) * v;
-    case PriorShape::logit_normal: return spread_of(prior) * v * (1.0 - v);
-    case PriorShape::normal: break;
+    case PriorShape::log_normal:
+      return spread_of(prior) * v;
+    case PriorShape::logit_normal:
+      return spread_of(prior) * v * (1.0 - v);
+    case PriorShape::normal:
+      break;
   }
   return spread_of(prior);
 }
@@ -59,9 +70,12 @@ std::string FreeParameter::short_name() const {
   return key + " of " + name.substr(first + 1, last - first - 1);
 }
 
-FreeParameter free_parameter(const Model<double>& model, const std::string& path) { return free_parameter(model, path, {}); }
+FreeParameter free_parameter(const Model<double>& model, const std::string& path) {
+  return free_parameter(model, path, {});
+}
 
-FreeParameter free_parameter(const Model<double>& model, const std::string& path, const std::map<std::string, Prior>& stated) {
+FreeParameter free_parameter(const Model<double>& model, const std::string& path,
+                             const std::map<std::string, Prior>& stated) {
   FreeParameter found;
   Model<double> copy = model;
   bool          seen = false;
@@ -83,13 +97,20 @@ FreeParameter free_parameter(const Model<double>& model, const std::string& path
     } else if (share && number > 0.0 && number < 1.0) {
       found.prior = {PriorShape::logit_normal, number, 1.0};
     } else {
-      throw Error(Exit::usage, {.code = "not-fittable", .what = fmt::format("\"{}\" has no prior, so it cannot be free", path),
-                                .next = fmt::format("Give it one: [prior.\"{}\"] median = …, factor = …", path), .key = path});
+      throw Error(Exit::usage,
+                  {.code = "not-fittable",
+                   .what = fmt::format("\"{}\" has no prior, so it cannot be free", path),
+                   .next = fmt::format("Give it one: [prior.\"{}\"] median = …, factor = …", path),
+                   .key  = path});
     }
   });
   if (!seen) {
-    throw Error(Exit::usage, {.code = "unknown-parameter", .what = fmt::format("the model has no parameter \"{}\"", path),
-                              .cause = "Only materials and tools that the configuration uses have parameters.", .next = "`arris check` prints all of them: TABLE.KEY, or TABLE.NAME.KEY.", .key = path});
+    throw Error(Exit::usage,
+                {.code  = "unknown-parameter",
+                 .what  = fmt::format("the model has no parameter \"{}\"", path),
+                 .cause = "Only materials and tools that the configuration uses have parameters.",
+                 .next  = "`arris check` prints all of them: TABLE.KEY, or TABLE.NAME.KEY.",
+                 .key   = path});
   }
   return found;
 }
@@ -104,10 +125,12 @@ std::vector<std::string> fittable_parameters(const Model<double>& model) {
   return out;
 }
 
-Model<double> with_parameters(const Model<double>& model, const std::vector<FreeParameter>& parameters, const Eigen::VectorXd& u) {
+Model<double> with_parameters(const Model<double>& model, const std::vector<FreeParameter>& parameters,
+                              const Eigen::VectorXd& u) {
   Model<double> out  = model;
   const auto    here = places(out, parameters);
-  for (std::size_t i = 0; i < parameters.size(); ++i) *here[i] = parameters[i].value(u[static_cast<Eigen::Index>(i)]);
+  for (std::size_t i = 0; i < parameters.size(); ++i)
+    *here[i] = parameters[i].value(u[static_cast<Eigen::Index>(i)]);
   return out;
 }
 

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <map>
 #include <string>
 #include <vector>
+
+#include <Eigen/Core>
 
 #include "sim/history/model.hpp"
 
@@ -21,13 +22,14 @@ enum class PriorShape { log_normal, logit_normal, normal };
 struct Prior {
   PriorShape shape  = PriorShape::log_normal;
   double     centre = 1.0;  ///< median (or mean)
-  double     spread = 2.0;  ///< geometric standard deviation, standard deviation of the logit, or standard deviation
+  double     spread =
+      2.0;  ///< geometric standard deviation, standard deviation of the logit, or standard deviation
 };
 
 struct FreeParameter {
-  std::string path;   ///< as a configuration writes it, "tester.slope_N_per_um"
+  std::string path;  ///< as a configuration writes it, "tester.slope_N_per_um"
   std::string doc;
-  std::string unit;   ///< symbol, may be empty
+  std::string unit;  ///< symbol, may be empty
   double      low  = 0.0;
   double      high = 0.0;
   Prior       prior;
@@ -47,7 +49,8 @@ struct FreeParameter {
 [[nodiscard]] FreeParameter free_parameter(const Model<double>& model, const std::string& path);
 
 /// As above, with stated priors (by path) in the place of default ones.
-[[nodiscard]] FreeParameter free_parameter(const Model<double>& model, const std::string& path, const std::map<std::string, Prior>& stated);
+[[nodiscard]] FreeParameter free_parameter(const Model<double>& model, const std::string& path,
+                                           const std::map<std::string, Prior>& stated);
 
 /// All paths that can be free.
 [[nodiscard]] std::vector<std::string> fittable_parameters(const Model<double>& model);
@@ -65,7 +68,8 @@ std::vector<T*> places(Model<T>& model, const std::vector<FreeParameter>& parame
 }
 
 /// `model` with the parameters set to scaled values u (one per parameter).
-[[nodiscard]] Model<double> with_parameters(const Model<double>& model, const std::vector<FreeParameter>& parameters,
-                                            const Eigen::VectorXd& u);
+[[nodiscard]] Model<double> with_parameters(const Model<double>&              model,
+                                            const std::vector<FreeParameter>& parameters,
+                                            const Eigen::VectorXd&            u);
 
 }  // namespace arris

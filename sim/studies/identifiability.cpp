@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/identifiability.hpp"
 
-#include <fmt/format.h>
-
-#include <Eigen/Cholesky>
-#include <Eigen/SVD>
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+
+#include <Eigen/Cholesky>
+#include <Eigen/SVD>
+#include <fmt/format.h>
 
 namespace arris {
 namespace {
@@ -24,12 +24,14 @@ std::string invariant(const FreeParameter& a, const FreeParameter& b, double cha
   const double power = -change_a / change_b;  // a·b^power does not change
   if (std::abs(power - 1.0) < 0.15) return a.short_name() + " × " + b.short_name();
   if (std::abs(power + 1.0) < 0.15) return a.short_name() + " / " + b.short_name();
-  return fmt::format("{} {} {}^{:.2g}", a.short_name(), power > 0.0 ? "×" : "/", b.short_name(), std::abs(power));
+  return fmt::format("{} {} {}^{:.2g}", a.short_name(), power > 0.0 ? "×" : "/", b.short_name(),
+                     std::abs(power));
 }
 
 std::string list(const std::vector<std::string>& names) {
   std::string out;
-  for (std::size_t i = 0; i < names.size(); ++i) out += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
+  for (std::size_t i = 0; i < names.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
   return out;
 }
 
@@ -43,22 +45,31 @@ std::vector<Candidate> candidates(const CampaignModel& model, const FitResult& f
   constexpr double       accuracy = 0.1;  // each measurement to 10 %
   const auto&            scenario = model.scenario();
   const double           edge_sd  = model.settings().edge_effect ? fit.best.spread.edge : 0.0;
-  const double           sd       = std::sqrt(accuracy * accuracy + edge_sd * edge_sd / std::max(1, model.edges_with_readings()));
-  const auto             apex     = model.apex(fit.best.u, true);
+  const double           sd =
+      std::sqrt(accuracy * accuracy + edge_sd * edge_sd / std::max(1, model.edges_with_readings()));
+  const auto apex = model.apex(fit.best.u, true);
   for (std::size_t m = 0; m < apex.radius_slopes.size(); ++m) {
-    const auto found = std::find_if(model.observations().begin(), model.observations().end(), [&](const Observation& o) { return model.flat_moment(o) == m; });
+    const auto found = std::find_if(model.observations().begin(), model.observations().end(),
+                                    [&](const Observation& o) { return model.flat_moment(o) == m; });
     if (found == model.observations().end()) continue;
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(found->edge)];
-    out.push_back({fmt::format("the apex radius of edges like {} under a microscope after step {} ({}), to 10 %", plan.name, model.moment_of(*found).step + 1, subject_of(plan.steps[static_cast<std::size_t>(model.moment_of(*found).step)])),
-                   apex.radius_slopes[m] / apex.radius_um[m] / sd});
+    out.push_back(
+        {fmt::format("the apex radius of edges like {} under a microscope after step {} ({}), to 10 %",
+                     plan.name, model.moment_of(*found).step + 1,
+                     subject_of(plan.steps[static_cast<std::size_t>(model.moment_of(*found).step)])),
+         apex.radius_slopes[m] / apex.radius_um[m] / sd});
   }
   for (Eigen::Index i = 0; i < model.parameter_count(); ++i) {
     const auto&     p   = model.parameters()[static_cast<std::size_t>(i)];
     Eigen::VectorXd row = Eigen::VectorXd::Zero(model.parameter_count());
     row[i]              = log_change(p, 1.0) / accuracy;
-    if (p.path.rfind("tester.", 0) == 0) out.push_back({fmt::format("{} of the tester from edges of known radius, to 10 %", p.short_name()), row});
-    if (p.path.rfind("backing.", 0) == 0) out.push_back({fmt::format("{} by loading the pad with weights, to 10 %", p.short_name()), row});
-    if (p.path.rfind("wear.", 0) == 0) out.push_back({"recession after a long stretch in one wood, weighed or measured, to 10 %", row});
+    if (p.path.rfind("tester.", 0) == 0)
+      out.push_back(
+          {fmt::format("{} of the tester from edges of known radius, to 10 %", p.short_name()), row});
+    if (p.path.rfind("backing.", 0) == 0)
+      out.push_back({fmt::format("{} by loading the pad with weights, to 10 %", p.short_name()), row});
+    if (p.path.rfind("wear.", 0) == 0)
+      out.push_back({"recession after a long stretch in one wood, weighed or measured, to 10 %", row});
   }
   return out;
 }
@@ -69,7 +80,8 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
   const auto      P = model.parameter_count();
   Identifiability out;
   // data = LᵀL; its singular vectors are the directions
-  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(fit.information.data, Eigen::ComputeFullU | Eigen::ComputeFullV);
+  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(fit.information.data,
+                                              Eigen::ComputeFullU | Eigen::ComputeFullV);
   out.singular_values = svd.singularValues().cwiseSqrt();
   for (Eigen::Index k = 0; k < P; ++k) {
     const double s2 = svd.singularValues()[k];
@@ -82,22 +94,29 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     d.information = s2;
     std::vector<int> order(static_cast<std::size_t>(P));
     std::iota(order.begin(), order.end(), 0);
-    std::sort(order.begin(), order.end(), [&](int a, int b) { return std::abs(d.direction[a]) > std::abs(d.direction[b]); });
+    std::sort(order.begin(), order.end(),
+              [&](int a, int b) { return std::abs(d.direction[a]) > std::abs(d.direction[b]); });
     const double largest = std::abs(d.direction[order.front()]);
     for (const int i : order) {
       if (std::abs(d.direction[i]) > 0.35 * largest) d.parameters.push_back(i);
     }
     std::vector<std::string> names;
-    for (const int i : d.parameters) names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
+    for (const int i : d.parameters)
+      names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
     if (d.parameters.size() == 1) {
-      d.sentence = fmt::format("These readings say next to nothing about {}; what is printed for it is its prior.", names.front());
+      d.sentence = fmt::format(
+          "These readings say next to nothing about {}; what is printed for it is its prior.", names.front());
     } else if (d.parameters.size() == 2) {
       const auto& a = model.parameters()[static_cast<std::size_t>(d.parameters[0])];
       const auto& b = model.parameters()[static_cast<std::size_t>(d.parameters[1])];
-      d.combination = invariant(a, b, log_change(a, d.direction[d.parameters[0]]), log_change(b, d.direction[d.parameters[1]]));
+      d.combination = invariant(a, b, log_change(a, d.direction[d.parameters[0]]),
+                                log_change(b, d.direction[d.parameters[1]]));
       d.sentence    = fmt::format("These readings fix {}, not either alone.", d.combination);
     } else {
-      d.sentence = fmt::format("These readings leave one combination of {} open: changed together, they leave every reading as it is.", list(names));
+      d.sentence = fmt::format(
+          "These readings leave one combination of {} open: changed together, they leave every reading as it "
+          "is.",
+          list(names));
     }
     // which single measurement narrows this direction most
     const Eigen::MatrixXd precision = fit.information.data + Eigen::MatrixXd::Identity(P, P);
@@ -112,7 +131,9 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
       }
     }
     if (!what.empty() && best < 0.8 * before) {
-      d.settled_by = fmt::format("It would be settled best by {}: that takes its variance from {:.0f} % of the prior's to {:.0f} %.", what, 100.0 * before, 100.0 * best);
+      d.settled_by = fmt::format(
+          "It would be settled best by {}: that takes its variance from {:.0f} % of the prior's to {:.0f} %.",
+          what, 100.0 * before, 100.0 * best);
     }
     out.undetermined.push_back(std::move(d));
   }
@@ -129,7 +150,8 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     fate.prior_share        = variance;
     fate.has_standard_error = open < 0.5 * variance;
     const double margin     = 0.01 * std::log(p.high / std::max(p.low, 1e-12));
-    fate.at_bound           = p.prior.shape == PriorShape::log_normal && p.low > 0.0 && (std::log(fate.value / p.low) < margin || std::log(p.high / fate.value) < margin);
+    fate.at_bound           = p.prior.shape == PriorShape::log_normal && p.low > 0.0 &&
+                    (std::log(fate.value / p.low) < margin || std::log(p.high / fate.value) < margin);
     out.parameters.push_back(fate);
   }
   return out;

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <string>
 #include <vector>
+
+#include <Eigen/Core>
 
 #include "sim/studies/fit.hpp"
 
@@ -16,29 +17,30 @@
 namespace arris {
 
 struct UndeterminedDirection {
-  Eigen::VectorXd direction;      ///< P, unit length, scaled parameters
-  double          information = 0.0;  ///< s²
-  std::vector<int> parameters;    ///< those that take part, largest share first
-  std::string     combination;    ///< what the readings do fix, "slope × radius per scratch"; empty for a single parameter
-  std::string     sentence;       ///< in plain words
-  std::string     settled_by;     ///< the measurement that would help most, a sentence
+  Eigen::VectorXd  direction;          ///< P, unit length, scaled parameters
+  double           information = 0.0;  ///< s²
+  std::vector<int> parameters;         ///< those that take part, largest share first
+  std::string
+      combination;  ///< what the readings do fix, "slope × radius per scratch"; empty for a single parameter
+  std::string sentence;    ///< in plain words
+  std::string settled_by;  ///< the measurement that would help most, a sentence
 };
 
 struct ParameterFate {
   bool   has_standard_error = false;  ///< false: mostly undetermined
-  double value    = 0.0;
-  double log_sd   = 0.0;   ///< posterior standard deviation of u times the spread: of log value, logit or value
-  double low      = 0.0;   ///< central 90 % by Wald, on the scale of the prior, turned back
-  double high     = 0.0;
+  double value              = 0.0;
+  double log_sd = 0.0;  ///< posterior standard deviation of u times the spread: of log value, logit or value
+  double low    = 0.0;  ///< central 90 % by Wald, on the scale of the prior, turned back
+  double high   = 0.0;
   double prior_share = 0.0;  ///< posterior variance over prior variance; 1: the prior alone
-  bool   at_bound = false;
+  bool   at_bound    = false;
 };
 
 struct Identifiability {
   Eigen::VectorXd                    singular_values;  ///< P, descending
   int                                rank = 0;         ///< directions that the readings determine
   std::vector<UndeterminedDirection> undetermined;
-  std::vector<ParameterFate>         parameters;       ///< P
+  std::vector<ParameterFate>         parameters;  ///< P
 };
 
 [[nodiscard]] Identifiability identifiability(const CampaignModel& model, const FitResult& fit);

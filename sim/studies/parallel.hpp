@@ -15,8 +15,9 @@ namespace arris {
 template <class Work>
 void for_each_index(std::size_t count, int threads, Work&& work) {
 #ifdef ARRIS_WITH_TBB
-  const auto limit = threads > 0 ? static_cast<std::size_t>(threads)
-                                 : tbb::global_control::active_value(tbb::global_control::max_allowed_parallelism);
+  const auto limit = threads > 0
+                         ? static_cast<std::size_t>(threads)
+                         : tbb::global_control::active_value(tbb::global_control::max_allowed_parallelism);
   if (limit > 1 && count > 1) {
     const tbb::global_control control(tbb::global_control::max_allowed_parallelism, limit);
     tbb::parallel_for(std::size_t{0}, count, [&](std::size_t i) { work(i); });

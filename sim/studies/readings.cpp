@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/readings.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
-#include <boost/random/mersenne_twister.hpp>
-#include <boost/random/normal_distribution.hpp>
 #include <cmath>
 #include <map>
 #include <tuple>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
 
 #include "sim/studies/parallel.hpp"
 
@@ -18,7 +18,9 @@ namespace {
 // standard deviation of log(x) for a log-normal x with the given coefficient of variation
 double log_sd(double cv) { return std::sqrt(std::log1p(cv * cv)); }
 
-bool earlier(const Moment& a, const Moment& b) { return std::tie(a.step, a.count) < std::tie(b.step, b.count); }
+bool earlier(const Moment& a, const Moment& b) {
+  return std::tie(a.step, a.count) < std::tie(b.step, b.count);
+}
 
 }  // namespace
 
@@ -41,7 +43,8 @@ Moment moment_after_passes(const EdgePlan& plan, double passes) {
   return {-1, 0.0};
 }
 
-Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings, int threads) {
+Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
+                                 int threads) {
   const auto later = [](const Moment& a, const Moment& b) { return earlier(a, b); };
   using Group      = std::map<Moment, std::vector<const Reading*>, decltype(later)>;
   std::vector<Group> groups(scenario.edges.size(), Group(later));
@@ -72,13 +75,14 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
       }
       const double mean = sum / row.count;
       for (const Reading* r : group) {
-        if (r->excluded.empty() && !std::isnan(r->reading_N)) squares += std::pow(std::log(r->reading_N) - mean, 2);
+        if (r->excluded.empty() && !std::isnan(r->reading_N))
+          squares += std::pow(std::log(r->reading_N) - mean, 2);
       }
       if (row.count > 0) row.measured_N = std::exp(mean);
       if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));
       if (prediction.status.usable()) {
         // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
-        const auto&  s         = scenario.model.scatter;
+        const auto& s          = scenario.model.scatter;
         row.predicted_N        = prediction.points[i].reading_N;
         row.ratio              = row.measured_N / row.predicted_N;
         const double from_apex = 1.0 - scenario.model.tester.cut_resistance_N / row.predicted_N;
@@ -117,12 +121,12 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
 }
 
 std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,
-                                     const std::vector<std::string>& operators, const std::vector<std::string>& lots,
-                                     int threads) {
-  const auto& scatter = scenario.model.scatter;
-  boost::random::mt19937_64 engine(seed);
+                                     const std::vector<std::string>& operators,
+                                     const std::vector<std::string>& lots, int threads) {
+  const auto&                                scatter = scenario.model.scatter;
+  boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
-  const auto draw = [&](std::size_t count, double cv) {
+  const auto                                 draw = [&](std::size_t count, double cv) {
     std::vector<double> factors(count);
     for (double& f : factors) f = std::exp(log_sd(cv) * normal(engine));
     return factors;
@@ -135,7 +139,8 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
   for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
     std::vector<Moment> moments;
     for (std::size_t i = 0; i < scenario.edges[e].steps.size(); ++i) {
-      if (std::holds_alternative<ReadStep>(scenario.edges[e].steps[i])) moments.push_back({static_cast<int>(i), 0.0});
+      if (std::holds_alternative<ReadStep>(scenario.edges[e].steps[i]))
+        moments.push_back({static_cast<int>(i), 0.0});
     }
     predictions[e] = predict(scenario, scenario.edges[e], moments);
   });
@@ -144,7 +149,8 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
   std::vector<Reading> readings;
   for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
     if (!predictions[e].status.usable()) {
-      throw Error(Exit::integration, {.code = "no-convergence", .what = describe(predictions[e].status, scenario.edges[e])});
+      throw Error(Exit::integration,
+                  {.code = "no-convergence", .what = describe(predictions[e].status, scenario.edges[e])});
     }
     const EdgePlan& plan = scenario.edges[e];
     const auto&     tool = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
@@ -163,7 +169,8 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
         r.replicate     = replicate;
         r.operator_name = operators[by];
         r.filament_lot  = lots[lot];
-        r.reading_N     = typical * of_operator[by] * of_lot[lot] * std::exp(log_sd(scatter.reading_cv) * normal(engine));
+        r.reading_N =
+            typical * of_operator[by] * of_lot[lot] * std::exp(log_sd(scatter.reading_cv) * normal(engine));
         readings.push_back(std::move(r));
       }
     }

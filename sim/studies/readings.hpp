@@ -11,42 +11,42 @@
 namespace arris {
 
 struct Reading {
-  int         edge = -1;     ///< index into Scenario::edges
-  Moment      moment;        ///< when it was taken
-  std::string moment_name;   ///< as the readings file has it: name of a read step, or "N passes"
-  double      reading_N = not_given;
+  int         edge = -1;    ///< index into Scenario::edges
+  Moment      moment;       ///< when it was taken
+  std::string moment_name;  ///< as the readings file has it: name of a read step, or "N passes"
+  double      reading_N         = not_given;
   double      apex_radius_um    = not_given;  ///< under a microscope
   double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
   double      recession_um      = not_given;  ///< ideal apex to tip
   double      recession_sd_um   = not_given;
-  int         replicate = 1;
+  int         replicate         = 1;
   std::string operator_name;
   std::string filament_lot;
   std::string note;
-  std::string excluded;      ///< reason; empty: it counts
-  int         line = 0;      ///< in the readings file
+  std::string excluded;  ///< reason; empty: it counts
+  int         line = 0;  ///< in the readings file
 };
 
 /// Readings of one edge at one moment, beside the model's.
 struct ComparedMoment {
   std::string edge;
   std::string moment;
-  int         count        = 0;          ///< readings that count
-  int         excluded     = 0;
-  double      measured_N   = not_given;  ///< geometric mean
-  double      spread_cv    = not_given;  ///< between the readings of this moment; NaN for a single one
-  double      predicted_N  = not_given;
-  double      ratio        = not_given;  ///< measured over predicted
-  double      in_sd        = not_given;  ///< log ratio over the scatter that the configuration states
+  int         count       = 0;  ///< readings that count
+  int         excluded    = 0;
+  double      measured_N  = not_given;  ///< geometric mean
+  double      spread_cv   = not_given;  ///< between the readings of this moment; NaN for a single one
+  double      predicted_N = not_given;
+  double      ratio       = not_given;  ///< measured over predicted
+  double      in_sd       = not_given;  ///< log ratio over the scatter that the configuration states
 };
 
 struct Comparison {
   std::vector<ComparedMoment> moments;
-  int                         readings  = 0;
-  int                         excluded  = 0;
-  double                      mean_ratio = not_given;  ///< geometric mean of measured over predicted
+  int                         readings      = 0;
+  int                         excluded      = 0;
+  double                      mean_ratio    = not_given;  ///< geometric mean of measured over predicted
   double                      typical_error = not_given;  ///< root mean square of log(measured/predicted)
-  int                         beyond_2sd = 0;
+  int                         beyond_2sd    = 0;
   std::vector<std::string>    failed;  ///< sentences for edges whose prediction failed
 };
 

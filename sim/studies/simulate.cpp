@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/simulate.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <mutex>
+
+#include <fmt/format.h>
 
 #include "sim/laws/shaving.hpp"
 #include "sim/studies/parallel.hpp"
@@ -19,7 +19,8 @@ constexpr double steel_density_kg_m3 = 7850.0;
 class Gauge {
  public:
   Gauge(const Scenario& scenario, const EdgePlan& plan)
-      : tool_(scenario.model.tools[static_cast<std::size_t>(plan.tool)]), tester_(tester_law(scenario.model.tester)) {
+      : tool_(scenario.model.tools[static_cast<std::size_t>(plan.tool)]),
+        tester_(tester_law(scenario.model.tester)) {
     const auto& model = scenario.model;
     const auto& steel =
         model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
@@ -39,7 +40,8 @@ class Gauge {
     p.apex_radius_um = e.apex_radius_um;
     p.scratch_um     = e.scratch_um;
     p.burr_um        = e.burr_um;
-    p.land_mm = blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;
+    p.land_mm =
+        blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;
     p.blade_loss_um  = blade_.loss_per_depth * (e.bevel_depth_um - start_.bevel_depth_um);
     p.tip_setback_um = laws::Wedge<double>{blade_.included}.tip_setback(e.apex_radius_um);
     p.reading_N      = tester_.reading_N(e.apex_radius_um, e.burr_um, blade_.half_angle);
@@ -92,7 +94,8 @@ class Recorder {
       s.thinnest_shaving_um = laws::thinnest_shaving_um(e.apex_radius_um);
       if (!std::isnan(cut->shaving_um)) s.skates_after_passes = first_too_thin(i, cut->shaving_um);
     }
-    if (track.empty() || track.back().step != s.index || track.back().count < outcome.count) track.push_back(s.after);
+    if (track.empty() || track.back().step != s.index || track.back().count < outcome.count)
+      track.push_back(s.after);
     before_         = s.after;
     removed_before_ = ledger.steel_removed_um_mm;
     steps.push_back(std::move(s));
@@ -104,7 +107,8 @@ class Recorder {
  private:
   [[nodiscard]] double first_too_thin(std::size_t step, double shaving_um) const {
     for (const TrackPoint& p : track) {
-      if (p.step == static_cast<int>(step) && laws::thinnest_shaving_um(p.apex_radius_um) > shaving_um) return p.count;
+      if (p.step == static_cast<int>(step) && laws::thinnest_shaving_um(p.apex_radius_um) > shaving_um)
+        return p.count;
     }
     return not_given;
   }
@@ -127,7 +131,8 @@ class Sampler {
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
     points_seen.push_back(gauge_.point(i, count, e, ledger));
   }
-  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {}
+  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {
+  }
 
   std::vector<TrackPoint> points_seen;
 
@@ -247,20 +252,26 @@ Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::ve
 std::string describe(const RunStatus& status, const EdgePlan& plan) {
   if (status.usable()) return {};
   const Step&       step  = plan.steps[static_cast<std::size_t>(status.step)];
-  const std::string where = fmt::format("edge \"{}\", step {} ({} {}), after {:.4g}", plan.name, status.step + 1,
-                                        verb_of(step), subject_of(step), status.count);
+  const std::string where = fmt::format("edge \"{}\", step {} ({} {}), after {:.4g}", plan.name,
+                                        status.step + 1, verb_of(step), subject_of(step), status.count);
   switch (status.code) {
     case RunStatus::Code::no_burr:
-      return where + fmt::format(": no burr in {:.0f} strokes. The medium is too fine for so blunt an apex, or the land "
-                                 "too wide. Start on a coarser medium, or raise max_strokes.",
-                                 status.count);
+      return where +
+             fmt::format(
+                 ": no burr in {:.0f} strokes. The medium is too fine for so blunt an apex, or the land "
+                 "too wide. Start on a coarser medium, or raise max_strokes.",
+                 status.count);
     case RunStatus::Code::too_many_steps:
-      return where + ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length "
-                     "of the step. Check sizes and forces of this step, or raise max_steps.";
+      return where +
+             ": the integration gave up after numerics.max_steps steps. A rate is very fast against the "
+             "length "
+             "of the step. Check sizes and forces of this step, or raise max_steps.";
     case RunStatus::Code::not_finite:
-      return where + ": a rate became infinite or undefined. A size, hardness or force of this step is probably far "
-                     "outside what the laws are for. Check them with `arris check`.";
-    case RunStatus::Code::done: break;
+      return where +
+             ": a rate became infinite or undefined. A size, hardness or force of this step is probably far "
+             "outside what the laws are for. Check them with `arris check`.";
+    case RunStatus::Code::done:
+      break;
   }
   return {};
 }

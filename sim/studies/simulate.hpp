@@ -14,18 +14,18 @@ namespace arris {
 /// A point on the curve of an edge. Counts and path are cumulative; readings are those of the tester as the model has
 /// it, of a typical edge, without noise.
 struct TrackPoint {
-  int    step  = 0;             ///< index of the step it belongs to, from 0
-  double count = 0.0;           ///< strokes, laps or passes into that step
-  double strokes = 0.0;         ///< strokes and laps so far
-  double passes = 0.0;          ///< passes so far
-  double path_m = 0.0;          ///< path in wood so far
+  int    step           = 0;    ///< index of the step it belongs to, from 0
+  double count          = 0.0;  ///< strokes, laps or passes into that step
+  double strokes        = 0.0;  ///< strokes and laps so far
+  double passes         = 0.0;  ///< passes so far
+  double path_m         = 0.0;  ///< path in wood so far
   double apex_radius_um = 0.0;
-  double scratch_um = 0.0;
-  double burr_um = 0.0;
-  double land_mm = 0.0;
-  double blade_loss_um = 0.0;   ///< blade length honed away so far, along the back
+  double scratch_um     = 0.0;
+  double burr_um        = 0.0;
+  double land_mm        = 0.0;
+  double blade_loss_um  = 0.0;  ///< blade length honed away so far, along the back
   double tip_setback_um = 0.0;  ///< ideal apex to tip of the arc
-  double reading_N = 0.0;
+  double reading_N      = 0.0;
 };
 
 /// What a step did: the state after it, and what it cost.
@@ -33,21 +33,21 @@ struct StepSummary {
   int         index = 0;
   std::string verb;
   std::string subject;
-  double      count = 0.0;            ///< strokes, laps or passes; NaN for readings and dressings
-  double      strokes_to_burr = not_given;
-  double      steel_removed_mg = 0.0;
+  double      count               = 0.0;  ///< strokes, laps or passes; NaN for readings and dressings
+  double      strokes_to_burr     = not_given;
+  double      steel_removed_mg    = 0.0;
   double      thinnest_shaving_um = not_given;  ///< after a cut
-  double      skates_after_passes = not_given;  ///< cut with a stated shaving: pass from which it no longer forms
-  TrackPoint  before;
-  TrackPoint  after;
+  double skates_after_passes = not_given;  ///< cut with a stated shaving: pass from which it no longer forms
+  TrackPoint before;
+  TrackPoint after;
 };
 
 /// Where the reading limit was crossed.
 struct Life {
-  bool   asked   = false;
-  bool   reached = false;       ///< false: not within the passes simulated
-  bool   from_start = false;    ///< the limit was exceeded before the first pass
-  double passes  = not_given;   ///< passes since the first cut, cumulative, at the crossing
+  bool   asked      = false;
+  bool   reached    = false;      ///< false: not within the passes simulated
+  bool   from_start = false;      ///< the limit was exceeded before the first pass
+  double passes     = not_given;  ///< passes since the first cut, cumulative, at the crossing
 };
 
 struct EdgeResult {
@@ -93,7 +93,8 @@ struct Prediction {
 [[nodiscard]] EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan);
 
 /// State and reading at `moments` of one edge. The points are empty unless the status is usable.
-[[nodiscard]] Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments);
+[[nodiscard]] Prediction predict(const Scenario& scenario, const EdgePlan& plan,
+                                 const std::vector<Moment>& moments);
 
 /// A sentence for a run that failed: which step, when, likely cause, what to do.
 [[nodiscard]] std::string describe(const RunStatus& status, const EdgePlan& plan);

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Core>
 #include <functional>
 #include <vector>
+
+#include <Eigen/Core>
 
 /// Variance components of a linear mixed model, by the marginal likelihood of the variances.
 ///
@@ -34,14 +35,15 @@ struct VarianceComponents {
   double              residual_sd = 0.0;  ///< σ
   std::vector<double> group_sd;           ///< σ_g; at `smallest_sd` a group cannot be told from nothing
   double              log_likelihood = 0.0;
-  bool                converged = false;
+  bool                converged      = false;
 
   static constexpr double smallest_sd = 1e-4;
 };
 
 /// Maximises log p(y | σ) + log_prior(sds) over σ and every σ_g, from the given start (σ, then groups). `log_prior` may be
 /// empty. Standard deviations stay between `smallest_sd` and 1e6 times the scale of the start.
-[[nodiscard]] VarianceComponents variance_components(const MixedModel& model, const std::vector<double>& start,
-                                                     const std::function<double(const std::vector<double>&)>& log_prior = {});
+[[nodiscard]] VarianceComponents variance_components(
+    const MixedModel& model, const std::vector<double>& start,
+    const std::function<double(const std::vector<double>&)>& log_prior = {});
 
 }  // namespace arris

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/weigh.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <map>
+
+#include <Eigen/Cholesky>
 
 #include "sim/diagnostic.hpp"
 
@@ -15,7 +16,10 @@ bool set_law(Model<double>& model, const std::string& name) {
   return [&]<class... Law>(std::variant<Law...>*) {
     bool found = false;
     // a law that the configuration already states keeps the numbers stated for it
-    ((Law::law_name == name ? (found = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{})) : void()), ...);
+    ((Law::law_name == name
+          ? (found = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{}))
+          : void()),
+     ...);
     return found;
   }(static_cast<laws::WearLaw<double>*>(nullptr));
 }
@@ -33,7 +37,7 @@ std::vector<FreeParameter> parameters_for(const Model<double>& model, const FitS
 
 double log_normal_density(const Eigen::VectorXd& r, const Eigen::MatrixXd& covariance) {
   const Eigen::LLT<Eigen::MatrixXd> factor(covariance);
-  const double log_det = 2.0 * factor.matrixLLT().diagonal().array().log().sum();
+  const double                      log_det = 2.0 * factor.matrixLLT().diagonal().array().log().sum();
   return -0.5 * (r.dot(factor.solve(r)) + log_det + static_cast<double>(r.size()) * std::log(2.0 * M_PI));
 }
 
@@ -74,21 +78,26 @@ std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) 
     m.mean /= m.count;
     out.push_back(m);
   }
-  std::sort(out.begin(), out.end(), [](const Misfit& a, const Misfit& b) { return std::abs(a.mean) > std::abs(b.mean); });
+  std::sort(out.begin(), out.end(),
+            [](const Misfit& a, const Misfit& b) { return std::abs(a.mean) > std::abs(b.mean); });
   return out;
 }
 
 }  // namespace
 
 std::vector<std::string> wear_law_names() {
-  return []<class... Law>(std::variant<Law...>*) { return std::vector<std::string>{std::string(Law::law_name)...}; }(static_cast<laws::WearLaw<double>*>(nullptr));
+  return []<class... Law>(std::variant<Law...>*) {
+    return std::vector<std::string>{std::string(Law::law_name)...};
+  }(static_cast<laws::WearLaw<double>*>(nullptr));
 }
 
-std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings, const std::vector<std::string>& laws, int threads,
+std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings,
+                              const FitSettings& settings, const std::vector<std::string>& laws, int threads,
                               const std::function<void(std::size_t, std::size_t)>& progress) {
   std::vector<int> edges;
   for (const Reading& r : readings) {
-    if (r.excluded.empty() && std::find(edges.begin(), edges.end(), r.edge) == edges.end()) edges.push_back(r.edge);
+    if (r.excluded.empty() && std::find(edges.begin(), edges.end(), r.edge) == edges.end())
+      edges.push_back(r.edge);
   }
   const std::size_t       all  = laws.size() * (edges.size() + 1);
   std::size_t             done = 0;
@@ -100,7 +109,8 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     if (!set_law(rival.model, name)) {
       std::string known;
       for (const std::string& n : wear_law_names()) known += (known.empty() ? "" : ", ") + n;
-      throw Error(Exit::usage, {.code = "unknown-law", .what = "there is no wear law \"" + name + "\"", .allowed = known});
+      throw Error(Exit::usage,
+                  {.code = "unknown-law", .what = "there is no wear law \"" + name + "\"", .allowed = known});
     }
     const auto          parameters = parameters_for(rival.model, settings);
     const CampaignModel model(rival, readings, parameters, settings);
@@ -116,10 +126,12 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     law.best                = whole.best;
     Eigen::VectorXd effects = whole.best.effects;
     law.log_likelihood      = log_likelihood(model, whole.best.u, whole.best.spread, effects);
-    law.parameters          = static_cast<int>(parameters.size()) + 1 + (settings.edge_effect ? 1 : 0) + (settings.operator_effect ? 1 : 0) + (settings.lot_effect ? 1 : 0);
+    law.parameters          = static_cast<int>(parameters.size()) + 1 + (settings.edge_effect ? 1 : 0) +
+                     (settings.operator_effect ? 1 : 0) + (settings.lot_effect ? 1 : 0);
     const double n = static_cast<double>(model.size()), k = law.parameters;
-    law.aicc    = n - k - 1.0 > 0.0 ? -2.0 * law.log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0) : not_given;
-    law.bic     = -2.0 * law.log_likelihood + k * std::log(n);
+    law.aicc = n - k - 1.0 > 0.0 ? -2.0 * law.log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)
+                                 : not_given;
+    law.bic  = -2.0 * law.log_likelihood + k * std::log(n);
     law.misfits = misfits_of(model, whole.best);
     for (const int left_out : edges) {
       std::vector<Reading> others, own;
@@ -127,10 +139,12 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
       const CampaignModel without(rival, others, parameters, settings);
       const FitPoint      refit = fit_from(without, whole.best.u);
       if (refit.usable) {
-        law.elpd_by_edge.push_back(predictive(CampaignModel(rival, own, parameters, settings), refit, information_at(without, refit).covariance));
+        law.elpd_by_edge.push_back(predictive(CampaignModel(rival, own, parameters, settings), refit,
+                                              information_at(without, refit).covariance));
       } else {
-        law.usable  = false;
-        law.failure = "without edge " + scenario.edges[static_cast<std::size_t>(left_out)].name + ": " + refit.failure;
+        law.usable = false;
+        law.failure =
+            "without edge " + scenario.edges[static_cast<std::size_t>(left_out)].name + ": " + refit.failure;
       }
       if (progress) progress(++done, all);
     }
@@ -149,12 +163,15 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     for (const double part : law.elpd_by_edge) law.elpd += part;
     law.elpd_se = standard_error(law.elpd_by_edge);
   }
-  std::stable_sort(out.begin(), out.end(), [](const WeighedLaw& a, const WeighedLaw& b) { return a.usable != b.usable ? a.usable : a.usable && a.elpd > b.elpd; });
+  std::stable_sort(out.begin(), out.end(), [](const WeighedLaw& a, const WeighedLaw& b) {
+    return a.usable != b.usable ? a.usable : a.usable && a.elpd > b.elpd;
+  });
   for (WeighedLaw& law : out) {
     if (!law.usable) continue;
     law.difference = law.elpd - out.front().elpd;
     std::vector<double> parts;
-    for (std::size_t e = 0; e < law.elpd_by_edge.size(); ++e) parts.push_back(law.elpd_by_edge[e] - out.front().elpd_by_edge[e]);
+    for (std::size_t e = 0; e < law.elpd_by_edge.size(); ++e)
+      parts.push_back(law.elpd_by_edge[e] - out.front().elpd_by_edge[e]);
     law.difference_se = standard_error(parts);
   }
   return out;

@@ -22,7 +22,7 @@ namespace arris {
 
 /// How far off a law is in one stretch of the histories.
 struct Misfit {
-  std::string moment;    ///< name of the moment
+  std::string moment;  ///< name of the moment
   int         count = 0;
   double      mean  = 0.0;  ///< mean log measured over predicted, effects of edges left out
 };
@@ -31,21 +31,23 @@ struct WeighedLaw {
   std::string         name;
   bool                usable = false;
   std::string         failure;
-  int                 parameters = 0;   ///< k
+  int                 parameters     = 0;  ///< k
   double              log_likelihood = 0.0;
   double              aicc = 0.0, bic = 0.0;
   double              elpd = 0.0, elpd_se = 0.0;
   std::vector<double> elpd_by_edge;
   double              difference = 0.0, difference_se = 0.0;  ///< elpd below the best, and its standard error
   FitPoint            best;
-  std::vector<Misfit> misfits;          ///< largest first
+  std::vector<Misfit> misfits;  ///< largest first
 };
 
 /// Fits each law to the readings. `free` are the paths to free beside the parameters of the law itself; those that begin
 /// with "wear." are left out of it. Sorted by elpd, best first; failures last. Throws Error (Exit::usage) for a law that
 /// does not exist.
-[[nodiscard]] std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings, const std::vector<std::string>& laws, int threads = 0,
-                                            const std::function<void(std::size_t, std::size_t)>& progress = {});
+[[nodiscard]] std::vector<WeighedLaw> weigh(
+    const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
+    const std::vector<std::string>& laws, int threads = 0,
+    const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 /// Names of the wear laws there are.
 [[nodiscard]] std::vector<std::string> wear_law_names();

@@ -1,24 +1,27 @@
 // SPDX-License-Identifier: MIT
 // Fits of the boat yard's campaign: one start, many starts, densities for a sampler, and how often nominal 90 % intervals
 // cover the truth over 200 invented campaigns.
-#include <benchmark/benchmark.h>
+#include "sim/studies/fit.hpp"
 
 #include <cmath>
 #include <string>
 
+#include <benchmark/benchmark.h>
+
 #include "sim/input/files.hpp"
-#include "sim/studies/fit.hpp"
 #include "sim/studies/parallel.hpp"
 
 namespace {
 
 using namespace arris;
 
-const std::vector<std::string> paths{"tester.cut_resistance_N",         "tester.slope_N_per_um", "coefficients.abrasion",
-                                     "coefficients.radius_per_scratch", "coefficients.drape",    "wear.parting_um2_per_m"};
+const std::vector<std::string> paths{"tester.cut_resistance_N", "tester.slope_N_per_um",
+                                     "coefficients.abrasion",   "coefficients.radius_per_scratch",
+                                     "coefficients.drape",      "wear.parting_um2_per_m"};
 
 const Campaign& yard() {
-  static const Campaign c = load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
+  static const Campaign c =
+      load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
   return c;
 }
 
@@ -66,16 +69,21 @@ void coverage_of_200_campaigns(benchmark::State& state) {
     for_each_index(200, 0, [&](std::size_t c) {
       // truths from the middle of the priors, by a fixed rule
       Eigen::VectorXd at(static_cast<Eigen::Index>(free.size()));
-      for (Eigen::Index i = 0; i < at.size(); ++i) at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
+      for (Eigen::Index i = 0; i < at.size(); ++i)
+        at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
       Scenario truth = base;
       truth.model    = with_parameters(base.model, free, at);
       FitSettings s;
       s.starts = 1;
-      const CampaignModel model(base, invent_readings(truth, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free, s);
+      const CampaignModel model(base, invent_readings(truth, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free,
+                                s);
       const FitResult     result = fit(model, 1);
       if (!result.converged) return;
       converged[c] = 1;
-      for (Eigen::Index i = 0; i < at.size(); ++i) covered[c] += std::abs(result.best.u[i] - at[i]) < 1.6449 * std::sqrt(result.information.covariance(i, i)) ? 1 : 0;
+      for (Eigen::Index i = 0; i < at.size(); ++i)
+        covered[c] +=
+            std::abs(result.best.u[i] - at[i]) < 1.6449 * std::sqrt(result.information.covariance(i, i)) ? 1
+                                                                                                         : 0;
     });
     double hits = 0.0, all = 0.0;
     for (std::size_t c = 0; c < 200; ++c) {

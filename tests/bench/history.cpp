@@ -2,13 +2,13 @@
 // One full history, six honing steps, a strop and 500 passes: this project against a plain loop of Boost.Odeint's dopri5
 // over the same equations, written the obvious way. Both report their error against a tight reference, so that speeds are
 // compared at the same accuracy; the ratio of two lines of one run is the claim, not a time.
-#include <benchmark/benchmark.h>
-
 #include <array>
-#include <boost/numeric/odeint.hpp>
 #include <cmath>
 #include <cstdio>
 #include <string>
+
+#include <benchmark/benchmark.h>
+#include <boost/numeric/odeint.hpp>
 
 #include "sim/input/loader.hpp"
 #include "sim/integrate/jet.hpp"
@@ -57,7 +57,8 @@ double end_radius(double relative) {
   EdgeState<double>  state;
   Ledger<double>     ledger;
   NoObserver<double> nobody;
-  run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(relative), state, ledger, nobody);
+  run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(relative), state, ledger,
+              nobody);
   return state.apex_radius_um;
 }
 
@@ -73,22 +74,23 @@ class PlainLoop {
 
   explicit PlainLoop(const Loaded& l) : model_(l.scenario.model), plan_(l.scenario.edges[0]) {
     const auto& steel = model_.steels[0];
-    blade_ = assemble_blade(model_.tools[0], steel.hardness_GPa, steel.carbide_um, model_.coefficients.carbide_share, steel.wear_ratio);
+    blade_            = assemble_blade(model_.tools[0], steel.hardness_GPa, steel.carbide_um,
+                                       model_.coefficients.carbide_share, steel.wear_ratio);
   }
 
   double run(double absolute, double relative) {
-    namespace odeint      = boost::numeric::odeint;
-    const auto        start = initial_state(model_.tools[0], blade_);
-    State             y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
-    const auto        stepper = odeint::make_controlled<odeint::runge_kutta_dopri5<State>>(absolute, relative);
+    namespace odeint = boost::numeric::odeint;
+    const auto start = initial_state(model_.tools[0], blade_);
+    State      y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
+    const auto stepper = odeint::make_controlled<odeint::runge_kutta_dopri5<State>>(absolute, relative);
     EdgeState<double> e;
     Ledger<double>    ledger;
     ledger.reset(model_.media.size());
     for (const Step& step : plan_.steps) {
       e = {y[0], y[1], y[2], y[3], 0.0};
       if (const auto* hone = std::get_if<HoneStep>(&step)) {
-        const auto f    = assemble(*hone, model_, blade_, e, ledger);
-        y[3]            = f.start_depth_um;
+        const auto f     = assemble(*hone, model_, blade_, e, ledger);
+        y[3]             = f.start_depth_um;
         const auto rates = [&](const State& x, State& dx, double n) {
           const double a   = f.land.removal_um(x[3]) * f.glaze.share(f.used + n);
           const double inf = f.floor.radius_um(x[1]);
@@ -109,7 +111,8 @@ class PlainLoop {
         };
         odeint::integrate_adaptive(stepper, rates, y, 0.0, strop->laps, 1.0);
       } else if (const auto* cut = std::get_if<CutStep>(&step)) {
-        const auto f     = assemble(*cut, std::get<laws::SharedLoad<double>>(model_.wear), model_, blade_, ledger);
+        const auto f =
+            assemble(*cut, std::get<laws::SharedLoad<double>>(model_.wear), model_, blade_, ledger);
         const auto rates = [&](const State& x, State& dx, double) {
           dx[0] = cut->pass_m * (f.wear.rate(x[0], 0.0) + f.collapse.rate(x[0]));
           dx[1] = 0.0;
@@ -154,7 +157,8 @@ void arris_history(benchmark::State& state) {
   NoObserver<double> nobody;
   RunStatus          status;
   for (auto _ : state) {
-    status   = run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
+    status =
+        run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
     double r = edge.apex_radius_um;
     benchmark::DoNotOptimize(r);
   }
@@ -165,11 +169,21 @@ void arris_history(benchmark::State& state) {
 BENCHMARK(arris_history)->Unit(benchmark::kMicrosecond);
 
 void arris_history_12_derivatives(benchmark::State& state) {
-  using Jet   = ceres::Jet<double, 12>;
-  auto  model = convert<Jet>(loaded().scenario.model);
-  auto& c     = model.coefficients;
-  Jet*  free[] = {&c.abrasion,    &c.size_exponent, &c.radius_per_scratch, &c.carbide_share,         &c.burr_growth,      &c.burr_loss_one_sided,
-                 &c.drape,       &c.burr_loss_strop, &c.silica_per_pct,    &c.collapse_load_N_per_m, &c.collapse_length_m, &model.steels[0].hardness_GPa};
+  using Jet    = ceres::Jet<double, 12>;
+  auto  model  = convert<Jet>(loaded().scenario.model);
+  auto& c      = model.coefficients;
+  Jet*  free[] = {&c.abrasion,
+                  &c.size_exponent,
+                  &c.radius_per_scratch,
+                  &c.carbide_share,
+                  &c.burr_growth,
+                  &c.burr_loss_one_sided,
+                  &c.drape,
+                  &c.burr_loss_strop,
+                  &c.silica_per_pct,
+                  &c.collapse_load_N_per_m,
+                  &c.collapse_length_m,
+                  &model.steels[0].hardness_GPa};
   for (int i = 0; i < 12; ++i) free[i]->v[i] = free[i]->a;  // per relative change, as a fit takes them
   const double    t = loosest(end_radius);
   EdgeState<Jet>  edge;

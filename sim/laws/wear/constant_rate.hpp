@@ -31,8 +31,10 @@ struct ConstantRate {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("rate_um_per_m").between(0, 1).estimate().prior(3).says("growth of the radius in the reference wood"),
       s.rate_um_per_m...);
+    // clang-format on
   }
 };
 

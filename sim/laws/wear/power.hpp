@@ -39,9 +39,11 @@ struct Power {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("rate_um_per_m").between(1e-6, 10).estimate().prior(3)
           .says("growth of the radius at 1 µm, in the reference wood"), s.rate_um_per_m...);
     v(field("exponent").between(0, 4).estimate().prior(1.5).says("how growth slows with the radius"), s.exponent...);
+    // clang-format on
   }
 };
 

@@ -42,12 +42,14 @@ struct Settling {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("line_um_per_m").between(0, 1).estimate().prior(3).says("slope of the line, in the reference wood"),
       s.line_um_per_m...);
     v(field("settle_um").between(0, 20).estimate().prior(3)
           .says("radius gained while settling in, in the reference wood"), s.settle_um...);
     v(field("settle_m").between(0.1, 500).estimate().prior(3).says("path over which the edge settles in"),
       s.settle_m...);
+    // clang-format on
   }
 };
 

@@ -45,10 +45,12 @@ struct SharedLoad {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("parting_um2_per_m").between(1e-6, 10).estimate().prior(3)
           .says("wear by the load that parts fibres, in the reference wood"), s.parting_um2_per_m...);
     v(field("crushing_um_per_m").between(0, 1).estimate().prior(3)
           .says("wear by the load that crushes fibres under the arc, in the reference wood"), s.crushing_um_per_m...);
+    // clang-format on
   }
 };
 

@@ -34,8 +34,10 @@ struct SquareRoot {
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
+    // clang-format off
     v(field("section_um2_per_m").between(1e-6, 10).estimate().prior(3).says("growth of r² in the reference wood"),
       s.section_um2_per_m...);
+    // clang-format on
   }
 };
 

@@ -1,0 +1,415 @@
+// SPDX-License-Identifier: MIT
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <limits>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "sim/input/csv.hpp"
+#include "sim/input/files.hpp"
+#include "sim/output/columns.hpp"
+#include "sim/output/hdf5_file.hpp"
+#include "sim/output/provenance.hpp"
+#include "sim/output/safe_file.hpp"
+#include "sim/output/simulation_files.hpp"
+#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/output/terminal.hpp"
+#include "sim/studies/simulate.hpp"
+#include "tests/desk.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace fs = std::filesystem;
+
+namespace {
+
+/// The boat yard, simulated and compared with its readings, as the program does it.
+struct Yard {
+  Campaign                  campaign = load_campaign_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/boatyard.toml");
+  SimulationResult          result   = simulate(campaign.loaded.scenario);
+  std::optional<Comparison> comparison = compare_with_readings(campaign.loaded.scenario, campaign.readings);
+  Provenance                origin     = provenance(campaign, "arris simulate boatyard.toml", "7");
+  [[nodiscard]] const Loaded& loaded() const { return campaign.loaded; }
+};
+
+const Yard& yard() {
+  static const Yard y;
+  return y;
+}
+
+/// One edge fails, with a track and a step, and names are awkward.
+const Yard& broken_yard() {
+  static const Yard y = [] {
+    Yard b;
+    b.campaign        = {};
+    b.campaign.loaded = load(
+        "title = \"µ \\\"½\\\"\"\n" +
+        shop(one_hone + "\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
+        "[edge.\"#1, \\\\ Ö\"]\ntool = \"iron\"\nsteps = [ { read = \"new, \\\"sharp\\\"\" } ]\n");
+    b.result     = simulate(b.campaign.loaded.scenario);
+    b.comparison = std::nullopt;
+    b.origin     = provenance(b.campaign, "arris", "");
+    return b;
+  }();
+  return y;
+}
+
+void write_yard(const fs::path& path, const Yard& y) { write_hdf5(path, y.loaded(), y.result, y.comparison, y.origin); }
+
+/// strtod rounds correctly, so a shortest decimal comes back to the last bit.
+double number(const std::string& text) {
+  char*        end   = nullptr;
+  const double value = std::strtod(text.c_str(), &end);
+  if (text.empty() || *end != '\0') throw std::runtime_error("\"" + text + "\" is no number");
+  return value;
+}
+
+template <class Row>
+void check_columns(const Hdf5Reader& file, const std::string& group, const std::vector<Row>& rows, const Columns<Row>& columns) {
+  INFO(group);
+  for (const auto& column : columns.numbers) {
+    INFO(column.name);
+    const auto values = file.numbers(group + "/" + column.name);
+    REQUIRE(values.size() == rows.size());
+    for (std::size_t i = 0; i < rows.size(); ++i) CHECK(same_bits(values[i], column.value(rows[i])));
+    CHECK(file.attribute(group + "/" + column.name, "units") == column.units);
+    CHECK(file.attribute(group + "/" + column.name, "long_name") == column.long_name);
+  }
+  for (const auto& column : columns.text) {
+    INFO(column.name);
+    const auto values = file.texts(group + "/" + column.name);
+    REQUIRE(values.size() == rows.size());
+    for (std::size_t i = 0; i < rows.size(); ++i) CHECK(values[i] == column.value(rows[i]));
+    CHECK(file.attribute(group + "/" + column.name, "long_name") == column.long_name);
+  }
+}
+
+template <class Row>
+void check_json(const nlohmann::json& list, const std::vector<Row>& rows, const Columns<Row>& columns) {
+  REQUIRE(list.size() == rows.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    for (const auto& column : columns.numbers) {
+      INFO(i << " " << column.name);
+      const double wanted = column.value(rows[i]);
+      const nlohmann::json& got = list[i].at(column.name);
+      CHECK((std::isnan(wanted) ? got.is_null() : got.is_number() && same_bits(got.get<double>(), wanted)));
+    }
+    for (const auto& column : columns.text) CHECK(list[i].at(column.name) == column.value(rows[i]));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("a curve written as CSV reads back to the last bit", "[output][csv][round-trip]") {
+  for (const Yard* y : {&yard(), &broken_yard()}) {
+    const CsvTable           table = parse_csv("t.csv", simulation_csv(y->loaded(), y->result));
+    const auto&              columns = track_columns().numbers;
+    std::vector<std::string> header;
+    for (const CsvCell& cell : table.header.cells) header.push_back(cell.text);
+    std::vector<std::string> wanted{"edge", "tool", "verb", "subject"};
+    for (const auto& column : columns) wanted.emplace_back(column.name);
+    REQUIRE(header == wanted);
+
+    std::size_t row = 0;
+    for (std::size_t e = 0; e < y->result.edges.size(); ++e) {
+      const EdgeResult& edge = y->result.edges[e];
+      for (const TrackPoint& p : edge.track) {
+        REQUIRE(row < table.rows.size());
+        const auto& cells = table.rows[row++].cells;
+        REQUIRE(cells.size() == header.size());
+        const Step& step = y->loaded().scenario.edges[e].steps[static_cast<std::size_t>(p.step)];
+        CHECK(cells[0].text == edge.name);
+        CHECK(cells[1].text == edge.tool);
+        CHECK(cells[2].text == verb_of(step));
+        CHECK(cells[3].text == subject_of(step));
+        for (std::size_t c = 0; c < columns.size(); ++c) CHECK(same_bits(number(cells[4 + c].text), columns[c].value(p)));
+      }
+    }
+    CHECK(row == table.rows.size());
+  }
+}
+
+TEST_CASE("JSON holds everything, with null where there is no number", "[output][json][round-trip]") {
+  for (const Yard* y : {&yard(), &broken_yard()}) {
+    const auto json = nlohmann::json::parse(simulation_json(y->loaded(), y->result, y->comparison, y->origin));
+    CHECK(json.at("kind") == "simulate");
+    CHECK(json.at("schema_version") == schema_version);
+    CHECK(json.at("title") == y->loaded().scenario.title);
+    check_json(json.at("edges"), y->result.edges, edge_columns());
+    for (std::size_t e = 0; e < y->result.edges.size(); ++e) {
+      INFO(y->result.edges[e].name);
+      check_json(json.at("edges")[e].at("steps"), y->result.edges[e].steps, step_columns());
+      check_json(json.at("edges")[e].at("track"), y->result.edges[e].track, track_columns());
+    }
+    CHECK(json.contains("comparison") == y->comparison.has_value());
+    if (y->comparison) check_json(json.at("comparison").at("moments"), y->comparison->moments, comparison_columns());
+    for (const auto& [name, text] : listed(y->origin)) CHECK(json.at("provenance").at(name) == text);
+  }
+  // a failed edge says so
+  const auto json = nlohmann::json::parse(simulation_json(broken_yard().loaded(), broken_yard().result, {}, broken_yard().origin));
+  CHECK(json["edges"][1]["status"].get<std::string>().rfind("edge \"A\", step 2", 0) == 0);
+  CHECK(json["edges"][1]["passes_to_limit"].is_null());
+}
+
+TEST_CASE("JSON stays text when the command line was none", "[output][json]") {
+  const Provenance origin = provenance(yard().campaign, "arris simulate caf\xE9.toml", "");
+  const auto       json   = nlohmann::json::parse(simulation_json(yard().loaded(), yard().result, {}, origin));
+  CHECK(json["provenance"]["command"] == "arris simulate caf\xEF\xBF\xBD.toml");  // the replacement character
+}
+
+TEST_CASE("HDF5 holds every column, with unit and name, to the last bit", "[output][hdf5][round-trip]") {
+  const Folder folder;
+  for (const Yard* y : {&yard(), &broken_yard()}) {
+    write_yard(folder / "r.h5", *y);
+    const Hdf5Reader file(folder / "r.h5");
+    check_columns(file, "/edges", y->result.edges, edge_columns());
+    std::vector<std::string> names;
+    for (const EdgeResult& edge : y->result.edges) {
+      names.push_back(edge.name);
+      check_columns(file, "/edge/" + edge.name + "/track", edge.track, track_columns());
+      check_columns(file, "/edge/" + edge.name + "/steps", edge.steps, step_columns());
+    }
+    auto groups = file.groups("/edge");
+    std::sort(groups.begin(), groups.end());
+    std::sort(names.begin(), names.end());
+    CHECK(groups == names);
+    if (y->comparison) check_columns(file, "/comparison", y->comparison->moments, comparison_columns());
+    CHECK(file.groups("/") == (y->comparison ? std::vector<std::string>{"comparison", "edge", "edges"} : std::vector<std::string>{"edge", "edges"}));
+    CHECK(file.attribute("/", "kind") == "simulate");
+    CHECK(file.attribute("/", "title") == y->loaded().scenario.title);
+    CHECK(file.attribute("/", "history") == y->origin.started + " " + y->origin.command);
+    for (const auto& [name, text] : listed(y->origin)) CHECK(file.attribute("/", name) == text);
+  }
+  CHECK(folder.names() == std::vector<std::string>{"r.h5"});
+}
+
+TEST_CASE("an HDF5 file may hold nothing along an axis", "[output][hdf5]") {
+  const Folder folder;
+  {
+    Hdf5Writer       writer(folder / "e.h5");
+    const Hdf5Group& root = writer.root();
+    root.axis("point", 0, "nothing");
+    root.data("x", std::vector<double>{}, "point", "m", "x");
+    root.data("name", std::vector<std::string>{}, "point", "name");
+    root.axis("edge", {"A", "Ö"}, "names");
+    root.data("y", {1.5, std::numeric_limits<double>::quiet_NaN()}, "edge", "N", "y");
+    root.axis("two", 2, "rows");
+    root.data("table", {1, 2, 3, 4}, "two", "edge", "1", "row by row");
+    writer.finish();
+  }
+  const Hdf5Reader file(folder / "e.h5");
+  CHECK(file.numbers("/x").empty());
+  CHECK(file.texts("/name").empty());
+  CHECK(file.texts("/edge") == std::vector<std::string>{"A", "Ö"});
+  CHECK(file.numbers("/y").at(0) == 1.5);
+  CHECK(std::isnan(file.numbers("/y").at(1)));
+  CHECK(file.numbers("/two") == std::vector<double>{0, 1});
+  CHECK(file.numbers("/table") == std::vector<double>{1, 2, 3, 4});
+}
+
+TEST_CASE("what is wrong with an HDF5 file comes as an error", "[output][hdf5]") {
+  const Folder folder;
+  const auto   code = [](const Error& error) {
+    CHECK(error.exit() == Exit::data);
+    return codes(error);
+  };
+  const std::vector<std::string> hdf5{"hdf5"};
+  write(folder / "text.h5", "this is no HDF5 file");
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "text.h5"); })) == hdf5);
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "none.h5"); })) == hdf5);
+  write_yard(folder / "r.h5", broken_yard());
+  const Hdf5Reader file(folder / "r.h5");
+  CHECK(code(error_of([&] { (void)file.numbers("/edges/nothing"); })) == hdf5);
+  CHECK(code(error_of([&] { (void)file.numbers("/edges/name"); })) == hdf5);  // text is no number
+  CHECK(code(error_of([&] { (void)file.groups("/nothing"); })) == hdf5);
+  CHECK(code(error_of([&] { (void)file.attribute("/", "nothing"); })) == hdf5);
+  // cut off in the middle
+  const std::string whole = contents(folder / "r.h5");
+  write(folder / "half.h5", whole.substr(0, whole.size() / 2));
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "half.h5"); })) == hdf5);
+  // two data sets of one name, data along an axis that is not there, a table that does not fit
+  Hdf5Writer writer(folder / "new.h5");
+  writer.root().axis("point", 2, "points");
+  CHECK(code(error_of([&] { writer.root().axis("point", 2, "points"); })) == hdf5);
+  CHECK(code(error_of([&] { writer.root().data("x", {1, 2}, "nowhere", "m", "x"); })) == hdf5);
+  CHECK(code(error_of([&] { writer.root().data("t", {1, 2, 3}, "point", "point", "m", "t"); })) == hdf5);
+}
+
+TEST_CASE("a file that is not finished leaves the earlier one, and nothing beside it", "[output][files]") {
+  const Folder folder;
+  write(folder / "r.h5", "earlier");
+  SECTION("an exception on the way") {
+    try {
+      Hdf5Writer writer(folder / "r.h5");
+      writer.root().attribute("title", std::string("half"));
+      CHECK(folder.names().size() == 2);  // the earlier one and the one that is written
+      throw std::runtime_error("the disk is full");
+    } catch (const std::runtime_error&) {
+    }
+  }
+  SECTION("nobody finishes it") {
+    const Hdf5Writer writer(folder / "r.h5");
+  }
+  SECTION("it is text") {
+    SafeFile file(folder / "r.h5");
+    write(file.temporary(), "half");
+  }
+  CHECK(contents(folder / "r.h5") == "earlier");
+  CHECK(folder.names() == std::vector<std::string>{"r.h5"});
+}
+
+TEST_CASE("a file that is finished takes the place of the earlier one", "[output][files]") {
+  const Folder folder;
+  write_text((folder / "a.csv").string(), "first");
+  CHECK(contents(folder / "a.csv") == "first");
+  write_text((folder / "a.csv").string(), "second\nline");
+  CHECK(contents(folder / "a.csv") == "second\nline");
+  CHECK(folder.names() == std::vector<std::string>{"a.csv"});
+  // with no folder in its name, it is where the program was started
+  const fs::path before = fs::current_path();
+  fs::current_path(folder.path());
+  write_text("b.csv", "here");
+  fs::current_path(before);
+  CHECK(contents(folder / "b.csv") == "here");
+}
+
+TEST_CASE("where no file can be, the error says why", "[output][files]") {
+  const Folder folder;
+  const auto   why = [](const fs::path& path) {
+    const Error error = error_of([&] { write_text(path.string(), "text"); });
+    CHECK(error.exit() == Exit::usage);
+    CHECK(codes(error) == std::vector<std::string>{"cannot-write"});
+    CHECK(error.diagnostics()[0].file == path.string());
+    // HDF5 says the same
+    CHECK(error_of([&] { write_yard(path, broken_yard()); }).diagnostics()[0].what == error.diagnostics()[0].what);
+    return error.diagnostics()[0].what;
+  };
+  CHECK(why(folder / "no/such/folder.csv") == "the result cannot be written: there is no folder " + (folder / "no/such").string());
+  CHECK(why(folder.path()) == "the result cannot be written: it is a folder");
+  CHECK(why("") .rfind("the result cannot be written: ", 0) == 0);
+  // a folder in which nobody can make a file, not even the superuser
+  if (fs::is_directory("/proc/self")) CHECK(why("/proc/self/a.csv") == "the result cannot be written: No such file or directory");
+  if (::geteuid() != 0) {
+    fs::create_directory(folder / "locked");
+    fs::permissions(folder / "locked", fs::perms::owner_read | fs::perms::owner_exec);
+    CHECK(why(folder / "locked/a.csv") == "the result cannot be written: Permission denied");
+  }
+  CHECK(folder.names().size() <= 1);
+}
+
+TEST_CASE("a pipe is written to and stays a pipe", "[output][files]") {
+  const Folder folder;
+  const auto   pipe = folder / "pipe";
+  REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
+  const int reader = ::open(pipe.c_str(), O_RDONLY | O_NONBLOCK);
+  REQUIRE(reader >= 0);
+  write_text(pipe.string(), "through");
+  char       buffer[16] = {};
+  const auto got        = ::read(reader, buffer, sizeof buffer);
+  ::close(reader);
+  CHECK(std::string(buffer, static_cast<std::size_t>(got)) == "through");
+  CHECK(fs::is_fifo(pipe));
+  // an HDF5 file cannot be written through one
+  CHECK(error_of([&] { write_yard(pipe, broken_yard()); }).diagnostics()[0].what == "the result cannot be written: it is a pipe or a device");
+  CHECK(fs::is_fifo(pipe));
+}
+
+TEST_CASE("what a result says of how it came to be", "[output][provenance]") {
+  // the hashes of the standard's own examples (FIPS 180-4)
+  CHECK(sha1("abc") == "a9993e364706816aba3e25717850c26c9cd0d89d");
+  CHECK(sha1("") == "da39a3ee5e6b4b0d3255bfef95601890afd80709");
+  const Provenance& p = yard().origin;
+  CHECK(p.command == "arris simulate boatyard.toml");
+  CHECK(p.seed == "7");
+  REQUIRE(p.started.size() == 20);  // 2001-02-03T04:05:06Z
+  CHECK(p.started[10] == 'T');
+  CHECK(p.started[19] == 'Z');
+  CHECK(p.numerics.find("relative tolerance 1e-06") != std::string::npos);
+  CHECK_FALSE(p.compiler.empty());
+  REQUIRE(p.inputs.size() == 2);
+  CHECK(p.inputs[0].first.find("boatyard.toml") != std::string::npos);
+  CHECK(p.inputs[0].second == sha1(contents(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/boatyard.toml")));
+  CHECK(p.inputs[1].second == sha1(contents(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/readings.csv")));
+  // the configuration in it is one
+  CHECK_NOTHROW(load_scenario("resolved.toml", p.configuration));
+}
+
+TEST_CASE("a table stands in columns, letters of several bytes too", "[output][text]") {
+  TextTable table({"wood", "µm", "note"}, {false, true, false});
+  table.add({"Öl ½", "1.5", "a"});
+  table.gap();
+  table.add({"oak", "", "µ"});
+  table.add({"x", "12345", ""});
+  CHECK(table.text() ==
+        "wood     µm  note\n"
+        "────  ─────  ────\n"
+        "Öl ½    1.5  a\n"
+        "\n"
+        "oak          µ\n"
+        "x     12345\n");
+  CHECK(TextTable({"a"}, {true}).text(3) == "   a\n   ─\n");
+}
+
+TEST_CASE("sentences are broken at blanks", "[output][text]") {
+  CHECK(wrapped("one two three", 7) == "one two\nthree\n");
+  CHECK(wrapped("one two three", 8, 1) == " one two\n three\n");
+  CHECK(wrapped("µµµ µµµ µ", 7) == "µµµ µµµ\nµ\n");  // characters count, not bytes
+  CHECK(wrapped("  much \n white   space ", 100) == "much white space\n");
+  CHECK(wrapped("unbreakable", 4) == "unbreakable\n");
+  CHECK(wrapped("").empty());
+}
+
+TEST_CASE("numbers are shown with as many digits as they are worth", "[output][text]") {
+  CHECK(digits(0.0) == "0");
+  CHECK(digits(1.0) == "1.00");
+  CHECK(digits(12.345) == "12.3");
+  CHECK(digits(123.6) == "124");
+  CHECK(digits(123456.0) == "123456");
+  CHECK(digits(0.00012345) == "0.000123");
+  CHECK(digits(-0.5, 2) == "-0.50");
+  CHECK(digits(1e-7) == "1e-07");
+  CHECK(digits(1.5e12) == "1.5e+12");
+  CHECK(digits(std::numeric_limits<double>::quiet_NaN()).empty());
+  CHECK(decimals(2.5) == "2");  // to even, as the standard rounds what is half way
+  CHECK(decimals(2.51) == "3");
+  CHECK(decimals(0.125, 2) == "0.12");
+  CHECK(decimals(std::numeric_limits<double>::quiet_NaN()).empty());
+}
+
+TEST_CASE("a simulation is told in a sentence, a line per edge and a line per step", "[output][text]") {
+  const Yard&       y      = yard();
+  const std::string answer = simulation_answer(y.loaded(), y.result);
+  CHECK(answer.rfind("12 edges simulated.", 0) == 0);
+  CHECK(answer.find("250 gf") != std::string::npos);
+  const auto overview = lines(simulation_overview(y.loaded(), y.result));
+  CHECK(overview.size() == 2 + y.result.edges.size());
+  for (const EdgeResult& edge : y.result.edges) {
+    INFO(edge.name);
+    const auto text = lines(edge_text(y.loaded(), edge));
+    CHECK(text[0].rfind("Edge " + edge.name + ": " + edge.tool + ", ", 0) == 0);
+    CHECK(text.size() >= 4 + edge.steps.size());  // a heading, two lines of table head, the state before, the steps
+    for (std::size_t i = 0; i < edge.steps.size(); ++i) CHECK(text[4 + i].find(edge.steps[i].subject) != std::string::npos);
+    for (const std::string& line : text) CHECK(line.find("nan") == std::string::npos);
+  }
+  CHECK(comparison_text(*y.comparison).find("nan") == std::string::npos);
+}
+
+TEST_CASE("nothing is asked of an edge without a limit or without wood", "[output][text]") {
+  const Loaded loaded = load(shop("{ read = \"new\" },"));
+  const auto   result = simulate(loaded.scenario);
+  CHECK(simulation_answer(loaded, result) == "1 edge simulated.");
+  CHECK(simulation_overview(loaded, result).find("passes to") == std::string::npos);
+  const Loaded limit = load("[output]\nreading_limit_gf = 300\n" + shop("{ read = \"new\" },"));
+  CHECK(simulation_answer(limit, simulate(limit.scenario)) == "1 edge simulated.");
+}

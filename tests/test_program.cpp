@@ -1,0 +1,487 @@
+// SPDX-License-Identifier: MIT
+#include <sys/wait.h>
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <regex>
+#include <set>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "sim/diagnostic.hpp"
+#include "sim/input/csv.hpp"
+#include "tests/desk.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace fs = std::filesystem;
+
+namespace {
+
+std::string quoted(const std::string& word) {
+  std::string out = "'";
+  for (const char c : word) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return out + "'";
+}
+
+struct Outcome {
+  int         code;  ///< exit code; −1 where a signal ended it
+  std::string out;   ///< standard output
+  std::string err;   ///< standard error
+};
+
+/// Runs a line of shell in `folder`.
+Outcome shell(const Folder& folder, const std::string& line) {
+  const Folder      aside;
+  const std::string whole = "cd " + quoted(folder.path().string()) + " && { " + line + "; } 2>" + quoted((aside / "err").string());
+  std::FILE*        pipe  = ::popen(whole.c_str(), "r");
+  if (pipe == nullptr) throw std::runtime_error("no shell");
+  Outcome               outcome;
+  std::array<char, 4096> buffer;
+  for (std::size_t got; (got = std::fread(buffer.data(), 1, buffer.size(), pipe)) > 0;) outcome.out.append(buffer.data(), got);
+  const int status = ::pclose(pipe);
+  outcome.code     = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+  outcome.err      = contents(aside / "err");
+  return outcome;
+}
+
+/// Runs the program in `folder` with these words.
+Outcome run(const Folder& folder, const std::vector<std::string>& words) {
+  std::string line = quoted(ARRIS_PROGRAM);
+  for (const std::string& word : words) line += " " + quoted(word);
+  return shell(folder, line);
+}
+
+const std::string fine   = shop(one_hone + "\n{ read = \"new\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },");
+const std::string failed = shop("{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
+                           "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n";
+
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+/// Long names of the options that the help of a command tells.
+std::set<std::string> options_of(const std::string& help) {
+  std::set<std::string> out;
+  const std::regex      option("(^|[ ,])--([a-z-]+)");
+  for (const std::string& line : lines(help)) {
+    std::smatch found;
+    if (line.rfind("  -", 0) == 0 && std::regex_search(line, found, option)) out.insert(found[2]);
+  }
+  return out;
+}
+
+/// The commands that the help of the program tells.
+std::vector<std::string> commands_of(const std::string& help) {
+  std::vector<std::string> out;
+  bool                     there = false;
+  for (const std::string& line : lines(help)) {
+    if (there && line.rfind("  ", 0) == 0) out.push_back(line.substr(2, line.find(' ', 2) - 2));
+    if (there && line.empty()) break;
+    there |= line == "Subcommands:";
+  }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("exit codes tell what went wrong", "[program]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine);
+  write(folder / "failed.toml", failed);
+  write(folder / "wrong.toml", shop("{ hone = \"oilstone, 9 µm\", stroks = 5 },"));
+  write(folder / "readings.toml", fine + "[readings]\nfile = \"r.csv\"\n");
+  write(folder / "r.csv", "edge,step,reading_gf\nA,new,120\nA,worn,oops\n");
+  write(folder / "nothing.toml", fine + "[readings]\nfile = \"none.csv\"\n");
+  const auto code = [&](const std::vector<std::string>& words) { return run(folder, words).code; };
+  // 0: done
+  CHECK(code({"check", "fine.toml"}) == 0);
+  CHECK(code({"simulate", "fine.toml"}) == 0);
+  CHECK(code({"check", "failed.toml"}) == 0);  // nothing is wrong with its text
+  // 2: usage or configuration
+  CHECK(code({"check", "wrong.toml"}) == 2);
+  CHECK(code({"simulate", "wrong.toml"}) == 2);
+  CHECK(code({"check", "none.toml"}) == 2);
+  CHECK(code({"check", "."}) == 2);
+  CHECK(code({"check", ""}) == 2);
+  CHECK(code({"check"}) == 2);
+  CHECK(code({"check", "fine.toml", "fine.toml"}) == 2);
+  CHECK(code({"polish", "fine.toml"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--polish"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--csv", "a.csv", "--csv", "b.csv"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--threads", "many"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--threads", "-1"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--seed", "1"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--edge", "Z"}) == 2);
+  CHECK(code({"simulate", "fine.toml", "--out", "no/folder.h5"}) == 2);
+  CHECK(code({"fit", "fine.toml"}) == 2);  // it names no readings
+  // 3: data
+  CHECK(code({"check", "readings.toml"}) == 3);
+  CHECK(code({"simulate", "readings.toml"}) == 3);
+  CHECK(code({"check", "nothing.toml"}) == 3);
+  // 4: integration
+  CHECK(code({"simulate", "failed.toml"}) == 4);
+  CHECK(code({"simulate", "failed.toml", "--invent-readings", "i.csv"}) == 4);
+}
+
+TEST_CASE("errors go to standard error, results to standard output", "[program]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine);
+  write(folder / "failed.toml", failed);
+  write(folder / "wrong.toml", shop("{ hone = \"oilstone, 9 µm\", strokes = 5, forc_N = 5 },") + "[outpt]\n");
+  write(folder / "noted.toml", fine + "[route.r]\nsteps = []\n");
+
+  const Outcome wrong = run(folder, {"check", "wrong.toml"});
+  CHECK(wrong.out.empty());
+  CHECK(wrong.err ==
+        "error: wrong.toml:10:43: [step] has no key \"forc_N\" [unknown-key]\n"
+        "  10 |   { hone = \"oilstone, 9 µm\", strokes = 5, forc_N = 5 },\n"
+        "     |                                           ^^^^^^\n"
+        "  Did you mean \"force_N\"?\n"
+        "error: wrong.toml:12:2: there is no table or key \"outpt\" [unknown-key]\n"
+        "  12 | [outpt]\n"
+        "     |  ^^^^^\n"
+        "  Did you mean \"output\"?\n"
+        "2 errors; nothing was written.\n");
+
+  const Outcome good = run(folder, {"simulate", "fine.toml"});
+  CHECK(good.err.empty());
+  CHECK(has(good.out, "Edge A: iron, 30° at the apex, O1"));
+  CHECK(has(good.out, "Rests on: "));
+
+  const Outcome noted = run(folder, {"simulate", "noted.toml"});
+  CHECK(noted.code == 0);
+  CHECK(noted.err.rfind("note: noted.toml:15:1: no edge follows the route \"r\" [unused-route]\n", 0) == 0);
+  CHECK_FALSE(has(noted.out, "note:"));
+
+  // what did not fail is told all the same
+  const Outcome half = run(folder, {"simulate", "failed.toml", "--csv", "half.csv", "--json", "half.json"});
+  CHECK(half.err.rfind("error: edge \"A\", step 1 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes.", 0) == 0);
+  CHECK(has(half.out, "2 edges simulated; 1 failed, see below."));
+  CHECK(has(contents(folder / "half.csv"), "\nB,iron,read,new,1,0,"));
+  const auto json = nlohmann::json::parse(contents(folder / "half.json"));
+  CHECK(json["edges"][0]["status"] != "ok");
+  CHECK(json["edges"][1]["status"] == "ok");
+}
+
+TEST_CASE("quiet is quiet", "[program]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine + "[route.r]\nsteps = []\n");  // with something to note
+  write(folder / "wrong.toml", "nonsense = 1\n");
+  write(folder / "failed.toml", failed);
+  for (const char* switch_ : {"--quiet", "-q"}) {
+    const Outcome o = run(folder, {"simulate", "fine.toml", switch_});
+    CHECK(o.code == 0);
+    CHECK(o.out.empty());
+    CHECK(o.err.empty());
+  }
+  CHECK(run(folder, {"check", "-q", "fine.toml"}).out == "fine.toml is right: 1 edge with 4 steps; 1 note to look at, above.\n");
+  const Outcome wrong = run(folder, {"simulate", "-q", "wrong.toml"});
+  CHECK(wrong.out.empty());
+  CHECK_FALSE(wrong.err.empty());
+  const Outcome half = run(folder, {"simulate", "-q", "failed.toml"});
+  CHECK(half.code == 4);
+  CHECK(half.out.empty());
+  CHECK(has(half.err, "no burr"));
+}
+
+TEST_CASE("the program says what it is and how it is used", "[program]") {
+  const Folder  folder;
+  const Outcome version = run(folder, {"--version"});
+  CHECK(version.code == 0);
+  std::smatch number;
+  const auto  cmake = contents(fs::path(ARRIS_SOURCE_DIR) / "CMakeLists.txt");
+  REQUIRE(std::regex_search(cmake, number, std::regex("project\\(arris VERSION ([0-9.]+)")));
+  const auto facts = lines(version.out);
+  REQUIRE(facts.size() == 4);
+  CHECK(std::regex_match(facts[0], std::regex("arris " + number[1].str() + " \\(([0-9a-f]{7,40}|unknown)\\)")));
+  CHECK(std::regex_match(facts[1], std::regex("(GNU|Clang|AppleClang) [0-9.]+, \\w+ build, flags: .*")));
+  CHECK(std::regex_match(facts[3], std::regex("Boost [0-9.]+, fmt [0-9.]+, HDF5 [0-9]+\\.[0-9]+\\.[0-9]+, JSON [0-9.]+")));
+
+  const Outcome help = run(folder, {"--help"});
+  CHECK(help.code == 0);
+  CHECK(help.err.empty());
+  const auto commands = commands_of(help.out);
+  for (const char* command : {"simulate", "check", "materials"}) CHECK(std::count(commands.begin(), commands.end(), command) == 1);
+  CHECK_FALSE(has(help.out, "write-documents"));  // for the build alone
+  CHECK(has(help.out, "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged."));
+  CHECK(run(folder, {}).out == help.out);
+  CHECK(run(folder, {"-h"}).out == help.out);
+  for (const std::string& command : commands) {
+    INFO(command);
+    const Outcome of = run(folder, {command, "--help"});
+    CHECK(of.code == 0);
+    CHECK(has(of.out, "Usage: arris " + command + " "));
+    CHECK(options_of(of.out).count("help") == 1);
+    // an unknown option, and nothing on standard output
+    const Outcome unknown = run(folder, {command, "--no-such-option"});
+    CHECK(unknown.code == 2);
+    CHECK(unknown.out.empty());
+    CHECK(has(unknown.err, "[usage]"));
+  }
+}
+
+TEST_CASE("what check prints is a configuration", "[program][round-trip]") {
+  const Folder folder;
+  for (const char* file : {"boatyard.toml", "readings.csv"}) fs::copy_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard" / file, folder / file);
+  const Outcome first = run(folder, {"check", "boatyard.toml"});
+  REQUIRE(first.code == 0);
+  CHECK(first.err.empty());
+  const Scenario scenario = load_scenario("b.toml", contents(folder / "boatyard.toml")).scenario;
+  std::size_t    steps    = 0;
+  for (const EdgePlan& edge : scenario.edges) steps += edge.steps.size();
+  CHECK(lines(first.out).back() == "# boatyard.toml is right: " + std::to_string(scenario.edges.size()) + " edges with " + std::to_string(steps) +
+                                       " steps, " + std::to_string(parse_csv("r", contents(folder / "readings.csv")).rows.size()) + " readings in readings.csv.");
+  write(folder / "again.toml", first.out);
+  const Outcome second = run(folder, {"check", "again.toml"});
+  CHECK(second.code == 0);
+  CHECK(second.err.empty());
+  // the same simulation to the last bit
+  CHECK(run(folder, {"simulate", "boatyard.toml", "--csv", "-"}).out == run(folder, {"simulate", "again.toml", "--csv", "-"}).out);
+}
+
+TEST_CASE("results can go to standard output, and then nothing else does", "[program]") {
+  const Folder folder;
+  write(folder / "fine.toml", "title = \"T\"\n" + fine);
+  const Outcome csv = run(folder, {"simulate", "fine.toml", "--csv", "-"});
+  CHECK(csv.code == 0);
+  CHECK_NOTHROW(parse_csv("-", csv.out));
+  CHECK(csv.out.rfind("edge,tool,verb,subject,step,count,", 0) == 0);
+  const Outcome json = run(folder, {"simulate", "fine.toml", "--json", "-"});
+  CHECK(nlohmann::json::parse(json.out).at("title") == "T");
+  const Outcome readings = run(folder, {"simulate", "fine.toml", "--invent-readings", "-", "--seed", "3"});
+  CHECK(readings.out.rfind("# Invented readings, not measured", 0) == 0);
+  if (fs::is_character_file("/dev/full")) {
+    const Outcome full = shell(folder, quoted(ARRIS_PROGRAM) + " check fine.toml >/dev/full");
+    CHECK(full.code == 2);
+    CHECK(full.err == "error: the output cannot be written: No space left on device [cannot-write]\n");
+    CHECK(shell(folder, quoted(ARRIS_PROGRAM) + " simulate fine.toml --csv - >/dev/full").code == 2);
+  }
+}
+
+TEST_CASE("result files are written where they should be, whole, or not at all", "[program][files]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine);
+  CHECK(run(folder, {"simulate", "fine.toml", "-q", "--out", "r.h5", "--csv", "r.csv", "--json", "r.json"}).code == 0);
+  CHECK(folder.names() == std::vector<std::string>{"fine.toml", "r.csv", "r.h5", "r.json"});
+  CHECK(contents(folder / "r.csv") == run(folder, {"simulate", "fine.toml", "--csv", "-"}).out);
+  // an edge that is not there is noticed before anything is written
+  const Outcome unknown = run(folder, {"simulate", "fine.toml", "--edge", "a", "--out", "s.h5"});
+  CHECK(unknown.err == "error: there is no edge \"a\" (allowed: A) [unknown-edge]\n  Did you mean \"A\"?\n");
+  CHECK_FALSE(fs::exists(folder / "s.h5"));
+  // a file that cannot be written leaves the others
+  const std::string before = contents(folder / "r.h5");
+  CHECK(run(folder, {"simulate", "fine.toml", "-q", "--out", "no/r.h5"}).err ==
+        "error: no/r.h5: the result cannot be written: there is no folder no [cannot-write]\n"
+        "  Check that the folder exists, can be written and has room; an earlier file is left as it was.\n");
+  CHECK(contents(folder / "r.h5") == before);
+}
+
+TEST_CASE("the steps of chosen edges, or of none", "[program]") {
+  const Folder folder;
+  write(folder / "two.toml", fine + "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n");
+  const std::string all = run(folder, {"simulate", "two.toml"}).out;
+  CHECK((has(all, "Edge A:") && has(all, "Edge B:")));
+  const std::string one = run(folder, {"simulate", "two.toml", "-e", "B"}).out;
+  CHECK((!has(one, "Edge A:") && has(one, "Edge B:")));
+  const std::string both = run(folder, {"simulate", "two.toml", "--edge", "B, A"}).out;
+  CHECK(both.find("Edge B:") < both.find("Edge A:"));
+  const std::string brief = run(folder, {"simulate", "two.toml", "--brief"}).out;
+  CHECK((!has(brief, "Edge A:") && !has(brief, "Edge B:") && has(brief, "2 edges simulated")));
+}
+
+TEST_CASE("invented readings can be repeated, and are readings", "[program][invented]") {
+  const Folder      folder;
+  const std::string name = "it's a \"dull\" $edge.toml";
+  write(folder / name, fine);
+  CHECK(run(folder, {"simulate", name, "-q", "--seed", "5", "--operators", "K, M", "--lots", "N", "--invent-readings", "a.csv"}).code == 0);
+  const std::string first = contents(folder / "a.csv");
+  // the line in the file repeats it, in a shell
+  const std::string repeat = "# Repeat with: arris ";
+  const auto        line   = lines(first)[1];
+  REQUIRE(line.rfind(repeat, 0) == 0);
+  CHECK(shell(folder, quoted(ARRIS_PROGRAM) + " " + line.substr(repeat.size())).code == 0);
+  CHECK(contents(folder / "a.csv") == first);
+  // another seed, other readings
+  CHECK(run(folder, {"simulate", name, "--seed", "6", "--invent-readings", "-"}).out != run(folder, {"simulate", name, "--seed", "5", "--invent-readings", "-"}).out);
+  // and they are read
+  write(folder / "with.toml", fine + "[readings]\nfile = \"a.csv\"\n");
+  CHECK(has(run(folder, {"check", "-q", "with.toml"}).out, "2 readings in a.csv"));
+  CHECK(has(run(folder, {"simulate", "with.toml"}).out, "Measured against predicted (a.csv)"));
+  CHECK(run(folder, {"simulate", "with.toml", "--invent-readings", "b.csv", "--operators", ","}).code == 2);
+}
+
+TEST_CASE("what a result says of its command line", "[program][provenance]") {
+  const Folder folder;
+  write(folder / "a b's.toml", fine);
+  const Outcome outcome = run(folder, {"simulate", "a b's.toml", "--json", "-", "--edge", ""});
+  CHECK(nlohmann::json::parse(outcome.out).at("provenance").at("command") == "arris simulate 'a b'\\''s.toml' --json - --edge ''");
+}
+
+TEST_CASE("materials can be listed, searched and read by machines", "[program][materials]") {
+  const Folder folder;
+  const auto   out = [&](const std::vector<std::string>& words) {
+    const Outcome o = run(folder, words);
+    CHECK(o.code == 0);
+    CHECK(o.err.empty());
+    return o.out;
+  };
+  const std::vector<std::string> kinds{"steel", "family", "grit", "backing", "compound", "wood", "filament"};
+  const std::string              overview = out({"materials"});
+  for (const std::string& kind : kinds) {
+    INFO(kind);
+    CHECK(has(overview, "\n" + kind + " "));
+    CHECK(lines(out({"materials", kind})).size() > 5);
+    CHECK(nlohmann::json::parse(out({"materials", kind, "--json"})).size() > 5);
+  }
+  const auto all = nlohmann::json::parse(out({"materials", "--json"}));
+  CHECK(all.size() == kinds.size());
+  CHECK(all.at("wood").size() == 82);
+
+  // one alone, with its sources
+  const std::string oak = out({"materials", "wood", "--search", "white oak"});
+  CHECK(has(oak, "wood \"white oak\"\n"));
+  CHECK(has(oak, "side_hardness_N"));
+  CHECK(has(oak, "[1] USDA Forest Service"));
+  // in any kind, by other names and remarks, in any case
+  CHECK(has(out({"materials", "--search", "OAK, WHITE"}), "wood \"white oak\""));
+  CHECK(has(out({"materials", "-s", "P800"}), "21.8"));
+  const auto found = nlohmann::json::parse(out({"materials", "--search", "diamond", "--json"}));
+  CHECK(found.contains("family"));
+  CHECK(found.contains("compound"));
+  CHECK_FALSE(found.contains("steel"));
+  // nothing
+  const Outcome none = run(folder, {"materials", "wood", "--search", "plastic"});
+  CHECK(none.code == 2);
+  CHECK(none.out.empty());
+  CHECK(none.err == "error: no wood matches \"plastic\" [no-match]\n  arris materials wood lists all.\n");
+  CHECK(run(folder, {"materials", "--search", "plastic"}).code == 2);
+  CHECK(nlohmann::json::parse(out({"materials", "--search", "plastic", "--json"})).empty());
+  CHECK(nlohmann::json::parse(out({"materials", "wood", "--search", "plastic", "--json"})).empty());
+  const Outcome unknown = run(folder, {"materials", "wod"});
+  CHECK(unknown.code == 2);
+  CHECK(has(unknown.err, "Did you mean \"wood\"?"));
+
+  // those of a configuration too
+  write(folder / "own.toml", fine + "[wood.driftwood]\nside_hardness_N = 2500\nnote = \"from the beach\"\n"
+                                    "[grit.yard]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 } ]\n");
+  CHECK(has(out({"materials", "wood", "--config", "own.toml", "--search", "beach"}), "wood \"driftwood\""));
+  CHECK(has(out({"materials", "grit", "-c", "own.toml", "-s", "Y5"}), "Y5"));
+  write(folder / "bad.toml", fine + "[grit.yard]\nmark = \"Y\"\ngrades = [ 1 ]\n");
+  CHECK(run(folder, {"materials", "grit", "--config", "bad.toml"}).code == 2);
+}
+
+TEST_CASE("man page and completions tell every command and option", "[program][documents]") {
+  const Folder folder;
+  CHECK(run(folder, {"write-documents", "."}).code == 0);
+  CHECK(folder.names() == std::vector<std::string>{"_arris", "arris.1", "arris.bash", "arris.fish"});
+  const std::string man = contents(folder / "arris.1"), bash = contents(folder / "arris.bash"), zsh = contents(folder / "_arris"),
+                    fish = contents(folder / "arris.fish");
+  const auto commands = commands_of(run(folder, {"--help"}).out);
+  REQUIRE(commands.size() >= 3);
+  for (const std::string& command : commands) {
+    CHECK(has(man, ".SS " + command + "\n"));
+    CHECK(has(zsh, "    '" + command + ":"));
+    CHECK(has(fish, "-f -a " + command + " -d "));
+    for (const std::string& option : options_of(run(folder, {command, "--help"}).out)) {
+      if (option == "help") continue;
+      INFO(command << " --" << option);
+      // from the part of the command on to the next
+      const auto part = [&](const std::string& text, const std::string& begin, const std::string& end) {
+        const auto at = text.find(begin);
+        return at == std::string::npos ? std::string() : text.substr(at, text.find(end, at + begin.size()) - at);
+      };
+      std::string roff = option;
+      for (std::size_t i = 0; (i = roff.find('-', i)) != std::string::npos; i += 2) roff.insert(i, "\\");
+      CHECK(has(part(man, ".SS " + command + "\n", ".SS "), "\\fB\\-\\-" + roff + "\\fR"));
+      const std::string in_bash = part(bash, "    " + command + ")\n", "      ;;\n");
+      CHECK((has(in_bash, " --" + option + " ") || has(in_bash, " --" + option + "'")));
+      CHECK(has(part(zsh, "    " + command + ")\n", "      ;;\n"), "--" + option));
+      CHECK(has(fish, "'__fish_seen_subcommand_from " + command + "' -l " + option));
+    }
+  }
+  // no line of the page is taken for a request that it is not
+  for (const std::string& line : lines(man)) {
+    if (line.front() == '.') CHECK(std::regex_search(line, std::regex("^\\.(\\\\\"|TH|SH|SS|TP|B|I|br)")));
+    CHECK(line.front() != '\'');
+  }
+  if (shell(folder, "command -v groff >/dev/null").code == 0) CHECK(shell(folder, "groff -man -ww -z arris.1").err.empty());
+  if (shell(folder, "command -v zsh >/dev/null").code == 0) CHECK(shell(folder, "zsh -n _arris").code == 0);
+  if (shell(folder, "command -v fish >/dev/null").code == 0) CHECK(shell(folder, "fish -n arris.fish").code == 0);
+}
+
+TEST_CASE("bash completes commands, options, kinds and files", "[program][documents]") {
+  const Folder folder;
+  REQUIRE(run(folder, {"write-documents", "."}).code == 0);
+  REQUIRE(shell(folder, "bash -n arris.bash").code == 0);
+  write(folder / "fine.toml", fine);
+  const auto complete = [&](const std::vector<std::string>& words) {
+    std::string list;
+    for (const std::string& word : words) list += " " + quoted(word);
+    const Outcome o = shell(folder, "bash --norc -c " + quoted("source ./arris.bash; COMP_WORDS=(arris" + list + "); COMP_CWORD=" + std::to_string(words.size()) +
+                                                              "; _arris; printf '%s\\n' \"${COMPREPLY[@]}\""));
+    CHECK(o.code == 0);
+    CHECK(o.err.empty());
+    return lines(o.out);
+  };
+  using Words = std::vector<std::string>;
+  CHECK(complete({"sim"}) == Words{"simulate"});
+  CHECK(complete({"--v"}) == Words{"--version"});
+  CHECK(complete({"simulate", "--inv"}) == Words{"--invent-readings"});
+  CHECK(complete({"simulate", "fi"}) == Words{"fine.toml"});
+  CHECK(complete({"simulate", "--out", "fi"}) == Words{"fine.toml"});
+  CHECK(complete({"simulate", "-o", "fi"}) == Words{"fine.toml"});
+  CHECK(complete({"simulate", "--seed", ""}) == Words{""});
+  CHECK(complete({"simulate", "-t", ""}) == Words{""});
+  CHECK(complete({"materials", "wo"}) == Words{"wood"});
+  CHECK(complete({"materials", "--config", "fi"}) == Words{"fine.toml"});
+}
+
+TEST_CASE("no input brings the program down", "[program][robustness]") {
+  const Folder folder;
+  std::string  bytes, deep(100000, '['), key = "a";
+  for (int i = 0; i < 4096; ++i) bytes += static_cast<char>(i * 37 % 256);
+  for (int i = 0; i < 100000; ++i) key += ".a";
+  const auto nested = [](int n) {
+    std::string out;
+    for (int i = 0; i < n; ++i) out += "{ a = ";
+    return out;
+  };
+  int n = 0;
+  const std::vector<std::string> texts{
+        std::string(), std::string("\n\n\n"), std::string("\xEF\xBB\xBF"), bytes, std::string("title = \"a\0b\"", 13), std::string("\xFF\xFEt\0i\0", 6),
+        std::string(100000, 'x'), std::string(100000, 'x') + " = 1\n" + fine, "x = \"" + std::string(100000, 'y'), "x = " + deep, "x = " + nested(100000), key + " = 1\n",
+        "[" + key + "]\n", shop("{ cut = \"teak\", passes = 1e308 },"), shop("{ cut = \"teak\", passes = 1e309 },"), shop("{ cut = \"teak\", passes = -0.0001 },"),
+        shop("{ cut = \"teak\", passes = 99999999999999999999 },"), shop("{ cut = \"teak\", passes = 9223372036854775807 },"), shop("{ cut = \"teak\", passes = 1979-05-27 },"),
+        shop("{ }, [ ], 1, \"\", inf,"), "edge = [ 1, 2 ]\n" + iron, "[[edge.A]]\n[[tool]]\n", "[edge.A.steps.hone]\nx = 1\n", "include = [\"\", \"/\", \"..\", \"self.toml\"]\n",
+        "[fit]\nfree = [ 1, \"\", \"x\" ]\n" + fine, "[prior.x]\n[prior.\"\"]\nmedian = -1\n" + fine};
+  for (const std::string& text : texts) {
+    const std::string name = std::to_string(++n) + ".toml";
+    write(folder / name, text);
+    for (const char* command : {"check", "simulate"}) {
+      INFO(n << ": " << text.substr(0, 60));
+      const Outcome o = run(folder, {command, name});
+      CHECK(o.code == 2);
+      CHECK(o.out.empty());
+      CHECK(o.err.rfind("error: ", 0) == 0);
+      CHECK_FALSE(has(o.err, "terminate called"));
+    }
+  }
+  // readings
+  write(folder / "r.toml", fine + "[readings]\nfile = \"r.csv\"\n");
+  for (const std::string& text : {std::string(), bytes, std::string(100000, ','), std::string(100000, '"'), "edge,step,reading_gf\n" + std::string(100000, 'A') + ",new,1\n",
+                                  std::string("edge,step,reading_gf\nA,new,1e308\n"), std::string("edge,passes,reading_gf\nA,1e308,100\n"), std::string("edge,passes,reading_gf\nA,nan,100\n"),
+                                  std::string("edge,step,reading_gf,replicate\nA,new,100,1e300\n")}) {
+    write(folder / "r.csv", text);
+    INFO(text.substr(0, 60));
+    const Outcome o = run(folder, {"simulate", "r.toml"});
+    CHECK(o.code == 3);
+    CHECK(o.out.empty());
+    CHECK(o.err.rfind("error: ", 0) == 0);
+  }
+}
