@@ -617,6 +617,50 @@ TEST_CASE("the caret stands under what is wrong, behind letters of several bytes
   CHECK(windows.diagnostics()[0].line_text.find("\\x0d") == std::string::npos);
 }
 
+TEST_CASE("of a very long line the part around the fault is shown", "[config][text]") {
+  const std::string long_note = "note = \"" + std::string(100000, 'x') + "\", ";
+  const Error       error =
+      load_error(shop("{ " + long_note + "hone = \"oilstone, 9 µm\", strokes = 5, forc_N = 3, " +
+                      long_note.substr(0, long_note.size() - 2) + " },"));
+  // the note stands there twice, so this is a fault of form at the second one
+  REQUIRE(codes(error) == std::vector<std::string>{"syntax"});
+  const Error key =
+      load_error(shop("{ " + long_note + "hone = \"oilstone, 9 µm\", strokes = 5, forc_N = 3 },"));
+  REQUIRE(codes(key) == std::vector<std::string>{"unknown-key"});
+  const Diagnostic& d = key.diagnostics()[0];
+  CHECK(d.column == 100054);
+  CHECK(underlined(d) == "forc_N");
+  CHECK(d.text() ==
+        "shop.toml:10:100054: [step] has no key \"forc_N\" [unknown-key]\n"
+        "  10 | …xxxxxxxxxxxxxxxxxxx\", hone = \"oilstone, 9 µm\", strokes = 5, forc_N = 3 },\n"
+        "     |                                                              ^^^^^^\n"
+        "  Did you mean \"force_N\"?\n");
+  // at the front of the line, and a name that is the line
+  const Error front = load_error(std::string(100000, 'x') + " = 1\n" + shop(one_hone));
+  REQUIRE(codes(front) == std::vector<std::string>{"unknown-key"});
+  CHECK(characters(front.diagnostics()[0].line_text) == 161);
+  CHECK(underlined(front.diagnostics()[0]) == std::string(160, 'x'));
+  CHECK(front.diagnostics()[0].text().size() < 2000);
+  CHECK(load_error("[tool." + std::string(100000, 'y') + "]\n" + shop(one_hone))
+            .diagnostics()[0]
+            .text()
+            .size() < 2000);
+  // no longer than a screen: whole
+  const Error whole = load_error(shop("{ hone = \"oilstone, 9 µm\", strokes = 5, note = \"" +
+                                      std::string(90, 'x') + "\", forc_N = 3 },"));
+  CHECK(whole.diagnostics()[0].line_text.find("  { hone = ") == 0);
+}
+
+TEST_CASE("no more faults are told than can be read", "[config]") {
+  std::string keys;
+  for (int i = 0; i < 1000; ++i) keys += "colour" + std::to_string(i) + " = 1\n";
+  const Error error = load_error(shop(one_hone) + "[scatter]\n" + keys);
+  REQUIRE(error.diagnostics().size() == Findings::most_told + 1);
+  CHECK(error.diagnostics().back().code == "more-faults");
+  CHECK(error.diagnostics().back().text() ==
+        "there may be more faults than these [more-faults]\n  Mend the first ones and try again.\n");
+}
+
 TEST_CASE("every fault is told in one go, in the order of its place", "[config]") {
   const std::string text = shop(
                                "{ hone = \"soft waterstone, 800\", strokes = -1, forc_N = 3 },\n  { cut = "

@@ -1,8 +1,4 @@
 // SPDX-License-Identifier: MIT
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
@@ -12,7 +8,10 @@
 #include <vector>
 
 #include <catch2/catch.hpp>
+#include <fcntl.h>
 #include <nlohmann/json.hpp>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
@@ -36,10 +35,10 @@ namespace {
 
 /// The boat yard, simulated and compared with its readings, as the program does it.
 struct Yard {
-  Campaign                  campaign = load_campaign_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/boatyard.toml");
-  SimulationResult          result   = simulate(campaign.loaded.scenario);
-  std::optional<Comparison> comparison = compare_with_readings(campaign.loaded.scenario, campaign.readings);
-  Provenance                origin     = provenance(campaign, "arris simulate boatyard.toml", "7");
+  Campaign campaign = load_campaign_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/boatyard.toml");
+  SimulationResult            result     = simulate(campaign.loaded.scenario);
+  std::optional<Comparison>   comparison = compare_with_readings(campaign.loaded.scenario, campaign.readings);
+  Provenance                  origin     = provenance(campaign, "arris simulate boatyard.toml", "7");
   [[nodiscard]] const Loaded& loaded() const { return campaign.loaded; }
 };
 
@@ -55,7 +54,8 @@ const Yard& broken_yard() {
     b.campaign        = {};
     b.campaign.loaded = load(
         "title = \"µ \\\"½\\\"\"\n" +
-        shop(one_hone + "\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
+        shop(one_hone +
+             "\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
         "[edge.\"#1, \\\\ Ö\"]\ntool = \"iron\"\nsteps = [ { read = \"new, \\\"sharp\\\"\" } ]\n");
     b.result     = simulate(b.campaign.loaded.scenario);
     b.comparison = std::nullopt;
@@ -65,7 +65,9 @@ const Yard& broken_yard() {
   return y;
 }
 
-void write_yard(const fs::path& path, const Yard& y) { write_hdf5(path, y.loaded(), y.result, y.comparison, y.origin); }
+void write_yard(const fs::path& path, const Yard& y) {
+  write_hdf5(path, y.loaded(), y.result, y.comparison, y.origin);
+}
 
 /// strtod rounds correctly, so a shortest decimal comes back to the last bit.
 double number(const std::string& text) {
@@ -76,7 +78,8 @@ double number(const std::string& text) {
 }
 
 template <class Row>
-void check_columns(const Hdf5Reader& file, const std::string& group, const std::vector<Row>& rows, const Columns<Row>& columns) {
+void check_columns(const Hdf5Reader& file, const std::string& group, const std::vector<Row>& rows,
+                   const Columns<Row>& columns) {
   INFO(group);
   for (const auto& column : columns.numbers) {
     INFO(column.name);
@@ -101,8 +104,8 @@ void check_json(const nlohmann::json& list, const std::vector<Row>& rows, const 
   for (std::size_t i = 0; i < rows.size(); ++i) {
     for (const auto& column : columns.numbers) {
       INFO(i << " " << column.name);
-      const double wanted = column.value(rows[i]);
-      const nlohmann::json& got = list[i].at(column.name);
+      const double          wanted = column.value(rows[i]);
+      const nlohmann::json& got    = list[i].at(column.name);
       CHECK((std::isnan(wanted) ? got.is_null() : got.is_number() && same_bits(got.get<double>(), wanted)));
     }
     for (const auto& column : columns.text) CHECK(list[i].at(column.name) == column.value(rows[i]));
@@ -113,7 +116,7 @@ void check_json(const nlohmann::json& list, const std::vector<Row>& rows, const 
 
 TEST_CASE("a curve written as CSV reads back to the last bit", "[output][csv][round-trip]") {
   for (const Yard* y : {&yard(), &broken_yard()}) {
-    const CsvTable           table = parse_csv("t.csv", simulation_csv(y->loaded(), y->result));
+    const CsvTable           table   = parse_csv("t.csv", simulation_csv(y->loaded(), y->result));
     const auto&              columns = track_columns().numbers;
     std::vector<std::string> header;
     for (const CsvCell& cell : table.header.cells) header.push_back(cell.text);
@@ -133,7 +136,8 @@ TEST_CASE("a curve written as CSV reads back to the last bit", "[output][csv][ro
         CHECK(cells[1].text == edge.tool);
         CHECK(cells[2].text == verb_of(step));
         CHECK(cells[3].text == subject_of(step));
-        for (std::size_t c = 0; c < columns.size(); ++c) CHECK(same_bits(number(cells[4 + c].text), columns[c].value(p)));
+        for (std::size_t c = 0; c < columns.size(); ++c)
+          CHECK(same_bits(number(cells[4 + c].text), columns[c].value(p)));
       }
     }
     CHECK(row == table.rows.size());
@@ -142,7 +146,8 @@ TEST_CASE("a curve written as CSV reads back to the last bit", "[output][csv][ro
 
 TEST_CASE("JSON holds everything, with null where there is no number", "[output][json][round-trip]") {
   for (const Yard* y : {&yard(), &broken_yard()}) {
-    const auto json = nlohmann::json::parse(simulation_json(y->loaded(), y->result, y->comparison, y->origin));
+    const auto json =
+        nlohmann::json::parse(simulation_json(y->loaded(), y->result, y->comparison, y->origin));
     CHECK(json.at("kind") == "simulate");
     CHECK(json.at("schema_version") == schema_version);
     CHECK(json.at("title") == y->loaded().scenario.title);
@@ -153,18 +158,20 @@ TEST_CASE("JSON holds everything, with null where there is no number", "[output]
       check_json(json.at("edges")[e].at("track"), y->result.edges[e].track, track_columns());
     }
     CHECK(json.contains("comparison") == y->comparison.has_value());
-    if (y->comparison) check_json(json.at("comparison").at("moments"), y->comparison->moments, comparison_columns());
+    if (y->comparison)
+      check_json(json.at("comparison").at("moments"), y->comparison->moments, comparison_columns());
     for (const auto& [name, text] : listed(y->origin)) CHECK(json.at("provenance").at(name) == text);
   }
   // a failed edge says so
-  const auto json = nlohmann::json::parse(simulation_json(broken_yard().loaded(), broken_yard().result, {}, broken_yard().origin));
+  const auto json = nlohmann::json::parse(
+      simulation_json(broken_yard().loaded(), broken_yard().result, {}, broken_yard().origin));
   CHECK(json["edges"][1]["status"].get<std::string>().rfind("edge \"A\", step 2", 0) == 0);
   CHECK(json["edges"][1]["passes_to_limit"].is_null());
 }
 
 TEST_CASE("JSON stays text when the command line was none", "[output][json]") {
   const Provenance origin = provenance(yard().campaign, "arris simulate caf\xE9.toml", "");
-  const auto       json   = nlohmann::json::parse(simulation_json(yard().loaded(), yard().result, {}, origin));
+  const auto       json = nlohmann::json::parse(simulation_json(yard().loaded(), yard().result, {}, origin));
   CHECK(json["provenance"]["command"] == "arris simulate caf\xEF\xBF\xBD.toml");  // the replacement character
 }
 
@@ -185,7 +192,8 @@ TEST_CASE("HDF5 holds every column, with unit and name, to the last bit", "[outp
     std::sort(names.begin(), names.end());
     CHECK(groups == names);
     if (y->comparison) check_columns(file, "/comparison", y->comparison->moments, comparison_columns());
-    CHECK(file.groups("/") == (y->comparison ? std::vector<std::string>{"comparison", "edge", "edges"} : std::vector<std::string>{"edge", "edges"}));
+    CHECK(file.groups("/") == (y->comparison ? std::vector<std::string>{"comparison", "edge", "edges"}
+                                             : std::vector<std::string>{"edge", "edges"}));
     CHECK(file.attribute("/", "kind") == "simulate");
     CHECK(file.attribute("/", "title") == y->loaded().scenario.title);
     CHECK(file.attribute("/", "history") == y->origin.started + " " + y->origin.command);
@@ -258,9 +266,7 @@ TEST_CASE("a file that is not finished leaves the earlier one, and nothing besid
     } catch (const std::runtime_error&) {
     }
   }
-  SECTION("nobody finishes it") {
-    const Hdf5Writer writer(folder / "r.h5");
-  }
+  SECTION("nobody finishes it") { const Hdf5Writer writer(folder / "r.h5"); }
   SECTION("it is text") {
     SafeFile file(folder / "r.h5");
     write(file.temporary(), "half");
@@ -292,14 +298,17 @@ TEST_CASE("where no file can be, the error says why", "[output][files]") {
     CHECK(codes(error) == std::vector<std::string>{"cannot-write"});
     CHECK(error.diagnostics()[0].file == path.string());
     // HDF5 says the same
-    CHECK(error_of([&] { write_yard(path, broken_yard()); }).diagnostics()[0].what == error.diagnostics()[0].what);
+    CHECK(error_of([&] { write_yard(path, broken_yard()); }).diagnostics()[0].what ==
+            error.diagnostics()[0].what);
     return error.diagnostics()[0].what;
   };
-  CHECK(why(folder / "no/such/folder.csv") == "the result cannot be written: there is no folder " + (folder / "no/such").string());
+  CHECK(why(folder / "no/such/folder.csv") ==
+        "the result cannot be written: there is no folder " + (folder / "no/such").string());
   CHECK(why(folder.path()) == "the result cannot be written: it is a folder");
-  CHECK(why("") .rfind("the result cannot be written: ", 0) == 0);
+  CHECK(why("").rfind("the result cannot be written: ", 0) == 0);
   // a folder in which nobody can make a file, not even the superuser
-  if (fs::is_directory("/proc/self")) CHECK(why("/proc/self/a.csv") == "the result cannot be written: No such file or directory");
+  if (fs::is_directory("/proc/self"))
+    CHECK(why("/proc/self/a.csv") == "the result cannot be written: No such file or directory");
   if (::geteuid() != 0) {
     fs::create_directory(folder / "locked");
     fs::permissions(folder / "locked", fs::perms::owner_read | fs::perms::owner_exec);
@@ -321,7 +330,8 @@ TEST_CASE("a pipe is written to and stays a pipe", "[output][files]") {
   CHECK(std::string(buffer, static_cast<std::size_t>(got)) == "through");
   CHECK(fs::is_fifo(pipe));
   // an HDF5 file cannot be written through one
-  CHECK(error_of([&] { write_yard(pipe, broken_yard()); }).diagnostics()[0].what == "the result cannot be written: it is a pipe or a device");
+  CHECK(error_of([&] { write_yard(pipe, broken_yard()); }).diagnostics()[0].what ==
+        "the result cannot be written: it is a pipe or a device");
   CHECK(fs::is_fifo(pipe));
 }
 
@@ -398,8 +408,10 @@ TEST_CASE("a simulation is told in a sentence, a line per edge and a line per st
     INFO(edge.name);
     const auto text = lines(edge_text(y.loaded(), edge));
     CHECK(text[0].rfind("Edge " + edge.name + ": " + edge.tool + ", ", 0) == 0);
-    CHECK(text.size() >= 4 + edge.steps.size());  // a heading, two lines of table head, the state before, the steps
-    for (std::size_t i = 0; i < edge.steps.size(); ++i) CHECK(text[4 + i].find(edge.steps[i].subject) != std::string::npos);
+    CHECK(text.size() >=
+          4 + edge.steps.size());  // a heading, two lines of table head, the state before, the steps
+    for (std::size_t i = 0; i < edge.steps.size(); ++i)
+      CHECK(text[4 + i].find(edge.steps[i].subject) != std::string::npos);
     for (const std::string& line : text) CHECK(line.find("nan") == std::string::npos);
   }
   CHECK(comparison_text(*y.comparison).find("nan") == std::string::npos);

@@ -1,6 +1,4 @@
 // SPDX-License-Identifier: MIT
-#include <sys/wait.h>
-
 #include <algorithm>
 #include <array>
 #include <cstdio>
@@ -13,6 +11,7 @@
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
+#include <sys/wait.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/csv.hpp"
@@ -40,12 +39,14 @@ struct Outcome {
 /// Runs a line of shell in `folder`.
 Outcome shell(const Folder& folder, const std::string& line) {
   const Folder      aside;
-  const std::string whole = "cd " + quoted(folder.path().string()) + " && { " + line + "; } 2>" + quoted((aside / "err").string());
-  std::FILE*        pipe  = ::popen(whole.c_str(), "r");
+  const std::string whole =
+      "cd " + quoted(folder.path().string()) + " && { " + line + "; } 2>" + quoted((aside / "err").string());
+  std::FILE* pipe = ::popen(whole.c_str(), "r");
   if (pipe == nullptr) throw std::runtime_error("no shell");
-  Outcome               outcome;
+  Outcome                outcome;
   std::array<char, 4096> buffer;
-  for (std::size_t got; (got = std::fread(buffer.data(), 1, buffer.size(), pipe)) > 0;) outcome.out.append(buffer.data(), got);
+  for (std::size_t got; (got = std::fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
+    outcome.out.append(buffer.data(), got);
   const int status = ::pclose(pipe);
   outcome.code     = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
   outcome.err      = contents(aside / "err");
@@ -59,9 +60,11 @@ Outcome run(const Folder& folder, const std::vector<std::string>& words) {
   return shell(folder, line);
 }
 
-const std::string fine   = shop(one_hone + "\n{ read = \"new\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },");
-const std::string failed = shop("{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
-                           "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n";
+const std::string fine =
+    shop(one_hone + "\n{ read = \"new\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },");
+const std::string failed =
+    shop("{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },") +
+    "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n";
 
 bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
@@ -161,7 +164,9 @@ TEST_CASE("errors go to standard error, results to standard output", "[program]"
 
   // what did not fail is told all the same
   const Outcome half = run(folder, {"simulate", "failed.toml", "--csv", "half.csv", "--json", "half.json"});
-  CHECK(half.err.rfind("error: edge \"A\", step 1 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes.", 0) == 0);
+  CHECK(half.err.rfind(
+            "error: edge \"A\", step 1 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes.", 0) ==
+        0);
   CHECK(has(half.out, "2 edges simulated; 1 failed, see below."));
   CHECK(has(contents(folder / "half.csv"), "\nB,iron,read,new,1,0,"));
   const auto json = nlohmann::json::parse(contents(folder / "half.json"));
@@ -180,7 +185,8 @@ TEST_CASE("quiet is quiet", "[program]") {
     CHECK(o.out.empty());
     CHECK(o.err.empty());
   }
-  CHECK(run(folder, {"check", "-q", "fine.toml"}).out == "fine.toml is right: 1 edge with 4 steps; 1 note to look at, above.\n");
+  CHECK(run(folder, {"check", "-q", "fine.toml"}).out ==
+        "fine.toml is right: 1 edge with 4 steps; 1 note to look at, above.\n");
   const Outcome wrong = run(folder, {"simulate", "-q", "wrong.toml"});
   CHECK(wrong.out.empty());
   CHECK_FALSE(wrong.err.empty());
@@ -199,17 +205,21 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
   REQUIRE(std::regex_search(cmake, number, std::regex("project\\(arris VERSION ([0-9.]+)")));
   const auto facts = lines(version.out);
   REQUIRE(facts.size() == 4);
-  CHECK(std::regex_match(facts[0], std::regex("arris " + number[1].str() + " \\(([0-9a-f]{7,40}|unknown)\\)")));
+  CHECK(
+      std::regex_match(facts[0], std::regex("arris " + number[1].str() + " \\(([0-9a-f]{7,40}|unknown)\\)")));
   CHECK(std::regex_match(facts[1], std::regex("(GNU|Clang|AppleClang) [0-9.]+, \\w+ build, flags: .*")));
-  CHECK(std::regex_match(facts[3], std::regex("Boost [0-9.]+, fmt [0-9.]+, HDF5 [0-9]+\\.[0-9]+\\.[0-9]+, JSON [0-9.]+")));
+  CHECK(std::regex_match(
+      facts[3], std::regex("Boost [0-9.]+, fmt [0-9.]+, HDF5 [0-9]+\\.[0-9]+\\.[0-9]+, JSON [0-9.]+")));
 
   const Outcome help = run(folder, {"--help"});
   CHECK(help.code == 0);
   CHECK(help.err.empty());
   const auto commands = commands_of(help.out);
-  for (const char* command : {"simulate", "check", "materials"}) CHECK(std::count(commands.begin(), commands.end(), command) == 1);
+  for (const char* command : {"simulate", "check", "materials"})
+    CHECK(std::count(commands.begin(), commands.end(), command) == 1);
   CHECK_FALSE(has(help.out, "write-documents"));  // for the build alone
-  CHECK(has(help.out, "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged."));
+  CHECK(has(help.out,
+            "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged."));
   CHECK(run(folder, {}).out == help.out);
   CHECK(run(folder, {"-h"}).out == help.out);
   for (const std::string& command : commands) {
@@ -228,21 +238,26 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
 
 TEST_CASE("what check prints is a configuration", "[program][round-trip]") {
   const Folder folder;
-  for (const char* file : {"boatyard.toml", "readings.csv"}) fs::copy_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard" / file, folder / file);
+  for (const char* file : {"boatyard.toml", "readings.csv"})
+    fs::copy_file(fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard" / file, folder / file);
   const Outcome first = run(folder, {"check", "boatyard.toml"});
   REQUIRE(first.code == 0);
   CHECK(first.err.empty());
   const Scenario scenario = load_scenario("b.toml", contents(folder / "boatyard.toml")).scenario;
   std::size_t    steps    = 0;
   for (const EdgePlan& edge : scenario.edges) steps += edge.steps.size();
-  CHECK(lines(first.out).back() == "# boatyard.toml is right: " + std::to_string(scenario.edges.size()) + " edges with " + std::to_string(steps) +
-                                       " steps, " + std::to_string(parse_csv("r", contents(folder / "readings.csv")).rows.size()) + " readings in readings.csv.");
+  CHECK(lines(first.out).back() ==
+        "# boatyard.toml is right: " + std::to_string(scenario.edges.size()) + " edges with " +
+            std::to_string(steps) + " steps, " +
+            std::to_string(parse_csv("r", contents(folder / "readings.csv")).rows.size()) +
+            " readings in readings.csv.");
   write(folder / "again.toml", first.out);
   const Outcome second = run(folder, {"check", "again.toml"});
   CHECK(second.code == 0);
   CHECK(second.err.empty());
   // the same simulation to the last bit
-  CHECK(run(folder, {"simulate", "boatyard.toml", "--csv", "-"}).out == run(folder, {"simulate", "again.toml", "--csv", "-"}).out);
+  CHECK(run(folder, {"simulate", "boatyard.toml", "--csv", "-"}).out ==
+        run(folder, {"simulate", "again.toml", "--csv", "-"}).out);
 }
 
 TEST_CASE("results can go to standard output, and then nothing else does", "[program]") {
@@ -267,7 +282,8 @@ TEST_CASE("results can go to standard output, and then nothing else does", "[pro
 TEST_CASE("result files are written where they should be, whole, or not at all", "[program][files]") {
   const Folder folder;
   write(folder / "fine.toml", fine);
-  CHECK(run(folder, {"simulate", "fine.toml", "-q", "--out", "r.h5", "--csv", "r.csv", "--json", "r.json"}).code == 0);
+  CHECK(run(folder, {"simulate", "fine.toml", "-q", "--out", "r.h5", "--csv", "r.csv", "--json", "r.json"})
+            .code == 0);
   CHECK(folder.names() == std::vector<std::string>{"fine.toml", "r.csv", "r.h5", "r.json"});
   CHECK(contents(folder / "r.csv") == run(folder, {"simulate", "fine.toml", "--csv", "-"}).out);
   // an edge that is not there is noticed before anything is written
@@ -299,7 +315,9 @@ TEST_CASE("invented readings can be repeated, and are readings", "[program][inve
   const Folder      folder;
   const std::string name = "it's a \"dull\" $edge.toml";
   write(folder / name, fine);
-  CHECK(run(folder, {"simulate", name, "-q", "--seed", "5", "--operators", "K, M", "--lots", "N", "--invent-readings", "a.csv"}).code == 0);
+  CHECK(run(folder, {"simulate", name, "-q", "--seed", "5", "--operators", "K, M", "--lots", "N",
+                     "--invent-readings", "a.csv"})
+            .code == 0);
   const std::string first = contents(folder / "a.csv");
   // the line in the file repeats it, in a shell
   const std::string repeat = "# Repeat with: arris ";
@@ -308,7 +326,8 @@ TEST_CASE("invented readings can be repeated, and are readings", "[program][inve
   CHECK(shell(folder, quoted(ARRIS_PROGRAM) + " " + line.substr(repeat.size())).code == 0);
   CHECK(contents(folder / "a.csv") == first);
   // another seed, other readings
-  CHECK(run(folder, {"simulate", name, "--seed", "6", "--invent-readings", "-"}).out != run(folder, {"simulate", name, "--seed", "5", "--invent-readings", "-"}).out);
+  CHECK(run(folder, {"simulate", name, "--seed", "6", "--invent-readings", "-"}).out !=
+        run(folder, {"simulate", name, "--seed", "5", "--invent-readings", "-"}).out);
   // and they are read
   write(folder / "with.toml", fine + "[readings]\nfile = \"a.csv\"\n");
   CHECK(has(run(folder, {"check", "-q", "with.toml"}).out, "2 readings in a.csv"));
@@ -320,7 +339,8 @@ TEST_CASE("what a result says of its command line", "[program][provenance]") {
   const Folder folder;
   write(folder / "a b's.toml", fine);
   const Outcome outcome = run(folder, {"simulate", "a b's.toml", "--json", "-", "--edge", ""});
-  CHECK(nlohmann::json::parse(outcome.out).at("provenance").at("command") == "arris simulate 'a b'\\''s.toml' --json - --edge ''");
+  CHECK(nlohmann::json::parse(outcome.out).at("provenance").at("command") ==
+        "arris simulate 'a b'\\''s.toml' --json - --edge ''");
 }
 
 TEST_CASE("materials can be listed, searched and read by machines", "[program][materials]") {
@@ -368,8 +388,9 @@ TEST_CASE("materials can be listed, searched and read by machines", "[program][m
   CHECK(has(unknown.err, "Did you mean \"wood\"?"));
 
   // those of a configuration too
-  write(folder / "own.toml", fine + "[wood.driftwood]\nside_hardness_N = 2500\nnote = \"from the beach\"\n"
-                                    "[grit.yard]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 } ]\n");
+  write(folder / "own.toml", fine +
+                                 "[wood.driftwood]\nside_hardness_N = 2500\nnote = \"from the beach\"\n"
+                                 "[grit.yard]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 } ]\n");
   CHECK(has(out({"materials", "wood", "--config", "own.toml", "--search", "beach"}), "wood \"driftwood\""));
   CHECK(has(out({"materials", "grit", "-c", "own.toml", "-s", "Y5"}), "Y5"));
   write(folder / "bad.toml", fine + "[grit.yard]\nmark = \"Y\"\ngrades = [ 1 ]\n");
@@ -380,8 +401,8 @@ TEST_CASE("man page and completions tell every command and option", "[program][d
   const Folder folder;
   CHECK(run(folder, {"write-documents", "."}).code == 0);
   CHECK(folder.names() == std::vector<std::string>{"_arris", "arris.1", "arris.bash", "arris.fish"});
-  const std::string man = contents(folder / "arris.1"), bash = contents(folder / "arris.bash"), zsh = contents(folder / "_arris"),
-                    fish = contents(folder / "arris.fish");
+  const std::string man = contents(folder / "arris.1"), bash = contents(folder / "arris.bash"),
+                    zsh = contents(folder / "_arris"), fish = contents(folder / "arris.fish");
   const auto commands = commands_of(run(folder, {"--help"}).out);
   REQUIRE(commands.size() >= 3);
   for (const std::string& command : commands) {
@@ -394,7 +415,8 @@ TEST_CASE("man page and completions tell every command and option", "[program][d
       // from the part of the command on to the next
       const auto part = [&](const std::string& text, const std::string& begin, const std::string& end) {
         const auto at = text.find(begin);
-        return at == std::string::npos ? std::string() : text.substr(at, text.find(end, at + begin.size()) - at);
+        return at == std::string::npos ? std::string()
+                                       : text.substr(at, text.find(end, at + begin.size()) - at);
       };
       std::string roff = option;
       for (std::size_t i = 0; (i = roff.find('-', i)) != std::string::npos; i += 2) roff.insert(i, "\\");
@@ -410,9 +432,11 @@ TEST_CASE("man page and completions tell every command and option", "[program][d
     if (line.front() == '.') CHECK(std::regex_search(line, std::regex("^\\.(\\\\\"|TH|SH|SS|TP|B|I|br)")));
     CHECK(line.front() != '\'');
   }
-  if (shell(folder, "command -v groff >/dev/null").code == 0) CHECK(shell(folder, "groff -man -ww -z arris.1").err.empty());
+  if (shell(folder, "command -v groff >/dev/null").code == 0)
+    CHECK(shell(folder, "groff -man -ww -z arris.1").err.empty());
   if (shell(folder, "command -v zsh >/dev/null").code == 0) CHECK(shell(folder, "zsh -n _arris").code == 0);
-  if (shell(folder, "command -v fish >/dev/null").code == 0) CHECK(shell(folder, "fish -n arris.fish").code == 0);
+  if (shell(folder, "command -v fish >/dev/null").code == 0)
+    CHECK(shell(folder, "fish -n arris.fish").code == 0);
 }
 
 TEST_CASE("bash completes commands, options, kinds and files", "[program][documents]") {
@@ -423,8 +447,10 @@ TEST_CASE("bash completes commands, options, kinds and files", "[program][docume
   const auto complete = [&](const std::vector<std::string>& words) {
     std::string list;
     for (const std::string& word : words) list += " " + quoted(word);
-    const Outcome o = shell(folder, "bash --norc -c " + quoted("source ./arris.bash; COMP_WORDS=(arris" + list + "); COMP_CWORD=" + std::to_string(words.size()) +
-                                                              "; _arris; printf '%s\\n' \"${COMPREPLY[@]}\""));
+    const Outcome o =
+        shell(folder, "bash --norc -c " + quoted("source ./arris.bash; COMP_WORDS=(arris" + list +
+                                                 "); COMP_CWORD=" + std::to_string(words.size()) +
+                                                 "; _arris; printf '%s\\n' \"${COMPREPLY[@]}\""));
     CHECK(o.code == 0);
     CHECK(o.err.empty());
     return lines(o.out);
@@ -452,14 +478,33 @@ TEST_CASE("no input brings the program down", "[program][robustness]") {
     for (int i = 0; i < n; ++i) out += "{ a = ";
     return out;
   };
-  int n = 0;
-  const std::vector<std::string> texts{
-        std::string(), std::string("\n\n\n"), std::string("\xEF\xBB\xBF"), bytes, std::string("title = \"a\0b\"", 13), std::string("\xFF\xFEt\0i\0", 6),
-        std::string(100000, 'x'), std::string(100000, 'x') + " = 1\n" + fine, "x = \"" + std::string(100000, 'y'), "x = " + deep, "x = " + nested(100000), key + " = 1\n",
-        "[" + key + "]\n", shop("{ cut = \"teak\", passes = 1e308 },"), shop("{ cut = \"teak\", passes = 1e309 },"), shop("{ cut = \"teak\", passes = -0.0001 },"),
-        shop("{ cut = \"teak\", passes = 99999999999999999999 },"), shop("{ cut = \"teak\", passes = 9223372036854775807 },"), shop("{ cut = \"teak\", passes = 1979-05-27 },"),
-        shop("{ }, [ ], 1, \"\", inf,"), "edge = [ 1, 2 ]\n" + iron, "[[edge.A]]\n[[tool]]\n", "[edge.A.steps.hone]\nx = 1\n", "include = [\"\", \"/\", \"..\", \"self.toml\"]\n",
-        "[fit]\nfree = [ 1, \"\", \"x\" ]\n" + fine, "[prior.x]\n[prior.\"\"]\nmedian = -1\n" + fine};
+  int                            n = 0;
+  const std::vector<std::string> texts{std::string(),
+                                       std::string("\n\n\n"),
+                                       std::string("\xEF\xBB\xBF"),
+                                       bytes,
+                                       std::string("title = \"a\0b\"", 13),
+                                       std::string("\xFF\xFEt\0i\0", 6),
+                                       std::string(100000, 'x'),
+                                       std::string(100000, 'x') + " = 1\n" + fine,
+                                       "x = \"" + std::string(100000, 'y'),
+                                       "x = " + deep,
+                                       "x = " + nested(100000),
+                                       key + " = 1\n",
+                                       "[" + key + "]\n",
+                                       shop("{ cut = \"teak\", passes = 1e308 },"),
+                                       shop("{ cut = \"teak\", passes = 1e309 },"),
+                                       shop("{ cut = \"teak\", passes = -0.0001 },"),
+                                       shop("{ cut = \"teak\", passes = 99999999999999999999 },"),
+                                       shop("{ cut = \"teak\", passes = 9223372036854775807 },"),
+                                       shop("{ cut = \"teak\", passes = 1979-05-27 },"),
+                                       shop("{ }, [ ], 1, \"\", inf,"),
+                                       "edge = [ 1, 2 ]\n" + iron,
+                                       "[[edge.A]]\n[[tool]]\n",
+                                       "[edge.A.steps.hone]\nx = 1\n",
+                                       "include = [\"\", \"/\", \"..\", \"self.toml\"]\n",
+                                       "[fit]\nfree = [ 1, \"\", \"x\" ]\n" + fine,
+                                       "[prior.x]\n[prior.\"\"]\nmedian = -1\n" + fine};
   for (const std::string& text : texts) {
     const std::string name = std::to_string(++n) + ".toml";
     write(folder / name, text);
@@ -474,8 +519,11 @@ TEST_CASE("no input brings the program down", "[program][robustness]") {
   }
   // readings
   write(folder / "r.toml", fine + "[readings]\nfile = \"r.csv\"\n");
-  for (const std::string& text : {std::string(), bytes, std::string(100000, ','), std::string(100000, '"'), "edge,step,reading_gf\n" + std::string(100000, 'A') + ",new,1\n",
-                                  std::string("edge,step,reading_gf\nA,new,1e308\n"), std::string("edge,passes,reading_gf\nA,1e308,100\n"), std::string("edge,passes,reading_gf\nA,nan,100\n"),
+  for (const std::string& text : {std::string(), bytes, std::string(100000, ','), std::string(100000, '"'),
+                                  "edge,step,reading_gf\n" + std::string(100000, 'A') + ",new,1\n",
+                                  std::string("edge,step,reading_gf\nA,new,1e308\n"),
+                                  std::string("edge,passes,reading_gf\nA,1e308,100\n"),
+                                  std::string("edge,passes,reading_gf\nA,nan,100\n"),
                                   std::string("edge,step,reading_gf,replicate\nA,new,100,1e300\n")}) {
     write(folder / "r.csv", text);
     INFO(text.substr(0, 60));

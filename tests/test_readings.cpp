@@ -349,6 +349,22 @@ TEST_CASE("all faults of a readings file are told, row by row", "[readings]") {
                                                          {7, "wrong-count"}});
 }
 
+TEST_CASE("no more faults of a readings file are told than can be read", "[readings]") {
+  std::string rows = "edge,step,reading_gf\n";
+  for (int i = 0; i < 1000; ++i) rows += "A,new,none\n";
+  const Error error = parse_error(rows);
+  REQUIRE(error.diagnostics().size() == Findings::most_told + 1);
+  CHECK(error.diagnostics().back().text() ==
+        "r.csv: there are more faults than these [more-faults]\n  Mend the first ones and try again.\n");
+  // a line of nothing but commas
+  CHECK(parse_error(std::string(100000, ',')).diagnostics().size() == Findings::most_told + 1);
+  const Error long_line =
+      parse_error("edge,step,reading_gf,note\nA,new,oops," + std::string(100000, 'x') + "\n");
+  REQUIRE(codes(long_line) == std::vector<std::string>{"not-a-number"});
+  CHECK(underlined(long_line.diagnostics()[0]) == "oops");
+  CHECK(long_line.diagnostics()[0].line_text == "A,new,oops," + std::string(149, 'x') + "…");
+}
+
 TEST_CASE("the columns of a readings file may stand in any order, and rows may name step or passes",
           "[readings]") {
   const auto readings = parse(

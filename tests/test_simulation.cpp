@@ -77,14 +77,15 @@ TEST_CASE("a step is recorded at its start, its end and between", "[simulation]"
   CHECK(record_at(step_of("{ cut = \"teak\", passes = 100 },"), 4) == Points{0, 6.25, 25, 56.25, 100});
   // once where nothing is counted
   CHECK(record_at(step_of("{ read = \"new\" },"), 24) == Points{0});
-  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 1 },\n{ dress = \"oilstone, 9 µm\" },"), 24) == Points{0});
+  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 1 },\n{ dress = \"oilstone, 9 µm\" },"),
+                  24) == Points{0});
   CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 0 },"), 24) == Points{0});
   CHECK(record_at(step_of("{ cut = \"teak\", passes = 0 },"), 24) == Points{0});
   // as far as it may go where the burr decides, at least a stroke apart
-  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 4, after_burr = true, max_strokes = 6 },"), 2) ==
-        Points{0, 2, 4, 6, 8, 10});
-  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 0, after_burr = true, max_strokes = 3 },"), 24) ==
-        Points{0, 1, 2, 3});
+  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 4, after_burr = true, max_strokes = 6 },"),
+                  2) == Points{0, 2, 4, 6, 8, 10});
+  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 0, after_burr = true, max_strokes = 3 },"),
+                  24) == Points{0, 1, 2, 3});
 
   for (const char* count : {"33.3", "1e7", "0.1", "1e-300"}) {
     for (const int points : {1, 2, 7, 10000}) {
@@ -92,7 +93,8 @@ TEST_CASE("a step is recorded at its start, its end and between", "[simulation]"
       const auto at = record_at(step_of(std::string("{ cut = \"teak\", passes = ") + count + " },"), points);
       CHECK(at.front() == 0.0);
       CHECK(at.back() == std::stod(count));
-      CHECK(std::adjacent_find(at.begin(), at.end(), [](double a, double b) { return !(a < b); }) == at.end());
+      CHECK(std::adjacent_find(at.begin(), at.end(), [](double a, double b) { return !(a < b); }) ==
+            at.end());
       CHECK(at.size() <= static_cast<std::size_t>(points) + 1);
     }
   }
@@ -142,7 +144,8 @@ TEST_CASE("what a step leaves is what the next one finds", "[simulation]") {
     INFO(plan.name);
     REQUIRE(edge.steps.size() == plan.steps.size());
     CHECK(edge.steps.front().before.apex_radius_um == tool.apex_radius_um);
-    CHECK(edge.steps.front().before.land_mm == Approx(tool.land_mm).epsilon(1e-15));  // to a depth and back again
+    CHECK(edge.steps.front().before.land_mm ==
+          Approx(tool.land_mm).epsilon(1e-15));  // to a depth and back again
     for (std::size_t i = 0; i < edge.steps.size(); ++i) {
       const StepSummary& step = edge.steps[i];
       CHECK(step.index == static_cast<int>(i));
@@ -150,7 +153,8 @@ TEST_CASE("what a step leaves is what the next one finds", "[simulation]") {
       CHECK(step.subject == subject_of(plan.steps[i]));
       if (i > 0) CHECK(same_point(step.before, edge.steps[i - 1].after));
       // the last point of a step on the curve is the state after it
-      const auto last = std::find_if(edge.track.rbegin(), edge.track.rend(), [&](const TrackPoint& p) { return p.step == step.index; });
+      const auto last = std::find_if(edge.track.rbegin(), edge.track.rend(),
+                                     [&](const TrackPoint& p) { return p.step == step.index; });
       REQUIRE(last != edge.track.rend());
       CHECK(same_point(*last, step.after));
       const bool abrades = step.verb == "hone" || step.verb == "back" || step.verb == "strop";
@@ -163,15 +167,18 @@ TEST_CASE("what a step leaves is what the next one finds", "[simulation]") {
 }
 
 TEST_CASE("predictions at moments are points of the curve", "[simulation]") {
-  const Loaded   loaded = boatyard();
-  const auto&    plan   = loaded.scenario.edges.at(0);
-  const auto     edge   = simulate_edge(loaded.scenario, plan);
+  const Loaded        loaded = boatyard();
+  const auto&         plan   = loaded.scenario.edges.at(0);
+  const auto          edge   = simulate_edge(loaded.scenario, plan);
   std::vector<Moment> moments;
   for (const StepSummary& s : edge.steps) moments.push_back({s.index, s.after.count});
   const Prediction prediction = predict(loaded.scenario, plan, moments);
-  REQUIRE(prediction.points.size() == moments.size() - std::count_if(edge.steps.begin(), edge.steps.end(), [](const StepSummary& s) { return s.verb == "dress"; }));
+  REQUIRE(prediction.points.size() ==
+          moments.size() - std::count_if(edge.steps.begin(), edge.steps.end(),
+                                         [](const StepSummary& s) { return s.verb == "dress"; }));
   // Points are interpolated between steps of the integration, which are the same whatever points are asked for.
-  for (std::size_t i = 0; i < moments.size(); ++i) CHECK(same_point(prediction.points[i], edge.steps[i].after));
+  for (std::size_t i = 0; i < moments.size(); ++i)
+    CHECK(same_point(prediction.points[i], edge.steps[i].after));
 }
 
 TEST_CASE("the life of an edge, worked out by hand", "[simulation][life]") {
@@ -219,7 +226,8 @@ TEST_CASE("an edge skates from where the apex is too round for the shaving", "[s
   const auto   edge   = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
   // the points near 100 passes are 400·0.50² = 100 and 400·0.51²; at the first the shaving is just as thick, but for
   // rounding, so either may be told
-  CHECK((edge.steps[0].skates_after_passes == 100.0 || edge.steps[0].skates_after_passes == Approx(104.04).epsilon(1e-14)));
+  CHECK((edge.steps[0].skates_after_passes == 100.0 ||
+         edge.steps[0].skates_after_passes == Approx(104.04).epsilon(1e-14)));
   // a history of some hundred steps of rounding
   CHECK(edge.steps[0].thinnest_shaving_um == Approx(0.3 * after_passes(400)).epsilon(1e-12));
   CHECK(std::isnan(edge.steps[1].skates_after_passes));
@@ -229,15 +237,18 @@ TEST_CASE("an edge that fails is marked and the others are kept", "[simulation][
   const std::string hone   = "{ hone = \"soft waterstone, JIS #1000\", strokes = 20 }";
   const std::string steps  = "steps = [ " + hone + ", { read = \"new\" } ]\n";
   const std::string others = "[edge.B]\ntool = \"iron\"\n" + steps + "[edge.C]\ntool = \"iron\"\n" + steps;
-  const Loaded      loaded = load(shop(hone + ",\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },\n{ read = \"new\" },") + others);
-  const auto        result = simulate(loaded.scenario);
+  const Loaded loaded = load(shop(hone + ",\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = "
+                                         "true, max_strokes = 7 },\n{ read = \"new\" },") +
+                             others);
+  const auto   result = simulate(loaded.scenario);
   CHECK_FALSE(result.usable());
   const EdgeResult& a = result.edges.at(0);
   CHECK(a.status.code == RunStatus::Code::no_burr);
   CHECK(a.status.step == 1);
   CHECK(a.status.count == 7.0);
   CHECK(a.message ==
-        "edge \"A\", step 2 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes. The medium is too fine for so blunt "
+        "edge \"A\", step 2 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes. The medium is too "
+        "fine for so blunt "
         "an apex, or the land too wide. Start on a coarser medium, or raise max_strokes.");
   CHECK(a.steps.size() == 1);  // the step that went well
   CHECK(a.track.back().step == 1);
@@ -256,12 +267,14 @@ TEST_CASE("an edge that fails is marked and the others are kept", "[simulation][
 }
 
 TEST_CASE("a run that fails says in which step, when, why and what to do", "[simulation][failure]") {
-  const Loaded loaded = load("[numerics]\nmax_steps = 10\nrelative_tolerance = 1e-12\n" + shop("{ hone = \"oilstone, 20 µm\", strokes = 1000000 },"));
+  const Loaded loaded = load("[numerics]\nmax_steps = 10\nrelative_tolerance = 1e-12\n" +
+                             shop("{ hone = \"oilstone, 20 µm\", strokes = 1000000 },"));
   const auto   edge   = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
   CHECK(edge.status.code == RunStatus::Code::too_many_steps);
   CHECK(edge.message.rfind("edge \"A\", step 1 (hone oilstone, 20 µm), after ", 0) == 0);
   const std::string end =
-      ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length of the step. Check "
+      ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length of "
+      "the step. Check "
       "sizes and forces of this step, or raise max_steps.";
   CHECK(edge.message.substr(edge.message.size() - end.size()) == end);
 
@@ -270,7 +283,8 @@ TEST_CASE("a run that fails says in which step, when, why and what to do", "[sim
   status.step  = 0;
   status.count = 12.345;
   CHECK(describe(status, loaded.scenario.edges.at(0)) ==
-        "edge \"A\", step 1 (hone oilstone, 20 µm), after 12.35: a rate became infinite or undefined. A size, hardness or force "
+        "edge \"A\", step 1 (hone oilstone, 20 µm), after 12.35: a rate became infinite or undefined. A "
+        "size, hardness or force "
         "of this step is probably far outside what the laws are for. Check them with `arris check`.");
   CHECK(describe(RunStatus{}, loaded.scenario.edges.at(0)).empty());
 }
@@ -304,8 +318,9 @@ TEST_CASE("progress counts every edge once", "[simulation][threads]") {
 
 TEST_CASE("more points on a curve do not change the edge", "[simulation]") {
   const auto after = [](int points) {
-    const Loaded loaded = load("[output]\npoints_per_step = " + std::to_string(points) + "\n" +
-                               shop(one_hone + "\n{ strop = \"MDF\", laps = 5 },\n{ cut = \"teak\", passes = 100 },"));
+    const Loaded loaded =
+        load("[output]\npoints_per_step = " + std::to_string(points) + "\n" +
+             shop(one_hone + "\n{ strop = \"MDF\", laps = 5 },\n{ cut = \"teak\", passes = 100 },"));
     return simulate_edge(loaded.scenario, loaded.scenario.edges.at(0)).steps.back().after;
   };
   CHECK(same_point(after(1), after(24)));
@@ -317,7 +332,7 @@ TEST_CASE("the longest and the largest that a configuration may ask for", "[simu
                              shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 1000000 },\n"
                                   "{ strop = \"MDF\", laps = 1000000 },\n"
                                   "{ cut = \"angelique\", passes = 10000000, pass_m = 100 },"));
-  const auto edge = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
+  const auto   edge   = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
   REQUIRE(edge.status.usable());
   // every step begins and ends with a point, and neighbours that round to the same count are one
   CHECK(edge.track.size() <= 3 * 10001);
@@ -328,9 +343,10 @@ TEST_CASE("the longest and the largest that a configuration may ask for", "[simu
 }
 
 TEST_CASE("a history of nothing changes nothing", "[simulation]") {
-  const Loaded loaded = load(shop("{ hone = \"oilstone, 9 µm\", strokes = 0 },\n{ back = \"oilstone, 9 µm\", strokes = 0 },\n"
-                                  "{ strop = \"felt\", laps = 0 },\n{ cut = \"teak\", passes = 0 },\n{ read = \"new\" },"));
-  const auto   edge   = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
+  const Loaded loaded =
+      load(shop("{ hone = \"oilstone, 9 µm\", strokes = 0 },\n{ back = \"oilstone, 9 µm\", strokes = 0 },\n"
+                "{ strop = \"felt\", laps = 0 },\n{ cut = \"teak\", passes = 0 },\n{ read = \"new\" },"));
+  const auto edge = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
   REQUIRE(edge.status.usable());
   const TrackPoint& start = edge.steps.front().before;
   for (const StepSummary& s : edge.steps) {

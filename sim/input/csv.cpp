@@ -17,10 +17,13 @@ std::string trimmed(std::string_view text) {
 
 CsvRow split(const std::string& file, std::string_view line, int number) {
   CsvRow      row{{}, number, std::string(line)};
-  std::size_t at = 0;
+  std::size_t at      = 0;
+  std::size_t counted = 0;  // bytes whose characters `column` counts
+  int         column  = 1;
   while (true) {
-    const std::size_t begin  = std::min(line.find_first_not_of(" \t", at), line.size());
-    const int         column = characters(line.substr(0, begin)) + 1;
+    const std::size_t begin = std::min(line.find_first_not_of(" \t", at), line.size());
+    column += characters(line.substr(counted, begin - counted));
+    counted = begin;
     if (begin < line.size() && line[begin] == '"') {
       std::string cell;
       std::size_t i      = begin + 1;

@@ -61,7 +61,7 @@ class ReadingsParser {
   }
 
   bool read_header() {
-    for (std::size_t i = 0; i < table_.header.cells.size(); ++i) {
+    for (std::size_t i = 0; i < table_.header.cells.size() && !more_; ++i) {
       const CsvCell& cell = table_.header.cells[i];
       if (cell.text.find(';') != std::string::npos) {
         add(table_.header, &cell,
