@@ -232,7 +232,8 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
     const Outcome unknown = run(folder, {command, "--no-such-option"});
     CHECK(unknown.code == 2);
     CHECK(unknown.out.empty());
-    CHECK(has(unknown.err, "[usage]"));
+    CHECK(has(unknown.err, "has no option --no-such-option"));
+    CHECK(has(unknown.err, "[unknown-option]"));
   }
 }
 
@@ -296,6 +297,45 @@ TEST_CASE("result files are written where they should be, whole, or not at all",
         "error: no/r.h5: the result cannot be written: there is no folder no [cannot-write]\n"
         "  Check that the folder exists, can be written and has room; an earlier file is left as it was.\n");
   CHECK(contents(folder / "r.h5") == before);
+}
+
+TEST_CASE("a word that is misspelt brings the one that was meant", "[program]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine);
+  const Outcome command = run(folder, {"simulat", "fine.toml"});
+  CHECK(command.code == 2);
+  CHECK(command.err.rfind("error: there is no command \"simulat\" (allowed: simulate, ", 0) == 0);
+  CHECK(has(command.err, "[unknown-command]\n  Did you mean arris simulate?\n"));
+  const Outcome option = run(folder, {"check", "fine.toml", "--quite"});
+  CHECK(option.err ==
+        "error: arris check has no option --quite (allowed: --help, --quiet) [unknown-option]\n"
+        "  Did you mean --quiet?\n");
+  CHECK(has(run(folder, {"--versoin"}).err, "Did you mean --version?"));
+  CHECK(has(run(folder, {"simulate", "fine.toml", "--cvs=x.csv"}).err, "Did you mean --csv?"));
+  CHECK(has(run(folder, {"check", "fine.toml", "-x"}).err, "[usage]"));
+}
+
+TEST_CASE("a result takes the place of nothing that was read, and of no other result", "[program][files]") {
+  const Folder folder;
+  fs::create_directory(folder / "own");
+  write(folder / "own/more.toml", "note = \"included\"\n");
+  write(folder / "r.csv", "edge,step,reading_gf\nA,new,300\n");
+  write(folder / "fine.toml", "include = [\"own/more.toml\"]\n" + fine + "[readings]\nfile = \"r.csv\"\n");
+  for (const char* file : {"fine.toml", "./fine.toml", "own/../fine.toml", "own/more.toml", "r.csv"}) {
+    for (const char* option : {"--out", "--csv", "--json", "--invent-readings"}) {
+      INFO(option << " " << file);
+      const std::string before = contents(folder / file);
+      CHECK(run(folder, {"simulate", "fine.toml", option, file}).err ==
+            std::string("error: ") + file + ": " + option +
+                " would overwrite a file that is read here [would-overwrite]\n" +
+                "  Give the result another name.\n");
+      CHECK(contents(folder / file) == before);
+    }
+  }
+  CHECK(run(folder, {"simulate", "fine.toml", "--csv", "x", "--json", "./x"}).err ==
+        "error: ./x: --csv and --json name the same file [would-overwrite]\n");
+  CHECK(run(folder, {"simulate", "fine.toml", "--csv", "-", "--json", "-"}).code == 2);
+  CHECK(run(folder, {"fit", "fine.toml", "--fitted", "fine.toml"}).code == 2);
 }
 
 TEST_CASE("the steps of chosen edges, or of none", "[program]") {

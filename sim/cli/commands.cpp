@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <map>
+#include <system_error>
 
 #include <fmt/format.h>
 
@@ -24,6 +26,33 @@ std::vector<std::string> names_in(const std::string& list) {
     at = end + 1;
   }
   return names;
+}
+
+void check_outputs(const Arguments& arguments, const Campaign& campaign,
+                   const std::vector<std::string>& options) {
+  namespace fs = std::filesystem;
+  std::vector<std::string> inputs{campaign.readings_path};
+  for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
+  std::map<fs::path, std::string> outputs;  // and the option that names each
+  for (const std::string& option : options) {
+    const auto path = arguments.text(option);
+    if (!path) continue;
+    for (const std::string& input : inputs) {
+      std::error_code error;
+      if (*path == "-" || !fs::equivalent(*path, input, error) || error) continue;
+      throw Error(Exit::usage, {.code = "would-overwrite",
+                                .what = fmt::format("--{} would overwrite a file that is read here", option),
+                                .next = "Give the result another name.",
+                                .file = *path});
+    }
+    const auto [other, is_new] = outputs.emplace(fs::path(*path).lexically_normal(), option);
+    if (!is_new) {
+      throw Error(Exit::usage,
+                  {.code = "would-overwrite",
+                   .what = fmt::format("--{} and --{} name the same file", other->second, option),
+                   .file = *path});
+    }
+  }
 }
 
 Exit check(const Arguments& arguments) {

@@ -21,6 +21,11 @@ Exit write_documents(const Arguments& arguments);
 /// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
 [[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
 
+/// Throws Error (Exit::usage, "would-overwrite") when one of these options names a file that the campaign was read from,
+/// or two of them name the same file.
+void check_outputs(const Arguments& arguments, const Campaign& campaign,
+                   const std::vector<std::string>& options);
+
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.
 void require_readings(const Campaign& campaign, const std::string& file);
 

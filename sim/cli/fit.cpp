@@ -77,6 +77,7 @@ Exit fit(const Arguments& arguments) {
   Campaign   campaign = load_campaign_file(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   require_readings(campaign, *arguments.text("FILE"));
+  check_outputs(arguments, campaign, {"out", "fitted", "json"});
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
   settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));

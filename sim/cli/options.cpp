@@ -99,6 +99,51 @@ long long Arguments::integer(const std::string& name, long long otherwise, long 
   return value;
 }
 
+namespace {
+
+// the first word that is no command or no option of it, with the one that was meant
+std::optional<Diagnostic> misspelt(int argc, char** argv) {
+  const auto meant = [](const std::string& word, const std::vector<std::string>& known, const char* dashes) {
+    const std::string close = nearest(word, known);
+    return close.empty() ? std::string{} : fmt::format("Did you mean {}{}?", dashes, close);
+  };
+  const Command* command = nullptr;
+  for (int i = 1; i < argc; ++i) {
+    const std::string word(argv[i]);
+    if (word == "--") break;
+    if (word.size() > 2 && word.rfind("--", 0) == 0) {
+      const std::string        name = word.substr(2, word.find('=') - 2);
+      std::vector<std::string> known{"help"};
+      if (command == nullptr) known.emplace_back("version");
+      if (command != nullptr) {
+        for (const Option& o : command->options) known.emplace_back(o.name);
+      }
+      if (std::find(known.begin(), known.end(), name) != known.end()) continue;
+      const std::string of =
+          command != nullptr ? fmt::format("arris {}", command->name) : std::string("arris");
+      return Diagnostic{.code    = "unknown-option",
+                        .what    = fmt::format("{} has no option --{}", of, printable(name)),
+                        .allowed = fmt::format("--{}", fmt::join(known, ", --")),
+                        .next    = meant(name, known, "--")};
+    }
+    if (command != nullptr || word.rfind('-', 0) == 0) continue;
+    std::vector<std::string> known;
+    for (const Command& c : commands()) {
+      if (c.name == word) command = &c;
+      if (!c.hidden) known.emplace_back(c.name);
+    }
+    if (command == nullptr) {
+      return Diagnostic{.code    = "unknown-command",
+                        .what    = fmt::format("there is no command \"{}\"", printable(word)),
+                        .allowed = listed(known),
+                        .next    = meant(word, known, "arris ")};
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
 std::optional<Arguments> parse(int argc, char** argv) {
   CLI::App app{
       "Simulates how the edge of a hand tool is honed, stropped and worn, and what a tester reads on it.",
@@ -142,6 +187,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
     fmt::print("{}", build_facts());
     return std::nullopt;
   } catch (const CLI::ParseError& e) {
+    if (auto diagnostic = misspelt(argc, argv)) throw Error(Exit::usage, std::move(*diagnostic));
     throw Error(Exit::usage,
                 {.code = "usage",
                  .what = e.what(),

@@ -42,6 +42,7 @@ Exit weigh(const Arguments& arguments) {
   const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   require_readings(campaign, *arguments.text("FILE"));
+  check_outputs(arguments, campaign, {"json"});
   const auto names = arguments.has("law") ? names_in(*arguments.text("law")) : wear_law_names();
 
   FitSettings settings = loaded.fit;
