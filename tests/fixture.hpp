@@ -276,7 +276,7 @@ struct NoVisit {
 template <std::size_t N, class Stage>
 [[nodiscard]] StageEnd<double, N> end_of(const Stage& stage, const std::array<double, N>& y, double n,
                                          const Tolerances& tolerances) {
-  return integrate_stage<double>(stage, y, n, {}, 0.0, NoVisit{}, NoEvent{}, tolerances);
+  return integrate_stage<double>(stage, y, n, {}, NoVisit{}, Events<>{}, tolerances);
 }
 
 /// How far the end of a stage may be from the exact end, where neighbouring solutions do not part (∂rate/∂y ≤ 0): each

@@ -230,10 +230,8 @@ TEST_CASE("Asking for points changes nothing of the end, to the last bit") {
     const auto  without = bench::end_of<3>(h.stage, h.stage.start(h.state), 80.0, tol);
     std::size_t seen    = 0;
     const auto  with    = integrate_stage<double>(
-        h.stage, h.stage.start(h.state), 80.0, points, 0.0, [&](double, const auto&) { ++seen; }, NoEvent{},
-        tol);
+        h.stage, h.stage.start(h.state), 80.0, points, [&](double, const auto&) { ++seen; }, Events<>{}, tol);
     CHECK(seen == points.size());
-    CHECK(with.points == points.size());
     CHECK(with.steps == without.steps);
     CHECK(same_bits(with.y, without.y));
     CHECK(same_bits(with.n, without.n));
@@ -248,9 +246,9 @@ TEST_CASE("Points are as good as the tolerance, between steps too") {
     const auto tol   = bench::at_tolerance(tolerance);
     double     worst = 0.0;
     const auto end   = integrate_stage<double>(
-        fall, std::array{fall.r0}, 100.0, points, 0.0,
+        fall, std::array{fall.r0}, 100.0, points,
         [&](double point, const auto& y) { worst = std::max(worst, std::abs(y[0] - fall.radius(point))); },
-        NoEvent{}, tol);
+        Events<>{}, tol);
     CAPTURE(tolerance, end.steps);
     CHECK(std::size_t(end.steps) < points.size());  // most points lie inside a step
     // up to the step: its bound. Inside: the continuous extension is of fourth order, one step's error goes as the fifth
@@ -259,20 +257,18 @@ TEST_CASE("Points are as good as the tolerance, between steps too") {
   }
 }
 
-TEST_CASE(
-    "Points are visited in order, at their offset, the first and last of a stage included, none beyond") {
+TEST_CASE("Points are visited in order, the first and last of a stage included, none beyond") {
   const Fall                fall;
-  const std::vector<double> points{100.0, 100.0, 103.5, 110.0, 110.0, 110.1};
+  const std::vector<double> points{0.0, 0.0, 3.5, 10.0, 10.0, 10.1};
   std::vector<double>       at, radius;
   const auto                end = integrate_stage<double>(
-      fall, std::array{fall.r0}, 10.0, points, 100.0,
+      fall, std::array{fall.r0}, 10.0, points,
       [&](double point, const auto& y) {
         at.push_back(point);
         radius.push_back(y[0]);
       },
-      NoEvent{}, Tolerances{});
-  REQUIRE(at == std::vector<double>{100.0, 100.0, 103.5, 110.0, 110.0});
-  CHECK(end.points == 5);
+      Events<>{}, Tolerances{});
+  REQUIRE(at == std::vector<double>{0.0, 0.0, 3.5, 10.0, 10.0});
   CHECK(radius.front() == fall.r0);
   CHECK(radius.back() == end.y[0]);
   CHECK(off(radius[2], fall.radius(3.5)) <
@@ -286,24 +282,22 @@ TEST_CASE(
   const Fall fall;
   for (double target : {1.4, 0.9, 0.35}) {
     const double closed = fall.count(target);
-    const auto   event  = event_where<true>([&](const auto& y) { return y[0] - target; });
+    const auto   event  = end_where([&](const auto& y) { return y[0] - target; });
     for (double tolerance : {1e-4, 1e-6, 1e-8}) {
       const auto tol = bench::at_tolerance(tolerance);
       const auto end =
-          integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{}, event, tol);
-      REQUIRE(end.status == StageStatus::event);
+          integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{}, event, tol);
+      REQUIRE(end.status == StageStatus::ended);
       // an error in the radius moves the place by that over the speed; one tolerance more for the continuous extension
       const double speed = fall.A * (1.0 - fall.rho / target);
       CAPTURE(target, tolerance);
-      CHECK(std::abs(end.event_at - closed) <
-            (bench::error_bound(end, tol, fall.r0) + tolerance * fall.r0) / speed);
-      CHECK(end.n == end.event_at);
+      CHECK(std::abs(end.n - closed) < (bench::error_bound(end, tol, fall.r0) + tolerance * fall.r0) / speed);
       CHECK(std::abs(end.y[0] - target) <
             1e-13 * 1e4 * speed + 1e-15);  // bisected to 1e-13 of the length of the stage
     }
-    const auto tight = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, 0.0, bench::NoVisit{},
-                                               event, bench::at_tolerance(1e-12));
-    CHECK(off(tight.event_at, closed) < 1e-9);
+    const auto tight = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{}, event,
+                                               bench::at_tolerance(1e-12));
+    CHECK(off(tight.n, closed) < 1e-9);
   }
 }
 
@@ -323,46 +317,62 @@ TEST_CASE("The burr is raised where root finding on a tight solution has it") {
       boost::math::tools::toms748_solve(to_burr, 0.0, 2000.0, to_burr(0.0), to_burr(2000.0),
                                         boost::math::tools::eps_tolerance<double>(40), iterations);
   const double place = 0.5 * (root.first + root.second);
-  const auto   end   = integrate_stage<double>(
-      h.stage, start, 2000.0, {}, 0.0, bench::NoVisit{},
-      event_where<true>([&](const auto& y) { return h.stage.to_burr(y); }), bench::at_tolerance(1e-12));
-  REQUIRE(end.status == StageStatus::event);
+  const auto   end   = integrate_stage<double>(h.stage, start, 2000.0, {}, bench::NoVisit{},
+                                           end_where([&](const auto& y) { return h.stage.to_burr(y); }),
+                                           bench::at_tolerance(1e-12));
+  REQUIRE(end.status == StageStatus::ended);
   CHECK(place > 1.0);
-  CHECK(off(end.event_at, place) < 1e-9);
+  CHECK(off(end.n, place) < 1e-9);
 }
 
-TEST_CASE("An event that does not end its stage is noted and changes nothing else") {
+TEST_CASE("A mark is noted and changes nothing else") {
   const Fall fall;
   const auto tol     = bench::at_tolerance(1e-9);
   const auto without = bench::end_of<1>(fall, {fall.r0}, 80.0, tol);
-  const auto noted =
-      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                              event_where<false>([](const auto& y) { return y[0] - 0.9; }), tol);
-  const auto ended =
-      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                              event_where<true>([](const auto& y) { return y[0] - 0.9; }), tol);
+  const auto noted   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                                             mark_where([](const auto& y) { return y[0] - 0.9; }), tol);
+  const auto ended   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                                             end_where([](const auto& y) { return y[0] - 0.9; }), tol);
   CHECK(noted.status == StageStatus::done);
   CHECK(same_bits(noted.y, without.y));
   CHECK(noted.n == 80.0);
   // steps near the place are the same as they do not depend on where the stage ends
-  CHECK(noted.event_at == ended.event_at);
+  CHECK(noted.mark_at == ended.n);
 }
 
 TEST_CASE("An event already past lies at the start, one never reached has no place") {
   const Fall fall;
   const auto past =
-      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                              event_where<true>([](const auto& y) { return y[0] - 2.0; }), Tolerances{});
-  CHECK(past.status == StageStatus::event);
-  CHECK(past.event_at == 0.0);
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                              end_where([](const auto& y) { return y[0] - 2.0; }), Tolerances{});
+  CHECK(past.status == StageStatus::ended);
   CHECK(past.n == 0.0);
   CHECK(past.y[0] == fall.r0);
-  const auto never =
-      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, 0.0, bench::NoVisit{},
-                              event_where<true>([](const auto& y) { return y[0] - 0.1; }), Tolerances{});
+  const auto never = integrate_stage<double>(
+      fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+      mark_and_end_where([](const auto& y) { return y[0] - 0.1; }, [](const auto& y) { return y[0] - 0.1; }),
+      Tolerances{});
   CHECK(never.status == StageStatus::done);
-  CHECK(std::isnan(never.event_at));
+  CHECK(std::isnan(never.mark_at));
   CHECK(never.n == 80.0);
+}
+
+TEST_CASE("A mark is kept if it lies before the end of its stage, and only then") {
+  const Fall fall;
+  const auto at_most = [](double radius) { return [radius](const auto& y) { return y[0] - radius; }; };
+  const auto tol     = bench::at_tolerance(1e-3);  // steps so long that both lie in one
+  const auto both    = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{},
+                                            mark_and_end_where(at_most(0.901), at_most(0.9)), tol);
+  REQUIRE(both.status == StageStatus::ended);
+  CHECK(both.mark_at < both.n);
+  CHECK(both.mark_at > 0.0);
+  const auto late = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{},
+                                            mark_and_end_where(at_most(0.899), at_most(0.9)), tol);
+  REQUIRE(late.status == StageStatus::ended);
+  CHECK(std::isnan(late.mark_at));
+  const auto past = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                                            mark_where(at_most(2.0)), tol);
+  CHECK(past.mark_at == 0.0);
 }
 
 TEST_CASE("Points before an event are visited, those behind it are left") {
@@ -371,10 +381,9 @@ TEST_CASE("Points before an event are visited, those behind it are left") {
   const std::vector<double> points{0.0, 0.5 * place, place - 1e-3, place + 1e-3, 2.0 * place};
   std::vector<double>       at;
   const auto                end = integrate_stage<double>(
-      fall, std::array{fall.r0}, 1e4, points, 0.0, [&](double point, const auto&) { at.push_back(point); },
-      event_where<true>([](const auto& y) { return y[0] - 0.9; }), Tolerances{});
+      fall, std::array{fall.r0}, 1e4, points, [&](double point, const auto&) { at.push_back(point); },
+      end_where([](const auto& y) { return y[0] - 0.9; }), Tolerances{});
   CHECK(at == std::vector<double>(points.begin(), points.begin() + 3));
-  CHECK(end.points == 3);
 }
 
 // failures

@@ -391,7 +391,7 @@ TEST_CASE("materials can be listed, searched and read by machines", "[program][m
     CHECK(o.err.empty());
     return o.out;
   };
-  const std::vector<std::string> kinds{"steel", "family", "grit", "backing", "compound", "wood", "filament"};
+  const std::vector<std::string> kinds{"steel", "family", "grit", "backing", "compound", "wood", "filament", "limit"};
   const std::string              overview = out({"materials"});
   for (const std::string& kind : kinds) {
     INFO(kind);

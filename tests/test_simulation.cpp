@@ -83,9 +83,9 @@ TEST_CASE("a step is recorded at its start, its end and between", "[simulation]"
   CHECK(record_at(step_of("{ cut = \"teak\", passes = 0 },"), 24) == Points{0});
   // as far as it may go where the burr decides, at least a stroke apart
   CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 4, after_burr = true, max_strokes = 6 },"),
-                  2) == Points{0, 2, 4, 6, 8, 10});
-  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 0, after_burr = true, max_strokes = 3 },"),
-                  24) == Points{0, 1, 2, 3});
+                  2) == Points{0, 2, 4, 6, 8, 10, 12, 14});
+  CHECK(record_at(step_of("{ hone = \"oilstone, 9 µm\", strokes = 1, after_burr = true, max_strokes = 3 },"),
+                  24) == Points{0, 1, 2, 3, 4, 5});
 
   for (const char* count : {"33.3", "1e7", "0.1", "1e-300"}) {
     for (const int points : {1, 2, 7, 10000}) {
@@ -200,6 +200,12 @@ TEST_CASE("the life of an edge, worked out by hand", "[simulation][life]") {
   REQUIRE(passes_at(9.80665) > 160.0);
   const Life second = life(half + "\n{ read = \"between\" },\n" + cut, 1000.0);
   CHECK(std::abs(second.passes - passes_at(9.80665)) < 1e-6);
+  // crossed by a stone between two cuts: at the first pass after it, and not before the first of all
+  const std::string stone   = "\n{ hone = \"plated diamond, 300 µm\", strokes = 100, force_N = 200 },\n";
+  const Life        spoiled = life("{ cut = \"reference\", passes = 10, pass_m = 1 }," + stone + cut, 500.0);
+  CHECK(spoiled.reached);
+  CHECK_FALSE(spoiled.from_start);
+  CHECK(spoiled.passes == 10.0);
   // not within the passes simulated
   const Life outlasts = life(half, 1000.0);
   CHECK(outlasts.asked);

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/files.hpp"
+#include "sim/output/answer_output.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
 
@@ -53,6 +54,27 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
                    .file = *path});
     }
   }
+}
+
+std::vector<Option> answer_options() {
+  return {{"out", 'o', "FILE", "write the answer as HDF5", Completes::files},
+          {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
+          {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
+          {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
+          {"quiet", 'q', "", "print nothing but errors"}};
+}
+
+void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
+             const std::string& seed) {
+  const Provenance   origin = provenance(campaign, arguments.line, seed);
+  const std::string& title  = campaign.loaded.scenario.title;
+  if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
+  if (const auto path = arguments.text("csv")) write_text(*path, answer_csv(answer));
+  if (const auto path = arguments.text("json")) write_text(*path, answer_json(answer, title, origin));
+  const bool piped = arguments.text("csv").value_or("") == "-" || arguments.text("json").value_or("") == "-";
+  if (arguments.has("quiet") || piped) return;
+  if (!title.empty()) fmt::print("{}\n\n", printable(title));
+  fmt::print("{}", answer_text(answer));
 }
 
 Exit check(const Arguments& arguments) {

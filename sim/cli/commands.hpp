@@ -4,6 +4,7 @@
 #include "sim/cli/options.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/files.hpp"
+#include "sim/studies/answer.hpp"
 
 namespace arris::cli {
 
@@ -18,13 +19,18 @@ Exit write_documents(const Arguments& arguments);
 /// The names in a list with commas between them, without blanks around them.
 [[nodiscard]] std::vector<std::string> names_in(const std::string& list);
 
-/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
-[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
-
 /// Throws Error (Exit::usage, "would-overwrite") when one of these options names a file that the campaign was read from,
 /// or two of them name the same file.
 void check_outputs(const Arguments& arguments, const Campaign& campaign,
                    const std::vector<std::string>& options);
+
+/// What every command that answers a question can be told beside its own options.
+[[nodiscard]] std::vector<Option> answer_options();
+
+/// Writes an answer where --out, --csv and --json say, and prints it unless --quiet is set or JSON or CSV goes to standard
+/// output. `seed` is empty when nothing was drawn.
+void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
+             const std::string& seed);
 
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.
 void require_readings(const Campaign& campaign, const std::string& file);

@@ -18,10 +18,14 @@ namespace arris::cli {
 namespace {
 
 const std::vector<std::pair<const char*, const char*>> kinds = {
-    {"steel", "steels, by AISI grade"},           {"family", "families of abrasive media"},
-    {"grit", "grit numbers in micrometres"},      {"backing", "what a strop or film lies on"},
-    {"compound", "what a strop is charged with"}, {"wood", "woods"},
-    {"filament", "filaments of the tester"}};
+    {"steel", "steels, by AISI grade"},
+    {"family", "families of abrasive media"},
+    {"grit", "grit numbers in micrometres"},
+    {"backing", "what a strop or film lies on"},
+    {"compound", "what a strop is charged with"},
+    {"wood", "woods"},
+    {"filament", "filaments of the tester"},
+    {"limit", "readings at which an edge is too dull for a task"}};
 
 /// Materials of the program and, if asked, of a configuration.
 struct Shelf {
@@ -262,6 +266,7 @@ Exit materials(const Arguments& arguments) {
     if (k == "compound") return list("compound", static_cast<Compound<double>*>(nullptr));
     if (k == "wood") return list("wood", static_cast<Wood<double>*>(nullptr));
     if (k == "filament") return list("filament", static_cast<Filament<double>*>(nullptr));
+    if (k == "limit") return list("limit", static_cast<Limit*>(nullptr));
     return list_grits(shelf, word, json);
   };
   if (!kind && word.empty() && !json) {

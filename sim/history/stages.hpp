@@ -53,6 +53,7 @@ struct FaceStage {
   T      fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
   T      sin_included;
   T      own_scratch_um;          ///< s_m where it does not depend on the pressure
+  T      own_floor_um;            ///< r∞ once the scratches of the medium before are gone
   bool   depth_follows_pressure;  ///< s_m must be worked out at every n
   double faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
 
@@ -66,15 +67,17 @@ struct FaceStage {
                                   : own_scratch_um;
   }
 
-  void rates(const Vector& y, Vector& dy, double n) const {
-    const auto& [r, s, b] = y;
-    const T fresh         = glaze.freshness(T(used + n));
-    const T depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
-    const T a     = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
-    const T r_inf = floor.radius_um(s);
-    dy[0]         = a * fall_per_removal * floor.distance(r, r_inf);
-    dy[1]         = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
-    dy[2]         = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
+  /// Rates of r, s and b; `Y` may hold more behind them.
+  template <class Y>
+  void rates(const Y& y, Y& dy, double n) const {
+    const T &r = y[0], &s = y[1], &b = y[2];
+    const T  fresh = glaze.freshness(T(used + n));
+    const T  depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
+    const T  a     = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
+    const T  r_inf = floor.radius_um(s);
+    dy[0]          = a * fall_per_removal * floor.distance(r, r_inf);
+    dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
+    dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
   }
   [[nodiscard]] Vector start(const EdgeState<T>& e) const {
     return {e.apex_radius_um, e.scratch_um, e.burr_um};
@@ -96,9 +99,35 @@ struct FaceStage {
   [[nodiscard]] T removed(const T& n) const { return land.section_per_stroke * glaze.effective(used, n); }
   /// Positive while the apex has not been reached, zero where a burr is raised: r against the radius that this medium
   /// leaves once the scratches of the one before are gone.
-  [[nodiscard]] T to_burr(const Vector& y) const {
-    return y[0] - laws::apex_reached_ratio * floor.radius_um(own_scratch(start_depth_um));
+  template <class Y>
+  [[nodiscard]] T to_burr(const Y& y) const {
+    return y[0] - laws::apex_reached_ratio * own_floor_um;
   }
+};
+
+/// Honing of which the strokes are counted from the burr on: beside the face itself, how many are left. The count is a
+/// component of its own, falling by the share of the edge that has a burr, so that neither a burr that is there from the
+/// first stroke nor one that comes late makes a kink in what follows.
+template <class T>
+struct CountedStage {
+  using Vector = std::array<T, 4>;  ///< r, s, b, strokes left
+
+  FaceStage<T> face;
+  double       strokes;  ///< wanted with a burr
+
+  void rates(const Vector& y, Vector& dy, double n) const {
+    face.rates(y, dy, n);
+    dy[3] = -laws::burr_raised(y[0], face.own_floor_um);
+  }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
+    return {e.apex_radius_um, e.scratch_um, e.burr_um, T(strokes)};
+  }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    return face.finish(before, {y[0], y[1], y[2]}, n);
+  }
+  /// Every one is done after so many at the latest, given that the apex is reached within `most`: from there on half of a
+  /// stroke counts at least.
+  [[nodiscard]] double latest(double most) const { return most + 2.0 * strokes; }
 };
 
 namespace detail {
@@ -163,6 +192,7 @@ template <class T>
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
                                                                   blade.land_per_depth, blade.half_angle)
                                          : state.bevel_depth_um;
+  f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
   return f;
 }
 
@@ -179,6 +209,7 @@ template <class T>
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.back_depth_um, state.apex_radius_um,
                                                                   blade.back_land_per_depth, blade.half_angle)
                                          : state.back_depth_um;
+  f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
   return f;
 }
 

@@ -29,7 +29,7 @@ struct HoneStep {
     // clang-format off
     v(field("hone").says("medium under the bevel"), s.hone...);
     v(field("strokes").between(0, 1e6).says("number of strokes"), s.strokes...);
-    v(field("after_burr").says("count the strokes from when a burr has been raised"), s.after_burr...);
+    v(field("after_burr").says("count the strokes from when a burr has been raised; where half of the edge has one, a stroke counts half"), s.after_burr...);
     v(field("max_strokes").between(1, 1e6).says("give up raising a burr after so many strokes"), s.max_strokes...);
     v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
     v(field("stroke_mm").between(1, 1000).estimate().says("length of a stroke"), s.stroke_mm...);

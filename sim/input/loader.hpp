@@ -11,6 +11,7 @@
 #include "sim/history/scenario.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/studies/fit_settings.hpp"
+#include "sim/studies/workshop.hpp"
 
 /// From the text of a configuration to a scenario.
 namespace arris {
@@ -20,6 +21,7 @@ struct Loaded {
   Scenario                scenario;
   Origins                 origins;
   FitSettings             fit;
+  Workshop                workshop;
   std::vector<Diagnostic> warnings;
   std::string             readings_file;  ///< as written in [readings]; empty when there is none
   std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from

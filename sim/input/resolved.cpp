@@ -150,6 +150,11 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median",
                          number(prior.centre), normal ? "sd" : "factor", number(prior.spread));
   }
+  w.table("workshop", "workshop.", loaded.workshop.pace);
+  for (const Price& price : loaded.workshop.prices)
+    w.table("price." + quoted(price.name), "price." + price.name + ".", price);
+  for (const Limit& limit : loaded.workshop.limits)
+    w.table("limit." + quoted(limit.name), "limit." + limit.name + ".", limit);
   for (const auto& filament : loaded.filaments)
     w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;

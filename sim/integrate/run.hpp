@@ -69,32 +69,29 @@ class HistoryRun {
   }
 
  private:
-  [[nodiscard]] std::span<const double> points() { return observer_.points(index_, plan_.steps[index_]); }
-
   // integrates one stage from the present state; the ledger shown at points is that of the point
-  template <class Stage, class Tally, class EventT>
-  auto advance(const Stage& stage, double end, double offset, std::span<const double> points, Tally&& tally,
-               const EventT& event) {
+  template <class Stage, class Tally, class EventsT = Events<>>
+  auto advance(const Stage& stage, double end, Tally&& tally, const EventsT& events = {}) {
+    const auto         points        = observer_.points(index_, plan_.steps[index_]);
     const EdgeState<T> before        = state_;
     const Ledger<T>    ledger_before = points.empty() ? Ledger<T>{} : ledger_;
     const auto         visit         = [&](double point, const auto& y) {
       ledger_ = ledger_before;
-      tally(T(point - offset));
-      observer_.at(index_, point, stage.finish(before, y, T(point - offset)), ledger_);
+      tally(T(point));
+      observer_.at(index_, point, stage.finish(before, y, T(point)), ledger_);
     };
-    auto end_of =
-        integrate_stage<T>(stage, stage.start(state_), end, points, offset, visit, event, tolerances_);
+    auto end_of = integrate_stage<T>(stage, stage.start(state_), end, points, visit, events, tolerances_);
     if (!points.empty()) ledger_ = ledger_before;
     status_.integration_steps += end_of.steps;
     if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {
       fail(end_of.status == StageStatus::not_finite ? RunStatus::Code::not_finite
                                                     : RunStatus::Code::too_many_steps,
-           offset + Scalar<T>::value(end_of.n));
+           Scalar<T>::value(end_of.n));
       return end_of;
     }
     tally(end_of.n);
-    state_ = stage.finish(before, end_of.y, end_of.n);
-    outcome_.count += end_of.n;
+    state_         = stage.finish(before, end_of.y, end_of.n);
+    outcome_.count = end_of.n;
     return end_of;
   }
 
@@ -115,31 +112,29 @@ class HistoryRun {
   }
 
   void take(const HoneStep& step) {
-    auto       stage   = assemble(step, model_, blade_, state_, ledger_);
+    const auto stage   = assemble(step, model_, blade_, state_, ledger_);
+    const auto tally   = tally_strokes(stage, step.medium);
     const auto to_burr = [&stage](const auto& y) { return stage.to_burr(y); };
-    auto       wanted  = points();
     if (!step.after_burr) {
-      const auto end           = advance(stage, step.strokes, 0.0, wanted, tally_strokes(stage, step.medium),
-                                         event_where<false>(to_burr));
-      outcome_.strokes_to_burr = end.event_at;
+      outcome_.strokes_to_burr = advance(stage, step.strokes, tally, mark_where(to_burr)).mark_at;
       return;
     }
-    const auto raised = advance(stage, step.max_strokes, 0.0, wanted, tally_strokes(stage, step.medium),
-                                event_where<true>(to_burr));
+    const CountedStage<T> counted{stage, step.strokes};
+    const auto            left = [](const auto& y) { return y[3]; };
+    const auto            end =
+        advance(counted, counted.latest(step.max_strokes), tally, mark_and_end_where(to_burr, left));
     if (!status_.usable()) return;
-    if (raised.status != StageStatus::event) return fail(RunStatus::Code::no_burr, step.max_strokes);
-    outcome_.strokes_to_burr = raised.event_at;
-    stage                    = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.strokes, raised.event_at, wanted.subspan(raised.points),
-            tally_strokes(stage, step.medium), NoEvent{});
+    if (end.status != StageStatus::ended || end.mark_at > step.max_strokes)
+      return fail(RunStatus::Code::no_burr, step.max_strokes);
+    outcome_.strokes_to_burr = end.mark_at;
   }
   void take(const BackStep& step) {
     const auto stage = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.strokes, 0.0, points(), tally_strokes(stage, step.medium), NoEvent{});
+    advance(stage, step.strokes, tally_strokes(stage, step.medium));
   }
   void take(const StropStep& step) {
     const auto stage = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.laps, 0.0, points(), tally_strokes(stage, -1), NoEvent{});
+    advance(stage, step.laps, tally_strokes(stage, -1));
   }
   void take(const CutStep& step) {
     const auto tally = [this, &step](const T& n) {
@@ -150,12 +145,13 @@ class HistoryRun {
     std::visit(
         [&](const auto& law) {
           const auto stage = assemble(step, law, model_, blade_, ledger_);
-          advance(stage, step.passes, 0.0, points(), tally, NoEvent{});
+          advance(stage, step.passes, tally);
         },
         model_.wear);
   }
   void take(const ReadStep&) {
-    for (const double point : points()) observer_.at(index_, point, state_, ledger_);
+    for (const double point : observer_.points(index_, plan_.steps[index_]))
+      observer_.at(index_, point, state_, ledger_);
   }
   void take(const DressStep& step) {
     ledger_.strokes_on_medium[static_cast<std::size_t>(step.medium)] = T(0.0);

@@ -18,8 +18,8 @@
 /// Integration of one stage: Dormand–Prince 5(4) of Boost.Odeint with step-size control, over doubles or jets.
 ///
 /// The last step lands on the end; points in between come from the stepper's continuous extension and never shorten a
-/// step. An event is a function of the state that falls to zero: the first place where it does is reported, and the
-/// stage ends there if it is told to.
+/// step. An event is a function of the state that falls to zero, looked for by bisection: a mark is reported where it first
+/// does, and an end ends the stage there.
 namespace arris {
 
 struct Tolerances {
@@ -30,7 +30,7 @@ struct Tolerances {
 
 enum class StageStatus {
   done,
-  event,           ///< ended at the event, before the end
+  ended,           ///< by its end event, before the last count
   too_many_steps,  ///< gave up after Tolerances::max_steps
   not_finite,      ///< a rate became infinite or NaN at the smallest step
 };
@@ -40,9 +40,8 @@ struct StageEnd {
   StageStatus      status;
   std::array<T, N> y;
   T                n;  ///< where it ended; carries derivatives where an event set the place
-  int              steps    = 0;
-  std::size_t      points   = 0;          ///< how many of the points were visited
-  double           event_at = not_given;  ///< where the event was, whether or not it ended the stage
+  int              steps   = 0;
+  double           mark_at = not_given;  ///< where the mark was met; NaN if it was not
 };
 
 namespace detail {
@@ -104,30 +103,39 @@ void carry_event_derivatives(const Rates& rates, const F& function, double at, s
 
 }  // namespace detail
 
-/// For stages without an event.
-struct NoEvent {
-  static constexpr bool ends_stage = false;
-};
+/// No event.
+struct Never {};
 
-/// A function of the state that is positive before the event and zero at it.
-template <class F, bool Ends>
-struct Event {
-  static constexpr bool ends_stage = Ends;
-  F                     function;
+/// What to look for on the way: functions of the state, positive before the event and zero at it.
+template <class Mark = Never, class End = Never>
+struct Events {
+  Mark mark;
+  End  end;
+
+  static constexpr bool has_mark = !std::is_same_v<Mark, Never>;
+  static constexpr bool has_end  = !std::is_same_v<End, Never>;
 };
-template <bool Ends, class F>
-[[nodiscard]] Event<F, Ends> event_where(F function) {
-  return {function};
+template <class F>
+[[nodiscard]] Events<F> mark_where(F function) {
+  return {function, {}};
+}
+template <class F>
+[[nodiscard]] Events<Never, F> end_where(F function) {
+  return {{}, function};
+}
+template <class F, class G>
+[[nodiscard]] Events<F, G> mark_and_end_where(F mark, G end) {
+  return {mark, end};
 }
 
 /// Integrates `stage` from `y` at n = 0 to `end`.
 ///
-/// `points` (ascending): `visit(point, y)` is called at each that is reached; a point lies at n = point − offset.
+/// `points` (ascending): `visit(point, y)` is called at each that is reached.
 /// Throws nothing of its own; a failure is in the status, and the values that come with it are not a result.
-template <class T, std::size_t N, class Stage, class Visit, class EventT>
+template <class T, std::size_t N, class Stage, class Visit, class EventsT>
 StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double end,
-                               std::span<const double> points, double offset, Visit&& visit,
-                               const EventT& event, const Tolerances& tolerances) {
+                               std::span<const double> points, Visit&& visit, const EventsT& events,
+                               const Tolerances& tolerances) {
   namespace odeint = boost::numeric::odeint;
   using Vector     = std::array<T, N>;
   using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, ComponentAlgebra,
@@ -135,23 +143,26 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
   using Controlled =
       odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
                                      odeint::default_step_adjuster<double, double>, odeint::never_resizer>;
-  constexpr bool has_event = !std::is_same_v<EventT, NoEvent>;
-  const auto     rates     = [&stage](const Vector& at, Vector& dy, double n) { stage.rates(at, dy, n); };
+  const auto rates = [&stage](const Vector& at, Vector& dy, double n) { stage.rates(at, dy, n); };
 
   StageEnd<T, N> result{StageStatus::done, y, T(0.0)};
+  std::size_t    visited     = 0;
   const auto     visit_until = [&](double n, const auto& state_at) {
-    for (; result.points < points.size() && points[result.points] - offset <= n; ++result.points) {
-      visit(points[result.points], state_at(points[result.points] - offset));
+    for (; visited < points.size() && points[visited] <= n; ++visited) {
+      visit(points[visited], state_at(points[visited]));
     }
   };
+  const auto met = [](const auto& function, const Vector& at) {
+    return !(Scalar<T>::value(function(at)) > 0.0);
+  };
   visit_until(0.0, [&](double) { return result.y; });
-  if constexpr (has_event) {
-    if (!(Scalar<T>::value(event.function(y)) > 0.0)) {
-      result.event_at = 0.0;
-      if (EventT::ends_stage) {
-        result.status = StageStatus::event;
-        return result;
-      }
+  if constexpr (EventsT::has_mark) {
+    if (met(events.mark, y)) result.mark_at = 0.0;
+  }
+  if constexpr (EventsT::has_end) {
+    if (met(events.end, y)) {
+      result.status = StageStatus::ended;
+      return result;
     }
   }
   if (!(end > 0.0)) return result;
@@ -216,22 +227,27 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
       control.stepper().calc_state(at, out, y, slope, from, y_new, slope_new, from + step);
       return out;
     };
-    if constexpr (has_event) {
-      if (std::isnan(result.event_at) && !(Scalar<T>::value(event.function(y_new)) > 0.0)) {
-        double above = from, below = n;
-        for (int i = 0; i < 60 && below - above > 1e-13 * end; ++i) {
-          const double middle                                                       = 0.5 * (above + below);
-          (Scalar<T>::value(event.function(between(middle))) > 0.0 ? above : below) = middle;
-        }
-        result.event_at = below;
-        if (EventT::ends_stage) {
-          visit_until(below, between);
-          result.status = StageStatus::event;
-          result.y      = between(below);
-          result.n      = T(below);
-          detail::carry_event_derivatives(rates, event.function, below, result.y, result.n);
-          return result;
-        }
+    const auto place_of = [&](const auto& function) {
+      double above = from, below = n;
+      for (int i = 0; i < 60 && below - above > 1e-13 * end; ++i) {
+        const double middle                              = 0.5 * (above + below);
+        (met(function, between(middle)) ? below : above) = middle;
+      }
+      return below;
+    };
+    if constexpr (EventsT::has_mark) {
+      if (std::isnan(result.mark_at) && met(events.mark, y_new)) result.mark_at = place_of(events.mark);
+    }
+    if constexpr (EventsT::has_end) {
+      if (met(events.end, y_new)) {
+        const double at = place_of(events.end);
+        if (result.mark_at > at) result.mark_at = not_given;
+        visit_until(at, between);
+        result.status = StageStatus::ended;
+        result.y      = between(at);
+        result.n      = T(at);
+        detail::carry_event_derivatives(rates, events.end, at, result.y, result.n);
+        return result;
       }
     }
     visit_until(n, between);

@@ -8,6 +8,7 @@
 /// Growth and loss of the burr.
 ///
 ///     db/dn = η_b·(a/sin β)·G(r) − λ·b,     G = exp[ −pos(r − r∞)/r∞ ]      on a medium
+///     C     = step( ρ·r∞ − r; r∞/2 ),           ρ = 1 + ln 2               share of the edge with a burr on it
 ///     db/dn = −λ·b                                                         on the back, on a strop
 ///     b(x)  = b₀·exp(−x/L_b)                                               in wood, closed form
 ///
@@ -58,5 +59,13 @@ template <class T>
 /// the medium leaves with its own scratches; there G = 1/2 once those of the medium before are gone. A definition of this
 /// project, not of the trade, which feels for it with a thumb.
 inline constexpr double apex_reached_ratio = 1.0 + 0.69314718055994530942;
+
+/// C, 0 … 1: how much of the edge has raised a burr. Half of it where the apex counts as reached, none above 2.2 r∞, all
+/// below 1.2 r∞: no edge is straight, and a burr is felt here before it is felt there. Strokes "from the burr on" are
+/// counted by it, so that their number is a smooth function of everything it depends on. The width is an estimate.
+template <class T>
+[[nodiscard]] T burr_raised(const T& apex_radius_um, const T& floor_um) {
+  return smooth_step(T(apex_reached_ratio * floor_um - apex_radius_um), T(0.5 * floor_um));
+}
 
 }  // namespace arris::laws

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-/// A positive part that can be differentiated twice.
+/// A positive part that can be differentiated twice, and the step that is its slope.
 ///
 ///     pos(x; w) = 0                      for x ≤ −w
 ///               = 2w·(t³ − t⁴/2)         with t = (x + w)/(2w), for −w < x < w
@@ -12,6 +12,8 @@
 /// | x      | `x`     | the quantity to be cut at 0 | any       | ℝ     | –       |
 /// | w      | `width` | half-width of the blend     | that of x | > 0   | –       |
 ///
+///     step(x; w) = d pos/dx = 3t² − 2t³ in between, 0 and 1 outside
+///
 /// Value, first and second derivative are continuous; outside ±w it is exactly max(x, 0), so that a term
 /// that should be absent is absent. At x = 0 it is 3w/16. Laws with a switch use it so that step-size control
 /// and derivatives see no kink.
@@ -20,6 +22,7 @@
 ///     smooth_positive(-1.0, 0.1);  // 0
 ///     smooth_positive( 0.0, 0.1);  // 0.01875
 ///     smooth_positive( 1.0, 0.1);  // 1
+///     smooth_step(0.0, 0.1);       // 0.5
 namespace arris::laws {
 
 template <class T>
@@ -28,6 +31,14 @@ template <class T>
   if (x >= width) return x;
   const T t = (x + width) / (2.0 * width);
   return 2.0 * width * t * t * t * (1.0 - 0.5 * t);
+}
+
+template <class T>
+[[nodiscard]] T smooth_step(const T& x, const T& width) {
+  if (x <= -width) return T(0.0);
+  if (x >= width) return T(1.0);
+  const T t = (x + width) / (2.0 * width);
+  return t * t * (3.0 - 2.0 * t);
 }
 
 }  // namespace arris::laws

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "sim/output/answer_output.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 
@@ -35,18 +36,15 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   Hdf5Writer       writer(path);
   const Hdf5Group& root = writer.root();
   const FitPoint&  best = report.fit.best;
-  root.attribute("Conventions", fmt::format("arris-{}", schema_version));
-  root.attribute("title", model.scenario().title);
-  root.attribute("history", provenance.started + " " + provenance.command);
-  root.attribute("kind", std::string("fit"));
-  root.attribute("schema_version", static_cast<double>(schema_version));
+  write_root_attributes(root, "fit", model.scenario().title, provenance);
+  root.attribute("edges", static_cast<double>(model.edges_with_readings()));
+  root.attribute("readings", static_cast<double>(model.observations().size()));
   root.attribute("sd_readings", best.spread.reading);
   root.attribute("sd_edges", best.spread.edge);
   root.attribute("sd_operators", best.spread.person);
   root.attribute("sd_lots", best.spread.lot);
   root.attribute("log_posterior", best.log_posterior);
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
-  for (const auto& [name, text] : listed(provenance)) root.attribute(name, text);
 
   const auto&              parameters = model.parameters();
   std::vector<std::string> paths, unit_symbols;

@@ -252,4 +252,21 @@ std::string Hdf5Reader::attribute(const std::string& object, const std::string& 
   return text;
 }
 
+double Hdf5Reader::number_attribute(const std::string& object, const std::string& name) const {
+  const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
+                     H5Aclose, "attribute");
+  double   value = 0.0;
+  check(H5Aread(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
+  return value;
+}
+
+bool Hdf5Reader::has(const std::string& path) const {
+  // every part of the path must be there before the next is asked for
+  for (std::size_t end = path.find('/', 1);; end = path.find('/', end + 1)) {
+    const std::string part = path.substr(0, end);
+    if (H5Lexists(handle_->id, part.c_str(), H5P_DEFAULT) <= 0) return false;
+    if (end == std::string::npos) return true;
+  }
+}
+
 }  // namespace arris

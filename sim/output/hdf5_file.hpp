@@ -66,6 +66,9 @@ class Hdf5Reader {
   [[nodiscard]] std::vector<double>      numbers(const std::string& path) const;
   [[nodiscard]] std::vector<std::string> texts(const std::string& path) const;
   [[nodiscard]] std::string              attribute(const std::string& object, const std::string& name) const;
+  [[nodiscard]] double number_attribute(const std::string& object, const std::string& name) const;
+  /// Whether there is a group or data set of that path.
+  [[nodiscard]] bool has(const std::string& path) const;
 
  private:
   std::shared_ptr<Hdf5Group::Handle> handle_;

@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/simulation_hdf5.hpp"
 
-#include <fmt/format.h>
-
+#include "sim/output/answer_output.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/hdf5_file.hpp"
 
@@ -31,12 +30,7 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
                 const std::optional<Comparison>& comparison, const Provenance& provenance) {
   Hdf5Writer       writer(path);
   const Hdf5Group& root = writer.root();
-  root.attribute("Conventions", fmt::format("arris-{}", schema_version));
-  root.attribute("title", loaded.scenario.title);
-  root.attribute("history", provenance.started + " " + provenance.command);
-  root.attribute("kind", std::string("simulate"));
-  root.attribute("schema_version", static_cast<double>(schema_version));
-  for (const auto& [name, text] : listed(provenance)) root.attribute(name, text);
+  write_root_attributes(root, "simulate", loaded.scenario.title, provenance);
 
   write_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
   {  // every group is closed before the file is

@@ -294,4 +294,25 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
   }
 }
 
+std::vector<std::string> usual_parameters(const Scenario& scenario) {
+  bool hones = false, strops = false, cuts = false;
+  for (const EdgePlan& plan : scenario.edges) {
+    for (const Step& step : plan.steps) {
+      hones |= std::holds_alternative<HoneStep>(step);
+      strops |= std::holds_alternative<StropStep>(step);
+      cuts |= std::holds_alternative<CutStep>(step);
+    }
+  }
+  std::vector<std::string> wanted{"tester.cut_resistance_N", "tester.slope_N_per_um"};
+  if (hones) wanted.insert(wanted.end(), {"coefficients.abrasion", "coefficients.radius_per_scratch"});
+  if (strops) wanted.emplace_back("coefficients.drape");
+  const auto known = fittable_parameters(scenario.model);
+  if (cuts) {
+    const auto first = std::find_if(known.begin(), known.end(),
+                                    [](const std::string& path) { return path.rfind("wear.", 0) == 0; });
+    if (first != known.end()) wanted.push_back(*first);
+  }
+  return wanted;
+}
+
 }  // namespace arris

@@ -42,6 +42,9 @@ struct Observation {
   int    effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
 };
 
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
+[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+
 class CampaignModel {
  public:
   /// Excluded readings are left out. Throws Error (Exit::data, "no-readings") when none remain.

@@ -15,17 +15,22 @@ struct SpreadColumn {
   double Spread::*member;
 };
 
+constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading},
+                                        {"sd of edges", &Spread::edge},
+                                        {"sd of operators", &Spread::person},
+                                        {"sd of lots", &Spread::lot}};
+
 std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
-  std::vector<SpreadColumn> out{{"sd of readings", &Spread::reading}};
+  std::vector<SpreadColumn> out{all_spreads[0]};
   const auto                any = [&](EffectKind kind) {
     for (const Effect& e : model.effects()) {
       if (e.kind == kind) return true;
     }
     return false;
   };
-  if (any(EffectKind::edge)) out.push_back({"sd of edges", &Spread::edge});
-  if (any(EffectKind::person)) out.push_back({"sd of operators", &Spread::person});
-  if (any(EffectKind::lot)) out.push_back({"sd of lots", &Spread::lot});
+  if (any(EffectKind::edge)) out.push_back(all_spreads[1]);
+  if (any(EffectKind::person)) out.push_back(all_spreads[2]);
+  if (any(EffectKind::lot)) out.push_back(all_spreads[3]);
   return out;
 }
 
@@ -108,6 +113,13 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
 }
 
 }  // namespace
+
+double Spread::*spread_member(const std::string& column) {
+  for (const SpreadColumn& c : all_spreads) {
+    if (column == c.name) return c.member;
+  }
+  return nullptr;
+}
 
 FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
                      const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {

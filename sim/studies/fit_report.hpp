@@ -43,6 +43,9 @@ struct FitReportOptions {
     const CampaignModel& model, const FitReportOptions& options,
     const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
 
+/// The standard deviation that a column of the draws holds; nullptr for a parameter.
+[[nodiscard]] double Spread::*spread_member(const std::string& column);
+
 /// Exact derivatives against central differences, at the priors' medians and at u (if not empty).
 struct GradientCheck {
   struct Row {

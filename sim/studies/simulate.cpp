@@ -190,7 +190,7 @@ std::vector<double> record_at(const Step& step, int points) {
     // the end is not known beforehand: evenly to 20 strokes a point, and as far as it may go
     std::vector<double> at;
     const double        spacing = std::max(1.0, std::ceil(count / points));
-    for (double n = 0.0; n <= hone->max_strokes + count; n += spacing) at.push_back(n);
+    for (double n = 0.0; n <= hone->max_strokes + 2.0 * count; n += spacing) at.push_back(n);
     return at;
   }
   std::vector<double> at{0.0};

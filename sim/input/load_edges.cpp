@@ -1,0 +1,361 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+
+#include "sim/input/scenario_loader.hpp"
+#include "sim/laws/geometry.hpp"
+
+namespace arris {
+namespace {
+
+constexpr std::size_t most_steps = 1000000;
+
+/// `[edge.NAME]`, beside its steps
+struct EdgeTable {
+  std::string tool, route, note;
+  static void fields(auto&& v, auto&... s) {
+    // clang-format off
+    v(field("tool").says("tool it is the edge of"), s.tool...);
+    v(field("route").optional().says("route it follows first"), s.route...);
+    v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
+  }
+};
+
+/// `[route.NAME]`, beside its steps
+struct RouteTable {
+  std::string note;
+  static void fields(auto&& v, auto&... s) { v(field("note").optional().says("remark"), s.note...); }
+};
+
+}  // namespace
+
+void ScenarioLoader::add_tool(const Entry& entry) {
+  Tool<double> tool;
+  const auto   before = findings_.count();
+  read_entry("tool", entry, tool);
+  const bool        faulty = findings_.count() > before;  // then its values are not all the user's
+  const std::string path   = "tool." + tool.name + ".";
+  if (std::isnan(tool.micro_bevel_deg))
+    derive(path + "micro_bevel_deg", tool.micro_bevel_deg, tool.primary_bevel_deg,
+           path + "primary_bevel_deg");
+
+  const auto impossible = [&](const char* key, std::string what, std::string cause, std::string next) {
+    if (faulty) return;
+    const auto [document, node] = stated(entry, key);
+    findings_.add(*document, *node,
+                  {.code  = "impossible-geometry",
+                   .what  = std::move(what),
+                   .cause = std::move(cause),
+                   .next  = std::move(next),
+                   .key   = path + key});
+  };
+  if (tool.micro_bevel_deg < tool.primary_bevel_deg) {
+    impossible("micro_bevel_deg",
+               fmt::format("the micro-bevel of {:g}° lies below the primary bevel of {:g}°",
+                           tool.micro_bevel_deg, tool.primary_bevel_deg),
+               "A micro-bevel is steeper than the bevel it stands on, or it never touches the stone.",
+               fmt::format("Give at least {:g}, or leave micro_bevel_deg out to hone the whole bevel.",
+                           tool.primary_bevel_deg));
+  } else if (tool.micro_bevel_deg > tool.primary_bevel_deg &&
+             tool.micro_bevel_deg - tool.primary_bevel_deg < 0.1) {
+    impossible("micro_bevel_deg",
+               fmt::format("the micro-bevel is only {:.2g}° steeper than the primary bevel",
+                           tool.micro_bevel_deg - tool.primary_bevel_deg),
+               "No jig holds that, and the land would be wider than the bevel.",
+               "Make it at least 0.1° steeper, or equal.");
+  }
+  if (tool.micro_bevel_deg + tool.back_bevel_deg >= 90.0) {
+    impossible("back_bevel_deg",
+               fmt::format("the edge would be {:g}° wide", tool.micro_bevel_deg + tool.back_bevel_deg),
+               "Bevel and back bevel together must stay below 90°.", "");
+  }
+  if (tool.honed_sides == 2 && tool.back_bevel_deg > 0.0) {
+    impossible("back_bevel_deg", "a blade honed on two sides has no back to put a back bevel on", "",
+               "Set honed_sides = 1, or leave back_bevel_deg out.");
+  }
+  const double full =
+      laws::full_bevel_land(tool.thickness_mm * (tool.honed_sides == 2 ? 0.5 : 1.0),
+                            tool.primary_bevel_deg * laws::degree * (tool.honed_sides == 2 ? 0.5 : 1.0));
+  if (tool.micro_bevel_deg > tool.primary_bevel_deg && tool.land_mm > full) {
+    impossible("land_mm",
+               fmt::format("a land of {:g} mm is wider than the whole bevel, {:.3g} mm", tool.land_mm, full),
+               "", "Check land_mm and thickness_mm.");
+  }
+  model().tools.push_back(tool);
+  const auto [document, node] = stated(entry, "steel");
+  model().steel_of_tool.push_back(tool.steel.empty() ? -1 : steel(tool, *document, *node));
+}
+
+// the last table that states `key`, or else the last table of the entry itself, with its document
+std::pair<const Document*, const toml::node*> ScenarioLoader::stated(const Entry& entry, const char* key) {
+  for (auto layer = entry.layers.rbegin(); layer != entry.layers.rend(); ++layer) {
+    if (const toml::node* node = layer->second->get(key); node != nullptr) return {layer->first, node};
+  }
+  return {entry.layers.back().first, entry.layers.back().second};
+}
+
+void ScenarioLoader::add_edge(const Entry& entry) {
+  EdgeTable table;
+  for (const auto& [document, t] : entry.layers)
+    reader_.read({document, t, "edge." + entry.name + ".", {"steps"}}, table);
+  const auto& [document, t] = entry.layers.back();
+  reader_.require({document, t, "edge." + entry.name + ".", {}}, table);
+
+  EdgePlan plan;
+  plan.name         = entry.name;
+  plan.route        = table.route;
+  const auto& tools = model().tools;
+  for (std::size_t i = 0; i < tools.size(); ++i) {
+    if (folded(tools[i].name) == folded(table.tool)) plan.tool = static_cast<int>(i);
+  }
+  if (plan.tool < 0) {
+    const auto [where, node] = stated(entry, "tool");
+    if (!table.tool.empty() && table.tool != TableReader::unreadable)
+      findings_.add(*where, *node, unknown("tool", table.tool));
+    return;
+  }
+  plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
+  if (const auto [where, node] = stated(entry, "route");
+      !table.route.empty() && table.route != TableReader::unreadable)
+    follow(table.route, *where, *node, plan, {});
+  if (const auto [where, steps] = stated(entry, "steps"); steps != entry.layers.back().second)
+    add_steps(*where, *steps, plan, {});
+  if (plan.steps.empty() && !findings_.any()) {
+    findings_.add(*document, *t,
+                  {.code = "no-steps",
+                   .what = fmt::format("the edge \"{}\" has no steps", plan.name),
+                   .next = "Give it a route or steps.",
+                   .key  = "edge." + entry.name});
+  }
+  scenario().edges.push_back(std::move(plan));
+}
+
+const toml::node& ScenarioLoader::node_or(const toml::table& table, const char* key) {
+  const toml::node* node = table.get(key);
+  return node != nullptr ? *node : static_cast<const toml::node&>(table);
+}
+
+void ScenarioLoader::follow(const std::string& route, const Document& d, const toml::node& node,
+                            EdgePlan& plan, std::vector<std::string> inside) {
+  const Entry* entry = catalogue_.find("route", route);
+  if (entry == nullptr) {
+    findings_.add(d, node, unknown("route", route));
+    return;
+  }
+  if (std::find(inside.begin(), inside.end(), entry->name) != inside.end()) {
+    findings_.add(d, node,
+                  {.code = "route-cycle",
+                   .what = fmt::format("the route \"{}\" follows itself, in the end", entry->name)});
+    return;
+  }
+  inside.push_back(entry->name);
+  used_routes_.insert(entry->name);
+  if (++followed_ > most_steps) {
+    throw Error(Exit::usage,
+                {.code = "too-many",
+                 .what = fmt::format("routes that follow routes are followed more than {} times", most_steps),
+                 .file = d.file});
+  }
+  RouteTable own;
+  if (checked_routes_.insert(entry->name).second) {
+    for (const auto& [document, table] : entry->layers)
+      reader_.read({document, table, "route." + entry->name + ".", {"steps"}}, own);
+  }
+  if (const auto [document, steps] = stated(*entry, "steps"); steps != entry->layers.back().second) {
+    add_steps(*document, *steps, plan, inside);
+  } else {
+    findings_.add(*document, *steps,
+                  {.code = "missing-key",
+                   .what = fmt::format("the route \"{}\" has no steps", entry->name),
+                   .next = "Add steps = [ { hone = …, strokes = … } ]"});
+  }
+}
+
+void ScenarioLoader::check_unused_routes() {
+  for (const Entry& entry : catalogue_.entries("route")) {
+    if (used_routes_.count(entry.name) > 0) continue;
+    // read it all the same, so that its faults are told; the edge it is read into is thrown away
+    if (model().tools.empty()) continue;
+    EdgePlan scratch;
+    scratch.tool = 0;
+    follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
+    findings_.warn(
+        *entry.layers.back().first, *entry.layers.back().second,
+        {.code = "unused-route", .what = fmt::format("no edge follows the route \"{}\"", entry.name)});
+  }
+}
+
+void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePlan& plan,
+                               const std::vector<std::string>& inside) {
+  const toml::array* steps = node.as_array();
+  if (steps == nullptr) {
+    findings_.add(d, node,
+                  {.code = "not-a-list",
+                   .what = "steps must be a list",
+                   .next = "Write steps = [ { hone = \"…\", strokes = 20 }, … ]"});
+    return;
+  }
+  for (const toml::node& item : *steps) {
+    const toml::table* table = item.as_table();
+    if (plan.steps.size() >= most_steps) {
+      throw Error(Exit::usage,
+                  {.code = "too-many",
+                   .what = fmt::format("the edge \"{}\" has more than {} steps", plan.name, most_steps),
+                   .file = d.file});
+    }
+    if (table == nullptr) {
+      findings_.add(d, item,
+                    {.code = "not-a-step",
+                     .what = "a step must be a table in braces",
+                     .next = "Write { hone = \"…\", strokes = 20 }"});
+      continue;
+    }
+    add_step(d, *table, plan, inside);
+  }
+}
+
+void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgePlan& plan,
+                              const std::vector<std::string>& inside) {
+  static const std::vector<std::string> verbs = {"hone", "back", "strop", "cut", "read", "dress", "follow"};
+  std::vector<std::string>              found;
+  for (const std::string& verb : verbs) {
+    if (table.contains(verb)) found.push_back(verb);
+  }
+  if (found.size() != 1) {
+    std::vector<std::string> keys;
+    for (const auto& [key, value] : table) keys.emplace_back(key.str());
+    std::string hint;
+    for (const std::string& key : keys) {
+      if (const std::string close = nearest(key, verbs); found.empty() && !close.empty() && hint.empty())
+        hint = fmt::format("Did you mean \"{}\"?", close);
+    }
+    findings_.add(d, table,
+                  {.code    = "not-a-step",
+                   .what    = found.empty() ? "this step does not say what is done"
+                                            : "this step says two things at once: " + listed(found),
+                   .allowed = listed(verbs),
+                   .next    = hint});
+    return;
+  }
+  const std::string& verb = found.front();
+  const toml::node&  what = *table.get(verb);
+  if (verb == "follow") {
+    for (const auto& [key, value] : table) {
+      if (key.str() != "follow")
+        findings_.add(d, key,
+                      {.code = "unknown-key",
+                       .what = fmt::format("a follow step has no key \"{}\"", printable(key.str()))});
+    }
+    if (!what.is_string()) {
+      findings_.add(d, what, {.code = "not-text", .what = "follow must name a route"});
+      return;
+    }
+    return follow(what.value_or(std::string{}), d, what, plan, inside);
+  }
+  const auto read = [&]<class S>(S step) {
+    const Place place{&d, &table, "step.", {}};
+    reader_.read(place, step);
+    reader_.require(place, step);
+    return step;
+  };
+  const Tool<double>& tool = model().tools[static_cast<std::size_t>(plan.tool)];
+  if (verb == "hone") {
+    HoneStep step = read(HoneStep{});
+    step.medium   = medium(step.hone, d, what);
+    if (step.after_burr && step.strokes < 1.0) {
+      findings_.add(d, node_or(table, "strokes"),
+                    {.code    = "out-of-range",
+                     .what    = fmt::format("strokes is {:g} with after_burr", step.strokes),
+                     .allowed = "1 … 1e6",
+                     .cause   = "Strokes are counted by the share of the edge that has a burr.",
+                     .next    = "Write strokes = 1 to stop as soon as a burr is felt."});
+    }
+    warn_if_coarser(step, plan, d, what);
+    plan.steps.emplace_back(step);
+  } else if (verb == "back") {
+    BackStep step = read(BackStep{});
+    step.medium   = medium(step.back, d, what);
+    if (tool.honed_sides == 2) {
+      findings_.add(d, what,
+                    {.code = "impossible",
+                     .what = fmt::format("\"{}\" is honed on both sides and has no back", tool.name),
+                     .next = "Hone both sides with hone, or set honed_sides = 1 in its tool."});
+    }
+    plan.steps.emplace_back(step);
+  } else if (verb == "strop") {
+    StropStep step = read(StropStep{});
+    step.backing   = material("backing", model().backings, step.strop, d, what);
+    step.compound_index =
+        material("compound", model().compounds, step.compound, d, node_or(table, "compound"));
+    plan.steps.emplace_back(step);
+  } else if (verb == "cut") {
+    CutStep step = read(CutStep{});
+    step.wood    = material("wood", model().woods, step.cut, d, what);
+    plan.steps.emplace_back(step);
+  } else if (verb == "read") {
+    ReadStep step = read(ReadStep{});
+    if (step.read != TableReader::unreadable &&
+        (step.read != printable(step.read) || characters(step.read) > 80)) {
+      findings_.add(d, what,
+                    {.code    = "bad-name",
+                     .what    = fmt::format("\"{}\" cannot name a reading", printable(step.read)),
+                     .allowed = "1 … 80 printable characters",
+                     .cause   = "The readings file matches its rows by this name."});
+    }
+    for (const Step& before : plan.steps) {
+      const auto* r = std::get_if<ReadStep>(&before);
+      if (r != nullptr && r->read == step.read) {
+        findings_.add(
+            d, what,
+            {.code  = "given-twice",
+             .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
+             .cause = "Readings are matched by this name, so it must be unique within an edge.",
+             .next  = "Give the second one a name of its own."});
+      }
+    }
+    plan.steps.emplace_back(step);
+  } else {
+    DressStep step = read(DressStep{});
+    step.medium    = medium(step.dress, d, what);
+    if (!used_before(plan, step.medium) && step.medium >= 0) {
+      findings_.add(
+          d, what,
+          {.code  = "step-order",
+           .what  = fmt::format("\"{}\" is dressed before this edge has touched it", printable(step.dress)),
+           .cause = "Every history begins with freshly dressed media, so this step can do nothing here.",
+           .next  = "Move it behind a hone or back step on that medium, or leave it out."});
+    }
+    plan.steps.emplace_back(step);
+  }
+}
+
+bool ScenarioLoader::used_before(const EdgePlan& plan, int medium) {
+  return std::any_of(plan.steps.begin(), plan.steps.end(), [&](const Step& step) {
+    const auto* hone = std::get_if<HoneStep>(&step);
+    const auto* back = std::get_if<BackStep>(&step);
+    return (hone != nullptr && hone->medium == medium) || (back != nullptr && back->medium == medium);
+  });
+}
+
+// going back to a coarse medium without wood in between is allowed, and seldom meant
+void ScenarioLoader::warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d,
+                                     const toml::node& node) {
+  if (step.medium < 0) return;
+  for (auto before = plan.steps.rbegin(); before != plan.steps.rend(); ++before) {
+    if (std::holds_alternative<CutStep>(*before)) return;
+    const auto* hone = std::get_if<HoneStep>(&*before);
+    if (hone == nullptr || hone->medium < 0) continue;
+    const double last = model().media[static_cast<std::size_t>(hone->medium)].size_um;
+    const double now  = model().media[static_cast<std::size_t>(step.medium)].size_um;
+    if (now > 1.05 * last) {
+      findings_.warn(
+          d, node,
+          {.code = "coarser-after-finer",
+           .what = fmt::format("{:g} µm after {:g} µm, with no wood cut in between, blunts the edge again",
+                               now, last)});
+    }
+    return;
+  }
+}
+
+}  // namespace arris

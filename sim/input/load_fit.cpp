@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+
+#include "sim/input/scenario_loader.hpp"
+
+namespace arris {
+namespace {
+
+/// `[prior."PATH"]`
+struct PriorTable {
+  double      median = not_given, factor = not_given, mean = not_given, sd = not_given;
+  static void fields(auto&& v, auto&... s) {
+    // clang-format off
+    v(field("median").between(1e-12, 1e12).optional().says("median of a log-normal prior"), s.median...);
+    v(field("factor").between(1.001, 1000).optional().says("its geometric standard deviation"), s.factor...);
+    v(field("mean").between(-1e12, 1e12).optional().says("mean of a normal prior"), s.mean...);
+    v(field("sd").between(1e-12, 1e12).optional().says("its standard deviation"), s.sd...);
+    // clang-format on
+  }
+};
+
+}  // namespace
+
+void ScenarioLoader::read_fit() {
+  FitSettings& fit = loaded_.fit;
+  each_layer("fit", [&](const Document& d, const toml::table& t) {
+    reader_.read({&d, &t, "fit.", {"free"}}, fit);
+    if (fit.noise != "log-normal" && fit.noise != "student-t") {
+      findings_.add(d, node_or(t, "noise"),
+                    {.code    = "unknown-noise",
+                     .what    = fmt::format("there is no noise \"{}\"", printable(fit.noise)),
+                     .allowed = "log-normal or student-t",
+                     .key     = "fit.noise"});
+    }
+    const toml::node* free = t.get("free");
+    if (free == nullptr) return;
+    fit.free.clear();
+    const toml::array* list = free->as_array();
+    if (list == nullptr) {
+      findings_.add(d, *free,
+                    {.code = "not-a-list",
+                     .what = "free must be a list of parameters",
+                     .next = "Write free = [\"tester.slope_N_per_um\"]",
+                     .key  = "fit.free"});
+      return;
+    }
+    for (const toml::node& item : *list) check_parameter(d, item, item.value_or(std::string{}), &fit.free);
+  });
+}
+
+void ScenarioLoader::check_parameter(const Document& d, const toml::node& node, const std::string& path,
+                                     std::vector<std::string>* free) {
+  const auto known = fittable_parameters(model());
+  if (std::find(known.begin(), known.end(), path) != known.end()) {
+    if (free != nullptr && std::find(free->begin(), free->end(), path) != free->end()) {
+      findings_.add(
+          d, node,
+          {.code = "given-twice", .what = fmt::format("\"{}\" is free twice", path), .key = "fit.free"});
+    } else if (free != nullptr) {
+      free->push_back(path);
+    }
+    return;
+  }
+  bool there = false;
+  for_each_number(model(), [&](const std::string& at, const Field&, double&) { there |= at == path; });
+  if (there && loaded_.fit.priors.count(path) > 0) {
+    if (free != nullptr) free->push_back(path);
+    return;
+  }
+  const std::string close = nearest(path, known);
+  findings_.add(d, node,
+                {.code  = there ? "not-fittable" : "unknown-parameter",
+                 .what  = there ? fmt::format("\"{}\" has no prior, so it cannot be free", printable(path))
+                                : fmt::format("the model has no parameter \"{}\"", printable(path)),
+                 .cause = there ? "" : "Only materials and tools that the edges use have parameters.",
+                 .next  = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
+                         "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.",
+                 .key = path});
+}
+
+void ScenarioLoader::read_priors() {
+  each_layer("prior", [&](const Document& d, const toml::table& t) {
+    for (const auto& [key, node] : t) {
+      const std::string path(key.str());
+      const auto*       table = node.as_table();
+      if (table == nullptr) {
+        findings_.add(d, key,
+                      {.code = "not-a-table",
+                       .what = "a prior must be a table",
+                       .next = fmt::format("Write [prior.\"{}\"]", printable(path))});
+        continue;
+      }
+      PriorTable prior;
+      reader_.read({&d, table, "prior." + path + ".", {}}, prior);
+      const bool log_normal = !std::isnan(prior.median) && !std::isnan(prior.factor),
+                 normal     = !std::isnan(prior.mean) && !std::isnan(prior.sd);
+      if (log_normal == normal) {
+        findings_.add(d, key,
+                      {.code    = "bad-prior",
+                       .what    = fmt::format("the prior of \"{}\" is not clear", printable(path)),
+                       .allowed = "median and factor, or mean and sd",
+                       .key     = path});
+        continue;
+      }
+      double present = not_given;
+      for_each_number(model(), [&](const std::string& at, const Field&, double& number) {
+        present = at == path ? number : present;
+      });
+      if (std::isnan(present)) {
+        check_parameter(d, node, path, nullptr);
+        continue;
+      }
+      loaded_.fit.priors[path] = log_normal ? Prior{PriorShape::log_normal, prior.median, prior.factor}
+                                            : Prior{PriorShape::normal, prior.mean, prior.sd};
+    }
+  });
+}
+
+}  // namespace arris

@@ -1,0 +1,215 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+
+#include "sim/input/scenario_loader.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double coarsest_um = 3000.0;  // as in the range of a medium's size_um
+
+}  // namespace
+
+std::string ScenarioLoader::suggestion(const std::string& word, const std::vector<std::string>& known) {
+  const std::string close = nearest(word, known);
+  return close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close);
+}
+
+// `where` is told in the message when the table or node that names it is not at hand
+const Entry* ScenarioLoader::find(const std::string& kind, const std::string& name,
+                                  const std::string& single) {
+  if (const Entry* entry = catalogue_.find(kind, name)) return entry;
+  if (name == TableReader::unreadable) return nullptr;
+  each_layer(single, [&](const Document& d, const toml::table& t) {
+    const toml::node* node = t.get(kind);
+    findings_.add(d, node != nullptr ? *node : static_cast<const toml::node&>(t), unknown(kind, name));
+  });
+  return nullptr;
+}
+
+Diagnostic ScenarioLoader::unknown(const std::string& kind, const std::string& name) {
+  const auto        known = catalogue_.names(kind);
+  const std::string close = nearest(name, known);
+  // a configuration's own tables are in no listing
+  const bool shipped = kind != "tool" && kind != "route" && kind != "medium";
+  return {.code    = "unknown-" + kind,
+          .what    = fmt::format("there is no {} \"{}\"", kind, printable(name)),
+          .allowed = close.empty() ? listed(known, 20) : std::string{},
+          .next    = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
+                  (shipped ? fmt::format("`arris materials {}` lists all; a", kind) : std::string("A")) +
+                  fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name)),
+          .key = kind};
+}
+
+void ScenarioLoader::derive(const std::string& path, double& target, double value, const std::string& from) {
+  target = value;
+  Origin origin;
+  if (const auto found = loaded_.origins.find(from); found != loaded_.origins.end()) origin = found->second;
+  origin.source         = origin.source.empty() ? "from " + from : "from " + from + "; " + origin.source;
+  loaded_.origins[path] = origin;
+}
+
+int ScenarioLoader::steel(const Tool<double>& tool, const Document& d, const toml::node& node) {
+  const Entry* entry = catalogue_.find("steel", tool.steel);
+  if (entry == nullptr) {
+    if (tool.steel != TableReader::unreadable) findings_.add(d, node, unknown("steel", tool.steel));
+    return -1;
+  }
+  const bool        own  = !std::isnan(tool.hardness_hrc);
+  const std::string name = own ? fmt::format("{} at {:g} HRC", entry->name, tool.hardness_hrc) : entry->name;
+  auto&             list = model().steels;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    if (list[i].name == name) return static_cast<int>(i);
+  }
+  Steel<double> target;
+  read_entry("steel", *entry, target);
+  const std::string from = "steel." + entry->name + ".";
+  target.name            = name;
+  if (own) {
+    for (const char* key :
+         {"carbide_um", "wear_ratio", "youngs_modulus_GPa", "carbide_pct", "carbide_type", "composition"}) {
+      if (const auto o = loaded_.origins.find(from + key); o != loaded_.origins.end())
+        loaded_.origins["steel." + name + "." + key] = o->second;
+    }
+    target.hardness_hrc = tool.hardness_hrc;
+    target.hardness_GPa = not_given;
+    loaded_.origins["steel." + name + ".hardness_hrc"] =
+        loaded_.origins["tool." + tool.name + ".hardness_hrc"];
+  }
+  if (std::isnan(target.hardness_GPa)) {
+    if (std::isnan(target.hardness_hrc)) {
+      findings_.add(
+          d, node,
+          {.code = "missing-key",
+           .what = fmt::format("the steel \"{}\" has no hardness", name),
+           .next = fmt::format("Give hardness_hrc in [steel.\"{}\"] or in the tool.", entry->name)});
+      return -1;
+    }
+    derive("steel." + name + ".hardness_GPa", target.hardness_GPa, hardness_GPa(target.hardness_hrc),
+           "steel." + name + ".hardness_hrc");
+    loaded_.origins["steel." + name + ".hardness_GPa"].source = "from hardness_hrc by ASTM E140";
+  }
+  list.push_back(std::move(target));
+  return static_cast<int>(list.size()) - 1;
+}
+
+// a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
+int ScenarioLoader::medium(const std::string& name, const Document& d, const toml::node& node) {
+  if (name == TableReader::unreadable) return -1;
+  auto&        list  = model().media;
+  const Entry* entry = catalogue_.find("medium", name);
+  const auto   same  = [&](const Medium<double>& m) {
+    return folded(m.name) == folded(entry != nullptr ? entry->name : name);
+  };
+  if (const auto found = std::find_if(list.begin(), list.end(), same); found != list.end())
+    return static_cast<int>(found - list.begin());
+
+  Medium<double> m;
+  if (entry != nullptr) {
+    // `grit = 1000` without quotes is the commonest way to leave the standard out
+    for (const auto& [document, table] : entry->layers) {
+      if (const toml::node* grit = table->get("grit"); grit != nullptr && grit->is_integer()) {
+        check_grit_node(*document, *grit);
+        return -1;
+      }
+    }
+    // the family first, so that the entry's own numbers have the last word
+    std::string family;
+    for (const auto& [document, table] : entry->layers)
+      family = (*table)["family"].value<std::string>().value_or(family);
+    if (!family.empty() && !take_family(family, "medium." + entry->name + ".", m, *entry->layers.back().first,
+                                        *entry->layers.back().second))
+      return -1;
+    const auto before = findings_.count();
+    read_entry("medium", *entry, m);
+    if (findings_.count() > before) return -1;
+    if (const Entry* own = catalogue_.find("family", m.family)) m.family = own->name;
+  } else {
+    const auto comma = name.rfind(',');
+    if (comma == std::string::npos) {
+      auto diagnostic = unknown("medium", name);
+      diagnostic.allowed.clear();
+      diagnostic.next =
+          "Add [medium.\"" + printable(name) +
+          "\"] with family and grit, or say both on the spot: \"soft waterstone, JIS #1000\". Families: " +
+          listed(catalogue_.names("family")) + ".";
+      if (const std::string close = nearest(name, catalogue_.names("medium")); !close.empty())
+        diagnostic.next = fmt::format("Did you mean \"{}\"? ", close) + diagnostic.next;
+      findings_.add(d, node, diagnostic);
+      return -1;
+    }
+    const auto trim = [](std::string s) {
+      s.erase(0, s.find_first_not_of(' '));
+      s.erase(s.find_last_not_of(' ') + 1);
+      return s;
+    };
+    m.name = name;
+    m.grit = trim(name.substr(comma + 1));
+    if (!take_family(trim(name.substr(0, comma)), "medium." + name + ".", m, d, node)) return -1;
+  }
+  if (std::isnan(m.size_um)) {
+    if (m.grit.empty()) {
+      findings_.add(d, node,
+                    {.code = "missing-key",
+                     .what = fmt::format("the medium \"{}\" has no grit", printable(name)),
+                     .next = "Give grit = \"JIS #1000\" or size_um = 14."});
+      return -1;
+    }
+    try {
+      const GritSize grit = parse_grit(catalogue_, m.grit);
+      m.size_um           = grit.size_um;
+      Origin origin;
+      origin.file   = d.file;
+      origin.line   = static_cast<int>(node.source().begin.line);
+      origin.status = grit.status;
+      origin.source = grit.standard.empty() ? std::string{} : grit.standard + "; " + grit.source;
+      loaded_.origins["medium." + m.name + ".size_um"] = origin;
+      if (grit.size_um > coarsest_um) {
+        throw Error(Exit::usage, {.code    = "out-of-range",
+                                  .what    = fmt::format("{} is {:g} µm, coarser than any medium here",
+                                                         printable(m.grit), grit.size_um),
+                                  .allowed = fmt::format("up to {:g} µm", coarsest_um)});
+      }
+    } catch (const Error& error) {
+      const auto [document, grit] = entry != nullptr
+                                        ? stated(*entry, "grit")
+                                        : std::pair<const Document*, const toml::node*>(&d, &node);
+      findings_.add(*document, *grit, error.diagnostics().front());
+      return -1;
+    }
+  }
+  list.push_back(std::move(m));
+  return static_cast<int>(list.size()) - 1;
+}
+
+void ScenarioLoader::check_grit_node(const Document& d, const toml::node& grit) {
+  try {
+    (void)parse_grit(catalogue_, std::to_string(grit.value<int64_t>().value()));
+  } catch (const Error& error) {
+    findings_.add(d, grit, error.diagnostics().front());
+  }
+}
+
+bool ScenarioLoader::take_family(const std::string& family, const std::string& path, Medium<double>& m,
+                                 const Document& d, const toml::node& node) {
+  const Entry* entry = catalogue_.find("family", family);
+  if (entry == nullptr) {
+    findings_.add(d, node, unknown("family", family));
+    return false;
+  }
+  const std::string name = m.name;
+  read_entry("family", *entry, static_cast<Family<double>&>(m));
+  m.name   = name;
+  m.family = entry->name;
+  m.note.clear();
+  Family<double>::fields(
+      [&](const Field& f, auto&) {
+        if (const auto o = loaded_.origins.find("family." + entry->name + "." + std::string(f.key));
+            o != loaded_.origins.end())
+          loaded_.origins[path + std::string(f.key)] = o->second;
+      },
+      static_cast<Family<double>&>(m));
+  return true;
+}
+
+}  // namespace arris

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <deque>
+#include <set>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "sim/input/catalogue.hpp"
+#include "sim/input/loader.hpp"
+
+/// Loading of one configuration, step by step; what load_scenario does inside.
+///
+/// Files are opened first (loader.cpp), then the tables that stand once, materials as steps name them (load_materials.cpp),
+/// tools, routes and edges (load_edges.cpp), prices and limits (load_workshop.cpp), and last what a fit may change
+/// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are told at once.
+namespace arris {
+
+class ScenarioLoader {
+ public:
+  explicit ScenarioLoader(const Include& include) : include_(include), reader_(findings_, loaded_.origins) {}
+
+  Loaded load(const std::string& file, std::string_view text);
+
+ private:
+  Scenario&      scenario() { return loaded_.scenario; }
+  Model<double>& model() { return loaded_.scenario.model; }
+
+  // ---- files ----
+  // included files come before the one that includes them, so that the latter has the last word
+  void open(const std::string& file, std::string_view text, std::vector<std::string> inside);
+  void include_one(const Document& document, const toml::node& node, const std::vector<std::string>& inside);
+  void check_top_level(const Document& document);
+
+  // ---- tables that stand once ----
+  // calls use(document, table) for `key` in each document that has it
+  template <class Use>
+  void each_layer(const std::string& key, Use&& use) {
+    for (const Document& document : documents_) {
+      const toml::node* node = document.root.get(key);
+      if (node == nullptr) continue;
+      if (const toml::table* table = node->as_table()) {
+        use(document, *table);
+      } else {
+        findings_.add(document, *node,
+                      {.code = "not-a-table",
+                       .what = fmt::format("\"{}\" must be a table", key),
+                       .next = fmt::format("Write [{}] and its keys below it.", key),
+                       .key  = key});
+      }
+    }
+  }
+  template <class S>
+  void read_single(const std::string& key, S& target) {
+    each_layer(key, [&](const Document& d, const toml::table& t) {
+      reader_.read({&d, &t, key + ".", {}}, target);
+    });
+  }
+  void read_wear();
+  void read_tester();
+  void read_readings();
+
+  // ---- pace, prices, limits ----
+  void read_workshop();
+  void check_prices();
+
+  // ---- fitting: read last, when every number of the model is there ----
+  void read_fit();
+  void check_parameter(const Document& d, const toml::node& node, const std::string& path,
+                       std::vector<std::string>* free);
+  void read_priors();
+
+  // ---- materials ----
+  [[nodiscard]] static std::string suggestion(const std::string& word, const std::vector<std::string>& known);
+  // `where` is told in the message when the table or node that names it is not at hand
+  const Entry* find(const std::string& kind, const std::string& name, const std::string& single);
+  Diagnostic   unknown(const std::string& kind, const std::string& name);
+  // reads all layers of an entry into `target`, whose values so far are its defaults
+  template <class S>
+  void read_entry(const std::string& kind, const Entry& entry, S& target) {
+    target.name = entry.name;
+    for (const auto& [document, table] : entry.layers) {
+      reader_.read({document, table, kind + "." + entry.name + ".", {"also"}}, target);
+    }
+    const auto& [document, table] = entry.layers.back();
+    reader_.require({document, table, kind + "." + entry.name + ".", {}}, target);
+  }
+  void derive(const std::string& path, double& target, double value, const std::string& from);
+  // index of the material `name` in `list`, loading it first if need be; −1 after a fault
+  template <class S>
+  int material(const std::string& kind, std::vector<S>& list, const std::string& name, const Document& d,
+               const toml::node& node) {
+    const Entry* entry = catalogue_.find(kind, name);
+    if (entry == nullptr) {
+      if (name != TableReader::unreadable) findings_.add(d, node, unknown(kind, name));
+      return -1;
+    }
+    for (std::size_t i = 0; i < list.size(); ++i) {
+      if (list[i].name == entry->name) return static_cast<int>(i);
+    }
+    S target;
+    read_entry(kind, *entry, target);
+    list.push_back(std::move(target));
+    return static_cast<int>(list.size()) - 1;
+  }
+  int steel(const Tool<double>& tool, const Document& d, const toml::node& node);
+  // a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
+  int  medium(const std::string& name, const Document& d, const toml::node& node);
+  void check_grit_node(const Document& d, const toml::node& grit);
+  bool take_family(const std::string& family, const std::string& path, Medium<double>& m, const Document& d,
+                   const toml::node& node);
+
+  // ---- tools and edges ----
+  void add_tool(const Entry& entry);
+  // the last table that states `key`, or else the last table of the entry itself, with its document
+  static std::pair<const Document*, const toml::node*> stated(const Entry& entry, const char* key);
+  void                                                 add_edge(const Entry& entry);
+  static const toml::node&                             node_or(const toml::table& table, const char* key);
+  void        follow(const std::string& route, const Document& d, const toml::node& node, EdgePlan& plan,
+                     std::vector<std::string> inside);
+  void        check_unused_routes();
+  void        add_steps(const Document& d, const toml::node& node, EdgePlan& plan,
+                        const std::vector<std::string>& inside);
+  void        add_step(const Document& d, const toml::table& table, EdgePlan& plan,
+                       const std::vector<std::string>& inside);
+  static bool used_before(const EdgePlan& plan, int medium);
+  // going back to a coarse medium without wood in between is allowed, and seldom meant
+  void warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d, const toml::node& node);
+
+  const Include&        include_;
+  Findings              findings_;
+  Loaded                loaded_;
+  TableReader           reader_;
+  Catalogue             catalogue_;
+  std::deque<Document>  documents_;
+  std::set<std::string> used_routes_;
+  std::set<std::string> checked_routes_;
+  std::size_t           followed_ = 0;
+};
+
+}  // namespace arris

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/ensemble.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+
+namespace arris {
+namespace {
+
+Spread stated_spread(const Scenario& scenario) {
+  const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
+  const auto& s      = scenario.model.scatter;
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv)};
+}
+
+}  // namespace
+
+Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Prior>& stated, int members,
+                        unsigned long long seed) {
+  Ensemble                   out;
+  std::vector<FreeParameter> parameters;
+  for (const std::string& path : fittable_parameters(scenario.model)) {
+    parameters.push_back(free_parameter(scenario.model, path, stated));
+    out.paths.push_back(path);
+  }
+  boost::random::mt19937_64                  engine(seed);
+  boost::random::normal_distribution<double> normal;
+  const auto                                 P = static_cast<Eigen::Index>(parameters.size());
+  out.values.resize(members, P);
+  for (Eigen::Index i = 0; i < members; ++i) {
+    for (Eigen::Index j = 0; j < P; ++j) {
+      const FreeParameter& p = parameters[static_cast<std::size_t>(j)];
+      out.values(i, j)       = std::clamp(p.value(normal(engine)), p.low, p.high);
+    }
+  }
+  out.spreads.assign(static_cast<std::size_t>(members), stated_spread(scenario));
+  out.rests_on = fmt::format(
+      "Rests on the defaults of the program and the values of the configuration, with {} parameters varied "
+      "over their "
+      "priors; no reading of yours is behind it.",
+      parameters.size());
+  return out;
+}
+
+Ensemble single_member(const Scenario& scenario) {
+  Ensemble out;
+  out.values.resize(1, 0);
+  out.spreads  = {stated_spread(scenario)};
+  out.rests_on = "Rests on the values of the configuration alone.";
+  return out;
+}
+
+Model<double> member_of(const Model<double>& model, const Ensemble& ensemble, std::size_t index) {
+  Model<double>       out = model;
+  std::vector<double> row(ensemble.paths.size());
+  std::vector<char>   found(ensemble.paths.size(), 0);
+  for_each_number(out, [&](const std::string& path, const Field&, double& number) {
+    const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
+    if (at == ensemble.paths.end()) return;
+    const auto j                       = at - ensemble.paths.begin();
+    number                             = ensemble.values(static_cast<Eigen::Index>(index), j);
+    found[static_cast<std::size_t>(j)] = 1;
+  });
+  for (std::size_t j = 0; j < found.size(); ++j) {
+    if (found[j] != 0) continue;
+    throw Error(Exit::usage,
+                {.code  = "unknown-parameter",
+                 .what  = fmt::format("the configuration has no parameter \"{}\"", ensemble.paths[j]),
+                 .cause = "The fit was made for another configuration.",
+                 .next  = "Fit this configuration, or name the one that was fitted."});
+  }
+  return out;
+}
+
+double quantile(std::vector<double> values, double p) {
+  if (values.empty()) return not_given;
+  std::sort(values.begin(), values.end());
+  const double place = p * static_cast<double>(values.size() - 1);
+  const auto   low   = static_cast<std::size_t>(place);
+  const auto   high  = std::min(low + 1, values.size() - 1);
+  if (values[low] == values[high] || place == static_cast<double>(low)) return values[low];
+  return values[low] + (place - static_cast<double>(low)) * (values[high] - values[low]);
+}
+
+}  // namespace arris

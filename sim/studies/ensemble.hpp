@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/history/scenario.hpp"
+#include "sim/studies/fit.hpp"
+#include "sim/studies/free_parameters.hpp"
+
+/// Many versions of a model, each as likely as any other: posterior draws of a fit, or draws from the priors where nothing
+/// was fitted. An answer with honest bands is worked out for every member.
+namespace arris {
+
+struct Ensemble {
+  std::vector<std::string> paths;         ///< of the parameters that differ
+  Eigen::MatrixXd          values;        ///< members × paths, in the units of the parameters
+  std::vector<Spread>      spreads;       ///< one per member: standard deviations of the log
+  int                      edges    = 0;  ///< edges with readings behind it; 0: defaults only
+  int                      readings = 0;
+  std::string              rests_on;  ///< a sentence that begins with "Rests on"
+
+  [[nodiscard]] std::size_t size() const { return spreads.size(); }
+  [[nodiscard]] bool        is_fitted() const { return edges > 0; }
+};
+
+/// Draws from the priors (stated ones, else the default ones) of every parameter of the scenario that has one, and the
+/// scatter that the configuration states. Same seed, same members, on any machine. Draws beyond a parameter's range are
+/// put at its end.
+[[nodiscard]] Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Prior>& stated,
+                                      int members, unsigned long long seed);
+
+/// One member only: the scenario as it stands, with its own scatter.
+[[nodiscard]] Ensemble single_member(const Scenario& scenario);
+
+/// The model of one member. Throws Error (Exit::usage, "unknown-parameter") when the scenario lacks a parameter of the
+/// ensemble: it belongs to another configuration.
+[[nodiscard]] Model<double> member_of(const Model<double>& model, const Ensemble& ensemble,
+                                      std::size_t index);
+
+/// Quantile p (0 … 1) of values by linear interpolation between order statistics (type 7); NaN when there are none. Infinite
+/// values are allowed and sort last, so that "never within what was simulated" counts.
+[[nodiscard]] double quantile(std::vector<double> values, double p);
+
+}  // namespace arris

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/workshop.hpp"
+
+#include <boost/algorithm/string/predicate.hpp>
+
+namespace arris {
+namespace {
+
+template <class Entry>
+const Entry* named(const std::vector<Entry>& entries, const std::string& name) {
+  for (const Entry& entry : entries) {
+    if (boost::algorithm::iequals(entry.name, name)) return &entry;
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+const Price* Workshop::price_of(const std::string& material, const std::string& family) const {
+  const Price* own = named(prices, material);
+  return own != nullptr || family.empty() ? own : named(prices, family);
+}
+
+const Limit* Workshop::limit_named(const std::string& name) const { return named(limits, name); }
+
+}  // namespace arris
