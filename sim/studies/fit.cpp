@@ -136,6 +136,8 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
     options.curvature_step = 0.0;
     options.first_damping  = 0.0;
   }
+  // runs with and without derivatives take steps of their own, and differ by the tolerance of the integration
+  options.noise              = model.scenario().numerics.relative_tolerance;
   options.max_iterations     = 100;
   options.step_tolerance     = tolerance;
   options.gradient_tolerance = 0.1 * tolerance;
@@ -239,9 +241,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
     }
     if (mode.status == LeastSquaresStatus::stalled && ++stalls == 4) {
       point.failure =
-          "the search stopped at a kink or a jump of the model, where no derivative leads on; a step with "
-          "after_burr "
-          "whose burr is just there at its first stroke makes one";
+          "the search stopped at a kink or a jump of the model, where no derivative leads on";
       return point;
     }
     const Spread next   = update_spread(model, point.spread, mode);

@@ -114,7 +114,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
 
     // is there more to gain: steps long enough, costs that differ by more than rounding in what the model gives?
     const double given      = r.norm() + (j.cwiseAbs() * result.x.cwiseAbs()).norm();
-    const bool   invisible  = promised <= rounding * r.norm() * given;
+    const bool   invisible  = promised <= std::max(rounding, options.noise) * r.norm() * given;
     const bool   negligible = !(size > options.step_tolerance * place);
     if (negligible || invisible) {
       const bool whole = promised >= 0.25 * share * share;  // at least half of what the plane holds: ½·share²

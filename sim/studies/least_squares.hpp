@@ -32,7 +32,7 @@
 /// the damping rise; it can never win.
 ///
 /// The end is reached when the residual stands square on the tangent plane (`gradient_tolerance`), when steps are
-/// negligible (`step_tolerance`), or when the change that J promises is lost in rounding. If a good part of the residual
+/// negligible (`step_tolerance`), or when the change that J promises is lost in rounding or in `noise`. If a good part of the residual
 /// then still lies in the plane, what stopped the search is no minimum: a wall, a jump, a plateau; the status is
 /// `stalled`. What is found is a local minimum.
 ///
@@ -55,6 +55,7 @@ struct LeastSquaresOptions {
   double first_damping      = 1e-3;   ///< λ; larger is more careful, 0 begins with a Gauss–Newton step
   double curvature_step     = 0.1;    ///< h; smaller is more exact but for rounding, 0 does not accelerate
   double largest_curvature  = 0.5;    ///< α; smaller is more careful
+  double noise              = 0.0;    ///< relative error of what the model gives, where that is more than rounding
 };
 
 enum class LeastSquaresStatus {
