@@ -239,10 +239,16 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
       point.failure = model.apex(x.head(P), false).failure;
       return point;
     }
-    if (mode.status == LeastSquaresStatus::stalled && ++stalls == 4) {
-      point.failure =
-          "the search stopped at a kink or a jump of the model, where no derivative leads on";
-      return point;
+    if (mode.status == LeastSquaresStatus::stalled) {
+      if (++stalls == 4) {
+        point.failure =
+            "the search ended at the border of what the model allows, or at a jump of it, again and again";
+        return point;
+      }
+      // as a rule a start far out has run against the range of a parameter: go on from nearer to the priors' medians
+      x.head(P) *= 0.5;
+      x.tail(q).setZero();
+      continue;
     }
     const Spread next   = update_spread(model, point.spread, mode);
     const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)),
