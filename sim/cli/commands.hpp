@@ -5,6 +5,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/input/files.hpp"
 #include "sim/studies/answer.hpp"
+#include "sim/studies/ensemble.hpp"
 
 namespace arris::cli {
 
@@ -13,11 +14,22 @@ Exit simulate(const Arguments& arguments);
 Exit check(const Arguments& arguments);
 Exit fit(const Arguments& arguments);
 Exit weigh(const Arguments& arguments);
+Exit forecast(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
 /// The names in a list with commas between them, without blanks around them.
 [[nodiscard]] std::vector<std::string> names_in(const std::string& list);
+
+/// The edges of --edge (names with commas between them), or all. Throws Error (Exit::usage, "unknown-edge").
+[[nodiscard]] std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario);
+
+/// The draws of --fit, or else draws from the priors; --members of them. Throws as read_ensemble does.
+[[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded);
+
+/// The limit of --limit, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf, or else
+/// that of bench work. What it is called, and newton. Throws Error (Exit::usage, "unknown-limit").
+[[nodiscard]] std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded);
 
 /// Throws Error (Exit::usage, "would-overwrite") when one of these options names a file that the campaign was read from,
 /// or two of them name the same file.

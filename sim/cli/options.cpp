@@ -9,11 +9,22 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include "sim/cli/commands.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
 #include "sim/output/provenance.hpp"
 
 namespace arris::cli {
+
+namespace {
+
+// an option list with those that every answer takes behind it
+std::vector<Option> with_answer_options(std::vector<Option> options) {
+  for (const Option& option : answer_options()) options.push_back(option);
+  return options;
+}
+
+}  // namespace
 
 const std::vector<Command>& commands() {
   // clang-format off
@@ -60,6 +71,18 @@ const std::vector<Command>& commands() {
         {"starts", 0, "N", "starting points for each law (4)"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
+      {"forecast",
+       "how many passes an edge lasts",
+       "Tells after how many passes, metres and hours each edge reads more than a limit, for the mean edge and for the next one, from an ensemble of models: the draws of a fit, or draws from the "
+       "priors. Each edge is sharpened by its steps up to its first cut and then goes on in that wood.",
+       {{"FILE", true, "configuration", Completes::files}},
+       with_answer_options(
+           {{"edge", 'e', "NAME", "these edges only, with commas between them"},
+            {"limit", 'l', "TASK", "reading that ends the life: a task such as \"shaving hair\" (arris materials limit lists them) or gram-force"},
+            {"passes", 'p', "N", "passes to look ahead (5000)"},
+            {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
+            {"members", 'm', "N", "members of the ensemble (1000)"},
+            {"seed", 0, "N", "seed of draws and next edges (1)"}})},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "

@@ -17,29 +17,6 @@
 namespace arris::cli {
 namespace {
 
-// indices of the edges whose steps are printed
-std::vector<std::size_t> chosen_edges(const Arguments& arguments, const SimulationResult& result) {
-  std::vector<std::size_t> chosen;
-  if (!arguments.has("edge")) {
-    for (std::size_t i = 0; i < result.edges.size(); ++i) chosen.push_back(i);
-    return chosen;
-  }
-  std::vector<std::string> known;
-  for (const EdgeResult& e : result.edges) known.push_back(e.name);
-  for (const std::string& name : names_in(*arguments.text("edge"))) {
-    const auto found = std::find(known.begin(), known.end(), name);
-    if (found == known.end()) {
-      const std::string close = nearest(name, known);
-      throw Error(Exit::usage, {.code    = "unknown-edge",
-                                .what    = fmt::format("there is no edge \"{}\"", printable(name)),
-                                .allowed = listed(known),
-                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-    }
-    chosen.push_back(static_cast<std::size_t>(found - known.begin()));
-  }
-  return chosen;
-}
-
 void write_invented(const Arguments& arguments, const Loaded& loaded, int threads) {
   const auto seed =
       static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 9'000'000'000'000'000'000));
@@ -80,7 +57,7 @@ Exit simulate(const Arguments& arguments) {
     result = arris::simulate(loaded.scenario, threads,
                              [&](std::size_t done, std::size_t all) { progress.show(done, all); });
   }
-  const auto                chosen = chosen_edges(arguments, result);
+  const auto                chosen = edges_of(arguments, loaded.scenario);
   std::optional<Comparison> comparison;
   if (!campaign.readings.empty())
     comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);

@@ -1,0 +1,422 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/forecast.hpp"
+
+// clang-format off
+#include <math.h>  // NOLINT(modernize-deprecated-headers): first, as pchip.hpp of Boost 1.74 calls isnan without std
+// clang-format on
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <mutex>
+
+#include <boost/math/interpolators/pchip.hpp>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/integrate/run.hpp"
+#include "sim/studies/parallel.hpp"
+#include "sim/studies/simulate.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double      infinity     = std::numeric_limits<double>::infinity();
+constexpr int         grid_points  = 160;
+constexpr int         curve_points = 40;
+constexpr std::size_t block        = 32;  // members that share one copy of the model
+
+/// Keeps radius and burr at the points of the last step.
+class Curve {
+ public:
+  Curve(std::size_t step, const std::vector<double>& grid) : step_(step), grid_(grid) {}
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const {
+    return i == step_ ? std::span<const double>(grid_) : std::span<const double>{};
+  }
+  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) {
+    radius.push_back(e.apex_radius_um);
+    burr.push_back(e.burr_um);
+  }
+  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {
+  }
+
+  std::vector<double> radius, burr;
+
+ private:
+  std::size_t                step_;
+  const std::vector<double>& grid_;
+};
+
+// closer at the start, where an edge changes fastest: by the cube
+std::vector<double> grid_to(double last, int points) {
+  std::vector<double> out;
+  for (int i = 0; i <= points; ++i) out.push_back(last * std::pow(static_cast<double>(i) / points, 3));
+  out.back() = last;
+  return out;
+}
+
+Band band(std::vector<double> values, double share) {
+  return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
+}
+
+struct MemberLife {
+  bool                usable = false;
+  double              fresh = not_given, lowest = not_given, lowest_at = not_given;
+  double              mean = not_given, next = not_given;
+  std::vector<double> tasks, mean_curve, next_curve;
+};
+
+std::string passes_text(double passes, double horizon) {
+  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
+  return fmt::format("{:.0f}", passes);
+}
+
+// two figures: nobody counts passes closer than that
+double rounded(double passes) {
+  if (!(passes > 0.0) || std::isinf(passes)) return passes;
+  const double unit = std::pow(10.0, std::floor(std::log10(passes)) - 1.0);
+  return std::round(passes / unit) * unit;
+}
+
+}  // namespace
+
+double passes_to_limit(const std::vector<double>& grid, const std::function<double(double)>& reading,
+                       double limit) {
+  std::size_t         lowest = 0;
+  std::vector<double> values;
+  for (const double x : grid) values.push_back(reading(x));
+  for (std::size_t i = 1; i < values.size(); ++i) {
+    if (values[i] < values[lowest]) lowest = i;
+  }
+  if (values[lowest] > limit) return 0.0;
+  if (!(values.back() > limit)) return infinity;
+  std::size_t above = values.size() - 1;
+  while (above > lowest + 1 && values[above - 1] > limit) --above;
+  double low = grid[above - 1], high = grid[above];
+  while (high - low > 1e-6) {
+    const double middle                    = 0.5 * (low + high);
+    (reading(middle) > limit ? high : low) = middle;
+  }
+  return high;
+}
+
+Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
+                  const std::vector<std::size_t>& edges, const ForecastSettings& settings,
+                  const std::function<void(std::size_t, std::size_t)>& progress) {
+  Forecast out;
+  out.settings = settings;
+  out.members  = ensemble.size();
+
+  // the luck of each next edge, the same for every edge of the configuration
+  boost::random::mt19937_64                  engine(settings.seed);
+  boost::random::normal_distribution<double> normal;
+  std::vector<double>                        luck;
+  for (std::size_t i = 0; i < ensemble.size(); ++i) luck.push_back(normal(engine));
+
+  std::vector<std::size_t> cutting;
+  for (const std::size_t e : edges) {
+    const auto& steps = scenario.edges[e].steps;
+    if (std::any_of(steps.begin(), steps.end(),
+                    [](const Step& s) { return std::holds_alternative<CutStep>(s); }))
+      cutting.push_back(e);
+  }
+  if (cutting.empty()) {
+    throw Error(Exit::usage, {.code = "no-cut",
+                              .what = "none of these edges cuts wood, so how long they last cannot be said",
+                              .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
+  }
+  const std::size_t blocks = (ensemble.size() + block - 1) / block;
+  std::mutex        speaking;
+  std::size_t       done = 0;
+  for (const std::size_t e : cutting) {
+    EdgePlan plan = scenario.edges[e];
+    while (!std::holds_alternative<CutStep>(plan.steps.back()) ||
+           std::any_of(plan.steps.begin(), plan.steps.end() - 1,
+                       [](const Step& s) { return std::holds_alternative<CutStep>(s); }))
+      plan.steps.pop_back();
+    auto& cut  = std::get<CutStep>(plan.steps.back());
+    cut.passes = settings.passes;
+
+    EdgeForecast f;
+    f.edge                       = plan.name;
+    f.tool                       = plan.tool_name;
+    f.route                      = plan.route;
+    f.wood                       = cut.cut;
+    f.pass_m                     = cut.pass_m;
+    f.at                         = grid_to(settings.passes, curve_points);
+    const auto              grid = grid_to(settings.passes, grid_points);
+    std::vector<MemberLife> lives(ensemble.size());
+    for_each_index(blocks, settings.threads, [&](std::size_t b) {
+      Model<double>        model = member_of(scenario.model, ensemble, b * block);
+      std::vector<double*> places(ensemble.paths.size(), nullptr);
+      for_each_number(model, [&](const std::string& path, const Field&, double& number) {
+        const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
+        if (at != ensemble.paths.end())
+          places[static_cast<std::size_t>(at - ensemble.paths.begin())] = &number;
+      });
+      EdgeState<double> state;
+      Ledger<double>    ledger;
+      for (std::size_t i = b * block; i < std::min(ensemble.size(), (b + 1) * block); ++i) {
+        for (std::size_t j = 0; j < places.size(); ++j)
+          *places[j] = ensemble.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+        Curve curve(plan.steps.size() - 1, grid);
+        if (!run_history(model, plan, tolerances_of(scenario), state, ledger, curve).usable()) continue;
+        const auto&  tool = model.tools[static_cast<std::size_t>(plan.tool)];
+        const double half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+        const auto   law  = tester_law(model.tester);
+        auto         x1 = grid, x2 = grid;
+        boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
+            burr(std::move(x2), std::move(curve.burr));
+        const auto reading = [&](double factor) {
+          return [&law, &r, &burr, half, factor](double x) {
+            return law.reading_N(factor * r(x), factor * burr(x), half);
+          };
+        };
+        MemberLife& life = lives[i];
+        const auto  mean = reading(1.0);
+        const auto  next = reading(std::exp(luck[i] * ensemble.spreads[i].edge));
+        life.usable      = true;
+        life.fresh       = mean(0.0);
+        life.lowest      = life.fresh;
+        life.lowest_at   = 0.0;
+        for (const double x : grid) {
+          if (const double F = mean(x); F < life.lowest) {
+            life.lowest    = F;
+            life.lowest_at = x;
+          }
+        }
+        life.mean = passes_to_limit(grid, mean, settings.limit_N);
+        life.next = passes_to_limit(grid, next, settings.limit_N);
+        for (const Limit& limit : workshop.limits)
+          life.tasks.push_back(passes_to_limit(grid, mean, limit.reading_gf * 1e-3 * laws::standard_gravity));
+        for (const double x : f.at) {
+          life.mean_curve.push_back(mean(x));
+          life.next_curve.push_back(next(x));
+        }
+      }
+      if (progress) {
+        const std::scoped_lock lock(speaking);
+        progress(++done, blocks * cutting.size());
+      }
+    });
+
+    const auto of = [&](auto&& value) {
+      std::vector<double> values;
+      for (const MemberLife& life : lives) {
+        if (life.usable) values.push_back(value(life));
+      }
+      return values;
+    };
+    const auto usable = of([](const MemberLife&) { return 1.0; }).size();
+    f.failed          = static_cast<int>(ensemble.size() - usable);
+    if (f.failed > 0) {
+      const auto first = static_cast<std::size_t>(
+          std::find_if(lives.begin(), lives.end(), [](const MemberLife& l) { return !l.usable; }) -
+          lives.begin());
+      Scenario one = scenario;
+      one.model    = member_of(scenario.model, ensemble, first);
+      f.failure    = describe(predict(one, plan, {}).status, plan);
+    }
+    if (usable == 0) {
+      throw Error(Exit::integration,
+                  {.code = "no-member",
+                   .what = fmt::format("the history of edge \"{}\" cannot be run: {}", f.edge, f.failure)});
+    }
+    f.fresh_N       = band(of([](const MemberLife& l) { return l.fresh; }), settings.share);
+    f.settled_N     = band(of([](const MemberLife& l) { return l.lowest; }), settings.share);
+    f.settled_after = band(of([](const MemberLife& l) { return l.lowest_at; }), settings.share);
+    f.mean_passes   = band(of([](const MemberLife& l) { return l.mean; }), settings.share);
+    const auto next = of([](const MemberLife& l) { return l.next; });
+    f.next_passes   = band(next, settings.share);
+    f.exceeded =
+        static_cast<double>(std::count(next.begin(), next.end(), 0.0)) / static_cast<double>(next.size());
+    for (std::size_t k = 0; k < workshop.limits.size(); ++k)
+      f.task_passes.push_back(quantile(of([&](const MemberLife& l) { return l.tasks[k]; }), 0.5));
+    for (std::size_t k = 0; k < f.at.size(); ++k) {
+      f.mean_N.push_back(band(of([&](const MemberLife& l) { return l.mean_curve[k]; }), settings.share));
+      f.next_N.push_back(band(of([&](const MemberLife& l) { return l.next_curve[k]; }), settings.share));
+    }
+    out.edges.push_back(std::move(f));
+  }
+  return out;
+}
+
+Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const Ensemble& ensemble) {
+  const ForecastSettings& s = forecast.settings;
+  Answer                  answer;
+  answer.kind           = "forecast";
+  const double limit_gf = laws::in_gram_force(s.limit_N);
+  const auto   in_ten   = fmt::format("{:.0f} in 10", 10.0 * s.share);
+  const auto   upper    = fmt::format("{:.0f} in 100", 100.0 * (0.5 + 0.5 * s.share));
+  const auto   hours    = [&](double passes) { return passes / workshop.pace.passes_per_minute / 60.0; };
+  const auto   finite   = [](double passes) { return std::isinf(passes) ? not_given : passes; };
+
+  const EdgeForecast& first = forecast.edges.front();
+  std::string&        line  = answer.headline;
+  const std::string   who   = fmt::format("edge {} ({}{}{}) in {}", first.edge, first.tool,
+                                      first.route.empty() ? "" : ", ", first.route, first.wood);
+  const double        life  = rounded(first.mean_passes.middle);
+  if (life == 0.0) {
+    line = fmt::format(
+        "No pass is within the limit of {:.0f} gf for {}: it reads about {:.0f} gf fresh and {:.0f} gf at "
+        "its best. Sharpen "
+        "it finer, or ask for a higher limit.",
+        limit_gf, who, laws::in_gram_force(first.fresh_N.middle),
+        laws::in_gram_force(first.settled_N.middle));
+  } else if (std::isinf(life)) {
+    line = fmt::format("{} is still below {:.0f} gf after {:.0f} passes: it lasts longer than was looked.",
+                       "E" + who.substr(1), limit_gf, s.passes);
+  } else {
+    line = fmt::format(
+        "Touch up {} after about {:.0f} passes ({:.0f} m, {:.2g} h at work), when it reads {:.0f} gf", who,
+        life, life * first.pass_m, hours(life), limit_gf);
+    const Band& n = first.next_passes;
+    if (forecast.members == 1) {
+      line += ".";
+    } else if (n.low <= 0.0) {
+      line += fmt::format(
+          "; {:.0f} of 100 such edges are above it from the first pass on, and {} last up to {} passes.",
+          100.0 * first.exceeded, upper, passes_text(rounded(n.high), s.passes));
+    } else if (std::isinf(n.low)) {
+      line += fmt::format("; {} such edges last more than {:.0f} passes.", upper, s.passes);
+    } else if (std::isinf(n.high)) {
+      line += fmt::format("; {} such edges last longer than {:.0f} passes.", upper, rounded(n.low));
+    } else {
+      line += fmt::format("; {} such edges last between {:.0f} and {:.0f}.", in_ten, rounded(n.low),
+                          rounded(n.high));
+    }
+  }
+
+  AnswerTable              lives{.name = "lives",
+                                 .says = fmt::format("Passes until {:.0f} gf ({})", limit_gf, s.limit_name),
+                                 .axis = "edge"};
+  std::vector<std::string> edge, route, wood, mean, next;
+  const auto               column_of = [&](auto&& value) {
+    std::vector<double> values;
+    for (const EdgeForecast& f : forecast.edges) values.push_back(value(f));
+    return values;
+  };
+  const auto span = [&](const Band& b) {
+    if (forecast.members == 1) return std::string{};
+    return passes_text(rounded(b.low), s.passes) + " … " + passes_text(rounded(b.high), s.passes);
+  };
+  for (const EdgeForecast& f : forecast.edges) {
+    edge.push_back(f.edge);
+    route.push_back(f.route);
+    wood.push_back(f.wood);
+    mean.push_back(passes_text(rounded(f.mean_passes.middle), s.passes));
+    next.push_back(span(f.next_passes));
+  }
+  lives.text("edge", "edge", "name of the edge", edge);
+  lives.text("route", "route", "route it follows", route);
+  lives.text("wood", "wood", "wood it cuts", wood);
+  const auto gf = [](double newton) { return laws::in_gram_force(newton); };
+  lives.number("fresh_gf", "gf", "fresh gf", "reading at the first pass",
+               column_of([&](const EdgeForecast& f) { return gf(f.fresh_N.middle); }));
+  lives.number("settled_gf", "gf", "settled gf", "lowest reading, after the first passes",
+               column_of([&](const EdgeForecast& f) { return gf(f.settled_N.middle); }));
+  lives.number("settled_after_passes", "1", "after passes", "passes at which it is lowest",
+               column_of([&](const EdgeForecast& f) { return f.settled_after.middle; }), 2);
+  lives.text("life", "mean edge", "passes of the mean edge", mean);
+  lives.text("next_edges", fmt::format("next edges, {}", in_ten), "span of passes of the next edges", next);
+  lives.number(
+      "metres", "m", "metres", "path of the mean edge until then",
+      column_of([&](const EdgeForecast& f) { return finite(rounded(f.mean_passes.middle) * f.pass_m); }), 2);
+  lives.number("hours", "h", "hours", "hours at work of the mean edge until then",
+               column_of([&](const EdgeForecast& f) { return finite(hours(rounded(f.mean_passes.middle))); }),
+               2);
+  const auto passes = [&](const char* name, const char* says, auto&& value) {
+    lives.number(name, "1", "", says, column_of([&](const EdgeForecast& f) { return finite(value(f)); }));
+  };
+  passes("passes", "passes of the mean edge; missing when it outlasts those simulated",
+         [](const EdgeForecast& f) { return f.mean_passes.middle; });
+  passes("passes_low", "lower end of the band of the mean edge",
+         [](const EdgeForecast& f) { return f.mean_passes.low; });
+  passes("passes_high", "upper end of the band of the mean edge",
+         [](const EdgeForecast& f) { return f.mean_passes.high; });
+  passes("next_passes", "passes of the next edge",
+         [](const EdgeForecast& f) { return f.next_passes.middle; });
+  passes("next_passes_low", "lower end of the band of next edges",
+         [](const EdgeForecast& f) { return f.next_passes.low; });
+  passes("next_passes_high", "upper end of the band of next edges",
+         [](const EdgeForecast& f) { return f.next_passes.high; });
+  lives.number("above_at_once_pct", "%", "too dull at once %", "next edges that never come below the limit",
+               column_of([](const EdgeForecast& f) { return 100.0 * f.exceeded; }), 2);
+  answer.tables.push_back(std::move(lives));
+
+  AnswerTable tasks{.name = "tasks", .says = "Passes of the mean edge by task", .axis = "edge"};
+  tasks.text("edge", "edge", "name of the edge", edge);
+  std::vector<double> limits;
+  for (std::size_t k = 0; k < workshop.limits.size(); ++k) {
+    const Limit&             limit = workshop.limits[k];
+    std::vector<std::string> cells;
+    for (const EdgeForecast& f : forecast.edges)
+      cells.push_back(passes_text(rounded(f.task_passes[k]), s.passes));
+    tasks.text(limit.name, fmt::format("{} {:.0f} gf", limit.name, limit.reading_gf),
+               "passes until this limit", cells);
+  }
+  answer.tables.push_back(std::move(tasks));
+
+  AnswerTable curves{
+      .name = "curves", .says = "Reading against passes", .axis = "point", .on_terminal = false};
+  std::vector<std::string>         names;
+  std::vector<std::vector<double>> columns(7);
+  for (const EdgeForecast& f : forecast.edges) {
+    for (std::size_t k = 0; k < f.at.size(); ++k) {
+      names.push_back(f.edge);
+      const double values[] = {f.at[k],
+                               gf(f.mean_N[k].middle),
+                               gf(f.mean_N[k].low),
+                               gf(f.mean_N[k].high),
+                               gf(f.next_N[k].middle),
+                               gf(f.next_N[k].low),
+                               gf(f.next_N[k].high)};
+      for (std::size_t c = 0; c < columns.size(); ++c) columns[c].push_back(values[c]);
+    }
+  }
+  curves.text("edge", "", "name of the edge", names);
+  const char* heads[][3] = {{"passes", "1", "passes since the edge was sharpened"},
+                            {"reading_gf", "gf", "reading of the mean edge"},
+                            {"reading_low_gf", "gf", "lower end of its band"},
+                            {"reading_high_gf", "gf", "upper end of its band"},
+                            {"next_reading_gf", "gf", "reading of the next edge"},
+                            {"next_reading_low_gf", "gf", "lower end of the band of next edges"},
+                            {"next_reading_high_gf", "gf", "upper end of the band of next edges"}};
+  for (std::size_t c = 0; c < columns.size(); ++c)
+    curves.number(heads[c][0], heads[c][1], "", heads[c][2], columns[c]);
+  answer.tables.push_back(std::move(curves));
+
+  answer.remarks.push_back(
+      fmt::format("The mean edge is what the model gives for a typical edge; the next edge differs from it "
+                  "as edges of one history do. "
+                  "Fresh is the reading before the first pass; the burr goes in the first passes, so the "
+                  "reading may fall before it rises "
+                  "(settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
+                  workshop.pace.passes_per_minute));
+  std::string failed;
+  for (const EdgeForecast& f : forecast.edges) {
+    if (f.failed > 0) failed += fmt::format("{}{} of {}", failed.empty() ? "" : ", ", f.failed, f.edge);
+  }
+  if (!failed.empty()) {
+    const auto one = std::find_if(forecast.edges.begin(), forecast.edges.end(),
+                                  [](const EdgeForecast& f) { return f.failed > 0; });
+    answer.remarks.push_back(
+        fmt::format("Of {} members these could not be run and are left out: {}. The first: {}",
+                    forecast.members, failed, one->failure));
+  }
+  if (!ensemble.is_fitted() && forecast.members > 1)
+    answer.remarks.push_back(
+        "With nothing fitted the span is that of all workshops the defaults allow, so it is wide. Readings "
+        "of your own edges "
+        "narrow it: arris fit FILE --draws 2000 --out fit.h5, then --fit fit.h5 here.");
+  answer.rests_on = ensemble.rests_on;
+  answer.settings = {{"limit_gf", limit_gf},
+                     {"passes", s.passes},
+                     {"share", s.share},
+                     {"members", static_cast<double>(forecast.members)}};
+  return answer;
+}
+
+}  // namespace arris

@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/studies/answer.hpp"
+#include "sim/studies/ensemble.hpp"
+#include "sim/studies/workshop.hpp"
+
+/// How long an edge lasts: passes until its reading crosses a limit, for every member of an ensemble.
+///
+/// An edge is sharpened by its steps up to its first cut, and then cuts on in that wood. Of each member
+///
+///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = the last rise of F through the limit, at or after its lowest point
+///
+/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. Burr and
+/// hair-thin apex go in the first passes, so the reading may fall before it rises: a limit that only a fresh edge exceeds
+/// does not count against it. r(x) is interpolated by monotone cubics between points of the integration.
+/// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
+/// kept as such: quantiles among them say "more than".
+namespace arris {
+
+struct ForecastSettings {
+  double             limit_N = not_given;  ///< reading that ends the life
+  std::string        limit_name;           ///< the task it stands for, or where it was stated
+  double             passes  = 5000.0;     ///< as far as is looked
+  double             share   = 0.9;        ///< of edges, or of probability, within the bands told
+  unsigned long long seed    = 1;          ///< of the next edges
+  int                threads = 0;
+};
+
+/// Lower end, middle and upper end; infinity stands for "beyond the passes simulated".
+struct Band {
+  double low = not_given, middle = not_given, high = not_given;
+};
+
+struct EdgeForecast {
+  std::string edge, tool, route, wood;
+  double      pass_m = 0.0;
+  Band        fresh_N;         ///< reading at the first pass
+  Band        settled_N;       ///< lowest reading
+  Band        settled_after;   ///< passes at which it is lowest
+  Band        mean_passes;     ///< life of the mean edge; the band is what is not known of the parameters
+  Band        next_passes;     ///< life of the next edge, edge-to-edge variation included
+  double      exceeded = 0.0;  ///< share of next edges that never come below the limit
+  std::vector<double>
+      task_passes;         ///< life of the mean edge (middle) by limit of the workshop, in their order
+  std::vector<double> at;  ///< passes of the curve
+  std::vector<Band>   mean_N, next_N;
+  int                 failed = 0;  ///< members whose history could not be integrated
+  std::string         failure;     ///< of the first of them
+};
+
+struct Forecast {
+  ForecastSettings          settings;
+  std::vector<EdgeForecast> edges;  ///< those that cut
+  std::size_t               members = 0;
+};
+
+/// Forecast of the given edges (indices into Scenario::edges); those without a cut are left out. Throws Error (Exit::usage,
+/// "no-cut") when none cuts, (Exit::integration, "no-member") when every member of an edge fails.
+/// `progress(done, all)` may be empty.
+[[nodiscard]] Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
+                                const std::vector<std::size_t>& edges, const ForecastSettings& settings,
+                                const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+[[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,
+                                     const Ensemble& ensemble);
+
+/// Passes at the last rise of a reading through `limit`, at or after its lowest point, by bisection to a millionth of a pass;
+/// 0 when even the lowest point is above it, infinity when the end is still below. `reading(x)` for x in 0 … last, of which
+/// `grid` (ascending, from 0 to last) are samples close enough to have one crossing between them at most.
+[[nodiscard]] double passes_to_limit(const std::vector<double>&           grid,
+                                     const std::function<double(double)>& reading, double limit);
+
+}  // namespace arris
