@@ -56,7 +56,7 @@ Exit fit(const Arguments& arguments) {
   Campaign   campaign = load_campaign_file(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   require_readings(campaign, *arguments.text("FILE"));
-  check_outputs(arguments, campaign, {"out", "fitted", "json"});
+  check_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
   settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
@@ -86,10 +86,12 @@ Exit fit(const Arguments& arguments) {
   }
   if (report.fit.converged) {
     if (const auto path = arguments.text("out")) write_fit_hdf5(*path, model, report, origin);
+    if (const auto path = arguments.text("residuals")) write_text(*path, residuals_csv(model, report));
     if (const auto path = arguments.text("fitted"))
       write_text(*path, fitted_toml(campaign, model, report, std::filesystem::path(*path).parent_path()));
   }
-  const bool json_to_stdout = arguments.text("json").value_or("") == "-";
+  const bool json_to_stdout =
+      arguments.text("json").value_or("") == "-" || arguments.text("residuals").value_or("") == "-";
   if (const auto path = arguments.text("json")) write_text(*path, fit_json(model, report, origin));
   if (!quiet && !json_to_stdout) {
     if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));

@@ -52,6 +52,7 @@ const std::vector<Command>& commands() {
        {{"FILE", true, "configuration that names readings", Completes::files}},
        {{"out", 'o', "FILE", "write parameters, covariance, profiles, draws and residuals as HDF5", Completes::files},
         {"fitted", 'f', "FILE", "write a configuration with the fitted values", Completes::files},
+        {"residuals", 0, "FILE", "write every measurement beside its prediction as CSV; - is standard output", Completes::files},
         {"json", 0, "FILE", "write the result as JSON; - is standard output", Completes::files},
         {"free", 0, "PATHS", "parameters to free, with commas between them"},
         {"starts", 0, "N", "starting points (that of the configuration, or 16)"},

@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "sim/laws/calibrated.hpp"
 #include "sim/laws/field.hpp"
 
 /// The tables of a configuration that are not materials: tool, tester, scatter, coefficients, numerics, output.
@@ -107,65 +108,65 @@ struct Scatter {
 /// `[coefficients]`: the numbers of the laws that belong to no material (physics of each: sim/laws).
 template <class T>
 struct Coefficients {
-  T abrasion                  = T(0.15);
+  T abrasion                  = T(calibrated::abrasion);
   T critical_size_um          = T(100.0);
-  T size_exponent             = T(0.8);
+  T size_exponent             = T(calibrated::size_exponent);
   T active_grit_load_exponent = T(1.0);
-  T radius_per_scratch        = T(6.0);
-  T carbide_share             = T(0.1);
+  T radius_per_scratch        = T(calibrated::radius_per_scratch);
+  T carbide_share             = T(calibrated::carbide_share);
   T floor_radius_um           = T(0.02);
   T floor_exponent            = T(2.0);
-  T burr_growth               = T(0.3);
-  T burr_loss_one_sided       = T(0.05);
+  T burr_growth               = T(calibrated::burr_growth);
+  T burr_loss_one_sided       = T(calibrated::burr_loss_one_sided);
   T burr_loss_alternating     = T(0.3);
-  T burr_loss_back            = T(0.3);
-  T burr_loss_strop           = T(0.1);
-  T burr_break_off_m          = T(3.0);
-  T drape                     = T(0.01);
+  T burr_loss_back            = T(calibrated::burr_loss_back);
+  T burr_loss_strop           = T(calibrated::burr_loss_strop);
+  T burr_break_off_m          = T(calibrated::burr_break_off_m);
+  T drape                     = T(calibrated::drape);
   T wood_hardness_exponent    = T(1.6);
   T silica_per_pct            = T(7.0);
-  T collapse_load_N_per_m     = T(60.0);
-  T collapse_length_m         = T(10.0);
+  T collapse_load_N_per_m     = T(calibrated::collapse_load_N_per_m);
+  T collapse_length_m         = T(calibrated::collapse_length_m);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
     // clang-format off
-    v(field("abrasion").between(0.001, 1).rests_on("from memory").prior(2.5)
+    v(field("abrasion").between(0.001, 1).calibrated().prior(2.5)
           .says("abrasive wear coefficient K∞ of coarse, fixed, fresh grit"), s.abrasion...);
     v(field("critical_size_um").between(10, 500).rests_on("from memory").prior(1.4)
           .says("grit size below which the wear coefficient falls"), s.critical_size_um...);
-    v(field("size_exponent").between(0.2, 3).estimate().prior(1.3).says("how fast it falls with the grit"),
+    v(field("size_exponent").between(0.2, 3).calibrated().prior(1.3).says("how fast it falls with the grit"),
       s.size_exponent...);
     v(field("active_grit_load_exponent").between(0, 1).rests_on("from memory")
           .says("how the number of cutting grits grows with pressure"), s.active_grit_load_exponent...);
-    v(field("radius_per_scratch").between(0.1, 40).estimate().prior(2).says("apex radius per depth of scratch, c_s"),
+    v(field("radius_per_scratch").between(0.1, 40).calibrated().prior(2).says("apex radius per depth of scratch, c_s"),
       s.radius_per_scratch...);
-    v(field("carbide_share").between(0, 1).estimate().prior(2).says("apex radius per carbide size"),
+    v(field("carbide_share").between(0, 1).calibrated().prior(2).says("apex radius per carbide size"),
       s.carbide_share...);
     v(field("floor_radius_um").between(0.02, 1).rests_on("verified, US 9,808,944").prior(1.5)
           .says("smallest apex radius that honing leaves"), s.floor_radius_um...);
     v(field("floor_exponent").between(1, 3).estimate().says("sharpness of the approach to that radius, m"),
       s.floor_exponent...);
-    v(field("burr_growth").between(0, 1).estimate().prior(2.5).says("share of the removed steel that bends over"),
+    v(field("burr_growth").between(0, 1).calibrated().prior(2.5).says("share of the removed steel that bends over"),
       s.burr_growth...);
-    v(field("burr_loss_one_sided").between(0, 1).estimate().prior(2.5).says("share of the burr lost per stroke"),
+    v(field("burr_loss_one_sided").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per stroke"),
       s.burr_loss_one_sided...);
     v(field("burr_loss_alternating").between(0, 1).estimate().prior(2.5)
           .says("share of the burr lost per stroke, honing both sides in turn"), s.burr_loss_alternating...);
-    v(field("burr_loss_back").between(0, 1).estimate().prior(2.5).says("share of the burr lost per stroke on the back"),
+    v(field("burr_loss_back").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per stroke on the back"),
       s.burr_loss_back...);
-    v(field("burr_loss_strop").between(0, 1).estimate().prior(2.5).says("share of the burr lost per lap"),
+    v(field("burr_loss_strop").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per lap"),
       s.burr_loss_strop...);
-    v(field("burr_break_off_m").between(0.01, 1000).estimate().prior(2.5)
+    v(field("burr_break_off_m").between(0.01, 1000).calibrated().prior(2.5)
           .says("path in wood over which the burr breaks off"), s.burr_break_off_m...);
-    v(field("drape").between(0, 1).estimate().prior(3).says("apex radius per sink of a pad, χ_pad"), s.drape...);
+    v(field("drape").between(0, 1).calibrated().prior(3).says("apex radius per sink of a pad, χ_pad"), s.drape...);
     v(field("wood_hardness_exponent").between(0, 4).estimate().prior(1.3).says("how wear grows with side hardness"),
       s.wood_hardness_exponent...);
     v(field("silica_per_pct").between(0, 50).estimate().prior(2).says("wear added per per cent of silica"),
       s.silica_per_pct...);
-    v(field("collapse_load_N_per_m").between(0, 5000).estimate().prior(1.8)
+    v(field("collapse_load_N_per_m").between(0, 5000).calibrated().prior(1.8)
           .says("load per length of edge that bends a thin tip; 0 switches collapse off"), s.collapse_load_N_per_m...);
-    v(field("collapse_length_m").between(0.01, 1000).estimate().prior(2.5)
+    v(field("collapse_length_m").between(0.01, 1000).calibrated().prior(2.5)
           .says("path over which a tip that is too thin gives way"), s.collapse_length_m...);
     // clang-format on
   }

@@ -16,10 +16,14 @@
 namespace arris {
 namespace {
 
-const std::vector<std::string> columns = {
-    "edge",         "step",           "passes", "reading_gf", "reading_N",      "replicate",
-    "operator",     "filament_lot",   "note",   "excluded",   "apex_radius_um", "apex_radius_sd_um",
-    "recession_um", "recession_sd_um"};
+const std::vector<std::string> columns = {"edge",           "step",
+                                          "passes",         "reading_gf",
+                                          "reading_N",      "replicate",
+                                          "operator",       "filament_lot",
+                                          "note",           "excluded",
+                                          "apex_radius_um", "apex_radius_sd_um",
+                                          "recession_um",   "recession_sd_um",
+                                          "reading_cv"};
 
 class ReadingsParser {
  public:
@@ -161,6 +165,7 @@ class ReadingsParser {
     read_edge(row, reading);
     if (reading.edge >= 0) read_moment(row, reading);
     bool there = read_force(row, reading);
+    read_known_scatter(row, reading);
     there |= read_length(row, "apex_radius", reading.apex_radius_um, reading.apex_radius_sd_um);
     there |= read_length(row, "recession", reading.recession_um, reading.recession_sd_um);
     if (const CsvCell* c = cell(row, "replicate"); c != nullptr && !c->text.empty()) {
@@ -280,6 +285,23 @@ class ReadingsParser {
     return true;
   }
 
+  // the coefficient of variation of a reading, where it is known better than the scatter of all says
+  void read_known_scatter(const CsvRow& row, Reading& reading) {
+    const CsvCell* c = cell(row, "reading_cv");
+    if (c == nullptr || c->text.empty()) return;
+    const double value = number(row, *c, "the coefficient of variation of the reading");
+    if (std::isnan(value)) return;
+    if (!(value > 0.0 && value <= 2.0)) {
+      add(row, c,
+          {.code    = "out-of-range",
+           .what    = fmt::format("reading_cv = {} is no coefficient of variation", c->text),
+           .allowed = "above 0, up to 2",
+           .next    = "Write 0.08 for 8 %, or leave it empty for the scatter of the other readings."});
+      return;
+    }
+    reading.reading_cv = value;
+  }
+
   // false where the reading is missing (an empty cell)
   bool read_force(const CsvRow& row, Reading& reading) {
     const bool in_gf = at_.count("reading_gf") > 0;
@@ -336,10 +358,12 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
     return std::any_of(readings.begin(), readings.end(),
                        [&](const Reading& r) { return !std::isnan(r.*member); });
   };
-  const bool radii = any(&Reading::apex_radius_um), recessions = any(&Reading::recession_um);
+  const bool radii = any(&Reading::apex_radius_um), recessions = any(&Reading::recession_um),
+             scatter = any(&Reading::reading_cv);
   out += "edge,step,passes,reading_gf,replicate,operator,filament_lot,note,excluded";
   if (radii) out += ",apex_radius_um,apex_radius_sd_um";
   if (recessions) out += ",recession_um,recession_sd_um";
+  if (scatter) out += ",reading_cv";
   out += "\n";
   const auto length = [](double um) { return std::isnan(um) ? std::string{} : fmt::format("{}", um); };
   for (const Reading& r : readings) {
@@ -362,6 +386,7 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
         r.excluded};
     if (radii) cells.insert(cells.end(), {length(r.apex_radius_um), length(r.apex_radius_sd_um)});
     if (recessions) cells.insert(cells.end(), {length(r.recession_um), length(r.recession_sd_um)});
+    if (scatter) cells.push_back(length(r.reading_cv));
     out += csv_row(cells);
   }
   return out;

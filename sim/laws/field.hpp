@@ -97,6 +97,8 @@ struct Field {
   }
   [[nodiscard]] constexpr Field estimate() const { return rests_on("estimate"); }
   [[nodiscard]] constexpr Field common_practice() const { return rests_on("common practice, no source"); }
+  /// The default comes out of the calibration in configs/calibration.
+  [[nodiscard]] constexpr Field calibrated() const { return rests_on("fitted to facts of the trade"); }
   [[nodiscard]] constexpr Field prior(double factor) const {
     Field f        = *this;
     f.prior_factor = factor;

@@ -4,6 +4,8 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "sim/input/csv.hpp"
+#include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_hdf5.hpp"
@@ -203,6 +205,26 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                     {"steps", report.draws.steps}};
   for (const auto& [name, text] : listed(provenance)) out["provenance"][name] = text;
   return out.dump(1) + "\n";
+}
+
+std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
+  std::string out =
+      csv_row({"edge", "moment", "kind", "measured", "predicted", "unit", "ratio", "in_sd", "line", "note"});
+  for (std::size_t i = 0; i < model.observations().size(); ++i) {
+    const Observation& o     = model.observations()[i];
+    const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
+    const bool         force = o.kind == Observation::Kind::reading;
+    const auto         told  = [&](double log) {
+      return fmt::format("{:.4g}", force ? laws::in_gram_force(std::exp(log)) : std::exp(log));
+    };
+    const double predicted = report.fit.information.predicted[static_cast<Eigen::Index>(i)];
+    out += csv_row({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+                    kind_name(o.kind), told(o.log_value), told(predicted), force ? "gf" : "um",
+                    fmt::format("{:.3f}", std::exp(o.log_value - predicted)),
+                    fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
+                    std::to_string(r.line), r.note});
+  }
+  return out;
 }
 
 std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,

@@ -106,7 +106,8 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
       o.effect[2] = lot;
       observations_.push_back(o);
     };
-    add(Observation::Kind::reading, r.reading_N, 0.0,
+    add(Observation::Kind::reading, r.reading_N,
+        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)),
         column(settings.operator_effect, EffectKind::person, r.operator_name),
         column(settings.lot_effect, EffectKind::lot, r.filament_lot));
     add(Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um, -1, -1);

@@ -150,8 +150,11 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
 Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
   const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
   const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
-  const Active          a = active_effects(model);
-  MixedModel            m;
+  const Active          a       = active_effects(model);
+  Eigen::Index          unknown = 0;
+  for (Eigen::Index i = 0; i < n; ++i) unknown += has_known_noise(model, i) ? 0 : 1;
+  if (unknown == 0 && q == 0) return spread;  // every row states its own scatter
+  MixedModel m;
   m.design.resize(n, P + q);
   m.response.resize(n);
   m.weights  = Eigen::VectorXd::Ones(n);
@@ -200,7 +203,7 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
   };
   const VarianceComponents found = variance_components(m, start, prior);
   Spread                   out   = spread;
-  out.reading                    = found.residual_sd;
+  if (unknown > 0) out.reading = found.residual_sd;
   for (std::size_t g = 0; g < found.group_sd.size(); ++g) out.*members[g + 1] = found.group_sd[g];
   return out;
 }

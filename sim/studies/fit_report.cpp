@@ -90,6 +90,7 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
   options.fit.step_tolerance     = 1e-5;
   options.fit.gradient_tolerance = 1e-6;
   options.fit.max_iterations     = 60;
+  options.fit.noise              = model.scenario().numerics.relative_tolerance;
   const double          rise     = boost::math::quantile(boost::math::chi_squared(1.0), 0.90);
   const ProfileInterval interval = profile_interval(function, x, index, rise, options);
   const FreeParameter&  p        = model.parameters()[static_cast<std::size_t>(index)];

@@ -209,6 +209,10 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
       }
       return values;
     };
+    for (const MemberLife& life : lives) {
+      f.member_fresh_N.push_back(life.fresh);
+      f.member_passes.push_back(life.mean);
+    }
     const auto usable = of([](const MemberLife&) { return 1.0; }).size();
     f.failed          = static_cast<int>(ensemble.size() - usable);
     if (f.failed > 0) {

@@ -50,6 +50,7 @@ struct EdgeForecast {
       task_passes;         ///< life of the mean edge (middle) by limit of the workshop, in their order
   std::vector<double> at;  ///< passes of the curve
   std::vector<Band>   mean_N, next_N;
+  std::vector<double> member_fresh_N, member_passes;  ///< of the mean edge, by member; NaN where it failed
   int                 failed = 0;  ///< members whose history could not be integrated
   std::string         failure;     ///< of the first of them
 };

@@ -15,6 +15,7 @@ struct Reading {
   Moment      moment;       ///< when it was taken
   std::string moment_name;  ///< as the readings file has it: name of a read step, or "N passes"
   double      reading_N         = not_given;
+  double      reading_cv        = not_given;  ///< known scatter of this reading; NaN: that of all
   double      apex_radius_um    = not_given;  ///< under a microscope
   double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
   double      recession_um      = not_given;  ///< ideal apex to tip

@@ -3,6 +3,7 @@
 
 #include <string_view>
 
+#include "sim/laws/calibrated.hpp"
 #include "sim/laws/field.hpp"
 
 /// Wear in wood by a load that is shared between parting the fibres and crushing them under the arc.
@@ -12,8 +13,8 @@
 ///
 /// | symbol | C++                 | meaning                                           | unit  | range         | default |
 /// |--------|---------------------|---------------------------------------------------|-------|---------------|---------|
-/// | A_w    | `parting_um2_per_m` | from the load that parts fibres, whatever r is    | µm²/m | 1e-6 … 10     | 1.75e-3 |
-/// | B_w    | `crushing_um_per_m` | from the load that crushes fibres under the arc   | µm/m  | 0 … 1         | 6e-5    |
+/// | A_w    | `parting_um2_per_m` | from the load that parts fibres, whatever r is    | µm²/m | 1e-6 … 10     | fitted  |
+/// | B_w    | `crushing_um_per_m` | from the load that crushes fibres under the arc   | µm/m  | 0 … 1         | fitted  |
 /// | r      | `apex_radius_um`    | apex radius                                       | µm    | > 0           | –       |
 ///
 /// Both are for radiata pine, O1 at 7.1 GPa and 30°; severity (wood_severity.hpp) scales them. Fast at first, slower
@@ -32,8 +33,8 @@ template <class T>
 struct SharedLoad {
   static constexpr std::string_view law_name = "shared-load";
 
-  T parting_um2_per_m = T(1.75e-3);
-  T crushing_um_per_m = T(6e-5);
+  T parting_um2_per_m = T(calibrated::parting_um2_per_m);
+  T crushing_um_per_m = T(calibrated::crushing_um_per_m);
 
   /// dr/dx in µm per metre.
   [[nodiscard]] T rate(const T& apex_radius_um, const T& /*path_m*/) const {
@@ -46,9 +47,9 @@ struct SharedLoad {
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
     // clang-format off
-    v(field("parting_um2_per_m").between(1e-6, 10).estimate().prior(3)
+    v(field("parting_um2_per_m").between(1e-6, 10).calibrated().prior(3)
           .says("wear by the load that parts fibres, in the reference wood"), s.parting_um2_per_m...);
-    v(field("crushing_um_per_m").between(0, 1).estimate().prior(3)
+    v(field("crushing_um_per_m").between(0, 1).calibrated().prior(3)
           .says("wear by the load that crushes fibres under the arc, in the reference wood"), s.crushing_um_per_m...);
     // clang-format on
   }
