@@ -139,8 +139,7 @@ Exit upkeep(const Arguments& arguments) {
                  .what = "no wage and no price with a life is stated, so nothing costs money",
                  .next = "State wage_per_hour in [workshop], or [price.\"…\"] with life_strokes."});
   }
-  if (members > 0)
-    result.members = upkeep_of_members(loaded.scenario, result, loaded.workshop, settings, ensemble);
+  if (members > 0) try_members(loaded.scenario, result, loaded.workshop, settings, ensemble);
   deliver(arguments, campaign, upkeep_answer(result, loaded.workshop, settings, ensemble),
           members > 0 && !fitted ? std::to_string(seed) : std::string{});
   return Exit::done;

@@ -123,8 +123,12 @@ class Search {
     EdgePlan honing;
     honing.name  = cycle_.steps().edge;
     honing.steps = cycle_.steps().honing;
-    throw Error(Exit::integration,
-                {.code = "integration", .what = "the honing fails: " + describe(status, honing)});
+    throw Error(
+        Exit::integration,
+        {.code  = "integration",
+         .what  = "the honing fails: " + describe(status, honing),
+         .cause = fmt::format("It begins with an edge worn to the limit, an apex radius of {:.3g} µm.",
+                              cycle_.worn_to(limit_N_).apex_radius_um)});
   }
   [[noreturn]] void out_of_reach(double best_N) const {
     const bool honed_too_dull = best_N > limit_N_;
@@ -146,6 +150,17 @@ class Search {
   /// Hones on ever wider land and works to the limit, without stropping: says whether honing reaches the limit, up to which
   /// land, and how dull it can get.
   void lead_the_way() {
+    EdgeState<double> round = cycle_.worn_to(limit_N_);
+    if (cycle_.reading_N(round) < (1.0 - 1e-9) * limit_N_) {
+      throw Error(Exit::usage,
+                  {.code = "limit-never-reached",
+                   .what = fmt::format("no edge is so dull that this tester reads {:g} gf on it, so there is "
+                                       "nothing to keep up",
+                                       settings_.limit_gf),
+                   .allowed = fmt::format("below {:.0f} gf, where the filament is crushed",
+                                          in_gf(scenario_.model.tester.saturation_N)),
+                   .next    = "Set a lower --limit."});
+    }
     EdgeState<double> worn = cycle_.worn_to(limit_N_);
     worn.bevel_depth_um = worn.back_depth_um = 0.0;
     double     best_N                        = never;
@@ -576,7 +591,7 @@ class Search {
     const auto best = truly_least(near(settings_.least), settings_.least, 0.01);
     if (!best) out_of_reach(narrow_honed_);
     result.best = *best;
-    result.routines.push_back({"the cheapest", *best, true});
+    result.routines.push_back({"recommended", *best, true});
     const auto add = [&](std::string name, std::vector<Pick> picks, Least least, bool wide = false) {
       const auto found = truly_least(std::move(picks), least, 0.002, wide);
       if (!found) return;
@@ -614,6 +629,9 @@ class Search {
     trade_off(result, targets, all);
     fronts(result, all);
     flatness(result, all);
+    for (TradeOff& t : result.trade_off) {
+      if (t.target == (always() ? settings_.limit_gf : settings_.share)) t.routine = *best;
+    }
 
     result.steps           = cycle_.steps();
     result.honed_narrow_gf = in_gf(narrow_honed_);
@@ -630,7 +648,8 @@ class Search {
     result.searched           = pairs_.size();
     result.worked_out         = worked_out_;
     result.screening_error    = screening_error_;
-    result.at_most_stroppings = cycle_.has_strop() && result.best.stroppings == settings_.most_stroppings;
+    result.at_most_stroppings = cycle_.has_strop() && settings_.most_stroppings > 0 &&
+                                result.best.stroppings == settings_.most_stroppings;
     return result;
   }
 
@@ -670,19 +689,19 @@ UpkeepResult upkeep(const Scenario& scenario, const EdgePlan& plan, const Worksh
 }
 
 std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const UpkeepResult& result,
-                                            const Workshop& workshop, const UpkeepSettings& settings,
-                                            const Ensemble& ensemble) {
-  const Period&             told    = result.best.period;
+                                            const Routine& routine, const Workshop& workshop,
+                                            const UpkeepSettings& settings, const Ensemble& ensemble) {
+  const Period&             told    = routine.period;
   const double              limit_N = in_newton(settings.limit_gf);
-  const std::vector<double> stretches(static_cast<std::size_t>(result.best.stroppings) + 1,
-                                      result.best.passes);
+  const std::vector<double> stretches(static_cast<std::size_t>(routine.stroppings) + 1, routine.passes);
   std::vector<MemberUpkeep> out(ensemble.size());
   for_each_index(ensemble.size(), settings.threads, [&](std::size_t m) {
     const Model<double> model = member_of(scenario.model, ensemble, m);
     const UpkeepCycle   cycle(model, result.steps, workshop, coarse(tolerances_of(scenario)), limit_N);
     PeriodRules         rules;
-    rules.grinds           = result.land_per_depth > 0.0;
-    rules.depth_limit_um   = told.depth_um;
+    rules.grinds = result.land_per_depth > 0.0;
+    // half a honing early, so that the model itself grinds after as many honings
+    rules.depth_limit_um   = told.depth_um * std::sqrt(1.0 - 0.5 / std::max(1, told.honings));
     rules.loss_per_depth   = cycle.blade().loss_per_depth;
     rules.grind_minutes    = workshop.pace.grind_min;
     rules.grind_money      = workshop.pace.grind_min * cycle.wage_per_minute();
@@ -710,6 +729,25 @@ std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const Upke
                                           : periods.back().within >= settings.share - 1e-9;
   });
   return out;
+}
+
+void try_members(const Scenario& scenario, UpkeepResult& result, const Workshop& workshop,
+                 const UpkeepSettings& settings, const Ensemble& ensemble) {
+  result.caution.clear();
+  for (const double share : {1.0, 0.75, 0.5, 0.35, 0.25}) {
+    Routine fewer = result.best;
+    fewer.passes  = static_cast<int>(std::ceil(share * result.best.passes));
+    if (!result.caution.empty() && result.caution.back().passes == fewer.passes) continue;
+    auto                members = upkeep_of_members(scenario, result, fewer, workshop, settings, ensemble);
+    double              keeping = 0.0;
+    std::vector<double> minutes;
+    for (const MemberUpkeep& m : members) {
+      keeping += m.keeps ? 1.0 / static_cast<double>(members.size()) : 0.0;
+      if (m.ran) minutes.push_back(1000.0 * m.period.minutes / m.period.passes);
+    }
+    result.caution.push_back({fewer.passes, keeping, quantile(minutes, 0.5)});
+    if (share == 1.0) result.members = std::move(members);
+  }
 }
 
 }  // namespace arris

@@ -79,6 +79,13 @@ struct MemberUpkeep {
   Period period;
 };
 
+/// The best routine with fewer passes at a stretch, over an ensemble.
+struct Caution {
+  int    passes  = 0;
+  double keeping = 0.0;        ///< share of the members that keep the limit
+  double minutes = not_given;  ///< per 1000 passes, median
+};
+
 struct UpkeepResult {
   UpkeepSteps               steps;
   Routine                   best;
@@ -104,7 +111,8 @@ struct UpkeepResult {
   double screening_error = 0.0;  ///< largest relative error of the search among these, in minutes and in the
                                  ///< highest reading
   bool                      at_most_stroppings = false;
-  std::vector<MemberUpkeep> members;
+  std::vector<MemberUpkeep> members;  ///< under the best routine
+  std::vector<Caution>      caution;  ///< the best routine first, then with fewer passes at a stretch
 };
 
 /// Searches. Throws Error: Exit::usage "no-cut", "no-honing" (upkeep_steps), "limit-out-of-reach" when honing does not bring
@@ -113,12 +121,16 @@ struct UpkeepResult {
 [[nodiscard]] UpkeepResult upkeep(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
                                   const UpkeepSettings& settings);
 
-/// The routine told by `result` under every member of an ensemble.
-[[nodiscard]] std::vector<MemberUpkeep> upkeep_of_members(const Scenario&       scenario,
-                                                          const UpkeepResult&   result,
+/// `routine` under every member of an ensemble, ground at the width of land at which it is ground in the model itself.
+[[nodiscard]] std::vector<MemberUpkeep> upkeep_of_members(const Scenario&     scenario,
+                                                          const UpkeepResult& result, const Routine& routine,
                                                           const Workshop&       workshop,
                                                           const UpkeepSettings& settings,
                                                           const Ensemble&       ensemble);
+
+/// Fills in `members` and `caution`.
+void try_members(const Scenario& scenario, UpkeepResult& result, const Workshop& workshop,
+                 const UpkeepSettings& settings, const Ensemble& ensemble);
 
 /// The result in sentences and tables. `ensemble`: what `result.members` came from.
 [[nodiscard]] Answer upkeep_answer(const UpkeepResult& result, const Workshop& workshop,

@@ -58,6 +58,7 @@ class Teller {
     trade_off(out);
     fronts(out);
     by_interval(out);
+    caution(out);
     members(out);
     remarks(out.remarks);
     out.rests_on = ensemble_.rests_on;
@@ -98,12 +99,12 @@ class Teller {
       case Least::mix:
         break;
     }
-    return fmt::format("time, with a millimetre of blade counted as {:g} minutes,", settings_.minutes_per_mm);
+    return fmt::format("time, with a millimetre of blade counted as {:g} minutes", settings_.minutes_per_mm);
   }
 
   [[nodiscard]] std::string headline() const {
     const Routine& r   = result_.best;
-    std::string    out = fmt::format("Edge {} ({} in {}), least {}: ", result_.steps.edge,
+    std::string    out = fmt::format("Edge {} ({} in {}), at the least {}: ", result_.steps.edge,
                                      result_.steps.tool_name, result_.steps.work.cut, what_is_least());
     if (r.stroppings > 0) {
       out += fmt::format("strop every {} passes, and every {} time hone instead, that is every {} passes",
@@ -222,12 +223,12 @@ class Teller {
       if (half == nullptr || std::abs(b.passes - want) < std::abs(half->passes - want)) half = &b;
     }
     if (half != nullptr && half->passes < result_.best.passes) {
-      const char* unit = settings_.least == Least::money   ? ""
-                         : settings_.least == Least::steel ? " µm"
-                                                           : " minutes";
-      text += fmt::format(" {} at every {} passes already would cost {}{}{} per 1000 passes.",
-                          strops ? "Stropping" : "Honing", half->passes, said(half->value), unit,
-                          settings_.least == Least::money ? " " + currency() : "");
+      const std::string unit = settings_.least == Least::money   ? ""
+                               : settings_.least == Least::steel ? " µm"
+                                                                 : " minutes";
+      text +=
+          fmt::format(" Working only {} passes at a stretch would cost {}{} per 1000 passes.", half->passes,
+                      said(half->value), settings_.least == Least::money ? " " + currency() : unit);
     }
     return text;
   }
@@ -380,6 +381,27 @@ class Teller {
                  : settings_.least == Least::steel ? "µm"
                                                    : "min",
                  "", "what was made small, per 1000 passes", std::move(value));
+    out.tables.push_back(std::move(table));
+  }
+
+  void caution(Answer& out) const {
+    if (result_.caution.empty()) return;
+    AnswerTable table;
+    table.name = "caution";
+    table.says = fmt::format(
+        "In how many of {} versions of the model the limit is kept, with fewer passes at a stretch",
+        result_.members.size());
+    table.axis = "interval";
+    std::vector<double> passes, keeping, minutes;
+    for (const Caution& c : result_.caution) {
+      passes.push_back(c.passes);
+      keeping.push_back(100.0 * c.keeping);
+      minutes.push_back(c.minutes);
+    }
+    table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
+    table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
+                 std::move(keeping), 2);
+    table.number("minutes", "min", "minutes", "of upkeep per 1000 passes, median", std::move(minutes));
     out.tables.push_back(std::move(table));
   }
 

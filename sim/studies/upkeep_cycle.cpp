@@ -13,8 +13,8 @@
 namespace arris {
 namespace {
 
-constexpr std::size_t intervals =
-    16;  // of a stretch of work, closer at its start where an edge changes fastest
+// of a stretch of work, closer at its start where an edge changes fastest
+constexpr std::size_t intervals = 32;
 
 /// Readings along one stretch of work.
 struct Along {
