@@ -106,6 +106,7 @@ TEST_CASE("exit codes tell what went wrong", "[program]") {
   CHECK(code({"check", "fine.toml"}) == 0);
   CHECK(code({"simulate", "fine.toml"}) == 0);
   CHECK(code({"check", "failed.toml"}) == 0);  // nothing is wrong with its text
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--members", "5"}) == 0);
   // 2: usage or configuration
   CHECK(code({"check", "wrong.toml"}) == 2);
   CHECK(code({"simulate", "wrong.toml"}) == 2);
@@ -122,8 +123,16 @@ TEST_CASE("exit codes tell what went wrong", "[program]") {
   CHECK(code({"simulate", "fine.toml", "--seed", "1"}) == 2);
   CHECK(code({"simulate", "fine.toml", "--edge", "Z"}) == 2);
   CHECK(code({"simulate", "fine.toml", "--out", "no/folder.h5"}) == 2);
-  CHECK(code({"fit", "fine.toml"}) == 2);  // it names no readings
+  CHECK(code({"fit", "fine.toml"}) == 2);     // it names no readings
+  CHECK(code({"upkeep", "fine.toml"}) == 2);  // it states no limit
+  CHECK(code({"upkeep", "fine.toml", "--limit", "lawn mowing"}) == 2);
+  CHECK(code({"upkeep", "fine.toml", "--limit", "1"}) == 2);
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--least", "mix"}) == 2);
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--least", "money"}) == 2);  // nothing costs any
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--share", "0"}) == 2);
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--edge", "Z"}) == 2);
   // 3: data
+  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--fit", "none.h5"}) == 3);
   CHECK(code({"check", "readings.toml"}) == 3);
   CHECK(code({"simulate", "readings.toml"}) == 3);
   CHECK(code({"check", "nothing.toml"}) == 3);
@@ -391,7 +400,8 @@ TEST_CASE("materials can be listed, searched and read by machines", "[program][m
     CHECK(o.err.empty());
     return o.out;
   };
-  const std::vector<std::string> kinds{"steel", "family", "grit", "backing", "compound", "wood", "filament", "limit"};
+  const std::vector<std::string> kinds{"steel",    "family", "grit",     "backing",
+                                       "compound", "wood",   "filament", "limit"};
   const std::string              overview = out({"materials"});
   for (const std::string& kind : kinds) {
     INFO(kind);

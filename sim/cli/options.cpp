@@ -84,6 +84,22 @@ const std::vector<Command>& commands() {
             {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
             {"members", 'm', "N", "members of the ensemble (1000)"},
             {"seed", 0, "N", "seed of draws and next edges (1)"}})},
+      {"upkeep",
+       "the cheapest routine of stropping, honing and grinding",
+       "Finds how many passes to work between two stroppings, how often to hone instead, and when to grind anew, so that the reading stays within a limit at the least time, money or steel. What stands "
+       "before the first cut of an edge is its honing, the first strop steps after it are its stropping (or else the last strop step before it), and the first cut is its work. Pace and prices are those "
+       "of [workshop] and [price.NAME].",
+       {{"FILE", true, "configuration", Completes::files}},
+       with_answer_options({{"edge", 'e', "NAME", "the edge (the first that cuts wood)"},
+             {"limit", 'l', "TASK", "how dull it may get: a task such as \"bench work\", or a reading in gf (reading_limit_gf)"},
+             {"share", 's', "PCT", "share of the passes that are to be within the limit (100)"},
+             {"least", 0, "WHAT", "what is to be least: time, money, steel or mix (time)"},
+             {"minutes-per-mm", 0, "N", "for the mix: how many minutes of upkeep a millimetre of blade is worth"},
+             {"stroppings", 0, "N", "most stroppings between two honings (10)"},
+             {"fit", 0, "FILE", "posterior draws of arris fit --draws --out FILE, to tell how sure it is", Completes::files},
+             {"members", 0, "N", "versions of the model, from the fit or the priors, that try the routine; 0 for none (200)"},
+             {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}},
+            answer_options())},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
@@ -119,6 +135,19 @@ long long Arguments::integer(const std::string& name, long long otherwise, long 
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = fmt::format("--{} {} must be a whole number", name, printable(*given)),
                               .allowed = fmt::format("{} … {}", low, high)});
+  }
+  return value;
+}
+
+double Arguments::number(const std::string& name, double otherwise, double low, double high) const {
+  const auto given = text(name);
+  if (!given) return otherwise;
+  double value            = 0.0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
+    throw Error(Exit::usage, {.code    = "bad-option",
+                              .what    = fmt::format("--{} {} must be a number", name, printable(*given)),
+                              .allowed = fmt::format("{:g} … {:g}", low, high)});
   }
   return value;
 }

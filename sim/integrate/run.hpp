@@ -52,8 +52,12 @@ class HistoryRun {
     const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
     blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
                                        model.coefficients.carbide_share, steel.wear_ratio);
-    state_            = initial_state(model.tools[tool], blade_);
-    ledger_.reset(model.media.size());
+  }
+
+  /// The state in which the tool begins, and nothing done yet.
+  void begin() {
+    state_ = initial_state(model_.tools[static_cast<std::size_t>(plan_.tool)], blade_);
+    ledger_.reset(model_.media.size());
   }
 
   RunStatus run() {
@@ -180,6 +184,16 @@ class HistoryRun {
 template <class T, class Observer>
 RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
                       EdgeState<T>& state, Ledger<T>& ledger, Observer& observer) {
+  detail::HistoryRun<T, Observer> history(model, plan, tolerances, state, ledger, observer);
+  history.begin();
+  return history.run();
+}
+
+/// Goes on with a history: as `run_history`, from the `state` and `ledger` that are given. The ledger counts strokes on as
+/// many media as the model has (`Ledger::reset`).
+template <class T, class Observer>
+RunStatus continue_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
+                           EdgeState<T>& state, Ledger<T>& ledger, Observer& observer) {
   return detail::HistoryRun<T, Observer>(model, plan, tolerances, state, ledger, observer).run();
 }
 
