@@ -9,11 +9,22 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include "sim/cli/commands.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
 #include "sim/output/provenance.hpp"
 
 namespace arris::cli {
+namespace {
+
+// the options of a command of its own, then those of every command that answers a question
+std::vector<Option> with_answer_options(std::vector<Option> own) {
+  const auto more = answer_options();
+  own.insert(own.end(), more.begin(), more.end());
+  return own;
+}
+
+}  // namespace
 
 const std::vector<Command>& commands() {
   // clang-format off
@@ -60,6 +71,27 @@ const std::vector<Command>& commands() {
         {"starts", 0, "N", "starting points for each law (4)"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
+      {"plan",
+       "the experiment to do next",
+       "Says how many edges and readings tell routes or edges apart, at which passes and laps readings teach most, what would still be open afterwards and what would settle it. Writes a run sheet: "
+       "blank readings in random order, in blocks by operator and filament lot, under codes that hide what was done to an edge; and beside it, ending in .toml, the configuration with those edges, "
+       "which arris fit takes once the sheet is filled in. Scatter and uncertainty are those of --fit, else of the readings that the configuration names, else of its priors.",
+       {{"FILE", true, "configuration", Completes::files}},
+       with_answer_options({
+        {"difference", 'd', "PCT", "difference of readings to find, per cent (10)"},
+        {"power", 'p', "P", "chance to find it (0.9)"},
+        {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes)"},
+        {"sheet", 's', "FILE", "write the run sheet FILE.csv, and the configuration FILE.toml that belongs to it", Completes::files},
+        {"edges", 0, "N", "edges per group (as many as are needed)"},
+        {"replicates", 0, "N", "readings of each edge at each moment (as many as are needed)"},
+        {"moments", 0, "N", "moments at which each edge is read (3)"},
+        {"at", 0, "WHAT", "choose among passes or among laps only (both)"},
+        {"fit", 0, "FILE", "draws and scatter of an earlier fit, written by arris fit --draws N --out FILE", Completes::files},
+        {"operators", 0, "NAMES", "who reads, with commas between them (those of the readings, or A)"},
+        {"lots", 0, "NAMES", "filament lots, with commas between them (those of the readings, or lot 1)"},
+        {"spare", 0, "PCT", "spare filaments, per cent (10)"},
+        {"false-alarm", 0, "P", "chance to find a difference where there is none (0.05)"},
+        {"seed", 0, "N", "seed of order, codes and simulated experiments (1)"}})},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
