@@ -132,7 +132,6 @@ fs::path beside(const fs::path& sheet) {
 }  // namespace
 
 Exit plan(const Arguments& arguments) {
-  const bool     quiet    = arguments.has("quiet");
   const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   check_outputs(arguments, campaign, {"out", "csv", "json", "sheet"});

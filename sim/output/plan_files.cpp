@@ -37,12 +37,13 @@ std::string run_sheet(const Plan& plan, const std::string& configuration) {
       "Run sheet of arris plan, seed {}: {} readings of {} edges in this order; have {} filaments ready.",
       plan.settings.seed, plan.sheet.size(),
       plan.scenario.edges.size() - static_cast<std::size_t>(plan.first_edge), plan.size.filaments));
-  out +=
-      remark(fmt::format("Mark each edge with its code; what was done to it stands in {}, which the one who "
-                         "reads should not see. Take a "
-                         "new filament for every reading. Write the reading into reading_gf; leave it empty "
-                         "where there is none.",
-                         configuration));
+  out += remark(fmt::format(
+      "Mark each edge with its code; what is done to it stands in {}, which the one who reads should not "
+      "see. Block "
+      "by block: bring all its edges to a stage, read them in the order of the rows, then take them on to "
+      "the next stage. A new "
+      "filament for every reading; write it into reading_gf, and leave that empty where there is none.",
+      configuration));
   out += remark(fmt::format("Filled in, in part or whole: arris fit {}", configuration));
   out += remark(usual_caution());
   out += "code,step,reading_gf,replicate,operator,filament_lot,note,excluded\n";

@@ -6,14 +6,10 @@
 #include <utility>
 #include <vector>
 
-#include <Eigen/Core>
-
 #include "sim/studies/answer.hpp"
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/fit_settings.hpp"
-#include "sim/studies/identifiability.hpp"
+#include "sim/studies/plan_knowledge.hpp"
 #include "sim/studies/power.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/studies/stops.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// The experiment to do next: how many edges and readings tell groups of edges apart, at which moments of their histories
@@ -29,9 +25,6 @@
 /// with η the log of an edge's factor on its apex (campaign_model.hpp). Power: power.hpp. Moments: optimal_design.hpp, on
 /// exact slopes of the log reading against scaled parameters at each member of an ensemble.
 namespace arris {
-
-/// Which moments may be chosen beside that of the comparison.
-enum class ReadAt { passes_and_laps, passes, laps };
 
 struct PlanSettings {
   double difference_pct = 10.0;  ///< of the reading
@@ -53,34 +46,6 @@ struct PlanSettings {
   static constexpr int most_edges = 200, most_readings = 10;
 };
 
-/// What is known before the experiment.
-struct PlanKnowledge {
-  Ensemble                       ensemble;     ///< members to average the design over
-  std::vector<FreeParameter>     parameters;   ///< P, what the experiment is to narrow
-  Eigen::VectorXd                centre;       ///< P, scaled
-  Spread                         spread;       ///< typical
-  Eigen::MatrixXd                information;  ///< P × P about the scaled parameters, priors included
-  std::optional<Identifiability> now;          ///< what readings so far leave open; none without readings
-  std::vector<std::string>       cautions;
-};
-
-/// Priors and the scatter of the configuration.
-[[nodiscard]] PlanKnowledge knowledge_from_priors(const Scenario& scenario, const FitSettings& settings,
-                                                  int members, unsigned long long seed);
-
-/// A fit of the campaign's readings from a few starts; draws of its normal approximation. Falls back to the priors, with a
-/// caution, when it does not converge.
-[[nodiscard]] PlanKnowledge knowledge_from_readings(const Scenario&             scenario,
-                                                    const std::vector<Reading>& readings,
-                                                    const FitSettings& settings, int members,
-                                                    unsigned long long seed, int threads);
-
-/// Draws of an earlier fit: their medians and their covariance, and what `readings` (may be empty) leave open there.
-[[nodiscard]] PlanKnowledge knowledge_from_draws(const Scenario&             scenario,
-                                                 const std::vector<Reading>& readings,
-                                                 const FitSettings& settings, const Ensemble& draws,
-                                                 int members);
-
 /// All names that can be groups: routes that edges follow, then edges.
 [[nodiscard]] std::vector<std::string> group_names(const Scenario& scenario);
 
@@ -88,6 +53,7 @@ struct PlannedMoment {
   std::string when;                    ///< "off the stones", "after 60 passes in white oak"
   double      reading_N  = not_given;  ///< predicted, of a typical edge
   bool        comparison = false;
+  double worth = 0.0;  ///< how much wider parameters would be known without it, as a share (geometric mean)
 };
 
 struct PlannedGroup {
@@ -129,8 +95,8 @@ struct Plan {
   int                            first_edge = 0;  ///< of the planned ones
   std::vector<Reading>           sheet;           ///< to be taken, in this order; every reading is missing
   std::string                    rests_on;
-  int                            failed_members = 0;
-  std::vector<std::string>       cautions;
+  int members = 0, failed_members = 0;  ///< versions of the model; those in which a history failed
+  std::vector<std::string> cautions;
 };
 
 /// Throws Error (Exit::usage): "too-few-groups", "given-twice", "nothing-to-choose", "out-of-reach"; (Exit::integration,
@@ -138,17 +104,12 @@ struct Plan {
 [[nodiscard]] Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,
                                    const PlanKnowledge& knowledge, const PlanSettings& settings);
 
+/// A size of the same plan, with its power and what it costs.
+[[nodiscard]] PlanSize       size_of(const Plan& plan, int edges, int readings);
+[[nodiscard]] ComparisonSize comparison_of(const Plan& plan, int edges, int readings);
+/// The difference of readings, per cent, that such a size finds with the power of the plan's settings.
+[[nodiscard]] double smallest_difference_pct(const Plan& plan, int edges, int readings);
+
 [[nodiscard]] Answer plan_answer(const Plan& plan);
-
-/// A moment of a history: after `count` laps or passes of step `step`, or at its end; step −1: before everything.
-struct Stop {
-  int    step  = -1;
-  double count = 0.0;
-};
-
-/// The history of `plan` with its own read steps taken out, a read step "stage 1", "stage 2" … at each of `stops` (in order),
-/// strops and cuts parted where they must be, and nothing behind the last of them. It follows the route only where that is
-/// left as it was.
-[[nodiscard]] EdgePlan read_at(const EdgePlan& plan, const std::vector<Stop>& stops, int replicates);
 
 }  // namespace arris
