@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <set>
 #include <stdexcept>
 
@@ -339,6 +340,56 @@ void find_sizes(Plan& plan) {
   plan.size = size_of(plan, s.edges, readings);
 }
 
+// ---- what would settle what stays open ----
+
+// Of all edges of the configuration, read at one moment each: which would narrow `direction` most, averaged over the members?
+// Kept where it takes a tenth or more off the variance that the planned readings (information `then`) leave.
+std::optional<SettlingReading> settling_reading(const Scenario& scenario, const FitSettings& fit,
+                                                const PlanKnowledge& knowledge, const PlanSettings& settings,
+                                                const PlanSize& size, const Eigen::VectorXd& direction,
+                                                const Eigen::MatrixXd& then) {
+  std::vector<Group> all;
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    const EdgePlan& plan = scenario.edges[e];
+    Group           g;
+    g.name       = plan.name;
+    g.pattern    = static_cast<int>(e);
+    g.candidates = candidate_stops(plan, comparison_stop(plan, false), ReadAt::passes_and_laps);
+    all.push_back(std::move(g));
+  }
+  const Candidates rows =
+      candidates_of(candidate_readings(scenario, all), all, fit, knowledge, settings.threads);
+  const auto            P     = then.rows();
+  const Eigen::MatrixXd unit  = Eigen::MatrixXd::Identity(P, P);
+  const Eigen::MatrixXd known = (then + unit).ldlt().solve(unit);
+  SettlingReading       best;
+  best.variance_before = best.variance_after = direction.dot(known * direction);
+  std::size_t first                          = 0;
+  for (const Group& g : all) {
+    for (std::size_t i = 0; i < g.candidates.size(); ++i) {
+      const auto row   = static_cast<Eigen::Index>(first + i);
+      double     after = 0.0;
+      for (std::size_t k = 0; k < rows.slopes.size(); ++k) {
+        // variance of the mean of `edges` edges, each read `readings` times; a rank-one update of the covariance
+        const Spread&         s     = rows.spreads[k];
+        const double          luck  = s.edge * rows.by_edge[k][row];
+        const double          noise = (luck * luck + s.reading * s.reading / size.readings) / size.edges;
+        const Eigen::VectorXd x     = rows.slopes[k].row(row).transpose();
+        const Eigen::VectorXd c     = known * x;
+        after += best.variance_before - std::pow(c.dot(direction), 2) / (noise + x.dot(c));
+      }
+      after /= static_cast<double>(rows.slopes.size());
+      if (after >= best.variance_after) continue;
+      best.variance_after = after;
+      best.edge           = g.name;
+      best.when = describe_stop(scenario.edges[static_cast<std::size_t>(g.pattern)], g.candidates[i]);
+    }
+    first += g.candidates.size();
+  }
+  if (!(best.variance_after < 0.9 * best.variance_before)) return std::nullopt;
+  return best;
+}
+
 // ---- the sheet ----
 
 template <class T>
@@ -596,6 +647,9 @@ Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pac
   then.converged              = true;
   plan.before                 = knowledge.now;
   plan.after                  = identifiability(model, then);
+  if (!plan.after.undetermined.empty())
+    plan.settling = settling_reading(scenario, fit, knowledge, settings, plan.size,
+                                     plan.after.undetermined.back().direction, then.information.data);
   const Eigen::MatrixXd known = (knowledge.data + unit).ldlt().solve(unit);
   for (Eigen::Index j = 0; j < P; ++j) {
     plan.share_before.push_back(std::sqrt(known(j, j)));

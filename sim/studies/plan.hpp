@@ -74,6 +74,16 @@ struct PlanSize {
   double hours     = 0.0;
 };
 
+/// Edges of the configuration, as many as a group of the plan has and read as often, that would narrow what the plan leaves
+/// open.
+struct SettlingReading {
+  std::string edge;
+  std::string when;
+  double      variance_before =
+      1.0;                      ///< of the open direction, over that of its prior, after the planned readings
+  double variance_after = 1.0;  ///< the same after these readings too, mean over members
+};
+
 struct Plan {
   PlanSettings              settings;
   std::vector<PlannedGroup> groups;
@@ -91,6 +101,7 @@ struct Plan {
   std::vector<double>            share_before, share_after;  ///< standard deviation over that of the prior
   std::optional<Identifiability> before;
   Identifiability                after;
+  std::optional<SettlingReading> settling;        ///< none where nothing is open, or no edge would help
   Scenario                       scenario;        ///< the configuration with the planned edges behind its own
   int                            first_edge = 0;  ///< of the planned ones
   std::vector<Reading>           sheet;           ///< to be taken, in this order; every reading is missing
