@@ -79,7 +79,7 @@ TEST_CASE("faults of the columns of a readings file", "[readings]") {
   Export with commas between columns and a decimal point in numbers.
 )"},
       {"step,reading_gf\nnew,120\n",
-       R"(r.csv:1:1: there is no column that names the edge (allowed: edge) [missing-column]
+       R"(r.csv:1:1: there is no column that names the edge (allowed: edge or code) [missing-column]
   1 | step,reading_gf
     | ^
 )"},
@@ -106,6 +106,7 @@ TEST_CASE("faults of the columns of a readings file", "[readings]") {
       {"edge,step,reading_gf\nA,new,\n", R"(r.csv:1:1: the file holds no readings [no-readings]
   1 | edge,step,reading_gf
     | ^
+  Fill in the readings; rows that stay empty count as missing.
 )"},
   });
   // the columns that there are stand in the message

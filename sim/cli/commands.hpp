@@ -16,6 +16,7 @@ Exit fit(const Arguments& arguments);
 Exit weigh(const Arguments& arguments);
 Exit forecast(const Arguments& arguments);
 Exit upkeep(const Arguments& arguments);
+Exit plan(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 

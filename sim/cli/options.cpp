@@ -15,13 +15,13 @@
 #include "sim/output/provenance.hpp"
 
 namespace arris::cli {
-
 namespace {
 
-// an option list with those that every answer takes behind it
-std::vector<Option> with_answer_options(std::vector<Option> options) {
-  for (const Option& option : answer_options()) options.push_back(option);
-  return options;
+// the options of a command of its own, then those of every command that answers a question
+std::vector<Option> with_answer_options(std::vector<Option> own) {
+  const auto more = answer_options();
+  own.insert(own.end(), more.begin(), more.end());
+  return own;
 }
 
 }  // namespace
@@ -98,8 +98,28 @@ const std::vector<Command>& commands() {
              {"stroppings", 0, "N", "most stroppings between two honings (10)"},
              {"fit", 0, "FILE", "posterior draws of arris fit --draws --out FILE, to tell how sure it is", Completes::files},
              {"members", 0, "N", "versions of the model, from the fit or the priors, that try the routine; 0 for none (200)"},
-             {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}},
-            answer_options())},
+             {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}})},
+      {"plan",
+       "the experiment to do next",
+       "Says how many edges and readings tell routes or edges apart, at which passes and laps readings teach most, what would still be open afterwards and what would settle it. Writes a run sheet: "
+       "blank readings in random order, in blocks by operator and filament lot, under codes that hide what was done to an edge; and beside it, ending in .toml, the configuration with those edges, "
+       "which arris fit takes once the sheet is filled in. Scatter and uncertainty are those of --fit, else of the readings that the configuration names, else of its priors.",
+       {{"FILE", true, "configuration", Completes::files}},
+       with_answer_options({
+        {"difference", 'd', "PCT", "difference of readings to find, per cent (10)"},
+        {"power", 'p', "P", "chance to find it (0.9)"},
+        {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes)"},
+        {"sheet", 's', "FILE", "write the run sheet FILE.csv, and the configuration FILE.toml that belongs to it", Completes::files},
+        {"edges", 0, "N", "edges per group (as many as are needed)"},
+        {"replicates", 0, "N", "readings of each edge at each moment (as many as are needed)"},
+        {"moments", 0, "N", "moments at which each edge is read (3)"},
+        {"at", 0, "WHAT", "choose among passes or among laps only (both)"},
+        {"fit", 0, "FILE", "draws and scatter of an earlier fit, written by arris fit --draws N --out FILE", Completes::files},
+        {"operators", 0, "NAMES", "who reads, with commas between them (those of the readings, or A)"},
+        {"lots", 0, "NAMES", "filament lots, with commas between them (those of the readings, or lot 1)"},
+        {"spare", 0, "PCT", "spare filaments, per cent (10)"},
+        {"false-alarm", 0, "P", "chance to find a difference where there is none (0.05)"},
+        {"seed", 0, "N", "seed of order, codes and simulated experiments (1)"}})},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "

@@ -151,7 +151,9 @@ struct EdgePlan {
   std::string       name;
   std::string       tool_name;
   std::string       route;  ///< route it follows first, empty when it follows none
-  int               tool = -1;
+  std::string       code;   ///< under which a run sheet hides its name, may be empty
+  int               tool        = -1;
+  int               route_steps = 0;  ///< how many of its first steps are those of the route
   std::vector<Step> steps;
 };
 

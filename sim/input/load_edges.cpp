@@ -11,11 +11,13 @@ constexpr std::size_t most_steps = 1000000;
 
 /// `[edge.NAME]`, beside its steps
 struct EdgeTable {
-  std::string tool, route, note;
+  std::string tool, route, code, note;
   static void fields(auto&& v, auto&... s) {
     // clang-format off
     v(field("tool").says("tool it is the edge of"), s.tool...);
     v(field("route").optional().says("route it follows first"), s.route...);
+    v(field("code").optional().says("what stands for its name on a run sheet, so that the reader does not know it"),
+      s.code...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
   }
@@ -118,6 +120,7 @@ void ScenarioLoader::add_edge(const Entry& entry) {
   if (const auto [where, node] = stated(entry, "route");
       !table.route.empty() && table.route != TableReader::unreadable)
     follow(table.route, *where, *node, plan, {});
+  plan.route_steps = static_cast<int>(plan.steps.size());
   if (const auto [where, steps] = stated(entry, "steps"); steps != entry.layers.back().second)
     add_steps(*where, *steps, plan, {});
   if (plan.steps.empty() && !findings_.any()) {
@@ -127,7 +130,31 @@ void ScenarioLoader::add_edge(const Entry& entry) {
                    .next = "Give it a route or steps.",
                    .key  = "edge." + entry.name});
   }
+  take_code(entry, table.code, plan);
   scenario().edges.push_back(std::move(plan));
+}
+
+void ScenarioLoader::take_code(const Entry& entry, const std::string& code, EdgePlan& plan) {
+  if (code.empty() || code == TableReader::unreadable) return;
+  const auto [document, node] = stated(entry, "code");
+  if (code != printable(code) || characters(code) > 80) {
+    findings_.add(*document, *node,
+                  {.code    = "bad-name",
+                   .what    = fmt::format("\"{}\" cannot be a code", printable(code)),
+                   .allowed = "1 … 80 printable characters",
+                   .cause   = "The rows of a run sheet are matched by it.",
+                   .key     = "edge." + entry.name + ".code"});
+  }
+  for (const EdgePlan& other : scenario().edges) {
+    if (other.code != code) continue;
+    findings_.add(*document, *node,
+                  {.code = "given-twice",
+                   .what = fmt::format("the edges \"{}\" and \"{}\" have the same code \"{}\"", other.name,
+                                       plan.name, printable(code)),
+                   .next = "Give each edge a code of its own.",
+                   .key  = "edge." + entry.name + ".code"});
+  }
+  plan.code = code;
 }
 
 const toml::node& ScenarioLoader::node_or(const toml::table& table, const char* key) {

@@ -42,4 +42,8 @@ using Include = std::function<std::optional<std::pair<std::string, std::string>>
 /// came from.
 [[nodiscard]] std::string resolved_toml(const Loaded& loaded, bool origins);
 
+/// The table `[edge.NAME]` of a plan as TOML; with `by_route` it names the route it follows first in the place of that
+/// route's steps, which the configuration must then have.
+[[nodiscard]] std::string edge_toml(const EdgePlan& plan, bool by_route);
+
 }  // namespace arris

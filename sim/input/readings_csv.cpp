@@ -16,14 +16,22 @@
 namespace arris {
 namespace {
 
-const std::vector<std::string> columns = {"edge",           "step",
-                                          "passes",         "reading_gf",
-                                          "reading_N",      "replicate",
-                                          "operator",       "filament_lot",
-                                          "note",           "excluded",
-                                          "apex_radius_um", "apex_radius_sd_um",
-                                          "recession_um",   "recession_sd_um",
-                                          "reading_cv"};
+const std::vector<std::string> columns = {"edge",
+                                          "step",
+                                          "passes",
+                                          "reading_gf",
+                                          "reading_N",
+                                          "replicate",
+                                          "operator",
+                                          "filament_lot",
+                                          "note",
+                                          "excluded",
+                                          "apex_radius_um",
+                                          "apex_radius_sd_um",
+                                          "recession_um",
+                                          "recession_sd_um",
+                                          "reading_cv",
+                                          "code"};
 
 class ReadingsParser {
  public:
@@ -36,7 +44,11 @@ class ReadingsParser {
       if (Reading reading; read_row(row, reading)) readings_.push_back(std::move(reading));
     }
     if (readings_.empty() && faults_.empty())
-      add(table_.header, nullptr, {.code = "no-readings", .what = "the file holds no readings"});
+      add(table_.header, nullptr,
+          {.code = "no-readings",
+           .what = "the file holds no readings",
+           .next =
+               table_.rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing."});
     return finish();
   }
 
@@ -93,7 +105,7 @@ class ReadingsParser {
       if (!there && faults_.empty())
         add(table_.header, nullptr, {.code = "missing-column", .what = what, .allowed = allowed});
     };
-    need(at_.count("edge") > 0, "there is no column that names the edge", "edge");
+    need(at_.count("edge") + at_.count("code") > 0, "there is no column that names the edge", "edge or code");
     need(at_.count("step") + at_.count("passes") > 0, "there is no column that says when a reading was taken",
          "step or passes");
     need(at_.count("reading_gf") + at_.count("reading_N") + at_.count("apex_radius_um") +
@@ -183,7 +195,8 @@ class ReadingsParser {
           add(row, c,
               {.code = "duplicate-replicate",
                .what = fmt::format("replicate {} of edge {} at \"{}\" stands twice", reading.replicate,
-                                   text(row, "edge"), reading.moment_name),
+                                   scenario_.edges[static_cast<std::size_t>(reading.edge)].name,
+                                   reading.moment_name),
                .next = "Number the replicates of one operator 1, 2, 3 …"});
         }
       }
@@ -191,20 +204,48 @@ class ReadingsParser {
     return there && faults_.size() == before;
   }
 
+  // by its name, or by the code that stands for it on a run sheet
   void read_edge(const CsvRow& row, Reading& reading) {
-    const CsvCell& c = *cell(row, "edge");
-    for (std::size_t i = 0; i < scenario_.edges.size() && reading.edge < 0; ++i) {
-      if (scenario_.edges[i].name == c.text) reading.edge = static_cast<int>(i);
+    const CsvCell* name = cell(row, "edge");
+    const CsvCell* code = cell(row, "code");
+    if (code != nullptr && code->text.empty()) code = nullptr;
+    if (name != nullptr && name->text.empty() && code != nullptr) name = nullptr;
+    if (name != nullptr) reading.edge = edge_of(row, *name, &EdgePlan::name, "edge");
+    if (code == nullptr || (name != nullptr && reading.edge < 0)) {
+      if (name == nullptr) {
+        const CsvCell* c = cell(row, "code");
+        add(row, c, {.code = "unknown-edge", .what = "the row names no edge", .next = "Give its code."});
+      }
+      return;
     }
-    if (reading.edge >= 0) return;
+    const int by_code = edge_of(row, *code, &EdgePlan::code, "edge of the code");
+    if (name != nullptr && by_code >= 0 && by_code != reading.edge) {
+      add(row, code,
+          {.code = "unknown-edge",
+           .what = fmt::format("the code \"{}\" is that of the edge \"{}\", not of \"{}\"", code->text,
+                               scenario_.edges[static_cast<std::size_t>(by_code)].name, name->text),
+           .next = "Correct one of them."});
+      reading.edge = -1;
+      return;
+    }
+    reading.edge = by_code;
+  }
+
+  // −1 and a fault where no edge has this name (or code)
+  int edge_of(const CsvRow& row, const CsvCell& c, std::string EdgePlan::*member, const char* what) {
     std::vector<std::string> known;
-    for (const EdgePlan& plan : scenario_.edges) known.push_back(plan.name);
+    for (std::size_t i = 0; i < scenario_.edges.size(); ++i) {
+      const std::string& text = scenario_.edges[i].*member;
+      if (!text.empty() && text == c.text) return static_cast<int>(i);
+      if (!text.empty()) known.push_back(text);
+    }
     const std::string close = nearest(c.text, known);
     add(row, &c,
         {.code    = "unknown-edge",
-         .what    = fmt::format("the configuration has no edge \"{}\"", printable(c.text)),
-         .allowed = listed(known, 20),
+         .what    = fmt::format("the configuration has no {} \"{}\"", what, printable(c.text)),
+         .allowed = known.empty() ? "none: no edge of it has a code" : listed(known, 20),
          .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+    return -1;
   }
 
   void read_moment(const CsvRow& row, Reading& reading) {

@@ -122,6 +122,18 @@ bool is_shipped_family(const std::string& name) {
 
 }  // namespace
 
+std::string edge_toml(const EdgePlan& plan, bool by_route) {
+  std::string out = fmt::format("\n[edge.{}]\ntool = {}\n", quoted(plan.name), quoted(plan.tool_name));
+  if (!plan.route.empty())
+    out += by_route ? fmt::format("route = {}\n", quoted(plan.route))
+                    : fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
+  if (!plan.code.empty()) out += fmt::format("code = {}\n", quoted(plan.code));
+  out += "steps = [\n";
+  const auto first = by_route && !plan.route.empty() ? static_cast<std::size_t>(plan.route_steps) : 0;
+  for (std::size_t i = first; i < plan.steps.size(); ++i) out += "  " + step_text(plan.steps[i]) + ",\n";
+  return out + "]\n";
+}
+
 std::string resolved_toml(const Loaded& loaded, bool origins) {
   const Scenario& scenario = loaded.scenario;
   Writer          w(loaded.origins, origins);
@@ -181,14 +193,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
         }
       },
       model);
-  for (const EdgePlan& plan : scenario.edges) {
-    w.out += fmt::format("\n[edge.{}]\ntool = {}\n", quoted(plan.name), quoted(plan.tool_name));
-    if (!plan.route.empty())
-      w.out += fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
-    w.out += "steps = [\n";
-    for (const Step& step : plan.steps) w.out += "  " + step_text(step) + ",\n";
-    w.out += "]\n";
-  }
+  for (const EdgePlan& plan : scenario.edges) w.out += edge_toml(plan, false);
   return w.out;
 }
 

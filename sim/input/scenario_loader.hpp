@@ -119,7 +119,8 @@ class ScenarioLoader {
   // the last table that states `key`, or else the last table of the entry itself, with its document
   static std::pair<const Document*, const toml::node*> stated(const Entry& entry, const char* key);
   void                                                 add_edge(const Entry& entry);
-  static const toml::node&                             node_or(const toml::table& table, const char* key);
+  void                     take_code(const Entry& entry, const std::string& code, EdgePlan& plan);
+  static const toml::node& node_or(const toml::table& table, const char* key);
   void        follow(const std::string& route, const Document& d, const toml::node& node, EdgePlan& plan,
                      std::vector<std::string> inside);
   void        check_unused_routes();

@@ -1,0 +1,174 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/plan_knowledge.hpp"
+
+#include <algorithm>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
+
+#include "sim/studies/fit.hpp"
+
+namespace arris {
+namespace {
+
+std::string counted(long n, const std::string& what) {
+  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+}
+
+std::vector<FreeParameter> parameters_of(const Scenario& scenario, const FitSettings& settings) {
+  std::vector<FreeParameter> out;
+  for (const std::string& path : settings.free.empty() ? usual_parameters(scenario) : settings.free)
+    out.push_back(free_parameter(scenario.model, path, settings.priors));
+  return out;
+}
+
+// just inside the range, so that value(scaled(end of the range)) is not outside it by a rounding
+double scaled_inside(const FreeParameter& p, double value) { return p.scaled(value) * (1.0 - 1e-12); }
+
+// what draws tell beyond the priors; a sample covariance may come out wider than the prior by chance
+Eigen::MatrixXd beyond_prior(const Eigen::MatrixXd& covariance) {
+  const auto                                           P   = covariance.rows();
+  const Eigen::MatrixXd                                one = Eigen::MatrixXd::Identity(P, P);
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(covariance.ldlt().solve(one) - one);
+  return eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0.0).asDiagonal() *
+         eigen.eigenvectors().transpose();
+}
+
+double median_of(std::vector<double> values) { return quantile(std::move(values), 0.5); }
+
+Spread median_spread(const std::vector<Spread>& spreads) {
+  const auto median = [&](double Spread::*member) {
+    std::vector<double> values;
+    for (const Spread& s : spreads) values.push_back(s.*member);
+    return median_of(std::move(values));
+  };
+  return {median(&Spread::reading), median(&Spread::edge), median(&Spread::person), median(&Spread::lot)};
+}
+
+}  // namespace
+
+Eigen::VectorXd scaled_values(const std::vector<FreeParameter>& parameters, const Model<double>& model) {
+  Model<double>   copy = model;
+  const auto      here = places(copy, parameters);
+  Eigen::VectorXd u(static_cast<Eigen::Index>(parameters.size()));
+  for (std::size_t i = 0; i < parameters.size(); ++i)
+    u[static_cast<Eigen::Index>(i)] = scaled_inside(parameters[i], *here[i]);
+  return u;
+}
+
+PlanKnowledge knowledge_from_priors(const Scenario& scenario, const FitSettings& settings, int members,
+                                    unsigned long long seed) {
+  PlanKnowledge out;
+  out.parameters = parameters_of(scenario, settings);
+  out.ensemble   = prior_ensemble(scenario, settings.priors, members, seed);
+  out.spread     = out.ensemble.spreads.front();
+  out.centre     = scaled_values(out.parameters, scenario.model);
+  out.data       = Eigen::MatrixXd::Zero(out.centre.size(), out.centre.size());
+  return out;
+}
+
+PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vector<Reading>& readings,
+                                      const FitSettings& settings, int members, unsigned long long seed,
+                                      int threads) {
+  constexpr int most_starts =
+      4;  // the place is wanted, not the last digit of a certainty that it is the only one
+  FitSettings quick = settings;
+  quick.starts      = std::min(settings.starts, most_starts);
+  const CampaignModel model(scenario, readings, parameters_of(scenario, settings), quick);
+  const FitResult     result = fit(model, threads);
+  if (!result.converged) {
+    PlanKnowledge out = knowledge_from_priors(scenario, settings, members, seed);
+    out.cautions.push_back(
+        "The readings of the campaign could not be fitted, so that the plan rests on the scatter and the "
+        "priors of the "
+        "configuration: `arris fit` says why.");
+    return out;
+  }
+  PlanKnowledge out;
+  out.parameters        = model.parameters();
+  out.centre            = result.best.u;
+  out.data              = result.information.data;
+  out.now               = identifiability(model, result);
+  const Spread stated   = single_member(scenario).spreads.front();
+  const auto   measured = [&](EffectKind kind) {
+    return std::any_of(model.effects().begin(), model.effects().end(),
+                         [&](const Effect& e) { return e.kind == kind; });
+  };
+  out.spread = result.best.spread;
+  if (!measured(EffectKind::edge)) out.spread.edge = stated.edge;
+  if (!measured(EffectKind::person)) out.spread.person = stated.person;
+  if (!measured(EffectKind::lot)) out.spread.lot = stated.lot;
+
+  const auto P = out.centre.size();
+  for (const FreeParameter& p : out.parameters) out.ensemble.paths.push_back(p.path);
+  out.ensemble.values.resize(members, P);
+  out.ensemble.spreads.assign(static_cast<std::size_t>(members), out.spread);
+  const Eigen::MatrixXd                      factor = result.information.covariance.llt().matrixL();
+  boost::random::mt19937_64                  engine(seed);
+  boost::random::normal_distribution<double> normal;
+  for (Eigen::Index i = 0; i < members; ++i) {
+    Eigen::VectorXd z(P);
+    for (Eigen::Index j = 0; j < P; ++j) z[j] = normal(engine);
+    const Eigen::VectorXd u = out.centre + factor * z;
+    for (Eigen::Index j = 0; j < P; ++j) {
+      const FreeParameter& p    = out.parameters[static_cast<std::size_t>(j)];
+      out.ensemble.values(i, j) = std::clamp(p.value(u[j]), p.low, p.high);
+    }
+  }
+  out.ensemble.edges    = model.edges_with_readings();
+  out.ensemble.readings = static_cast<int>(model.size());
+  out.ensemble.rests_on = fmt::format("Rests on a fit of {} to {} of {}, and on the scatter found there.",
+                                      counted(P, "parameter"), counted(out.ensemble.readings, "measurement"),
+                                      counted(out.ensemble.edges, "edge"));
+  return out;
+}
+
+PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<Reading>& readings,
+                                   const FitSettings& settings, const Ensemble& draws, int members) {
+  PlanKnowledge out;
+  for (const std::string& path : draws.paths)
+    out.parameters.push_back(free_parameter(scenario.model, path, settings.priors));
+  const auto P = static_cast<Eigen::Index>(draws.paths.size()), n = static_cast<Eigen::Index>(draws.size());
+  Eigen::MatrixXd u(n, P);
+  out.centre.resize(P);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    std::vector<double> values;
+    for (Eigen::Index i = 0; i < n; ++i) {
+      u(i, j) = scaled_inside(out.parameters[static_cast<std::size_t>(j)], draws.values(i, j));
+      values.push_back(u(i, j));
+    }
+    out.centre[j] = median_of(std::move(values));
+  }
+  const Eigen::MatrixXd centred = u.rowwise() - u.colwise().mean();
+  // the last term keeps it regular where the draws are few
+  const Eigen::MatrixXd covariance =
+      centred.transpose() * centred / static_cast<double>(std::max<Eigen::Index>(1, n - 1)) +
+      Eigen::MatrixXd::Identity(P, P) / static_cast<double>(n * n);
+  out.data   = beyond_prior(covariance);
+  out.spread = median_spread(draws.spreads);
+
+  const auto keep     = std::min<Eigen::Index>(members, n);
+  out.ensemble        = draws;
+  out.ensemble.values = Eigen::MatrixXd(keep, P);
+  out.ensemble.spreads.clear();
+  for (Eigen::Index i = 0; i < keep; ++i) {
+    out.ensemble.values.row(i) = draws.values.row(i * n / keep);
+    out.ensemble.spreads.push_back(draws.spreads[static_cast<std::size_t>(i * n / keep)]);
+  }
+  if (!readings.empty()) {
+    const CampaignModel model(scenario, readings, out.parameters, settings);
+    FitResult           there;
+    there.best.usable  = true;
+    there.best.u       = out.centre;
+    there.best.effects = Eigen::VectorXd::Zero(model.effect_count());
+    there.best.spread  = out.spread;
+    there.information  = information_at(model, there.best);
+    if (there.information.data.size() > 0) out.now = identifiability(model, there);
+  }
+  return out;
+}
+
+}  // namespace arris
