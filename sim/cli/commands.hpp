@@ -13,6 +13,7 @@ Exit simulate(const Arguments& arguments);
 Exit check(const Arguments& arguments);
 Exit fit(const Arguments& arguments);
 Exit weigh(const Arguments& arguments);
+Exit gauge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 

@@ -9,11 +9,21 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include "sim/cli/commands.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
 #include "sim/output/provenance.hpp"
 
 namespace arris::cli {
+
+namespace {
+
+std::vector<Option> with(std::vector<Option> own, const std::vector<Option>& usual) {
+  own.insert(own.end(), usual.begin(), usual.end());
+  return own;
+}
+
+}  // namespace
 
 const std::vector<Command>& commands() {
   // clang-format off
@@ -60,6 +70,19 @@ const std::vector<Command>& commands() {
         {"starts", 0, "N", "starting points for each law (4)"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
+      {"gauge",
+       "the tester itself, judged from readings",
+       "Tells from readings how far the tester repeats and how far operators differ (crossed analysis of variance, or restricted maximum likelihood where edges were not read equally often), drift, differences of filament "
+       "lots, bias against a reference edge, outliers, and how many readings make a mean good enough for a stated difference. No model of the edge is used. FILE is a configuration that names readings, or a .csv file with "
+       "columns part, operator, replicate and reading_gf or reading_N, one row for each reading in the order taken.",
+       {{"FILE", true, "configuration that names readings, or readings as CSV", Completes::files}},
+       with({{"difference", 'd', "PCT", "difference between two edges that is to be told apart, in percent (10)"},
+             {"reference", 0, "EDGE", "edge whose true reading is known; with several moments: \"EDGE, MOMENT\""},
+             {"value", 0, "GF", "true reading of the reference edge, in gram-force"},
+             {"repeatability", 0, "", "judge repeatability alone, without comparing operators"},
+             {"scale", 0, "SCALE", "log: scatter in percent of the reading; linear: in gram-force (log)"},
+             {"pool", 0, "P", "pool the interaction of operators and edges with repeatability when its p is above this (0.25)"}},
+            answer_options())},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
@@ -95,6 +118,19 @@ long long Arguments::integer(const std::string& name, long long otherwise, long 
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = fmt::format("--{} {} must be a whole number", name, printable(*given)),
                               .allowed = fmt::format("{} … {}", low, high)});
+  }
+  return value;
+}
+
+double Arguments::number(const std::string& name, double otherwise, double low, double high) const {
+  const auto given = text(name);
+  if (!given) return otherwise;
+  double value            = 0.0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
+    throw Error(Exit::usage, {.code    = "bad-option",
+                              .what    = fmt::format("--{} {} must be a number", name, printable(*given)),
+                              .allowed = fmt::format("{:g} … {:g}", low, high)});
   }
   return value;
 }

@@ -48,6 +48,8 @@ struct Arguments {
   /// A whole number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
   [[nodiscard]] long long integer(const std::string& name, long long otherwise, long long low,
                                   long long high) const;
+  /// A number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
+  [[nodiscard]] double number(const std::string& name, double otherwise, double low, double high) const;
 };
 
 /// Parses the command line. Prints help or version and returns nothing where that was asked; throws Error (Exit::usage)
