@@ -73,6 +73,14 @@ Table table_of(const std::vector<GaugeReading>& readings, GaugeScale scale) {
   std::map<std::string, int>         parts, persons, lots;
   std::map<std::pair<int, int>, int> cells;
   std::vector<double>                y;
+  std::set<std::string>              people, filaments;  // told in the order of their names
+  for (const GaugeReading& r : readings) {
+    if (!r.excluded.empty() || std::isnan(r.reading_gf)) continue;
+    people.insert(r.operator_name);
+    filaments.insert(r.filament_lot);
+  }
+  for (const std::string& name : people) number_of(t.persons, persons, name);
+  for (const std::string& name : filaments) number_of(t.lots, lots, name);
   for (std::size_t i = 0; i < readings.size(); ++i) {
     const GaugeReading& r = readings[i];
     if (!r.excluded.empty() || std::isnan(r.reading_gf)) continue;
@@ -368,11 +376,11 @@ void judge_replicates(const GaugeSettings& settings, double mean, const GaugeCom
   const double difference = settings.scale == GaugeScale::logarithm ? std::log1p(share) : share * mean;
   if (!(difference > 0.0)) return;  // percent of nothing
   const auto needed = [&](double variance) {
-    return std::max(1.0, std::ceil(2.0 * variance * std::pow(lambda / difference, 2) - 1e-9));
+    return std::max(1.0, std::ceil(2.0 * variance * std::pow(lambda / difference, 2)));
   };
   result.needed = needed(repeatability.variance);
   if (!std::isnan(repeatability.interval.high)) result.needed_high = needed(repeatability.interval.high);
-  result.needed_alone = std::ceil(readings_for_power(difference / sd, settings.risk, settings.power) - 1e-9);
+  result.needed_alone = std::ceil(readings_for_power(difference / sd, settings.risk, settings.power));
 }
 
 }  // namespace
@@ -435,7 +443,7 @@ GaugeResult gauge(const std::vector<GaugeReading>& readings, const GaugeSettings
   if (result.balanced) {
     anova_components(d, apart, additive, settings, result);
   } else {
-    reml_components(d, base, settings, result);
+    reml_components(d, base, between, settings, result);
   }
   const GaugeComponent& repeatability = *result.component("repeatability");
   const double          sd            = std::sqrt(repeatability.variance);

@@ -23,7 +23,8 @@
 ///     σ_E² = MS_E,  σ_PO² = (MS_PO − MS_E)/r,  σ_O² = (MS_O − MS_PO)/(p·r),  σ_P² = (MS_P − MS_PO)/(o·r)
 ///
 /// with the intervals of mean_squares.hpp. Otherwise restricted maximum likelihood (variance_components.hpp), with χ² intervals
-/// on the degrees of freedom 2·θ²/var(θ) (Satterthwaite 1946), var from the expected information (Patterson & Thompson 1971).
+/// from the expected information (Patterson & Thompson 1971): of repeatability on the degrees of freedom 2·θ²/var(θ)
+/// (Satterthwaite 1946), of the others as gauge_components.hpp says.
 /// An interaction that is not significant at the level `pool_above` is pooled with repeatability (Bancroft 1964).
 /// Where no edge was read by two operators their differences are part of the edges', and only repeatability is told.
 ///
@@ -61,8 +62,9 @@ struct GaugeSettings {
   double      risk         = 0.05;  ///< of a false alarm in every test; effects have intervals of 1 − risk
   double      power        = 0.90;  ///< with which a difference is to be found
 
-  static constexpr unsigned long long seed  = 1;      ///< of the draws behind the interval of the share
-  static constexpr int                draws = 20000;  ///< of them
+  int draws = 20000;  ///< behind the interval of the share
+
+  static constexpr unsigned long long seed = 1;  ///< of these draws
 };
 
 /// One row of the analysis of variance.
@@ -167,7 +169,7 @@ struct GaugeResult {
                                                        const std::vector<Reading>& readings);
 
 /// Throws Error (Exit::data): "no-readings", "negative-force" (log scale), "one-part", "missing-operator", "one-operator",
-/// "one-replicate", "no-scatter", "too-many" (more than 1500 edges, operators and cells without balance);
+/// "one-replicate", "no-scatter", "too-many" (more than 600 edges, operators and cells without balance);
 /// (Exit::usage): "unknown-edge" for a reference that is not there; (Exit::not_converged): "no-convergence".
 [[nodiscard]] GaugeResult gauge(const std::vector<GaugeReading>& readings, const GaugeSettings& settings);
 

@@ -11,6 +11,8 @@
 namespace arris {
 namespace {
 
+constexpr double most_readings = 100000.0;  // nobody takes more of one edge
+
 // two digits that mean something
 std::string plain(double value) {
   const double size = std::abs(value);
@@ -81,6 +83,7 @@ class Writer {
   Answer write() {
     answer_.kind = "gauge";
     headline();
+    replicates();
     method();
     share();
     operators();
@@ -88,8 +91,9 @@ class Writer {
     drift();
     bias();
     outliers();
-    answer_.tables = {components_table(), replicates_table(), operators_table(), lots_table(),
-                      bias_table(),       outliers_table(),   anova_table(),     residuals_table()};
+    answer_.tables = {components_table(), replicates_table(), operators_table(),
+                      lots_table(),       bias_table(),       outliers_table(),
+                      drift_table(),      anova_table(),      residuals_table()};
     answer_.tables.erase(std::remove_if(answer_.tables.begin(), answer_.tables.end(),
                                         [](const AnswerTable& table) { return table.rows() == 0; }),
                          answer_.tables.end());
@@ -112,7 +116,15 @@ class Writer {
  private:
   [[nodiscard]] const GaugeComponent& part(const char* name) const { return *result_.component(name); }
   void                                remark(std::string text) { answer_.remarks.push_back(std::move(text)); }
-  [[nodiscard]] std::string           percent(double share) const { return plain(100.0 * share) + " %"; }
+  [[nodiscard]] std::string           difference() const {
+              return fmt::format("{:g} %{}", settings_.difference_pct,
+                       settings_.scale == GaugeScale::logarithm ? "" : " of the mean reading");
+  }
+  [[nodiscard]] std::string edges() const {
+    if (result_.crossed || result_.cells == result_.parts) return counted(result_.parts, "edge");
+    return counted(result_.cells, "edge") + " (those of each operator counted apart)";
+  }
+  [[nodiscard]] std::string percent(double share) const { return plain(100.0 * share) + " %"; }
 
   void headline() {
     const GaugeComponent& repeatability = part("repeatability");
@@ -129,8 +141,13 @@ class Writer {
               : fmt::format(" No difference between operators can be seen (reproducibility 0; {}).",
                             scale_.range(c->interval));
     }
-    const std::string difference = fmt::format("{:g} %", settings_.difference_pct);
+    const std::string difference = this->difference();
     if (std::isnan(result_.needed)) return;
+    if (result_.needed > most_readings) {
+      answer_.headline +=
+          fmt::format(" No sensible number of readings tells two edges apart that differ by {}.", difference);
+      return;
+    }
     answer_.headline +=
         result_.needed <= 1.0
             ? fmt::format(" One reading of each is enough to tell two edges apart that differ by {}.",
@@ -138,6 +155,32 @@ class Writer {
             : fmt::format(
                   " To tell two edges apart that differ by {}, read each {:.0f} times and compare the means.",
                   difference, result_.needed);
+  }
+
+  // how many readings, and what else bears on it
+  void replicates() {
+    if (std::isnan(result_.needed)) {
+      remark(fmt::format(
+          "How many readings tell edges apart that differ by {} cannot be told: the mean is not above 0.",
+          difference()));
+      return;
+    }
+    if (result_.needed > most_readings) return;
+    std::string text =
+        fmt::format("Readings of each edge for a difference of {}: {:.0f}", difference(), result_.needed);
+    if (!std::isnan(result_.needed_high) && result_.needed_high > result_.needed &&
+        result_.needed_high <= most_readings)
+      text += fmt::format(", or {:.0f} if repeatability lies at the upper end of its interval",
+                          result_.needed_high);
+    text += ". That is with the scatter known from this study";
+    if (result_.needed_alone <= most_readings)
+      text += fmt::format("; {:.0f} where only the readings of the two edges tell it", result_.needed_alone);
+    text += fmt::format(
+        ". The difference is then found {:.0f} times in 100, and where there is none a false alarm comes "
+        "{:.0f} "
+        "times in 100. The same operator reads both, with the same filament lot.",
+        100.0 * settings_.power, 100.0 * settings_.risk);
+    remark(text);
   }
 
   void method() {
@@ -149,16 +192,18 @@ class Writer {
                          counted(result_.parts, "edge"), counted(result_.operators, "operator"),
                          counted(result_.most_replicates, "time"), on);
     } else if (result_.balanced) {
-      text = fmt::format("{}, each read {}: analysis of variance of {}.", counted(result_.cells, "edge"),
+      text = fmt::format("{}, each read {}: one-way analysis of variance of {}.", edges(),
                          counted(result_.most_replicates, "time"), on);
     } else {
       text = fmt::format(
-          "{}{}, each edge read {} to {} times: not equally often, so restricted maximum likelihood on {}.",
-          counted(result_.crossed ? result_.parts : result_.cells, "edge"),
-          result_.crossed ? fmt::format(" × {}", counted(result_.operators, "operator")) : "",
+          "{}{}, {} to {} readings of each{}: not equally often, so restricted maximum likelihood on {}.",
+          edges(), result_.crossed ? fmt::format(" × {}", counted(result_.operators, "operator")) : "",
           result_.crossed && result_.cells < result_.parts * result_.operators ? 0 : result_.least_replicates,
-          result_.most_replicates, on);
+          result_.most_replicates, result_.crossed ? " by each" : "", on);
     }
+    if (std::any_of(readings_.begin(), readings_.end(),
+                    [](const GaugeReading& r) { return !r.moment.empty(); }))
+      text += " An edge at another moment counts as another edge.";
     if (result_.crossed) {
       if (std::isnan(result_.interaction_p)) {
         text +=
@@ -188,7 +233,9 @@ class Writer {
     text += result_.balanced ? " Intervals: chi-square for repeatability, modified large-sample for the "
                                "others (Graybill & Wang 1980; "
                                "Ting et al. 1990), generalised for the share (Hamada & Weerahandi 2000)."
-                             : " Intervals: chi-square on Satterthwaite's degrees of freedom (1946).";
+                             : " Intervals: chi-square on Satterthwaite's degrees of freedom (1946) for "
+                               "repeatability, shifted chi-square for "
+                               "the others (Williams 1962), combined for sums (Zou & Donner 2008).";
     remark(text);
   }
 
@@ -276,6 +323,14 @@ class Writer {
       remark("Drift cannot be told: too few readings are left beside edges, operators and lots.");
       return;
     }
+    if (settings_.scale == GaugeScale::logarithm && d.interval.high - d.interval.low > 2.0 * std::log(2.0)) {
+      remark(
+          fmt::format("Drift can hardly be told from these readings: {} per 100 readings. It shows where all "
+                      "edges are read once, "
+                      "then all of them again.",
+                      scale_.signed_range(d.interval)));
+      return;
+    }
     const std::string size =
         fmt::format("{} per 100 readings ({:.0f} % interval {})", scale_.signed_told(d.value),
                     100.0 * (1.0 - settings_.risk), scale_.signed_range(d.interval));
@@ -283,8 +338,10 @@ class Writer {
       remark(fmt::format("Drift in the order taken: {}, which could be chance ({}).", size, chance(d.p)));
       return;
     }
-    remark(fmt::format("The tester drifts: readings {} in the order taken, by {}; {}.",
-                       d.value > 0.0 ? "rise" : "fall", size, chance(d.p)));
+    remark(
+        fmt::format("The tester drifts: readings {} in the order taken, by {}; {}. That is part of the "
+                    "repeatability above.",
+                    d.value > 0.0 ? "rise" : "fall", size, chance(d.p)));
     answer_.cautions.emplace_back(
         "Look for what changes while readings are taken (tension and feed of the filament, temperature, the "
         "edge itself that "
@@ -378,8 +435,8 @@ class Writer {
     AnswerTable table;
     table.name = "replicates";
     table.says = fmt::format(
-        "The smallest difference between two edges that is found {:.0f} times in 100, with a false alarm "
-        "{:.0f} times in 100",
+        "The smallest difference between two edges that is found {:.0f} times in 100, with {:.0f} false "
+        "alarms in 100",
         100.0 * settings_.power, 100.0 * settings_.risk);
     table.axis = "readings of each edge";
     std::vector<double> n, with, alone;
@@ -393,17 +450,6 @@ class Writer {
                  "judged by the scatter that this study has found", with, 2);
     table.number(scale_.named("difference_alone"), scale_.units(), "judged by those readings alone",
                  "judged by the scatter of those readings alone", alone, 2);
-    if (!std::isnan(result_.needed)) {
-      table.says +=
-          fmt::format("; for {:g} % take {:.0f}{}, or {} where only those readings tell the scatter",
-                      settings_.difference_pct, result_.needed,
-                      std::isnan(result_.needed_high) || result_.needed_high == result_.needed
-                          ? std::string{}
-                          : fmt::format(" ({:.0f} if repeatability lies at the upper end of its interval)",
-                                        result_.needed_high),
-                      std::isfinite(result_.needed_alone) ? fmt::format("{:.0f}", result_.needed_alone)
-                                                          : "more than a million");
-    }
     return table;
   }
 
@@ -414,7 +460,8 @@ class Writer {
     table.says = result_.crossed
                      ? fmt::format("Operators, from the mean of all on equal edges, with {:.0f} % intervals",
                                    100.0 * (1.0 - settings_.risk))
-                     : std::string("Operators, each on edges of their own");
+                 : settings_.repeatability_only ? std::string("Operators, not compared")
+                                                : std::string("Operators, each on edges of their own");
     if (result_.operator_rows.size() < 2) return table;
     std::vector<std::string> names;
     std::vector<double>      count, mean, value, low, high, own;
@@ -496,6 +543,25 @@ class Writer {
     table.number(scale_.named("low"), scale_.units(), "from", "lower end of its interval", low, 2);
     table.number(scale_.named("high"), scale_.units(), "to", "upper end of its interval", high, 2);
     table.number("p", "1", "", "probability of one as large by chance", p);
+    return table;
+  }
+
+  AnswerTable drift_table() const {
+    AnswerTable table;
+    table.name = "drift";
+    table.axis = "trend";
+    table.says =
+        fmt::format("Drift in the order taken, with its {:.0f} % interval", 100.0 * (1.0 - settings_.risk));
+    table.on_terminal    = false;
+    const GaugeEffect& d = result_.drift;
+    if (std::isnan(d.value)) return table;
+    table.number(scale_.named("per_100_readings"), scale_.units(), "per 100", "change over 100 readings",
+                 {scale_.difference(d.value)});
+    table.number(scale_.named("low"), scale_.units(), "from", "lower end of its interval",
+                 {scale_.difference(d.interval.low)});
+    table.number(scale_.named("high"), scale_.units(), "to", "upper end of its interval",
+                 {scale_.difference(d.interval.high)});
+    table.number("p", "1", "p", "probability of one as large by chance", {d.p});
     return table;
   }
 

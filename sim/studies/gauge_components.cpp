@@ -87,7 +87,7 @@ void set_share(GaugeResult& result, const std::vector<MeanSquare>& tester,
     if (std::find(distinct.begin(), distinct.end(), std::make_pair(m.value, m.df)) == distinct.end())
       distinct.emplace_back(m.value, m.df);
   }
-  for (int draw = 0; draw < GaugeSettings::draws; ++draw) {
+  for (int draw = 0; draw < settings.draws; ++draw) {
     std::vector<double> drawn;
     for (const auto& [value, df] : distinct)
       drawn.push_back(value * df / boost::random::chi_squared_distribution<double>(df)(engine));
@@ -281,9 +281,9 @@ Eigen::MatrixXd information(const Eigen::MatrixXd& z, const std::vector<int>& gr
 
 }  // namespace
 
-void reml_components(const GaugeDesign& design, const WithinFit& base, const GaugeSettings& settings,
-                     GaugeResult& result) {
-  constexpr int most_columns = 1500;
+void reml_components(const GaugeDesign& design, const WithinFit& base, double interaction_df,
+                     const GaugeSettings& settings, GaugeResult& result) {
+  constexpr int most_columns = 600;
   // groups of effects: their names, and the level of each reading
   std::vector<std::string>             names;
   std::vector<const std::vector<int>*> levels;
@@ -309,99 +309,122 @@ void reml_components(const GaugeDesign& design, const WithinFit& base, const Gau
                  .allowed = fmt::format("up to {}", most_columns),
                  .next    = "Judge fewer edges at a time; a gauge study needs ten or so."});
   }
-  const double scale = std::sqrt(base.mean_square());
-  MixedModel   model;
-  const auto   n = design.size();
-  model.groups   = static_cast<int>(names.size());
-  model.design   = Eigen::MatrixXd::Zero(n, 1 + columns);
-  model.design.col(0).setOnes();
-  model.group.push_back(MixedModel::flat);
+  const double     scale      = std::sqrt(base.mean_square());
+  const auto       n          = design.size();
+  const auto       count      = static_cast<int>(names.size());
+  Eigen::MatrixXd  indicators = Eigen::MatrixXd::Zero(n, columns);
   std::vector<int> group;
-  Eigen::Index     first = 1;
-  for (std::size_t g = 0; g < levels.size(); ++g) {
+  for (int g = 0; g < count; ++g) {
+    const auto first = static_cast<Eigen::Index>(group.size());
+    const auto at    = static_cast<std::size_t>(g);
     for (Eigen::Index i = 0; i < n; ++i)
-      model.design(i, first + (*levels[g])[static_cast<std::size_t>(i)]) = 1.0;
-    first += counts[g];
-    group.insert(group.end(), static_cast<std::size_t>(counts[g]), static_cast<int>(g));
+      indicators(i, first + (*levels[at])[static_cast<std::size_t>(i)]) = 1.0;
+    group.insert(group.end(), static_cast<std::size_t>(counts[at]), g);
   }
-  model.group.insert(model.group.end(), group.begin(), group.end());
-  model.response = (design.y.array() - design.y.mean()) / scale;
-  model.weights  = Eigen::VectorXd::Ones(n);
-  model.known_sd = Eigen::VectorXd::Zero(n);
-  std::vector<double> start{1.0};
-  for (const std::string& name : names)
-    start.push_back(name == "part"
-                        ? std::max(1.0, std::sqrt(model.response.squaredNorm() / static_cast<double>(n)))
-                        : 0.5);
-  const VarianceComponents found = variance_components(model, start);
-  if (!found.converged) {
-    throw Error(Exit::not_converged, {.code  = "no-convergence",
-                                      .what  = "the variances of these readings cannot be estimated",
-                                      .cause = "Edges, operators and readings are too unevenly spread.",
-                                      .next  = "Read every edge equally often with every operator."});
+  const Eigen::VectorXd y = (design.y.array() - design.y.mean()) / scale;
+  // Variances in units of the scale squared. Towards a variance of 0 the likelihood is flat, and the search can lose its way
+  // in rounding: a group that is next to nothing is then taken out, and the others are found without it.
+  constexpr double    next_to_nothing = 0.01;  // of the repeatability, as a standard deviation
+  std::vector<double> variance(names.size(), 0.0);
+  std::vector<bool>   is_in(names.size(), true);
+  double              e = 0.0;
+  for (bool again = true; again;) {
+    MixedModel                model;
+    std::vector<double>       start{1.0};
+    std::vector<int>          kept(names.size(), -1);
+    std::vector<Eigen::Index> columns_in;
+    model.group = {MixedModel::flat};
+    for (int g = 0; g < count; ++g) {
+      if (!is_in[static_cast<std::size_t>(g)]) continue;
+      kept[static_cast<std::size_t>(g)] = model.groups++;
+      start.push_back(g == 0 ? std::max(1.0, std::sqrt(y.squaredNorm() / static_cast<double>(n))) : 0.5);
+    }
+    for (std::size_t j = 0; j < group.size(); ++j) {
+      const int g = kept[static_cast<std::size_t>(group[j])];
+      if (g < 0) continue;
+      columns_in.push_back(static_cast<Eigen::Index>(j));
+      model.group.push_back(g);
+    }
+    model.design.resize(n, static_cast<Eigen::Index>(columns_in.size()) + 1);
+    model.design.col(0).setOnes();
+    model.design.rightCols(static_cast<Eigen::Index>(columns_in.size())) = indicators(Eigen::all, columns_in);
+    model.response                                                       = y;
+    model.weights                                                        = Eigen::VectorXd::Ones(n);
+    model.known_sd                                                       = Eigen::VectorXd::Zero(n);
+    const VarianceComponents found                                       = variance_components(model, start);
+    e     = found.residual_sd * found.residual_sd;
+    again = false;
+    for (std::size_t g = 0; g < names.size(); ++g) {
+      if (kept[g] < 0) continue;
+      const double sd      = found.group_sd[static_cast<std::size_t>(kept[g])];
+      const bool   nothing = sd < next_to_nothing * found.residual_sd;
+      variance[g]          = nothing ? 0.0 : sd * sd;
+      if (nothing && !found.converged) {
+        is_in[g] = false;
+        again    = true;
+      }
+    }
+    if (!found.converged && !again) {
+      throw Error(Exit::not_converged, {.code  = "no-convergence",
+                                        .what  = "the variances of these readings cannot be estimated",
+                                        .cause = "Edges, operators and readings are too unevenly spread.",
+                                        .next  = "Read every edge equally often with every operator."});
+    }
   }
-  // in units of the scale; below a thousandth of the repeatability nothing can be told from 0
-  const double        e = found.residual_sd * found.residual_sd;
-  std::vector<double> variance;
-  for (const double sd : found.group_sd) variance.push_back(sd < 1e-3 * found.residual_sd ? 0.0 : sd * sd);
-  const Eigen::MatrixXd covariance =
-      information(model.design.rightCols(columns), group, model.groups, e, variance)
-          .ldlt()
-          .solve(Eigen::MatrixXd::Identity(model.groups + 1, model.groups + 1));
+  const Eigen::MatrixXd covariance = information(indicators, group, count, e, variance)
+                                         .ldlt()
+                                         .solve(Eigen::MatrixXd::Identity(count + 1, count + 1));
 
-  // a sum of variances with its interval; at 0 the upper end is that of a normal estimate
-  const double z     = quantile(boost::math::normal(), 0.5 * (1.0 + settings.confidence));
-  const auto   place = [&](const std::string& name) {
-    return std::find(names.begin(), names.end(), name) - names.begin() + 1;
-  };
-  const auto sum = [&](const char* name, const std::vector<Eigen::Index>& of) {
+  const double square        = scale * scale;
+  const auto   add_component = [&](std::string name, double theta, Interval interval) {
     GaugeComponent c;
-    c.name                = name;
-    double          theta = 0.0;
-    Eigen::VectorXd a     = Eigen::VectorXd::Zero(model.groups + 1);
-    for (const Eigen::Index i : of) {
-      theta += i == 0 ? e : variance[static_cast<std::size_t>(i - 1)];
-      a[i] = 1.0;
-    }
-    const double spread = a.dot(covariance * a);
-    const double square = scale * scale;
-    c.variance          = square * theta;
-    c.negative          = theta == 0.0;
-    if (spread > 0.0 && std::isfinite(spread)) {
-      c.interval = theta > 0.0
-                       ? chi_square_interval(c.variance, 2.0 * theta * theta / spread, settings.confidence)
-                       : Interval{0.0, square * z * std::sqrt(spread)};
-    }
+    c.name     = std::move(name);
+    c.variance = square * theta;
+    c.interval = {square * interval.low, square * interval.high};
+    c.negative = theta == 0.0;
     result.components.push_back(std::move(c));
   };
-  sum("repeatability", {0});
-  std::vector<Eigen::Index> reproducibility, tester{0}, total{0};
-  for (const char* name : {"operator", "interaction"}) {
-    const auto at = place(name);
-    if (at > model.groups) continue;
-    sum(name, {at});
-    reproducibility.push_back(at);
-    tester.push_back(at);
-  }
-  if (!reproducibility.empty()) sum("reproducibility", reproducibility);
-  for (GaugeComponent& c : result.components) {
-    if (c.name == "reproducibility") c.negative = false;
-  }
-  sum("tester", tester);
-  sum("part", {place("part")});
-  total = tester;
-  total.push_back(place("part"));
-  sum("total", total);
+  add_component("repeatability", e,
+                chi_square_interval(e, 2.0 * e * e / covariance(0, 0), settings.confidence));
+  // of a group, in units of the scale
+  const auto add_group = [&](const std::string& name, double df) {
+    const auto g = std::find(names.begin(), names.end(), name) - names.begin();
+    if (g == count) return;
+    const double theta = variance[static_cast<std::size_t>(g)];
+    const double whole = std::max(theta, std::sqrt(0.5 * df * covariance(g + 1, g + 1)));
+    Interval     i     = chi_square_interval(whole, df, settings.confidence);
+    i.low              = std::max(0.0, i.low - (whole - theta));
+    i.high             = std::max(theta, i.high - (whole - theta));
+    add_component(name, theta, i);
+  };
+  const auto add_sum = [&](const std::string& name, const std::vector<std::string>& of) {
+    GaugeComponent sum;
+    sum.name     = name;
+    double below = 0.0, above = 0.0;
+    for (const std::string& part : of) {
+      const GaugeComponent* c = result.component(part);
+      if (c == nullptr) continue;
+      sum.variance += c->variance;
+      below += std::pow(c->variance - c->interval.low, 2);
+      above += std::pow(c->interval.high - c->variance, 2);
+    }
+    sum.interval = {std::max(0.0, sum.variance - std::sqrt(below)), sum.variance + std::sqrt(above)};
+    result.components.push_back(std::move(sum));
+  };
+  add_group("operator", design.persons - 1.0);
+  add_group("interaction", interaction_df);
+  if (result.crossed) add_sum("reproducibility", {"operator", "interaction"});
+  add_sum("tester", {"repeatability", "operator", "interaction"});
+  add_group("part", counts.front() - 1.0);
+  add_sum("total", {"tester", "part"});
 
   // the share of the tester, its interval on the logit by the delta method
-  double of_tester = 0.0;
-  for (const Eigen::Index i : tester) of_tester += i == 0 ? e : variance[static_cast<std::size_t>(i - 1)];
-  const double of_parts = variance[static_cast<std::size_t>(place("part") - 1)];
-  result.share          = of_tester / (of_tester + of_parts);
+  const double of_tester = result.component("tester")->variance / square, of_parts = variance.front();
+  result.share = of_tester / (of_tester + of_parts);
   if (of_parts > 0.0) {
-    Eigen::VectorXd a = Eigen::VectorXd::Zero(model.groups + 1);  // d log(tester/parts)
-    for (const Eigen::Index i : tester) a[i] = 1.0 / of_tester;
-    a[place("part")]      = -1.0 / of_parts;
+    Eigen::VectorXd a     = Eigen::VectorXd::Constant(count + 1, 1.0 / of_tester);  // d log(tester/parts)
+    a[1]                  = -1.0 / of_parts;
+    const double z        = quantile(boost::math::normal(), 0.5 * (1.0 + settings.confidence));
     const double spread   = z * std::sqrt(std::max(0.0, a.dot(covariance * a)));
     const double middle   = std::log(of_tester / of_parts);
     const auto   share    = [](double logit) { return 1.0 / (1.0 + std::exp(-logit)); };

@@ -48,8 +48,13 @@ struct WithinFit {
 void anova_components(const GaugeDesign& design, const WithinFit& apart, const WithinFit& additive,
                       const GaugeSettings& settings, GaugeResult& result);
 
-/// The same for any study by restricted maximum likelihood. Throws Error as `gauge` does.
-void reml_components(const GaugeDesign& design, const WithinFit& base, const GaugeSettings& settings,
-                     GaugeResult& result);
+/// The same for any study by restricted maximum likelihood; `interaction_df` are the degrees of freedom of the interaction.
+/// Throws Error as `gauge` does.
+///
+/// The interval of a variance θ between n + 1 levels takes M = θ̂ + v, with v what is left of the noise in the mean of a level,
+/// for M·χ²(n)/n: L, U = M̂·n/χ²(n) − v (Williams 1962), where M̂ = √(n/2·var θ̂) by the expected information. Sums: L = θ̂ −
+/// √Σ(θ̂_i − L_i)², U = θ̂ + √Σ(U_i − θ̂_i)² (Zou & Donner 2008). From memory; the coverage is tested.
+void reml_components(const GaugeDesign& design, const WithinFit& base, double interaction_df,
+                     const GaugeSettings& settings, GaugeResult& result);
 
 }  // namespace arris
