@@ -141,6 +141,59 @@ TEST_CASE("exit codes tell what went wrong", "[program]") {
   CHECK(code({"simulate", "failed.toml", "--invent-readings", "i.csv"}) == 4);
 }
 
+TEST_CASE("the tester is judged from a campaign or from readings alone", "[program][gauge]") {
+  const Folder      folder;
+  const std::string rows =
+      "E1,K,1,182\nE2,K,1,240\nE3,K,1,131\nE1,M,1,171\nE2,M,1,223\nE3,M,1,128\n"
+      "E1,K,2,190\nE2,K,2,251\nE3,K,2,127\nE1,M,2,169\nE2,M,2,236\nE3,M,2,119\n";
+  write(folder / "g.csv", "part,operator,replicate,reading_gf\n" + rows);
+  const Outcome plain = run(folder, {"gauge", "g.csv"});
+  CHECK(plain.code == 0);
+  CHECK(plain.err.empty());
+  CHECK(has(plain.out, "Rests on 12 readings in g.csv"));
+  const Outcome json = run(folder, {"gauge", "g.csv", "--json", "-", "--difference", "25"});
+  const auto    told = nlohmann::json::parse(json.out);
+  CHECK(told.at("kind") == "gauge");
+  CHECK(told.at("settings").at("difference_pct") == 25.0);
+  CHECK(told.at("residuals").size() == 12);
+  CHECK(told.at("provenance").at("configuration") == "");  // there is no model behind it
+  CHECK(has(told.at("provenance").at("inputs").get<std::string>(), "g.csv sha1:"));
+  CHECK(run(folder, {"gauge", "g.csv", "-q", "--out", "g.h5", "--csv", "c.csv"}).code == 0);
+  CHECK(contents(folder / "c.csv").rfind("component,source,scatter_pct,low_pct,high_pct,", 0) == 0);
+  CHECK(fs::exists(folder / "g.h5"));
+  CHECK(has(run(folder, {"gauge", "g.csv", "--scale", "linear"}).out, "gf of its mean"));
+
+  // what was asked wrongly: 2; readings that do not do: 3
+  const auto code = [&](const std::vector<std::string>& words) { return run(folder, words).code; };
+  CHECK(code({"gauge", "none.csv"}) == 3);
+  CHECK(code({"gauge", "none.toml"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--scale", "cubic"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--difference", "0"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--difference", "much"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--reference", "E1"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--value", "100"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--reference", "E7", "--value", "100"}) == 2);
+  CHECK(code({"gauge", "g.csv", "--csv", "g.csv"}) == 2);
+  const auto refused = [&](const std::string& text, const char* why) {
+    write(folder / "b.csv", "part,operator,reading_gf\n" + text);
+    const Outcome outcome = run(folder, {"gauge", "b.csv"});
+    INFO(why << "\n" << outcome.err);
+    CHECK(outcome.code == 3);
+    CHECK(outcome.out.empty());
+    CHECK(has(outcome.err, std::string("[") + why + "]"));
+    CHECK_FALSE(has(outcome.err, "nan"));
+  };
+  refused("A,K,100\nA,K,101\nB,K,120\nB,K,121\n", "one-operator");
+  refused("A,K,100\nA,M,101\nB,K,120\nB,M,121\n", "one-replicate");
+  refused("A,K,100\nA,K,101\nA,M,120\nA,M,121\n", "one-part");
+  refused("A,K,100\nA,K,100\nB,M,100\nB,M,100\n", "no-scatter");
+  refused("A,K,\nB,M,\n", "no-readings");
+  refused("A,K,100\n,K,101\n", "missing-part");
+  refused("A,K,100\nA,,101\nB,K,120\n", "missing-operator");
+  write(folder / "fine.toml", fine);
+  CHECK(code({"gauge", "fine.toml"}) == 2);  // it names no readings
+}
+
 TEST_CASE("errors go to standard error, results to standard output", "[program]") {
   const Folder folder;
   write(folder / "fine.toml", fine);

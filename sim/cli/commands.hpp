@@ -17,6 +17,7 @@ Exit weigh(const Arguments& arguments);
 Exit forecast(const Arguments& arguments);
 Exit upkeep(const Arguments& arguments);
 Exit plan(const Arguments& arguments);
+Exit gauge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 

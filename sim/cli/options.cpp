@@ -120,6 +120,18 @@ const std::vector<Command>& commands() {
         {"spare", 0, "PCT", "spare filaments, per cent (10)"},
         {"false-alarm", 0, "P", "chance to find a difference where there is none (0.05)"},
         {"seed", 0, "N", "seed of order, codes and simulated experiments (1)"}})},
+      {"gauge",
+       "the tester itself, judged from readings",
+       "Tells from readings how far the tester repeats and how far operators differ (crossed analysis of variance, or restricted maximum likelihood where edges were not read equally often), drift, differences of filament "
+       "lots, bias against a reference edge, outliers, and how many readings make a mean good enough for a stated difference. No model of the edge is used. FILE is a configuration that names readings, or a .csv file with "
+       "columns part, operator, replicate and reading_gf or reading_N, one row for each reading in the order taken.",
+       {{"FILE", true, "configuration that names readings, or readings as CSV", Completes::files}},
+       with_answer_options({{"difference", 'd', "PCT", "difference between two edges that is to be told apart, in percent (10)"},
+             {"reference", 0, "EDGE", "edge whose true reading is known; with several moments: \"EDGE, MOMENT\""},
+             {"value", 0, "GF", "true reading of the reference edge, in gram-force"},
+             {"repeatability", 0, "", "judge repeatability alone, without comparing operators"},
+             {"scale", 0, "SCALE", "log: scatter in percent of the reading; linear: in gram-force (log)"},
+             {"pool", 0, "P", "pool the interaction of operators and edges with repeatability when its p is above this (0.25)"}})},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "

@@ -2,15 +2,14 @@
 #include "sim/input/readings_csv.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
-#include <map>
 #include <set>
 #include <tuple>
 
 #include <fmt/format.h>
 
 #include "sim/input/csv.hpp"
+#include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 
 namespace arris {
@@ -33,142 +32,42 @@ const std::vector<std::string> columns = {"edge",
                                           "reading_cv",
                                           "code"};
 
-class ReadingsParser {
+class ReadingsParser : private CsvRows {
  public:
   ReadingsParser(const std::string& file, std::string_view text, const Scenario& scenario)
-      : file_(file), table_(parse_csv(file, text)), scenario_(scenario) {}
+      : CsvRows(file, text), scenario_(scenario) {}
 
   std::vector<Reading> parse() {
-    if (!read_header()) return finish();
-    for (const CsvRow& row : table_.rows) {
-      if (Reading reading; read_row(row, reading)) readings_.push_back(std::move(reading));
+    if (read_columns()) {
+      for (const CsvRow& row : table().rows) {
+        if (Reading reading; read_row(row, reading)) readings_.push_back(std::move(reading));
+      }
+      if (readings_.empty() && faults() == 0)
+        add(table().header, nullptr,
+            {.code = "no-readings",
+             .what = "the file holds no readings",
+             .next = table().rows.empty() ? ""
+                                          : "Fill in the readings; rows that stay empty count as missing."});
     }
-    if (readings_.empty() && faults_.empty())
-      add(table_.header, nullptr,
-          {.code = "no-readings",
-           .what = "the file holds no readings",
-           .next =
-               table_.rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing."});
-    return finish();
-  }
-
- private:
-  std::vector<Reading> finish() {
-    if (more_)
-      faults_.push_back({.code = "more-faults",
-                         .what = "there are more faults than these",
-                         .next = "Mend the first ones and try again.",
-                         .file = file_});
-    if (!faults_.empty()) throw Error(Exit::data, std::move(faults_));
+    throw_if_any();
     return std::move(readings_);
   }
 
-  void add(const CsvRow& row, const CsvCell* cell, Diagnostic d) {
-    if (faults_.size() >= Findings::most_told) {
-      more_ = true;
-      return;
-    }
-    d.file   = file_;
-    d.line   = row.line;
-    d.column = cell != nullptr ? cell->column : 1;
-    d.width  = cell != nullptr ? std::max(1, characters(cell->text)) : 1;
-    d.show_line(printable(row.text));
-    faults_.push_back(std::move(d));
-  }
-
-  bool read_header() {
-    for (std::size_t i = 0; i < table_.header.cells.size() && !more_; ++i) {
-      const CsvCell& cell = table_.header.cells[i];
-      if (cell.text.find(';') != std::string::npos) {
-        add(table_.header, &cell,
-            {.code  = "semicolons",
-             .what  = "the columns are separated by semicolons",
-             .cause = "Spreadsheets of some countries export so.",
-             .next  = "Export with commas between columns and a decimal point in numbers."});
-        return false;
-      }
-      if (std::find(columns.begin(), columns.end(), cell.text) == columns.end()) {
-        const bool        unitless = cell.text == "reading";
-        const std::string close    = nearest(cell.text, columns);
-        add(table_.header, &cell,
-            {.code    = unitless ? "missing-unit" : "unknown-column",
-             .what    = unitless ? "the readings have no unit"
-                                 : fmt::format("there is no column \"{}\"", printable(cell.text)),
-             .allowed = unitless ? "reading_gf or reading_N" : listed(columns),
-             .next = unitless || close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close)});
-      } else if (!at_.emplace(cell.text, i).second) {
-        add(table_.header, &cell,
-            {.code = "given-twice", .what = fmt::format("the column \"{}\" appears twice", cell.text)});
-      }
-    }
-    const auto need = [&](bool there, const char* what, const char* allowed) {
-      if (!there && faults_.empty())
-        add(table_.header, nullptr, {.code = "missing-column", .what = what, .allowed = allowed});
-    };
-    need(at_.count("edge") + at_.count("code") > 0, "there is no column that names the edge", "edge or code");
-    need(at_.count("step") + at_.count("passes") > 0, "there is no column that says when a reading was taken",
-         "step or passes");
-    need(at_.count("reading_gf") + at_.count("reading_N") + at_.count("apex_radius_um") +
-                 at_.count("recession_um") >
-             0,
-         "there is no column of readings", "reading_gf or reading_N");
-    if (at_.count("reading_gf") > 0 && at_.count("reading_N") > 0) {
-      add(table_.header, nullptr,
-          {.code = "given-twice",
-           .what = "the readings are given in two units",
-           .next = "Keep reading_gf or reading_N."});
-    }
-    return faults_.empty();
-  }
-
-  [[nodiscard]] const CsvCell* cell(const CsvRow& row, const std::string& column) const {
-    const auto found = at_.find(column);
-    return found == at_.end() ? nullptr : &row.cells[found->second];
-  }
-  [[nodiscard]] std::string text(const CsvRow& row, const std::string& column) const {
-    const CsvCell* c = cell(row, column);
-    return c == nullptr ? std::string{} : c->text;
-  }
-
-  // NaN after a fault or where the cell is empty
-  double number(const CsvRow& row, const CsvCell& c, const char* what) {
-    if (c.text.empty()) return not_given;
-    double value            = 0.0;
-    const auto [end, error] = std::from_chars(c.text.data(), c.text.data() + c.text.size(), value);
-    const bool whole        = error == std::errc{} && end == c.text.data() + c.text.size();
-    if (!whole) {
-      const bool comma = c.text.find(',') != std::string::npos;
-      add(row, &c,
-          {.code  = comma ? "decimal-comma" : "not-a-number",
-           .what  = fmt::format("\"{}\" is not a number: {}", printable(c.text), what),
-           .cause = comma ? "Numbers here have a decimal point." : "",
-           .next  = comma ? "Export with a decimal point."
-                          : "Leave the cell empty where a reading is missing; put remarks under note."});
-      return not_given;
-    }
-    if (!std::isfinite(value)) {
-      add(row, &c,
-          {.code = "not-finite",
-           .what = fmt::format("\"{}\" is not a finite number: {}", printable(c.text), what),
-           .next = "Leave the cell empty where a reading is missing."});
-      return not_given;
-    }
-    return value;
+ private:
+  bool read_columns() {
+    if (!read_header(columns)) return false;
+    need_column(has("edge") || has("code"), "there is no column that names the edge", "edge or code");
+    need_column(has("step") || has("passes"), "there is no column that says when a reading was taken",
+                "step or passes");
+    need_column(has("reading_gf") || has("reading_N") || has("apex_radius_um") || has("recession_um"),
+                "there is no column of readings", "reading_gf or reading_N");
+    need_one_unit();
+    return faults() == 0;
   }
 
   bool read_row(const CsvRow& row, Reading& reading) {
-    const auto before = faults_.size();
-    if (row.cells.size() != table_.header.cells.size()) {
-      const bool comma = row.cells.size() > table_.header.cells.size();
-      add(row, nullptr,
-          {.code = "wrong-count",
-           .what =
-               fmt::format("{} cells where the header has {}", row.cells.size(), table_.header.cells.size()),
-           .cause = comma ? "A decimal comma splits a number into two cells." : "",
-           .next  = comma ? "Write numbers with a decimal point, and text with commas in \"quotes\"."
-                          : "End the row with as many commas as the header has."});
-      return false;
-    }
+    const auto before = faults();
+    if (!is_whole(row)) return false;
     reading.line          = row.line;
     reading.operator_name = text(row, "operator");
     reading.filament_lot  = text(row, "filament_lot");
@@ -180,28 +79,20 @@ class ReadingsParser {
     read_known_scatter(row, reading);
     there |= read_length(row, "apex_radius", reading.apex_radius_um, reading.apex_radius_sd_um);
     there |= read_length(row, "recession", reading.recession_um, reading.recession_sd_um);
-    if (const CsvCell* c = cell(row, "replicate"); c != nullptr && !c->text.empty()) {
-      const double value = number(row, *c, "the number of the replicate");
-      if (!std::isnan(value) && (value < 1 || value != std::floor(value) || value > 1e6)) {
-        add(row, c,
-            {.code    = "not-an-integer",
-             .what    = fmt::format("replicate {} must be a whole number", c->text),
-             .allowed = "1, 2, 3 …"});
-      } else if (!std::isnan(value)) {
-        reading.replicate = static_cast<int>(value);
-        const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
-                                            reading.operator_name, reading.replicate);
-        if (faults_.size() == before && !seen_.insert(key).second) {
-          add(row, c,
-              {.code = "duplicate-replicate",
-               .what = fmt::format("replicate {} of edge {} at \"{}\" stands twice", reading.replicate,
-                                   scenario_.edges[static_cast<std::size_t>(reading.edge)].name,
-                                   reading.moment_name),
-               .next = "Number the replicates of one operator 1, 2, 3 …"});
-        }
+    if (const int number = replicate(row); number > 0) {
+      reading.replicate = number;
+      const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
+                                          reading.operator_name, reading.replicate);
+      if (faults() == before && !seen_.insert(key).second) {
+        add(row, cell(row, "replicate"),
+            {.code = "duplicate-replicate",
+             .what = fmt::format("replicate {} of edge {} at \"{}\" stands twice", reading.replicate,
+                                 scenario_.edges[static_cast<std::size_t>(reading.edge)].name,
+                                 reading.moment_name),
+             .next = "Number the replicates of one operator 1, 2, 3 …"});
       }
     }
-    return there && faults_.size() == before;
+    return there && faults() == before;
   }
 
   // by its name, or by the code that stands for it on a run sheet
@@ -345,8 +236,8 @@ class ReadingsParser {
 
   // false where the reading is missing (an empty cell)
   bool read_force(const CsvRow& row, Reading& reading) {
-    const bool in_gf = at_.count("reading_gf") > 0;
-    if (!in_gf && at_.count("reading_N") == 0) return false;
+    const bool in_gf = has("reading_gf");
+    if (!in_gf && !has("reading_N")) return false;
     const CsvCell& c = *cell(row, in_gf ? "reading_gf" : "reading_N");
     if (c.text.empty()) return false;
     const double value = number(row, c, "the reading");
@@ -374,13 +265,8 @@ class ReadingsParser {
     return true;
   }
 
-  std::string                                              file_;
-  CsvTable                                                 table_;
   const Scenario&                                          scenario_;
-  std::map<std::string, std::size_t>                       at_;
   std::vector<Reading>                                     readings_;
-  std::vector<Diagnostic>                                  faults_;
-  bool                                                     more_ = false;
   std::set<std::tuple<int, int, double, std::string, int>> seen_;
 };
 

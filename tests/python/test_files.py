@@ -27,6 +27,13 @@ def simulated(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
+def gauged(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("gauged")
+    run("gauge", YARD, "--quiet", "--out", folder / "gauge.h5", "--csv", folder / "gauge.csv")
+    return folder
+
+
+@pytest.fixture(scope="module")
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("fitted")
     run("fit", YARD, "--quiet", "--starts", "2", "--out", folder / "fit.h5", "--fitted", folder / "fitted.toml")
@@ -41,7 +48,7 @@ def groups_with_data(path):
     return found
 
 
-@pytest.mark.parametrize("which", ["simulated", "fitted"])
+@pytest.mark.parametrize("which", ["simulated", "fitted", "gauged"])
 def test_every_group_opens_with_named_dimensions_and_units(which, request):
     folder = request.getfixturevalue(which)
     path = next(folder.glob("*.h5"))

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: MIT
+#include "sim/input/csv_rows.hpp"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <utility>
+
+#include <fmt/format.h>
+
+#include "sim/input/document.hpp"
+#include "sim/laws/field.hpp"
+
+namespace arris {
+
+CsvRows::CsvRows(std::string file, std::string_view text)
+    : file_(std::move(file)), table_(parse_csv(file_, text)) {}
+
+void CsvRows::throw_if_any() {
+  if (more_)
+    faults_.push_back({.code = "more-faults",
+                       .what = "there are more faults than these",
+                       .next = "Mend the first ones and try again.",
+                       .file = file_});
+  if (!faults_.empty()) throw Error(Exit::data, std::move(faults_));
+}
+
+void CsvRows::add(const CsvRow& row, const CsvCell* cell, Diagnostic d) {
+  if (faults_.size() >= Findings::most_told) {
+    more_ = true;
+    return;
+  }
+  d.file   = file_;
+  d.line   = row.line;
+  d.column = cell != nullptr ? cell->column : 1;
+  d.width  = cell != nullptr ? std::max(1, characters(cell->text)) : 1;
+  d.show_line(printable(row.text));
+  faults_.push_back(std::move(d));
+}
+
+bool CsvRows::read_header(const std::vector<std::string>& known) {
+  for (std::size_t i = 0; i < table_.header.cells.size() && !more_; ++i) {
+    const CsvCell& cell = table_.header.cells[i];
+    if (cell.text.find(';') != std::string::npos) {
+      add(table_.header, &cell,
+          {.code  = "semicolons",
+           .what  = "the columns are separated by semicolons",
+           .cause = "Spreadsheets of some countries export so.",
+           .next  = "Export with commas between columns and a decimal point in numbers."});
+      return false;
+    }
+    if (std::find(known.begin(), known.end(), cell.text) == known.end()) {
+      const bool        unitless = cell.text == "reading";
+      const std::string close    = nearest(cell.text, known);
+      add(table_.header, &cell,
+          {.code    = unitless ? "missing-unit" : "unknown-column",
+           .what    = unitless ? "the readings have no unit"
+                               : fmt::format("there is no column \"{}\"", printable(cell.text)),
+           .allowed = unitless ? "reading_gf or reading_N" : listed(known),
+           .next = unitless || close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close)});
+    } else if (!at_.emplace(cell.text, i).second) {
+      add(table_.header, &cell,
+          {.code = "given-twice", .what = fmt::format("the column \"{}\" appears twice", cell.text)});
+    }
+  }
+  return faults_.empty();
+}
+
+void CsvRows::need_column(bool there, const char* what, const char* allowed) {
+  if (!there && faults_.empty())
+    add(table_.header, nullptr, {.code = "missing-column", .what = what, .allowed = allowed});
+}
+
+void CsvRows::need_one_unit() {
+  if (has("reading_gf") && has("reading_N")) {
+    add(table_.header, nullptr,
+        {.code = "given-twice",
+         .what = "the readings are given in two units",
+         .next = "Keep reading_gf or reading_N."});
+  }
+}
+
+const CsvCell* CsvRows::cell(const CsvRow& row, const std::string& column) const {
+  const auto found = at_.find(column);
+  return found == at_.end() ? nullptr : &row.cells[found->second];
+}
+
+std::string CsvRows::text(const CsvRow& row, const std::string& column) const {
+  const CsvCell* c = cell(row, column);
+  return c == nullptr ? std::string{} : c->text;
+}
+
+bool CsvRows::is_whole(const CsvRow& row) {
+  if (row.cells.size() == table_.header.cells.size()) return true;
+  const bool comma = row.cells.size() > table_.header.cells.size();
+  add(row, nullptr,
+      {.code  = "wrong-count",
+       .what  = fmt::format("{} cells where the header has {}", row.cells.size(), table_.header.cells.size()),
+       .cause = comma ? "A decimal comma splits a number into two cells." : "",
+       .next  = comma ? "Write numbers with a decimal point, and text with commas in \"quotes\"."
+                      : "End the row with as many commas as the header has."});
+  return false;
+}
+
+double CsvRows::number(const CsvRow& row, const CsvCell& c, const char* what) {
+  if (c.text.empty()) return not_given;
+  double value            = 0.0;
+  const auto [end, error] = std::from_chars(c.text.data(), c.text.data() + c.text.size(), value);
+  const bool whole        = error == std::errc{} && end == c.text.data() + c.text.size();
+  if (!whole) {
+    const bool comma = c.text.find(',') != std::string::npos;
+    add(row, &c,
+        {.code  = comma ? "decimal-comma" : "not-a-number",
+         .what  = fmt::format("\"{}\" is not a number: {}", printable(c.text), what),
+         .cause = comma ? "Numbers here have a decimal point." : "",
+         .next  = comma ? "Export with a decimal point."
+                        : "Leave the cell empty where a reading is missing; put remarks under note."});
+    return not_given;
+  }
+  if (!std::isfinite(value)) {
+    add(row, &c,
+        {.code = "not-finite",
+         .what = fmt::format("\"{}\" is not a finite number: {}", printable(c.text), what),
+         .next = "Leave the cell empty where a reading is missing."});
+    return not_given;
+  }
+  return value;
+}
+
+int CsvRows::replicate(const CsvRow& row) {
+  const CsvCell* c = cell(row, "replicate");
+  if (c == nullptr || c->text.empty()) return 0;
+  const double value = number(row, *c, "the number of the replicate");
+  if (std::isnan(value)) return 0;
+  if (value < 1 || value != std::floor(value) || value > 1e6) {
+    add(row, c,
+        {.code    = "not-an-integer",
+         .what    = fmt::format("replicate {} must be a whole number", c->text),
+         .allowed = "1, 2, 3 …"});
+    return 0;
+  }
+  return static_cast<int>(value);
+}
+
+}  // namespace arris

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/diagnostic.hpp"
+#include "sim/input/csv.hpp"
+
+/// What readers of readings share: named columns, numbers, and faults that are all told in one go with their place.
+namespace arris {
+
+class CsvRows {
+ public:
+  /// Throws Error (Exit::data) as parse_csv does.
+  CsvRows(std::string file, std::string_view text);
+
+  [[nodiscard]] const CsvTable& table() const { return table_; }
+
+  /// Finds the columns, all of which must be among `known`; false after a fault. A column "reading" is told to lack its
+  /// unit where `known` has "reading_gf".
+  bool read_header(const std::vector<std::string>& known);
+  /// A fault of the header, unless there is one already or `there`.
+  void need_column(bool there, const char* what, const char* allowed);
+  /// A fault where the readings stand in two units.
+  void need_one_unit();
+
+  [[nodiscard]] bool has(const std::string& column) const { return at_.count(column) > 0; }
+  /// nullptr where there is no such column.
+  [[nodiscard]] const CsvCell* cell(const CsvRow& row, const std::string& column) const;
+  /// Empty where there is no such column.
+  [[nodiscard]] std::string text(const CsvRow& row, const std::string& column) const;
+
+  /// Whether a row has as many cells as the header; a fault where it has not.
+  bool is_whole(const CsvRow& row);
+  /// NaN after a fault or where the cell is empty; `what` says what the number is.
+  double number(const CsvRow& row, const CsvCell& cell, const char* what);
+  /// The whole number under `replicate`; 0 after a fault or where there is none.
+  int replicate(const CsvRow& row);
+
+  /// Notes a fault; its place is that of the cell, or the beginning of the row.
+  void                      add(const CsvRow& row, const CsvCell* cell, Diagnostic diagnostic);
+  [[nodiscard]] std::size_t faults() const { return faults_.size(); }
+  /// Throws all that was found as one Error (Exit::data).
+  void throw_if_any();
+
+ private:
+  std::string                        file_;
+  CsvTable                           table_;
+  std::map<std::string, std::size_t> at_;
+  std::vector<Diagnostic>            faults_;
+  bool                               more_ = false;
+};
+
+}  // namespace arris

@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: MIT
+#include "sim/input/gauge_csv.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <tuple>
+
+#include <fmt/format.h>
+
+#include "sim/input/csv_rows.hpp"
+#include "sim/input/document.hpp"
+#include "sim/laws/tester.hpp"
+
+namespace arris {
+namespace {
+
+const std::vector<std::string> columns = {"part",
+                                          "edge",
+                                          "operator",
+                                          "replicate",
+                                          "reading_gf",
+                                          "reading_N",
+                                          "filament_lot",
+                                          "note",
+                                          "excluded",
+                                          "step",
+                                          "passes",
+                                          "apex_radius_um",
+                                          "apex_radius_sd_um",
+                                          "recession_um",
+                                          "recession_sd_um"};
+
+class GaugeParser : private CsvRows {
+ public:
+  GaugeParser(const std::string& file, std::string_view text, bool any_sign)
+      : CsvRows(file, text), any_sign_(any_sign) {}
+
+  std::vector<GaugeReading> parse() {
+    std::vector<GaugeReading> readings;
+    if (read_columns()) {
+      for (const CsvRow& row : table().rows) {
+        if (GaugeReading reading; read_row(row, reading)) readings.push_back(std::move(reading));
+      }
+      if (readings.empty() && faults() == 0)
+        add(table().header, nullptr,
+            {.code  = "no-readings",
+             .what  = "the file holds no readings",
+             .cause = table().rows.empty() ? "" : "The reading is left empty in every row.",
+             .next  = "Write one row for each reading."});
+    }
+    throw_if_any();
+    return readings;
+  }
+
+ private:
+  bool read_columns() {
+    if (!read_header(columns)) return false;
+    need_column(has("part") || has("edge"), "there is no column that says what was read", "part or edge");
+    need_column(has("reading_gf") || has("reading_N"), "there is no column of readings",
+                "reading_gf or reading_N");
+    need_one_unit();
+    if (has("part") && has("edge")) {
+      add(table().header, nullptr,
+          {.code = "given-twice",
+           .what = "what was read is named in two columns",
+           .next = "Keep part or edge."});
+    }
+    return faults() == 0;
+  }
+
+  bool read_row(const CsvRow& row, GaugeReading& reading) {
+    const auto before = faults();
+    if (!is_whole(row)) return false;
+    const CsvCell& part = *cell(row, has("part") ? "part" : "edge");
+    const CsvCell& c    = *cell(row, has("reading_gf") ? "reading_gf" : "reading_N");
+    if (part.text.empty()) {
+      add(row, &part,
+          {.code = "missing-part",
+           .what = "this reading does not say of which edge it is",
+           .next = "Name the edge, or take the row out."});
+    }
+    reading.edge   = part.text;
+    reading.moment = text(row, "step");
+    if (reading.moment.empty() && !text(row, "passes").empty())
+      reading.moment = text(row, "passes") + " passes";
+    reading.line          = row.line;
+    reading.operator_name = text(row, "operator");
+    reading.filament_lot  = text(row, "filament_lot");
+    reading.excluded      = text(row, "excluded");
+    if (const int number = replicate(row); number > 0) {
+      reading.replicate = number;
+      const auto key =
+          std::make_tuple(reading.edge, reading.moment, reading.operator_name, reading.replicate);
+      if (faults() == before && !seen_.insert(key).second) {
+        const std::string by =
+            reading.operator_name.empty() ? std::string{} : " by " + printable(reading.operator_name);
+        add(row, cell(row, "replicate"),
+            {.code = "duplicate-replicate",
+             .what = fmt::format("replicate {} of {}{} stands twice", reading.replicate,
+                                 printable(reading.part()), by),
+             .next = "Number the replicates of one operator 1, 2, 3 …"});
+      }
+    }
+    if (c.text.empty()) return false;  // missing
+    const double value = number(row, c, "the reading");
+    if (std::isnan(value)) return false;
+    if (!(value > 0.0) && !any_sign_) {
+      add(row, &c,
+          {.code    = "negative-force",
+           .what    = fmt::format("a reading of {} is no force", c.text),
+           .allowed = "above 0",
+           .cause   = "An empty cell means missing; zero would mean that no force was needed.",
+           .next    = "Correct it, or leave it empty."});
+    }
+    reading.reading_gf = has("reading_gf") ? value : laws::in_gram_force(value);
+    return faults() == before;
+  }
+
+  bool                                                             any_sign_;
+  std::set<std::tuple<std::string, std::string, std::string, int>> seen_;
+};
+
+}  // namespace
+
+std::vector<GaugeReading> parse_gauge_readings(const std::string& file, std::string_view text,
+                                               bool any_sign) {
+  return GaugeParser(file, text, any_sign).parse();
+}
+
+}  // namespace arris
