@@ -396,18 +396,23 @@ class Search {
     add_pairs({more.begin(), more.end()});
   }
 
-  /// Every period of a routine, honing by honing from a fresh grinding.
-  [[nodiscard]] std::vector<Period> worked_out(const std::vector<double>& stretches) const {
+  /// Every period of a routine, honing by honing from a fresh grinding; unless `to_the_end`, only as far as the first that
+  /// breaks a limit that is always to be kept.
+  [[nodiscard]] std::vector<Period> worked_out(const std::vector<double>& stretches, bool to_the_end) const {
     EdgeState<double> worn = fresh_;
     Cycle             c;
     if (!rules_.grinds) {
       if (!cycle_.steady(worn, stretches, 1e-9, c).usable()) return {};
       return periods_of([&](double) { return c; }, rules_);
     }
+    bool broken = false;
     return periods_of(
         [&](double) {
           Cycle one;
+          one.usable = !broken;
+          if (broken) return one;
           (void)cycle_.cycle(worn, stretches, one);
+          broken = !to_the_end && always() && one.worst_N > limit_N_;
           return one;
         },
         rules_);
@@ -431,10 +436,10 @@ class Search {
       std::vector<Pick>   found(to - from);
       std::vector<double> errors(to - from, 0.0);
       for_each_index(to - from, settings_.threads, [&](std::size_t i) {
-        const Pick& pick = picks[from + i];
-        const Pair& pair = pairs_[pick.pair];
-        const auto  periods =
-            worked_out(std::vector<double>(static_cast<std::size_t>(pair.stroppings) + 1, pair.passes));
+        const Pick& pick    = picks[from + i];
+        const Pair& pair    = pairs_[pick.pair];
+        const auto  periods = worked_out(
+             std::vector<double>(static_cast<std::size_t>(pair.stroppings) + 1, pair.passes), false);
         for (const Period& p : periods) {
           if (keeps(p) && (!wide || p.depth_um >= rules_.depth_limit_um))
             found[i].offer(value(p, least), pick.pair, p);
@@ -619,7 +624,7 @@ class Search {
       if (auto only = stropped_only()) result.routines.push_back(std::move(*only));
     }
     if (const auto& stretches = cycle_.steps().as_written; !stretches.empty()) {
-      if (const auto periods = worked_out(stretches); !periods.empty()) {
+      if (const auto periods = worked_out(stretches, true); !periods.empty()) {
         const int equal = stretches.size() == 1 ? static_cast<int>(stretches.front()) : 0;
         result.routines.push_back({"as its steps stand",
                                    {equal, static_cast<int>(stretches.size()) - 1, true, periods.back()},
