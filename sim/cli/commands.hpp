@@ -15,6 +15,7 @@ Exit check(const Arguments& arguments);
 Exit fit(const Arguments& arguments);
 Exit weigh(const Arguments& arguments);
 Exit forecast(const Arguments& arguments);
+Exit compare(const Arguments& arguments);
 Exit upkeep(const Arguments& arguments);
 Exit plan(const Arguments& arguments);
 Exit gauge(const Arguments& arguments);

@@ -18,6 +18,7 @@ int main(int argc, char** argv) {
       if (arguments->command == "fit") return arris::cli::fit(*arguments);
       if (arguments->command == "weigh") return arris::cli::weigh(*arguments);
       if (arguments->command == "forecast") return arris::cli::forecast(*arguments);
+      if (arguments->command == "compare") return arris::cli::compare(*arguments);
       if (arguments->command == "upkeep") return arris::cli::upkeep(*arguments);
       if (arguments->command == "plan") return arris::cli::plan(*arguments);
       if (arguments->command == "gauge") return arris::cli::gauge(*arguments);

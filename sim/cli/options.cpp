@@ -84,6 +84,20 @@ const std::vector<Command>& commands() {
             {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
             {"members", 'm', "N", "members of the ensemble (1000)"},
             {"seed", 0, "N", "seed of draws and next edges (1)"}})},
+      {"compare",
+       "ways of sharpening side by side",
+       "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, "
+       "strokes, minutes, steel, blade and money. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
+       {{"FILE", true, "configuration", Completes::files}},
+       with_answer_options(
+           {{"edge", 'e', "NAMES", "the ways of these edges only, with commas between them; the first is the one to compare with"},
+            {"tool", 0, "NAME", "tool on which all are run (that of most edges)"},
+            {"margin", 0, "PCT", "difference of readings that does not matter, per cent (10)"},
+            {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force"},
+            {"passes", 'p', "N", "passes to look ahead (5000)"},
+            {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
+            {"members", 'm', "N", "members of the ensemble (1000)"},
+            {"seed", 0, "N", "seed of draws and next edges (1)"}})},
       {"upkeep",
        "the cheapest routine of stropping, honing and grinding",
        "Finds how many passes to work between two stroppings, how often to hone instead, and when to grind anew, so that the reading stays within a limit at the least time, money or steel. What stands "

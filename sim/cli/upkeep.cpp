@@ -2,33 +2,19 @@
 #include "sim/studies/upkeep.hpp"
 
 #include <algorithm>
-#include <charconv>
-#include <cmath>
-#include <optional>
 
 #include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
+#include "sim/laws/tester.hpp"
 #include "sim/output/fit_reader.hpp"
 #include "sim/output/terminal.hpp"
 
 namespace arris::cli {
 namespace {
 
-std::optional<double> as_number(const std::string& text) {
-  double value            = 0.0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (error != std::errc{} || end != text.data() + text.size()) return std::nullopt;
-  return value;
-}
-
 const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario) {
-  std::vector<std::string> known;
-  for (const EdgePlan& plan : scenario.edges) known.push_back(plan.name);
-  if (known.empty())
-    throw Error(Exit::usage, Diagnostic{.code = "no-edges", .what = "the configuration has no edge"});
-  const auto name = arguments.text("edge");
-  if (!name) {
+  if (!arguments.has("edge")) {
     // the first that works in wood
     for (const EdgePlan& plan : scenario.edges) {
       if (std::any_of(plan.steps.begin(), plan.steps.end(),
@@ -37,44 +23,13 @@ const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario
     }
     return scenario.edges.front();
   }
-  const auto found = std::find(known.begin(), known.end(), *name);
-  if (found == known.end()) {
-    const std::string close = nearest(*name, known);
-    throw Error(Exit::usage, {.code    = "unknown-edge",
-                              .what    = fmt::format("there is no edge \"{}\"", printable(*name)),
-                              .allowed = listed(known),
-                              .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-  }
-  return scenario.edges[static_cast<std::size_t>(found - known.begin())];
+  return scenario.edges[edges_of(arguments, scenario).front()];
 }
 
 void set_limit(const Arguments& arguments, const Loaded& loaded, UpkeepSettings& settings) {
-  std::vector<std::string> known;
-  for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
-  const auto given = arguments.text("limit");
-  if (!given) {
-    settings.limit_gf = loaded.scenario.output.reading_limit_gf;
-    if (!std::isnan(settings.limit_gf)) return;
-    throw Error(Exit::usage, {.code    = "no-limit",
-                              .what    = "it is not said how dull the edge may get",
-                              .allowed = "--limit with a reading in gf, or a task: " + listed(known),
-                              .next    = "Say --limit \"bench work\", or set reading_limit_gf in [output]."});
-  }
-  if (const Limit* limit = loaded.workshop.limit_named(*given)) {
-    settings.limit_gf = limit->reading_gf;
-    settings.task     = limit->name;
-    return;
-  }
-  const auto value = as_number(*given);
-  if (!value) {
-    const std::string close = nearest(*given, known);
-    throw Error(Exit::usage, {.code    = "unknown-limit",
-                              .what    = fmt::format("\"{}\" is neither a reading nor a task with a limit",
-                                                     printable(*given)),
-                              .allowed = "a reading in gf, or " + listed(known),
-                              .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-  }
-  settings.limit_gf = arguments.number("limit", *value, 1.0, 1e5);
+  const auto [name, newton] = limit_of(arguments, loaded);
+  settings.limit_gf         = laws::in_gram_force(newton);
+  if (loaded.workshop.limit_named(name) != nullptr) settings.task = name;
 }
 
 void set_least(const Arguments& arguments, UpkeepSettings& settings) {

@@ -10,6 +10,7 @@
 #include <toml++/toml.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/text.hpp"
 
 /// One TOML text with its positions, and the collector of everything found wrong with it.
 namespace arris {
@@ -31,19 +32,6 @@ struct Document {
 
 /// Parses `text`. Throws Error (Exit::usage, "syntax") with position and caret.
 [[nodiscard]] Document parse_document(std::string file, std::string_view text);
-
-/// Characters (not bytes) of UTF-8 text.
-[[nodiscard]] int characters(std::string_view text);
-
-/// The known name nearest to `word`, when it is near enough to be meant; empty otherwise.
-[[nodiscard]] std::string nearest(std::string_view word, const std::vector<std::string>& known);
-
-/// "a, b or c", at most `most` of them.
-[[nodiscard]] std::string listed(const std::vector<std::string>& items, std::size_t most = 12);
-
-/// Text made safe for a terminal: control characters (C0, DEL, C1) become \xNN, a tab a blank, so that a name cannot move
-/// the cursor.
-[[nodiscard]] std::string printable(std::string_view text);
 
 /// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
 class Findings {

@@ -15,22 +15,14 @@
 namespace arris {
 namespace {
 
-const std::vector<std::string> columns = {"edge",
-                                          "step",
-                                          "passes",
-                                          "reading_gf",
-                                          "reading_N",
-                                          "replicate",
-                                          "operator",
-                                          "filament_lot",
-                                          "note",
-                                          "excluded",
-                                          "apex_radius_um",
-                                          "apex_radius_sd_um",
-                                          "recession_um",
-                                          "recession_sd_um",
-                                          "reading_cv",
-                                          "code"};
+const std::vector<std::string> columns = {"edge",           "step",
+                                          "passes",         "reading_gf",
+                                          "reading_N",      "replicate",
+                                          "operator",       "filament_lot",
+                                          "note",           "excluded",
+                                          "apex_radius_um", "apex_radius_sd_um",
+                                          "recession_um",   "recession_sd_um",
+                                          "reading_cv",     "code"};
 
 class ReadingsParser : private CsvRows {
  public:
@@ -46,8 +38,8 @@ class ReadingsParser : private CsvRows {
         add(table().header, nullptr,
             {.code = "no-readings",
              .what = "the file holds no readings",
-             .next = table().rows.empty() ? ""
-                                          : "Fill in the readings; rows that stay empty count as missing."});
+             .next =
+                 table().rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing."});
     }
     throw_if_any();
     return std::move(readings_);

@@ -11,7 +11,8 @@ void CostTable::add_material(StepCost& cost, const std::string& name, const std:
     if (std::find(unpriced_.begin(), unpriced_.end(), name) == unpriced_.end()) unpriced_.push_back(name);
     return;
   }
-  if (price->flatten_every_strokes > 0.0) cost.minutes_per_count += price->flatten_min / price->flatten_every_strokes;
+  if (price->flatten_every_strokes > 0.0)
+    cost.minutes_per_count += price->flatten_min / price->flatten_every_strokes;
   if (price->life_strokes > 0.0) {
     cost.money_per_count += price->price / price->life_strokes;
     costs_money_ = costs_money_ || price->price > 0.0;

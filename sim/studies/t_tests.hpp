@@ -16,7 +16,7 @@ struct TTest {
   double se         = 0.0;
   double dof        = 0.0;
   double t          = 0.0;
-  double p          = 1.0;  ///< two-sided
+  double p          = 1.0;       ///< two-sided
   double low = 0.0, high = 0.0;  ///< confidence interval of the difference
 
   /// Probability value of "the difference is at least `margin` in size" (two one-sided tests): small where it is surely less.
@@ -27,10 +27,12 @@ struct TTest {
 [[nodiscard]] TTest t_test(double difference, double se, double dof, double level = 0.90);
 
 /// Each sample needs two values, and not all the same in both; throws std::domain_error otherwise.
-[[nodiscard]] TTest welch_test(const std::vector<double>& a, const std::vector<double>& b, double level = 0.90);
+[[nodiscard]] TTest welch_test(const std::vector<double>& a, const std::vector<double>& b,
+                               double level = 0.90);
 
 /// Differences a − b in pairs of the same order. Throws std::domain_error for samples of different size, fewer than two
 /// pairs, or differences that are all the same.
-[[nodiscard]] TTest paired_test(const std::vector<double>& a, const std::vector<double>& b, double level = 0.90);
+[[nodiscard]] TTest paired_test(const std::vector<double>& a, const std::vector<double>& b,
+                                double level = 0.90);
 
 }  // namespace arris

@@ -137,64 +137,26 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
   stropping_.steps               = steps_.stropping;
 
   const Pace& pace = workshop.pace;
-  wage_per_minute_ = pace.wage_per_hour / 60.0;
-  costs_money_     = pace.wage_per_hour > 0.0;
   hone_minutes_    = pace.hone_min;
   strop_minutes_   = pace.strop_min;
+  CostTable costs(model, workshop);
+  wage_per_minute_ = costs.wage_per_minute();
   // what is in the hand already is not taken up again
   const std::string* in_hand = nullptr;
   for (const Step& step : honing_.steps) {
-    honing_costs_.push_back(cost_of(step, workshop, in_hand == nullptr || *in_hand != subject_of(step)));
+    honing_costs_.push_back(costs.of(step, in_hand == nullptr || *in_hand != subject_of(step)));
     in_hand = &subject_of(step);
   }
   bool first = true;
   for (const Step& step : stropping_.steps) {
-    const Cost   cost = cost_of(step, workshop, !std::exchange(first, false));
-    const double laps = count_of(step);
-    strop_minutes_ += cost.minutes + cost.minutes_per_count * laps;
-    strop_money_ += cost.money_per_count * laps;
+    const StepCost cost = costs.of(step, !std::exchange(first, false));
+    const double   laps = count_of(step);
+    strop_minutes_ += cost.minutes_for(laps);
+    strop_money_ += cost.money_for(laps);
   }
+  costs_money_ = costs.costs_money();
+  unpriced_    = costs.unpriced();
   strop_money_ += wage_per_minute_ * strop_minutes_;
-}
-
-void UpkeepCycle::add_material(Cost& cost, const std::string& name, const std::string& family,
-                               const Workshop& workshop) {
-  const Price* price = workshop.price_of(name, family);
-  if (price == nullptr) {
-    if (std::find(unpriced_.begin(), unpriced_.end(), name) == unpriced_.end()) unpriced_.push_back(name);
-    return;
-  }
-  if (price->flatten_every_strokes > 0.0)
-    cost.minutes_per_count += price->flatten_min / price->flatten_every_strokes;
-  if (price->life_strokes > 0.0) {
-    cost.money_per_count += price->price / price->life_strokes;
-    costs_money_ = costs_money_ || price->price > 0.0;
-  }
-}
-
-UpkeepCycle::Cost UpkeepCycle::cost_of(const Step& step, const Workshop& workshop, bool taken_up) {
-  const Pace& pace = workshop.pace;
-  Cost        cost;
-  if (taken_up) cost.minutes = pace.step_min;
-  const auto on_medium = [&](int index) {
-    const auto& medium     = model_.media[static_cast<std::size_t>(index)];
-    cost.minutes_per_count = 1.0 / pace.strokes_per_minute;
-    add_material(cost, medium.name, medium.family, workshop);
-  };
-  if (const auto* hone = std::get_if<HoneStep>(&step)) on_medium(hone->medium);
-  if (const auto* back = std::get_if<BackStep>(&step)) on_medium(back->medium);
-  if (const auto* strop = std::get_if<StropStep>(&step)) {
-    cost.minutes_per_count = 1.0 / pace.laps_per_minute;
-    add_material(cost, model_.backings[static_cast<std::size_t>(strop->backing)].name, {}, workshop);
-    const auto& compound = model_.compounds[static_cast<std::size_t>(strop->compound_index)];
-    if (compound.name != "none") add_material(cost, compound.name, {}, workshop);
-  }
-  if (const auto* dress = std::get_if<DressStep>(&step)) {
-    const auto&  medium = model_.media[static_cast<std::size_t>(dress->medium)];
-    const Price* price  = workshop.price_of(medium.name, medium.family);
-    cost.minutes += price != nullptr ? price->flatten_min : Price{}.flatten_min;
-  }
-  return cost;
 }
 
 double UpkeepCycle::reading_N(const EdgeState<double>& state) const {
@@ -223,8 +185,8 @@ RunStatus UpkeepCycle::hone(EdgeState<double>& state, Cycle& cycle) const {
   if (!cycle.usable) return status;
   double minutes = hone_minutes_, money = 0.0;
   for (std::size_t i = 0; i < counts.done.size(); ++i) {
-    minutes += honing_costs_[i].minutes + honing_costs_[i].minutes_per_count * counts.done[i];
-    money += honing_costs_[i].money_per_count * counts.done[i];
+    minutes += honing_costs_[i].minutes_for(counts.done[i]);
+    money += honing_costs_[i].money_for(counts.done[i]);
   }
   cycle.hone_minutes = minutes;
   cycle.minutes      = minutes;

@@ -8,6 +8,7 @@
 
 #include "sim/history/scenario.hpp"
 #include "sim/integrate/run.hpp"
+#include "sim/studies/costs.hpp"
 #include "sim/studies/renewal.hpp"
 #include "sim/studies/workshop.hpp"
 
@@ -89,16 +90,11 @@ class UpkeepCycle {
   [[nodiscard]] double wage_per_minute() const { return wage_per_minute_; }
 
  private:
-  struct Cost {
-    double minutes = 0.0, minutes_per_count = 0.0, money_per_count = 0.0;
-  };
   struct Stretch {
     double            worst_N, mean_N, within;
     EdgeState<double> worn;
   };
   RunStatus stretch(EdgeState<double>& state, Ledger<double>& ledger, EdgePlan& work, Stretch& out) const;
-  void add_material(Cost& cost, const std::string& name, const std::string& family, const Workshop& workshop);
-  Cost cost_of(const Step& step, const Workshop& workshop, bool taken_up);
 
   const Model<double>&     model_;
   UpkeepSteps              steps_;
@@ -106,7 +102,7 @@ class UpkeepCycle {
   double                   limit_N_;
   Blade<double>            blade_;
   EdgePlan                 honing_, stropping_;
-  std::vector<Cost>        honing_costs_;
+  std::vector<StepCost>    honing_costs_;
   double                   hone_minutes_    = 0.0;  ///< before the first stroke
   double                   strop_minutes_   = 0.0;  ///< of one stropping
   double                   strop_money_     = 0.0;

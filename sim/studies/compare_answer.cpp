@@ -1,0 +1,265 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/laws/tester.hpp"
+#include "sim/studies/compare.hpp"
+
+namespace arris {
+namespace {
+
+double gf(double newton) { return laws::in_gram_force(newton); }
+
+std::string passes_text(double passes, double horizon) {
+  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
+  return fmt::format("{:.0f}", passes);
+}
+
+std::string percent(double share) { return fmt::format("{:.0f} %", 100.0 * share); }
+
+// in words, of a way against the reference
+std::string verdict(const Way& way, const std::string& reference, double margin) {
+  const double by = std::abs(way.ratio.middle - 1.0);
+  if (way.equivalent >= 0.9)
+    return fmt::format("no difference that matters: within {} of {} with {} certainty", percent(margin),
+                       reference, percent(way.equivalent));
+  if (way.below_reference >= 0.95)
+    return fmt::format("sharper: reads about {} less, with {} certainty", percent(by),
+                       percent(way.below_reference));
+  if (way.below_reference <= 0.05)
+    return fmt::format("less sharp: reads about {} more, with {} certainty", percent(by),
+                       percent(1.0 - way.below_reference));
+  return fmt::format("not known: reads less with {} certainty", percent(way.below_reference));
+}
+
+std::string measured_sentence(const MeasuredDifference& d, double margin) {
+  const std::string what =
+      fmt::format("Readings of {} ({} edge{}, {:.0f} gf) against {} ({} edge{}, {:.0f} gf): ", d.first,
+                  d.edges_first, d.edges_first == 1 ? "" : "s", d.mean_first_gf, d.second, d.edges_second,
+                  d.edges_second == 1 ? "" : "s", d.mean_second_gf);
+  if (std::isnan(d.mixed.middle))
+    return what + "two edges alone cannot tell a difference of routes from one of edges.";
+  const std::string span = fmt::format("{:.2f} times, 9 in 10 between {:.2f} and {:.2f}", d.mixed.middle,
+                                       d.mixed.low, d.mixed.high);
+  std::string       said;
+  if (d.equivalence_p < 0.05)
+    said = fmt::format("no difference that matters ({}; less than {} apart).", span, percent(margin));
+  else if (d.mixed_p < 0.05)
+    said = fmt::format("the difference is real ({}; by chance once in {:.0f} times).", span,
+                       1.0 / std::max(d.mixed_p, 1e-9));
+  else
+    said = fmt::format("no difference is shown ({}).", span);
+  if (!std::isnan(d.detectable))
+    said += fmt::format(" So many edges would show a difference of {} or more 9 times in 10.",
+                        percent(d.detectable - 1.0));
+  return what + said;
+}
+
+}  // namespace
+
+Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemble& ensemble) {
+  Answer       answer;
+  const auto&  life  = c.settings.life;
+  const double limit = gf(life.limit_N);
+  const bool   money = !std::isnan(c.ways.front().money);
+  const bool   many  = c.members > 1;
+  const Way&   first = c.ways.front();
+  answer.kind        = "compare";
+  const auto best    = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
+    return a.reading_N.middle < b.reading_N.middle;
+  });
+  const auto longest = std::max_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
+    return a.passes.middle < b.passes.middle;
+  });
+  answer.headline = fmt::format("On the {}, {} gives the lowest reading, about {:.0f} gf", c.tool, best->name,
+                                gf(best->reading_N.middle));
+  if (&*best == &first) {
+    answer.headline += ".";
+  } else {
+    answer.headline += fmt::format("; against {} that is {}.", first.name,
+                                   many ? verdict(*best, first.name, c.settings.margin)
+                                        : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
+  }
+  if (longest->passes.middle > 0.0) {
+    answer.headline += fmt::format(" {} lasts longest in {}: {} passes until {:.0f} gf.", longest->name,
+                                   c.wood, passes_text(longest->passes.middle, life.passes), limit);
+  } else {
+    answer.headline +=
+        fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);
+  }
+
+  const auto column_of = [&](auto&& value) {
+    std::vector<double> out;
+    for (const Way& way : c.ways) out.push_back(value(way));
+    return out;
+  };
+  const auto               finite = [](double x) { return std::isinf(x) ? not_given : x; };
+  std::vector<std::string> names, edges, lives, verdicts;
+  for (const Way& way : c.ways) {
+    names.push_back(way.name);
+    edges.push_back(fmt::format("{}", fmt::join(way.edges, ", ")));
+    lives.push_back(passes_text(way.passes.middle, life.passes));
+    verdicts.push_back(&way == &first ? "the reference"
+                       : many         ? verdict(way, first.name, c.settings.margin)
+                                      : fmt::format("{:.2f} times its reading", way.ratio.middle));
+  }
+  AnswerTable ways{.name = "ways",
+                   .says = fmt::format("Each way of sharpening on the {}, then in {}", c.tool, c.wood),
+                   .axis = "way"};
+  ways.text("way", "way", "route and strops", names);
+  ways.text("edges", "", "edges that follow it", edges);
+  ways.number("reading_gf", "gf", "reads gf", "reading ready for work, of a typical edge",
+              column_of([&](const Way& w) { return gf(w.reading_N.middle); }));
+  ways.number("reading_low_gf", "gf", many ? "from" : "", "lower end of its band",
+              column_of([&](const Way& w) { return gf(w.reading_N.low); }));
+  ways.number("reading_high_gf", "gf", many ? "to" : "", "upper end of its band",
+              column_of([&](const Way& w) { return gf(w.reading_N.high); }));
+  ways.text("life", fmt::format("passes to {:.0f} gf", limit), "passes of the mean edge", lives);
+  ways.number("passes", "1", "", "passes of the mean edge; missing when it outlasts those simulated",
+              column_of([&](const Way& w) { return finite(w.passes.middle); }));
+  ways.number("next_passes_low", "1", "", "lower end of the band of next edges",
+              column_of([&](const Way& w) { return finite(w.next_passes.low); }));
+  ways.number("next_passes_high", "1", "", "upper end of the band of next edges",
+              column_of([&](const Way& w) { return finite(w.next_passes.high); }));
+  ways.number("strokes", "1", "strokes", "strokes and laps of one sharpening",
+              column_of([](const Way& w) { return w.strokes; }));
+  ways.number("minutes", "min", "minutes", "of one sharpening, taking up media and flattening included",
+              column_of([](const Way& w) { return w.minutes; }), 3);
+  const std::string currency = workshop.pace.currency.empty() ? "money" : workshop.pace.currency;
+  ways.number("money", "1", money ? currency : "",
+              "cost of one sharpening, wage included, in the configuration's currency",
+              column_of([](const Way& w) { return w.money; }));
+  const auto per_thousand = [&](double value, const Way& w) {
+    return w.passes.middle > 0.0 && std::isfinite(w.passes.middle) ? 1000.0 * value / w.passes.middle
+                                                                   : not_given;
+  };
+  ways.number("minutes_per_1000_passes", "min", "min/1000 passes", "minutes of sharpening per 1000 passes",
+              column_of([&](const Way& w) { return per_thousand(w.minutes, w); }));
+  ways.number("money_per_1000_passes", "1", money ? currency + "/1000 passes" : "", "cost per 1000 passes",
+              column_of([&](const Way& w) { return per_thousand(w.money, w); }));
+  ways.number("steel_removed_mg", "mg", "steel mg", "steel removed by one sharpening",
+              column_of([](const Way& w) { return w.steel_mg; }));
+  ways.number("blade_loss_um", "um", "blade µm", "blade length honed away by one sharpening",
+              column_of([](const Way& w) { return w.blade_loss_um; }));
+  ways.number("sharpenings", "1", "sharpenings", "that the usable blade is good for, grinding left out",
+              column_of([](const Way& w) { return w.sharpenings; }), 2);
+  ways.number("below_reference", "1", "", "probability that it reads less than the first way",
+              column_of([](const Way& w) { return w.below_reference; }));
+  ways.number("outlasts", "1", "", "probability that it lasts longer than the first way",
+              column_of([](const Way& w) { return w.outlasts; }));
+  ways.number("ratio", "1", "", "its reading over that of the first way",
+              column_of([](const Way& w) { return w.ratio.middle; }));
+  ways.number("ratio_low", "1", "", "lower end of the band of the ratio",
+              column_of([](const Way& w) { return w.ratio.low; }));
+  ways.number("ratio_high", "1", "", "upper end of the band of the ratio",
+              column_of([](const Way& w) { return w.ratio.high; }));
+  ways.number("equivalent", "1", "", "probability that the two are within the margin",
+              column_of([](const Way& w) { return w.equivalent; }));
+  answer.tables.push_back(std::move(ways));
+
+  AnswerTable against{.name = "against", .says = fmt::format("Against {}", first.name), .axis = "way"};
+  against.text("way", "way", "route and strops", names);
+  against.text("verdict", "reading", "what is known of the difference of readings", verdicts);
+  std::vector<std::string> longer;
+  for (const Way& way : c.ways) longer.push_back(&way == &first || !many ? "" : percent(way.outlasts));
+  against.text("lasts_longer", many ? "lasts longer with certainty" : "", "probability that it lasts longer",
+               longer);
+  answer.tables.push_back(std::move(against));
+
+  AnswerTable steps{.name = "steps", .says = "Step by step, as the model has it", .axis = "step"};
+  std::vector<std::string> way_of, what;
+  std::vector<double>      count, radius, reading;
+  for (const Way& way : c.ways) {
+    for (const StepSummary& s : way.steps) {
+      way_of.push_back(way.name);
+      what.push_back(s.verb + " " + s.subject);
+      count.push_back(s.count);
+      radius.push_back(s.after.apex_radius_um);
+      reading.push_back(gf(s.after.reading_N));
+    }
+  }
+  steps.text("way", "way", "route and strops", way_of);
+  steps.text("step", "step", "what is done", what);
+  steps.number("count", "1", "strokes", "strokes or laps", count);
+  steps.number("apex_radius_um", "um", "radius µm", "apex radius after it", radius);
+  steps.number("reading_gf", "gf", "reads gf", "reading after it", reading);
+  answer.tables.push_back(std::move(steps));
+
+  if (!c.measured.empty()) {
+    AnswerTable              measured{.name        = "measured",
+                                      .says        = "Routes by their readings, before any strop",
+                                      .axis        = "pair",
+                                      .on_terminal = false};
+    std::vector<std::string> one, other;
+    for (const auto& d : c.measured) {
+      one.push_back(d.first);
+      other.push_back(d.second);
+      answer.remarks.push_back(measured_sentence(d, c.settings.margin));
+    }
+    const auto of = [&](auto&& value) {
+      std::vector<double> out;
+      for (const auto& d : c.measured) out.push_back(value(d));
+      return out;
+    };
+    using D = MeasuredDifference;
+    measured.text("first", "first", "first route", one);
+    measured.text("second", "second", "second route", other);
+    measured.number("edges_first", "1", "edges", "edges of the first",
+                    of([](const D& d) { return 1.0 * d.edges_first; }));
+    measured.number("edges_second", "1", "edges", "edges of the second",
+                    of([](const D& d) { return 1.0 * d.edges_second; }));
+    measured.number("mean_first_gf", "gf", "gf", "geometric mean of the first",
+                    of([](const D& d) { return d.mean_first_gf; }));
+    measured.number("mean_second_gf", "gf", "gf", "geometric mean of the second",
+                    of([](const D& d) { return d.mean_second_gf; }));
+    measured.number("ratio", "1", "ratio", "by the mixed model",
+                    of([](const D& d) { return d.mixed.middle; }));
+    measured.number("ratio_low", "1", "from", "lower end of 90 %",
+                    of([](const D& d) { return d.mixed.low; }));
+    measured.number("ratio_high", "1", "to", "upper end of 90 %",
+                    of([](const D& d) { return d.mixed.high; }));
+    measured.number("p", "1", "p", "probability value of no difference, mixed model",
+                    of([](const D& d) { return d.mixed_p; }));
+    measured.number("welch_ratio", "1", "", "by the means of edges",
+                    of([](const D& d) { return d.welch.middle; }));
+    measured.number("welch_low", "1", "", "lower end of 90 %, Welch",
+                    of([](const D& d) { return d.welch.low; }));
+    measured.number("welch_high", "1", "", "upper end of 90 %, Welch",
+                    of([](const D& d) { return d.welch.high; }));
+    measured.number("welch_p", "1", "", "probability value of no difference, Welch",
+                    of([](const D& d) { return d.welch_p; }));
+    measured.number("equivalence_p", "1", "", "probability value of a difference of the margin or more",
+                    of([](const D& d) { return d.equivalence_p; }));
+    measured.number("detectable_ratio", "1", "", "ratio that would be shown 9 times in 10",
+                    of([](const D& d) { return d.detectable; }));
+    answer.tables.push_back(std::move(measured));
+  }
+  for (const std::string& route : c.too_few)
+    answer.remarks.push_back(
+        fmt::format("Only one edge was read off {}: how edges of that route differ is not known.", route));
+  if (!c.unpriced.empty() && money)
+    answer.remarks.push_back(
+        fmt::format("No price is stated for {}; [price.\"…\"] adds it.", fmt::join(c.unpriced, ", ")));
+  if (!money)
+    answer.remarks.emplace_back(
+        "No price and no wage is stated, so money is left out: [workshop] and [price.\"…\"] state them.");
+  if (c.failed > 0)
+    answer.remarks.push_back(fmt::format("Up to {} of {} members could not be run and are left out: {}",
+                                         c.failed, c.members, c.failure));
+  answer.remarks.push_back(
+      fmt::format("Every way is run on the same tool and in the same wood. With \"certainty\" is meant the "
+                  "share of {} models, each as likely "
+                  "as any other; a difference of up to {} counts as none that matters (--margin).",
+                  c.members, percent(c.settings.margin)));
+  answer.rests_on = ensemble.rests_on;
+  answer.cautions = {usual_caution()};
+  answer.settings = {{"limit_gf", limit},
+                     {"passes", life.passes},
+                     {"margin", c.settings.margin},
+                     {"members", static_cast<double>(c.members)}};
+  return answer;
+}
+
+}  // namespace arris

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: MIT
+#include "sim/text.hpp"
+
+#include <algorithm>
+#include <cctype>
+
+#include <fmt/format.h>
+
+namespace arris {
+namespace {
+
+// optimal string alignment distance on lower-cased bytes
+std::size_t distance(std::string_view a, std::string_view b) {
+  std::vector<std::vector<std::size_t>> d(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
+  for (std::size_t i = 0; i <= a.size(); ++i) d[i][0] = i;
+  for (std::size_t j = 0; j <= b.size(); ++j) d[0][j] = j;
+  const auto lower = [](char c) { return std::tolower(static_cast<unsigned char>(c)); };
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const bool same = lower(a[i - 1]) == lower(b[j - 1]);
+      d[i][j]         = std::min({d[i - 1][j] + 1, d[i][j - 1] + 1, d[i - 1][j - 1] + (same ? 0 : 1)});
+      if (i > 1 && j > 1 && lower(a[i - 1]) == lower(b[j - 2]) && lower(a[i - 2]) == lower(b[j - 1])) {
+        d[i][j] = std::min(d[i][j], d[i - 2][j - 2] + 1);
+      }
+    }
+  }
+  return d[a.size()][b.size()];
+}
+
+}  // namespace
+
+int characters(std::string_view text) {
+  return static_cast<int>(std::count_if(
+      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+}
+
+std::string printable(std::string_view text) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    const auto u = static_cast<unsigned char>(c);
+    if (c == '\t') {
+      out += ' ';
+    } else if (u < 0x20 || u == 0x7f) {
+      out += fmt::format("\\x{:02x}", u);
+    } else if (u == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0) {
+      out += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[++i]));  // U+0080 … U+009F
+    } else {
+      out += c;
+    }
+  }
+  return out;
+}
+
+std::string nearest(std::string_view word, const std::vector<std::string>& known) {
+  if (word.size() > 200) return {};  // no name is that long, and comparing takes time and memory
+  std::string best;
+  std::size_t least = (word.size() < 4 ? word.size() / 2 : std::max<std::size_t>(2, word.size() / 3)) + 1;
+  for (const std::string& candidate : known) {
+    const std::size_t d = distance(word, candidate);
+    if (d < least) {
+      least = d;
+      best  = candidate;
+    }
+  }
+  if (best.empty() && word.size() >= 3) {  // part of a name: "oak" for "white oak"
+    std::string lower(word);
+    std::transform(lower.begin(), lower.end(), lower.begin(),
+                   [](unsigned char c) { return std::tolower(c); });
+    for (const std::string& candidate : known) {
+      if (candidate.find(lower) != std::string::npos) return candidate;
+    }
+  }
+  return best;
+}
+
+std::string listed(const std::vector<std::string>& items, std::size_t most) {
+  std::string out;
+  for (std::size_t i = 0; i < items.size() && i < most; ++i) {
+    if (i > 0) out += i + 1 == items.size() ? " or " : ", ";
+    out += items[i];
+  }
+  if (items.size() > most) out += fmt::format(" … and {} more", items.size() - most);
+  return out;
+}
+
+}  // namespace arris
