@@ -4,6 +4,7 @@
 #include "sim/cli/options.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/files.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/studies/answer.hpp"
 
 namespace arris::cli {
@@ -13,6 +14,8 @@ Exit simulate(const Arguments& arguments);
 Exit check(const Arguments& arguments);
 Exit fit(const Arguments& arguments);
 Exit weigh(const Arguments& arguments);
+Exit sweep(const Arguments& arguments);
+Exit merge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
@@ -31,6 +34,10 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
 /// output. `seed` is empty when nothing was drawn.
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed);
+
+/// The same without --out: where the answer stands in a file of its own kind.
+void tell(const Arguments& arguments, const std::string& title, const Provenance& origin,
+          const Answer& answer);
 
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.
 void require_readings(const Campaign& campaign, const std::string& file);

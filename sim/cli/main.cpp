@@ -17,6 +17,8 @@ int main(int argc, char** argv) {
       if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
       if (arguments->command == "fit") return arris::cli::fit(*arguments);
       if (arguments->command == "weigh") return arris::cli::weigh(*arguments);
+      if (arguments->command == "sweep") return arris::cli::sweep(*arguments);
+      if (arguments->command == "merge") return arris::cli::merge(*arguments);
       if (arguments->command == "check") return arris::cli::check(*arguments);
       if (arguments->command == "materials") return arris::cli::materials(*arguments);
       return arris::cli::write_documents(*arguments);

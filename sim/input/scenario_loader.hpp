@@ -24,7 +24,7 @@ class ScenarioLoader {
  public:
   explicit ScenarioLoader(const Include& include) : include_(include), reader_(findings_, loaded_.origins) {}
 
-  Loaded load(const std::string& file, std::string_view text);
+  Loaded load(const std::string& file, std::string_view text, const std::vector<NamedMaterial>& also);
 
  private:
   Scenario&      scenario() { return loaded_.scenario; }
@@ -107,7 +107,11 @@ class ScenarioLoader {
     list.push_back(std::move(target));
     return static_cast<int>(list.size()) - 1;
   }
-  int steel(const Tool<double>& tool, const Document& d, const toml::node& node);
+  // those that no step names, but a study asks for
+  void add_materials(const std::vector<NamedMaterial>& also);
+  int  add_material(const std::string& kind, const std::string& name, const Document& d,
+                    const toml::node& node);
+  int  steel(const Tool<double>& tool, const Document& d, const toml::node& node);
   // a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
   int  medium(const std::string& name, const Document& d, const toml::node& node);
   void check_grit_node(const Document& d, const toml::node& grit);

@@ -46,23 +46,28 @@ std::string rests_on(const Loaded& loaded) {
 
 }  // namespace
 
-Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
-  const Loaded& loaded = campaign.loaded;
-  Provenance    p;
+Provenance command_provenance(const std::string& command) {
+  Provenance p;
   p.command = command;
   p.started =
       fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
                   fmt::gmtime(std::chrono::system_clock::to_time_t(std::chrono::system_clock::now())));
-  p.version       = build::version;
-  p.commit        = build::commit;
-  p.compiler      = build::compiler;
-  p.flags         = build::flags;
-  p.system        = build::system;
-  p.configuration = resolved_toml(loaded, false);
-  p.seed          = seed;
-  p.numerics      = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}",
-                                loaded.scenario.numerics.relative_tolerance);
-  p.rests_on      = rests_on(loaded);
+  p.version  = build::version;
+  p.commit   = build::commit;
+  p.compiler = build::compiler;
+  p.flags    = build::flags;
+  p.system   = build::system;
+  return p;
+}
+
+Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
+  const Loaded& loaded = campaign.loaded;
+  Provenance    p      = command_provenance(command);
+  p.configuration      = resolved_toml(loaded, false);
+  p.seed               = seed;
+  p.numerics           = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}",
+                                     loaded.scenario.numerics.relative_tolerance);
+  p.rests_on           = rests_on(loaded);
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
   if (!campaign.readings_path.empty())
     p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
