@@ -222,8 +222,14 @@ void ScenarioLoader::add_materials(const std::vector<NamedMaterial>& also) {
     if (!wanted.name.empty()) {
       wanted.index = add_material(wanted.kind, wanted.name, document, node);
     } else {
-      for (const Entry& entry : catalogue_.entries(wanted.kind))
-        (void)add_material(wanted.kind, entry.name, document, node);
+      for (const Entry& entry : catalogue_.entries(wanted.kind)) {
+        // an entry that lacks what no source gives is no material yet
+        const bool whole = wanted.kind == "wood"       ? states_all<Wood<double>>(entry)
+                           : wanted.kind == "backing"  ? states_all<Backing<double>>(entry)
+                           : wanted.kind == "compound" ? states_all<Compound<double>>(entry)
+                                                       : states_all<Medium<double>>(entry);
+        if (whole) (void)add_material(wanted.kind, entry.name, document, node);
+      }
     }
     loaded_.also.push_back(std::move(wanted));
   }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <cmath>
 #include <deque>
 #include <set>
 #include <string>
@@ -106,6 +108,26 @@ class ScenarioLoader {
     read_entry(kind, *entry, target);
     list.push_back(std::move(target));
     return static_cast<int>(list.size()) - 1;
+  }
+  // whether the layers of an entry state every key that has no default, in whatever unit
+  template <class S>
+  static bool states_all(const Entry& entry) {
+    bool    all = true;
+    const S defaults;
+    S::fields(
+        [&]<class M>(const Field& field, const M& member) {
+          if constexpr (std::is_same_v<M, double>) {
+            if (field.is_derived || field.is_optional || !std::isnan(member)) return;
+            const std::string wanted = TableReader::without_unit(field.key);
+            all &= std::any_of(entry.layers.begin(), entry.layers.end(), [&](const auto& layer) {
+              return std::any_of(layer.second->begin(), layer.second->end(), [&](const auto& item) {
+                return TableReader::without_unit(item.first.str()) == wanted;
+              });
+            });
+          }
+        },
+        defaults);
+    return all;
   }
   // those that no step names, but a study asks for
   void add_materials(const std::vector<NamedMaterial>& also);

@@ -32,6 +32,11 @@ std::string plain(double value) {
   return text;
 }
 
+// a per cent with two digits
+std::string percent(double value) {
+  return value >= 9.95 ? fmt::format("{:.0f}", value) : fmt::format("{:.1f}", value);
+}
+
 std::string listed_values(const std::vector<std::string>& items) {
   std::string out;
   for (std::size_t i = 0; i < items.size(); ++i)
@@ -159,7 +164,7 @@ bool more_is_better(const SweepOutput& output) { return !output.value || output.
 std::string change_text(double ratio) {
   const double pct = 100.0 * (ratio - 1.0);
   if (std::abs(pct) < 0.5) return "the same";
-  return fmt::format("{} % {}", plain(std::abs(pct)), pct > 0.0 ? "more" : "less");
+  return fmt::format("{} % {}", percent(std::abs(pct)), pct > 0.0 ? "more" : "less");
 }
 
 // ---- one input: its curve ----
@@ -299,31 +304,41 @@ void map(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const 
 // ---- questions ----
 
 struct Strop {
-  double best  = not_given;  ///< laps; NaN where the reading still falls at the last
-  double start = not_given, least = not_given, rounding = not_given, twice = not_given, own = not_given;
+  double start = not_given;  ///< reading before the first lap
+  double best  = not_given;  ///< laps
+  double least = not_given;  ///< reading after them
+  double rounding =
+      not_given;  ///< laps from which the reading rises; NaN where it does not, to what a tester can tell
+  double after =
+      not_given;  ///< reading after twice as many laps, or after those of the configuration if none is best
+  double own = not_given;  ///< reading after the laps of the configuration
+
+  [[nodiscard]] double harm_pct() const { return 100.0 * std::max(0.0, after / least - 1.0); }
 };
+
+Strop strop_row(const SweepDefinition& d, const Row& r) {
+  const auto& laps    = d.axes[1];
+  const int   reading = d.output("reading_gf");
+  Strop       s;
+  const auto  least = r.best(reading);
+  if (!least) return s;
+  std::size_t best = 0;
+  while (!(r.value(reading, best) <= (1.0 + alike) * r.value(reading, *least))) ++best;
+  s.start = r.value(reading, 0);
+  s.best  = laps.values[best];
+  s.least = r.value(reading, best);
+  s.own   = r.at(reading, laps.values, laps.own);
+  s.after = r.at(reading, laps.values, s.best > 0.0 ? 2.0 * s.best : laps.own);
+  for (std::size_t c = *least; c < r.columns() && std::isnan(s.rounding); ++c) {
+    if (r.value(reading, c) > (1.0 + alike) * r.value(reading, *least)) s.rounding = laps.values[*least];
+  }
+  return s;
+}
 
 void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
   const SweepAxis &  pads = d.axes[0], &laps = d.axes[1];
-  const int          reading = d.output("reading_gf"), radius = d.output("apex_radius_um");
   std::vector<Strop> rows;
-  for_each_row(grid, get, [&](std::size_t, const Row& r) {
-    Strop      s;
-    const auto best  = r.best(reading);
-    const auto round = r.best(radius);
-    if (best) {
-      const bool inside = *best + 1 < r.columns();
-      s.start           = r.value(reading, 0);
-      s.least           = r.value(reading, *best);
-      s.own             = r.at(reading, laps.values, laps.own);
-      if (inside) {
-        s.best  = laps.values[*best];
-        s.twice = r.at(reading, laps.values, 2.0 * s.best);
-      }
-      if (round && *round + 1 < r.columns()) s.rounding = laps.values[*round];
-    }
-    rows.push_back(s);
-  });
+  for_each_row(grid, get, [&](std::size_t, const Row& r) { rows.push_back(strop_row(d, r)); });
   const auto all = [&](auto&& pick) {
     std::vector<double> out;
     for (const Strop& s : rows) out.push_back(pick(s));
@@ -334,81 +349,68 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   table.says = fmt::format("Best number of laps on {} of each stiffness, {}", d.about, d.moment.text());
   table.axis = "pad";
   add_axis(table, pads, everything(grid.rows));
-  table.number("best_laps", "1", "best laps",
-               "laps at which the reading is least; missing where it still falls",
-               all([](const Strop& s) { return s.best; }));
+  table.number("best_laps", "1", "best laps", "fewest laps whose reading is no more than 2 % above the least",
+               all([](const Strop& s) { return s.best; }), 1);
   table.number("reading_start_gf", "gf", "gf before", "reading before the first lap",
                all([](const Strop& s) { return s.start; }));
-  table.number("reading_best_gf", "gf", "gf then", "least reading",
+  table.number("reading_best_gf", "gf", "gf then", "reading after the best number of laps",
                all([](const Strop& s) { return s.least; }));
-  table.number("rounding_from_laps", "1", "rounds from lap", "laps from which the apex radius grows",
-               all([](const Strop& s) { return s.rounding; }));
-  table.number("reading_twice_gf", "gf", "gf at twice", "reading after twice the best number of laps",
-               all([](const Strop& s) { return s.twice; }));
-  table.number("harm_pct", "percent", "harm %", "how much higher that is than the least reading",
-               all([](const Strop& s) { return 100.0 * (s.twice / s.least - 1.0); }), 2);
+  table.number("rounding_from_laps", "1", "rounds from",
+               "laps from which the reading rises; missing where it rises by no more than 2 %",
+               all([](const Strop& s) { return s.rounding; }), 1);
+  table.number(
+      "reading_after_gf", "gf", "gf if twice",
+      "reading after twice the best number of laps, or after the laps of the configuration if none is best",
+      all([](const Strop& s) { return s.after; }));
+  table.number("harm_pct", "percent", "harm %", "how much higher that is",
+               all([](const Strop& s) { return s.harm_pct(); }), 2);
 
-  const auto   own  = static_cast<std::size_t>(std::find(pads.values.begin(), pads.values.end(), pads.own) -
-                                            pads.values.begin());
-  const double last = laps.values.back();
-  if (own < rows.size()) {
-    const Strop& s   = rows[own];
+  const double last  = laps.values.back();
+  const auto   place = std::find(pads.values.begin(), pads.values.end(), pads.own);
+  if (place != pads.values.end()) {
+    const Strop& s   = rows[static_cast<std::size_t>(place - pads.values.begin())];
     const auto   pad = fmt::format("{} ({} MPa)", d.about, plain(pads.own));
     if (std::isnan(s.least)) {
       answer.headline = fmt::format("On {} nothing could be worked out.", pad);
-    } else if (std::isnan(s.best)) {
-      answer.headline = fmt::format(
-          "On {} the reading still falls after {} laps: from {} gf to {} gf. More laps do no harm there.",
-          pad, plain(last), plain(s.start), plain(s.least));
     } else if (s.best == 0.0) {
-      answer.headline = fmt::format(
-          "On {} no lap helps: the edge comes to it at {} gf and is rounded from the first lap on.", pad,
-          plain(s.start));
+      answer.headline =
+          fmt::format("On {} no lap helps: the edge comes to it at {} gf, and {} laps make that {} gf.", pad,
+                      plain(s.start), plain(laps.own), plain(s.own));
     } else {
       answer.headline = fmt::format(
           "On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.", pad,
           plain(s.best), plain(s.least), plain(s.start));
-      if (!std::isnan(s.twice))
-        answer.headline +=
-            fmt::format(" Going on does harm: after twice as many laps, {}, the reading is {} % higher.",
-                        plain(2.0 * s.best), plain(100.0 * (s.twice / s.least - 1.0)));
+      if (s.harm_pct() > 100.0 * alike) {
+        answer.headline += fmt::format(" Going on does harm: after twice as many, {}, it reads {} % higher.",
+                                       plain(2.0 * s.best), percent(s.harm_pct()));
+      } else if (std::isnan(s.rounding)) {
+        answer.headline += fmt::format(
+            " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
+      } else {
+        answer.headline += fmt::format(" Twice as many, {}, do no harm yet.", plain(2.0 * s.best));
+      }
     }
     if (!std::isnan(s.rounding) && s.rounding > 0.0)
-      answer.remarks.push_back(fmt::format(
-          "Rounding begins at lap {}: from there the apex radius grows{}.", plain(s.rounding),
-          !std::isnan(s.best) && s.best > s.rounding
-              ? fmt::format(", which the burr that is still coming off hides from the tester until lap {}",
-                            plain(s.best))
-              : std::string{}));
-    if (!std::isnan(s.own) && !std::isnan(s.least)) {
-      const double over = 100.0 * (s.own / s.least - 1.0);
       answer.remarks.push_back(
-          over < 100.0 * alike
-              ? fmt::format("The configuration has {} laps: as good as the best, to what a tester can tell.",
-                            plain(laps.own))
-              : fmt::format("The configuration has {} laps, which reads {} % higher than the best: {}.",
-                            plain(laps.own), plain(over),
-                            !std::isnan(s.best) && laps.own > s.best ? "too many" : "too few"));
-    }
+          fmt::format("Rounding begins at lap {}: from there on the reading rises.", plain(s.rounding)));
+    if (s.own > (1.0 + alike) * s.least && s.best > 0.0)
+      answer.remarks.push_back(fmt::format(
+          "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
+          percent(100.0 * (s.own / s.least - 1.0)), laps.own > s.best ? "many" : "few"));
   }
-  std::size_t soft = rows.size(), hard = rows.size();
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (std::isnan(rows[i].best)) continue;
-    if (soft == rows.size()) soft = i;
-    hard = i;
-  }
-  if (soft < hard && rows[soft].best < rows[hard].best)
-    answer.remarks.push_back(fmt::format(
-        "The softer the pad, the sooner to stop: {} laps at {} MPa, {} at {} MPa.", plain(rows[soft].best),
-        plain(pads.values[soft]), plain(rows[hard].best), plain(pads.values[hard])));
-  if (std::any_of(rows.begin(), rows.end(),
-                  [](const Strop& s) { return std::isnan(s.best) && !std::isnan(s.least); }))
+  if (rows.front().best < rows.back().best)
     answer.remarks.push_back(
-        fmt::format("Where no best number stands the reading still falls after {} laps.", plain(last)));
+        fmt::format("The softer the pad, the sooner to stop: {} at {} MPa, {} at {} MPa.",
+                    rows.front().best > 0.0 ? plain(rows.front().best) + " laps" : "not one lap",
+                    plain(pads.values.front()), plain(rows.back().best), plain(pads.values.back())));
   if (answer.headline.empty())
     answer.headline =
         fmt::format("Best number of laps on {} for {} stiffnesses of the pad.", d.about, grid.rows);
   add_table(answer, std::move(table));
+  answer.remarks.emplace_back(
+      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly "
+      "tell. Where no "
+      "lap is best, the harm is that of the laps of the configuration.");
   answer.remarks.emplace_back(
       "How a pad drapes round an apex has no published measurement; the numbers of laps rest on an estimate "
       "of it, and "
@@ -466,7 +468,8 @@ AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) 
   table.number("apex_radius_after_um", "um", "µm then", "apex radius then", std::move(radius));
   if (!std::isnan(d.limit_gf))
     table.number("passes_to_limit", "1", fmt::format("passes to {} gf", plain(d.limit_gf)),
-                 "passes of this step until the limit is crossed; missing where it is not", std::move(limit));
+                 "passes of this step until the limit is crossed; missing where it is not", std::move(limit),
+                 1);
   return table;
 }
 
@@ -503,11 +506,16 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
     if (angles.values[w.row] == angles.own && w.row != best->row)
       answer.headline += fmt::format(" With its own {}° it is {}.", plain(angles.own), life_text(d, w));
   }
-  const auto finest = std::min_element(rows.begin(), rows.end(), [](const Worn& a, const Worn& b) {
-    return std::isnan(b.fresh) ? !std::isnan(a.fresh) : a.fresh < b.fresh;
-  });
-  answer.remarks.push_back(fmt::format("Fresh from honing the least reading is {} gf, at {}°.",
-                                       plain(finest->fresh), plain(angles.values[finest->row])));
+  double least = not_given;
+  for (const Worn& w : rows) {
+    if (!(w.fresh >= least)) least = std::isnan(w.fresh) ? least : w.fresh;
+  }
+  const auto fine =
+      std::find_if(rows.begin(), rows.end(), [&](const Worn& w) { return w.fresh <= (1.0 + alike) * least; });
+  if (fine != rows.end())
+    answer.remarks.push_back(
+        fmt::format("Fresh from honing the least reading is {} gf, and {}° comes within 2 % of it.",
+                    plain(least), plain(angles.values[fine->row])));
   AnswerTable table = worn_table(d, rows);
   table.says = fmt::format("Each bevel honed and stropped by the same steps, then used: {}", d.axes[1].says);
   beyond_remark(answer, d, rows);
@@ -576,13 +584,13 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
                   d.edge, d.moment.text());
   table.axis = "step";
   add_axis(table, steps, everything(grid.rows));
-  table.number("strokes", "1", "now", "strokes or laps of the configuration", steps.amounts);
+  table.number("strokes", "1", "now", "strokes or laps of the configuration", steps.amounts, 1);
   table.number("reading_gf", "gf", "gf", "reading with them", own);
   table.number("enough_strokes", "1", "enough", "fewest strokes whose reading is no more than 2 % higher",
-               enough_count);
+               enough_count, 1);
   table.number("reading_enough_gf", "gf", "gf", "reading with those", enough_reading);
   table.number("best_strokes", "1", "best", "strokes with the least reading, up to three times as many",
-               best_count);
+               best_count, 1);
   table.number("reading_best_gf", "gf", "gf", "reading with those", best_reading);
   answer.remarks.emplace_back(
       "Enough: no more than 2 % above the reading with all of its strokes, which a tester can hardly tell. "
@@ -626,13 +634,12 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   }
   if (dear && change[*dear] > 100.0 * alike && !std::isnan(read[0]))
     answer.remarks.push_back(fmt::format(
-        "Dearest of all is to leave out {}: {} gf, {}, and scratches {} µm deep instead of {} µm.",
-        sets.labels[*dear], plain(read[*dear]), change_text(read[*dear] / read[0]), plain(scratches[*dear]),
-        plain(scratches[0])));
+        "Dearest of all is to leave out {}: {} gf, {}, with an apex radius of {} µm instead of {} µm.",
+        sets.labels[*dear], plain(read[*dear]), change_text(read[*dear] / read[0]), plain(radii[*dear]),
+        plain(radii[0])));
   answer.remarks.emplace_back(
       "The strokes of the other steps stay as they are; those that are counted from the burr on take as many "
-      "as that "
-      "needs. A blank row cannot be done: no burr comes up within max_strokes.");
+      "as that needs. A blank row cannot be done.");
   AnswerTable table;
   table.name = "curve";
   table.says = fmt::format("Edge {} {}, with grits left out", d.edge, d.moment.text());
@@ -642,8 +649,8 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   table.number("change_pct", "percent", "change %", "against leaving nothing out", change, 2);
   table.number("scratch_um", "um", "scratch µm", "depth of the scratches on the bevel", scratches, 2);
   table.number("apex_radius_um", "um", "radius µm", "apex radius", radii);
-  table.number("strokes", "1", "strokes", "strokes and laps in all", counts);
-  table.number("saved_strokes", "1", "saved", "strokes saved", saved);
+  table.number("strokes", "1", "strokes", "strokes and laps in all", counts, 1);
+  table.number("saved_strokes", "1", "saved", "strokes saved", saved, 1);
   add_table(answer, std::move(table));
 }
 

@@ -36,10 +36,13 @@ void insert(std::vector<double>& values, double own) {
   if (at == values.end() || *at != own) values.insert(at, own);
 }
 
-// index of the last step before the first cut: the edge as it goes to work
+// index of the last honing or stropping before the first cut: the edge as it goes to work; −1 where there is none
 int end_of_honing(const EdgePlan& plan) {
-  const auto cut = std::find_if(plan.steps.begin(), plan.steps.end(), is_cut);
-  return static_cast<int>(cut - plan.steps.begin()) - 1;
+  int last = -1;
+  for (std::size_t i = 0; i < plan.steps.size() && !is_cut(plan.steps[i]); ++i) {
+    if (is_honing(plan.steps[i])) last = static_cast<int>(i);
+  }
+  return last;
 }
 
 // the first path of the model that ends in `key` of the table entry at `place`
