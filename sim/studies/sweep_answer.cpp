@@ -106,7 +106,7 @@ void add_axis(AnswerTable& table, const SweepAxis& axis, const std::vector<std::
   }
   std::vector<double> values;
   for (const std::size_t i : at) values.push_back(axis.values[i]);
-  table.number(axis.name, axis.units, axis.head, axis.says, std::move(values), 4);
+  table.number(axis.name, axis.units, axis.head, axis.says, std::move(values));
 }
 
 std::vector<std::size_t> everything(std::size_t count) {
@@ -159,6 +159,17 @@ std::string head_of(const SweepOutput& output) {
   return head;
 }
 
+// what an output is in a sentence
+std::string subject(const SweepOutput& output) {
+  return output.name == "reading_gf" || output.name == "reading_N" ? "reading" : output.says;
+}
+
+// its value with its unit
+std::string amount(const SweepOutput& output, double value) {
+  const std::string unit = output.units == "um" ? "µm" : output.units == "1" ? "" : output.units;
+  return plain(value) + (unit.empty() ? "" : " ") + unit;
+}
+
 bool more_is_better(const SweepOutput& output) { return !output.value || output.name == "passes_to_limit"; }
 
 std::string change_text(double ratio) {
@@ -203,18 +214,15 @@ void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, cons
   if (kept < members)
     answer.remarks.push_back(
         fmt::format("Tables hold {} of the {} values, evenly spaced; --out keeps all.", kept, members));
-  const std::string what = d.outputs.front().says;
+  const SweepOutput& output = d.outputs.front();
   if (!best) {
     answer.headline = fmt::format("Edge {}: no value of {} gave a result.", d.edge, axis.says);
-  } else if (axis.is_text()) {
-    answer.headline = fmt::format("Edge {} {}: the {} is {} with {}: {} {}.", d.edge, d.moment.text(), what,
-                                  largest ? "largest" : "least", value_text(axis, *best), plain(best_value),
-                                  d.outputs.front().units == "1" ? "" : d.outputs.front().units);
   } else {
     answer.headline =
-        fmt::format("Edge {} {}: the {} is {}, {}, at {} = {}", d.edge, d.moment.text(), what,
-                    largest ? "largest" : "least", plain(best_value), axis.head, plain(axis.values[*best]));
-    if (!std::isnan(first) && !std::isnan(last))
+        fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
+                    largest ? "largest" : "least", subject(output), amount(output, best_value),
+                    axis.is_text() ? "with" : "at " + axis.head + " =", value_text(axis, *best));
+    if (!axis.is_text() && !std::isnan(first) && !std::isnan(last))
       answer.headline += fmt::format("; it goes from {} at {} to {} at {}", plain(first),
                                      plain(axis.values.front()), plain(last), plain(axis.values.back()));
     answer.headline += ".";
@@ -257,8 +265,8 @@ void map(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const 
   const SweepOutput& first = d.outputs.front();
   AnswerTable        table;
   table.name = "optima";
-  table.says = fmt::format("Edge {} {}: the {} of {} for each of {}", d.edge, d.moment.text(),
-                           largest ? "largest" : "least", first.says, rows.says);
+  table.says = fmt::format("Edge {} {}: the {} {} for each value of the {}", d.edge, d.moment.text(),
+                           largest ? "largest" : "least", subject(first), rows.says);
   table.axis = rows.says;
   add_axis(table, rows, at);
   if (columns.is_text()) {
@@ -271,8 +279,8 @@ void map(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const 
   table.number(first.name, first.units, head_of(first), first.says + " there", std::move(best_value));
   if (best_row) {
     answer.headline = fmt::format(
-        "Edge {} {}: of {} combinations the {} is {}, {}, at {} = {} and {} = {}.", d.edge, d.moment.text(),
-        grid.members(), first.says, largest ? "largest" : "least", plain(overall), rows.head,
+        "Edge {} {}: of {} combinations the {} {} is {}, at {} = {} and {} = {}.", d.edge, d.moment.text(),
+        grid.members(), largest ? "largest" : "least", subject(first), amount(first, overall), rows.head,
         value_text(rows, *best_row), columns.head, value_text(columns, best_column));
   } else {
     answer.headline = fmt::format("Edge {}: none of {} combinations gave a result.", d.edge, grid.members());
@@ -656,7 +664,7 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
 
 // "nothing changes along": an input that no output depends on is seldom meant
 void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
-  if (d.axes.size() != 2 || grid.members() < 2) return;
+  if (grid.members() < 2) return;
   std::vector<std::vector<double>> first_row(d.outputs.size());
   bool                             rows_alike = grid.rows > 1, columns_alike = grid.columns > 1;
   const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
@@ -670,10 +678,11 @@ void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
       }
     }
   });
-  for (int a = 0; a < 2; ++a) {
-    if (!(a == 0 ? rows_alike : columns_alike)) continue;
+  for (std::size_t a = 0; a < d.axes.size(); ++a) {
+    const bool along_rows = d.axes.size() == 2 ? a == 0 : grid.columns == 1;
+    if (!(along_rows ? rows_alike : columns_alike)) continue;
     answer.remarks.push_back(fmt::format("Nothing changes with {}: edge {} does not depend on it {}.",
-                                         d.axes[static_cast<std::size_t>(a)].path, d.edge, d.moment.text()));
+                                         d.axes[a].path, d.edge, d.moment.text()));
   }
 }
 
