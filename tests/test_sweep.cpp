@@ -316,6 +316,11 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
     SweepFile file(folder / "killed.h5", sweep.definition(), {}, "", origin());
     CHECK(file.resumed() == 25);
   }
+  {  // killed once more, this time while the answer was being written
+    const Hdf5Editor half(folder / "killed.h5.part");
+    half.root().attribute("headline", "The");
+    (void)half.root().group("optima");
+  }
   write_sweep(sweep, folder / "killed.h5");
   CHECK(folder.names() == std::vector<std::string>{"killed.h5", "whole.h5"});
   const Hdf5Reader a(folder / "whole.h5"), b(folder / "killed.h5");

@@ -33,7 +33,7 @@ std::string man_page() {
     out += fmt::format(".B arris {}\n[OPTIONS]", roff(c.name));
     for (const Argument& a : c.arguments)
       out +=
-          (a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name)) + (a.repeats ? "…" : "");
+          (a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name)) + (a.repeats ? " ..." : "");
     out += "\n.br\n";
   }
   out +=

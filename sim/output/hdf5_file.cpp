@@ -95,6 +95,22 @@ Rows rows_of(hid_t set, std::size_t first, std::size_t count, std::size_t values
   return {std::move(file), Id(H5Screate_simple(1, &all, nullptr), H5Sclose, "data space")};
 }
 
+// the scales of several axes of a group, and their lengths
+struct Axes {
+  std::vector<Id>      scales;
+  std::vector<hsize_t> extent;
+};
+
+Axes axes_of(hid_t group, const std::vector<std::string>& names) {
+  Axes axes;
+  for (const std::string& name : names) {
+    axes.scales.emplace_back(H5Dopen2(group, name.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+    const Id space(H5Dget_space(axes.scales.back()), H5Sclose, "axis");
+    axes.extent.push_back(static_cast<hsize_t>(H5Sget_simple_extent_npoints(space)));
+  }
+  return axes;
+}
+
 Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
   const hsize_t extent = size;
   const Id      space(H5Screate_simple(1, &extent, nullptr), H5Sclose, "data space");
@@ -174,19 +190,19 @@ Hdf5Group Hdf5Group::existing(const std::string& name) const {
       Handle{Id(H5Gopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Gclose, "group")}));
 }
 
+void Hdf5Group::forget(const std::string& name) const {
+  if (H5Aexists(handle_->id, name.c_str()) > 0) check(H5Adelete(handle_->id, name.c_str()), "attribute");
+  if (H5Lexists(handle_->id, name.c_str(), H5P_DEFAULT) > 0)
+    check(H5Ldelete(handle_->id, name.c_str(), H5P_DEFAULT), "group");
+}
+
 void Hdf5Group::room(const std::string& name, const std::vector<std::string>& along,
                      std::size_t rows_per_chunk, Kept kept, const std::string& units,
                      const std::string& long_name) const {
-  std::vector<Id>      scales;
-  std::vector<hsize_t> extent;
-  for (const std::string& axis : along) {
-    scales.emplace_back(H5Dopen2(handle_->id, axis.c_str(), H5P_DEFAULT), H5Dclose, "axis");
-    const Id space(H5Dget_space(scales.back()), H5Sclose, "axis");
-    extent.push_back(static_cast<hsize_t>(H5Sget_simple_extent_npoints(space)));
-  }
-  const auto rank  = static_cast<int>(extent.size());
-  auto       chunk = extent;
-  chunk[0]         = std::min<hsize_t>(chunk[0], rows_per_chunk);
+  const auto [scales, extent] = axes_of(handle_->id, along);
+  const auto rank             = static_cast<int>(extent.size());
+  auto       chunk            = extent;
+  chunk[0]                    = std::min<hsize_t>(chunk[0], rows_per_chunk);
   const Id     space(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
   const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
   const double fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
@@ -228,16 +244,10 @@ std::vector<double> Hdf5Group::get(const std::string& name, std::size_t first_ro
 void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
                          const std::vector<Gathered>& pieces, std::size_t rows_per_chunk,
                          const std::string& units, const std::string& long_name) const {
-  std::vector<Id>      scales;
-  std::vector<hsize_t> extent;
-  for (const std::string& axis : along) {
-    scales.emplace_back(H5Dopen2(handle_->id, axis.c_str(), H5P_DEFAULT), H5Dclose, "axis");
-    const Id space(H5Dget_space(scales.back()), H5Sclose, "axis");
-    extent.push_back(static_cast<hsize_t>(H5Sget_simple_extent_npoints(space)));
-  }
-  const auto   rank    = static_cast<int>(extent.size());
-  const auto   columns = rank == 2 ? extent[1] : hsize_t{1};
-  const double fill    = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
+  const auto [scales, extent] = axes_of(handle_->id, along);
+  const auto   rank           = static_cast<int>(extent.size());
+  const auto   columns        = rank == 2 ? extent[1] : hsize_t{1};
+  const double fill           = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
   const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
   const Id whole(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");

@@ -35,6 +35,9 @@ class Hdf5Group {
   /// Child group that is there already.
   [[nodiscard]] Hdf5Group existing(const std::string& name) const;
 
+  /// Takes the attribute, and the child, of that name away, where there is one.
+  void forget(const std::string& name) const;
+
   /// What a data set that is filled later is made of.
   enum class Kept { numbers, marks };  ///< doubles, NaN at first; or whole numbers of one byte, −1 at first
 

@@ -75,18 +75,29 @@ void write_axis(const Hdf5Group& map, const SweepAxis& axis, const std::vector<s
   map.axis(axis.name, values, axis.units, axis.says);
 }
 
+// an earlier run may have been killed while it wrote its answer, so what is there is written anew
 void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailures& failures) {
-  root.attribute("headline", answer.headline);
-  root.attribute("remarks", fmt::format("{}", fmt::join(answer.remarks, "\n")));
-  root.attribute("cautions", fmt::format("{}", fmt::join(answer.cautions, "\n")));
-  for (const auto& [name, value] : answer.settings) root.attribute(name, value);
-  root.attribute("first_failure_cause", failures.cause);
-  root.attribute("first_failure_row", static_cast<double>(failures.first_row));
-  root.attribute("first_failure_column", static_cast<double>(failures.first_column));
+  const auto text = [&](const char* name, const std::string& value) {
+    root.forget(name);
+    root.attribute(name, value);
+  };
+  const auto count = [&](const std::string& name, double value) {
+    root.forget(name);
+    root.attribute(name, value);
+  };
+  text("headline", answer.headline);
+  text("remarks", fmt::format("{}", fmt::join(answer.remarks, "\n")));
+  text("cautions", fmt::format("{}", fmt::join(answer.cautions, "\n")));
+  text("first_failure_cause", failures.cause);
+  count("first_failure_row", static_cast<double>(failures.first_row));
+  count("first_failure_column", static_cast<double>(failures.first_column));
+  for (const auto& [name, value] : answer.settings) count(name, value);
   for (const AnswerTable& table : answer.tables) {
     // what the map holds already, or a screen shows of another table, is not written twice
     const bool shown = table.name.size() > 6 && table.name.compare(table.name.size() - 6, 6, "_shown") == 0;
-    if (table.name != "members" && !shown) write_table(root, table);
+    if (table.name == "members" || shown) continue;
+    root.forget(table.name);
+    write_table(root, table);
   }
 }
 

@@ -580,7 +580,7 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
                                                         plain(enough_count[i]), plain(steps.amounts[i])));
     if (best[i] > 1.0 && gain[i] > 100.0 * alike)
       too_few.push_back(fmt::format("{}: {} instead of {} read {} % less", steps.labels[i],
-                                    plain(best_count[i]), plain(steps.amounts[i]), plain(gain[i])));
+                                    plain(best_count[i]), plain(steps.amounts[i]), percent(gain[i])));
   }
   answer.headline = too_many.empty() ? "No step has many more strokes than it needs."
                                      : fmt::format("More than needed: {}.", listed_values(too_many));
