@@ -128,6 +128,11 @@ void deliver(const Arguments& arguments, const Campaign& campaign, const Answer&
   const Provenance   origin = provenance(campaign, arguments.line, seed);
   const std::string& title  = campaign.loaded.scenario.title;
   if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
+  tell(arguments, title, origin, answer);
+}
+
+void tell(const Arguments& arguments, const std::string& title, const Provenance& origin,
+          const Answer& answer) {
   if (const auto path = arguments.text("csv")) write_text(*path, answer_csv(answer));
   if (const auto path = arguments.text("json")) write_text(*path, answer_json(answer, title, origin));
   const bool piped = arguments.text("csv").value_or("") == "-" || arguments.text("json").value_or("") == "-";

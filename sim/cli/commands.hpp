@@ -4,6 +4,7 @@
 #include "sim/cli/options.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/files.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/studies/answer.hpp"
 #include "sim/studies/ensemble.hpp"
 
@@ -19,6 +20,8 @@ Exit compare(const Arguments& arguments);
 Exit upkeep(const Arguments& arguments);
 Exit plan(const Arguments& arguments);
 Exit gauge(const Arguments& arguments);
+Exit sweep(const Arguments& arguments);
+Exit merge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
@@ -47,6 +50,10 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
 /// output. `seed` is empty when nothing was drawn.
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed);
+
+/// The same without --out: where the answer stands in a file of its own kind.
+void tell(const Arguments& arguments, const std::string& title, const Provenance& origin,
+          const Answer& answer);
 
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.
 void require_readings(const Campaign& campaign, const std::string& file);

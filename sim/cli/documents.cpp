@@ -32,7 +32,8 @@ std::string man_page() {
     if (c.hidden) continue;
     out += fmt::format(".B arris {}\n[OPTIONS]", roff(c.name));
     for (const Argument& a : c.arguments)
-      out += a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name);
+      out +=
+          (a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name)) + (a.repeats ? " ..." : "");
     out += "\n.br\n";
   }
   out +=
@@ -105,13 +106,15 @@ std::string zsh_completion() {
       const std::string action =
           *o.value == '\0' ? ""
                            : fmt::format(":{}:{}", o.value, o.completes == Completes::files ? "_files" : " ");
-      const std::string names = o.letter != 0 ? fmt::format("'(-{0} --{1})'{{-{0},--{1}}}'", o.letter, o.name)
-                                              : fmt::format("'--{}", o.name);
+      const std::string names = o.repeats ? fmt::format("'*--{}", o.name)
+                                : o.letter != 0
+                                    ? fmt::format("'(-{0} --{1})'{{-{0},--{1}}}'", o.letter, o.name)
+                                    : fmt::format("'--{}", o.name);
       out += fmt::format(" {}[{}]{}'", names, safe(o.help), action);
     }
     for (const Argument& a : c.arguments)
       out +=
-          fmt::format(" '2:{}:{}'", a.name,
+          fmt::format(" '{}:{}:{}'", a.repeats ? "*" : "2", a.name,
                       a.completes == Completes::kinds ? fmt::format("({})", kinds) : std::string("_files"));
     out += "\n      ;;\n";
   }

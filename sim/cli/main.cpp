@@ -22,6 +22,8 @@ int main(int argc, char** argv) {
       if (arguments->command == "upkeep") return arris::cli::upkeep(*arguments);
       if (arguments->command == "plan") return arris::cli::plan(*arguments);
       if (arguments->command == "gauge") return arris::cli::gauge(*arguments);
+      if (arguments->command == "sweep") return arris::cli::sweep(*arguments);
+      if (arguments->command == "merge") return arris::cli::merge(*arguments);
       if (arguments->command == "check") return arris::cli::check(*arguments);
       if (arguments->command == "materials") return arris::cli::materials(*arguments);
       return arris::cli::write_documents(*arguments);

@@ -24,6 +24,20 @@ std::vector<Option> with_answer_options(std::vector<Option> own) {
   return own;
 }
 
+std::vector<Option> sweep_options() {
+  // clang-format off
+  return with_answer_options({
+      {"question", 0, "NAME", "soft-strop, bevel-angle, strokes, skip-grits or wood"},
+      {"over", 0, "INPUT=VALUES", "an input and its values, once or twice: PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER; with --question other values for one of its inputs", Completes::nothing, true},
+      {"output", 0, "NAMES", "what to record, with commas between them: columns of a simulation or passes_to_limit (reading_gf,apex_radius_um)"},
+      {"edge", 'e', "NAME", "the edge (the first, or the first that the question fits)"},
+      {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
+      {"step", 0, "K", "the step that a question is about (the first that fits)"},
+      {"limit", 0, "GF", "reading at which the edge is dull, or the name of a limit (that of the configuration)"},
+      {"shard", 0, "I/N", "only the I-th of N shares; needs --out"}});
+  // clang-format on
+}
+
 }  // namespace
 
 const std::vector<Command>& commands() {
@@ -146,6 +160,22 @@ const std::vector<Command>& commands() {
              {"repeatability", 0, "", "judge repeatability alone, without comparing operators"},
              {"scale", 0, "SCALE", "log: scatter in percent of the reading; linear: in gram-force (log)"},
              {"pool", 0, "P", "pool the interaction of operators and edges with repeatability when its p is above this (0.25)"}})},
+      {"sweep",
+       "one or two inputs over ranges",
+       "Simulates one edge over ranges of any one or two inputs: numbers of the model, numbers of steps, materials, steps left out. Or answers a question: soft-strop (best number of laps, softer or harder, "
+       "where rounding begins and the harm of going on), bevel-angle, strokes (of each step), skip-grits, wood. With --out results go to a file as they come: a sweep that was killed goes on where it stopped "
+       "when the same command is given again, and --shard I/N computes one share of it, for `arris merge` to put together.",
+       {{"FILE", true, "configuration", Completes::files}},
+       sweep_options()},
+      {"merge",
+       "the shares of a sweep put together",
+       "Makes one file of the shares that `arris sweep --shard` wrote, as a virtual data set: it holds no results itself and needs the shares where they are. Refuses shares that are missing, unfinished or "
+       "of another sweep. Prints the answer of the whole.",
+       {{"SHARE", true, "files of all shares", Completes::files, true}},
+       {{"out", 'o', "FILE", "write the whole as HDF5, needed", Completes::files},
+        {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
+        {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
+        {"quiet", 'q', "", "print nothing but errors"}}},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
@@ -169,6 +199,11 @@ const std::vector<Command>& commands() {
 std::optional<std::string> Arguments::text(const std::string& name) const {
   const auto found = values.find(name);
   return found == values.end() ? std::nullopt : std::optional<std::string>(found->second);
+}
+
+std::vector<std::string> Arguments::texts(const std::string& name) const {
+  const auto found = lists.find(name);
+  return found == lists.end() ? std::vector<std::string>{} : found->second;
 }
 
 long long Arguments::integer(const std::string& name, long long otherwise, long long low,
@@ -255,6 +290,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
 
   Arguments                                         arguments;
   std::map<std::string, std::string>                texts;
+  std::map<std::string, std::vector<std::string>>   several;
   std::map<std::string, bool>                       switches;
   std::vector<std::pair<const Command*, CLI::App*>> built;
   for (const Command& command : commands()) {
@@ -262,7 +298,9 @@ std::optional<Arguments> parse(int argc, char** argv) {
     if (command.hidden) sub->group("");
     const std::string prefix = std::string(command.name) + " ";
     for (const Argument& a : command.arguments) {
-      auto* option = sub->add_option(a.name, texts[prefix + a.name], a.help)->type_name("");
+      auto* option = a.repeats ? sub->add_option(a.name, several[prefix + a.name], a.help)
+                               : sub->add_option(a.name, texts[prefix + a.name], a.help);
+      option->type_name("");
       if (a.required) option->required();
     }
     for (const Option& o : command.options) {
@@ -270,6 +308,12 @@ std::optional<Arguments> parse(int argc, char** argv) {
           (o.letter != 0 ? fmt::format("-{},", o.letter) : std::string{}) + "--" + o.name;
       if (*o.value == '\0') {
         sub->add_flag(names, switches[prefix + o.name], o.help);
+      } else if (o.repeats) {
+        // one value each time, so that what follows is not taken for a second
+        sub->add_option(names, several[prefix + o.name], o.help)
+            ->type_name(o.value)
+            ->expected(1, 1)
+            ->take_all();
       } else {
         sub->add_option(names, texts[prefix + o.name], o.help)->type_name(o.value);
       }
@@ -311,10 +355,19 @@ std::optional<Arguments> parse(int argc, char** argv) {
     arguments.command        = command->name;
     const std::string prefix = arguments.command + " ";
     for (const Argument& a : command->arguments) {
-      if (sub->count(a.name) > 0) arguments.values[a.name] = texts[prefix + a.name];
+      if (sub->count(a.name) == 0) continue;
+      if (a.repeats) {
+        arguments.lists[a.name] = several[prefix + a.name];
+      } else {
+        arguments.values[a.name] = texts[prefix + a.name];
+      }
     }
     for (const Option& o : command->options) {
       if (sub->count(fmt::format("--{}", o.name)) == 0) continue;
+      if (o.repeats) {
+        arguments.lists[o.name] = several[prefix + o.name];
+        continue;
+      }
       arguments.values[o.name] = *o.value == '\0' ? "yes" : texts[prefix + o.name];
     }
   }

@@ -17,6 +17,7 @@ struct Option {
   const char* value;       ///< what its value is called; empty for a switch
   const char* help;
   Completes   completes = Completes::nothing;
+  bool        repeats   = false;  ///< may be given several times
 };
 
 struct Argument {
@@ -24,6 +25,7 @@ struct Argument {
   bool        required;
   const char* help;
   Completes   completes = Completes::nothing;
+  bool        repeats   = false;  ///< may be several
 };
 
 struct Command {
@@ -39,12 +41,15 @@ struct Command {
 
 /// What was said on the command line.
 struct Arguments {
-  std::string                        command;
-  std::string                        line;  ///< all of it, for provenance
-  std::map<std::string, std::string> values;
+  std::string                                     command;
+  std::string                                     line;  ///< all of it, for provenance
+  std::map<std::string, std::string>              values;
+  std::map<std::string, std::vector<std::string>> lists;  ///< of what may be given several times
 
   [[nodiscard]] bool has(const std::string& name) const { return values.count(name) > 0; }
   [[nodiscard]] std::optional<std::string> text(const std::string& name) const;
+  /// All that was given of what may be given several times.
+  [[nodiscard]] std::vector<std::string> texts(const std::string& name) const;
   /// A whole number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
   [[nodiscard]] long long integer(const std::string& name, long long otherwise, long long low,
                                   long long high) const;

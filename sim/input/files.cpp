@@ -40,7 +40,7 @@ std::string read_text(const fs::path& path, Exit exit) {
   return std::move(text).str();
 }
 
-Loaded load_scenario_file(const fs::path& path) {
+Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
   const Include include = [](const std::string& from,
                              const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
     const fs::path  full = (fs::path(from).parent_path() / name).lexically_normal();
@@ -48,12 +48,12 @@ Loaded load_scenario_file(const fs::path& path) {
     if (!fs::is_regular_file(full, error)) return std::nullopt;
     return std::make_pair(full.string(), read_text(full, Exit::usage));
   };
-  return load_scenario(path.string(), read_text(path, Exit::usage), include);
+  return load_scenario(path.string(), read_text(path, Exit::usage), include, also);
 }
 
-Campaign load_campaign_file(const fs::path& path) {
+Campaign load_campaign_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
   Campaign campaign;
-  campaign.loaded = load_scenario_file(path);
+  campaign.loaded = load_scenario_file(path, also);
   if (!campaign.loaded.readings_file.empty()) {
     const fs::path readings = path.parent_path() / campaign.loaded.readings_file;
     campaign.readings_path  = readings.string();

@@ -22,10 +22,12 @@ struct Campaign {
 /// Reads a whole text file. Throws Error (`exit`, "no-such-file", "too-large" above 200 MB).
 [[nodiscard]] std::string read_text(const std::filesystem::path& path, Exit exit);
 
-/// Loads a configuration file and what it includes.
-[[nodiscard]] Loaded load_scenario_file(const std::filesystem::path& path);
+/// Loads a configuration file, what it includes, and the materials in `also` beside those that its steps name.
+[[nodiscard]] Loaded load_scenario_file(const std::filesystem::path&      path,
+                                        const std::vector<NamedMaterial>& also = {});
 
-/// Loads a configuration file, what it includes, and the readings it names.
-[[nodiscard]] Campaign load_campaign_file(const std::filesystem::path& path);
+/// The same, and the readings it names.
+[[nodiscard]] Campaign load_campaign_file(const std::filesystem::path&      path,
+                                          const std::vector<NamedMaterial>& also = {});
 
 }  // namespace arris

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 
+#include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
-#include "sim/laws/geometry.hpp"
 
 namespace arris {
 namespace {
@@ -41,47 +41,11 @@ void ScenarioLoader::add_tool(const Entry& entry) {
     derive(path + "micro_bevel_deg", tool.micro_bevel_deg, tool.primary_bevel_deg,
            path + "primary_bevel_deg");
 
-  const auto impossible = [&](const char* key, std::string what, std::string cause, std::string next) {
-    if (faulty) return;
-    const auto [document, node] = stated(entry, key);
-    findings_.add(*document, *node,
-                  {.code  = "impossible-geometry",
-                   .what  = std::move(what),
-                   .cause = std::move(cause),
-                   .next  = std::move(next),
-                   .key   = path + key});
-  };
-  if (tool.micro_bevel_deg < tool.primary_bevel_deg) {
-    impossible("micro_bevel_deg",
-               fmt::format("the micro-bevel of {:g}° lies below the primary bevel of {:g}°",
-                           tool.micro_bevel_deg, tool.primary_bevel_deg),
-               "A micro-bevel is steeper than the bevel it stands on, or it never touches the stone.",
-               fmt::format("Give at least {:g}, or leave micro_bevel_deg out to hone the whole bevel.",
-                           tool.primary_bevel_deg));
-  } else if (tool.micro_bevel_deg > tool.primary_bevel_deg &&
-             tool.micro_bevel_deg - tool.primary_bevel_deg < 0.1) {
-    impossible("micro_bevel_deg",
-               fmt::format("the micro-bevel is only {:.2g}° steeper than the primary bevel",
-                           tool.micro_bevel_deg - tool.primary_bevel_deg),
-               "No jig holds that, and the land would be wider than the bevel.",
-               "Make it at least 0.1° steeper, or equal.");
-  }
-  if (tool.micro_bevel_deg + tool.back_bevel_deg >= 90.0) {
-    impossible("back_bevel_deg",
-               fmt::format("the edge would be {:g}° wide", tool.micro_bevel_deg + tool.back_bevel_deg),
-               "Bevel and back bevel together must stay below 90°.", "");
-  }
-  if (tool.honed_sides == 2 && tool.back_bevel_deg > 0.0) {
-    impossible("back_bevel_deg", "a blade honed on two sides has no back to put a back bevel on", "",
-               "Set honed_sides = 1, or leave back_bevel_deg out.");
-  }
-  const double full =
-      laws::full_bevel_land(tool.thickness_mm * (tool.honed_sides == 2 ? 0.5 : 1.0),
-                            tool.primary_bevel_deg * laws::degree * (tool.honed_sides == 2 ? 0.5 : 1.0));
-  if (tool.micro_bevel_deg > tool.primary_bevel_deg && tool.land_mm > full) {
-    impossible("land_mm",
-               fmt::format("a land of {:g} mm is wider than the whole bevel, {:.3g} mm", tool.land_mm, full),
-               "", "Check land_mm and thickness_mm.");
+  for (Diagnostic& fault : geometry_faults(tool)) {
+    if (faulty) break;
+    const auto [document, node] = stated(entry, fault.key.c_str());
+    fault.key                   = path + fault.key;
+    findings_.add(*document, *node, std::move(fault));
   }
   model().tools.push_back(tool);
   const auto [document, node] = stated(entry, "steel");

@@ -212,4 +212,35 @@ bool ScenarioLoader::take_family(const std::string& family, const std::string& p
   return true;
 }
 
+void ScenarioLoader::add_materials(const std::vector<NamedMaterial>& also) {
+  for (NamedMaterial wanted : also) {
+    // a document of its own: a fault has no place in any file
+    Document document;
+    document.file = "--over";
+    document.root.insert(wanted.kind, wanted.name);
+    const toml::node& node = *document.root.get(wanted.kind);
+    if (!wanted.name.empty()) {
+      wanted.index = add_material(wanted.kind, wanted.name, document, node);
+    } else {
+      for (const Entry& entry : catalogue_.entries(wanted.kind)) {
+        // an entry that lacks what no source gives is no material yet
+        const bool whole = wanted.kind == "wood"       ? states_all<Wood<double>>(entry)
+                           : wanted.kind == "backing"  ? states_all<Backing<double>>(entry)
+                           : wanted.kind == "compound" ? states_all<Compound<double>>(entry)
+                                                       : states_all<Medium<double>>(entry);
+        if (whole) (void)add_material(wanted.kind, entry.name, document, node);
+      }
+    }
+    loaded_.also.push_back(std::move(wanted));
+  }
+}
+
+int ScenarioLoader::add_material(const std::string& kind, const std::string& name, const Document& d,
+                                 const toml::node& node) {
+  if (kind == "medium") return medium(name, d, node);
+  if (kind == "backing") return material(kind, model().backings, name, d, node);
+  if (kind == "compound") return material(kind, model().compounds, name, d, node);
+  return material(kind, model().woods, name, d, node);
+}
+
 }  // namespace arris

@@ -23,7 +23,8 @@ struct ReadingsTable {
 
 }  // namespace
 
-Loaded ScenarioLoader::load(const std::string& file, std::string_view text) {
+Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
+                            const std::vector<NamedMaterial>& also) {
   for (const Document& document : shipped_materials()) catalogue_.add(document, findings_);
   open(file, text, {});
   for (const Document& document : documents_) {
@@ -60,6 +61,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text) {
   }
   for (const Entry& entry : edges) add_edge(entry);
   check_unused_routes();
+  add_materials(also);
   check_prices();
   read_priors();
   read_fit();
@@ -210,8 +212,9 @@ void ScenarioLoader::read_readings() {
   loaded_.readings_file = table.file;
 }
 
-Loaded load_scenario(const std::string& file, std::string_view text, const Include& include) {
-  return ScenarioLoader(include).load(file, text);
+Loaded load_scenario(const std::string& file, std::string_view text, const Include& include,
+                     const std::vector<NamedMaterial>& also) {
+  return ScenarioLoader(include).load(file, text, also);
 }
 
 }  // namespace arris

@@ -16,6 +16,13 @@
 /// From the text of a configuration to a scenario.
 namespace arris {
 
+/// A material that no step needs to name: a study may put it in the place of another.
+struct NamedMaterial {
+  std::string kind;  ///< "medium", "backing", "compound" or "wood"
+  std::string name;  ///< as in a step; empty: all of that kind
+  int index = -1;    ///< into the table of that kind in the model, once loaded; −1 where `name` is empty
+};
+
 /// A scenario with everything known about where its values came from.
 struct Loaded {
   Scenario                scenario;
@@ -27,6 +34,8 @@ struct Loaded {
   std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from
   /// The filament and families that were used, for printing; their numbers are already in the model.
   std::vector<Filament<double>> filaments;
+  /// Materials that were asked for beside those that steps name, in the order asked for.
+  std::vector<NamedMaterial> also;
 };
 
 /// Gives the text of an included file, or nothing when it cannot be read. The name is as written in `include`, relative
@@ -34,9 +43,10 @@ struct Loaded {
 using Include = std::function<std::optional<std::pair<std::string, std::string>>(const std::string& from,
                                                                                  const std::string& name)>;
 
-/// Loads a configuration. Every fault found is told in one Error (Exit::usage), with file, line, column and caret.
+/// Loads a configuration, and the materials in `also` beside those that its steps name. Every fault found is told in one
+/// Error (Exit::usage), with file, line, column and caret.
 [[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text,
-                                   const Include& include = {});
+                                   const Include& include = {}, const std::vector<NamedMaterial>& also = {});
 
 /// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
 /// came from.

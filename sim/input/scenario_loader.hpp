@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <cmath>
 #include <deque>
 #include <set>
 #include <string>
@@ -24,7 +26,7 @@ class ScenarioLoader {
  public:
   explicit ScenarioLoader(const Include& include) : include_(include), reader_(findings_, loaded_.origins) {}
 
-  Loaded load(const std::string& file, std::string_view text);
+  Loaded load(const std::string& file, std::string_view text, const std::vector<NamedMaterial>& also);
 
  private:
   Scenario&      scenario() { return loaded_.scenario; }
@@ -107,7 +109,31 @@ class ScenarioLoader {
     list.push_back(std::move(target));
     return static_cast<int>(list.size()) - 1;
   }
-  int steel(const Tool<double>& tool, const Document& d, const toml::node& node);
+  // whether the layers of an entry state every key that has no default, in whatever unit
+  template <class S>
+  static bool states_all(const Entry& entry) {
+    bool    all = true;
+    const S defaults;
+    S::fields(
+        [&]<class M>(const Field& field, const M& member) {
+          if constexpr (std::is_same_v<M, double>) {
+            if (field.is_derived || field.is_optional || !std::isnan(member)) return;
+            const std::string wanted = TableReader::without_unit(field.key);
+            all &= std::any_of(entry.layers.begin(), entry.layers.end(), [&](const auto& layer) {
+              return std::any_of(layer.second->begin(), layer.second->end(), [&](const auto& item) {
+                return TableReader::without_unit(item.first.str()) == wanted;
+              });
+            });
+          }
+        },
+        defaults);
+    return all;
+  }
+  // those that no step names, but a study asks for
+  void add_materials(const std::vector<NamedMaterial>& also);
+  int  add_material(const std::string& kind, const std::string& name, const Document& d,
+                    const toml::node& node);
+  int  steel(const Tool<double>& tool, const Document& d, const toml::node& node);
   // a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
   int  medium(const std::string& name, const Document& d, const toml::node& node);
   void check_grit_node(const Document& d, const toml::node& grit);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/hdf5_file.hpp"
 
+#include <algorithm>
+#include <limits>
 #include <numeric>
 #include <utility>
 
@@ -77,6 +79,38 @@ void write_attribute(hid_t object, const std::string& name, const std::string& t
   check(H5Awrite(attribute, type, &pointer), "attribute");
 }
 
+// a hyperslab of whole rows of a data set along one or two axes, and the space in memory for it
+struct Rows {
+  Id file, memory;
+};
+
+Rows rows_of(hid_t set, std::size_t first, std::size_t count, std::size_t values) {
+  Id      file(H5Dget_space(set), H5Sclose, "data space");
+  hsize_t extent[2] = {0, 1};
+  if (H5Sget_simple_extent_ndims(file) > 2) fail("a data set has too many axes");
+  check(H5Sget_simple_extent_dims(file, extent, nullptr), "data space");
+  const hsize_t start[2] = {first, 0}, size[2] = {count, extent[1]}, all = values;
+  if (first + count > extent[0] || count * extent[1] != values) fail("rows do not fit their data set");
+  check(H5Sselect_hyperslab(file, H5S_SELECT_SET, start, nullptr, size, nullptr), "data space");
+  return {std::move(file), Id(H5Screate_simple(1, &all, nullptr), H5Sclose, "data space")};
+}
+
+// the scales of several axes of a group, and their lengths
+struct Axes {
+  std::vector<Id>      scales;
+  std::vector<hsize_t> extent;
+};
+
+Axes axes_of(hid_t group, const std::vector<std::string>& names) {
+  Axes axes;
+  for (const std::string& name : names) {
+    axes.scales.emplace_back(H5Dopen2(group, name.c_str(), H5P_DEFAULT), H5Dclose, "axis");
+    const Id space(H5Dget_space(axes.scales.back()), H5Sclose, "axis");
+    axes.extent.push_back(static_cast<hsize_t>(H5Sget_simple_extent_npoints(space)));
+  }
+  return axes;
+}
+
 Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
   const hsize_t extent = size;
   const Id      space(H5Screate_simple(1, &extent, nullptr), H5Sclose, "data space");
@@ -144,6 +178,108 @@ void Hdf5Group::axis(const std::string& name, const std::vector<std::string>& la
   describe(set, "", long_name);
 }
 
+void Hdf5Group::axis(const std::string& name, const std::vector<double>& values, const std::string& units,
+                     const std::string& long_name) const {
+  const Id set = write_numbers(handle_->id, name, values);
+  check(H5DSset_scale(set, name.c_str()), "dimension scale");
+  describe(set, units, long_name);
+}
+
+Hdf5Group Hdf5Group::existing(const std::string& name) const {
+  return Hdf5Group(std::make_shared<Handle>(
+      Handle{Id(H5Gopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Gclose, "group")}));
+}
+
+void Hdf5Group::forget(const std::string& name) const {
+  if (H5Aexists(handle_->id, name.c_str()) > 0) check(H5Adelete(handle_->id, name.c_str()), "attribute");
+  if (H5Lexists(handle_->id, name.c_str(), H5P_DEFAULT) > 0)
+    check(H5Ldelete(handle_->id, name.c_str(), H5P_DEFAULT), "group");
+}
+
+void Hdf5Group::room(const std::string& name, const std::vector<std::string>& along,
+                     std::size_t rows_per_chunk, Kept kept, const std::string& units,
+                     const std::string& long_name) const {
+  const auto [scales, extent] = axes_of(handle_->id, along);
+  const auto rank             = static_cast<int>(extent.size());
+  auto       chunk            = extent;
+  chunk[0]                    = std::min<hsize_t>(chunk[0], rows_per_chunk);
+  const Id     space(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
+  const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
+  const double fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
+  check(H5Pset_chunk(how, rank, chunk.data()), "chunks");
+  check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
+  check(H5Pset_alloc_time(how, H5D_ALLOC_TIME_EARLY), "data set");
+  check(H5Pset_fill_time(how, H5D_FILL_TIME_ALLOC), "data set");
+  check(H5Pset_obj_track_times(how, false), "data set");
+  const Id set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
+                          space, H5P_DEFAULT, how, H5P_DEFAULT),
+               H5Dclose, "data set");
+  for (unsigned i = 0; i < scales.size(); ++i) check(H5DSattach_scale(set, scales[i], i), "dimension scale");
+  describe(set, units, long_name);
+}
+
+void Hdf5Group::put(const std::string& name, std::size_t first_row, std::size_t rows,
+                    const std::vector<double>& values) const {
+  const Id   set(H5Dopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  const Rows place = rows_of(set, first_row, rows, values.size());
+  check(H5Dwrite(set, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
+        "writing numbers");
+}
+
+std::vector<double> Hdf5Group::get(const std::string& name, std::size_t first_row, std::size_t rows) const {
+  const Id set(H5Dopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  hsize_t  extent[2] = {0, 1};
+  {
+    const Id space(H5Dget_space(set), H5Sclose, "data space");
+    if (H5Sget_simple_extent_ndims(space) > 2) fail("a data set has too many axes");
+    check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
+  }
+  std::vector<double> values(rows * extent[1]);
+  const Rows          place = rows_of(set, first_row, rows, values.size());
+  check(H5Dread(set, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
+        "reading numbers");
+  return values;
+}
+
+void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                         const std::vector<Gathered>& pieces, std::size_t rows_per_chunk,
+                         const std::string& units, const std::string& long_name) const {
+  const auto [scales, extent] = axes_of(handle_->id, along);
+  const auto   rank           = static_cast<int>(extent.size());
+  const auto   columns        = rank == 2 ? extent[1] : hsize_t{1};
+  const double fill           = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
+  const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
+  check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
+  const Id whole(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
+  for (const Gathered& piece : pieces) {
+    // blocks of `rows_per_chunk` rows, every `stride` of them; a last one may be shorter
+    const hsize_t source_extent[2] = {piece.rows, columns};
+    const hsize_t full = piece.rows / rows_per_chunk, rest = piece.rows % rows_per_chunk;
+    const auto    map = [&](hsize_t to, hsize_t from, hsize_t blocks, hsize_t rows) {
+      if (blocks == 0 || rows == 0) return;
+      const Id      virtual_space(H5Scopy(whole), H5Sclose, "data space");
+      const Id      source_space(H5Screate_simple(rank, source_extent, nullptr), H5Sclose, "data space");
+      const hsize_t start[2] = {to, 0}, stride[2] = {piece.stride_rows, columns}, count[2] = {blocks, 1},
+                    block[2] = {rows, columns};
+      check(H5Sselect_hyperslab(virtual_space, H5S_SELECT_SET, start, stride, count, block), "data space");
+      const hsize_t source_start[2] = {from, 0}, source_count[2] = {blocks * rows, columns};
+      check(H5Sselect_hyperslab(source_space, H5S_SELECT_SET, source_start, nullptr, source_count, nullptr),
+               "data space");
+      check(H5Pset_virtual(how, virtual_space, piece.file.c_str(), piece.path.c_str(), source_space),
+               "virtual data set");
+    };
+    map(piece.first_row, 0, full, rows_per_chunk);
+    map(piece.first_row + full * piece.stride_rows, full * rows_per_chunk, 1, rest);
+  }
+  const Id set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
+                          whole, H5P_DEFAULT, how, H5P_DEFAULT),
+               H5Dclose, "virtual data set");
+  for (unsigned i = 0; i < scales.size(); ++i) check(H5DSattach_scale(set, scales[i], i), "dimension scale");
+  describe(set, units, long_name);
+}
+
+void Hdf5Group::flush() const { check(H5Fflush(handle_->id, H5F_SCOPE_LOCAL), "writing the result file"); }
+
 void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along,
                      const std::string& units, const std::string& long_name) const {
   const Id set = write_numbers(handle_->id, name, values);
@@ -193,6 +329,18 @@ void Hdf5Writer::finish() {
   check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
   root_ = Hdf5Group(nullptr);
   file_.keep();
+}
+
+Hdf5Editor::Hdf5Editor(const std::filesystem::path& path) : root_(nullptr) {
+  quiet();
+  root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
+      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, H5P_DEFAULT), H5Fclose,
+                           "opening the result file to go on with it")}));
+}
+
+Hdf5Group Hdf5Reader::group(const std::string& name) const {
+  return Hdf5Group(std::make_shared<Hdf5Group::Handle>(
+      Hdf5Group::Handle{Id(H5Gopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Gclose, "group")}));
 }
 
 Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {

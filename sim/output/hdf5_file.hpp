@@ -28,6 +28,45 @@ class Hdf5Group {
   void axis(const std::string& name, const std::vector<std::string>& labels,
             const std::string& long_name) const;
 
+  /// Values of its own, ascending.
+  void axis(const std::string& name, const std::vector<double>& values, const std::string& units,
+            const std::string& long_name) const;
+
+  /// Child group that is there already.
+  [[nodiscard]] Hdf5Group existing(const std::string& name) const;
+
+  /// Takes the attribute, and the child, of that name away, where there is one.
+  void forget(const std::string& name) const;
+
+  /// What a data set that is filled later is made of.
+  enum class Kept { numbers, marks };  ///< doubles, NaN at first; or whole numbers of one byte, −1 at first
+
+  /// Room for numbers along one or two axes of this group, in chunks of whole rows. All of it is set aside at once: after
+  /// that rows are written in place and nothing else in the file changes, so that a program that is killed leaves a file
+  /// that can be read.
+  void room(const std::string& name, const std::vector<std::string>& along, std::size_t rows_per_chunk,
+            Kept kept, const std::string& units, const std::string& long_name) const;
+  /// Whole rows of such a data set.
+  void                              put(const std::string& name, std::size_t first_row, std::size_t rows,
+                                        const std::vector<double>& values) const;
+  [[nodiscard]] std::vector<double> get(const std::string& name, std::size_t first_row,
+                                        std::size_t rows) const;
+
+  /// Where rows of a gathered data set come from: blocks of rows in turn, the first at `first_row`, each `stride_rows`
+  /// behind the one before.
+  struct Gathered {
+    std::string file;  ///< relative to the file that gathers, or absolute
+    std::string path;  ///< of the data set in it
+    std::size_t rows = 0, first_row = 0, stride_rows = 0;
+  };
+  /// A virtual data set (HDF5 1.10): it holds nothing itself and reads from other files.
+  void gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                const std::vector<Gathered>& pieces, std::size_t rows_per_chunk, const std::string& units,
+                const std::string& long_name) const;
+
+  /// Writes out what the library still holds back.
+  void flush() const;
+
   /// Data along the axis `along` of this group.
   void data(const std::string& name, const std::vector<double>& values, const std::string& along,
             const std::string& units, const std::string& long_name) const;
@@ -40,6 +79,7 @@ class Hdf5Group {
  private:
   friend class Hdf5Writer;
   friend class Hdf5Reader;
+  friend class Hdf5Editor;
   struct Handle;
   explicit Hdf5Group(std::shared_ptr<Handle> handle) : handle_(std::move(handle)) {}
   std::shared_ptr<Handle> handle_;
@@ -57,6 +97,16 @@ class Hdf5Writer {
   Hdf5Group root_;
 };
 
+/// Opens a file that is there, to write on in it.
+class Hdf5Editor {
+ public:
+  explicit Hdf5Editor(const std::filesystem::path& path);
+  [[nodiscard]] const Hdf5Group& root() const { return root_; }
+
+ private:
+  Hdf5Group root_;
+};
+
 /// Reads what Hdf5Writer wrote.
 class Hdf5Reader {
  public:
@@ -67,6 +117,8 @@ class Hdf5Reader {
   [[nodiscard]] std::vector<std::string> texts(const std::string& path) const;
   [[nodiscard]] std::string              attribute(const std::string& object, const std::string& name) const;
   [[nodiscard]] double number_attribute(const std::string& object, const std::string& name) const;
+  /// A group, to read rows from.
+  [[nodiscard]] Hdf5Group group(const std::string& name) const;
   /// Whether there is a group or data set of that path.
   [[nodiscard]] bool has(const std::string& path) const;
 

@@ -46,9 +46,8 @@ std::string rests_on(const Loaded& loaded) {
 
 }  // namespace
 
-Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
-  const Loaded& loaded = campaign.loaded;
-  Provenance    p;
+Provenance command_provenance(const std::string& command) {
+  Provenance p;
   p.command = command;
   p.started =
       fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
@@ -58,7 +57,13 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   p.compiler = build::compiler;
   p.flags    = build::flags;
   p.system   = build::system;
-  p.seed     = seed;
+  return p;
+}
+
+Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
+  const Loaded& loaded = campaign.loaded;
+  Provenance    p      = command_provenance(command);
+  p.seed               = seed;
   if (loaded.texts.empty()) {  // readings alone
     p.rests_on = "The readings alone; no model of an edge was used.";
   } else {

@@ -28,6 +28,9 @@ struct Provenance {
 [[nodiscard]] Provenance provenance(const Campaign& campaign, const std::string& command,
                                     const std::string& seed);
 
+/// The facts of the program and of the hour, with everything of a campaign left empty.
+[[nodiscard]] Provenance command_provenance(const std::string& command);
+
 /// As pairs of name and text, in the order in which they are told.
 [[nodiscard]] std::vector<std::pair<std::string, std::string>> listed(const Provenance& p);
 

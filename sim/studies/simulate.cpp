@@ -125,13 +125,23 @@ class Sampler {
  public:
   Sampler(const Gauge& gauge, const EdgePlan& plan, const std::vector<Moment>& moments) : gauge_(gauge) {
     counts_.resize(plan.steps.size());
-    for (const Moment& m : moments) counts_[static_cast<std::size_t>(m.step)].push_back(m.count);
+    ends_.resize(plan.steps.size());
+    for (const Moment& m : moments) {
+      const auto i = static_cast<std::size_t>(m.step);
+      if (std::isnan(m.count)) {
+        ++ends_[i];
+      } else {
+        counts_[i].push_back(m.count);
+      }
+    }
   }
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
     points_seen.push_back(gauge_.point(i, count, e, ledger));
   }
-  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {
+  void after(std::size_t i, const StepOutcome<double>& outcome, const EdgeState<double>& e,
+             const Ledger<double>& ledger) {
+    for (int n = 0; n < ends_[i]; ++n) points_seen.push_back(gauge_.point(i, outcome.count, e, ledger));
   }
 
   std::vector<TrackPoint> points_seen;
@@ -139,6 +149,7 @@ class Sampler {
  private:
   const Gauge&                     gauge_;
   std::vector<std::vector<double>> counts_;
+  std::vector<int>                 ends_;  ///< how often the end of each step is asked for
 };
 
 /// Passes at which the reading first rises through the limit and stays there to the end of that cut; the track is

@@ -68,13 +68,13 @@ struct SimulationResult {
   [[nodiscard]] bool usable() const;
 };
 
-/// A moment of an edge's history, as counted inside one of its steps.
+/// A moment of an edge's history, as counted inside one of its steps; a count that is NaN is the end of the step.
 struct Moment {
   int    step  = 0;
   double count = 0.0;
 };
 
-/// State and reading of an edge at given moments (ascending by step and count).
+/// State and reading of an edge at given moments (ascending by step and count, the end of a step last).
 struct Prediction {
   RunStatus               status;
   std::vector<TrackPoint> points;  ///< one per moment

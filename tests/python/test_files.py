@@ -102,3 +102,46 @@ def test_the_covariance_of_a_fit_is_symmetric_and_positive(fitted):
         assert covariance.dims == ("parameter", "other")
         assert np.allclose(covariance, covariance.T, rtol=1e-12)
         assert np.linalg.eigvalsh(covariance).min() > 0
+
+
+@pytest.fixture(scope="module")
+def swept(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("swept")
+    words = ("sweep", YARD, "--edge", "A2", "--quiet", "--over", "backing.soft hide.modulus_MPa=1:100:70:log", "--over", "step.6.laps=0:40:21", "--at", "after step 6")
+    run(*words, "--out", folder / "whole.h5")
+    for i in (1, 2, 3):
+        run(*words, "--shard", f"{i}/3", "--out", folder / f"share{i}.h5")
+    run("merge", *(folder / f"share{i}.h5" for i in (3, 1, 2)), "--out", folder / "merged.h5", "--quiet")
+    return folder
+
+
+def test_a_sweep_opens_with_its_inputs_as_coordinates(swept):
+    with xr.open_dataset(swept / "whole.h5", group="map", engine="h5netcdf") as data:
+        assert data.sizes == {"backing_modulus_MPa": 70, "step_6_laps": 21}
+        assert data.backing_modulus_MPa.attrs["units"] == "MPa"
+        # pow rounds within a few ulp
+        assert np.allclose(data.backing_modulus_MPa, np.geomspace(1, 100, 70), rtol=1e-14)
+        assert np.array_equal(data.step_6_laps, np.linspace(0, 40, 21))
+        assert data.reading_gf.dims == ("backing_modulus_MPa", "step_6_laps")
+        assert data.reading_gf.attrs["units"] == "gf"
+        assert (data.status == 0).all()
+        assert np.isfinite(data.apex_radius_um).all()
+        # before the first lap the pad has done nothing
+        assert np.ptp(data.reading_gf.sel(step_6_laps=0).values) == 0
+    with h5py.File(swept / "whole.h5") as file:
+        assert file.attrs["kind"] == "sweep"
+        assert file["map/reading_gf"].chunks is not None
+
+
+def test_a_merged_sweep_reads_as_the_whole_through_virtual_data_sets(swept):
+    with h5py.File(swept / "merged.h5") as file:
+        assert file["map/reading_gf"].is_virtual
+    with xr.open_dataset(swept / "whole.h5", group="map", engine="h5netcdf") as whole, xr.open_dataset(swept / "merged.h5", group="map", engine="h5netcdf") as merged:
+        assert whole.equals(merged)
+
+
+def test_names_are_coordinates_too(tmp_path):
+    run("sweep", YARD, "--edge", "A2", "--quiet", "--over", "step.8.cut=white oak|teak", "--output", "passes_to_limit,apex_radius_um", "--out", tmp_path / "woods.h5")
+    with xr.open_dataset(tmp_path / "woods.h5", group="map", engine="h5netcdf") as data:
+        assert list(data.step_8_cut.values) == ["white oak", "teak"]
+        assert data.passes_to_limit.dims == ("step_8_cut",)

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "sim/output/hdf5_file.hpp"
+#include "sim/output/provenance.hpp"
+#include "sim/studies/sweep.hpp"
+
+/// Results of a sweep in HDF5, written as they come.
+///
+/// Schema version 1: attributes of the root as of every result, and `definition` (JSON: inputs, outputs, moment), `shard`
+/// ("1/1" for the whole), `failed`, `headline`; group `map` with a coordinate per input, a data set per output and
+/// `status`, all along the inputs; a group per table of the answer once it is complete.
+/// `xarray.open_dataset("sweep.h5", group="map", engine="h5netcdf")` opens it.
+///
+/// While it runs the file is called FILE.part. A sweep that was killed leaves it behind, and the same sweep finds it and
+/// goes on: a chunk counts as done when its status is written, which happens after its numbers are.
+namespace arris {
+
+class SweepFile : public SweepStore {
+ public:
+  /// Goes on with `out`.part, or begins it. Throws Error: "sweep-differs" (Exit::usage) when that file belongs to another
+  /// sweep, telling what differs; "cannot-write"; "hdf5".
+  SweepFile(std::filesystem::path out, const SweepDefinition& definition, const SweepShard& shard,
+            const std::string& title, const Provenance& provenance);
+
+  /// Chunks that an earlier run had done.
+  [[nodiscard]] std::size_t resumed() const { return resumed_; }
+  [[nodiscard]] bool        has(std::size_t chunk) const override { return done_[chunk]; }
+  void                      put(std::size_t chunk, const SweepBlock& block) override;
+  [[nodiscard]] SweepBlock  get(std::size_t chunk) const override;
+  /// Adds the answer and gives the file its name.
+  void finish(const Answer& answer, const SweepFailures& failures);
+
+ private:
+  void                      create(const std::string& title, const Provenance& provenance) const;
+  void                      compare(const Provenance& provenance) const;
+  [[nodiscard]] std::size_t local_row(std::size_t chunk) const;
+
+  std::filesystem::path       out_, part_;
+  SweepDefinition             definition_;
+  SweepGrid                   grid_;
+  SweepShard                  shard_;
+  std::unique_ptr<Hdf5Editor> file_;
+  std::unique_ptr<Hdf5Group>  map_;
+  std::vector<bool>           done_;
+  std::size_t                 resumed_ = 0;
+};
+
+/// All shares of a sweep, checked to be of the same one and complete.
+class SweepShards {
+ public:
+  /// Throws Error (Exit::data): "not-a-sweep", "unfinished-share", "sweep-differs" telling what differs, "share-twice",
+  /// "share-missing" with the numbers that are.
+  explicit SweepShards(const std::vector<std::filesystem::path>& files);
+
+  [[nodiscard]] const SweepDefinition& definition() const { return definition_; }
+  [[nodiscard]] const SweepFailures&   failures() const { return failures_; }
+  [[nodiscard]] SweepBlock             get(std::size_t chunk) const;
+  [[nodiscard]] const std::string&     title() const { return title_; }
+  /// That of the first share; the command and the time are those of the merge.
+  [[nodiscard]] Provenance provenance(const std::string& command) const;
+
+  /// A file of virtual data sets over the shares: it needs them beside it, where they are now.
+  void write(const std::filesystem::path& out, const Answer& answer, const std::string& command) const;
+
+ private:
+  struct Share {
+    std::filesystem::path file;
+    Hdf5Reader            reader;
+    std::size_t           rows = 0;
+  };
+  std::vector<Share> shares_;  ///< in order
+  SweepDefinition    definition_;
+  std::string        definition_text_;
+  SweepFailures      failures_;
+  std::string        title_;
+};
+
+/// A definition as the text that files carry. Values of the inputs stand in the file beside it; here only their hash.
+[[nodiscard]] std::string definition_text(const SweepDefinition& definition);
+
+}  // namespace arris
