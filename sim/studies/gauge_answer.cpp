@@ -180,6 +180,12 @@ class Writer {
         "{:.0f} "
         "times in 100. The same operator reads both, with the same filament lot.",
         100.0 * settings_.power, 100.0 * settings_.risk);
+    if (const GaugeComponent* c = result_.component("interaction"); c != nullptr && c->variance > 0.0) {
+      text += fmt::format(
+          " What an operator does differently on one edge than on another ({}) stays in, however often they "
+          "are read.",
+          scale_.told(scale_.scatter(c->variance)));
+    }
     remark(text);
   }
 
