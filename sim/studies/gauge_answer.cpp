@@ -13,11 +13,11 @@ namespace {
 
 constexpr double most_readings = 100000.0;  // nobody takes more of one edge
 
-// two digits that mean something
+// two digits that mean something; next to nothing is 0
 std::string plain(double value) {
   const double size = std::abs(value);
   if (size >= 9.95 || size == 0.0) return fmt::format("{:.0f}", value);
-  if (size < 0.01) return "0.01";
+  if (size < 0.005) return "0";
   return fmt::format("{:.{}f}", value, size >= 0.995 ? 1 : 2);
 }
 
@@ -180,6 +180,12 @@ class Writer {
         "{:.0f} "
         "times in 100. The same operator reads both, with the same filament lot.",
         100.0 * settings_.power, 100.0 * settings_.risk);
+    if (const GaugeComponent* c = result_.component("interaction"); c != nullptr && c->variance > 0.0) {
+      text += fmt::format(
+          " What an operator does differently on one edge than on another ({}) stays in, however often they "
+          "are read.",
+          scale_.told(scale_.scatter(c->variance)));
+    }
     remark(text);
   }
 
@@ -642,7 +648,10 @@ class Writer {
     table.number("df", "1", "df", "degrees of freedom", df);
     table.number("sum_of_squares", unit, "SS", "sum of squares", ss);
     table.number("mean_square", unit, "MS", "mean square", ms);
-    table.number("F", "1", "F", "against the mean square below it", f);
+    table.number("F", "1", "F",
+                 "edges and operators against the interaction where it is kept, else against what is pooled; "
+                 "it against repeatability",
+                 f);
     table.number("p", "1", "p", "probability of one as large by chance", p);
     return table;
   }
