@@ -9,11 +9,21 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include "sim/cli/commands.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
 #include "sim/output/provenance.hpp"
 
 namespace arris::cli {
+namespace {
+
+// options of a command alone, then those it shares with others
+std::vector<Option> with(const std::vector<Option>& shared, std::vector<Option> own) {
+  own.insert(own.end(), shared.begin(), shared.end());
+  return own;
+}
+
+}  // namespace
 
 const std::vector<Command>& commands() {
   // clang-format off
@@ -55,11 +65,8 @@ const std::vector<Command>& commands() {
        "rival wear laws against readings",
        "Fits each wear law to the readings that a configuration names and tells the evidence: AICc, BIC, the density of edges left out of the fit, and where each law misses.",
        {{"FILE", true, "configuration that names readings", Completes::files}},
-       {{"law", 'l', "NAMES", "wear laws to weigh, with commas between them (all)"},
-        {"json", 0, "FILE", "write the result as JSON; - is standard output", Completes::files},
-        {"starts", 0, "N", "starting points for each law (4)"},
-        {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
-        {"quiet", 'q', "", "print nothing but errors"}}},
+       with(answer_options(), {{"law", 'l', "NAMES", "wear laws to weigh, with commas between them or one by one (all)", Completes::nothing, true},
+                               {"starts", 0, "N", "starting points for each law (4)"}})},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
@@ -172,7 +179,8 @@ std::optional<Arguments> parse(int argc, char** argv) {
       if (*o.value == '\0') {
         sub->add_flag(names, switches[prefix + o.name], o.help);
       } else {
-        sub->add_option(names, texts[prefix + o.name], o.help)->type_name(o.value);
+        auto* option = sub->add_option(names, texts[prefix + o.name], o.help)->type_name(o.value);
+        if (o.repeats) option->join(',');
       }
     }
     built.emplace_back(&command, sub);

@@ -17,6 +17,7 @@ struct Option {
   const char* value;       ///< what its value is called; empty for a switch
   const char* help;
   Completes   completes = Completes::nothing;
+  bool        repeats   = false;  ///< may be given several times; the values are joined with commas
 };
 
 struct Argument {
