@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <cmath>
 #include <map>
+#include <optional>
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
@@ -37,6 +39,7 @@ struct Declared {
   const Document*   document = nullptr;  ///< the last file that says something of it
   const toml::key*  key      = nullptr;
   const toml::node* node     = nullptr;
+  bool              faulty   = false;  ///< told already
 };
 
 // where the byte `at` of a text in quotes stands in its file, if it stands there as it is
@@ -56,11 +59,19 @@ toml::source_region place_in(const Document& d, const toml::node& node, const st
   return where;
 }
 
+std::optional<double> finite_number(const toml::node& node) {
+  if (!node.is_number()) return std::nullopt;
+  const double value =
+      node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
+  return std::isfinite(value) ? std::optional(value) : std::nullopt;
+}
+
 // is everything there that a parameter needs?
 void check_declared(const std::string& name, const Declared& p, Findings& findings,
                     std::vector<laws::FormulaParameter>& parameters) {
   const ParameterTable& t    = p.table;
   const std::string     path = "wear." + name, shown = printable(name);
+  if (p.faulty) return;
   if (std::isnan(t.value)) {
     findings.add(*p.document, *p.key,
                  {.code = "missing-key",
@@ -212,29 +223,25 @@ void ScenarioLoader::read_formula() {
         }
         continue;
       }
-      Declared& p      = declared[name];
-      p.document       = &d;
-      p.key            = &key;
-      p.node           = &node;
-      const auto* rows = node.as_table();
-      if (rows == nullptr) {
-        // a bare number: the value of a parameter whose unit stands elsewhere, or in its name
-        toml::table bare;
-        if (node.is_number()) {
-          p.table.value = node.is_integer() ? static_cast<double>(node.as_integer()->get())
-                                            : node.as_floating_point()->get();
-        } else {
-          findings_.add(
-              d, node,
-              {.code = "not-a-number",
-               .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
-                                   printable(name)),
-               .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
-               .key  = "wear." + name});
-        }
-      } else {
+      Declared& p       = declared[name];
+      p.document        = &d;
+      p.key             = &key;
+      p.node            = &node;
+      const auto so_far = findings_.count();
+      if (const auto* rows = node.as_table(); rows != nullptr) {
         reader_.read({&d, rows, "wear." + name + ".", {}}, p.table);
+      } else if (const auto bare = finite_number(node); bare) {
+        p.table.value = *bare;  // of a parameter whose unit stands in another file, or in its name
+      } else {
+        findings_.add(
+            d, node,
+            {.code = "not-a-number",
+             .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
+                                 printable(name)),
+             .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
+             .key  = "wear." + name});
       }
+      p.faulty |= findings_.count() != so_far;
       const std::string cited         = p.table.source;
       const auto        source        = d.root.at_path("source." + cited + ".text").value<std::string>();
       loaded_.origins["wear." + name] = {d.file, static_cast<int>(key.source().begin.line), p.table.status,

@@ -247,23 +247,26 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
   AnswerTable table{"laws", "", "law, best first", {}};
   table.text("law", "wear law", "name of the law", name);
   table.number("usable", "1", "", "1 where it could be fitted, 0 where not", usable);
-  table.number("parameters", "1", "parameters", "parameters and standard deviations that were fitted",
-               column([](const WeighedLaw& l) { return static_cast<double>(l.parameters); }), 1);
-  table.number("log_likelihood", "1", "log L", "log likelihood at the fit, effects of edges integrated out",
-               column([](const WeighedLaw& l) { return l.log_likelihood; }), 4);
-  table.number("aicc", "1", "AICc", "Akaike's criterion, corrected for few readings; smaller is better",
-               column([](const WeighedLaw& l) { return l.aicc; }), 4);
-  table.number("bic", "1", "BIC", "Schwarz's criterion; smaller is better",
-               column([](const WeighedLaw& l) { return l.bic; }), 4);
-  table.number("elpd", "1", "elpd",
-               "log density of the readings of each edge, predicted from all others; larger is better",
-               column([](const WeighedLaw& l) { return l.elpd; }), 4);
-  table.number("elpd_se", "1", "± s.e.", "its standard error",
-               column([](const WeighedLaw& l) { return l.elpd_se; }), 2);
-  table.number("difference", "1", "below the best", "elpd less that of the best",
-               column([](const WeighedLaw& l) { return l.difference; }), 3);
-  table.number("difference_se", "1", "± s.e.", "standard error of the difference",
-               column([](const WeighedLaw& l) { return l.difference_se; }), 2);
+  const auto number = [&](const char* key, const char* head, const char* says, int places, auto&& value) {
+    table.number(key, "1", head, says, column(value));
+    table.columns.back().places = places;
+  };
+  using L = WeighedLaw;
+  number("parameters", "parameters", "parameters and standard deviations that were fitted", 0,
+         [](const L& l) { return static_cast<double>(l.parameters); });
+  number("log_likelihood", "log L", "log likelihood at the fit, effects of edges integrated out", 1,
+         [](const L& l) { return l.log_likelihood; });
+  number("aicc", "AICc", "Akaike's criterion, corrected for few readings; smaller is better", 1,
+         [](const L& l) { return l.aicc; });
+  number("bic", "BIC", "Schwarz's criterion; smaller is better", 1, [](const L& l) { return l.bic; });
+  number("elpd", "elpd",
+         "log density of the readings of each edge, predicted from all others; larger is better", 1,
+         [](const L& l) { return l.elpd; });
+  number("elpd_se", "± s.e.", "its standard error", 1, [](const L& l) { return l.elpd_se; });
+  number("difference", "below the best", "elpd less that of the best", 1,
+         [](const L& l) { return l.difference; });
+  number("difference_se", "± s.e.", "standard error of the difference", 1,
+         [](const L& l) { return l.difference_se; });
   table.text("failure", "", "why it could not be fitted", failure);
   answer.tables.push_back(std::move(table));
 

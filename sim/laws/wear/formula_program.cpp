@@ -102,8 +102,9 @@ bool begins_name(char c) { return std::isalpha(static_cast<unsigned char>(c)) !=
 bool in_name(char c) { return begins_name(c) || std::isdigit(static_cast<unsigned char>(c)) != 0; }
 
 std::vector<std::string> function_names() {
+  const mu::Parser         parser;
   std::vector<std::string> out;
-  for (const auto& [name, function] : mu::Parser().GetFunDef()) {
+  for (const auto& [name, function] : parser.GetFunDef()) {
     if (name != "rint" && name != "avg" && name != "sum") out.push_back(name);
   }
   return out;
@@ -298,8 +299,8 @@ std::shared_ptr<const FormulaProgram> compile_formula(const std::string&        
   });
   try {
     std::shared_ptr<FormulaProgram> program(new FormulaProgram(text, parameters));
-    const double                    ones[most_formula_values] = {};
-    (void)program->rate(ones);  // parses
+    const double                    zeros[most_formula_values] = {};
+    (void)program->rate(zeros);  // parses
     const mu::Parser& parser = program->evaluator().parser();
     if (parser.GetNumResults() != 1) {
       fault = syntax("the formula gives more than one number", std::string::npos, 1, "");
@@ -380,14 +381,18 @@ FormulaProbe probe_formula(const FormulaProgram& program, std::vector<double> va
     for (const double v : grid) rates.push_back(i == r ? at(v, values[x]) : at(values[r], v));
     if (!program.uses(i) || !probe.usable) return;
     const double largest = *std::max_element(rates.begin(), rates.end());
-    double       last    = 0.0;  // point of the grid that was found before this one
+    double       first = 0.0, last = 0.0;  // points of the grid that were found before, in one run
     for (std::size_t k = 0; k < grid.size(); ++k) {
       const double v = values[i] = grid[k];
       const double wide          = program.slope(values.data(), i, 1e-2),
                    narrow        = program.slope(values.data(), i, 5e-3);
       const double scale         = std::abs(rates[k]) + std::abs(narrow) * v + 1e-6 * largest;
       if (std::abs(wide - narrow) * v < 1e-3 * scale) continue;
-      if (!(v < 1.05 * last)) kinks.push_back(v);
+      if (first > 0.0 && v < 1.05 * last) {
+        kinks.back() = std::sqrt(first * v);  // the middle of the run
+      } else {
+        kinks.push_back(first = v);
+      }
       last = v;
     }
   };
@@ -405,18 +410,24 @@ FormulaProbe probe_formula(const FormulaProgram& program, std::vector<double> va
     if (probe.kinks_path_m.empty()) probe.kinks_path_m = found;
     if (!probe.usable) return probe;
   }
-  // the others at their values, at the steps that derivatives are made with
-  values[r]         = 0.5;
-  values[x]         = 1.0;
-  const double rate = program.rate(values.data());
-  for (std::size_t i = formula_states; i < program.size(); ++i) {
+  if (!probe.kinks_r_um.empty() || !probe.kinks_path_m.empty()) return probe;
+  // the others at their values, at the steps that derivatives are made with, and beside them, so that a kink right at a
+  // value is not taken for a slope
+  values[r] = 0.5;
+  values[x] = 1.0;
+  for (std::size_t i = formula_states; i < program.size() && probe.rough.empty(); ++i) {
     if (!program.uses(i)) continue;
-    const double wide = program.slope(values.data(), i, 1e-3), narrow = program.slope(values.data(), i, 5e-4);
-    const double size = values[i] == 0.0 ? 1.0 : std::abs(values[i]);
-    if (std::abs(wide - narrow) * size < 1e-6 * (std::abs(rate) + std::abs(narrow) * size)) continue;
-    probe.rough = i < formula_inputs.size() ? std::string(formula_inputs[i].name)
-                                            : program.parameters()[i - formula_inputs.size()].name;
-    break;
+    const double stated = values[i], size = stated == 0.0 ? 1.0 : std::abs(stated);
+    for (const double beside : {0.0, 0.7e-3}) {
+      values[i]           = stated + beside * size;
+      const double rate   = program.rate(values.data());
+      const double wide   = program.slope(values.data(), i, 1e-3);
+      const double narrow = program.slope(values.data(), i, 5e-4);
+      if (std::abs(wide - narrow) * size < 1e-6 * (std::abs(rate) + std::abs(narrow) * size)) continue;
+      probe.rough = i < formula_inputs.size() ? std::string(formula_inputs[i].name)
+                                              : program.parameters()[i - formula_inputs.size()].name;
+    }
+    values[i] = stated;
   }
   return probe;
 }
