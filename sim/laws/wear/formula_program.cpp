@@ -188,8 +188,10 @@ FormulaFault plain(const mu::ParserError& error, const std::string& text,
     const std::size_t earlier = text.rfind(token, at);
     if (earlier != std::string::npos) at = earlier;
   }
+  if (at != std::string::npos && at >= text.size()) at = text.find_last_not_of(" \t\r\n");  // behind the end
   const auto said = [&](const std::string& what, const std::string& next = "") {
-    return syntax(what, at, std::max<std::size_t>(1, token.size()), next);
+    const std::size_t room = at == std::string::npos ? 1 : text.size() - at;
+    return syntax(what, at, std::clamp<std::size_t>(token.size(), 1, room), next);
   };
   const std::string quoted = "\"" + token + "\"";
   switch (error.GetCode()) {
