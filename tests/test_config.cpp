@@ -372,7 +372,7 @@ TEST_CASE("faults of names: what is there instead", "[config]") {
   Did you mean "plates"? A table [route."plate"] adds it.
 )"},
       {shop(one_hone) + "[wear]\nlaw = \"square root\"\n",
-       R"(shop.toml:13:7: there is no such wear law (allowed: shared-load, constant-rate, square-root, power or settling) [unknown-law]
+       R"(shop.toml:13:7: there is no such wear law (allowed: shared-load, constant-rate, square-root, power, settling or formula) [unknown-law]
   13 | law = "square root"
      |       ^^^^^^^^^^^^^
   Did you mean "square-root"?

@@ -228,7 +228,7 @@ TEST_CASE("Wear, collapse and severity have exact derivatives") {
      (one.template operator()<I>(), ...);
   };
   for (int i = 0; i < 20; ++i) {
-    each_law(std::make_index_sequence<std::variant_size_v<WearLaw<double>>>());
+    each_law(std::make_index_sequence<std::variant_size_v<BuiltInWearLaw<double>>>());
     check_gradient<3>(
         "collapse radius",
         [](const auto& x) { return Collapse<Argument<decltype(x)>>::radius_um(x[0], x[1], x[2]); },
@@ -425,7 +425,7 @@ TEST_CASE("Derivatives hold for a whole bevel, a back bevel and a knife, and und
   const auto laws = []<std::size_t... I>(std::index_sequence<I...>) {
     return std::vector<WearLaw<double>>{WearLaw<double>(std::in_place_index<I>)...};
   }
-  (std::make_index_sequence<std::variant_size_v<WearLaw<double>>>());
+  (std::make_index_sequence<std::variant_size_v<BuiltInWearLaw<double>>>());
   const int tools[] = {bench::tool::chisel, bench::tool::back_bevelled, bench::tool::knife};
   for (std::size_t i = 0; i < laws.size(); ++i) {
     auto model                                                 = bench::workshop();
@@ -504,13 +504,14 @@ TEST_CASE("The strokes that are counted from the burr on move with the wear coef
     auto jets                                           = convert<Jet>(model);
     jets.coefficients.abrasion.v[0]                     = 1.0;
     jets.tools[bench::tool::chisel].apex_radius_um.v[1] = 1.0;
-    const auto plan  = bench::plan(bench::tool::chisel, {step});
-    const auto r     = bench::run(jets, plan, bench::at_tolerance(1e-11));
-    const auto count = r.witness.outcomes[0].count;
+    const auto plan                                     = bench::plan(bench::tool::chisel, {step});
+    const auto r                                        = bench::run(jets, plan, bench::at_tolerance(1e-11));
+    const auto count                                    = r.witness.outcomes[0].count;
     CAPTURE(force_N, count.a);
     // With the edge a function of x = K·n, ∫ C dn = m makes n = X(K·m)/K and so K·dn/dK = −n + m/C at the end. The event is
     // bisected to 1e-13 of the 1e6 strokes, and some hundred steps of 1e-11 lead there.
-    const auto   stage = assemble(step, model, blade, initial_state(model.tools[bench::tool::chisel], blade), ledger);
+    const auto stage =
+        assemble(step, model, blade, initial_state(model.tools[bench::tool::chisel], blade), ledger);
     const double share = laws::burr_raised(r.state.apex_radius_um.a, stage.own_floor_um);
     CHECK(share > 0.0);
     const double expected = (-count.a + step.strokes / share) / model.coefficients.abrasion;

@@ -287,6 +287,7 @@ class Reference {
             double operator()(const laws::Power<double>& w) const {
               return w.rate_um_per_m / std::pow(r, w.exponent);
             }
+            double operator()(const laws::Formula<double>& w) const { return w.rate(r, x); }
             double operator()(const laws::Settling<double>& w) const {
               return w.line_um_per_m + w.settle_um / w.settle_m * std::exp(-x / w.settle_m);
             }

@@ -437,6 +437,64 @@ TEST_CASE("invented readings can be repeated, and are readings", "[program][inve
   CHECK(run(folder, {"simulate", "with.toml", "--invent-readings", "b.csv", "--operators", ","}).code == 2);
 }
 
+TEST_CASE("weigh takes laws one by one or in a list, and its answer goes where it is sent",
+          "[program][weigh]") {
+  const Folder folder;
+  std::string  text = iron + "apex_radius_um = 0.4\n[readings]\nfile = \"r.csv\"\n";
+  for (int e = 1; e <= 3; ++e) {
+    text += "[edge.E" + std::to_string(e) +
+            "]\ntool = \"iron\"\nsteps = [ { read = \"new\", replicates = 2 }, { cut = \"teak\", passes = " +
+            std::to_string(30 * e) + " }, { read = \"worn\", replicates = 2 } ]\n";
+  }
+  write(folder / "bare.toml", with(text, "[readings]\nfile = \"r.csv\"\n", ""));
+  write(folder / "built-in.toml", text);
+  write(folder / "own.toml",
+        text + "[wear]\nrate = \"k*severity/r\"\nk = { value = 1e-3, unit = \"µm²/m\", factor = 3 }\n");
+  REQUIRE(run(folder, {"simulate", "bare.toml", "--invent-readings", "r.csv", "-q"}).code == 0);
+
+  const auto weigh = [&](std::vector<std::string> words) {
+    words.insert(words.begin(), {"weigh"});
+    words.insert(words.end(), {"--starts", "1"});
+    return run(folder, words);
+  };
+  const Outcome list = weigh({"built-in.toml", "--law", "power,square-root"});
+  CHECK(list.code == 0);
+  const Outcome repeated = weigh({"built-in.toml", "--law", "power", "-l", "square-root"});
+  CHECK(same_text(repeated.out, list.out));
+  CHECK(has(list.out, "wear law"));
+  CHECK_FALSE(has(list.out, "settling"));
+  CHECK_FALSE(has(list.out, "-0.0"));
+  CHECK(has(list.out, "Rests on: r.csv and the priors of the parameters."));
+
+  CHECK(weigh({"own.toml", "--law", "formula", "--law", "square-root", "-q", "--out", "w.h5", "--csv",
+               "w.csv", "--json", "w.json"})
+            .out.empty());
+  CHECK(fs::file_size(folder / "w.h5") > 0);
+  const auto rows = lines(contents(folder / "w.csv"));
+  REQUIRE(rows.size() == 3);
+  CHECK(rows[0] ==
+        "law,usable,parameters,log_likelihood,aicc,bic,elpd,elpd_se,difference,difference_se,failure");
+  const auto json = nlohmann::json::parse(contents(folder / "w.json"));
+  CHECK(json["kind"] == "weigh");
+  REQUIRE(json["laws"].size() == 2);
+  for (const char* key : {"law", "usable", "parameters", "log_likelihood", "aicc", "bic", "elpd", "elpd_se",
+                          "difference", "difference_se"}) {
+    INFO(key);
+    CHECK(json["laws"][0].contains(key));
+  }
+  CHECK(json["misfits"].size() == 4);  // two laws, new and worn
+  CHECK(json.contains("provenance"));
+
+  const Outcome none = weigh({"built-in.toml", "--law", "formula"});
+  CHECK(none.code == 2);
+  CHECK(none.err ==
+        "error: the configuration states no formula to weigh [no-formula]\n"
+        "  State it: [wear] law = \"formula\", rate = \"…\" and its parameters.\n");
+  CHECK(weigh({"built-in.toml", "--law", "powr"}).code == 2);
+  CHECK(weigh({"built-in.toml", "--law", " , "}).code == 2);
+  CHECK(weigh({"built-in.toml", "--csv", "r.csv"}).code == 2);  // it is read from there
+}
+
 TEST_CASE("what a result says of its command line", "[program][provenance]") {
   const Folder folder;
   write(folder / "a b's.toml", fine);

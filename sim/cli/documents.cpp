@@ -106,10 +106,11 @@ std::string zsh_completion() {
       const std::string action =
           *o.value == '\0' ? ""
                            : fmt::format(":{}:{}", o.value, o.completes == Completes::files ? "_files" : " ");
-      const std::string names = o.repeats ? fmt::format("'*--{}", o.name)
-                                : o.letter != 0
-                                    ? fmt::format("'(-{0} --{1})'{{-{0},--{1}}}'", o.letter, o.name)
-                                    : fmt::format("'--{}", o.name);
+      // one that may be given again is not taken from the list once it stands there
+      const std::string names =
+          o.letter != 0 ? fmt::format("'{2}'{{-{0},--{1}}}'", o.letter, o.name,
+                                      o.repeats ? "*" : fmt::format("(-{} --{})", o.letter, o.name))
+                        : fmt::format("'{}--{}", o.repeats ? "*" : "", o.name);
       out += fmt::format(" {}[{}]{}'", names, safe(o.help), action);
     }
     for (const Argument& a : c.arguments)

@@ -81,11 +81,8 @@ const std::vector<Command>& commands() {
        "rival wear laws against readings",
        "Fits each wear law to the readings that a configuration names and tells the evidence: AICc, BIC, the density of edges left out of the fit, and where each law misses.",
        {{"FILE", true, "configuration that names readings", Completes::files}},
-       {{"law", 'l', "NAMES", "wear laws to weigh, with commas between them (all)"},
-        {"json", 0, "FILE", "write the result as JSON; - is standard output", Completes::files},
-        {"starts", 0, "N", "starting points for each law (4)"},
-        {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
-        {"quiet", 'q', "", "print nothing but errors"}}},
+       with_answer_options({{"law", 'l', "NAMES", "wear laws to weigh, with commas between them or one by one (all)", Completes::nothing, true},
+                            {"starts", 0, "N", "starting points for each law (4)"}})},
       {"forecast",
        "how many passes an edge lasts",
        "Tells after how many passes, metres and hours each edge reads more than a limit, for the mean edge and for the next one, from an ensemble of models: the draws of a fit, or draws from the "

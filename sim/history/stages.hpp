@@ -298,7 +298,8 @@ struct CutStage {
   Law               wear;
   laws::Collapse<T> collapse;
   T                 burr_break_off_m;
-  double            path_before_m;  ///< since the edge last met an abrasive
+  T                 section_factor;  ///< g(β)
+  double            path_before_m;   ///< since the edge last met an abrasive
   double            pass_m;
 
   void rates(const Vector& y, Vector& dy, double n) const {
@@ -311,6 +312,11 @@ struct CutStage {
     e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
     return e;
   }
+  /// Cross-section worn away between two states, µm·mm.
+  [[nodiscard]] T worn(const EdgeState<T>& before, const EdgeState<T>& after) const {
+    return 1e-3 * section_factor *
+           (after.apex_radius_um * after.apex_radius_um - before.apex_radius_um * before.apex_radius_um);
+  }
 };
 
 /// How many times as fast as the reference case the blade wears in a wood.
@@ -322,14 +328,35 @@ template <class T>
          law.steel(blade.wear_ratio, blade.hardness_Pa) * blade.severity_of_angle;
 }
 
+/// What the blade meets in a wood, for laws that look at more than the severity of it.
+template <class T>
+[[nodiscard]] laws::WearConditions<T> wear_conditions(const Model<T>& model, const Blade<T>& blade,
+                                                      const Wood<T>& wood) {
+  return {severity(model, blade, wood),
+          T(1e-9 * blade.hardness_Pa),
+          blade.wear_ratio,
+          blade.half_angle,
+          wood.side_hardness_N,
+          wood.silica_pct,
+          wood.extractive_factor};
+}
+
 template <class T, class Law>
 [[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
                                         const Blade<T>& blade, const Ledger<T>& ledger) {
-  const auto& c = model.coefficients;
-  return {law.times(severity(model, blade, model.woods[static_cast<std::size_t>(step.wood)])),
+  const auto& c    = model.coefficients;
+  const auto& wood = model.woods[static_cast<std::size_t>(step.wood)];
+  const auto  here = [&] {
+    if constexpr (requires { law.under(wear_conditions(model, blade, wood)); })
+      return law.under(wear_conditions(model, blade, wood));
+    else
+      return law.times(severity(model, blade, wood));
+  };
+  return {here(),
           {laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
            c.collapse_length_m},
           c.burr_break_off_m,
+          blade.section_factor,
           ledger.path_since_abrasive_m,
           step.pass_m};
 }

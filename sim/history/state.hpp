@@ -38,11 +38,12 @@ struct Ledger {
   double         path_m                = 0.0;  ///< path in wood so far
   double         path_since_abrasive_m = 0.0;
   T              steel_removed_um_mm{};  ///< cross-section honed and stropped away so far
+  T              steel_worn_um_mm{};     ///< cross-section worn away in wood so far
 
   void reset(std::size_t media) {
     strokes_on_medium.assign(media, T(0.0));
     strokes = passes = path_m = path_since_abrasive_m = 0.0;
-    steel_removed_um_mm                               = T(0.0);
+    steel_removed_um_mm = steel_worn_um_mm = T(0.0);
   }
 };
 
@@ -63,6 +64,7 @@ struct Blade {
   T    back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
   T    back_land_mm;         ///< contact of a flat back
   T    loss_per_depth;       ///< x₀/h
+  T    section_factor;       ///< g(β)
   T    severity_of_angle;    ///< g(30°)/g(β)
   bool both_sides;
 };
@@ -95,9 +97,26 @@ template <class T>
   const T back          = tool.back_bevel_deg * laws::degree;
   b.back_land_per_depth = back > 0.0 ? laws::land_per_depth(micro, T(micro + back)) : T(0.0);
   b.back_land_mm        = tool.back_contact_mm;
-  b.severity_of_angle =
-      laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() / laws::Wedge<T>{b.included}.section_factor();
+  b.section_factor      = laws::Wedge<T>{b.included}.section_factor();
+  b.severity_of_angle   = laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() / b.section_factor;
   return b;
+}
+
+inline constexpr double steel_density_kg_m3 = 7850.0;
+
+/// Mass of a cross-section over the width of the blade, mg.
+template <class T>
+[[nodiscard]] T steel_mg(const T& section_um_mm, const T& width_m) {
+  return section_um_mm * width_m * (1e-9 * steel_density_kg_m3 * 1e6);
+}
+
+/// What the blade has lost since its history began, mg: steel that abrasives took, and what wore off the apex in wood,
+///     m = ρ·w·( Σ honed and stropped + Σ over cuts of g·(r² after − r² before) ).
+/// A burr counts as taken when it is raised, though it breaks off later; steel that gives way at a tip too thin counts as
+/// worn off. Both weigh micrograms.
+template <class T>
+[[nodiscard]] T mass_loss_mg(const Ledger<T>& ledger, const T& width_m) {
+  return steel_mg(T(ledger.steel_removed_um_mm + ledger.steel_worn_um_mm), width_m);
 }
 
 /// The state in which a tool begins.

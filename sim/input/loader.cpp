@@ -62,6 +62,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   for (const Entry& entry : edges) add_edge(entry);
   check_unused_routes();
   add_materials(also);
+  check_formula();
   check_prices();
   read_priors();
   read_fit();
@@ -149,31 +150,6 @@ void ScenarioLoader::check_top_level(const Document& document) {
 }
 
 // ---- tables that stand once ----
-
-void ScenarioLoader::read_wear() {
-  std::vector<std::string> names;
-  const auto               with_law = [&](const std::string& name) {
-    bool found = false;
-    [&]<class... Law>(std::variant<Law...>*) {
-      names = {std::string(Law::law_name)...};
-      ((Law::law_name == name ? (model().wear = Law{}, found = true) : false), ...);
-    }(static_cast<laws::WearLaw<double>*>(nullptr));
-    return found;
-  };
-  each_layer("wear", [&](const Document& d, const toml::table& t) {
-    if (const toml::node* law = t.get("law"); law != nullptr && !with_law(law->value_or(std::string{}))) {
-      findings_.add(d, *law,
-                    {.code    = "unknown-law",
-                     .what    = "there is no such wear law",
-                     .allowed = listed(names),
-                     .next    = suggestion(law->value_or(std::string{}), names),
-                     .key     = "wear.law"});
-    }
-  });
-  each_layer("wear", [&](const Document& d, const toml::table& t) {
-    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", {"law"}}, law); }, model().wear);
-  });
-}
 
 void ScenarioLoader::read_tester() {
   auto&      tester = model().tester;

@@ -22,6 +22,7 @@ const std::vector<std::string> columns = {"edge",           "step",
                                           "note",           "excluded",
                                           "apex_radius_um", "apex_radius_sd_um",
                                           "recession_um",   "recession_sd_um",
+                                          "mass_loss_mg",   "mass_loss_sd_mg",
                                           "reading_cv",     "code"};
 
 class ReadingsParser : private CsvRows {
@@ -51,7 +52,8 @@ class ReadingsParser : private CsvRows {
     need_column(has("edge") || has("code"), "there is no column that names the edge", "edge or code");
     need_column(has("step") || has("passes"), "there is no column that says when a reading was taken",
                 "step or passes");
-    need_column(has("reading_gf") || has("reading_N") || has("apex_radius_um") || has("recession_um"),
+    need_column(has("reading_gf") || has("reading_N") || has("apex_radius_um") || has("recession_um") ||
+                    has("mass_loss_mg"),
                 "there is no column of readings", "reading_gf or reading_N");
     need_one_unit();
     return faults() == 0;
@@ -69,8 +71,12 @@ class ReadingsParser : private CsvRows {
     if (reading.edge >= 0) read_moment(row, reading);
     bool there = read_force(row, reading);
     read_known_scatter(row, reading);
-    there |= read_length(row, "apex_radius", reading.apex_radius_um, reading.apex_radius_sd_um);
-    there |= read_length(row, "recession", reading.recession_um, reading.recession_sd_um);
+    there |= read_measured(row, "apex_radius", "um", reading.apex_radius_um, reading.apex_radius_sd_um);
+    there |= read_measured(row, "recession", "um", reading.recession_um, reading.recession_sd_um);
+    if (read_measured(row, "mass_loss", "mg", reading.mass_loss_mg, reading.mass_loss_sd_mg, false)) {
+      there = true;
+      check_mass_loss(row, reading);
+    }
     if (const int number = replicate(row); number > 0) {
       reading.replicate = number;
       const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
@@ -181,32 +187,51 @@ class ReadingsParser : private CsvRows {
     reading.moment_name = fmt::format("{:g} passes", count);
   }
 
-  // a length measured under a microscope, with its standard deviation; false where it is missing
-  bool read_length(const CsvRow& row, const std::string& name, double& value, double& sd) {
-    const CsvCell* c = cell(row, name + "_um");
+  // a length measured under a microscope, or a mass, with its standard deviation; false where it is missing
+  bool read_measured(const CsvRow& row, const std::string& quantity, const std::string& unit, double& value,
+                     double& sd, bool needs_sd = true) {
+    const std::string name = quantity + "_" + unit, sd_name = quantity + "_sd_" + unit;
+    const CsvCell*    c = cell(row, name);
     if (c == nullptr || c->text.empty()) return false;
-    value = number(row, *c, "a measured length");
+    value = number(row, *c, unit == "mg" ? "a measured loss of mass" : "a measured length");
     if (std::isnan(value)) return true;
     if (!(value > 0.0)) {
       add(row, c,
           {.code = "out-of-range",
-           .what = fmt::format("{}_um = {} must be above 0", name, c->text),
+           .what = fmt::format("{} = {} must be above 0", name, c->text),
            .next = "Leave the cell empty where it was not measured."});
       return true;
     }
-    const CsvCell* s = cell(row, name + "_sd_um");
+    const CsvCell* s = cell(row, sd_name);
     if (s == nullptr || s->text.empty()) {
+      if (!needs_sd) return true;
       add(row, c,
           {.code = "missing-uncertainty",
-           .what = fmt::format("{}_um is given without its uncertainty", name),
-           .next = fmt::format("Give one standard deviation in {}_sd_um.", name)});
+           .what = fmt::format("{} is given without its uncertainty", name),
+           .next = fmt::format("Give one standard deviation in {}.", sd_name)});
       return true;
     }
     sd = number(row, *s, "an uncertainty");
     if (!std::isnan(sd) && !(sd > 0.0))
-      add(row, s,
-          {.code = "out-of-range", .what = fmt::format("{}_sd_um = {} must be above 0", name, s->text)});
+      add(row, s, {.code = "out-of-range", .what = fmt::format("{} = {} must be above 0", sd_name, s->text)});
     return true;
+  }
+
+  // nothing can be lost before anything is done
+  void check_mass_loss(const CsvRow& row, const Reading& reading) {
+    if (reading.moment.step < 0 || reading.edge < 0 || reading.moment_name.empty() ||
+        !reading.excluded.empty())
+      return;
+    const EdgePlan& plan = scenario_.edges[static_cast<std::size_t>(reading.edge)];
+    if (loses_steel_before(plan, reading.moment)) return;
+    add(row, cell(row, "mass_loss_mg"),
+        {.code = "nothing-lost",
+         .what =
+             fmt::format("the edge \"{}\" cannot have lost mass at \"{}\"", plan.name, reading.moment_name),
+         .cause =
+             "Mass is counted from the start of its history, and nothing is honed, stropped or cut before.",
+         .next =
+             "Leave the cell empty, or begin the history with what was done before the blade was weighed."});
   }
 
   // the coefficient of variation of a reading, where it is known better than the scatter of all says
@@ -278,13 +303,14 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
                        [&](const Reading& r) { return !std::isnan(r.*member); });
   };
   const bool radii = any(&Reading::apex_radius_um), recessions = any(&Reading::recession_um),
-             scatter = any(&Reading::reading_cv);
+             masses = any(&Reading::mass_loss_mg), scatter = any(&Reading::reading_cv);
   out += "edge,step,passes,reading_gf,replicate,operator,filament_lot,note,excluded";
   if (radii) out += ",apex_radius_um,apex_radius_sd_um";
   if (recessions) out += ",recession_um,recession_sd_um";
+  if (masses) out += ",mass_loss_mg,mass_loss_sd_mg";
   if (scatter) out += ",reading_cv";
   out += "\n";
-  const auto length = [](double um) { return std::isnan(um) ? std::string{} : fmt::format("{}", um); };
+  const auto number = [](double v) { return std::isnan(v) ? std::string{} : fmt::format("{}", v); };
   for (const Reading& r : readings) {
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
     const bool named  = std::holds_alternative<ReadStep>(plan.steps[static_cast<std::size_t>(r.moment.step)]);
@@ -303,9 +329,10 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
         r.filament_lot,
         r.note,
         r.excluded};
-    if (radii) cells.insert(cells.end(), {length(r.apex_radius_um), length(r.apex_radius_sd_um)});
-    if (recessions) cells.insert(cells.end(), {length(r.recession_um), length(r.recession_sd_um)});
-    if (scatter) cells.push_back(length(r.reading_cv));
+    if (radii) cells.insert(cells.end(), {number(r.apex_radius_um), number(r.apex_radius_sd_um)});
+    if (recessions) cells.insert(cells.end(), {number(r.recession_um), number(r.recession_sd_um)});
+    if (masses) cells.insert(cells.end(), {number(r.mass_loss_mg), number(r.mass_loss_sd_mg)});
+    if (scatter) cells.push_back(number(r.reading_cv));
     out += csv_row(cells);
   }
   return out;

@@ -63,15 +63,41 @@ class Writer {
                          quoted(found->second.status), quoted(found->second.source));
       return;
     }
-    // a citation may have several lines; a remark has one
-    if (with_origins_)
-      text = fmt::format("{:<43} # {}", text, printable(origin(path + std::string(field.key), field)));
-    out += text + "\n";
+    remarked(std::move(text), path + std::string(field.key), field);
+  }
+
+  void formula(const laws::Formula<double>& law) {
+    if (law.program == nullptr) return;
+    remarked("rate = " + quoted(law.program->text()), "wear.rate", field("rate"));
+    for (std::size_t i = 0; i < law.values.size(); ++i) {
+      const laws::FormulaParameter& p    = law.program->parameters()[i];
+      const std::string             path = "wear." + p.name;
+      std::string                   text = fmt::format("{} = {{ value = {}", p.name, number(law.values[i]));
+      const auto                    put  = [&](const char* key, const std::string& value) {
+        text += fmt::format(", {} = {}", key, value);
+      };
+      if (!p.unit.empty()) put("unit", quoted(p.unit));
+      if (std::isfinite(p.low)) put("low", number(p.low));
+      if (std::isfinite(p.high)) put("high", number(p.high));
+      if (p.factor > 0.0) put("factor", number(p.factor));
+      if (!p.says.empty()) put("says", quoted(p.says));
+      const auto found = origins_.find(path);
+      const bool known = found != origins_.end();
+      if (known && !found->second.status.empty()) put("status", quoted(found->second.status));
+      if (known && !found->second.source.empty()) put("source", quoted(found->second.source));
+      remarked(text + " }", path, p.field());
+    }
   }
 
   std::string out;
 
  private:
+  void remarked(std::string text, const std::string& path, const Field& field) {
+    if (with_origins_)
+      text = fmt::format("{:<43} # {}", text, printable(origin(path, field)));  // a remark has one line
+    out += text + "\n";
+  }
+
   [[nodiscard]] std::string origin(const std::string& path, const Field& field) const {
     const auto found = origins_.find(path);
     if (found == origins_.end()) {
@@ -142,7 +168,10 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   std::visit(
       [&](const auto& law) {
         w.out += fmt::format("\n[wear]\nlaw = {}\n", quoted(law.law_name));
-        w.rows("wear.", law);
+        if constexpr (requires { law.program; })
+          w.formula(law);
+        else
+          w.rows("wear.", law);
       },
       scenario.model.wear);
   w.table("tester", "tester.", scenario.model.tester);

@@ -17,7 +17,7 @@
 
 /// Loading of one configuration, step by step; what load_scenario does inside.
 ///
-/// Files are opened first (loader.cpp), then the tables that stand once, materials as steps name them (load_materials.cpp),
+/// Files are opened first (loader.cpp), then the tables that stand once (and load_wear.cpp), materials as steps name them (load_materials.cpp),
 /// tools, routes and edges (load_edges.cpp), prices and limits (load_workshop.cpp), and last what a fit may change
 /// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are told at once.
 namespace arris {
@@ -63,6 +63,8 @@ class ScenarioLoader {
     });
   }
   void read_wear();
+  void read_formula();
+  void check_formula();  // needs the woods and tools that it meets
   void read_tester();
   void read_readings();
 
@@ -166,7 +168,9 @@ class ScenarioLoader {
   std::deque<Document>  documents_;
   std::set<std::string> used_routes_;
   std::set<std::string> checked_routes_;
-  std::size_t           followed_ = 0;
+  std::size_t           followed_      = 0;
+  const Document*       rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one
+  const toml::node*     rate_node_     = nullptr;
 };
 
 }  // namespace arris

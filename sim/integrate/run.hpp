@@ -79,10 +79,16 @@ class HistoryRun {
     const auto         points        = observer_.points(index_, plan_.steps[index_]);
     const EdgeState<T> before        = state_;
     const Ledger<T>    ledger_before = points.empty() ? Ledger<T>{} : ledger_;
-    const auto         visit         = [&](double point, const auto& y) {
-      ledger_ = ledger_before;
+    const auto         count_worn    = [&](const EdgeState<T>& now) {
+      if constexpr (requires { stage.worn(before, now); })
+        ledger_.steel_worn_um_mm += stage.worn(before, now);
+    };
+    const auto visit = [&](double point, const auto& y) {
+      ledger_                = ledger_before;
+      const EdgeState<T> now = stage.finish(before, y, T(point));
       tally(T(point));
-      observer_.at(index_, point, stage.finish(before, y, T(point)), ledger_);
+      count_worn(now);
+      observer_.at(index_, point, now, ledger_);
     };
     auto end_of = integrate_stage<T>(stage, stage.start(state_), end, points, visit, events, tolerances_);
     if (!points.empty()) ledger_ = ledger_before;
@@ -94,7 +100,8 @@ class HistoryRun {
       return end_of;
     }
     tally(end_of.n);
-    state_         = stage.finish(before, end_of.y, end_of.n);
+    state_ = stage.finish(before, end_of.y, end_of.n);
+    count_worn(state_);
     outcome_.count = end_of.n;
     return end_of;
   }

@@ -78,6 +78,7 @@ struct Field {
   double           prior_factor = 0.0;    ///< geometric standard deviation of the log-normal prior; 0: none
   bool             is_derived   = false;  ///< filled in from other values when it is not given
   bool             is_optional  = false;  ///< may stay empty (NaN, empty text)
+  std::string_view own_unit     = "";     ///< symbol of its unit where the key does not end with it
 
   [[nodiscard]] constexpr Field between(double least, double most) const {
     Field f = *this;
@@ -116,7 +117,7 @@ struct Field {
   }
   [[nodiscard]] constexpr std::string_view unit_symbol() const {
     const Unit* unit = unit_of(key);
-    return unit != nullptr ? unit->symbol : std::string_view{};
+    return !own_unit.empty() ? own_unit : unit != nullptr ? unit->symbol : std::string_view{};
   }
 };
 

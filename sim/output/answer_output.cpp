@@ -28,7 +28,9 @@ std::string answer_text(const Answer& answer) {
       std::vector<std::string> cells;
       for (const AnswerColumn& c : table.columns) {
         if (c.head.empty()) continue;
-        cells.push_back(c.is_text() ? printable(c.texts[row]) : digits(c.numbers[row], c.significant));
+        cells.push_back(c.is_text()     ? printable(c.texts[row])
+                        : c.places >= 0 ? decimals(c.numbers[row], c.places)
+                                        : digits(c.numbers[row], c.significant));
       }
       text.add(std::move(cells));
     }

@@ -23,6 +23,7 @@ const Columns<TrackPoint>& track_columns() {
           {"land_mm", "mm", "honed land", [](const P& p) { return p.land_mm; }},
           {"blade_loss_um", "um", "blade length honed away so far", [](const P& p) { return p.blade_loss_um; }},
           {"tip_setback_um", "um", "ideal apex to tip of the arc", [](const P& p) { return p.tip_setback_um; }},
+          {"mass_loss_mg", "mg", "steel honed, stropped and worn away so far", [](const P& p) { return p.mass_loss_mg; }},
           {"reading_N", "N", "reading of the tester", [](const P& p) { return p.reading_N; }},
           {"reading_gf", "gf", "reading of the tester in gram-force", [](const P& p) { return laws::in_gram_force(p.reading_N); }},
       }};

@@ -24,7 +24,8 @@ std::string group_name(std::string path) {
 const char* kind_name(Observation::Kind kind) {
   return kind == Observation::Kind::reading       ? "reading"
          : kind == Observation::Kind::apex_radius ? "apex radius"
-                                                  : "recession";
+         : kind == Observation::Kind::recession   ? "recession"
+                                                  : "mass loss";
 }
 
 const char* kind_name(EffectKind kind) {
@@ -107,10 +108,10 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   r.axis("row", edge.size(), "measurements, from 0");
   r.data("edge", edge, "row", "edge");
   r.data("moment", moment, "row", "when it was taken");
-  r.data("kind", kind, "row", "reading (N), apex radius (um) or recession (um)");
-  r.data("measured", measured, "row", "1", "measured, N or um by kind");
+  r.data("kind", kind, "row", "reading (N), apex radius (um), recession (um) or mass loss (mg)");
+  r.data("measured", measured, "row", "1", "measured, N, um or mg by kind");
   r.data("predicted", predicted, "row", "1",
-         "predicted with the effects of its edge, operator and lot, N or um by kind");
+         "predicted with the effects of its edge, operator and lot, N, um or mg by kind");
   r.data("residual", residual, "row", "1", "log measured minus log predicted, in standard deviations");
 
   std::vector<std::string> effect_kind, effect_name;

@@ -133,15 +133,16 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
       return std::abs(residuals[a]) > std::abs(residuals[b]);
     });
     for (std::size_t k = 0; k < std::min<std::size_t>(10, order.size()); ++k) {
-      const Observation& o     = model.observations()[static_cast<std::size_t>(order[k])];
-      const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
-      const bool         force = o.kind == Observation::Kind::reading;
-      const double       unit  = force ? laws::in_gram_force(1.0) : 1.0;
-      worst.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
-                 fmt::format("{} {}", digits(unit * std::exp(o.log_value)), force ? "gf" : "µm"),
-                 fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[order[k]])),
-                             force ? "gf" : "µm"),
-                 fmt::format("{:+.1f}", -residuals[order[k]])});
+      const Observation& o      = model.observations()[static_cast<std::size_t>(order[k])];
+      const Reading&     r      = model.readings()[static_cast<std::size_t>(o.reading)];
+      const bool         force  = o.kind == Observation::Kind::reading;
+      const double       unit   = force ? laws::in_gram_force(1.0) : 1.0;
+      const char*        symbol = force ? "gf" : o.kind == Observation::Kind::mass_loss ? "mg" : "µm";
+      worst.add(
+          {model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+           fmt::format("{} {}", digits(unit * std::exp(o.log_value)), symbol),
+           fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[order[k]])), symbol),
+           fmt::format("{:+.1f}", -residuals[order[k]])});
     }
     out += "\n  The ten farthest from their prediction\n" + worst.text(2);
   }

@@ -80,7 +80,9 @@ std::string digits(double value, int significant) {
 }
 
 std::string decimals(double value, int places) {
-  return std::isnan(value) ? std::string{} : fmt::format("{:.{}f}", value, places);
+  if (std::isnan(value)) return {};
+  const double whole = std::pow(10.0, places);
+  return fmt::format("{:.{}f}", std::abs(value) * whole < 0.5 ? 0.0 : value, places);  // never "-0.0"
 }
 
 Progress::Progress(std::string what, bool quiet)

@@ -18,6 +18,7 @@ struct AnswerColumn {
   std::vector<double>      numbers;          ///< NaN where there is none
   std::vector<std::string> texts;            ///< instead of numbers
   int                      significant = 3;  ///< digits on a terminal
+  int places = -1;  ///< decimals there instead, where 0 or more: for columns to be compared downwards
 
   [[nodiscard]] bool        is_text() const { return units.empty(); }
   [[nodiscard]] std::size_t size() const { return is_text() ? texts.size() : numbers.size(); }

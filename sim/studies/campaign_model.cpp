@@ -19,24 +19,28 @@ bool earlier(const Moment& a, const Moment& b) {
   return a.step != b.step ? a.step < b.step : a.count < b.count;
 }
 
-/// Notes radius and burr at given moments.
+/// Notes radius, burr and lost mass at given moments.
 template <class T>
 class ApexObserver {
  public:
-  ApexObserver(const std::vector<Moment>& moments, std::size_t steps, T* radius, T* burr)
-      : radius_(radius), burr_(burr), counts_(steps) {
+  ApexObserver(const std::vector<Moment>& moments, std::size_t steps, const T& width_m, T* radius, T* burr,
+               T* mass)
+      : width_m_(width_m), radius_(radius), burr_(burr), mass_(mass), counts_(steps) {
     for (const Moment& m : moments) counts_[static_cast<std::size_t>(m.step)].push_back(m.count);
   }
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
-  void                                  at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) {
-                                     *radius_++ = e.apex_radius_um;
-                                     *burr_++   = e.burr_um;
+  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>& ledger) {
+    *radius_++ = e.apex_radius_um;
+    *burr_++   = e.burr_um;
+    *mass_++   = mass_loss_mg(ledger, width_m_);
   }
   void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
 
  private:
+  T                                width_m_;
   T*                               radius_;
   T*                               burr_;
+  T*                               mass_;
   std::vector<std::vector<double>> counts_;
 };
 
@@ -95,8 +99,10 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     o.moment  = static_cast<int>(
         std::find_if(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }) -
         moments.begin());
-    o.effect[0] =
-        column(settings.edge_effect, EffectKind::edge, scenario.edges[static_cast<std::size_t>(r.edge)].name);
+    const bool apex =
+        !std::isnan(r.reading_N) || !std::isnan(r.apex_radius_um) || !std::isnan(r.recession_um);
+    o.effect[0]    = column(settings.edge_effect && apex, EffectKind::edge,
+                            scenario.edges[static_cast<std::size_t>(r.edge)].name);
     const auto add = [&](Observation::Kind kind, double value, double known_sd, int person, int lot) {
       if (std::isnan(value)) return;
       o.kind      = kind;
@@ -112,6 +118,9 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
         column(settings.lot_effect, EffectKind::lot, r.filament_lot));
     add(Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um, -1, -1);
     add(Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um, -1, -1);
+    o.effect[0] = -1;
+    add(Observation::Kind::mass_loss, r.mass_loss_mg,
+        std::isnan(r.mass_loss_sd_mg) ? 0.0 : r.mass_loss_sd_mg / r.mass_loss_mg, -1, -1);
   }
   if (observations_.empty()) {
     throw Error(Exit::data,
@@ -133,17 +142,18 @@ Eigen::VectorXd CampaignModel::measured() const {
 }
 
 template <class T>
-bool CampaignModel::run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr,
-                              std::string& failure) const {
-  radius.resize(static_cast<std::size_t>(moment_count_));
-  burr.resize(static_cast<std::size_t>(moment_count_));
+bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
+  for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
+    list->resize(static_cast<std::size_t>(moment_count_));
   const Tolerances       tolerances = tolerances_of(scenario_);
   std::vector<RunStatus> status(moments_.size());
   for_each_index(moments_.size(), 0, [&](std::size_t e) {
     if (moments_[e].empty()) return;
-    const EdgePlan& plan  = plans_[e];
-    const auto      first = static_cast<std::size_t>(first_moment_[e]);
-    ApexObserver<T> observer(moments_[e], plan.steps.size(), radius.data() + first, burr.data() + first);
+    const EdgePlan& plan    = plans_[e];
+    const auto      first   = static_cast<std::size_t>(first_moment_[e]);
+    const T         width_m = 1e-3 * model.tools[static_cast<std::size_t>(plan.tool)].width_mm;
+    ApexObserver<T> observer(moments_[e], plan.steps.size(), width_m, seen.radius.data() + first,
+                             seen.burr.data() + first, seen.mass.data() + first);
     EdgeState<T>    state;
     Ledger<T>       ledger;
     status[e] = run_history(model, plan, tolerances, state, ledger, observer);
@@ -199,7 +209,13 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
     for (std::size_t m = 0; m < moments_[e].size(); ++m)
       apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
-  if (!with_slopes) apex.usable = run_edges(bench->model, apex.radius_um, apex.burr_um, apex.failure);
+  if (!with_slopes) {
+    Seen<double> seen;
+    apex.usable    = run_edges(bench->model, seen, apex.failure);
+    apex.radius_um = std::move(seen.radius);
+    apex.burr_um   = std::move(seen.burr);
+    apex.mass_mg   = std::move(seen.mass);
+  }
   give_back(benches_, std::move(bench));
   if (with_slopes) add_slopes(u, values, apex);
   return apex;
@@ -210,10 +226,10 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
   constexpr std::size_t slots = Jet::DIMENSION;
   const auto            P     = parameters_.size();
   apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
-  apex.burr_slopes       = apex.radius_slopes;
-  apex.tester_slopes     = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
-  auto             bench = borrow(jet_benches_);
-  std::vector<Jet> radius, burr;
+  apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
+  apex.tester_slopes = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
+  auto      bench    = borrow(jet_benches_);
+  Seen<Jet> seen;
   for (std::size_t first = 0; first == 0 || first < P; first += slots) {
     for (std::size_t i = 0; i < P; ++i) {
       *bench->places[i] = Jet(values[i]);
@@ -221,22 +237,24 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
         bench->places[i]->v[static_cast<Eigen::Index>(i - first)] =
             parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
-    apex.usable = run_edges(bench->model, radius, burr, apex.failure);
+    apex.usable = run_edges(bench->model, seen, apex.failure);
     if (!apex.usable) break;
     const auto numbers = tester_numbers(bench->model.tester);
     for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
       const auto column = static_cast<Eigen::Index>(i), slot = static_cast<Eigen::Index>(i - first);
-      for (std::size_t m = 0; m < radius.size(); ++m) {
-        apex.radius_slopes[m][column] = radius[m].v[slot];
-        apex.burr_slopes[m][column]   = burr[m].v[slot];
+      for (std::size_t m = 0; m < seen.radius.size(); ++m) {
+        apex.radius_slopes[m][column] = seen.radius[m].v[slot];
+        apex.burr_slopes[m][column]   = seen.burr[m].v[slot];
+        apex.mass_slopes[m][column]   = seen.mass[m].v[slot];
       }
       for (std::size_t t = 0; t < 5; ++t) apex.tester_slopes[t][column] = numbers[t].v[slot];
     }
   }
   give_back(jet_benches_, std::move(bench));
-  for (std::size_t m = 0; apex.usable && m < radius.size(); ++m) {
-    apex.radius_um.push_back(radius[m].a);
-    apex.burr_um.push_back(burr[m].a);
+  for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
+    apex.radius_um.push_back(seen.radius[m].a);
+    apex.burr_um.push_back(seen.burr[m].a);
+    apex.mass_mg.push_back(seen.mass[m].a);
   }
 }
 
@@ -251,6 +269,11 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
     const auto         m      = flat_moment(o);
     const auto         effect = [&](int kind) { return o.effect[kind] >= 0 ? effects[o.effect[kind]] : 0.0; };
 
+    if (o.kind == Observation::Kind::mass_loss) {
+      f[i] = std::log(apex.mass_mg[m]);
+      if (by_parameter != nullptr) by_parameter->row(i) = apex.mass_slopes[m].transpose() / apex.mass_mg[m];
+      continue;
+    }
     if (o.kind != Observation::Kind::reading) {
       // a length of the apex: the radius, or the set-back of the tip in proportion to it
       const double factor = o.kind == Observation::Kind::recession

@@ -18,7 +18,8 @@
 ///     log F_ij = log F( e^η_e·r(θ), e^η_e·b(θ); θ ) + η_operator + η_lot + noise
 ///
 /// η_e is the random effect of an edge, a factor on its apex; η_operator and η_lot are factors on the force. Microscope
-/// radii and recessions see the edge's factor only. The histories are run once per θ; effects cost next to nothing.
+/// radii and recessions see the edge's factor only, a loss of mass (state.hpp) none of them: most of it comes off the
+/// stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to nothing.
 namespace arris {
 
 /// The groups of random effects, in the order of their columns.
@@ -32,12 +33,12 @@ struct Effect {
 
 /// One number that was measured, on the log scale.
 struct Observation {
-  enum class Kind { reading, apex_radius, recession };
+  enum class Kind { reading, apex_radius, recession, mass_loss };
   Kind   kind                 = Kind::reading;
   int    reading              = -1;   ///< index of the row it came from
   int    edge                 = -1;   ///< index into Scenario::edges
   int    moment               = -1;   ///< index into the moments of that edge
-  double log_value            = 0.0;  ///< of N, or of µm
+  double log_value            = 0.0;  ///< of N, of µm or of mg
   double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
   int    effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
 };
@@ -71,12 +72,13 @@ class CampaignModel {
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.
   struct Apex {
-    bool                         usable = false;
-    std::string                  failure;  ///< a sentence, where it is not usable
-    Tester<double>               tester;
-    std::vector<double>          radius_um, burr_um, half_angle;  ///< by moment, over all edges
-    std::vector<Eigen::VectorXd> radius_slopes, burr_slopes;  ///< by moment; d/du, empty without derivatives
-    std::vector<Eigen::VectorXd> tester_slopes;               ///< d/du of the five numbers of the tester
+    bool                usable = false;
+    std::string         failure;  ///< a sentence, where it is not usable
+    Tester<double>      tester;
+    std::vector<double> radius_um, burr_um, mass_mg, half_angle;  ///< by moment, over all edges
+    /// by moment; d/du, empty without derivatives
+    std::vector<Eigen::VectorXd> radius_slopes, burr_slopes, mass_slopes;
+    std::vector<Eigen::VectorXd> tester_slopes;  ///< d/du of the five numbers of the tester
   };
   [[nodiscard]] Apex apex(const Eigen::VectorXd& u, bool with_slopes) const;
 
@@ -88,9 +90,13 @@ class CampaignModel {
 
  private:
   void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
+  /// What is seen of the edges, by moment.
   template <class T>
-  bool run_edges(const Model<T>& model, std::vector<T>& radius, std::vector<T>& burr,
-                 std::string& failure) const;
+  struct Seen {
+    std::vector<T> radius, burr, mass;
+  };
+  template <class T>
+  bool run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const;
 
   /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
   template <class T>

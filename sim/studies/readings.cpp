@@ -32,6 +32,14 @@ int read_step(const EdgePlan& plan, const std::string& name) {
   return -1;
 }
 
+bool loses_steel_before(const EdgePlan& plan, const Moment& moment) {
+  const auto at = [&](int i) -> const Step& { return plan.steps[static_cast<std::size_t>(i)]; };
+  for (int i = 0; i < moment.step; ++i) {
+    if (count_of(at(i)) > 0.0) return true;
+  }
+  return count_of(at(moment.step)) > 0.0 && moment.count > 0.0;
+}
+
 Moment moment_after_passes(const EdgePlan& plan, double passes) {
   double before = 0.0;
   for (std::size_t i = 0; i < plan.steps.size(); ++i) {

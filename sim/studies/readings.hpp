@@ -20,6 +20,8 @@ struct Reading {
   double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
   double      recession_um      = not_given;  ///< ideal apex to tip
   double      recession_sd_um   = not_given;
+  double      mass_loss_mg      = not_given;  ///< lost by the blade since its history began
+  double      mass_loss_sd_mg   = not_given;  ///< NaN: it scatters as repeated readings do, in per cent
   int         replicate         = 1;
   std::string operator_name;
   std::string filament_lot;
@@ -64,6 +66,9 @@ struct Comparison {
 
 /// Finds the step named `name` of an edge by its read steps; returns −1 if there is none.
 [[nodiscard]] int read_step(const EdgePlan& plan, const std::string& name);
+
+/// Whether anything is taken off an edge before a moment: whether there can be a loss of mass to weigh.
+[[nodiscard]] bool loses_steel_before(const EdgePlan& plan, const Moment& moment);
 
 /// The moment after `passes` cumulative passes of an edge; step −1 when it never makes so many.
 [[nodiscard]] Moment moment_after_passes(const EdgePlan& plan, double passes);

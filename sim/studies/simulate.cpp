@@ -13,8 +13,6 @@
 namespace arris {
 namespace {
 
-constexpr double steel_density_kg_m3 = 7850.0;
-
 /// Turns states into points of a track for one edge.
 class Gauge {
  public:
@@ -44,6 +42,7 @@ class Gauge {
         blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;
     p.blade_loss_um  = blade_.loss_per_depth * (e.bevel_depth_um - start_.bevel_depth_um);
     p.tip_setback_um = laws::Wedge<double>{blade_.included}.tip_setback(e.apex_radius_um);
+    p.mass_loss_mg   = mass_loss_mg(ledger, blade_.width_m);
     p.reading_N      = tester_.reading_N(e.apex_radius_um, e.burr_um, blade_.half_angle);
     return p;
   }
@@ -51,9 +50,7 @@ class Gauge {
     const Ledger<double> empty;
     return point(0, 0.0, start_, empty);
   }
-  [[nodiscard]] double steel_mg(double section_um_mm) const {
-    return section_um_mm * 1e-9 * blade_.width_m * steel_density_kg_m3 * 1e6;
-  }
+  [[nodiscard]] double mg(double section_um_mm) const { return steel_mg(section_um_mm, blade_.width_m); }
   [[nodiscard]] double included_angle_deg() const { return blade_.included / laws::degree; }
 
  private:
@@ -87,7 +84,7 @@ class Recorder {
                              ? not_given
                              : outcome.count;
     s.strokes_to_burr  = outcome.strokes_to_burr;
-    s.steel_removed_mg = gauge_.steel_mg(ledger.steel_removed_um_mm - removed_before_);
+    s.steel_removed_mg = gauge_.mg(ledger.steel_removed_um_mm - removed_before_);
     s.before           = before_;
     s.after            = gauge_.point(i, outcome.count, e, ledger);
     if (const auto* cut = std::get_if<CutStep>(&step)) {

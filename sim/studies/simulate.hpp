@@ -25,6 +25,7 @@ struct TrackPoint {
   double land_mm        = 0.0;
   double blade_loss_um  = 0.0;  ///< blade length honed away so far, along the back
   double tip_setback_um = 0.0;  ///< ideal apex to tip of the arc
+  double mass_loss_mg   = 0.0;  ///< steel honed, stropped and worn away so far
   double reading_N      = 0.0;
 };
 

@@ -4,34 +4,56 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <string_view>
 
 #include <Eigen/Cholesky>
+#include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 
 namespace arris {
 namespace {
 
-bool set_law(Model<double>& model, const std::string& name) {
-  return [&]<class... Law>(std::variant<Law...>*) {
-    bool found = false;
+void set_law(Model<double>& model, const std::string& name) {
+  constexpr std::string_view formula = laws::Formula<double>::law_name;
+  if (name == formula && !std::holds_alternative<laws::Formula<double>>(model.wear)) {
+    throw Error(Exit::usage,
+                {.code = "no-formula",
+                 .what = "the configuration states no formula to weigh",
+                 .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
+  }
+  const bool found = [&]<class... Law>(std::variant<Law...>*) {
+    bool there = false;
     // a law that the configuration already states keeps the numbers stated for it
     ((Law::law_name == name
-          ? (found = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{}))
+          ? (there = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{}))
           : void()),
      ...);
-    return found;
+    return there;
   }(static_cast<laws::WearLaw<double>*>(nullptr));
+  if (found) return;
+  std::string known;
+  for (const std::string& n : wear_law_names(model)) known += (known.empty() ? "" : ", ") + n;
+  throw Error(Exit::usage,
+              {.code = "unknown-law", .what = "there is no wear law \"" + name + "\"", .allowed = known});
 }
 
-std::vector<FreeParameter> parameters_for(const Model<double>& model, const FitSettings& settings) {
+// `stated`: whether the law is the one that the configuration states, with the priors for it
+std::vector<FreeParameter> parameters_for(const Model<double>& model, const FitSettings& settings,
+                                          bool stated) {
   std::vector<FreeParameter> out;
   for (const std::string& path : settings.free) {
     if (path.rfind("wear.", 0) != 0) out.push_back(free_parameter(model, path, settings.priors));
   }
-  for (const std::string& path : fittable_parameters(model)) {
-    if (path.rfind("wear.", 0) == 0) out.push_back(free_parameter(model, path));
-  }
+  const auto known = fittable_parameters(model);
+  auto       copy  = model;
+  for_each_number(copy, [&](const std::string& path, const Field&, double&) {
+    if (path.rfind("wear.", 0) != 0) return;
+    if (stated && settings.priors.count(path) > 0)
+      out.push_back(free_parameter(model, path, settings.priors));
+    else if (std::find(known.begin(), known.end(), path) != known.end())
+      out.push_back(free_parameter(model, path));
+  });
   return out;
 }
 
@@ -85,10 +107,13 @@ std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) 
 
 }  // namespace
 
-std::vector<std::string> wear_law_names() {
-  return []<class... Law>(std::variant<Law...>*) {
+std::vector<std::string> wear_law_names(const Model<double>& model) {
+  auto names = []<class... Law>(std::variant<Law...>*) {
     return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
+  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
+  if (std::holds_alternative<laws::Formula<double>>(model.wear))
+    names.emplace_back(laws::Formula<double>::law_name);
+  return names;
 }
 
 std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings,
@@ -106,13 +131,9 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     Scenario   rival = scenario;
     WeighedLaw law;
     law.name = name;
-    if (!set_law(rival.model, name)) {
-      std::string known;
-      for (const std::string& n : wear_law_names()) known += (known.empty() ? "" : ", ") + n;
-      throw Error(Exit::usage,
-                  {.code = "unknown-law", .what = "there is no wear law \"" + name + "\"", .allowed = known});
-    }
-    const auto          parameters = parameters_for(rival.model, settings);
+    set_law(rival.model, name);
+    const auto parameters =
+        parameters_for(rival.model, settings, rival.model.wear.index() == scenario.model.wear.index());
     const CampaignModel model(rival, readings, parameters, settings);
     const FitResult     whole = fit(model, threads);
     if (progress) progress(++done, all);
@@ -175,6 +196,119 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     law.difference_se = standard_error(parts);
   }
   return out;
+}
+
+namespace {
+
+std::string headline_of(const std::vector<WeighedLaw>& laws) {
+  const WeighedLaw& best = laws.front();
+  if (!best.usable) return "None of the laws could be fitted.";
+  if (laws.size() == 1) return best.name + " was fitted alone; name a second law to weigh it against.";
+  std::vector<std::string> equal;
+  std::size_t              others = 0;
+  for (const WeighedLaw& law : laws) {
+    if (!law.usable || &law == &best) continue;
+    ++others;
+    // with a single edge there is no standard error, and nothing is told apart
+    if (!(std::abs(law.difference) >= 2.0 * law.difference_se)) equal.push_back(law.name);
+  }
+  if (others == 0) return "Only " + best.name + " could be fitted, so there is nothing to weigh it against.";
+  if (equal.empty())
+    return best.name +
+           " predicts edges that it has not seen better than the others, by more than twice the standard "
+           "error.";
+  std::string names;
+  for (std::size_t i = 0; i < equal.size(); ++i)
+    names += (i == 0 ? "" : i + 1 == equal.size() ? " or " : ", ") + equal[i];
+  return best.name + " predicts edges that it has not seen best, but these readings cannot tell it from " +
+         names + ".";
+}
+
+}  // namespace
+
+Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& readings) {
+  Answer answer;
+  answer.kind     = "weigh";
+  answer.headline = headline_of(laws);
+  answer.rests_on = fmt::format("Rests on: {} and the priors of the parameters.", readings);
+
+  std::vector<std::string> name, failure;
+  const auto               column = [&](auto&& value) {
+    std::vector<double> out;
+    for (const WeighedLaw& law : laws) out.push_back(law.usable ? value(law) : not_given);
+    return out;
+  };
+  std::vector<double> usable;
+  for (const WeighedLaw& law : laws) {
+    name.push_back(law.name);
+    failure.push_back(law.failure);
+    usable.push_back(law.usable ? 1.0 : 0.0);
+  }
+  AnswerTable table{"laws", "", "law, best first", {}};
+  table.text("law", "wear law", "name of the law", name);
+  table.number("usable", "1", "", "1 where it could be fitted, 0 where not", usable);
+  const auto number = [&](const char* key, const char* head, const char* says, int places, auto&& value) {
+    table.number(key, "1", head, says, column(value));
+    table.columns.back().places = places;
+  };
+  using L = WeighedLaw;
+  number("parameters", "parameters", "parameters and standard deviations that were fitted", 0,
+         [](const L& l) { return static_cast<double>(l.parameters); });
+  number("log_likelihood", "log L", "log likelihood at the fit, effects of edges integrated out", 1,
+         [](const L& l) { return l.log_likelihood; });
+  number("aicc", "AICc", "Akaike's criterion, corrected for few readings; smaller is better", 1,
+         [](const L& l) { return l.aicc; });
+  number("bic", "BIC", "Schwarz's criterion; smaller is better", 1, [](const L& l) { return l.bic; });
+  number("elpd", "elpd",
+         "log density of the readings of each edge, predicted from all others; larger is better", 1,
+         [](const L& l) { return l.elpd; });
+  number("elpd_se", "± s.e.", "its standard error", 1, [](const L& l) { return l.elpd_se; });
+  number("difference", "below the best", "elpd less that of the best", 1,
+         [](const L& l) { return l.difference; });
+  number("difference_se", "± s.e.", "standard error of the difference", 1,
+         [](const L& l) { return l.difference_se; });
+  table.text("failure", "", "why it could not be fitted", failure);
+  answer.tables.push_back(std::move(table));
+
+  std::vector<std::string> of, moment;
+  std::vector<double>      count, mean;
+  for (const WeighedLaw& law : laws) {
+    if (!law.usable) continue;
+    for (const Misfit& m : law.misfits) {
+      of.push_back(law.name);
+      moment.push_back(m.moment);
+      count.push_back(m.count);
+      mean.push_back(m.mean);
+    }
+  }
+  AnswerTable misfits{"misfits", "Where each law is off", "law and moment, largest first", {}, false};
+  misfits.text("law", "", "name of the law", of);
+  misfits.text("moment", "", "when the measurements were taken", moment);
+  misfits.number("count", "1", "", "measurements there", count);
+  misfits.number("mean_log_ratio", "1", "", "mean log of measured over predicted, luck of the edges left out",
+                 mean);
+  answer.tables.push_back(std::move(misfits));
+
+  answer.remarks.emplace_back(
+      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd "
+      "says how well "
+      "it foretells: each edge in turn is left out of the fit, and its readings are predicted from all "
+      "others; larger is "
+      "better, and only a difference beyond twice its standard error is evidence.");
+  for (const WeighedLaw& law : laws) {
+    if (!law.usable) {
+      answer.remarks.push_back(law.name + " could not be fitted: " + law.failure + ".");
+      continue;
+    }
+    std::string text = law.name + " misses most";
+    for (std::size_t i = 0; i < std::min<std::size_t>(3, law.misfits.size()); ++i) {
+      const Misfit& m = law.misfits[i];
+      text += fmt::format("{} {} (measured {:+.0f} % against predicted, {} measurement{})", i > 0 ? "," : "",
+                          m.moment, 100.0 * std::expm1(m.mean), m.count, m.count == 1 ? "" : "s");
+    }
+    answer.remarks.push_back(text + ".");
+  }
+  return answer;
 }
 
 }  // namespace arris

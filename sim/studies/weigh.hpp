@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/studies/answer.hpp"
 #include "sim/studies/fit.hpp"
 
 /// Evidence that a campaign's readings hold for rival wear laws.
@@ -41,15 +42,20 @@ struct WeighedLaw {
   std::vector<Misfit> misfits;  ///< largest first
 };
 
-/// Fits each law to the readings. `free` are the paths to free beside the parameters of the law itself; those that begin
-/// with "wear." are left out of it. Sorted by elpd, best first; failures last. Throws Error (Exit::usage) for a law that
-/// does not exist.
+/// Fits each law to the readings. `settings.free` are the paths to free beside the parameters of the law itself; those that
+/// begin with "wear." are left out of it. The law of the scenario keeps the numbers and priors stated for it; others have
+/// their defaults. Sorted by elpd, best first; failures last. Throws Error (Exit::usage): "unknown-law" for a law that does
+/// not exist, "no-formula" for `formula` where the scenario states none.
 [[nodiscard]] std::vector<WeighedLaw> weigh(
     const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
     const std::vector<std::string>& laws, int threads = 0,
     const std::function<void(std::size_t, std::size_t)>& progress = {});
 
-/// Names of the wear laws there are.
-[[nodiscard]] std::vector<std::string> wear_law_names();
+/// What the evidence says: which law, and whether the others can be told from it. Tables "laws" and "misfits".
+/// `laws` must not be empty; `readings` is what the readings are called in the sentence on what this rests on.
+[[nodiscard]] Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& readings);
+
+/// Names of the wear laws there are for a model: those built in, and its formula if it has one.
+[[nodiscard]] std::vector<std::string> wear_law_names(const Model<double>& model);
 
 }  // namespace arris

@@ -4,6 +4,7 @@
 #include <variant>
 
 #include "sim/laws/wear/constant_rate.hpp"
+#include "sim/laws/wear/formula.hpp"
 #include "sim/laws/wear/power.hpp"
 #include "sim/laws/wear/settling.hpp"
 #include "sim/laws/wear/shared_load.hpp"
@@ -17,13 +18,29 @@
 ///   `times(const T& severity)`, the same law for a wood and steel that wear it `severity` times as fast,
 ///   `fields`, the list of its parameters (field.hpp).
 /// `path_m` counts from the last time the edge met an abrasive.
+///
+/// Beside them stands the law that a configuration states itself (formula.hpp). It has `under(conditions)` in the place of
+/// `times(severity)`, since it says itself what of a wood matters.
 namespace arris::laws {
 
 template <class T>
-using WearLaw = std::variant<SharedLoad<T>,    //
-                             ConstantRate<T>,  //
-                             SquareRoot<T>,    //
-                             Power<T>,         //
-                             Settling<T>>;
+using BuiltInWearLaw = std::variant<SharedLoad<T>,    //
+                                    ConstantRate<T>,  //
+                                    SquareRoot<T>,    //
+                                    Power<T>,         //
+                                    Settling<T>>;
+
+namespace detail {
+template <class Laws, class Law>
+struct Beside;
+template <class... Laws, class Law>
+struct Beside<std::variant<Laws...>, Law> {
+  using type = std::variant<Laws..., Law>;
+};
+}  // namespace detail
+
+/// The law of a model: one of those above, or a formula.
+template <class T>
+using WearLaw = typename detail::Beside<BuiltInWearLaw<T>, Formula<T>>::type;
 
 }  // namespace arris::laws

@@ -1,0 +1,380 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <optional>
+
+#include "sim/history/stages.hpp"
+#include "sim/input/scenario_loader.hpp"
+
+namespace arris {
+namespace {
+
+/// `[wear.NAME]`, a parameter of a formula; `status` and `source` as of every value.
+struct ParameterTable {
+  double      value = not_given;
+  std::string unit;
+  double      low    = not_given;
+  double      high   = not_given;
+  double      factor = not_given;
+  std::string says, status, source;
+
+  static void fields(auto&& v, auto&... s) {
+    // clang-format off
+    v(field("value").between(-1e12, 1e12).says("its value, in its unit"), s.value...);
+    v(field("unit").optional().says("its unit, such as \"µm²/m\"; \"1\" for a pure number"), s.unit...);
+    v(field("low").between(-1e12, 1e12).optional().says("least value it may have"), s.low...);
+    v(field("high").between(-1e12, 1e12).optional().says("largest value it may have"), s.high...);
+    v(field("factor").between(1.001, 1000).optional().says("geometric standard deviation of its prior"), s.factor...);
+    v(field("says").optional().says("what it is"), s.says...);
+    v(field("status").optional().says("on what its value rests"), s.status...);
+    v(field("source").optional().says("where its value is from"), s.source...);
+    // clang-format on
+  }
+};
+
+/// A parameter as it was declared, over all files.
+struct Declared {
+  ParameterTable    table;
+  const Document*   document = nullptr;  ///< the last file that says something of it
+  const toml::key*  key      = nullptr;
+  const toml::node* node     = nullptr;
+  bool              faulty   = false;  ///< told already
+};
+
+// where the byte `at` of a text in quotes stands in its file, if it stands there as it is
+toml::source_region place_in(const Document& d, const toml::node& node, const std::string& text,
+                             std::size_t at) {
+  toml::source_region where = node.source();
+  const auto          index = static_cast<std::size_t>(where.begin.line) - 1;
+  if (where.begin.line < 1 || index >= d.lines.size()) return where;
+  const std::string& line = d.lines[index];
+  std::size_t        byte = 0;  // of the opening quote
+  for (int column = 1; byte < line.size() && column < static_cast<int>(where.begin.column); ++column) {
+    do ++byte;
+    while (byte < line.size() && (static_cast<unsigned char>(line[byte]) & 0xC0) == 0x80);
+  }
+  if (byte >= line.size() || line.compare(byte + 1, text.size(), text) != 0) return where;
+  where.begin.column += static_cast<toml::source_index>(1 + characters(text.substr(0, at)));
+  return where;
+}
+
+std::optional<double> finite_number(const toml::node& node) {
+  if (!node.is_number()) return std::nullopt;
+  const double value =
+      node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
+  return std::isfinite(value) ? std::optional(value) : std::nullopt;
+}
+
+// is everything there that a parameter needs?
+void check_declared(const std::string& name, const Declared& p, Findings& findings,
+                    std::vector<laws::FormulaParameter>& parameters) {
+  const ParameterTable& t    = p.table;
+  const std::string     path = "wear." + name, shown = printable(name);
+  if (p.faulty) return;
+  if (std::isnan(t.value)) {
+    findings.add(*p.document, *p.key,
+                 {.code = "missing-key",
+                  .what = fmt::format("the parameter {} has no value", shown),
+                  .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", shown),
+                  .key  = path});
+    return;
+  }
+  if (t.unit.empty() && unit_of(name) == nullptr) {
+    findings.add(
+        *p.document, *p.key,
+        {.code  = "missing-unit",
+         .what  = fmt::format("the parameter {} has no unit", shown),
+         .cause = "Every quantity carries its unit, so that nobody has to guess it.",
+         .next  = fmt::format("Write {} = {{ value = {:g}, unit = \"µm/m\" }}, or unit = \"1\" for a pure "
+                               "number.",
+                              shown, t.value),
+         .key   = path});
+  }
+  laws::FormulaParameter out;
+  out.name   = name;
+  out.unit   = t.unit;
+  out.low    = std::isnan(t.low) ? out.low : t.low;
+  out.high   = std::isnan(t.high) ? out.high : t.high;
+  out.factor = std::isnan(t.factor) ? 0.0 : t.factor;
+  out.says   = t.says;
+  out.status = t.status;
+  if (!(out.low < out.high)) {
+    findings.add(*p.document, *p.node,
+                 {.code = "impossible",
+                  .what = fmt::format("the range of {} is empty: low = {:g} is not below high = {:g}", shown,
+                                      out.low, out.high),
+                  .key  = path});
+  } else if (t.value < out.low || t.value > out.high) {
+    findings.add(*p.document, *p.node,
+                 {.code    = "out-of-range",
+                  .what    = fmt::format("{} = {:g} is out of the range that it is given", shown, t.value),
+                  .allowed = TableReader::range(out.field()),
+                  .key     = path});
+  } else if (out.factor > 0.0 && !(t.value > 0.0)) {
+    findings.add(*p.document, *p.node,
+                 {.code  = "bad-prior",
+                  .what  = fmt::format("{} = {:g} has a factor, but is not above 0", shown, t.value),
+                  .cause = "A factor is the spread of a prior on the log scale.",
+                  .next  = fmt::format("Leave factor out and state [prior.\"{}\"] with mean and sd.", path),
+                  .key   = path});
+  }
+  parameters.push_back(std::move(out));
+}
+
+// why the text is no formula, at its place in the file
+void tell(const laws::FormulaFault& fault, const std::string& text,
+          const std::map<std::string, Declared>& declared, const Document& d, const toml::node& rate,
+          Findings& findings) {
+  Diagnostic out{.code    = fault.code,
+                 .what    = fault.what,
+                 .allowed = fault.allowed,
+                 .next    = fault.next,
+                 .key     = "wear.rate"};
+  if (const auto p = declared.find(fault.unknown);
+      p != declared.end()) {  // it is the parameter that is at fault
+    out.key = "wear." + p->first;
+    findings.add(*p->second.document, *p->second.key, std::move(out));
+    return;
+  }
+  if (!fault.known.empty()) {
+    const std::string close = nearest(fault.unknown, fault.known);
+    out.allowed             = listed(fault.known, 40);
+    if (!close.empty()) out.next = fmt::format("Did you mean {}? ", close);
+    if (fault.code == "unknown-variable") {
+      out.next += fmt::format("{}To declare it, write {} = {{ value = …, unit = … }} in [wear].",
+                              fault.next.empty() || !close.empty() ? "" : " ", fault.unknown);
+    }
+    while (!out.next.empty() && out.next.back() == ' ') out.next.pop_back();
+  }
+  if (fault.at == std::string::npos) {
+    findings.add(d, rate, std::move(out));
+    return;
+  }
+  const auto where = place_in(d, rate, text, fault.at);
+  const bool found = where.begin.column != rate.source().begin.column;
+  findings.add(d, where, found ? characters(text.substr(fault.at, fault.size)) : 0, std::move(out));
+}
+
+}  // namespace
+
+void ScenarioLoader::read_wear() {
+  std::vector<std::string> names;
+  bool                     named    = false;
+  const auto               with_law = [&](const std::string& name) {
+    bool found = false;
+    [&]<class... Law>(std::variant<Law...>*) {
+      names = {std::string(Law::law_name)...};
+      ((Law::law_name == name ? (model().wear = Law{}, found = true) : false), ...);
+    }(static_cast<laws::WearLaw<double>*>(nullptr));
+    return found;
+  };
+  each_layer("wear", [&](const Document& d, const toml::table& t) {
+    const toml::node* law = t.get("law");
+    named |= law != nullptr;
+    if (law != nullptr && !with_law(law->value_or(std::string{}))) {
+      findings_.add(d, *law,
+                    {.code    = "unknown-law",
+                     .what    = "there is no such wear law",
+                     .allowed = listed(names),
+                     .next    = suggestion(law->value_or(std::string{}), names),
+                     .key     = "wear.law"});
+    }
+  });
+  // a rate that is stated makes it a formula
+  each_layer("wear", [&](const Document&, const toml::table& t) {
+    if (!named && t.contains("rate")) with_law(std::string(laws::Formula<double>::law_name));
+  });
+  if (std::holds_alternative<laws::Formula<double>>(model().wear)) return read_formula();
+  each_layer("wear", [&](const Document& d, const toml::table& t) {
+    std::vector<std::string> extra{"law"};
+    if (const toml::node* rate = t.get("rate"); rate != nullptr) {
+      extra.emplace_back("rate");
+      findings_.add(d, *rate,
+                    {.code = "unknown-key",
+                     .what = "a law that the program has needs no formula",
+                     .next = "Write law = \"formula\" to use this one.",
+                     .key  = "wear.rate"});
+    }
+    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear);
+  });
+}
+
+void ScenarioLoader::read_formula() {
+  std::map<std::string, Declared> declared;
+  std::string                     text;
+  const auto                      before = findings_.count();
+  each_layer("wear", [&](const Document& d, const toml::table& t) {
+    for (const auto& [key, node] : t) {
+      const std::string name(key.str());
+      if (name == "law") continue;
+      if (name == "rate") {
+        rate_document_               = &d;
+        rate_node_                   = &node;
+        loaded_.origins["wear.rate"] = {d.file, static_cast<int>(key.source().begin.line), "", ""};
+        if (node.is_string()) {
+          text = node.value_or(std::string{});
+        } else {
+          findings_.add(d, node,
+                        {.code = "not-text",
+                         .what = "rate must be a formula in quotes",
+                         .next = "Write rate = \"k*severity/r^q\"",
+                         .key  = "wear.rate"});
+        }
+        continue;
+      }
+      Declared& p       = declared[name];
+      p.document        = &d;
+      p.key             = &key;
+      p.node            = &node;
+      const auto so_far = findings_.count();
+      if (const auto* rows = node.as_table(); rows != nullptr) {
+        reader_.read({&d, rows, "wear." + name + ".", {}}, p.table);
+      } else if (const auto bare = finite_number(node); bare) {
+        p.table.value = *bare;  // of a parameter whose unit stands in another file, or in its name
+      } else {
+        findings_.add(
+            d, node,
+            {.code = "not-a-number",
+             .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
+                                 printable(name)),
+             .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
+             .key  = "wear." + name});
+      }
+      p.faulty |= findings_.count() != so_far;
+      const std::string cited         = p.table.source;
+      const auto        source        = d.root.at_path("source." + cited + ".text").value<std::string>();
+      loaded_.origins["wear." + name] = {d.file, static_cast<int>(key.source().begin.line), p.table.status,
+                                         cited.empty() ? "" : source.value_or(cited)};
+    }
+  });
+  if (rate_node_ == nullptr) {
+    each_layer("wear", [&](const Document& d, const toml::table& t) {
+      if (t.contains("law"))
+        findings_.add(d, *t.get("law"),
+                      {.code = "missing-key",
+                       .what = "[wear] has no rate: the formula, in µm per metre",
+                       .next = "Write rate = \"k*severity/r^q\"",
+                       .key  = "wear.rate"});
+    });
+  }
+  std::vector<laws::FormulaParameter> parameters;
+  for (const auto& [name, p] : declared) check_declared(name, p, findings_, parameters);
+  if (findings_.count() != before) return;
+
+  auto&              law = std::get<laws::Formula<double>>(model().wear);
+  laws::FormulaFault fault;
+  law.program = laws::compile_formula(text, std::move(parameters), fault);
+  if (law.program == nullptr) return tell(fault, text, declared, *rate_document_, *rate_node_, findings_);
+  for (const auto& p : law.program->parameters()) law.values.push_back(declared.at(p.name).table.value);
+  for (const auto& input : laws::formula_inputs) {
+    const auto taken = declared.find(std::string(input.name));
+    if (taken == declared.end()) continue;
+    findings_.warn(
+        *taken->second.document, *taken->second.node,
+        {.code = "takes-the-place",
+         .what = fmt::format("the parameter {} takes the place of what the model knows as {}: {}, {}",
+                             input.name, input.name, input.says, input.unit),
+         .next = "Give it another name if you did not mean that.",
+         .key  = "wear." + taken->first});
+  }
+}
+
+// tries the formula in every wood that is cut with every tool: it must be a rate, and should be smooth
+void ScenarioLoader::check_formula() {
+  const auto* law = std::get_if<laws::Formula<double>>(&model().wear);
+  if (law == nullptr || law->program == nullptr || findings_.any()) return;
+  const laws::FormulaProgram& program = *law->program;
+  const Document&             d       = *rate_document_;
+
+  std::map<std::pair<int, int>, std::string> pairs;  // wood and tool that meet, with a name for messages
+  double                                     longest_m = 100.0;
+  for (const EdgePlan& plan : scenario().edges) {
+    double path_m = 0.0;
+    for (const Step& step : plan.steps) {
+      const auto* cut = std::get_if<CutStep>(&step);
+      if (cut == nullptr) continue;
+      path_m += cut->passes * cut->pass_m;
+      pairs.emplace(std::pair(cut->wood, plan.tool), fmt::format("{} with {}", cut->cut, plan.tool_name));
+    }
+    longest_m = std::max(longest_m, path_m);
+  }
+  const auto probe = [&](const laws::WearConditions<double>& c) {
+    std::vector<double> values{0.5,
+                               1.0,
+                               c.severity,
+                               c.hardness_GPa,
+                               c.wear_ratio,
+                               c.half_angle,
+                               c.side_hardness_N,
+                               0.01 * c.side_hardness_N,
+                               c.silica_pct,
+                               c.extractive_factor};
+    values.insert(values.end(), law->values.begin(), law->values.end());
+    return laws::probe_formula(program, std::move(values), longest_m);
+  };
+  std::vector<std::pair<laws::FormulaProbe, std::string>> probes;
+  if (pairs.empty()) probes.emplace_back(probe({}), "the reference wood");
+  for (const auto& [indices, name] : pairs) {
+    const auto& tool  = model().tools[static_cast<std::size_t>(indices.second)];
+    const auto& steel = model().steels[static_cast<std::size_t>(
+        model().steel_of_tool[static_cast<std::size_t>(indices.second)])];
+    const auto  blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
+                                       model().coefficients.carbide_share, steel.wear_ratio);
+    probes.emplace_back(
+        probe(wear_conditions(model(), blade, model().woods[static_cast<std::size_t>(indices.first)])), name);
+  }
+  for (const auto& [found, name] : probes) {
+    if (found.usable) continue;
+    const bool finite = std::isfinite(found.rate);
+    findings_.add(
+        d, *rate_node_,
+        {.code    = finite ? "negative-rate" : "not-finite",
+         .what    = fmt::format("the rate is {} at r = {:.3g} µm and x = {:.3g} m, in {}",
+                             finite ? fmt::format("{:.3g} µm/m", found.rate) : "not a finite number",
+                                found.r_um, found.path_m, printable(name)),
+         .allowed = fmt::format("0 µm/m or more for r = 0.02 … 20 µm and x = 0 … {:.4g} m", longest_m),
+         .cause   = finite ? "Wood blunts an edge; it does not sharpen it."
+                           : "A division by zero, or a root, power or logarithm of what is below zero.",
+         .key     = "wear.rate"});
+    return;
+  }
+  for (const auto& [found, name] : probes) {
+    const auto kink = [&](const std::string& where) {
+      findings_.warn(
+          d, *rate_node_,
+          {.code = "kink",
+           .what =
+               fmt::format("the rate has a kink or a jump {}: derivatives at two step sizes disagree", where),
+           .cause = "abs, min, max, sign and choices have them. A simulation copes; a fit may stall there.",
+           .next  = "A smooth form, such as sqrt((r - a)^2 + b^2) for abs(r - a), helps the fit.",
+           .key   = "wear.rate"});
+    };
+    const auto list = [](const std::vector<double>& places) {
+      std::vector<std::string> out;
+      for (const double v : places) out.push_back(fmt::format("{:.3g}", v));
+      return fmt::format(
+          "{}", fmt::join(out.begin(), out.begin() + std::min<std::ptrdiff_t>(5, std::ssize(out)), ", "));
+    };
+    if (!found.kinks_r_um.empty()) kink(fmt::format("near r = {} µm", list(found.kinks_r_um)));
+    if (!found.kinks_path_m.empty()) kink(fmt::format("near x = {} m", list(found.kinks_path_m)));
+    if (!found.rough.empty()) kink(fmt::format("where {} is what it is", found.rough));
+  }
+  const auto uses = [&](std::string_view name) {
+    for (std::size_t i = 0; i < laws::formula_inputs.size(); ++i) {
+      if (laws::formula_inputs[i].name == name) return program.uses(i);
+    }
+    return false;
+  };
+  if (!uses("severity") && !uses("side_hardness") && !uses("load") && !uses("silica_pct") &&
+      !uses("extractive_factor")) {
+    findings_.warn(
+        d, *rate_node_,
+        {.code = "same-in-any-wood",
+         .what = "the formula mentions nothing of the wood, so every wood wears an edge alike",
+         .next = "Multiply it by severity to scale it by wood, steel and angle as the other laws are.",
+         .key  = "wear.rate"});
+  }
+}
+
+}  // namespace arris
