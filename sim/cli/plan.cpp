@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/plan.hpp"
 
-#include <algorithm>
-#include <charconv>
-#include <cmath>
 #include <filesystem>
 #include <set>
 
@@ -20,42 +17,12 @@ namespace {
 
 namespace fs = std::filesystem;
 
-double number_of(const Arguments& arguments, const std::string& name, double otherwise, double low,
-                 double high) {
-  const auto given = arguments.text(name);
-  if (!given) return otherwise;
-  double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
-  if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
-    throw Error(Exit::usage, {.code    = "bad-option",
-                              .what    = fmt::format("--{} {} must be a number", name, printable(*given)),
-                              .allowed = fmt::format("{:g} … {:g}", low, high)});
-  }
-  return value;
-}
-
-// group names, all of them known
-std::vector<std::string> groups_in(const std::string& list, const Scenario& scenario) {
-  const auto names = names_in(list), known = group_names(scenario);
-  for (const std::string& name : names) {
-    if (std::find(known.begin(), known.end(), name) != known.end()) continue;
-    const std::string close = nearest(name, known);
-    throw Error(Exit::usage,
-                {.code    = "unknown-group",
-                 .what    = fmt::format("the configuration has no route or edge \"{}\"", printable(name)),
-                 .allowed = listed(known, 20),
-                 .next    = close.empty() ? "A route counts where an edge follows it."
-                                          : fmt::format("Did you mean \"{}\"?", close)});
-  }
-  return names;
-}
-
 // names given, or else those in the readings, or else one
 std::vector<std::string> people_or_lots(const Arguments& arguments, const std::string& option,
                                         const Campaign& campaign, std::string Reading::*member,
                                         const char* one) {
   if (const auto list = arguments.text(option)) {
-    const auto names = names_in(*list);
+    auto names = names_in(*list);
     if (names.empty() || std::set<std::string>(names.begin(), names.end()).size() < names.size()) {
       throw Error(Exit::usage,
                   {.code = "bad-option",
@@ -74,10 +41,10 @@ std::vector<std::string> people_or_lots(const Arguments& arguments, const std::s
 
 PlanSettings settings_of(const Arguments& arguments, const Campaign& campaign) {
   PlanSettings s;
-  s.difference_pct = number_of(arguments, "difference", s.difference_pct, 0.1, 1000.0);
-  s.power          = number_of(arguments, "power", s.power, 0.1, 0.999);
-  s.false_alarm    = number_of(arguments, "false-alarm", s.false_alarm, 0.0001, 0.5);
-  s.spare_pct      = number_of(arguments, "spare", s.spare_pct, 0.0, 1000.0);
+  s.difference_pct = arguments.number("difference", s.difference_pct, 0.1, 1000.0);
+  s.power          = arguments.number("power", s.power, 0.1, 0.999);
+  s.false_alarm    = arguments.number("false-alarm", s.false_alarm, 0.0001, 0.5);
+  s.spare_pct      = arguments.number("spare", s.spare_pct, 0.0, 1000.0);
   s.moments        = static_cast<int>(arguments.integer("moments", s.moments, 1, 20));
   s.readings       = static_cast<int>(arguments.integer("replicates", 0, 1, 100));
   s.seed           = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
@@ -101,7 +68,7 @@ PlanSettings settings_of(const Arguments& arguments, const Campaign& campaign) {
     }
     s.at = *at == "laps" ? ReadAt::laps : ReadAt::passes;
   }
-  if (const auto list = arguments.text("groups")) s.groups = groups_in(*list, campaign.loaded.scenario);
+  if (const auto list = arguments.text("groups")) s.groups = names_in(*list);
   s.operators = people_or_lots(arguments, "operators", campaign, &Reading::operator_name, "A");
   s.lots      = people_or_lots(arguments, "lots", campaign, &Reading::filament_lot, "lot 1");
   return s;

@@ -5,7 +5,6 @@
 #include <cmath>
 #include <optional>
 #include <set>
-#include <stdexcept>
 
 #include <Eigen/Cholesky>
 #include <boost/random/mersenne_twister.hpp>
@@ -16,6 +15,7 @@
 #include "sim/studies/optimal_design.hpp"
 #include "sim/studies/parallel.hpp"
 #include "sim/studies/stops.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -79,7 +79,16 @@ std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& setti
     for (std::size_t e = 0; e < scenario.edges.size() && !out[g].is_route; ++e) {
       if (scenario.edges[e].name == names[g]) could[g] = {static_cast<int>(e)};
     }
-    if (could[g].empty()) throw std::out_of_range("there is no group " + names[g]);
+    if (could[g].empty()) {
+      const auto        known = group_names(scenario);
+      const std::string close = nearest(names[g], known);
+      throw Error(Exit::usage,
+                  {.code = "unknown-group",
+                   .what = fmt::format("the configuration has no route or edge \"{}\"", printable(names[g])),
+                   .allowed = listed(known, 20),
+                   .next    = close.empty() ? "A route counts where an edge follows it."
+                                            : fmt::format("Did you mean \"{}\"?", close)});
+    }
     out[g].pattern = could[g].front();
   }
   const auto tool_of = [&](int e) { return scenario.edges[static_cast<std::size_t>(e)].tool; };
@@ -210,7 +219,9 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<Group>
     Eigen::VectorXd     unused;
     CampaignModel::Apex apex;
     good[k] = look(model, scaled_values(knowledge.parameters, scenario.model), all_slopes[k], all_by_edge[k],
-                   unused, apex);
+                   unused, apex)
+                  ? 1
+                  : 0;
     failures[k] = apex.failure;
   });
   for (std::size_t k = 0; k < members; ++k) {
@@ -238,9 +249,9 @@ DesignProblem design_of(const Candidates& candidates, const std::vector<Group>& 
   const Eigen::MatrixXd prior = Eigen::MatrixXd::Identity(knowledge.data.rows(), knowledge.data.cols());
   for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
     const Spread& s = candidates.spreads[k];
-    problem.slopes.push_back(candidates.slopes[k] * (root / s.reading));
-    problem.shared.push_back(candidates.by_edge[k] * (root * s.edge / s.reading));
-    problem.before.push_back(prior + knowledge.data);
+    problem.slopes.emplace_back(candidates.slopes[k] * (root / s.reading));
+    problem.shared.emplace_back(candidates.by_edge[k] * (root * s.edge / s.reading));
+    problem.before.emplace_back(prior + knowledge.data);
   }
   problem.unit = candidates.group;
   int first    = 0;
@@ -524,7 +535,7 @@ Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pac
   Scenario                 typical    = scenario;  // at the centre of what is known
   typical.model = with_parameters(scenario.model, knowledge.parameters, knowledge.centre);
 
-  const auto pairs    = static_cast<double>(groups.size() * (groups.size() - 1) / 2);
+  const auto pairs    = 0.5 * static_cast<double>(groups.size() * (groups.size() - 1));
   plan.level          = settings.false_alarm / pairs;
   plan.rests_on       = knowledge.ensemble.rests_on;
   plan.cautions       = knowledge.cautions;

@@ -110,8 +110,8 @@ struct Plan {
   std::vector<std::string> cautions;
 };
 
-/// Throws Error (Exit::usage): "too-few-groups", "given-twice", "nothing-to-choose", "out-of-reach"; (Exit::integration,
-/// "no-convergence") when the histories of the groups fail. The settings must be in their ranges and the groups known.
+/// Throws Error (Exit::usage): "too-few-groups", "unknown-group", "given-twice", "nothing-to-choose", "out-of-reach"; (Exit::integration,
+/// "no-convergence") when the histories of the groups fail. The settings must be in their ranges.
 [[nodiscard]] Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,
                                    const PlanKnowledge& knowledge, const PlanSettings& settings);
 

@@ -31,6 +31,7 @@ std::string counted(long n, const std::string& what) {
 void add_size_columns(AnswerTable& t, const std::vector<PlanSize>& rows) {
   const auto numbers = [&](auto member) {
     std::vector<double> out;
+    out.reserve(rows.size());
     for (const PlanSize& r : rows) out.push_back(static_cast<double>(r.*member));
     return out;
   };
@@ -118,6 +119,7 @@ AnswerTable power_table(const Plan& plan) {
   t.number("edges_per_group", "1", "edges", "edges of each group", {edges.begin(), edges.end()}, whole);
   for (const int r : readings) {
     std::vector<double> power;
+    power.reserve(edges.size());
     for (const int e : edges) power.push_back(100.0 * size_of(plan, e, r).power);
     t.number(fmt::format("power_{}_pct", r), "%", counted(r, "reading"),
              "power with so many readings of each edge", power, 2);
@@ -348,6 +350,7 @@ Answer plan_answer(const Plan& plan) {
     std::map<std::string, long> by_lot;
     for (const Reading& r : plan.sheet) ++by_lot[r.filament_lot];
     std::vector<std::string> lots;
+    lots.reserve(by_lot.size());
     for (const auto& [lot, count] : by_lot)
       lots.push_back(fmt::format("{} with {}", counted(count, "reading"), lot));
     a.remarks.push_back(

@@ -42,6 +42,7 @@ double median_of(std::vector<double> values) { return quantile(std::move(values)
 Spread median_spread(const std::vector<Spread>& spreads) {
   const auto median = [&](double Spread::*member) {
     std::vector<double> values;
+    values.reserve(spreads.size());
     for (const Spread& s : spreads) values.push_back(s.*member);
     return median_of(std::move(values));
   };
@@ -81,7 +82,7 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
   const FitResult     result = fit(model, threads);
   if (!result.converged) {
     PlanKnowledge out = knowledge_from_priors(scenario, settings, members, seed);
-    out.cautions.push_back(
+    out.cautions.emplace_back(
         "The readings of the campaign could not be fitted, so that the plan rests on the scatter and the "
         "priors of the "
         "configuration: `arris fit` says why.");

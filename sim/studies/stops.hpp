@@ -24,8 +24,8 @@ struct Stop {
 /// Whether nothing of the stop's step is left to do.
 [[nodiscard]] bool is_end(const EdgePlan& plan, const Stop& stop);
 
-/// Where groups are compared: at the end of the route, or before the first wood.
-[[nodiscard]] Stop comparison_stop(const EdgePlan& plan, bool at_end_of_route);
+/// Where groups are compared: at the end of the route where that is the group, or before the first wood.
+[[nodiscard]] Stop comparison_stop(const EdgePlan& plan, bool is_route);
 
 /// Where a history may be read, in order, each moment once: at the comparison, and before, after and at easily kept whole
 /// counts of every cut or strop.
