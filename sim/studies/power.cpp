@@ -62,6 +62,10 @@ double per_group_two_sample_t(double difference, double power, double alpha) {
   return least + root(rise, 10.0);
 }
 
+double noncentrality_for_power(double degrees_of_freedom, double alpha, double power) {
+  return root([&](double d) { return power_of_t_test(d, 1.0, degrees_of_freedom, alpha) - power; }, 3.0);
+}
+
 double standard_error_of_difference(const ReadingScatter& s, const ComparisonSize& size) {
   return std::sqrt(2.0 * (s.edge_sd * s.edge_sd + s.reading_sd * s.reading_sd / size.readings) / size.edges);
 }
@@ -83,7 +87,7 @@ double smallest_log_difference(const ReadingScatter& scatter, const ComparisonSi
   const double error = standard_error_of_difference(scatter, size);
   if (!(error > 0.0)) return 0.0;
   if (power <= 0.5 * alpha) return 0.0;
-  return error * root([&](double d) { return power_of_t_test(d, 1.0, dof, alpha) - power; }, 3.0);
+  return error * noncentrality_for_power(dof, alpha, power);
 }
 
 SimulatedPower simulate_power(const ComparisonSize& size, double edge_sd, double reading_sd, double block_sd,

@@ -33,6 +33,9 @@ namespace arris {
 /// Throws std::domain_error otherwise.
 [[nodiscard]] double per_group_two_sample_t(double difference, double power, double alpha);
 
+/// The noncentrality Δ/SE at which the power of a t test reaches `power`. alpha/2 < power < 1.
+[[nodiscard]] double noncentrality_for_power(double degrees_of_freedom, double alpha, double power);
+
 /// Scatter of the log of a reading at the moment of the comparison.
 struct ReadingScatter {
   double edge_sd    = 0.0;
