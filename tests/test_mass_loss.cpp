@@ -140,7 +140,7 @@ TEST_CASE("a campaign predicts losses of mass, with their derivatives", "[mass][
   CHECK(honed.kind == Observation::Kind::mass_loss);
   CHECK(honed.effect[0] == -1);
   CHECK(honed.known_sd == Approx(0.1 / 1.2));
-  CHECK(weighed.known_sd == 0.0);  // scatters as readings do
+  CHECK(weighed.known_sd == Approx(unstated_mass_loss_sd_mg / 1.3));
   // what the track says
   Eigen::VectorXd f;
   model.observe(model.apex(Eigen::VectorXd::Zero(4), false), Eigen::VectorXd::Zero(1), f, nullptr, nullptr);

@@ -1,13 +1,58 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
+#include <string>
 #include <vector>
 
 #include <catch2/catch.hpp>
 
+#include "sim/input/csv.hpp"
 #include "sim/studies/power.hpp"
-#include "sim/studies/two_sample_power.hpp"
+#include "tests/desk.hpp"
 
 using namespace arris;
+using namespace arris::desk;
+
+namespace {
+
+CsvTable reference(const std::string& name) {
+  const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/plan/" + name;
+  return parse_csv(path, contents(path));
+}
+
+double number(const CsvRow& row, std::size_t column) { return std::stod(row.cells.at(column).text); }
+
+}  // namespace
+
+TEST_CASE("power of the two-sample t test is that of published tables", "[power]") {
+  const CsvTable by_n = reference("power_two_sample_t_by_n.csv");
+  REQUIRE(by_n.rows.size() == 5);
+  const std::vector<double> differences{0.5, 0.8, 1.0};
+  for (const CsvRow& row : by_n.rows) {
+    for (std::size_t j = 0; j < differences.size(); ++j) {
+      INFO("n = " << row.cells[0].text << ", d = " << differences[j]);
+      // the figures have 10 digits; both programs take the noncentral t to about 1e-9
+      CHECK(power_two_sample_t(differences[j], number(row, 0), 0.05) ==
+            Approx(number(row, j + 1)).margin(2e-9));
+    }
+  }
+}
+
+TEST_CASE("values per group for a power are those of published tables", "[power]") {
+  const CsvTable table = reference("power_two_sample_t.csv");
+  REQUIRE(table.rows.size() == 10);
+  for (const CsvRow& row : table.rows) {
+    INFO(row.text);
+    const double n = per_group_two_sample_t(number(row, 0), number(row, 2), number(row, 1));
+    CHECK(n ==
+          Approx(number(row, 3)).margin(2.5e-4));  // R stops its search at eps^(1/4) = 1.2e-4, twice that
+    CHECK(std::ceil(n) == number(row, 4));
+    // and it is a root
+    CHECK(power_two_sample_t(number(row, 0), n, number(row, 1)) == Approx(number(row, 2)).margin(1e-9));
+  }
+  CHECK_THROWS_AS(per_group_two_sample_t(0.0, 0.9, 0.05), std::domain_error);
+  CHECK_THROWS_AS(per_group_two_sample_t(0.5, 1.0, 0.05), std::domain_error);
+  CHECK_THROWS_AS(per_group_two_sample_t(0.5, 0.02, 0.05), std::domain_error);
+}
 
 TEST_CASE("power at its ends", "[power]") {
   CHECK(power_of_t_test(0.0, 1.0, 20.0, 0.05) ==
@@ -28,7 +73,7 @@ TEST_CASE("edges and readings of a comparison are worth what the variance of the
   CHECK(degrees_of_freedom({3, 8, 3, 4}) == 18.0);
   // as many single values with the same standard deviation are the same comparison
   CHECK(comparison_power(scatter, size, 0.2, 0.05) ==
-        Approx(two_sample_power(8.0, 0.2 / std::sqrt(0.0144 + 0.0081 / 3.0), 0.05)).epsilon(1e-12));
+        Approx(power_two_sample_t(0.2 / std::sqrt(0.0144 + 0.0081 / 3.0), 8.0, 0.05)).epsilon(1e-12));
   // where readings do not scatter, more of them gain nothing; where edges do not, they gain as much as edges but for ν
   CHECK(comparison_power({0.1, 0.0}, {2, 6, 1, 1}, 0.2, 0.05) ==
         comparison_power({0.1, 0.0}, {2, 6, 9, 1}, 0.2, 0.05));

@@ -11,6 +11,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/input/files.hpp"
 #include "sim/input/sweep_axes.hpp"
+#include "sim/laws/tester.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/sweep_file.hpp"
 #include "sim/output/terminal.hpp"
@@ -61,23 +62,6 @@ const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario
     }
   }
   return scenario.edges.front();
-}
-
-double limit_of(const Arguments& arguments, const Loaded& loaded) {
-  const auto text = arguments.text("limit");
-  if (!text) return loaded.scenario.output.reading_limit_gf;
-  if (const Limit* limit = loaded.workshop.limit_named(*text)) return limit->reading_gf;
-  double value            = 0.0;
-  const auto [end, error] = std::from_chars(text->data(), text->data() + text->size(), value);
-  if (error == std::errc{} && end == text->data() + text->size() && value >= 1.0 && value <= 1e5)
-    return value;
-  std::vector<std::string> known;
-  for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
-  throw Error(Exit::usage,
-              {.code    = "bad-option",
-               .what    = fmt::format("--limit {} is neither a reading nor a limit", printable(*text)),
-               .allowed = "1 … 100000 gf, or " + listed(known),
-               .next    = meant(*text, known)});
 }
 
 SweepShard shard_of(const Arguments& arguments, const SweepGrid& grid) {
@@ -156,10 +140,11 @@ SweepDefinition defined(const Arguments& arguments, const Loaded& loaded, const 
                     {.code = "given-twice", .what = fmt::format("--output names {} twice", name)});
       d.outputs.push_back(output_of(name));
     }
-    if (d.outputs.empty()) throw Error(Exit::usage, Diagnostic{.code = "bad-option", .what = "--output names nothing"});
+    if (d.outputs.empty())
+      throw Error(Exit::usage, Diagnostic{.code = "bad-option", .what = "--output names nothing"});
     d.moment = sweep_moment(arguments.text("at").value_or("end"));
   }
-  d.limit_gf = limit_of(arguments, loaded);
+  d.limit_gf = laws::in_gram_force(limit_of(arguments, loaded).second);
   d.rests_on = rests_on(loaded);
   return d;
 }

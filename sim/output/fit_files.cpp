@@ -243,7 +243,7 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   for (std::size_t i = 0; i < model.parameters().size(); ++i)
     mark(model.parameters()[i].path,
          report.identifiability.parameters[i].has_standard_error ? "fitted" : "fitted, mostly its prior");
-  mark("scatter.reading_cv", "fitted");
+  if (model.has_reading_noise()) mark("scatter.reading_cv", "fitted");
   if (model.settings().edge_effect) mark("scatter.edge_cv", "fitted");
   if (model.settings().operator_effect) mark("scatter.operator_cv", "fitted");
   if (model.settings().lot_effect) mark("scatter.lot_cv", "fitted");

@@ -36,12 +36,16 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
     return fmt::format("The fit did not converge from any of {}: {}.", plural(fit.starts.size(), "start"),
                        fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
   }
-  std::string text = fmt::format("{} fitted to {} of {}: readings scatter by {:.0f} %",
-                                 plural(model.parameters().size(), "parameter"),
+  std::string text = fmt::format("{} fitted to {} of {}", plural(model.parameters().size(), "parameter"),
                                  plural(model.observations().size(), "measurement"),
-                                 plural(static_cast<std::size_t>(model.edges_with_readings()), "edge"),
-                                 percent(fit.best.spread.reading));
-  if (model.settings().edge_effect) text += fmt::format(", edges by {:.0f} %", percent(fit.best.spread.edge));
+                                 plural(static_cast<std::size_t>(model.edges_with_readings()), "edge"));
+  std::string scatter;
+  if (model.has_reading_noise())
+    scatter = fmt::format("readings scatter by {:.0f} %", percent(fit.best.spread.reading));
+  if (model.settings().edge_effect && model.effect_count() > 0)
+    scatter += fmt::format("{} by {:.0f} %", scatter.empty() ? "edges scatter" : ", edges",
+                           percent(fit.best.spread.edge));
+  if (!scatter.empty()) text += ": " + scatter;
   text += fmt::format("; {} of {} starts agree", fit.agreeing, fit.starts.size());
   const auto open = report.identifiability.undetermined.size();
   text += open == 0 ? "; the readings determine all of them."
@@ -80,18 +84,24 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
     out += "\n" + wrapped(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by), 100, 2);
   }
   const Spread& s = report.fit.best.spread;
-  std::string   scatter =
-      fmt::format("Scatter, as coefficients of variation: readings {:.1f} %", percent(s.reading));
-  if (model.settings().edge_effect)
-    scatter += fmt::format(", edges {:.1f} %{}", percent(s.edge),
-                           s.edge < 1e-3 ? " (cannot be told from none)" : "");
-  if (model.settings().operator_effect)
-    scatter += fmt::format(", operators {:.1f} %{}", percent(s.person),
-                           s.person < 1e-3 ? " (cannot be told from none)" : "");
-  if (model.settings().lot_effect)
-    scatter += fmt::format(", filament lots {:.1f} %{}", percent(s.lot),
-                           s.lot < 1e-3 ? " (cannot be told from none)" : "");
-  out += "\n" + wrapped(scatter + ".", 100, 2);
+  std::string   scatter;
+  const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
+    if (!there) return;
+    scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, percent(log_sd),
+                           may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
+  };
+  const auto any = [&](EffectKind kind) {
+    return std::any_of(model.effects().begin(), model.effects().end(),
+                       [&](const Effect& e) { return e.kind == kind; });
+  };
+  add(model.has_reading_noise(), "readings", s.reading, false);
+  add(any(EffectKind::edge), "edges", s.edge, true);
+  add(any(EffectKind::person), "operators", s.person, true);
+  add(any(EffectKind::lot), "filament lots", s.lot, true);
+  out += "\n" + wrapped(scatter.empty()
+                            ? "Every measurement came with an uncertainty of its own; none was estimated."
+                            : "Scatter, as coefficients of variation: " + scatter + ".",
+                        100, 2);
 
   const auto& residuals = report.fit.information.residuals;
   const auto  far       = (residuals.array().abs() > 3.0).count();

@@ -120,7 +120,8 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     add(Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um, -1, -1);
     o.effect[0] = -1;
     add(Observation::Kind::mass_loss, r.mass_loss_mg,
-        std::isnan(r.mass_loss_sd_mg) ? 0.0 : r.mass_loss_sd_mg / r.mass_loss_mg, -1, -1);
+        (std::isnan(r.mass_loss_sd_mg) ? unstated_mass_loss_sd_mg : r.mass_loss_sd_mg) / r.mass_loss_mg, -1,
+        -1);
   }
   if (observations_.empty()) {
     throw Error(Exit::data,
@@ -133,6 +134,11 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
 int CampaignModel::edges_with_readings() const {
   return static_cast<int>(
       std::count_if(moments_.begin(), moments_.end(), [](const auto& m) { return !m.empty(); }));
+}
+
+bool CampaignModel::has_reading_noise() const {
+  return std::any_of(observations_.begin(), observations_.end(),
+                     [](const Observation& o) { return !(o.known_sd > 0.0); });
 }
 
 Eigen::VectorXd CampaignModel::measured() const {

@@ -62,6 +62,8 @@ class CampaignModel {
   [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
   [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
   [[nodiscard]] int          edges_with_readings() const;
+  /// Whether any measurement comes without an uncertainty of its own, so that there is reading noise to estimate.
+  [[nodiscard]] bool          has_reading_noise() const;
   [[nodiscard]] const Moment& moment_of(const Observation& o) const {
     return moments_[static_cast<std::size_t>(o.edge)][static_cast<std::size_t>(o.moment)];
   }

@@ -162,14 +162,8 @@ void compare_by_mixed_model(const Group& a, const Group& b, double margin, Measu
   out.mixed         = ratio_band(t);
   out.mixed_p       = t.p;
   out.equivalence_p = t.p_not_equivalent(std::log1p(margin));
-  // so many edges, as evenly spread as they are: the difference whose noncentral t reaches 90 %
-  double low = 0.0, high = 1.0;
-  while (power_of_t_test(high, se, dof, 0.05) < 0.9 && high < 1e3) high *= 2.0;
-  for (int i = 0; i < 60; ++i) {
-    const double middle                                         = 0.5 * (low + high);
-    (power_of_t_test(middle, se, dof, 0.05) < 0.9 ? low : high) = middle;
-  }
-  out.detectable = std::exp(high);
+  // as many edges, spread as they are
+  out.detectable = std::exp(se * noncentrality_for_power(dof, 0.05, 0.9));
 }
 
 }  // namespace

@@ -183,10 +183,10 @@ GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& 
 }
 
 Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
-  Scenario out                 = model.scenario();
-  out.model                    = with_parameters(out.model, model.parameters(), point.u);
-  const auto cv                = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
-  out.model.scatter.reading_cv = cv(point.spread.reading);
+  Scenario out  = model.scenario();
+  out.model     = with_parameters(out.model, model.parameters(), point.u);
+  const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
+  if (model.has_reading_noise()) out.model.scatter.reading_cv = cv(point.spread.reading);
   for (const Effect& e : model.effects()) {
     if (e.kind == EffectKind::edge) out.model.scatter.edge_cv = cv(point.spread.edge);
     if (e.kind == EffectKind::person) out.model.scatter.operator_cv = cv(point.spread.person);

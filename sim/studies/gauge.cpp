@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <set>
 #include <utility>
@@ -14,7 +15,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/studies/gauge_components.hpp"
-#include "sim/studies/two_sample_power.hpp"
+#include "sim/studies/power.hpp"
 
 namespace arris {
 namespace {
@@ -380,7 +381,13 @@ void judge_replicates(const GaugeSettings& settings, double mean, const GaugeCom
   };
   result.needed = needed(repeatability.variance);
   if (!std::isnan(repeatability.interval.high)) result.needed_high = needed(repeatability.interval.high);
-  result.needed_alone = std::ceil(readings_for_power(difference / sd, settings.risk, settings.power));
+  // beyond a million, by the normal approximation, nobody counts them
+  const bool countable =
+      2.0 * std::pow(noncentrality_for_power(1e6, settings.risk, settings.power) * sd / difference, 2) < 1e6;
+  result.needed_alone =
+      countable
+          ? std::max(2.0, std::ceil(per_group_two_sample_t(difference / sd, settings.power, settings.risk)))
+          : std::numeric_limits<double>::infinity();
 }
 
 }  // namespace

@@ -150,7 +150,7 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     fate.prior_share        = variance;
     fate.has_standard_error = open < 0.5 * variance;
     const double margin     = 0.01 * std::log(p.high / std::max(p.low, 1e-12));
-    fate.at_bound           = p.prior.shape == PriorShape::log_normal && p.low > 0.0 && std::isfinite(p.high) &&
+    fate.at_bound = p.prior.shape == PriorShape::log_normal && p.low > 0.0 && std::isfinite(p.high) &&
                     (std::log(fate.value / p.low) < margin || std::log(p.high / fate.value) < margin);
     out.parameters.push_back(fate);
   }

@@ -3,14 +3,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <limits>
+#include <stdexcept>
 #include <vector>
 
+#include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/students_t.hpp>
+#include <boost/math/tools/roots.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
-
-#include "sim/studies/two_sample_power.hpp"
 
 namespace arris {
 namespace {
@@ -18,7 +20,17 @@ namespace {
 constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 
 double critical_t(double degrees_of_freedom, double alpha) {
-  return quantile(complement(boost::math::students_t(degrees_of_freedom), 0.5 * alpha));
+  return boost::math::quantile(
+      boost::math::complement(boost::math::students_t(degrees_of_freedom), 0.5 * alpha));
+}
+
+// the root of an increasing f, bracketed from `start` by doubling and halving
+template <class F>
+double root(F f, double start) {
+  std::uintmax_t rounds     = 200;
+  const auto [below, above] = boost::math::tools::bracket_and_solve_root(
+      f, start, 2.0, true, boost::math::tools::eps_tolerance<double>(48), rounds);
+  return 0.5 * (below + above);
 }
 
 }  // namespace
@@ -30,7 +42,28 @@ double power_of_t_test(double difference, double standard_error, double degrees_
   const double noncentrality = difference / standard_error;
   // beyond this every distribution in question lies above t, and the series of the noncentral t needs very many terms
   if (noncentrality > 1000.0 && noncentrality > 100.0 * t) return 1.0;
-  return t_power(noncentrality, degrees_of_freedom, alpha);
+  return boost::math::cdf(
+      boost::math::complement(boost::math::non_central_t(degrees_of_freedom, noncentrality), t));
+}
+
+double power_two_sample_t(double difference, double per_group, double alpha) {
+  return power_of_t_test(difference, std::sqrt(2.0 / per_group), 2.0 * per_group - 2.0, alpha);
+}
+
+double per_group_two_sample_t(double difference, double power, double alpha) {
+  if (!(difference > 0.0) || !(power > 0.5 * alpha) || !(power < 1.0))
+    throw std::domain_error("no number of values reaches this power");
+  // from 1.5 values per group, one degree of freedom, upwards
+  constexpr double least = 1.5;
+  const auto       rise  = [&](double beyond) {
+    return power_two_sample_t(difference, least + beyond, alpha) - power;
+  };
+  if (rise(0.0) >= 0.0) return least;
+  return least + root(rise, 10.0);
+}
+
+double noncentrality_for_power(double degrees_of_freedom, double alpha, double power) {
+  return root([&](double d) { return power_of_t_test(d, 1.0, degrees_of_freedom, alpha) - power; }, 3.0);
 }
 
 double standard_error_of_difference(const ReadingScatter& s, const ComparisonSize& size) {

@@ -22,9 +22,19 @@
 /// mean of nested readings (from memory).
 namespace arris {
 
-/// Power of a two-sided t test at level `alpha` (two_sample_power.hpp). 1 when the standard error is 0; NaN for fewer than one degree of freedom.
+/// Power of a two-sided t test at level `alpha`. 1 when the standard error is 0; NaN for fewer than one degree of freedom.
 [[nodiscard]] double power_of_t_test(double difference, double standard_error, double degrees_of_freedom,
                                      double alpha);
+
+/// The same for two groups of `per_group` single values each; `difference` in standard deviations.
+[[nodiscard]] double power_two_sample_t(double difference, double per_group, double alpha);
+
+/// Values per group (not rounded) at which `power_two_sample_t` reaches `power`. difference > 0, alpha/2 < power < 1.
+/// Throws std::domain_error otherwise.
+[[nodiscard]] double per_group_two_sample_t(double difference, double power, double alpha);
+
+/// The noncentrality Δ/SE at which the power of a t test reaches `power`. alpha/2 < power < 1.
+[[nodiscard]] double noncentrality_for_power(double degrees_of_freedom, double alpha, double power);
 
 /// Scatter of the log of a reading at the moment of the comparison.
 struct ReadingScatter {

@@ -10,6 +10,10 @@
 /// Readings taken on a tester, and how they compare with what the model says.
 namespace arris {
 
+/// Standard deviation of a loss of mass that comes without one: two weighings on a balance that reads 0.1 mg, each good to
+/// that. Common practice, no source.
+inline constexpr double unstated_mass_loss_sd_mg = 0.14;
+
 struct Reading {
   int         edge = -1;    ///< index into Scenario::edges
   Moment      moment;       ///< when it was taken
@@ -21,7 +25,7 @@ struct Reading {
   double      recession_um      = not_given;  ///< ideal apex to tip
   double      recession_sd_um   = not_given;
   double      mass_loss_mg      = not_given;  ///< lost by the blade since its history began
-  double      mass_loss_sd_mg   = not_given;  ///< NaN: it scatters as repeated readings do, in per cent
+  double      mass_loss_sd_mg   = not_given;  ///< NaN: unstated_mass_loss_sd_mg
   int         replicate         = 1;
   std::string operator_name;
   std::string filament_lot;
