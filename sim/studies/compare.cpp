@@ -7,6 +7,7 @@
 #include <numeric>
 
 #include <Eigen/Cholesky>
+#include <Eigen/LU>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"

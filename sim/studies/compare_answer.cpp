@@ -78,7 +78,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   if (&*best == &first) {
     answer.headline += ".";
   } else {
-    answer.headline += fmt::format("; against {} that is {}.", first.name,
+    answer.headline += fmt::format("; against {}: {}.", first.name,
                                    many ? verdict(*best, first.name, c.settings.margin)
                                         : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
   }
@@ -168,7 +168,10 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                longer);
   answer.tables.push_back(std::move(against));
 
-  AnswerTable steps{.name = "steps", .says = "Step by step, as the model has it", .axis = "step"};
+  AnswerTable              steps{.name        = "steps",
+                                 .says        = "Step by step, as the model has it",
+                                 .axis        = "step",
+                                 .on_terminal = c.ways.size() <= 3};
   std::vector<std::string> way_of, what;
   std::vector<double>      count, radius, reading;
   for (const Way& way : c.ways) {

@@ -1,0 +1,170 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+
+#include "sim/laws/tester.hpp"
+#include "sim/output/answer_output.hpp"
+#include "sim/studies/compare.hpp"
+#include "sim/studies/costs.hpp"
+#include "sim/studies/t_tests.hpp"
+#include "tests/desk.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace {
+
+const std::string stone = "{ hone = \"soft waterstone, JIS #1000\", strokes = 30 },\n  ";
+const std::string cut   = "{ cut = \"white oak\", passes = 100 },\n";
+
+std::string edge(const std::string& name, const std::string& steps, const std::string& route = {}) {
+  return "[edge." + name + "]\ntool = \"iron\"\n" + (route.empty() ? "" : "route = \"" + route + "\"\n") +
+         "steps = [\n  " + steps + "]\n";
+}
+
+CompareSettings until(double gf) {
+  CompareSettings s;
+  s.life.limit_N    = gf * 1e-3 * laws::standard_gravity;
+  s.life.limit_name = "as asked";
+  return s;
+}
+
+Comparing compare_all(const Loaded& loaded, const Ensemble& draws,
+                      const std::vector<Reading>& readings = {}) {
+  std::vector<std::size_t> all;
+  for (std::size_t i = 0; i < loaded.scenario.edges.size(); ++i) all.push_back(i);
+  return compare_ways(loaded.scenario, loaded.workshop, draws, all, readings, until(300.0));
+}
+
+}  // namespace
+
+TEST_CASE("wear of shoe soles, in pairs and not", "[compare][published]") {
+  // MASS, shoes: soles of two materials on the feet of ten boys (Box, Hunter & Hunter 1978); R 4.2.2 (computed)
+  const std::vector<double> a{13.2, 8.2, 10.9, 14.3, 10.7, 6.6, 9.5, 10.8, 8.8, 13.3},
+      b{14.0, 8.8, 11.2, 14.2, 11.8, 6.4, 9.8, 11.3, 9.3, 13.6};
+  const TTest pairs = paired_test(a, b, 0.95);
+  CHECK(pairs.difference == Approx(-0.41).epsilon(1e-12));
+  CHECK(pairs.t == Approx(-3.3488765).epsilon(1e-8));
+  CHECK(pairs.dof == 9.0);
+  CHECK(pairs.p == Approx(0.008538781).epsilon(1e-7));
+  CHECK(pairs.low == Approx(-0.6869539058).epsilon(1e-9));
+  CHECK(pairs.high == Approx(-0.1330460942).epsilon(1e-9));
+  const TTest welch = welch_test(a, b);
+  // for samples of one size Welch's t is that of pooled scatter; only its degrees of freedom differ
+  CHECK(welch.t == Approx(-0.36891055).epsilon(1e-7));
+  CHECK(welch.dof < 18.0);
+  CHECK(welch.dof > 17.9);
+  CHECK(welch.p == Approx(0.716498).epsilon(1e-4));
+}
+
+TEST_CASE("two tests to one side say when a difference is surely small", "[compare]") {
+  const TTest t = t_test(0.0, 1.0, 1e6);
+  // in the limit of the normal distribution: P(Z > 1.6449) = 5 %
+  CHECK(t.p_not_equivalent(1.6449) == Approx(0.05).margin(1e-4));
+  CHECK(t.p_not_equivalent(1.0) > 0.05);
+  CHECK(t_test(1.0, 1.0, 1e6).p_not_equivalent(1.6449) > t.p_not_equivalent(1.6449));
+  CHECK_THROWS_AS(welch_test({1.0}, {1.0, 2.0}), std::domain_error);
+  CHECK_THROWS_AS(paired_test({1.0, 2.0}, {0.0, 1.0}), std::domain_error);  // differences all the same
+}
+
+TEST_CASE("edges with the same steps follow one way, and each way is run on one tool", "[compare]") {
+  const Loaded loaded =
+      load(iron + edge("A", stone + "{ read = \"new\" },\n  " + cut) + edge("B", stone + cut) +
+           edge("C", stone + "{ strop = \"MDF\", laps = 20 },\n  " + cut));
+  const Comparing c = compare_all(loaded, single_member(loaded.scenario));
+  REQUIRE(c.ways.size() == 2);
+  CHECK(c.ways[0].edges == std::vector<std::string>{"A", "B"});
+  CHECK(c.ways[1].edges == std::vector<std::string>{"C"});
+  CHECK(c.ways[1].name == "soft waterstone, JIS #1000 + MDF, 20 laps");
+  CHECK(c.wood == "white oak");
+  CHECK(c.ways[0].strokes == 30.0);
+  CHECK(c.ways[1].strokes == 50.0);
+  // what the model has of the step is what a simulation has
+  const auto simulated = simulate_edge(loaded.scenario, loaded.scenario.edges[2]);
+  CHECK(c.ways[1].steps.back().after.reading_N == simulated.steps[1].after.reading_N);
+  CHECK(c.ways[1].reading_N.middle == Approx(simulated.steps[1].after.reading_N).epsilon(1e-12));
+  CHECK(c.ways[1].ratio.middle ==
+        Approx(c.ways[1].reading_N.middle / c.ways[0].reading_N.middle).epsilon(1e-12));
+  const Error one = error_of([&] {
+    const Loaded alone = load(iron + edge("A", stone + cut) + edge("B", stone + cut));
+    (void)compare_all(alone, single_member(alone.scenario));
+  });
+  CHECK(one.diagnostics().front().code == "no-ways");
+}
+
+TEST_CASE("a way that differs by next to nothing is no difference that matters", "[compare]") {
+  const Loaded loaded =
+      load(iron + edge("A", stone + cut) +
+           edge("B", "{ hone = \"soft waterstone, JIS #1000\", strokes = 30.01 },\n  " + cut));
+  const auto draws = prior_ensemble(loaded.scenario, {}, 50, 3);
+  const auto c     = compare_all(loaded, draws);
+  CHECK(c.ways[1].equivalent == 1.0);
+  const std::string text = answer_text(compare_answer(c, loaded.workshop, draws));
+  CHECK(text.find("no difference that matters") != std::string::npos);
+  CHECK(text.find("nan") == std::string::npos);
+  CHECK(text.find("money is left out") != std::string::npos);  // no price and no wage are stated
+}
+
+TEST_CASE("time and money of a sharpening are those counted by hand", "[compare][costs]") {
+  const Loaded loaded = load(
+      "[workshop]\nstrokes_per_minute = 30\nlaps_per_minute = 20\nstep_min = 1\nhone_min = 2\n"
+      "wage_per_hour = 30\nusable_blade_mm = 10\n"
+      "[price.\"soft waterstone\"]\nprice = 60\nlife_strokes = 6000\n"
+      "flatten_every_strokes = 300\nflatten_min = 4\n[price.MDF]\nprice = 8\nlife_strokes = 400\n" +
+      iron + edge("A", stone + cut) + edge("B", stone + "{ strop = \"MDF\", laps = 20 },\n  " + cut));
+  const Comparing c = compare_all(loaded, single_member(loaded.scenario));
+  // 2 to begin, 1 to take up the stone, 30 strokes at 30 a minute, and a tenth of a flattening of 4
+  CHECK(c.ways[0].minutes == Approx(2.0 + 1.0 + 1.0 + 0.4).epsilon(1e-12));
+  CHECK(c.ways[0].money == Approx(4.4 * 0.5 + 30.0 * 0.01).epsilon(1e-12));
+  // and 1 to take up the strop, 20 laps at 20 a minute, which use it up by a twentieth
+  CHECK(c.ways[1].minutes == Approx(4.4 + 2.0).epsilon(1e-12));
+  CHECK(c.ways[1].money == Approx(6.4 * 0.5 + 0.3 + 0.4).epsilon(1e-12));
+  CHECK(c.ways[0].sharpenings == Approx(1e4 / c.ways[0].blade_loss_um).epsilon(1e-12));
+}
+
+TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
+  std::string text =
+      iron + "[route.one]\nsteps = [" + stone + "]\n[route.other]\nsteps = [" + stone + stone + "]\n";
+  for (int i = 0; i < 5; ++i) {
+    text += edge(fmt::format("A{}", i), "{ read = \"new\" },\n  " + cut, "one");
+    text += edge(fmt::format("B{}", i), "{ read = \"new\" },\n  " + cut, "other");
+  }
+  const Loaded         loaded = load(text);
+  std::vector<Reading> readings;
+  const double         luck[] = {-0.06, -0.03, 0.0, 0.03, 0.06};
+  for (std::size_t e = 0; e < 10; ++e) {
+    for (int k = 0; k < 2; ++k) {
+      Reading r;
+      r.edge      = static_cast<int>(e);
+      r.moment    = {read_step(loaded.scenario.edges[e], "new"), 0.0};
+      r.replicate = k + 1;
+      r.reading_N = 1.5 * std::exp(luck[e / 2] + (k == 0 ? 0.01 : -0.01) + (e % 2 == 0 ? 0.0 : 0.2));
+      readings.push_back(r);
+    }
+  }
+  std::vector<std::string> too_few;
+  auto                     found = measured_differences(loaded.scenario, readings, 0.1, too_few);
+  REQUIRE(found.size() == 1);
+  CHECK(too_few.empty());
+  CHECK(found[0].edges_first == 5);
+  // built so: the means of the logs differ by 0.2, and edges by the same luck in both
+  CHECK(found[0].welch.middle == Approx(std::exp(-0.2)).epsilon(1e-12));
+  CHECK(found[0].mixed.middle == Approx(std::exp(-0.2)).epsilon(1e-9));
+  // scatter of edge means: √(0.06²·2·2 + …)/…: s² = (2·0.06² + 2·0.03²)/4 = 0.00225; SE = √(2·0.00225/5) = 0.03, 8 degrees
+  const TTest by_hand = t_test(-0.2, 0.03, 8.0);
+  CHECK(found[0].welch.low == Approx(std::exp(by_hand.low)).epsilon(1e-10));
+  CHECK(found[0].welch_p == Approx(by_hand.p).epsilon(1e-9));
+  // balanced, so the mixed model comes to the same standard error, as far as its variances are maximised
+  CHECK(found[0].mixed.low == Approx(std::exp(by_hand.low)).epsilon(1e-3));
+  CHECK(found[0].detectable > 1.0);
+  CHECK(found[0].equivalence_p > 0.5);
+  // one edge of a route says nothing of how edges of it differ
+  for (Reading& r : readings) {
+    if (r.edge % 2 == 1 && r.edge > 1) r.excluded = "left out";
+  }
+  found = measured_differences(loaded.scenario, readings, 0.1, too_few);
+  CHECK(too_few == std::vector<std::string>{"other"});
+  CHECK(std::isnan(found.at(0).welch_p));
+}
