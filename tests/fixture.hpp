@@ -132,6 +132,22 @@ enum : int { iron, chisel, back_bevelled, knife };
   add_tool("iron with back bevel", steel::a2, 50.0, 3.0, 25.0, 30.0).back_bevel_deg = 5.0;
   add_tool("knife", steel::d2, 80.0, 2.0, 25.0, 32.0).honed_sides                   = 2;
 
+  // coefficients of its own, so that no test of the laws turns on how the defaults are calibrated
+  auto& c                 = m.coefficients;
+  c.abrasion              = 0.15;
+  c.size_exponent         = 0.8;
+  c.radius_per_scratch    = 6.0;
+  c.carbide_share         = 0.1;
+  c.burr_growth           = 0.3;
+  c.burr_loss_one_sided   = 0.05;
+  c.burr_loss_back        = 0.3;
+  c.burr_loss_strop       = 0.1;
+  c.burr_break_off_m      = 3.0;
+  c.drape                 = 0.01;
+  c.collapse_load_N_per_m = 60.0;
+  c.collapse_length_m     = 10.0;
+  m.wear                  = laws::SharedLoad<double>{1.75e-3, 6e-5};
+
   m.tester.cut_resistance_N = 0.5;
   m.tester.slope_N_per_um   = 4.0;
   m.tester.saturation_N     = 8.0;

@@ -10,7 +10,7 @@
 using namespace arris;
 
 // The defaults of the program are the calibration that configs/calibration states: a fit of it from the priors' medians
-// comes to them, and says how well it meets each fact.
+// and other starts comes to them, and says how well it meets each fact.
 TEST_CASE("the default parameters are those that the facts of the trade come to", "[calibration]") {
   const auto campaign =
       load_campaign_file(std::filesystem::path(ARRIS_SOURCE_DIR) / "configs/calibration/calibration.toml");
@@ -18,9 +18,8 @@ TEST_CASE("the default parameters are those that the facts of the trade come to"
   std::vector<FreeParameter> parameters;
   for (const std::string& path : loaded.fit.free)
     parameters.push_back(free_parameter(loaded.scenario.model, path, loaded.fit.priors));
-  const CampaignModel   model(loaded.scenario, campaign.readings, parameters, loaded.fit);
-  const Eigen::VectorXd start = Eigen::VectorXd::Zero(model.parameter_count());
-  const FitPoint        point = fit_from(model, start);
+  const CampaignModel model(loaded.scenario, campaign.readings, parameters, loaded.fit);
+  const FitPoint      point = fit(model).best;
   INFO(point.failure);
   REQUIRE(point.usable);
   for (std::size_t i = 0; i < parameters.size(); ++i) {

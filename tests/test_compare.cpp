@@ -46,7 +46,7 @@ TEST_CASE("wear of shoe soles, in pairs and not", "[compare][published]") {
       b{14.0, 8.8, 11.2, 14.2, 11.8, 6.4, 9.8, 11.3, 9.3, 13.6};
   const TTest pairs = paired_test(a, b, 0.95);
   CHECK(pairs.difference == Approx(-0.41).epsilon(1e-12));
-  CHECK(pairs.t == Approx(-3.3488765).epsilon(1e-8));
+  CHECK(pairs.t == Approx(-3.3488765).epsilon(2e-8));
   CHECK(pairs.dof == 9.0);
   CHECK(pairs.p == Approx(0.008538781).epsilon(1e-7));
   CHECK(pairs.low == Approx(-0.6869539058).epsilon(1e-9));
@@ -140,7 +140,7 @@ TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
       r.edge      = static_cast<int>(e);
       r.moment    = {read_step(loaded.scenario.edges[e], "new"), 0.0};
       r.replicate = k + 1;
-      r.reading_N = 1.5 * std::exp(luck[e / 2] + (k == 0 ? 0.01 : -0.01) + (e % 2 == 0 ? 0.0 : 0.2));
+      r.reading_N = 1.5 * std::exp(luck[e % 5] + (k == 0 ? 0.01 : -0.01) + (e < 5 ? 0.0 : 0.2));
       readings.push_back(r);
     }
   }
@@ -162,7 +162,7 @@ TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
   CHECK(found[0].equivalence_p > 0.5);
   // one edge of a route says nothing of how edges of it differ
   for (Reading& r : readings) {
-    if (r.edge % 2 == 1 && r.edge > 1) r.excluded = "left out";
+    if (r.edge > 5) r.excluded = "left out";
   }
   found = measured_differences(loaded.scenario, readings, 0.1, too_few);
   CHECK(too_few == std::vector<std::string>{"other"});

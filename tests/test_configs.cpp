@@ -291,6 +291,7 @@ TEST_CASE("every value says where it comes from", "[configs][origins]") {
         line(fmt::format("hardness_GPa = {}", 9.80665e-3 * 720),
              place(steels, "[steel.\"O1\"]", "hardness_hrc") + ", estimate; from hardness_hrc by ASTM E140"));
   // defaults
-  CHECK(line_of(text, "[coefficients]", "abrasion") == line("abrasion = 0.15", "default, from memory"));
+  CHECK(line_of(text, "[coefficients]", "abrasion") ==
+        line("abrasion = 0.135", "default, fitted to facts of the trade"));
   CHECK(line_of(text, "[numerics]", "max_steps") == line("max_steps = 100000", "default"));
 }

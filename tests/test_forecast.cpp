@@ -123,7 +123,7 @@ TEST_CASE("next edges scatter as edges do, and the mean edge only as far as para
   Ensemble many = one;
   many.values.resize(4000, 0);
   many.spreads.assign(4000, one.spreads[0]);
-  const double limit = 150.0;
+  const double limit = 320.0;
   for (Spread& s : many.spreads) s.edge = 0.0;
   const auto same = forecast(loaded.scenario, {}, many, {0}, until(limit, 20000.0)).edges.at(0);
   CHECK(same.mean_passes.low == same.mean_passes.high);

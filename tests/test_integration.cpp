@@ -380,7 +380,7 @@ TEST_CASE("Points before an event are visited, those behind it are left") {
   const double              place = fall.count(0.9);
   const std::vector<double> points{0.0, 0.5 * place, place - 1e-3, place + 1e-3, 2.0 * place};
   std::vector<double>       at;
-  const auto                end = integrate_stage<double>(
+  (void)integrate_stage<double>(
       fall, std::array{fall.r0}, 1e4, points, [&](double point, const auto&) { at.push_back(point); },
       end_where([](const auto& y) { return y[0] - 0.9; }), Tolerances{});
   CHECK(at == std::vector<double>(points.begin(), points.begin() + 3));

@@ -401,7 +401,7 @@ TEST_CASE("a simulation is told in a sentence, a line per edge and a line per st
   const Yard&       y      = yard();
   const std::string answer = simulation_answer(y.loaded(), y.result);
   CHECK(answer.rfind("12 edges simulated.", 0) == 0);
-  CHECK(answer.find("250 gf") != std::string::npos);
+  CHECK(answer.find("180 gf") != std::string::npos);
   const auto overview = lines(simulation_overview(y.loaded(), y.result));
   CHECK(overview.size() == 2 + y.result.edges.size());
   for (const EdgeResult& edge : y.result.edges) {

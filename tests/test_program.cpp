@@ -106,7 +106,7 @@ TEST_CASE("exit codes tell what went wrong", "[program]") {
   CHECK(code({"check", "fine.toml"}) == 0);
   CHECK(code({"simulate", "fine.toml"}) == 0);
   CHECK(code({"check", "failed.toml"}) == 0);  // nothing is wrong with its text
-  CHECK(code({"upkeep", "fine.toml", "--limit", "500", "--members", "5"}) == 0);
+  CHECK(code({"upkeep", "fine.toml", "--limit", "700", "--members", "5"}) == 0);
   // 2: usage or configuration
   CHECK(code({"check", "wrong.toml"}) == 2);
   CHECK(code({"simulate", "wrong.toml"}) == 2);

@@ -30,12 +30,15 @@ namespace fs = std::filesystem;
 namespace {
 
 // an iron that comes to the strop with a burr, so that stropping first helps
-const std::string text = shop(
-    "{ hone = \"soft waterstone, JIS #1000\", strokes = 60 },\n"
-    "  { hone = \"hard waterstone, JIS #8000\", strokes = 150 },\n"
-    "  { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 20 },\n"
-    "  { read = \"stropped\" },\n"
-    "  { cut = \"white oak\", passes = 40 },");
+const std::string text =
+    shop(
+        "{ hone = \"soft waterstone, JIS #1000\", strokes = 60 },\n"
+        "  { hone = \"hard waterstone, JIS #8000\", strokes = 150 },\n"
+        "  { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 20 },\n"
+        "  { read = \"stropped\" },\n"
+        "  { cut = \"white oak\", passes = 40 },") +
+    "[coefficients]\nabrasion = 0.15\nsize_exponent = 0.8\nradius_per_scratch = 6\ncarbide_share = 0.1\n"
+    "burr_growth = 0.3\nburr_loss_one_sided = 0.05\nburr_loss_strop = 0.1\ndrape = 0.01\n";
 
 SweepOutput output(const std::string& name) {
   if (name == "reading_gf")
