@@ -85,6 +85,7 @@ std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& sc
 Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded) {
   const auto members = static_cast<int>(arguments.integer("members", 1000, 1, 1'000'000));
   if (const auto path = arguments.text("fit")) return read_ensemble(*path, loaded.scenario, members);
+  if (members == 1) return single_member(loaded.scenario);
   const auto seed = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
   return prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
 }

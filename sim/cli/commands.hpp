@@ -31,7 +31,7 @@ Exit write_documents(const Arguments& arguments);
 /// The edges of --edge (names with commas between them), or all. Throws Error (Exit::usage, "unknown-edge").
 [[nodiscard]] std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario);
 
-/// The draws of --fit, or else draws from the priors; --members of them. Throws as read_ensemble does.
+/// The draws of --fit, or else draws from the priors; --members of them. One member without a fit is the configuration itself. Throws as read_ensemble does.
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded);
 
 /// The limit of --limit, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf, or else
