@@ -46,6 +46,28 @@ const Loaded& loaded() {
   return l;
 }
 
+/// The history from 16 starts, blunt and keen, with other forces and counts: one alone may meet an accuracy by luck.
+constexpr std::size_t        starts = 16;
+const std::vector<Scenario>& scenarios() {
+  static const std::vector<Scenario> all = [] {
+    std::vector<Scenario> out(starts, loaded().scenario);
+    for (std::size_t i = 0; i < starts; ++i) {
+      const auto part = [&](double turn) { return std::sin(turn * (static_cast<double>(i) + 1.0)); };
+      out[i].model.tools[0].apex_radius_um *= std::exp(0.9 * part(1.3));
+      for (Step& step : out[i].edges[0].steps) {
+        if (auto* hone = std::get_if<HoneStep>(&step)) {
+          hone->force_N *= std::exp(0.4 * part(2.1));
+          hone->strokes *= std::exp(0.3 * part(0.7));
+        }
+        if (auto* strop = std::get_if<StropStep>(&step)) strop->laps *= std::exp(0.3 * part(1.9));
+        if (auto* cut = std::get_if<CutStep>(&step)) cut->passes *= std::exp(0.3 * part(2.7));
+      }
+    }
+    return out;
+  }();
+  return all;
+}
+
 Tolerances tolerance(double relative) {
   Tolerances t;
   t.relative    = relative;
@@ -53,18 +75,21 @@ Tolerances tolerance(double relative) {
   return t;
 }
 
-double end_radius(double relative) {
+double end_radius(std::size_t i, double relative) {
   EdgeState<double>  state;
   Ledger<double>     ledger;
   NoObserver<double> nobody;
-  run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(relative), state, ledger,
-              nobody);
+  run_history(scenarios()[i].model, scenarios()[i].edges[0], tolerance(relative), state, ledger, nobody);
   return state.apex_radius_um;
 }
 
-double reference() {
-  static const double r = end_radius(1e-13);
-  return r;
+double reference(std::size_t i) {
+  static const std::vector<double> all = [] {
+    std::vector<double> r;
+    for (std::size_t k = 0; k < starts; ++k) r.push_back(end_radius(k, 1e-13));
+    return r;
+  }();
+  return all[i];
 }
 
 /// The obvious way: radius, scratch, burr and depth as one system per step, every rate worked out where it is needed.
@@ -72,7 +97,7 @@ class PlainLoop {
  public:
   using State = std::array<double, 4>;  ///< r, s, b, h
 
-  explicit PlainLoop(const Loaded& l) : model_(l.scenario.model), plan_(l.scenario.edges[0]) {
+  explicit PlainLoop(const Scenario& scenario) : model_(scenario.model), plan_(scenario.edges[0]) {
     const auto& steel = model_.steels[0];
     blade_            = assemble_blade(model_.tools[0], steel.hardness_GPa, steel.carbide_um,
                                        model_.coefficients.carbide_share, steel.wear_ratio);
@@ -131,21 +156,34 @@ class PlainLoop {
   Blade<double>        blade_;
 };
 
-// the loosest tolerance, in steps of a sixteenth of a decade, whose error is at most 1e-6
+/// The largest relative error of the end radius over all starts; `run(i, tolerance)`.
+template <class Run>
+double worst_error(Run&& run, double t) {
+  double worst = 0.0;
+  for (std::size_t i = 0; i < starts; ++i) worst = std::max(worst, std::abs(run(i, t) / reference(i) - 1.0));
+  return worst;
+}
+
+// the loosest tolerance, in steps of a sixteenth of a decade, whose worst error is at most 1e-6
 template <class Run>
 double loosest(Run&& run) {
   for (double t = 1e-3; t > 1e-13; t /= std::pow(10.0, 1.0 / 16.0)) {
-    if (std::abs(run(t) / reference() - 1.0) <= 1e-6) return t;
+    if (worst_error(run, t) <= 1e-6) return t;
   }
   return 1e-13;
 }
 
+// time is that of one history: an iteration runs all starts, and each is an item
 void plain_odeint(benchmark::State& state) {
-  PlainLoop    loop(loaded());
-  const double t = loosest([&](double tolerance) { return loop.run(0.01 * tolerance, tolerance); });
-  double       r = 0.0;
-  for (auto _ : state) benchmark::DoNotOptimize(r = loop.run(0.01 * t, t));
-  state.counters["error"]     = std::abs(r / reference() - 1.0);
+  std::vector<PlainLoop> loops;
+  for (const Scenario& s : scenarios()) loops.emplace_back(s);
+  const auto run = [&](std::size_t i, double tolerance) { return loops[i].run(0.01 * tolerance, tolerance); };
+  const double t = loosest(run);
+  for (auto _ : state) {
+    for (std::size_t i = 0; i < starts; ++i) benchmark::DoNotOptimize(run(i, t));
+  }
+  state.SetItemsProcessed(static_cast<int64_t>(starts) * state.iterations());
+  state.counters["error"]     = worst_error(run, t);
   state.counters["tolerance"] = t;
 }
 BENCHMARK(plain_odeint)->Unit(benchmark::kMicrosecond);
@@ -155,48 +193,56 @@ void arris_history(benchmark::State& state) {
   EdgeState<double>  edge;
   Ledger<double>     ledger;
   NoObserver<double> nobody;
-  RunStatus          status;
+  int                steps = 0;
   for (auto _ : state) {
-    status =
-        run_history(loaded().scenario.model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
-    double r = edge.apex_radius_um;
-    benchmark::DoNotOptimize(r);
+    steps = 0;
+    for (const Scenario& s : scenarios()) {
+      steps += run_history(s.model, s.edges[0], tolerance(t), edge, ledger, nobody).integration_steps;
+      benchmark::DoNotOptimize(edge.apex_radius_um);
+    }
   }
-  state.counters["error"]     = std::abs(edge.apex_radius_um / reference() - 1.0);
+  state.SetItemsProcessed(static_cast<int64_t>(starts) * state.iterations());
+  state.counters["error"]     = worst_error(end_radius, t);
   state.counters["tolerance"] = t;
-  state.counters["steps"]     = status.integration_steps;
+  state.counters["steps"]     = static_cast<double>(steps) / starts;
 }
 BENCHMARK(arris_history)->Unit(benchmark::kMicrosecond);
 
 void arris_history_12_derivatives(benchmark::State& state) {
-  using Jet    = ceres::Jet<double, 12>;
-  auto  model  = convert<Jet>(loaded().scenario.model);
-  auto& c      = model.coefficients;
-  Jet*  free[] = {&c.abrasion,
-                  &c.size_exponent,
-                  &c.radius_per_scratch,
-                  &c.carbide_share,
-                  &c.burr_growth,
-                  &c.burr_loss_one_sided,
-                  &c.drape,
-                  &c.burr_loss_strop,
-                  &c.silica_per_pct,
-                  &c.collapse_load_N_per_m,
-                  &c.collapse_length_m,
-                  &model.steels[0].hardness_GPa};
-  for (int i = 0; i < 12; ++i) free[i]->v[i] = free[i]->a;  // per relative change, as a fit takes them
+  using Jet = ceres::Jet<double, 12>;
+  std::vector<Model<Jet>> models;
+  for (const Scenario& s : scenarios()) models.push_back(convert<Jet>(s.model));
+  for (Model<Jet>& model : models) {
+    auto& c      = model.coefficients;
+    Jet*  free[] = {&c.abrasion,
+                    &c.size_exponent,
+                    &c.radius_per_scratch,
+                    &c.carbide_share,
+                    &c.burr_growth,
+                    &c.burr_loss_one_sided,
+                    &c.drape,
+                    &c.burr_loss_strop,
+                    &c.silica_per_pct,
+                    &c.collapse_load_N_per_m,
+                    &c.collapse_length_m,
+                    &model.steels[0].hardness_GPa};
+    for (int i = 0; i < 12; ++i) free[i]->v[i] = free[i]->a;  // per relative change, as a fit takes them
+  }
   const double    t = loosest(end_radius);
   EdgeState<Jet>  edge;
   Ledger<Jet>     ledger;
   NoObserver<Jet> nobody;
-  RunStatus       status;
+  int             steps = 0;
   for (auto _ : state) {
-    status   = run_history(model, loaded().scenario.edges[0], tolerance(t), edge, ledger, nobody);
-    double r = edge.apex_radius_um.a;
-    benchmark::DoNotOptimize(r);
+    steps = 0;
+    for (std::size_t i = 0; i < starts; ++i) {
+      steps += run_history(models[i], scenarios()[i].edges[0], tolerance(t), edge, ledger, nobody)
+                   .integration_steps;
+      benchmark::DoNotOptimize(edge.apex_radius_um.a);
+    }
   }
-  state.counters["error"] = std::abs(edge.apex_radius_um.a / reference() - 1.0);
-  state.counters["steps"] = status.integration_steps;
+  state.SetItemsProcessed(static_cast<int64_t>(starts) * state.iterations());
+  state.counters["steps"] = static_cast<double>(steps) / starts;
 }
 BENCHMARK(arris_history_12_derivatives)->Unit(benchmark::kMicrosecond);
 
