@@ -222,9 +222,10 @@ TEST_CASE("profiles agree with Wald where readings are many, and posterior draws
   for (std::size_t i = 0; i < 2; ++i) {
     const ParameterFate& wald = report.identifiability.parameters[i];
     REQUIRE(report.profiles[i].usable);
-    // the log scale makes both nearly symmetric; they differ by the curvature of the model, some per cent of the width
-    CHECK(std::log(report.profiles[i].low) == Approx(std::log(wald.low)).margin(0.2 * wald.log_sd));
-    CHECK(std::log(report.profiles[i].high) == Approx(std::log(wald.high)).margin(0.2 * wald.log_sd));
+    // the log scale makes both nearly symmetric; they differ by the curvature of the model: by up to 10 % of
+    // the standard deviation here, and by the same where histories are integrated to 1e-9
+    CHECK(std::log(report.profiles[i].low) == Approx(std::log(wald.low)).margin(0.15 * wald.log_sd));
+    CHECK(std::log(report.profiles[i].high) == Approx(std::log(wald.high)).margin(0.15 * wald.log_sd));
     Eigen::VectorXd draws = report.draw_values.col(static_cast<Eigen::Index>(i)).array().log();
     const double    mean  = draws.mean();
     const double    sd =

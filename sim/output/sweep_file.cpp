@@ -133,11 +133,12 @@ std::string definition_difference(const std::string& before, const std::string& 
     const Json was = a.value(key, Json(nullptr));
     if (was == value) continue;
     if (key == "axes" || key == "outputs") {
-      const auto names = [&](const Json& list) {
+      const bool axes  = key == "axes";
+      const auto names = [axes](const Json& list) {
         std::string out;
         for (const Json& item : list) {
-          out += (out.empty() ? "" : ", ") + item.value(key == "axes" ? "path" : "name", std::string{});
-          if (key == "axes" && item.contains("count"))
+          out += (out.empty() ? "" : ", ") + item.value(axes ? "path" : "name", std::string{});
+          if (axes && item.contains("count"))
             out += fmt::format(" ({} values from {} to {})", item["count"].dump(), item["first"].dump(),
                                item["last"].dump());
         }

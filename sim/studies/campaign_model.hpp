@@ -69,7 +69,8 @@ class CampaignModel {
   }
   /// Index of an observation's moment among those of all edges.
   [[nodiscard]] std::size_t flat_moment(const Observation& o) const {
-    return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)] + o.moment);
+    return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)]) +
+           static_cast<std::size_t>(o.moment);
   }
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.

@@ -128,7 +128,7 @@ Band ratio_band(const TTest& t) { return {std::exp(t.low), std::exp(t.difference
 void compare_by_mixed_model(const Group& a, const Group& b, double margin, MeasuredDifference& out) {
   const auto edges = a.edges.size() + b.edges.size();
   MixedModel m;
-  const auto n = static_cast<Eigen::Index>(a.readings() + b.readings());
+  const auto n = Eigen::Index{a.readings()} + b.readings();
   m.design.setZero(n, static_cast<Eigen::Index>(2 + edges));
   m.response.resize(n);
   m.weights  = Eigen::VectorXd::Ones(n);

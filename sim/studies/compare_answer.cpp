@@ -12,11 +12,6 @@ namespace {
 
 double gf(double newton) { return laws::in_gram_force(newton); }
 
-std::string passes_text(double passes, double horizon) {
-  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
-  return fmt::format("{:.0f}", passes);
-}
-
 std::string percent(double share) { return fmt::format("{:.0f} %", 100.0 * share); }
 
 // in words, of a way against the reference

@@ -115,7 +115,7 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
       }
       history.push_back(x);
       history_log_p.push_back(log_p);
-      if (progress) progress(static_cast<std::size_t>(out.steps + 1), static_cast<std::size_t>(target));
+      if (progress) progress(static_cast<std::size_t>(out.steps) + 1, static_cast<std::size_t>(target));
     }
     // is what follows the burn-in long enough, and do its parts agree? Ten times the longest memory of the chain so far
     // is left out, at most half

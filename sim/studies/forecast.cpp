@@ -57,7 +57,7 @@ std::vector<double> grid_to(double last, int points) {
   return out;
 }
 
-Band band(std::vector<double> values, double share) {
+Band band(const std::vector<double>& values, double share) {
   return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
 }
 
@@ -68,11 +68,6 @@ struct MemberLife {
   std::vector<double> tasks, mean_curve, next_curve;
 };
 
-std::string passes_text(double passes, double horizon) {
-  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
-  return fmt::format("{:.0f}", passes);
-}
-
 // two figures: nobody counts passes closer than that
 double rounded(double passes) {
   if (!(passes > 0.0) || std::isinf(passes)) return passes;
@@ -81,6 +76,11 @@ double rounded(double passes) {
 }
 
 }  // namespace
+
+std::string passes_text(double passes, double horizon) {
+  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
+  return fmt::format("{:.0f}", passes);
+}
 
 double passes_to_limit(const std::vector<double>& grid, const std::function<double(double)>& reading,
                        double limit) {
@@ -411,7 +411,7 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
                     forecast.members, failed, one->failure));
   }
   if (!ensemble.is_fitted() && forecast.members > 1)
-    answer.remarks.push_back(
+    answer.remarks.emplace_back(
         "With nothing fitted the span is that of all workshops the defaults allow, so it is wide. Readings "
         "of your own edges "
         "narrow it: arris fit FILE --draws 2000 --out fit.h5, then --fit fit.h5 here.");

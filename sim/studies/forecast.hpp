@@ -51,8 +51,8 @@ struct EdgeForecast {
   std::vector<double> at;  ///< passes of the curve
   std::vector<Band>   mean_N, next_N;
   std::vector<double> member_fresh_N, member_passes;  ///< of the mean edge, by member; NaN where it failed
-  int                 failed = 0;  ///< members whose history could not be integrated
-  std::string         failure;     ///< of the first of them
+  int                 failed = 0;                     ///< members whose history could not be integrated
+  std::string         failure;                        ///< of the first of them
 };
 
 struct Forecast {
@@ -70,6 +70,9 @@ struct Forecast {
 
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,
                                      const Ensemble& ensemble);
+
+/// "210", or "more than 5000" where an edge outlasts the `horizon` that was looked at.
+[[nodiscard]] std::string passes_text(double passes, double horizon);
 
 /// Passes at the last rise of a reading through `limit`, at or after its lowest point, by bisection to a millionth of a pass;
 /// 0 when even the lowest point is above it, infinity when the end is still below. `reading(x)` for x in 0 … last, of which

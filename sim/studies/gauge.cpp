@@ -217,8 +217,8 @@ Eigen::MatrixXd judge_lots(const Table& t, const std::vector<int>& group, int gr
     result.lots[l].mean /= result.lots[l].readings;
   }
   if (lots < 2) return {n, 0};
-  const Eigen::MatrixXd of_lots = sum_to_zero(t.lot, lots);
-  const WithinFit       fit     = within_fit(t.design.y, group, groups, beside(of_lots, columns));
+  Eigen::MatrixXd of_lots = sum_to_zero(t.lot, lots);
+  const WithinFit fit     = within_fit(t.design.y, group, groups, beside(of_lots, columns));
   if (fit.rank != base.rank + lots - 1 || !fit.full_rank || fit.df < 1.0) return {n, 0};
   const auto effects = effects_of(fit, 0, lots, fit.mean_square(), fit.df, risk);
   for (std::size_t l = 0; l < effects.size(); ++l) result.lots[l].effect = effects[l];

@@ -677,7 +677,7 @@ class Writer {
       moment.push_back(row.moment);
       who.push_back(row.operator_name);
       lot.push_back(row.filament_lot);
-      status.push_back(r.excluded ? "excluded" : r.outlier ? "outlier" : "");
+      status.emplace_back(r.excluded ? "excluded" : r.outlier ? "outlier" : "");
     }
     table.number("line", "1", "line", "of the file", line, 1);
     table.number("order", "1", "order", "in which it was taken, from 1", order, 1);

@@ -287,7 +287,7 @@ void map(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const 
   }
   add_table(answer, std::move(table));
   if (!listing) {
-    answer.remarks.push_back("The map is too large for a table; --out keeps all of it.");
+    answer.remarks.emplace_back("The map is too large for a table; --out keeps all of it.");
     return;
   }
   AnswerTable              members;

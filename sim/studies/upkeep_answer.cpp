@@ -150,11 +150,11 @@ class Teller {
           said(result_.land_limit_mm)));
     }
     if (!grinds())
-      out.push_back("The whole bevel is honed, so its land does not grow and nothing has to be ground.");
+      out.emplace_back("The whole bevel is honed, so its land does not grow and nothing has to be ground.");
     if (result_.steps.stropping.empty()) {
-      out.push_back("No strop step stands in this edge's steps, so only the honing was looked at.");
+      out.emplace_back("No strop step stands in this edge's steps, so only the honing was looked at.");
     } else if (result_.steps.borrowed_strop) {
-      out.push_back(
+      out.emplace_back(
           "No strop step follows the first cut, so the last one before it was taken for the stropping in "
           "between.");
     }
@@ -174,13 +174,13 @@ class Teller {
     }
     for (const NamedRoutine& n : result_.routines) {
       if (n.routine.hones || n.routine.minutes() > r.minutes()) continue;
-      out.push_back(
+      out.emplace_back(
           "In this model the strop alone would keep the limit. Do not rely on it: it knows no rounding of "
           "the "
           "bevel over many stroppings, and no nick.");
     }
     if (!result_.costs_money) {
-      out.push_back(
+      out.emplace_back(
           "No wage and no price with a life is stated, so money is left out ([workshop] wage_per_hour, "
           "[price.\"…\"]).");
     } else if (!result_.unpriced.empty()) {

@@ -77,7 +77,7 @@ class UpkeepCycle {
   /// there what repeats. `closeness`: relative change of the reading after honing at which it counts as repeating; the last
   /// of 50 cycles is taken otherwise.
   RunStatus steady(EdgeState<double>& worn, std::span<const double> stretches, double closeness,
-                   Cycle& cycle) const;
+                   Cycle& out) const;
 
   /// Most passes without stropping after which the edge still reads `limit_N` or less; `most` when it does even then, 0
   /// when it does not after one.

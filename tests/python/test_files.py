@@ -93,6 +93,8 @@ def test_a_fitted_configuration_simulates_closer_to_the_readings(fitted, tmp_pat
 
         return json.loads(out.read_text())["comparison"]["typical_error"]
 
+    # edges differ by 14 % and readings by 9 % in the invented truth, which no fit of the mean edge takes away: of an error of
+    # 0.13 some 0.11 must stay
     assert typical_error(fitted / "fitted.toml") < 0.9 * typical_error(YARD)
 
 
