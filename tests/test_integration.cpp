@@ -10,6 +10,8 @@
 #include <boost/numeric/odeint.hpp>
 #include <catch2/catch.hpp>
 
+#include "sim/integrate/growth.hpp"
+#include "sim/integrate/jet.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;
@@ -429,4 +431,135 @@ TEST_CASE("Components that differ by twelve orders of magnitude are each held to
   CHECK(std::abs(end.y[0] - 1e6 * std::exp(-6.0)) < bench::error_bound(end, tol, 1e6));
   // growing errors: each step errs by the tolerance of the value then, which grows as the solution does
   CHECK(off(end.y[1], 1e-3 * std::exp(2.0)) < end.steps * (tol.relative + tol.absolute_um / 1e-3));
+}
+
+// stages that need no solver
+
+namespace {
+
+using GrowthJet = ceres::Jet<double, 3>;
+
+// 400 passes in maple under `law`, from a start below, within and above where the apex collapses; the start, the first
+// number of the law and the load that makes an apex collapse carry derivatives
+template <class Law, class With>
+void each_growth(Law law, With&& with) {
+  auto model = convert<GrowthJet>(bench::workshop());
+  bool first = true;
+  Law::fields([&](const Field&, GrowthJet& number) { number.v[1] = first ? number.a : 0.0, first = false; },
+              law);
+  model.coefficients.collapse_load_N_per_m.v[2] = 1.0;
+  const auto& steel                             = model.steels[0];
+  const auto  blade = assemble_blade(model.tools[bench::tool::iron], steel.hardness_GPa, steel.carbide_um,
+                                     model.coefficients.carbide_share, steel.wear_ratio);
+  Ledger<GrowthJet> ledger;
+  ledger.reset(model.media.size());
+  const auto step  = bench::cut(bench::wood::maple, 400);
+  const auto stage = assemble(step, law, model, blade, ledger);
+  for (const double below : {0.2, 0.95, 1.3}) {
+    CAPTURE(Law::law_name, below);
+    with(stage, std::array{GrowthJet(below * stage.collapse.critical_radius_um.a, 0)}, step.passes);
+  }
+}
+
+template <class With>
+void each_growth(With&& with) {
+  each_growth(laws::SharedLoad<GrowthJet>{}, with);
+  each_growth(laws::ConstantRate<GrowthJet>{}, with);
+  each_growth(laws::SquareRoot<GrowthJet>{}, with);
+  each_growth(laws::Power<GrowthJet>{}, with);
+}
+
+double off_with_derivatives(const GrowthJet& got, const GrowthJet& wanted) {
+  double worst = off(got.a, wanted.a);
+  for (int i = 0; i < 3; ++i)
+    worst = std::max(worst, std::abs(got.v[i] - wanted.v[i]) / wanted.v.cwiseAbs().maxCoeff());
+  return worst;
+}
+
+}  // namespace
+
+TEST_CASE(
+    "Where the rate depends on the radius alone, an integral leads to the same end as many steps of a "
+    "solver") {
+  each_growth([](const auto& stage, const auto& start, double passes) {
+    const auto steps = integrate_stage<GrowthJet>(stage, start, passes, {}, bench::NoVisit{}, Events<>{},
+                                                  bench::at_tolerance(1e-11));
+    for (const double tolerance : {1e-4, 1e-6, 1e-9}) {
+      CAPTURE(tolerance);
+      StageEnd<GrowthJet, 1> end;
+      REQUIRE(integrate_growth<GrowthJet>(stage, start, passes, {}, bench::NoVisit{},
+                                          bench::at_tolerance(tolerance), end));
+      // each of up to three integrals may err by a tenth of the tolerance, and Newton's last step leaves less; the solver
+      // errs by its 1e-11 some hundred times
+      CHECK(off_with_derivatives(end.y[0], steps.y[0]) < tolerance + 1e-9);
+    }
+  });
+}
+
+TEST_CASE(
+    "Looking at points does not move the end of an integral, and points lie on the curve of the solver") {
+  each_growth([](const auto& stage, const auto& start, double passes) {
+    const auto                            tolerances = bench::at_tolerance(1e-7);
+    const std::vector<double>             points{0.0, 0.5, 1.0, 20.0, 21.0, 199.0, 400.0, 500.0};
+    std::vector<std::array<GrowthJet, 1>> seen;
+    StageEnd<GrowthJet, 1>                with, without;
+    REQUIRE(integrate_growth<GrowthJet>(
+        stage, start, passes, points, [&](double, const auto& y) { seen.push_back(y); }, tolerances, with));
+    REQUIRE(integrate_growth<GrowthJet>(stage, start, passes, {}, bench::NoVisit{}, tolerances, without));
+    CHECK(same_bits(with.y[0].a, without.y[0].a));
+    REQUIRE(seen.size() == 7);  // 500 is not reached
+    CHECK(same_bits(seen.front()[0].a, start[0].a));
+    CHECK(same_bits(seen.back()[0].a, with.y[0].a));
+    for (std::size_t i = 1; i < seen.size(); ++i) {
+      const auto there = integrate_stage<GrowthJet>(stage, start, points[i], {}, bench::NoVisit{}, Events<>{},
+                                                    bench::at_tolerance(1e-11));
+      CHECK(off_with_derivatives(seen[i][0], there.y[0]) < 1e-6);  // up to six walks of 1e-7 each
+    }
+  });
+}
+
+TEST_CASE("A radius that does not grow all the way is left to the solver") {
+  struct {
+    double                       at_rest;
+    double                       growth(double r) const { return at_rest - r; }
+    static std::array<double, 0> joints() { return {}; }
+  } tends_to{2.0};
+  StageEnd<double, 1> end;
+  CHECK(integrate_growth<double>(tends_to, std::array{1.0}, 3.0, {}, bench::NoVisit{}, {}, end));
+  CHECK(off(end.y[0], 2.0 - std::exp(-3.0)) < 1e-6);
+  CHECK_FALSE(integrate_growth<double>(tends_to, std::array{2.0}, 3.0, {}, bench::NoVisit{}, {}, end));
+  CHECK_FALSE(integrate_growth<double>(tends_to, std::array{2.5}, 3.0, {}, bench::NoVisit{}, {}, end));
+}
+
+TEST_CASE(
+    "Once radius and scratches have settled, the rest of a step is closed form, and costs no more steps") {
+  Honing           h;
+  const auto       start = h.stage.start(h.state);
+  const Tolerances loose = bench::at_tolerance(1e-6), tight = bench::at_tolerance(1e-12);
+  struct Unsettled {  // the same rates without the closed form
+    const FaceStage<double>& stage;
+    void rates(const std::array<double, 3>& y, std::array<double, 3>& dy, double n) const {
+      stage.rates(y, dy, n);
+    }
+  } const unsettled{h.stage};
+  const auto some = bench::end_of<3>(h.stage, start, 2000.0, loose);
+  const auto more = bench::end_of<3>(h.stage, start, 20000.0, loose);
+  CHECK(more.steps == some.steps);
+  for (const double n : {2000.0, 20000.0}) {
+    const auto end   = bench::end_of<3>(h.stage, start, n, loose);
+    const auto exact = bench::end_of<3>(unsettled, start, n, tight);
+    CAPTURE(n, exact.steps);
+    CHECK(end.steps < exact.steps);
+    for (std::size_t i = 0; i < 3; ++i)
+      CHECK(off(end.y[i], exact.y[i]) < 1e-6);  // a tenth of it is left at the settling
+  }
+  // the points after it lie on the same curve
+  const std::vector<double> points{1500.0, 1900.0};
+  (void)integrate_stage<double>(
+      h.stage, start, 2000.0, points,
+      [&](double n, const auto& y) {
+        const auto exact = bench::end_of<3>(unsettled, start, n, tight);
+        for (std::size_t i = 0; i < 3; ++i) CHECK(off(y[i], exact.y[i]) < 1e-6);
+      },
+      Events<>{}, loose);
 }

@@ -79,8 +79,25 @@ struct FaceStage {
     dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
     dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
   }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
-    return {e.apex_radius_um, e.scratch_um, e.burr_um};
+  /// Whether radius and scratches are where this medium leads: from there on the burr alone moves. `close(x, goal)` judges.
+  template <class Y, class Close>
+  [[nodiscard]] bool settled(const Y& y, const Close& close) const {
+    if (is_bevel && (depth_follows_pressure || !close(y[1], own_scratch_um))) return false;
+    return close(y[0], floor.radius_um(y[1]));
+  }
+  /// Growth of the burr on a settled edge at stroke n, µm per stroke; its loss comes on top.
+  template <class Y>
+  [[nodiscard]] T settled_burr_growth(const Y& y, double n) const {
+    if (!is_bevel) return T(0.0);
+    const T fresh = glaze.freshness(T(used + n));
+    const T depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
+    return burr.rate(T(0.0), T(land.removal_um(depth) * glaze.share_when(fresh)), sin_included,
+                     laws::burr_opening(y[0], floor.radius_um(y[1])));
+  }
+  /// Share of the burr that a stroke takes, 1/stroke.
+  [[nodiscard]] const T& settled_burr_loss() const { return burr.loss; }
+  [[nodiscard]] Vector   start(const EdgeState<T>& e) const {
+      return {e.apex_radius_um, e.scratch_um, e.burr_um};
   }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     EdgeState<T> e   = before;
@@ -119,8 +136,18 @@ struct CountedStage {
     face.rates(y, dy, n);
     dy[3] = -laws::burr_raised(y[0], face.own_floor_um);
   }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
-    return {e.apex_radius_um, e.scratch_um, e.burr_um, T(strokes)};
+  template <class Close>
+  [[nodiscard]] bool settled(const Vector& y, const Close& close) const {
+    return face.settled(y, close);
+  }
+  [[nodiscard]] T settled_burr_growth(const Vector& y, double n) const {
+    return face.settled_burr_growth(y, n);
+  }
+  [[nodiscard]] const T& settled_burr_loss() const { return face.settled_burr_loss(); }
+  /// Strokes to go on a settled edge: each counts whole.
+  [[nodiscard]] const T& settled_left(const Vector& y) const { return y[3]; }
+  [[nodiscard]] Vector   start(const EdgeState<T>& e) const {
+      return {e.apex_radius_um, e.scratch_um, e.burr_um, T(strokes)};
   }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     return face.finish(before, {y[0], y[1], y[2]}, n);
@@ -239,6 +266,13 @@ struct StropStage {
     dy[1]                 = laws::scratch_rate(worked, s, own_scratch_um);
     dy[2]                 = -reach * burr_loss * b;
   }
+  /// As on a medium: from there on the burr alone moves.
+  template <class Close>
+  [[nodiscard]] bool settled(const Vector& y, const Close& close) const {
+    return close(y[1], own_scratch_um) && close(y[0], equilibrium_um(y[1]));
+  }
+  [[nodiscard]] T      settled_burr_growth(const Vector& /*y*/, double /*n*/) const { return T(0.0); }
+  [[nodiscard]] T      settled_burr_loss() const { return reach * burr_loss; }
   [[nodiscard]] Vector start(const EdgeState<T>& e) const {
     return {e.apex_radius_um, e.scratch_um, e.burr_um};
   }
@@ -302,15 +336,22 @@ struct CutStage {
   double            path_before_m;   ///< since the edge last met an abrasive
   double            pass_m;
 
-  void rates(const Vector& y, Vector& dy, double n) const {
-    dy[0] = pass_m * (wear.rate(y[0], T(path_before_m + pass_m * n)) + collapse.rate(y[0]));
+  [[nodiscard]] T radius_rate(const T& r, double n) const {
+    return pass_m * (wear.rate(r, T(path_before_m + pass_m * n)) + collapse.rate(r));
   }
-  [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
-  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
-    EdgeState<T> e   = before;
-    e.apex_radius_um = y[0];
-    e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
-    return e;
+  void rates(const Vector& y, Vector& dy, double n) const { dy[0] = radius_rate(y[0], n); }
+  /// Whether `growth` is all there is to the rates.
+  [[nodiscard]] bool by_radius_alone() const { return wear.by_radius_alone(); }
+  /// dr/dn at the radius r, where that is all it depends on.
+  [[nodiscard]] T growth(const T& r) const { return radius_rate(r, 0.0); }
+  /// Radii where the rate is less smooth than elsewhere, µm, ascending.
+  [[nodiscard]] std::array<double, 2> joints() const { return collapse.joints(); }
+  [[nodiscard]] Vector                start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
+  [[nodiscard]] EdgeState<T>          finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+             EdgeState<T> e   = before;
+             e.apex_radius_um = y[0];
+             e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
+             return e;
   }
   /// Cross-section worn away between two states, µm·mm.
   [[nodiscard]] T worn(const EdgeState<T>& before, const EdgeState<T>& after) const {

@@ -4,6 +4,7 @@
 #include <span>
 
 #include "sim/history/stages.hpp"
+#include "sim/integrate/growth.hpp"
 #include "sim/integrate/stepper.hpp"
 
 /// A whole history: every step of an edge, in order, as events.
@@ -90,7 +91,18 @@ class HistoryRun {
       count_worn(now);
       observer_.at(index_, point, now, ledger_);
     };
-    auto end_of = integrate_stage<T>(stage, stage.start(state_), end, points, visit, events, tolerances_);
+    const auto start  = stage.start(state_);
+    const auto end_of = [&] {
+      if constexpr (requires { stage.by_radius_alone(); }) {
+        std::remove_cvref_t<decltype(integrate_stage<T>(stage, start, end, points, visit, events,
+                                                        tolerances_))>
+            out;
+        if (stage.by_radius_alone() &&
+            integrate_growth<T>(stage, start, end, points, visit, tolerances_, out))
+          return out;
+      }
+      return integrate_stage<T>(stage, start, end, points, visit, events, tolerances_);
+    }();
     if (!points.empty()) ledger_ = ledger_before;
     status_.integration_steps += end_of.steps;
     if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {

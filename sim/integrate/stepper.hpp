@@ -12,6 +12,7 @@
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 
+#include "sim/integrate/quadrature.hpp"
 #include "sim/integrate/scalar.hpp"
 #include "sim/laws/field.hpp"
 
@@ -45,6 +46,48 @@ struct StageEnd {
 };
 
 namespace detail {
+
+template <class Stage, class Vector>
+concept settles = requires(const Stage& stage, const Vector& y) {
+  stage.settled_burr_growth(y, 0.0);
+};
+
+/// What follows once a stage has settled: radius and scratches stay, the burr tends to an equilibrium of its own,
+///     db/dn = g(n) − λ·b    ⇒    b(n) = b·e^(−λ(n − n₀)) + ∫ g(n′)·e^(−λ(n − n′)) dn′
+template <class T, class Stage, class Vector>
+class Settled {
+ public:
+  Settled(const Stage& stage, const Tolerances& tolerances) : stage_(stage), tolerances_(tolerances) {}
+
+  /// To a tenth of the tolerance, in value and derivatives.
+  [[nodiscard]] bool reached(const Vector& y) const {
+    return stage_.settled(y, [this](const T& x, const T& goal) {
+      return Scalar<T>::error_ratio(T(x - goal), x, goal, tolerances_.absolute_um, tolerances_.relative) <
+             0.1;
+    });
+  }
+  /// The state at `to`, settled since `from`. NaN where the integral is not found.
+  [[nodiscard]] Vector from(const Vector& y, double from, const T& to) const {
+    using std::exp;
+    const double end    = Scalar<T>::value(to);
+    const auto   growth = [&](double n) { return stage_.settled_burr_growth(y, n); };
+    const T      loss   = stage_.settled_burr_loss();
+    T            grown(0.0);
+    if (end > from && Scalar<T>::value(growth(from)) > 0.0 &&
+        !add_integral([&](double n) { return T(growth(n) * exp(-loss * (end - n))); }, from, end,
+                      tolerances_.relative, grown))
+      grown = T(not_given);
+    Vector out = y;
+    out[2]     = y[2] * exp(-loss * (end - from)) + grown;
+    out[2] += (growth(end) - loss * out[2]) * (to - end);  // the end itself may move with the parameters
+    if constexpr (requires { stage_.settled_left(y); }) out[3] -= to - from;
+    return out;
+  }
+
+ private:
+  const Stage&      stage_;
+  const Tolerances& tolerances_;
+};
 
 /// Error norm for odeint's controlled stepper: the largest ratio over the components, never NaN.
 template <class T>
@@ -198,6 +241,22 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
   double       n        = 0.0;
   const double smallest = 1e-14 * end;
   while (n < end) {
+    if constexpr (detail::settles<Stage, Vector>) {
+      const detail::Settled<T, Stage, Vector> rest(stage, tolerances);
+      if (rest.reached(y)) {
+        T to(end);
+        if constexpr (EventsT::has_end) {
+          if (const T last = n + stage.settled_left(y); Scalar<T>::value(last) <= end) {
+            to            = last;
+            result.status = StageStatus::ended;
+          }
+        }
+        visit_until(Scalar<T>::value(to), [&](double at) { return rest.from(y, n, T(at)); });
+        result.y = rest.from(y, n, to);
+        result.n = to;
+        return result;
+      }
+    }
     if (result.steps++ >= tolerances.max_steps) {
       result.status = StageStatus::too_many_steps;
       break;

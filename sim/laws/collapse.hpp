@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
+
+#include "sim/laws/number.hpp"
 #include "sim/laws/smooth.hpp"
 
 /// Collapse of an apex too thin to carry the load of the cut.
@@ -34,8 +37,16 @@ struct Collapse {
   /// dr/dx in µm per metre.
   [[nodiscard]] T rate(const T& apex_radius_um) const {
     if (!(critical_radius_um > 0.0)) return T(0.0);
-    return smooth_positive(T(critical_radius_um - apex_radius_um), T(0.1 * critical_radius_um)) / length_m;
+    return smooth_positive(T(critical_radius_um - apex_radius_um), T(blend * critical_radius_um)) / length_m;
   }
+  /// Radii in µm at which the rate is only twice differentiable: where the positive part begins and ends to blend.
+  [[nodiscard]] std::array<double, 2> joints() const {
+    const double radius = Number<T>::value(critical_radius_um);
+    return {(1.0 - blend) * radius, (1.0 + blend) * radius};
+  }
+
+ private:
+  static constexpr double blend = 0.1;
 };
 
 }  // namespace arris::laws

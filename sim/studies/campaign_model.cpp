@@ -19,31 +19,6 @@ bool earlier(const Moment& a, const Moment& b) {
   return a.step != b.step ? a.step < b.step : a.count < b.count;
 }
 
-/// Notes radius, burr and lost mass at given moments.
-template <class T>
-class ApexObserver {
- public:
-  ApexObserver(const std::vector<Moment>& moments, std::size_t steps, const T& width_m, T* radius, T* burr,
-               T* mass)
-      : width_m_(width_m), radius_(radius), burr_(burr), mass_(mass), counts_(steps) {
-    for (const Moment& m : moments) counts_[static_cast<std::size_t>(m.step)].push_back(m.count);
-  }
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
-  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>& ledger) {
-    *radius_++ = e.apex_radius_um;
-    *burr_++   = e.burr_um;
-    *mass_++   = mass_loss_mg(ledger, width_m_);
-  }
-  void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
-
- private:
-  T                                width_m_;
-  T*                               radius_;
-  T*                               burr_;
-  T*                               mass_;
-  std::vector<std::vector<double>> counts_;
-};
-
 template <class T>
 std::array<T, 5> tester_numbers(const Tester<T>& t) {
   return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
@@ -75,11 +50,8 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     moment_count_ += static_cast<int>(moments_[e].size());
   }
 
-  // a history ends with its last reading: what follows cannot be seen
-  plans_ = scenario.edges;
-  for (std::size_t e = 0; e < plans_.size(); ++e) {
-    plans_[e].steps.resize(moments_[e].empty() ? 0 : static_cast<std::size_t>(moments_[e].back().step) + 1);
-  }
+  tree_ = HistoryTree(scenario.edges,
+                      moments_);  // a history ends with its last reading: what follows cannot be seen
 
   const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
     if (!wanted || name.empty()) return -1;
@@ -151,24 +123,20 @@ template <class T>
 bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
   for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
     list->resize(static_cast<std::size_t>(moment_count_));
-  const Tolerances       tolerances = tolerances_of(scenario_);
-  std::vector<RunStatus> status(moments_.size());
-  for_each_index(moments_.size(), 0, [&](std::size_t e) {
-    if (moments_[e].empty()) return;
-    const EdgePlan& plan    = plans_[e];
-    const auto      first   = static_cast<std::size_t>(first_moment_[e]);
-    const T         width_m = 1e-3 * model.tools[static_cast<std::size_t>(plan.tool)].width_mm;
-    ApexObserver<T> observer(moments_[e], plan.steps.size(), width_m, seen.radius.data() + first,
-                             seen.burr.data() + first, seen.mass.data() + first);
-    EdgeState<T>    state;
-    Ledger<T>       ledger;
-    status[e] = run_history(model, plan, tolerances, state, ledger, observer);
-  });
-  for (std::size_t e = 0; e < status.size(); ++e) {
-    if (!status[e].usable()) {
-      failure = describe(status[e], scenario_.edges[e]);
-      return false;
-    }
+  std::vector<T> width_m;
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    width_m.insert(width_m.end(), moments_[e].size(), T(1e-3 * tool.width_mm));
+  }
+  const auto see = [&](std::size_t place, const EdgeState<T>& edge, const Ledger<T>& ledger) {
+    seen.radius[place] = edge.apex_radius_um;
+    seen.burr[place]   = edge.burr_um;
+    seen.mass[place]   = mass_loss_mg(ledger, width_m[place]);
+  };
+  const HistoryTree::Failure failed = tree_.run(model, tolerances_of(scenario_), 0, see);
+  if (failed.plan >= 0) {
+    failure = describe(failed.status, scenario_.edges[static_cast<std::size_t>(failed.plan)]);
+    return false;
   }
   return true;
 }

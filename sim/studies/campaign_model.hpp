@@ -10,6 +10,7 @@
 #include <ceres/jet.h>
 
 #include "sim/studies/fit_settings.hpp"
+#include "sim/studies/history_tree.hpp"
 #include "sim/studies/readings.hpp"
 
 /// What a campaign's readings should be, as a function of the free parameters and of the luck of each edge, operator and
@@ -125,10 +126,10 @@ class CampaignModel {
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
   std::vector<Effect>              effects_;
-  std::vector<EdgePlan>            plans_;         ///< of each edge, up to its last reading
   std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
   std::vector<int>                 first_moment_;  ///< by edge, into the flat lists
   int                              moment_count_ = 0;
+  HistoryTree                      tree_;  ///< of all edges, up to their last readings
   mutable Benches<double>          benches_;
   mutable Benches<Jet>             jet_benches_;
 };

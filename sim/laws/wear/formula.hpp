@@ -69,6 +69,8 @@ struct Formula {
     }
     return out;
   }
+  /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
+  [[nodiscard]] bool by_radius_alone() const { return program != nullptr && !program->uses(path_input); }
   /// The same law where wood, steel and angle are these.
   [[nodiscard]] Formula under(const WearConditions<T>& now) const { return {program, values, now}; }
   [[nodiscard]] Formula times(const T& severity) const {

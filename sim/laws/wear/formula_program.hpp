@@ -40,6 +40,7 @@ inline constexpr std::array<FormulaInput, 10> formula_inputs{{
     {"extractive_factor", "1", "wear in the wood beyond what hardness and silica give"},
 }};
 
+inline constexpr std::size_t path_input     = 1;  ///< x among the inputs
 inline constexpr std::size_t formula_states = 2;  ///< of the inputs: r and x, which nothing can replace
 inline constexpr std::size_t most_formula_parameters = 32;
 inline constexpr std::size_t most_formula_values     = formula_inputs.size() + most_formula_parameters;

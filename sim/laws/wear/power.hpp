@@ -35,6 +35,8 @@ struct Power {
     using std::pow;
     return rate_um_per_m * pow(apex_radius_um, -exponent);
   }
+  /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
+  [[nodiscard]] static constexpr bool by_radius_alone() { return true; }
   [[nodiscard]] Power times(const T& severity) const { return {rate_um_per_m * severity, exponent}; }
 
   template <class V, class... S>

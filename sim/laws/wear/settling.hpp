@@ -36,6 +36,8 @@ struct Settling {
     using std::exp;
     return line_um_per_m + settle_um / settle_m * exp(-path_m / settle_m);
   }
+  /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
+  [[nodiscard]] static constexpr bool by_radius_alone() { return false; }
   [[nodiscard]] Settling times(const T& severity) const {
     return {line_um_per_m * severity, settle_um * severity, settle_m};
   }

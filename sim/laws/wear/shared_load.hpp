@@ -40,6 +40,8 @@ struct SharedLoad {
   [[nodiscard]] T rate(const T& apex_radius_um, const T& /*path_m*/) const {
     return 0.5 * parting_um2_per_m / apex_radius_um + crushing_um_per_m;
   }
+  /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
+  [[nodiscard]] static constexpr bool by_radius_alone() { return true; }
   [[nodiscard]] SharedLoad times(const T& severity) const {
     return {parting_um2_per_m * severity, crushing_um_per_m * severity};
   }

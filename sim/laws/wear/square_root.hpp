@@ -30,6 +30,8 @@ struct SquareRoot {
   [[nodiscard]] T rate(const T& apex_radius_um, const T& /*path_m*/) const {
     return 0.5 * section_um2_per_m / apex_radius_um;
   }
+  /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
+  [[nodiscard]] static constexpr bool by_radius_alone() { return true; }
   [[nodiscard]] SquareRoot times(const T& severity) const { return {section_um2_per_m * severity}; }
 
   template <class V, class... S>
