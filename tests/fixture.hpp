@@ -16,6 +16,7 @@
 #include "sim/history/model.hpp"
 #include "sim/history/stages.hpp"
 #include "sim/history/steps.hpp"
+#include "sim/integrate/history_run.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
 
@@ -220,7 +221,7 @@ template <class T>
 
 /// Keeps what each step came to, and the states at the points asked for.
 template <class T>
-struct Witness {
+struct Witness : HistoryObserver<T> {
   struct Sight {
     std::size_t  step;
     double       count;
@@ -232,11 +233,11 @@ struct Witness {
   std::vector<StepOutcome<T>> outcomes;
   std::vector<EdgeState<T>>   after_step;
 
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const { return wanted; }
-  void at(std::size_t i, double count, const EdgeState<T>& e, const Ledger<T>& ledger) {
+  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override { return wanted; }
+  void at(std::size_t i, double count, const EdgeState<T>& e, const Ledger<T>& ledger) override {
     seen.push_back({i, count, e, ledger});
   }
-  void after(std::size_t, const StepOutcome<T>& outcome, const EdgeState<T>& e, const Ledger<T>&) {
+  void after(std::size_t, const StepOutcome<T>& outcome, const EdgeState<T>& e, const Ledger<T>&) override {
     outcomes.push_back(outcome);
     after_step.push_back(e);
   }

@@ -672,8 +672,8 @@ TEST_CASE("The same history gives the same bits, watched or not, in fresh or use
     CHECK(same_bits(first.ledger, watched.ledger));
     CHECK(first.status.integration_steps == watched.status.integration_steps);
 
-    NoObserver<double> nobody;  // work space with what the history before has left in it
-    const auto         status = run_history(model, plan, Tolerances{}, state, ledger, nobody);
+    HistoryObserver<double> nobody;  // work space with what the history before has left in it
+    const auto              status = run_history(model, plan, Tolerances{}, state, ledger, nobody);
     CHECK(status.code == first.status.code);
     CHECK(same_bits(first.state, state));
     if (status.usable()) CHECK(same_bits(first.ledger, ledger));
@@ -681,11 +681,11 @@ TEST_CASE("The same history gives the same bits, watched or not, in fresh or use
 }
 
 TEST_CASE("After the first run the work space is used again, not allocated anew") {
-  const auto         model = bench::workshop();
-  const auto         plan  = bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10)});
-  EdgeState<double>  state;
-  Ledger<double>     ledger;
-  NoObserver<double> nobody;
+  const auto              model = bench::workshop();
+  const auto              plan  = bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 10)});
+  EdgeState<double>       state;
+  Ledger<double>          ledger;
+  HistoryObserver<double> nobody;
   run_history(model, plan, Tolerances{}, state, ledger, nobody);
   const double* storage = ledger.strokes_on_medium.data();
   run_history(model, plan, Tolerances{}, state, ledger, nobody);

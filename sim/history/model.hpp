@@ -7,6 +7,7 @@
 
 #include "sim/history/materials.hpp"
 #include "sim/history/tables.hpp"
+#include "sim/laws/tester.hpp"
 #include "sim/laws/wear/registry.hpp"
 
 /// All numbers that an integration reads, over the number type T, and nothing else: no files, no positions.
@@ -77,6 +78,12 @@ To convert_table(const From& from) {
 }
 
 }  // namespace detail
+
+/// The tester as the model has it.
+template <class T>
+[[nodiscard]] laws::TesterLaw<T> tester_law(const Tester<T>& t) {
+  return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
+}
 
 /// The same model over another number type; derivatives, if To has them, start at zero.
 template <class To, class From>

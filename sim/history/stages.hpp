@@ -17,7 +17,6 @@
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/scratch.hpp"
 #include "sim/laws/stropping.hpp"
-#include "sim/laws/tester.hpp"
 #include "sim/laws/wood_severity.hpp"
 
 /// A stage is one step of a history with every constant of it worked out: what the integrator sees.
@@ -400,12 +399,6 @@ template <class T, class Law>
           blade.section_factor,
           ledger.path_since_abrasive_m,
           step.pass_m};
-}
-
-/// The tester as the model has it.
-template <class T>
-[[nodiscard]] laws::TesterLaw<T> tester_law(const Tester<T>& t) {
-  return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
 }
 
 }  // namespace arris

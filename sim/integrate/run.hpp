@@ -3,9 +3,10 @@
 
 #include <span>
 
-#include "sim/history/stages.hpp"
-#include "sim/integrate/growth.hpp"
-#include "sim/integrate/stepper.hpp"
+#include "sim/history/model.hpp"
+#include "sim/history/state.hpp"
+#include "sim/history/steps.hpp"
+#include "sim/integrate/tolerances.hpp"
 
 /// A whole history: every step of an edge, in order, as events.
 namespace arris {
@@ -28,192 +29,36 @@ struct StepOutcome {
   double strokes_to_burr = not_given;  ///< honing: when the apex was reached; NaN if it was not
 };
 
-/// Looks at nothing: for runs of which only the end matters.
+/// Looks on while a history runs. By itself it sees nothing: for runs of which only the end matters.
 template <class T>
-struct NoObserver {
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const { return {}; }
-  void at(std::size_t, double, const EdgeState<T>&, const Ledger<T>&) const {}
-  void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
-};
-
-namespace detail {
-
-template <class T, class Observer>
-class HistoryRun {
+class HistoryObserver {
  public:
-  HistoryRun(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances, EdgeState<T>& state,
-             Ledger<T>& ledger, Observer& observer)
-      : model_(model),
-        plan_(plan),
-        tolerances_(tolerances),
-        state_(state),
-        ledger_(ledger),
-        observer_(observer) {
-    const auto  tool  = static_cast<std::size_t>(plan.tool);
-    const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
-    blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
-                                       model.coefficients.carbide_share, steel.wear_ratio);
-  }
+  HistoryObserver()                                  = default;
+  HistoryObserver(const HistoryObserver&)            = default;
+  HistoryObserver& operator=(const HistoryObserver&) = default;
+  virtual ~HistoryObserver()                         = default;
 
-  /// The state in which the tool begins, and nothing done yet.
-  void begin() {
-    state_ = initial_state(model_.tools[static_cast<std::size_t>(plan_.tool)], blade_);
-    ledger_.reset(model_.media.size());
-  }
-
-  RunStatus run() {
-    for (index_ = 0; index_ < plan_.steps.size() && status_.usable(); ++index_) {
-      outcome_ = {};
-      std::visit([this](const auto& step) { take(step); }, plan_.steps[index_]);
-      if (status_.usable()) observer_.after(index_, outcome_, state_, ledger_);
-    }
-    if (!status_.usable()) {
-      EdgeState<T>::components([](const char*, T& component) { component = T(not_given); }, state_);
-    }
-    return status_;
-  }
-
- private:
-  // integrates one stage from the present state; the ledger shown at points is that of the point
-  template <class Stage, class Tally, class EventsT = Events<>>
-  auto advance(const Stage& stage, double end, Tally&& tally, const EventsT& events = {}) {
-    const auto         points        = observer_.points(index_, plan_.steps[index_]);
-    const EdgeState<T> before        = state_;
-    const Ledger<T>    ledger_before = points.empty() ? Ledger<T>{} : ledger_;
-    const auto         count_worn    = [&](const EdgeState<T>& now) {
-      if constexpr (requires { stage.worn(before, now); })
-        ledger_.steel_worn_um_mm += stage.worn(before, now);
-    };
-    const auto visit = [&](double point, const auto& y) {
-      ledger_                = ledger_before;
-      const EdgeState<T> now = stage.finish(before, y, T(point));
-      tally(T(point));
-      count_worn(now);
-      observer_.at(index_, point, now, ledger_);
-    };
-    const auto start  = stage.start(state_);
-    const auto end_of = [&] {
-      if constexpr (requires { stage.by_radius_alone(); }) {
-        std::remove_cvref_t<decltype(integrate_stage<T>(stage, start, end, points, visit, events,
-                                                        tolerances_))>
-            out;
-        if (stage.by_radius_alone() &&
-            integrate_growth<T>(stage, start, end, points, visit, tolerances_, out))
-          return out;
-      }
-      return integrate_stage<T>(stage, start, end, points, visit, events, tolerances_);
-    }();
-    if (!points.empty()) ledger_ = ledger_before;
-    status_.integration_steps += end_of.steps;
-    if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {
-      fail(end_of.status == StageStatus::not_finite ? RunStatus::Code::not_finite
-                                                    : RunStatus::Code::too_many_steps,
-           Scalar<T>::value(end_of.n));
-      return end_of;
-    }
-    tally(end_of.n);
-    state_ = stage.finish(before, end_of.y, end_of.n);
-    count_worn(state_);
-    outcome_.count = end_of.n;
-    return end_of;
-  }
-
-  void fail(RunStatus::Code code, double count) {
-    status_.code  = code;
-    status_.step  = static_cast<int>(index_);
-    status_.count = count;
-  }
-
-  template <class Stage>
-  auto tally_strokes(const Stage& stage, int medium) {
-    return [this, &stage, medium](const T& n) {
-      ledger_.strokes += Scalar<T>::value(n);
-      ledger_.steel_removed_um_mm += stage.removed(n);
-      ledger_.path_since_abrasive_m = 0.0;
-      if (medium >= 0) ledger_.strokes_on_medium[static_cast<std::size_t>(medium)] += n;
-    };
-  }
-
-  void take(const HoneStep& step) {
-    const auto stage   = assemble(step, model_, blade_, state_, ledger_);
-    const auto tally   = tally_strokes(stage, step.medium);
-    const auto to_burr = [&stage](const auto& y) { return stage.to_burr(y); };
-    if (!step.after_burr) {
-      outcome_.strokes_to_burr = advance(stage, step.strokes, tally, mark_where(to_burr)).mark_at;
-      return;
-    }
-    const CountedStage<T> counted{stage, step.strokes};
-    const auto            left = [](const auto& y) { return y[3]; };
-    const auto            end =
-        advance(counted, counted.latest(step.max_strokes), tally, mark_and_end_where(to_burr, left));
-    if (!status_.usable()) return;
-    if (end.status != StageStatus::ended || end.mark_at > step.max_strokes)
-      return fail(RunStatus::Code::no_burr, step.max_strokes);
-    outcome_.strokes_to_burr = end.mark_at;
-  }
-  void take(const BackStep& step) {
-    const auto stage = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.strokes, tally_strokes(stage, step.medium));
-  }
-  void take(const StropStep& step) {
-    const auto stage = assemble(step, model_, blade_, state_, ledger_);
-    advance(stage, step.laps, tally_strokes(stage, -1));
-  }
-  void take(const CutStep& step) {
-    const auto tally = [this, &step](const T& n) {
-      ledger_.passes += Scalar<T>::value(n);
-      ledger_.path_m += Scalar<T>::value(n) * step.pass_m;
-      ledger_.path_since_abrasive_m += Scalar<T>::value(n) * step.pass_m;
-    };
-    std::visit(
-        [&](const auto& law) {
-          const auto stage = assemble(step, law, model_, blade_, ledger_);
-          advance(stage, step.passes, tally);
-        },
-        model_.wear);
-  }
-  void take(const ReadStep&) {
-    for (const double point : observer_.points(index_, plan_.steps[index_]))
-      observer_.at(index_, point, state_, ledger_);
-  }
-  void take(const DressStep& step) {
-    ledger_.strokes_on_medium[static_cast<std::size_t>(step.medium)] = T(0.0);
-  }
-
-  const Model<T>&   model_;
-  const EdgePlan&   plan_;
-  const Tolerances& tolerances_;
-  EdgeState<T>&     state_;
-  Ledger<T>&        ledger_;
-  Observer&         observer_;
-  Blade<T>          blade_;
-  std::size_t       index_ = 0;
-  StepOutcome<T>    outcome_;
-  RunStatus         status_;
+  /// The counts (ascending) within step `i` at which it wants to look.
+  [[nodiscard]] virtual std::span<const double> points(std::size_t /*i*/, const Step&) const { return {}; }
+  /// Called at each of them that is reached.
+  virtual void at(std::size_t /*i*/, double /*count*/, const EdgeState<T>&, const Ledger<T>&) {}
+  /// Called after each step that succeeded.
+  virtual void after(std::size_t /*i*/, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) {}
 };
-
-}  // namespace detail
 
 /// Runs the history `plan` on `model`. On return `state` and `ledger` are those at its end; if the status is not
 /// usable, every component of `state` is NaN, so that a failure cannot pass for a result.
 ///
-/// `observer.points(i, step)` names the counts (ascending) at which `observer.at(i, count, state, ledger)` is called
-/// during step i; `observer.after(i, outcome, state, ledger)` follows each step that succeeded.
-/// `state` and `ledger` are work space: reuse them and nothing is allocated after the first run.
-template <class T, class Observer>
+/// `state` and `ledger` are work space: reuse them and nothing is allocated after the first run. There for double and for
+/// ceres::Jet<double, 8>; over other numbers with history_run.hpp.
+template <class T>
 RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
-                      EdgeState<T>& state, Ledger<T>& ledger, Observer& observer) {
-  detail::HistoryRun<T, Observer> history(model, plan, tolerances, state, ledger, observer);
-  history.begin();
-  return history.run();
-}
+                      EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);
 
 /// Goes on with a history: as `run_history`, from the `state` and `ledger` that are given. The ledger counts strokes on as
 /// many media as the model has (`Ledger::reset`).
-template <class T, class Observer>
+template <class T>
 RunStatus continue_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
-                           EdgeState<T>& state, Ledger<T>& ledger, Observer& observer) {
-  return detail::HistoryRun<T, Observer>(model, plan, tolerances, state, ledger, observer).run();
-}
+                           EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);
 
 }  // namespace arris

@@ -14,6 +14,7 @@
 
 #include "sim/integrate/quadrature.hpp"
 #include "sim/integrate/scalar.hpp"
+#include "sim/integrate/tolerances.hpp"
 #include "sim/laws/field.hpp"
 
 /// Integration of one stage: Dormand–Prince 5(4) of Boost.Odeint with step-size control, over doubles or jets.
@@ -22,12 +23,6 @@
 /// step. An event is a function of the state that falls to zero, looked for by bisection: a mark is reported where it first
 /// does, and an end ends the stage there.
 namespace arris {
-
-struct Tolerances {
-  double relative    = 1e-6;
-  double absolute_um = 1e-8;  ///< a hundredth of `relative`: below 0.01 µm nothing matters to a reading
-  int    max_steps   = 100000;
-};
 
 enum class StageStatus {
   done,
@@ -59,11 +54,11 @@ class Settled {
  public:
   Settled(const Stage& stage, const Tolerances& tolerances) : stage_(stage), tolerances_(tolerances) {}
 
-  /// To a tenth of the tolerance, in value and derivatives.
+  /// To half of the tolerance, in value and derivatives; the steps before leave about as much.
   [[nodiscard]] bool reached(const Vector& y) const {
     return stage_.settled(y, [this](const T& x, const T& goal) {
       return Scalar<T>::error_ratio(T(x - goal), x, goal, tolerances_.absolute_um, tolerances_.relative) <
-             0.1;
+             0.5;
     });
   }
   /// The state at `to`, settled since `from`. NaN where the integral is not found.

@@ -29,19 +29,16 @@ constexpr int         curve_points = 40;
 constexpr std::size_t block        = 32;  // members that share one copy of the model
 
 /// Keeps radius and burr at the points of the last step.
-class Curve {
+class Curve final : public HistoryObserver<double> {
  public:
   Curve(std::size_t step, const std::vector<double>& grid) : step_(step), grid_(grid) {}
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const {
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
     return i == step_ ? std::span<const double>(grid_) : std::span<const double>{};
   }
-  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) {
+  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
     radius.push_back(e.apex_radius_um);
     burr.push_back(e.burr_um);
   }
-  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {
-  }
-
   std::vector<double> radius, burr;
 
  private:

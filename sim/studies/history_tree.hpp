@@ -52,19 +52,18 @@ class HistoryTree {
     std::vector<std::vector<std::vector<std::size_t>>> places;  ///< by step and point
   };
   template <class T, class See>
-  class Watcher {
+  class Watcher final : public HistoryObserver<T> {
    public:
     Watcher(const Branch& branch, See& see) : branch_(branch), see_(see) {}
-    [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const {
+    [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
       return branch_.points[i];
     }
-    void at(std::size_t i, double count, const EdgeState<T>& state, const Ledger<T>& ledger) {
+    void at(std::size_t i, double count, const EdgeState<T>& state, const Ledger<T>& ledger) override {
       const auto& counts = branch_.points[i];
       const auto  k =
           static_cast<std::size_t>(std::lower_bound(counts.begin(), counts.end(), count) - counts.begin());
       for (const std::size_t place : branch_.places[i][k]) see_(place, state, ledger);
     }
-    void after(std::size_t, const StepOutcome<T>&, const EdgeState<T>&, const Ledger<T>&) const {}
 
    private:
     const Branch& branch_;

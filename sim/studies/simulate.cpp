@@ -61,20 +61,22 @@ class Gauge {
 };
 
 /// Records the whole track and a summary of every step.
-class Recorder {
+class Recorder final : public HistoryObserver<double> {
  public:
   Recorder(const Gauge& gauge, const EdgePlan& plan, int points_per_step) : gauge_(gauge), plan_(plan) {
     for (const Step& step : plan.steps) points_.push_back(record_at(step, points_per_step));
     before_ = gauge.start();
   }
 
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return points_[i]; }
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
+    return points_[i];
+  }
 
-  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
+  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) override {
     track.push_back(gauge_.point(i, count, e, ledger));
   }
   void after(std::size_t i, const StepOutcome<double>& outcome, const EdgeState<double>& e,
-             const Ledger<double>& ledger) {
+             const Ledger<double>& ledger) override {
     const Step& step = plan_.steps[i];
     StepSummary s;
     s.index            = static_cast<int>(i);
@@ -118,7 +120,7 @@ class Recorder {
 };
 
 /// Records only the moments asked for.
-class Sampler {
+class Sampler final : public HistoryObserver<double> {
  public:
   Sampler(const Gauge& gauge, const EdgePlan& plan, const std::vector<Moment>& moments) : gauge_(gauge) {
     counts_.resize(plan.steps.size());
@@ -132,12 +134,14 @@ class Sampler {
       }
     }
   }
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const { return counts_[i]; }
-  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) {
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
+    return counts_[i];
+  }
+  void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) override {
     points_seen.push_back(gauge_.point(i, count, e, ledger));
   }
   void after(std::size_t i, const StepOutcome<double>& outcome, const EdgeState<double>& e,
-             const Ledger<double>& ledger) {
+             const Ledger<double>& ledger) override {
     for (int n = 0; n < ends_[i]; ++n) points_seen.push_back(gauge_.point(i, outcome.count, e, ledger));
   }
 

@@ -17,28 +17,24 @@ namespace {
 constexpr std::size_t intervals = 32;
 
 /// Readings along one stretch of work.
-struct Along {
+struct Along final : HistoryObserver<double> {
   std::array<double, intervals + 1>               at_pass{};
   std::array<double, intervals + 1>               reading_N{};
   std::size_t                                     seen = 0;
   std::function<double(const EdgeState<double>&)> reading;
 
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const { return at_pass; }
-  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) {
+  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override { return at_pass; }
+  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
     if (seen < reading_N.size()) reading_N[seen++] = reading(e);
-  }
-  void after(std::size_t, const StepOutcome<double>&, const EdgeState<double>&, const Ledger<double>&) const {
   }
 };
 
 /// Counts of strokes and laps, step by step.
-struct Counts {
+struct Counts final : HistoryObserver<double> {
   std::vector<double> done;
 
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const { return {}; }
-  void at(std::size_t, double, const EdgeState<double>&, const Ledger<double>&) const {}
   void after(std::size_t, const StepOutcome<double>& outcome, const EdgeState<double>&,
-             const Ledger<double>&) {
+             const Ledger<double>&) override {
     done.push_back(outcome.count);
   }
 };
@@ -233,11 +229,11 @@ RunStatus UpkeepCycle::use(
   work.tool  = steps_.tool;
   work.name  = steps_.edge;
   work.steps = {steps_.work};
-  NoObserver<double> nobody;
-  Use                sum;
-  EdgeState<double>  start;
-  Stretch            last{};
-  RunStatus          status;
+  HistoryObserver<double> nobody;
+  Use                     sum;
+  EdgeState<double>       start;
+  Stretch                 last{};
+  RunStatus               status;
   for (std::size_t j = 0; j < stretches.size(); ++j) {
     if (j > 0) {
       status = continue_history(model_, stropping_, tolerances_, state, ledger, nobody);
@@ -305,7 +301,7 @@ int UpkeepCycle::passes_within(const EdgeState<double>& honed, double limit_N, i
     EdgeState<double> state = honed;
     Ledger<double>    ledger;
     ledger.reset(model_.media.size());
-    NoObserver<double> nobody;
+    HistoryObserver<double> nobody;
     std::get<CutStep>(work.steps.front()).passes = passes;
     return continue_history(model_, work, tolerances_, state, ledger, nobody).usable() &&
            reading_N(state) <= limit_N;
