@@ -180,6 +180,15 @@ std::string change_text(double ratio) {
 
 // ---- one input: its curve ----
 
+// "back bevel 5°" and "land 0.5 mm" of heads "back bevel °" and "land mm"; "laps 20"; of names the name alone
+std::string said_of(const SweepAxis& axis, std::size_t i) {
+  if (axis.is_text()) return value_text(axis, i);
+  const auto blank = axis.head.rfind(' ');
+  if (axis.units == "1" || blank == std::string::npos) return axis.head + " " + value_text(axis, i);
+  const std::string unit = axis.head.substr(blank + 1);
+  return axis.head.substr(0, blank) + " " + value_text(axis, i) + (unit == "°" ? "" : " ") + unit;
+}
+
 void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
   const SweepAxis&                 axis    = d.axes.front();
   const std::size_t                members = grid.members();
@@ -221,7 +230,7 @@ void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, cons
     answer.headline =
         fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
                     largest ? "largest" : "least", subject(output), amount(output, best_value),
-                    axis.is_text() ? "with" : "at " + axis.head + " =", value_text(axis, *best));
+                    axis.is_text() ? "with" : "at", said_of(axis, *best));
     if (!axis.is_text() && !std::isnan(first) && !std::isnan(last))
       answer.headline += fmt::format("; it goes from {} at {} to {} at {}", plain(first),
                                      plain(axis.values.front()), plain(last), plain(axis.values.back()));
@@ -575,9 +584,10 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
     best_count.push_back(count(i, best[i]));
     gain.push_back(100.0 * (1.0 - best_reading[i] / own[i]));
     if (enough[i] <= 0.75)
-      too_many.push_back(enough[i] == 0.0 ? fmt::format("{} could be left out", steps.labels[i])
-                                          : fmt::format("{} needs {} of its {}", steps.labels[i],
-                                                        plain(enough_count[i]), plain(steps.amounts[i])));
+      // none is not the same as leaving the step out, where strokes count from the burr on
+      too_many.push_back(fmt::format("{} needs {} of its {}", steps.labels[i],
+                                     enough[i] == 0.0 ? "none" : plain(enough_count[i]),
+                                     plain(steps.amounts[i])));
     if (best[i] > 1.0 && gain[i] > 100.0 * alike)
       too_few.push_back(fmt::format("{}: {} instead of {} read {} % less", steps.labels[i],
                                     plain(best_count[i]), plain(steps.amounts[i]), percent(gain[i])));
@@ -603,7 +613,8 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
   answer.remarks.emplace_back(
       "Enough: no more than 2 % above the reading with all of its strokes, which a tester can hardly tell. "
       "Each step is "
-      "changed alone: two steps that could each be shortened cannot always be shortened together.");
+      "changed alone: two steps that could each be shortened cannot always be shortened together. Where "
+      "strokes are counted from the burr on, those that raise it come on top.");
   add_table(answer, std::move(table));
 }
 
