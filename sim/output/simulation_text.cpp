@@ -83,7 +83,8 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   if (blunt > 0)
     text += fmt::format("; {} read{} {} before the first pass", blunt, blunt == 1 ? "s" : "", more);
   if (outlast > 0 && !std::isnan(limit)) {
-    const std::string below = reached + blunt > 0 ? std::string("below that") : fmt::format("below {:g} gf", limit);
+    const std::string below =
+        reached + blunt > 0 ? std::string("below that") : fmt::format("below {:g} gf", limit);
     text += fmt::format("; {} end{} {} after all passes simulated", outlast, outlast == 1 ? "s" : "", below);
   }
   return text + ".";

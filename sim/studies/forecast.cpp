@@ -296,15 +296,15 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   }
 
   // the sentence above is about the first edge; with others beside it the question is which lasts
-  const auto [least, most] =
-      std::minmax_element(forecast.edges.begin(), forecast.edges.end(),
-                          [](const EdgeForecast& a, const EdgeForecast& b) {
-                            return a.mean_passes.middle < b.mean_passes.middle;
-                          });
+  const auto [least, most] = std::minmax_element(forecast.edges.begin(), forecast.edges.end(),
+                                                 [](const EdgeForecast& a, const EdgeForecast& b) {
+                                                   return a.mean_passes.middle < b.mean_passes.middle;
+                                                 });
   if (least->mean_passes.middle < most->mean_passes.middle)
-    line += fmt::format(" Of the {} edges {} lasts longest ({} passes) and {} least ({}).", forecast.edges.size(),
-                        most->edge, passes_text(rounded(most->mean_passes.middle), s.passes), least->edge,
-                        passes_text(rounded(least->mean_passes.middle), s.passes));
+    line +=
+        fmt::format(" Of the {} edges {} lasts longest ({} passes) and {} least ({}).", forecast.edges.size(),
+                    most->edge, passes_text(rounded(most->mean_passes.middle), s.passes), least->edge,
+                    passes_text(rounded(least->mean_passes.middle), s.passes));
 
   AnswerTable              lives{.name = "lives",
                                  .says = fmt::format("Passes until {:.0f} gf ({})", limit_gf, s.limit_name),

@@ -227,10 +227,9 @@ void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, cons
   if (!best) {
     answer.headline = fmt::format("Edge {}: no value of {} gave a result.", d.edge, axis.says);
   } else {
-    answer.headline =
-        fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
-                    largest ? "largest" : "least", subject(output), amount(output, best_value),
-                    axis.is_text() ? "with" : "at", said_of(axis, *best));
+    answer.headline = fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
+                                  largest ? "largest" : "least", subject(output), amount(output, best_value),
+                                  axis.is_text() ? "with" : "at", said_of(axis, *best));
     if (!axis.is_text() && !std::isnan(first) && !std::isnan(last))
       answer.headline += fmt::format("; it goes from {} at {} to {} at {}", plain(first),
                                      plain(axis.values.front()), plain(last), plain(axis.values.back()));
@@ -576,7 +575,9 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
     best.push_back(least ? times.values[*least] : not_given);
     best_reading.push_back(least ? r.value(reading, *least) : not_given);
   });
-  const auto count = [&](std::size_t i, double share) { return std::ceil(share * steps.amounts[i] - 1e-9); };
+  const auto count = [&](std::size_t i, double share) {
+    return std::max(0.0, std::ceil(share * steps.amounts[i] - 1e-9));
+  };
   std::vector<std::string> too_many, too_few;
   std::vector<double>      enough_count, best_count, gain;
   for (std::size_t i = 0; i < own.size(); ++i) {
