@@ -83,9 +83,10 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   if (blunt > 0)
     text += fmt::format("; {} read{} {} before the first pass", blunt, blunt == 1 ? "s" : "", more);
   if (outlast > 0 && !std::isnan(limit)) {
-    const std::string below =
-        reached + blunt > 0 ? std::string("below that") : fmt::format("below {:g} gf", limit);
-    text += fmt::format("; {} end{} {} after all passes simulated", outlast, outlast == 1 ? "s" : "", below);
+    const std::string less =
+        reached + blunt > 0 ? std::string("less") : fmt::format("less than {:g} gf", limit);
+    text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
+                         : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
   return text + ".";
 }

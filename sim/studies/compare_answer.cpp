@@ -80,8 +80,8 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                                         : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
   }
   if (longest->passes.middle > 0.0) {
-    answer.headline += fmt::format(" {} lasts longest in {}: {} passes until {:.0f} gf.", longest->name,
-                                   c.wood, passes_text(longest->passes.middle, life.passes), limit);
+    answer.headline += fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood,
+                                   longest->name, passes_text(longest->passes.middle, life.passes), limit);
   } else {
     answer.headline +=
         fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);

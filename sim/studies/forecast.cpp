@@ -68,6 +68,12 @@ struct MemberLife {
   std::vector<double> tasks, mean_curve, next_curve;
 };
 
+// hours, or minutes where it is less than one
+std::string time_at_work(double hours) {
+  if (hours < 1.0) return fmt::format("{:.2g} min", 60.0 * hours);
+  return hours < 10.0 ? fmt::format("{:.2g} h", hours) : fmt::format("{:.0f} h", hours);
+}
+
 // two figures: nobody counts passes closer than that
 double rounded(double passes) {
   if (!(passes > 0.0) || std::isinf(passes)) return passes;
@@ -273,9 +279,9 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
     line = fmt::format("{} is still below {:.0f} gf after {:.0f} passes: it lasts longer than was looked.",
                        "E" + who.substr(1), limit_gf, s.passes);
   } else {
-    line = fmt::format(
-        "Touch up {} after about {:.0f} passes ({:.0f} m, {:.2g} h at work), when it reads {:.0f} gf", who,
-        life, life * first.pass_m, hours(life), limit_gf);
+    line =
+        fmt::format("Touch up {} after about {:.0f} passes ({:.0f} m, {} at work), when it reads {:.0f} gf",
+                    who, life, life * first.pass_m, time_at_work(hours(life)), limit_gf);
     const Band& n = first.next_passes;
     if (forecast.members == 1) {
       line += ".";

@@ -630,12 +630,13 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
     radii.push_back(r.value(radius, 0));
     counts.push_back(r.value(strokes_at, 0));
   });
-  std::optional<std::size_t> cheap, dear;
+  std::optional<std::size_t> cheap, dear, slow;  // slow: as sharp, for more strokes
   for (std::size_t i = 0; i < read.size(); ++i) {
     change.push_back(100.0 * (read[i] / read[0] - 1.0));
     saved.push_back(counts[0] - counts[i]);
     if (i == 0 || std::isnan(change[i])) continue;
     if (change[i] <= 100.0 * alike && saved[i] > 0.0 && (!cheap || saved[i] > saved[*cheap])) cheap = i;
+    if (change[i] <= 100.0 * alike && saved[i] <= 0.0 && (!slow || saved[i] > saved[*slow])) slow = i;
     if (!dear || change[i] > change[*dear]) dear = i;
   }
   if (std::isnan(read[0])) {
@@ -646,11 +647,17 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
                     sets.labels[*cheap], plain(saved[*cheap]), d.moment.text(),
                     change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]));
   } else {
-    answer.headline = fmt::format(
-        "No grit can be left out without a price: the reading {} is {} gf with all of them, and rises by "
-        "more than {} % "
-        "without any one of them.",
-        d.moment.text(), plain(read[0]), plain(100.0 * alike));
+    answer.headline =
+        fmt::format("No grit can be left out without a price: the reading {} is {} gf with all of them, and ",
+                    d.moment.text(), plain(read[0]));
+    answer.headline +=
+        slow ? fmt::format(
+                   "{} without {}, which takes {} strokes more; whatever else is left out, it rises by more "
+                   "than {} % "
+                   "or takes more still.",
+                   change_text(read[*slow] / read[0]), sets.labels[*slow], plain(-saved[*slow]),
+                   plain(100.0 * alike))
+             : fmt::format("rises by more than {} % without any one of them.", plain(100.0 * alike));
   }
   if (dear && change[*dear] > 100.0 * alike && !std::isnan(read[0]))
     answer.remarks.push_back(fmt::format(
