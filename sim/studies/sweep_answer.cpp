@@ -644,7 +644,7 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   } else if (cheap) {
     answer.headline =
         fmt::format("{} can be left out: it saves {} strokes, and the reading {} is {}, {} gf against {} gf.",
-                    sets.labels[*cheap], plain(saved[*cheap]), d.moment.text(),
+                    sets.labels[*cheap], plain(std::round(saved[*cheap])), d.moment.text(),
                     change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]));
   } else {
     answer.headline =
@@ -655,7 +655,7 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
                    "{} without {}, which takes {} strokes more; whatever else is left out, it rises by more "
                    "than {} % "
                    "or takes more still.",
-                   change_text(read[*slow] / read[0]), sets.labels[*slow], plain(-saved[*slow]),
+                   change_text(read[*slow] / read[0]), sets.labels[*slow], plain(std::round(-saved[*slow])),
                    plain(100.0 * alike))
              : fmt::format("rises by more than {} % without any one of them.", plain(100.0 * alike));
   }
