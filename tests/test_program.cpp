@@ -1,21 +1,17 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <array>
-#include <cstdio>
 #include <filesystem>
 #include <regex>
 #include <set>
-#include <stdexcept>
 #include <string>
 #include <vector>
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
-#include <sys/wait.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/csv.hpp"
-#include "tests/desk.hpp"
+#include "tests/program.hpp"
 
 using namespace arris;
 using namespace arris::desk;
@@ -23,42 +19,6 @@ using namespace arris::desk;
 namespace fs = std::filesystem;
 
 namespace {
-
-std::string quoted(const std::string& word) {
-  std::string out = "'";
-  for (const char c : word) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
-  return out + "'";
-}
-
-struct Outcome {
-  int         code;  ///< exit code; −1 where a signal ended it
-  std::string out;   ///< standard output
-  std::string err;   ///< standard error
-};
-
-/// Runs a line of shell in `folder`.
-Outcome shell(const Folder& folder, const std::string& line) {
-  const Folder      aside;
-  const std::string whole =
-      "cd " + quoted(folder.path().string()) + " && { " + line + "; } 2>" + quoted((aside / "err").string());
-  std::FILE* pipe = ::popen(whole.c_str(), "r");
-  if (pipe == nullptr) throw std::runtime_error("no shell");
-  Outcome                outcome;
-  std::array<char, 4096> buffer;
-  for (std::size_t got; (got = std::fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
-    outcome.out.append(buffer.data(), got);
-  const int status = ::pclose(pipe);
-  outcome.code     = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  outcome.err      = contents(aside / "err");
-  return outcome;
-}
-
-/// Runs the program in `folder` with these words.
-Outcome run(const Folder& folder, const std::vector<std::string>& words) {
-  std::string line = quoted(ARRIS_PROGRAM);
-  for (const std::string& word : words) line += " " + quoted(word);
-  return shell(folder, line);
-}
 
 const std::string fine =
     shop(one_hone + "\n{ read = \"new\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },");

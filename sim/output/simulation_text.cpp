@@ -78,9 +78,16 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     text += fmt::format(". They pass {:g} gf after about {:.0f} ({}) to {:.0f} passes ({})", limit,
                         shortest->life.passes, shortest->name, longest->life.passes, longest->name);
   }
-  if (blunt > 0) text += fmt::format("; {} read{} more before the first pass", blunt, blunt == 1 ? "s" : "");
-  if (outlast > 0 && !std::isnan(limit))
-    text += fmt::format("; {} {} not within the passes simulated", outlast, outlast == 1 ? "does" : "do");
+  // the limit is named once, by the first clause that speaks of it
+  const std::string more = reached > 0 ? std::string("more") : fmt::format("more than {:g} gf", limit);
+  if (blunt > 0)
+    text += fmt::format("; {} read{} {} before the first pass", blunt, blunt == 1 ? "s" : "", more);
+  if (outlast > 0 && !std::isnan(limit)) {
+    const std::string less =
+        reached + blunt > 0 ? std::string("less") : fmt::format("less than {:g} gf", limit);
+    text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
+                         : fmt::format("; {} still read {} after their last pass", outlast, less);
+  }
   return text + ".";
 }
 

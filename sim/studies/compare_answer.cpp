@@ -26,6 +26,8 @@ std::string verdict(const Way& way, const std::string& reference, double margin)
   if (way.below_reference <= 0.05)
     return fmt::format("less sharp: reads about {} more, with {} certainty", percent(by),
                        percent(1.0 - way.below_reference));
+  if (way.below_reference < 0.5)
+    return fmt::format("not known: reads more with {} certainty", percent(1.0 - way.below_reference));
   return fmt::format("not known: reads less with {} certainty", percent(way.below_reference));
 }
 
@@ -78,8 +80,8 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                                         : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
   }
   if (longest->passes.middle > 0.0) {
-    answer.headline += fmt::format(" {} lasts longest in {}: {} passes until {:.0f} gf.", longest->name,
-                                   c.wood, passes_text(longest->passes.middle, life.passes), limit);
+    answer.headline += fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood,
+                                   longest->name, passes_text(longest->passes.middle, life.passes), limit);
   } else {
     answer.headline +=
         fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);
@@ -120,6 +122,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
               column_of([&](const Way& w) { return finite(w.next_passes.high); }));
   ways.number("strokes", "1", "strokes", "strokes and laps of one sharpening",
               column_of([](const Way& w) { return w.strokes; }));
+  ways.columns.back().places = 0;
   ways.number("minutes", "min", "minutes", "of one sharpening, taking up media and flattening included",
               column_of([](const Way& w) { return w.minutes; }), 3);
   const std::string currency = workshop.pace.currency.empty() ? "money" : workshop.pace.currency;
@@ -181,6 +184,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   steps.text("way", "way", "route and strops", way_of);
   steps.text("step", "step", "what is done", what);
   steps.number("count", "1", "strokes", "strokes or laps", count);
+  steps.columns.back().places = 0;
   steps.number("apex_radius_um", "um", "radius µm", "apex radius after it", radius);
   steps.number("reading_gf", "gf", "reads gf", "reading after it", reading);
   answer.tables.push_back(std::move(steps));

@@ -65,6 +65,12 @@ struct MemberLife {
   std::vector<double> tasks, mean_curve, next_curve;
 };
 
+// hours, or minutes where it is less than one
+std::string time_at_work(double hours) {
+  if (hours < 1.0) return fmt::format("{:.2g} min", 60.0 * hours);
+  return hours < 10.0 ? fmt::format("{:.2g} h", hours) : fmt::format("{:.0f} h", hours);
+}
+
 // two figures: nobody counts passes closer than that
 double rounded(double passes) {
   if (!(passes > 0.0) || std::isinf(passes)) return passes;
@@ -270,16 +276,18 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
     line = fmt::format("{} is still below {:.0f} gf after {:.0f} passes: it lasts longer than was looked.",
                        "E" + who.substr(1), limit_gf, s.passes);
   } else {
-    line = fmt::format(
-        "Touch up {} after about {:.0f} passes ({:.0f} m, {:.2g} h at work), when it reads {:.0f} gf", who,
-        life, life * first.pass_m, hours(life), limit_gf);
+    line =
+        fmt::format("Touch up {} after about {:.0f} passes ({:.0f} m, {} at work), when it reads {:.0f} gf",
+                    who, life, life * first.pass_m, time_at_work(hours(life)), limit_gf);
     const Band& n = first.next_passes;
     if (forecast.members == 1) {
       line += ".";
     } else if (n.low <= 0.0) {
-      line += fmt::format(
-          "; {:.0f} of 100 such edges are above it from the first pass on, and {} last up to {} passes.",
-          100.0 * first.exceeded, upper, passes_text(rounded(n.high), s.passes));
+      line += fmt::format("; {:.0f} of 100 such edges are above it from the first pass on, and ",
+                          100.0 * first.exceeded);
+      line += std::isinf(n.high) ? fmt::format("{:.0f} or more of 100 last longer than {:.0f} passes.",
+                                               100.0 * (0.5 - 0.5 * s.share), s.passes)
+                                 : fmt::format("{} last up to {:.0f} passes.", upper, rounded(n.high));
     } else if (std::isinf(n.low)) {
       line += fmt::format("; {} such edges last more than {:.0f} passes.", upper, s.passes);
     } else if (std::isinf(n.high)) {
@@ -289,6 +297,17 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
                           rounded(n.high));
     }
   }
+
+  // the sentence above is about the first edge; with others beside it the question is which lasts
+  const auto [least, most] = std::minmax_element(forecast.edges.begin(), forecast.edges.end(),
+                                                 [](const EdgeForecast& a, const EdgeForecast& b) {
+                                                   return a.mean_passes.middle < b.mean_passes.middle;
+                                                 });
+  if (least->mean_passes.middle < most->mean_passes.middle)
+    line +=
+        fmt::format(" Of the {} edges {} lasts longest ({} passes) and {} least ({}).", forecast.edges.size(),
+                    most->edge, passes_text(rounded(most->mean_passes.middle), s.passes), least->edge,
+                    passes_text(rounded(least->mean_passes.middle), s.passes));
 
   AnswerTable              lives{.name = "lives",
                                  .says = fmt::format("Passes until {:.0f} gf ({})", limit_gf, s.limit_name),
@@ -319,7 +338,8 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   lives.number("settled_gf", "gf", "settled gf", "lowest reading, after the first passes",
                column_of([&](const EdgeForecast& f) { return gf(f.settled_N.middle); }));
   lives.number("settled_after_passes", "1", "after passes", "passes at which it is lowest",
-               column_of([&](const EdgeForecast& f) { return f.settled_after.middle; }), 2);
+               column_of([&](const EdgeForecast& f) { return f.settled_after.middle; }));
+  lives.columns.back().places = 0;
   lives.text("life", "mean edge", "passes of the mean edge", mean);
   lives.text("next_edges", fmt::format("next edges, {}", in_ten), "span of passes of the next edges", next);
   lives.number(

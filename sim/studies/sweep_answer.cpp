@@ -180,6 +180,15 @@ std::string change_text(double ratio) {
 
 // ---- one input: its curve ----
 
+// "back bevel 5°" and "land 0.5 mm" of heads "back bevel °" and "land mm"; "laps 20"; of names the name alone
+std::string said_of(const SweepAxis& axis, std::size_t i) {
+  if (axis.is_text()) return value_text(axis, i);
+  const auto blank = axis.head.rfind(' ');
+  if (axis.units == "1" || blank == std::string::npos) return axis.head + " " + value_text(axis, i);
+  const std::string unit = axis.head.substr(blank + 1);
+  return axis.head.substr(0, blank) + " " + value_text(axis, i) + (unit == "°" ? "" : " ") + unit;
+}
+
 void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
   const SweepAxis&                 axis    = d.axes.front();
   const std::size_t                members = grid.members();
@@ -218,10 +227,9 @@ void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, cons
   if (!best) {
     answer.headline = fmt::format("Edge {}: no value of {} gave a result.", d.edge, axis.says);
   } else {
-    answer.headline =
-        fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
-                    largest ? "largest" : "least", subject(output), amount(output, best_value),
-                    axis.is_text() ? "with" : "at " + axis.head + " =", value_text(axis, *best));
+    answer.headline = fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
+                                  largest ? "largest" : "least", subject(output), amount(output, best_value),
+                                  axis.is_text() ? "with" : "at", said_of(axis, *best));
     if (!axis.is_text() && !std::isnan(first) && !std::isnan(last))
       answer.headline += fmt::format("; it goes from {} at {} to {} at {}", plain(first),
                                      plain(axis.values.front()), plain(last), plain(axis.values.back()));
@@ -567,7 +575,9 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
     best.push_back(least ? times.values[*least] : not_given);
     best_reading.push_back(least ? r.value(reading, *least) : not_given);
   });
-  const auto count = [&](std::size_t i, double share) { return std::ceil(share * steps.amounts[i] - 1e-9); };
+  const auto count = [&](std::size_t i, double share) {
+    return std::max(0.0, std::ceil(share * steps.amounts[i] - 1e-9));
+  };
   std::vector<std::string> too_many, too_few;
   std::vector<double>      enough_count, best_count, gain;
   for (std::size_t i = 0; i < own.size(); ++i) {
@@ -575,9 +585,10 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
     best_count.push_back(count(i, best[i]));
     gain.push_back(100.0 * (1.0 - best_reading[i] / own[i]));
     if (enough[i] <= 0.75)
-      too_many.push_back(enough[i] == 0.0 ? fmt::format("{} could be left out", steps.labels[i])
-                                          : fmt::format("{} needs {} of its {}", steps.labels[i],
-                                                        plain(enough_count[i]), plain(steps.amounts[i])));
+      // none is not the same as leaving the step out, where strokes count from the burr on
+      too_many.push_back(fmt::format("{} needs {} of its {}", steps.labels[i],
+                                     enough[i] == 0.0 ? "none" : plain(enough_count[i]),
+                                     plain(steps.amounts[i])));
     if (best[i] > 1.0 && gain[i] > 100.0 * alike)
       too_few.push_back(fmt::format("{}: {} instead of {} read {} % less", steps.labels[i],
                                     plain(best_count[i]), plain(steps.amounts[i]), percent(gain[i])));
@@ -603,7 +614,8 @@ void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, co
   answer.remarks.emplace_back(
       "Enough: no more than 2 % above the reading with all of its strokes, which a tester can hardly tell. "
       "Each step is "
-      "changed alone: two steps that could each be shortened cannot always be shortened together.");
+      "changed alone: two steps that could each be shortened cannot always be shortened together. Where "
+      "strokes are counted from the burr on, those that raise it come on top.");
   add_table(answer, std::move(table));
 }
 
@@ -618,12 +630,13 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
     radii.push_back(r.value(radius, 0));
     counts.push_back(r.value(strokes_at, 0));
   });
-  std::optional<std::size_t> cheap, dear;
+  std::optional<std::size_t> cheap, dear, slow;  // slow: as sharp, for more strokes
   for (std::size_t i = 0; i < read.size(); ++i) {
     change.push_back(100.0 * (read[i] / read[0] - 1.0));
     saved.push_back(counts[0] - counts[i]);
     if (i == 0 || std::isnan(change[i])) continue;
     if (change[i] <= 100.0 * alike && saved[i] > 0.0 && (!cheap || saved[i] > saved[*cheap])) cheap = i;
+    if (change[i] <= 100.0 * alike && saved[i] <= 0.0 && (!slow || saved[i] > saved[*slow])) slow = i;
     if (!dear || change[i] > change[*dear]) dear = i;
   }
   if (std::isnan(read[0])) {
@@ -631,14 +644,20 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   } else if (cheap) {
     answer.headline =
         fmt::format("{} can be left out: it saves {} strokes, and the reading {} is {}, {} gf against {} gf.",
-                    sets.labels[*cheap], plain(saved[*cheap]), d.moment.text(),
+                    sets.labels[*cheap], plain(std::round(saved[*cheap])), d.moment.text(),
                     change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]));
   } else {
-    answer.headline = fmt::format(
-        "No grit can be left out without a price: the reading {} is {} gf with all of them, and rises by "
-        "more than {} % "
-        "without any one of them.",
-        d.moment.text(), plain(read[0]), plain(100.0 * alike));
+    answer.headline =
+        fmt::format("No grit can be left out without a price: the reading {} is {} gf with all of them, and ",
+                    d.moment.text(), plain(read[0]));
+    answer.headline +=
+        slow ? fmt::format(
+                   "{} without {}, which takes {} strokes more; whatever else is left out, it rises by more "
+                   "than {} % "
+                   "or takes more still.",
+                   change_text(read[*slow] / read[0]), sets.labels[*slow], plain(std::round(-saved[*slow])),
+                   plain(100.0 * alike))
+             : fmt::format("rises by more than {} % without any one of them.", plain(100.0 * alike));
   }
   if (dear && change[*dear] > 100.0 * alike && !std::isnan(read[0]))
     answer.remarks.push_back(fmt::format(
