@@ -16,7 +16,6 @@
 #include "sim/history/model.hpp"
 #include "sim/history/stages.hpp"
 #include "sim/history/steps.hpp"
-#include "sim/integrate/history_run.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
 

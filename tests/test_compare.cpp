@@ -127,10 +127,8 @@ TEST_CASE("time and money of a sharpening are those counted by hand", "[compare]
 TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
   std::string text =
       iron + "[route.one]\nsteps = [" + stone + "]\n[route.other]\nsteps = [" + stone + stone + "]\n";
-  for (int i = 0; i < 5; ++i) {
-    text += edge(fmt::format("A{}", i), "{ read = \"new\" },\n  " + cut, "one");
-    text += edge(fmt::format("B{}", i), "{ read = \"new\" },\n  " + cut, "other");
-  }
+  for (int i = 0; i < 5; ++i) text += edge(fmt::format("A{}", i), "{ read = \"new\" },\n  " + cut, "one");
+  for (int i = 0; i < 5; ++i) text += edge(fmt::format("B{}", i), "{ read = \"new\" },\n  " + cut, "other");
   const Loaded         loaded = load(text);
   std::vector<Reading> readings;
   const double         luck[] = {-0.06, -0.03, 0.0, 0.03, 0.06};

@@ -1018,6 +1018,17 @@ TEST_CASE("an edge follows its route first, then its own steps, routes among the
   CHECK(verbs == std::vector<std::string>{"hone", "strop", "read", "strop"});
 }
 
+TEST_CASE("edges come in the order of the file, not of the alphabet", "[config]") {
+  const auto edge = [](const std::string& name) {
+    return "[edge." + name + "]\ntool = \"iron\"\nsteps = [ " + one_hone + " ]\n";
+  };
+  const auto loaded = load_scenario("shop.toml", edge("zeta") + iron + edge("alpha") + edge("mu"));
+  REQUIRE(loaded.scenario.edges.size() == 3);
+  CHECK(loaded.scenario.edges[0].name == "zeta");
+  CHECK(loaded.scenario.edges[1].name == "alpha");
+  CHECK(loaded.scenario.edges[2].name == "mu");
+}
+
 TEST_CASE("the micro-bevel is the primary bevel where none is stated", "[config]") {
   const Loaded loaded = load(shop(one_hone, with(iron, "micro_bevel_deg = 30\n", "")));
   CHECK(loaded.scenario.model.tools.at(0).micro_bevel_deg == 25.0);

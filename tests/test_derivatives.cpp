@@ -8,6 +8,7 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/integrate/history_run.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/laws/shaving.hpp"
 #include "tests/fixture.hpp"

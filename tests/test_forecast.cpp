@@ -4,6 +4,7 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/history/stages.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/studies/forecast.hpp"

@@ -489,9 +489,9 @@ TEST_CASE(
       StageEnd<GrowthJet, 1> end;
       REQUIRE(integrate_growth<GrowthJet>(stage, start, passes, {}, bench::NoVisit{},
                                           bench::at_tolerance(tolerance), end));
-      // each of up to three integrals may err by a tenth of the tolerance, and Newton's last step leaves less; the solver
-      // errs by its 1e-11 some hundred times
-      CHECK(off_with_derivatives(end.y[0], steps.y[0]) < tolerance + 1e-9);
+      // each of up to three integrals may err by a tenth of the tolerance in value, and Newton's last step leaves less;
+      // derivatives are allowed four times as much, as everywhere; the solver errs by its 1e-11 some hundred times
+      CHECK(off_with_derivatives(end.y[0], steps.y[0]) < 4.0 * tolerance + 1e-9);
     }
   });
 }

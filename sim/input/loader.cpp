@@ -59,7 +59,18 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
                               .what    = fmt::format("{} edges", edges.size()),
                               .allowed = fmt::format("up to {}", most_edges)});
   }
-  for (const Entry& entry : edges) add_edge(entry);
+  // in the order of the files and of what stands in them; a parsed table is sorted by name
+  std::vector<const Entry*> in_order;
+  for (const Entry& entry : edges) in_order.push_back(&entry);
+  const auto line = [](const Entry* entry) { return entry->layers.front().second->source().begin; };
+  for (auto first = in_order.begin(); first != in_order.end();) {
+    const auto* file = (*first)->layers.front().first;
+    const auto  last = std::find_if(first, in_order.end(),
+                                    [&](const Entry* entry) { return entry->layers.front().first != file; });
+    std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
+    first = last;
+  }
+  for (const Entry* entry : in_order) add_edge(*entry);
   check_unused_routes();
   add_materials(also);
   check_formula();

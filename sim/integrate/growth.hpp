@@ -69,24 +69,35 @@ class GrowthWalk {
         std::min(std::sqrt(at * at + 2.0 * at * rate * left), before);  // exact if the section grows evenly
     for (int i = 0; i < 60; ++i) {
       T piece(0.0);
-      if (!strokes_between(at, r, piece)) return false;
-      const T      here   = stage_.growth(T(r));
+      if (!strokes_between(at, r, piece)) {  // there is no way there: look nearer
+        high = r;
+        r    = 0.5 * (low + r);
+        continue;
+      }
       const double behind = left - Scalar<T>::value(piece);
-      double       next   = r + behind * Scalar<T>::value(here);
+      double       next   = r + behind * Scalar<T>::value(stage_.growth(T(r)));
       if (!std::isfinite(next)) return false;
       (behind > 0.0 ? low : high) = r;
       // Newton's error is the square of the step before it
-      if (std::abs(next - r) <= 0.01 * std::sqrt(relative_) * r) {
-        T change = -(spent + piece);
-        if constexpr (!std::is_same_v<T, double>) change += (start - Scalar<T>::value(start)) / start_rate;
-        radius_ = next + here * (change - Scalar<T>::value(change));
-        return true;
-      }
+      if (std::abs(next - r) <= 0.01 * std::sqrt(relative_) * r)
+        return arrive(start, start_rate, at, next, spent);
       if (!(next > low)) next = 0.5 * (low + r);
       if (!(next < high)) next = 0.5 * (high + r);
       r = next;
     }
     return false;
+  }
+
+  // `end` is the radius; what the parameters do to it follows from the integral up to there
+  [[nodiscard]] bool arrive(const T& start, const T& start_rate, double at, double end, const T& spent) {
+    radius_ = T(end);
+    if constexpr (!std::is_same_v<T, double>) {
+      T piece(0.0);
+      if (!strokes_between(at, end, piece)) return false;
+      const T change = (start - Scalar<T>::value(start)) / start_rate - spent - piece;
+      radius_ += stage_.growth(T(end)) * (change - Scalar<T>::value(change));
+    }
+    return true;
   }
 
   const Stage& stage_;

@@ -2,19 +2,11 @@
 #include "sim/integrate/run.hpp"
 
 #include "sim/integrate/history_run.hpp"
-#include "sim/integrate/jet.hpp"
 
 namespace arris {
-
-using Jet = ceres::Jet<double, 8>;
 
 template RunStatus run_history(const Model<double>&, const EdgePlan&, const Tolerances&, EdgeState<double>&,
                                Ledger<double>&, HistoryObserver<double>&);
 template RunStatus continue_history(const Model<double>&, const EdgePlan&, const Tolerances&,
                                     EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
-template RunStatus run_history(const Model<Jet>&, const EdgePlan&, const Tolerances&, EdgeState<Jet>&,
-                               Ledger<Jet>&, HistoryObserver<Jet>&);
-template RunStatus continue_history(const Model<Jet>&, const EdgePlan&, const Tolerances&, EdgeState<Jet>&,
-                                    Ledger<Jet>&, HistoryObserver<Jet>&);
-
 }  // namespace arris

@@ -61,4 +61,9 @@ template <class T>
 RunStatus continue_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
                            EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);
 
+extern template RunStatus run_history(const Model<double>&, const EdgePlan&, const Tolerances&,
+                                      EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
+extern template RunStatus continue_history(const Model<double>&, const EdgePlan&, const Tolerances&,
+                                           EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
+
 }  // namespace arris

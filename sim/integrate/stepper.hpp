@@ -67,9 +67,11 @@ class Settled {
     const double end    = Scalar<T>::value(to);
     const auto   growth = [&](double n) { return stage_.settled_burr_growth(y, n); };
     const T      loss   = stage_.settled_burr_loss();
+    // what was raised longer ago than this is all but worn off
+    const double first = std::max(from, end - 45.0 / Scalar<T>::value(loss));
     T            grown(0.0);
-    if (end > from && Scalar<T>::value(growth(from)) > 0.0 &&
-        !add_integral([&](double n) { return T(growth(n) * exp(-loss * (end - n))); }, from, end,
+    if (end > first && Scalar<T>::value(growth(first)) > 0.0 &&
+        !add_integral([&](double n) { return T(growth(n) * exp(-loss * (end - n))); }, first, end,
                       tolerances_.relative, grown))
       grown = T(not_given);
     Vector out = y;
@@ -236,7 +238,8 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
   double       n        = 0.0;
   const double smallest = 1e-14 * end;
   while (n < end) {
-    if constexpr (detail::settles<Stage, Vector>) {
+    if constexpr (detail::settles<Stage, Vector> &&
+                  (!EventsT::has_end || requires { stage.settled_left(y); })) {
       const detail::Settled<T, Stage, Vector> rest(stage, tolerances);
       if (rest.reached(y)) {
         T to(end);
