@@ -646,5 +646,5 @@ def simulate_many(
         raise ValueError(f"values must have the shape (n, {len(names)}), one column per name, not {array.shape}")
     moments = [at] if isinstance(at, str) else list(at)
     columns = [outputs] if isinstance(outputs, str) else list(outputs)
-    result, _, _ = _core.simulate_many(campaign_of(campaign)._core, list(names), array, edge or "", moments, columns, threads)
+    result, _, _, _ = _core.simulate_many(campaign_of(campaign)._core, list(names), array, edge or "", moments, columns, threads)
     return result

@@ -31,9 +31,9 @@ double PyLaw::rate(const double* values) {
   const py::gil_scoped_acquire acquired;
   if (failure_) return not_given;
   try {
-    constexpr std::size_t                        most = laws::most_formula_values;
-    std::array<PyObject*, most + 1>              given{};
-    const std::size_t                            count = arguments_.size();
+    constexpr std::size_t           most = laws::most_formula_values;
+    std::array<PyObject*, most + 1> given{};
+    const std::size_t               count = arguments_.size();
     for (std::size_t i = 0; i < count; ++i) given[i + 1] = PyFloat_FromDouble(values[i]);
     const auto out = py::reinterpret_steal<py::object>(PyObject_Vectorcall(
         function_->ptr(), given.data() + 1, PY_VECTORCALL_ARGUMENTS_OFFSET, keywords_->ptr()));
@@ -146,8 +146,8 @@ std::vector<std::string> warnings_of(const PyCampaign& self) {
 }
 
 // the same configuration with another wear law, as one text
-std::string with_law(const PyCampaign& self, const std::string& name, const std::vector<std::string>& arguments,
-                     const py::dict& declared) {
+std::string with_law(const PyCampaign& self, const std::string& name,
+                     const std::vector<std::string>& arguments, const py::dict& declared) {
   Loaded                              loaded = self.campaign.loaded;
   std::vector<laws::FormulaParameter> parameters;
   std::vector<double>                 values(declared.size());
@@ -167,11 +167,12 @@ std::string with_law(const PyCampaign& self, const std::string& name, const std:
   laws::Formula<double>   law;
   law.program = laws::foreign_formula(shape, parameters, fault);
   if (law.program == nullptr) {
-    throw Error(Exit::usage, Diagnostic{.code    = fault.code,
-                                        .what    = fault.what,
-                                        .allowed = fault.known.empty() ? fault.allowed : listed(fault.known, 40),
-                                        .next    = fault.next,
-                                        .key     = "wear." + fault.unknown});
+    throw Error(Exit::usage,
+                Diagnostic{.code    = fault.code,
+                           .what    = fault.what,
+                           .allowed = fault.known.empty() ? fault.allowed : listed(fault.known, 40),
+                           .next    = fault.next,
+                           .key     = "wear." + fault.unknown});
   }
   const auto of_wear = [](const std::string& path) { return path.rfind("wear.", 0) == 0; };
   for (const auto& p : law.program->parameters())
@@ -187,8 +188,8 @@ std::string with_law(const PyCampaign& self, const std::string& name, const std:
 
 void add_campaign(py::module_& m) {
   py::class_<PyLaw, std::shared_ptr<PyLaw>>(m, "Law")
-      .def(py::init<std::string, py::function, std::vector<std::string>>(), py::arg("name"), py::arg("function"),
-           py::arg("arguments"))
+      .def(py::init<std::string, py::function, std::vector<std::string>>(), py::arg("name"),
+           py::arg("function"), py::arg("arguments"))
       .def_property_readonly("name", &PyLaw::name)
       .def_property_readonly("function", &PyLaw::function);
   py::class_<PyCampaign>(m, "Campaign")
@@ -202,15 +203,18 @@ void add_campaign(py::module_& m) {
       .def_property_readonly("reading_count", [](const PyCampaign& c) { return c.campaign.readings.size(); })
       .def("edges", &edges_of)
       .def("parameters", &parameters_of)
-      .def("usual_parameters", [](const PyCampaign& c) { return usual_parameters(c.campaign.loaded.scenario); })
+      .def("usual_parameters",
+           [](const PyCampaign& c) { return usual_parameters(c.campaign.loaded.scenario); })
       .def("readings_csv",
            [](const PyCampaign& c) {
              return readings_text(c.campaign.readings, c.campaign.loaded.scenario, {});
            })
-      .def("toml", [](const PyCampaign& c, bool origins) { return resolved_toml(c.campaign.loaded, origins); },
-           py::arg("origins"))
+      .def(
+          "toml", [](const PyCampaign& c, bool origins) { return resolved_toml(c.campaign.loaded, origins); },
+          py::arg("origins"))
       .def("toml_with_law", &with_law, py::arg("name"), py::arg("arguments"), py::arg("parameters"));
-  m.def("read_text", [](const std::string& path) { return read_text(path, Exit::usage); }, py::arg("path"));
+  m.def(
+      "read_text", [](const std::string& path) { return read_text(path, Exit::usage); }, py::arg("path"));
 }
 
 }  // namespace arris::python

@@ -44,7 +44,7 @@ struct PyCampaign {
 
   [[nodiscard]] Campaign with(const std::vector<NamedMaterial>& also) const;
   void                   raise_if_failed() const {
-    if (law) law->raise_if_failed();
+                      if (law) law->raise_if_failed();
   }
 };
 

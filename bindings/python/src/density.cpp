@@ -16,7 +16,7 @@ class PyDensity {
   PyDensity(const PyCampaign& campaign, const py::dict& options)
       : law_(campaign.law), model_(make(campaign, options)), posterior_(*model_) {}
 
-  [[nodiscard]] const LogPosterior& posterior() const { return posterior_; }
+  [[nodiscard]] const LogPosterior&  posterior() const { return posterior_; }
   [[nodiscard]] const CampaignModel& model() const { return *model_; }
 
   // rows of x, each of `size` numbers; one value per row, and slopes in the rows of the second
@@ -25,10 +25,11 @@ class PyDensity {
       throw py::value_error("each x must have " + std::to_string(size) + " numbers");
     const auto          n = static_cast<std::size_t>(x.shape(0));
     py::array_t<double> value(static_cast<py::ssize_t>(n));
-    py::array_t<double> slopes({static_cast<py::ssize_t>(with_slopes ? n : 0), static_cast<py::ssize_t>(size)});
-    const double*       in  = x.data();
-    double*             out = value.mutable_data();
-    double*             by  = slopes.mutable_data();
+    py::array_t<double> slopes(
+        {static_cast<py::ssize_t>(with_slopes ? n : 0), static_cast<py::ssize_t>(size)});
+    const double* in  = x.data();
+    double*       out = value.mutable_data();
+    double*       by  = slopes.mutable_data();
     {
       const py::gil_scoped_release released;
       for_each_index(n, 0, [&](std::size_t i) {
@@ -36,8 +37,7 @@ class PyDensity {
             Eigen::Map<const Eigen::VectorXd>(in + i * static_cast<std::size_t>(size), size);
         Eigen::VectorXd slope;
         out[i] = marginal ? posterior_.marginal_at(at) : posterior_.at(at, with_slopes ? &slope : nullptr);
-        if (with_slopes)
-          Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
+        if (with_slopes) Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
       });
     }
     if (law_) law_->raise_if_failed();
@@ -74,13 +74,19 @@ void add_density(py::module_& m) {
       .def(py::init<const PyCampaign&, const py::dict&>(), py::arg("campaign"), py::arg("options"))
       .def_property_readonly("names", [](const PyDensity& d) { return d.posterior().names(); })
       .def_property_readonly("size", [](const PyDensity& d) { return d.posterior().size(); })
-      .def_property_readonly("marginal_size", [](const PyDensity& d) { return d.posterior().marginal_size(); })
+      .def_property_readonly("marginal_size",
+                             [](const PyDensity& d) { return d.posterior().marginal_size(); })
       .def_property_readonly("start", [](const PyDensity& d) { return array_of(d.posterior().start()); })
-      .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"), py::arg("marginal"))
-      .def("natural", [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().natural(d.vector(x))); },
-           py::arg("x"))
-      .def("scaled", [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().scaled(d.vector(x))); },
-           py::arg("x"));
+      .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"),
+           py::arg("marginal"))
+      .def(
+          "natural",
+          [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().natural(d.vector(x))); },
+          py::arg("x"))
+      .def(
+          "scaled",
+          [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().scaled(d.vector(x))); },
+          py::arg("x"));
 }
 
 }  // namespace arris::python

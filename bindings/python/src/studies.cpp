@@ -50,11 +50,11 @@ py::dict answer_dict(const Answer& answer, const std::string& title, const PyGro
 // draws of a fit that Python holds, or nothing
 ask::ReadFit fit_of(const py::object& fit) {
   if (fit.is_none()) return {};
-  const auto                      d = py::cast<py::dict>(fit);
-  FittedDraws                     draws;
+  const auto                                                           d = py::cast<py::dict>(fit);
+  FittedDraws                                                          draws;
   const py::array_t<double, py::array::c_style | py::array::forcecast> values = d["values"];
-  const auto                      spread = py::cast<std::vector<double>>(d["spread"]);
-  draws.columns  = py::cast<std::vector<std::string>>(d["columns"]);
+  const auto spread = py::cast<std::vector<double>>(d["spread"]);
+  draws.columns     = py::cast<std::vector<std::string>>(d["columns"]);
   draws.values.assign(values.data(), values.data() + values.size());
   draws.spread   = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
   draws.edges    = py::cast<int>(d["edges"]);
@@ -74,7 +74,7 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
     SimulationResult          result;
     std::optional<Comparison> comparison;
   };
-  const Both both = run_study(self, [&] {
+  const Both    both = run_study(self, [&] {
     Both out;
     out.result = simulate(campaign.loaded.scenario, threads);
     if (!campaign.readings.empty())
@@ -89,7 +89,7 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
     if (!edge.status.usable()) failures.append(edge.message);
   }
   const std::string answer = simulation_answer(campaign.loaded, both.result);
-  std::string       text   = wrapped(answer) + "\n" + simulation_overview(campaign.loaded, both.result) + "\n";
+  std::string       text = wrapped(answer) + "\n" + simulation_overview(campaign.loaded, both.result) + "\n";
   for (const EdgeResult& edge : both.result.edges) text += edge_text(campaign.loaded, edge) + "\n";
   if (both.comparison) text += comparison_text(*both.comparison) + "\n";
   out["sentence"] = answer;
@@ -99,7 +99,8 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
   return out;
 }
 
-py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& options, const py::object& fit) {
+py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& options,
+                   const py::object& fit) {
   const Arguments    arguments = arguments_of(options);
   const ask::ReadFit read      = fit_of(fit);
   const Campaign&    campaign  = self.campaign;
@@ -164,9 +165,9 @@ py::dict sweep_campaign(const PyCampaign& self, const py::dict& options) {
   const Campaign  campaign  = self.with(materials);
   const auto      study     = ask::sweep_study(arguments, campaign);
   ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
-  SweepMemory store;
-  const auto  get      = [&](std::size_t chunk) { return store.get(chunk); };
-  const auto  failures = run_study(self, [&] {
+  SweepMemory   store;
+  const auto    get      = [&](std::size_t chunk) { return store.get(chunk); };
+  const auto    failures = run_study(self, [&] {
     study->run_into(store, {}, threads);
     SweepFailures found = count_failures(study->grid(), {}, get);
     if (found.count > 0) found.cause = study->cause(found.first_row, found.first_column);
@@ -174,25 +175,25 @@ py::dict sweep_campaign(const PyCampaign& self, const py::dict& options) {
   });
   const PyGroup root;
   put_map(root, study->definition(), study->grid(), store);
-  py::dict out        = answer_dict(sweep_answer(study->definition(), failures, get), title_of(self), root);
-  out["failed"]       = failures.count;
-  out["members"]      = failures.members;
+  py::dict out   = answer_dict(sweep_answer(study->definition(), failures, get), title_of(self), root);
+  out["failed"]  = failures.count;
+  out["members"] = failures.members;
   return out;
 }
 
 py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
   ask::require_readings(self.campaign, file_of(self));
-  const auto      model   = ask::campaign_model(arguments, self.campaign);
-  const auto      how     = ask::fit_options(arguments, *model);
-  const FitReport report  = run_study(self, [&] { return fit_report(*model, how); });
+  const auto      model  = ask::campaign_model(arguments, self.campaign);
+  const auto      how    = ask::fit_options(arguments, *model);
+  const FitReport report = run_study(self, [&] { return fit_report(*model, how); });
   const PyGroup   root;
   const FitPoint& best = report.fit.best;
   if (report.fit.converged) put_fit(root, *model, report);
-  py::dict out     = result_dict("fit", title_of(self), root);
-  out["sentence"]  = fit_line(*model, report);
-  out["rests_on"]  = fmt::format("Rests on {} and the priors of the parameters.",
-                                 printable(self.campaign.readings_path));
+  py::dict out    = result_dict("fit", title_of(self), root);
+  out["sentence"] = fit_line(*model, report);
+  out["rests_on"] =
+      fmt::format("Rests on {} and the priors of the parameters.", printable(self.campaign.readings_path));
   out["text"]      = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, false);
   out["full_text"] = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, true);
   out["converged"] = report.fit.converged;
@@ -203,20 +204,21 @@ py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   out["undetermined"] = undetermined;
   std::vector<std::string> paths;
   for (const FreeParameter& p : model->parameters()) paths.push_back(p.path);
-  out["paths"]     = paths;
+  out["paths"]           = paths;
   out["draws_converged"] = report.draws.converged;
   if (!report.fit.converged) return out;
-  out["residuals_csv"] = residuals_csv(*model, report);
+  out["residuals_csv"]               = residuals_csv(*model, report);
   const std::filesystem::path folder = std::filesystem::path(file_of(self)).parent_path();
-  out["fitted_toml"]   = fitted_toml(self.campaign, *model, report, folder);
-  out["spread"]        = std::vector<double>{best.spread.reading, best.spread.edge, best.spread.person, best.spread.lot};
+  out["fitted_toml"]                 = fitted_toml(self.campaign, *model, report, folder);
+  out["spread"] =
+      std::vector<double>{best.spread.reading, best.spread.edge, best.spread.person, best.spread.lot};
   return out;
 }
 
 py::dict gradient_check(const PyCampaign& self, const py::dict& options) {
   const auto          model = ask::campaign_model(arguments_of(options), self.campaign);
-  const GradientCheck check =
-      run_study(self, [&] { return check_gradient(*model, Eigen::VectorXd::Zero(model->parameter_count())); });
+  const GradientCheck check = run_study(
+      self, [&] { return check_gradient(*model, Eigen::VectorXd::Zero(model->parameter_count())); });
   py::dict worst;
   for (const auto& row : check.rows) worst[py::str(row.parameter)] = row.worst;
   py::dict out;
@@ -228,7 +230,7 @@ py::dict gradient_check(const PyCampaign& self, const py::dict& options) {
 
 std::string invented_readings(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
-  const auto      readings  = run_study(self, [&] { return ask::invented(arguments, self.campaign.loaded, 0); });
+  const auto readings = run_study(self, [&] { return ask::invented(arguments, self.campaign.loaded, 0); });
   return readings_text(readings, self.campaign.loaded.scenario, {});
 }
 
@@ -239,14 +241,22 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   Arguments arguments;
   arguments.is_command_line = false;
   if (!edge.empty()) arguments.values["edge"] = edge;
-  const Scenario& scenario = self.campaign.loaded.scenario;
-  const EdgePlan& plan     = scenario.edges[ask::edges_of(arguments, scenario).front()];
+  const Scenario&          scenario = self.campaign.loaded.scenario;
+  const EdgePlan&          plan     = scenario.edges[ask::edges_of(arguments, scenario).front()];
   std::vector<SweepMoment> moments;
   std::vector<SweepOutput> columns;
   for (const std::string& text : at) moments.push_back(sweep_moment(text));
   for (const std::string& name : outputs) columns.push_back(ask::output_of(name));
+  if (values.ndim() != 2 || values.shape(1) != static_cast<py::ssize_t>(names.size()))
+    throw py::value_error("values must have one column per name");
   const ManyRows rows{names, values.data(), static_cast<std::size_t>(values.shape(0))};
-  auto           done = run_study(self, [&] { return simulate_many(scenario, plan, rows, moments, columns, threads); });
+  double         seconds = 0.0;  // of the library alone, for the benchmark
+  auto           done    = run_study(self, [&] {
+    const auto begun = std::chrono::steady_clock::now();
+    auto       out   = simulate_many(scenario, plan, rows, moments, columns, threads);
+    seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
+    return out;
+  });
 
   // the array takes over the numbers as they are
   auto*      kept  = new std::vector<double>(std::move(done.values));
@@ -256,7 +266,7 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   const py::array_t<double> array({n, m, k}, kept->data(), owner);
   py::list                  units;
   for (const SweepOutput& output : columns) units.append(py::make_tuple(output.units, output.says));
-  return py::make_tuple(array, PyGroup::numbers(done.status).attr("astype")("int8"), units);
+  return py::make_tuple(array, PyGroup::numbers(done.status).attr("astype")("int8"), units, seconds);
 }
 
 }  // namespace
@@ -269,8 +279,8 @@ void add_studies(py::module_& m) {
   m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
   m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));
   m.def("invented_readings", &invented_readings, py::arg("campaign"), py::arg("options"));
-  m.def("simulate_many", &simulate_rows, py::arg("campaign"), py::arg("names"), py::arg("values"), py::arg("edge"),
-        py::arg("at"), py::arg("outputs"), py::arg("threads"));
+  m.def("simulate_many", &simulate_rows, py::arg("campaign"), py::arg("names"), py::arg("values"),
+        py::arg("edge"), py::arg("at"), py::arg("outputs"), py::arg("threads"));
 }
 
 }  // namespace arris::python
