@@ -65,7 +65,7 @@ def write_class(table):
     for f in fields:
         kind = {"float": "float", "int": "int", "bool": "bool", "str": "str"}[f["type"]]
         doc.append(f"{f['key']} : {kind}")
-        doc += textwrap.wrap(describe(f), 100, initial_indent="    ", subsequent_indent="    ")
+        doc += textwrap.wrap(describe(f), 100, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False, break_long_words=False)
     if table["name"] == "Fit":
         doc += ["free : list of str", "    Paths of the parameters to free; left out: the usual ones."]
     doc += ["", "Raises", "------", "arris.ConfigurationError", "    Where a value is out of range or of a wrong kind; ``.key`` says which."]

@@ -57,7 +57,7 @@ class Campaign:
         if self._values:
             folder = pathlib.PurePath(first).parent
             overlay = "include = [" + toml_text(pathlib.PurePath(first).name) + "]\n"
-            overlay += "".join(_statement(path, value) for path, value in self._values.items())
+            overlay += _statements(self._values)
             texts.insert(0, (str(folder / _CHANGED), overlay))
         self._core = _core.Campaign(texts, readings_path, readings_text, law)
         known = {name for name, _ in self._given}
@@ -271,13 +271,15 @@ def _remade(
     return Campaign(files, readings_path, readings_text, made, values)
 
 
-def _statement(path: str, value: float) -> str:
-    parts = path.split(".")
-    if len(parts) < 2:
-        parts = ["", path]
-    name = ".".join(parts[1:-1])
-    table = parts[0] if not name else f"{parts[0]}.{toml_text(name)}"
-    return f"[{table}]\n{toml_text(parts[-1])} = {toml_value(float(value))}\n"
+def _statements(values: Mapping[str, float]) -> str:
+    """Tables of TOML that state values by their paths."""
+    tables_of: dict[str, list[str]] = {}
+    for path, value in values.items():
+        kind, _, rest = path.partition(".")
+        name, _, key = rest.rpartition(".")
+        heading = f"{kind}.{toml_text(name)}" if name else kind
+        tables_of.setdefault(heading, []).append(f"{toml_text(key or kind)} = {toml_value(float(value))}\n")
+    return "".join(f"[{heading}]\n{''.join(lines)}" for heading, lines in tables_of.items())
 
 
 def _step(keys: Mapping[str, Any]) -> AnyStep:

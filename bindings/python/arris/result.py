@@ -165,7 +165,9 @@ class FitResult(Result):
     draws_converged : bool
         Whether there are posterior draws to trust; others are not kept.
     fitted_toml : str
-        A configuration with the fitted values, each marked as fitted.
+        A configuration with the fitted values, each marked as fitted; empty unless converged, as the next.
+    residuals_csv : str
+        Every measurement beside its prediction, as ``arris fit --residuals`` writes it.
     """
 
     def __init__(self, answer: Mapping[str, Any]) -> None:
@@ -175,9 +177,7 @@ class FitResult(Result):
         self.full_text: str = answer["full_text"]
         self.draws_converged: bool = answer["draws_converged"]
         self.fitted_toml: str = answer.get("fitted_toml", "")
-        self._residuals_csv: str = answer.get("residuals_csv", "")
-        self._spread: list[float] = list(answer.get("spread", ()))
-        self._folder: str = answer.get("folder", "")
+        self.residuals_csv: str = answer.get("residuals_csv", "")
 
     @property
     def parameters(self) -> xr.Dataset:
@@ -186,7 +186,7 @@ class FitResult(Result):
         return self["parameters"]
 
     @property
-    def values(self) -> pd.Series:  # type: ignore[override]
+    def estimates(self) -> pd.Series:
         """The fitted value of each parameter, by its path, in its unit."""
         return self.parameters["value"].to_series()
 
@@ -203,7 +203,7 @@ class FitResult(Result):
     @property
     def spread(self) -> dict[str, float]:
         """Standard deviations of the log, at the optimum: of readings, edges, operators and lots."""
-        return dict(zip(("readings", "edges", "operators", "lots"), self._spread))
+        return {name: float(self.attributes[f"sd_{name}"]) for name in _SPREADS}
 
     @property
     def profiles(self) -> dict[str, xr.Dataset]:
@@ -224,25 +224,8 @@ class FitResult(Result):
         frame["log_density"] = data["log_density"].values
         return frame
 
-    def to_draws(self) -> dict[str, Any]:
-        """The draws as other studies take them.
 
-        Raises
-        ------
-        arris.DataError
-            ``no-draws``.
-        """
-        if "draws" not in self:
-            raise _refused("no-draws", "the fit holds no posterior draws", "Ask for them: arris.fit(campaign, draws=2000)", "")
-        data = self["draws"]
-        return {
-            "columns": [str(c) for c in data["column"].values],
-            "values": np.ascontiguousarray(data["value"].values),
-            "spread": self._spread,
-            "edges": int(self.attributes["edges"]),
-            "readings": int(self.attributes["readings"]),
-            "source": "the fit",
-        }
+_SPREADS = ("readings", "edges", "operators", "lots")
 
 
 def _refused(code: str, what: str, next_step: str, file: str) -> DataError:
@@ -351,8 +334,6 @@ def _plain(value: Any) -> Any:
 
 def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, Any]:
     """The draws of a fit as the library takes them: of a result, or of the file of one."""
-    if isinstance(fit, FitResult):
-        return fit.to_draws()
     result = fit if isinstance(fit, Result) else open_result(fit)
     file = getattr(result, "path", "")
     if result.kind != "fit":
@@ -363,12 +344,12 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
             file,
         )
     if "draws" not in result:
-        raise _refused("no-draws", "the fit holds no posterior draws", "Write them: arris fit FILE --draws 2000 --out fit.h5", file)
+        raise _refused("no-draws", "the fit holds no posterior draws", "Ask for them: arris.fit(campaign, draws=2000)", file)
     data, a = result["draws"], result.attributes
     return {
         "columns": [str(c) for c in data["column"].values],
         "values": np.ascontiguousarray(data["value"].values),
-        "spread": [float(a[key]) for key in ("sd_readings", "sd_edges", "sd_operators", "sd_lots")],
+        "spread": [float(a[f"sd_{name}"]) for name in _SPREADS],
         "edges": int(a["edges"]),
         "readings": int(a["readings"]),
         "source": file or "the fit",

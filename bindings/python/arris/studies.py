@@ -126,7 +126,7 @@ def fit(
     Returns
     -------
     FitResult
-        ``values`` and ``parameters`` (with 90 % intervals), ``covariance``, ``profiles``, ``draws``, ``residuals``, ``spread``,
+        ``estimates`` and ``parameters`` (with 90 % intervals), ``covariance``, ``profiles``, ``draws``, ``residuals``, ``spread``,
         ``undetermined``. Look at ``converged`` before anything else; where it is False there are no groups.
 
     Raises
@@ -147,7 +147,7 @@ def fit(
     >>> campaign = arris.load("my.toml")
     >>> result = arris.fit(campaign, draws=2000)
     >>> print(result)
-    >>> result.values["tester.slope_N_per_um"]
+    >>> result.estimates["tester.slope_N_per_um"]
     >>> arris.forecast(campaign, fit=result, limit="shaving hair")
     """
     options = _options(
@@ -175,7 +175,7 @@ def fitted(campaign: Source, result: FitResult) -> Campaign:
         raise ValueError("the fit has not converged, so it has no values")
     of = campaign_of(campaign)
     if of._law is not None:
-        values = {str(path): float(value) for path, value in result.values.items()}
+        values = {str(path): float(value) for path, value in result.estimates.items()}
         return of.with_values(values)
     name = os.path.join(os.path.dirname(of.name), "fitted.toml")
     made = loads(result.fitted_toml, name)

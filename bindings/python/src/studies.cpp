@@ -210,8 +210,6 @@ py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   out["residuals_csv"]               = residuals_csv(*model, report);
   const std::filesystem::path folder = std::filesystem::path(file_of(self)).parent_path();
   out["fitted_toml"]                 = fitted_toml(self.campaign, *model, report, folder);
-  out["spread"] =
-      std::vector<double>{best.spread.reading, best.spread.edge, best.spread.person, best.spread.lot};
   return out;
 }
 

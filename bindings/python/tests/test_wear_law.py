@@ -48,7 +48,7 @@ def test_it_can_be_fitted_copied_and_varied(small, tmp_path):
     a, b = (arris.fit(c, free=["wear.k"], starts=1, no_profiles=True) for c in (both[0], ours))
     assert a.converged and b.converged
     # the same search on functions that differ by rounding: it ends within its own tolerance, 1e-6 of the prior's spread log 3
-    assert b.values["wear.k"] == pytest.approx(a.values["wear.k"], rel=1e-5)
+    assert b.estimates["wear.k"] == pytest.approx(a.estimates["wear.k"], rel=1e-5)
     again = pickle.loads(pickle.dumps(ours))
     for group, data in arris.simulate(ours).items():
         xr.testing.assert_identical(data, arris.simulate(again)[group])
