@@ -43,7 +43,7 @@ def describe(field):
     text = "; ".join(parts) + "."
     rests = f", {field['status']}" if field["status"] else ""
     if field["derived"]:
-        text += f" Left out: from {field['status'] or 'others'}."
+        text += f" Left out: derived, by {field['status'] or 'other values'}."
     elif field["default"] is not None:
         text += f" Default {shown(field['default'])}{rests}."
     elif field["optional"]:

@@ -68,9 +68,9 @@ class Writer {
 
   void formula(const laws::Formula<double>& law) {
     if (law.program == nullptr) return;
-    const char* const key = law.program->is_foreign() ? "function" : "rate";
-    remarked(fmt::format("{} = {}", key, quoted(law.program->text())), std::string("wear.") + key,
-             field(key));
+    const char* const stated = law.program->is_foreign() ? "function" : "rate";
+    remarked(fmt::format("{} = {}", stated, quoted(law.program->text())), std::string("wear.") + stated,
+             field(stated));
     for (std::size_t i = 0; i < law.values.size(); ++i) {
       const laws::FormulaParameter& p    = law.program->parameters()[i];
       const std::string             path = "wear." + p.name;

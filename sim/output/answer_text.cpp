@@ -7,6 +7,7 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 

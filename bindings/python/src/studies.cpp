@@ -50,11 +50,11 @@ py::dict answer_dict(const Answer& answer, const std::string& title, const PyGro
 // draws of a fit that Python holds, or nothing
 ask::ReadFit fit_of(const py::object& fit) {
   if (fit.is_none()) return {};
-  const auto                                                           d = py::cast<py::dict>(fit);
-  FittedDraws                                                          draws;
-  const py::array_t<double, py::array::c_style | py::array::forcecast> values = d["values"];
-  const auto spread = py::cast<std::vector<double>>(d["spread"]);
-  draws.columns     = py::cast<std::vector<std::string>>(d["columns"]);
+  const auto  d = py::cast<py::dict>(fit);
+  FittedDraws draws;
+  const auto  values = py::cast<py::array_t<double, py::array::c_style | py::array::forcecast>>(d["values"]);
+  const auto  spread = py::cast<std::vector<double>>(d["spread"]);
+  draws.columns      = py::cast<std::vector<std::string>>(d["columns"]);
   draws.values.assign(values.data(), values.data() + values.size());
   draws.spread   = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
   draws.edges    = py::cast<int>(d["edges"]);
