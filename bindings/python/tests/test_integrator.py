@@ -24,8 +24,8 @@ class Equations:
     """The right-hand sides of honing, stropping and cutting, from the numbers of a campaign."""
 
     def __init__(self, campaign):
-        values = campaign.parameters["value"]
-        self.p = lambda path: float(values[path])
+        values = campaign.parameters["value"].to_dict()
+        self.p = values.__getitem__
         self.c = lambda key: self.p(f"coefficients.{key}")
         self.primary, self.micro = radians(self.p("tool.iron.primary_bevel_deg")), radians(self.p("tool.iron.micro_bevel_deg"))
         self.alpha = self.micro / 2
