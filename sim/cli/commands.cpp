@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "sim/cli/commands.hpp"
 
-#include <algorithm>
-#include <charconv>
-#include <cmath>
 #include <filesystem>
 #include <map>
 #include <system_error>
@@ -11,27 +8,12 @@
 #include <fmt/format.h>
 
 #include "sim/input/files.hpp"
-#include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/fit_reader.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
 
 namespace arris::cli {
-
-std::vector<std::string> names_in(const std::string& list) {
-  std::vector<std::string> names;
-  std::size_t              at = 0;
-  while (at <= list.size()) {
-    const std::size_t end  = std::min(list.find(',', at), list.size());
-    std::string       name = list.substr(at, end - at);
-    name.erase(0, name.find_first_not_of(' '));
-    name.erase(name.find_last_not_of(' ') + 1);
-    if (!name.empty()) names.push_back(std::move(name));
-    at = end + 1;
-  }
-  return names;
-}
 
 void check_outputs(const Arguments& arguments, const Campaign& campaign,
                    const std::vector<std::string>& options) {
@@ -60,60 +42,12 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
   }
 }
 
-std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario) {
-  std::vector<std::size_t> chosen;
-  if (!arguments.has("edge")) {
-    for (std::size_t i = 0; i < scenario.edges.size(); ++i) chosen.push_back(i);
-    return chosen;
-  }
-  std::vector<std::string> known;
-  for (const EdgePlan& plan : scenario.edges) known.push_back(plan.name);
-  for (const std::string& name : names_in(*arguments.text("edge"))) {
-    const auto found = std::find(known.begin(), known.end(), name);
-    if (found == known.end()) {
-      const std::string close = nearest(name, known);
-      throw Error(Exit::usage, {.code    = "unknown-edge",
-                                .what    = fmt::format("there is no edge \"{}\"", printable(name)),
-                                .allowed = listed(known),
-                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-    }
-    chosen.push_back(static_cast<std::size_t>(found - known.begin()));
-  }
-  return chosen;
-}
-
-Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded) {
-  const auto members = static_cast<int>(arguments.integer("members", 1000, 1, 1'000'000));
-  if (const auto path = arguments.text("fit")) return read_ensemble(*path, loaded.scenario, members);
-  if (members == 1) return single_member(loaded.scenario);
-  const auto seed = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
-  return prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
-}
-
-std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {
-  const auto newton = [](double gf) { return gf * 1e-3 * laws::standard_gravity; };
-  const auto given  = arguments.text("limit");
-  if (!given) {
-    if (!std::isnan(loaded.scenario.output.reading_limit_gf))
-      return {"reading_limit_gf of the configuration", newton(loaded.scenario.output.reading_limit_gf)};
-    const Limit* bench = loaded.workshop.limit_named("bench work");
-    return {bench->name, newton(bench->reading_gf)};
-  }
-  if (const Limit* limit = loaded.workshop.limit_named(*given))
-    return {limit->name, newton(limit->reading_gf)};
-  double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
-  if (error == std::errc{} && end == given->data() + given->size() && value >= 1.0 && value <= 1e5)
-    return {"as asked", newton(value)};
-  std::vector<std::string> known;
-  for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
-  const std::string close = nearest(*given, known);
-  throw Error(Exit::usage,
-              {.code    = "unknown-limit",
-               .what    = fmt::format("--limit {} is neither a task nor a reading", printable(*given)),
-               .allowed = listed(known) + ", or 1 … 100000 gram-force",
-               .next    = close.empty() ? "[limit.\"my task\"] with reading_gf adds one."
-                                        : fmt::format("Did you mean \"{}\"?", close)});
+ask::ReadFit fit_of(const Arguments& arguments) {
+  const auto path = arguments.text("fit");
+  if (!path) return {};
+  return [file = *path](const Scenario& scenario, int members) {
+    return read_ensemble(file, scenario, members);
+  };
 }
 
 std::vector<Option> answer_options() {

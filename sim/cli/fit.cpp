@@ -1,13 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/fit.hpp"
 
-#include <algorithm>
 #include <filesystem>
 
 #include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
-#include "sim/input/files.hpp"
 #include "sim/output/fit_files.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/safe_file.hpp"
@@ -15,54 +13,15 @@
 
 namespace arris::cli {
 
-void require_readings(const Campaign& campaign, const std::string& file) {
-  if (!campaign.readings.empty()) return;
-  throw Error(Exit::usage, {.code = "no-readings",
-                            .what = "the configuration names no readings, so there is nothing to fit to",
-                            .next = "Add [readings] with file = \"readings.csv\".",
-                            .file = file});
-}
-
-namespace {
-
-std::vector<FreeParameter> free_parameters(const Arguments& arguments, const Loaded& loaded) {
-  std::vector<std::string> paths = loaded.fit.free;
-  if (const auto list = arguments.text("free")) {
-    paths            = names_in(*list);
-    const auto known = fittable_parameters(loaded.scenario.model);
-    for (const std::string& path : paths) {
-      if (std::find(known.begin(), known.end(), path) != known.end() || loaded.fit.priors.count(path) > 0)
-        continue;
-      const std::string close = nearest(path, known);
-      throw Error(Exit::usage, {.code  = "unknown-parameter",
-                                .what  = fmt::format("\"{}\" cannot be free", printable(path)),
-                                .cause = "It is not a parameter of this configuration, or has no prior.",
-                                .next  = (close.empty() ? "" : fmt::format("Did you mean \"{}\"? ", close)) +
-                                        "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY."});
-    }
-  }
-  if (paths.empty()) paths = usual_parameters(loaded.scenario);
-  std::vector<FreeParameter> out;
-  for (const std::string& path : paths)
-    out.push_back(free_parameter(loaded.scenario.model, path, loaded.fit.priors));
-  return out;
-}
-
-}  // namespace
-
 Exit fit(const Arguments& arguments) {
   const bool quiet    = arguments.has("quiet");
-  const int  threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
   Campaign   campaign = load_campaign_file(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
-  require_readings(campaign, *arguments.text("FILE"));
+  ask::require_readings(campaign, *arguments.text("FILE"));
   check_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
-  FitSettings settings = loaded.fit;
-  settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
-  settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
-  settings.draws       = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
-  const CampaignModel model(loaded.scenario, campaign.readings, free_parameters(arguments, loaded), settings);
-  const Provenance    origin = provenance(campaign, arguments.line, std::to_string(settings.seed));
+  const auto           found  = ask::campaign_model(arguments, campaign);
+  const CampaignModel& model  = *found;
+  const Provenance     origin = provenance(campaign, arguments.line, std::to_string(model.settings().seed));
 
   if (arguments.has("check-gradient")) {
     const GradientCheck check = check_gradient(model, Eigen::VectorXd::Zero(model.parameter_count()));
@@ -74,15 +33,14 @@ Exit fit(const Arguments& arguments) {
   {
     std::string               stage;
     std::unique_ptr<Progress> bar;
-    report = fit_report(
-        model, {.profiles = !arguments.has("no-profiles"), .draws = settings.draws, .threads = threads},
-        [&](const std::string& name, std::size_t done, std::size_t all) {
-          if (name != stage) {
-            bar   = std::make_unique<Progress>(name, quiet);
-            stage = name;
-          }
-          bar->show(done, all);
-        });
+    report = fit_report(model, ask::fit_options(arguments, model),
+                        [&](const std::string& name, std::size_t done, std::size_t all) {
+                          if (name != stage) {
+                            bar   = std::make_unique<Progress>(name, quiet);
+                            stage = name;
+                          }
+                          bar->show(done, all);
+                        });
   }
   if (report.fit.converged) {
     if (const auto path = arguments.text("out")) write_fit_hdf5(*path, model, report, origin);

@@ -1,10 +1,4 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/forecast.hpp"
-
-#include <tuple>
-
-#include <fmt/format.h>
-
 #include "sim/cli/commands.hpp"
 #include "sim/output/terminal.hpp"
 
@@ -12,22 +6,14 @@ namespace arris::cli {
 
 Exit forecast(const Arguments& arguments) {
   const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
-  const Loaded&  loaded   = campaign.loaded;
   check_outputs(arguments, campaign, {"out", "csv", "json"});
-  const auto       ensemble = ensemble_of(arguments, loaded);
-  ForecastSettings settings;
-  std::tie(settings.limit_name, settings.limit_N) = limit_of(arguments, loaded);
-  settings.passes  = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
-  settings.seed    = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
-  settings.threads = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-  Forecast result;
+  ask::Answered answered;
   {
     Progress bar("forecasting", arguments.has("quiet"));
-    result = forecast(loaded.scenario, loaded.workshop, ensemble, edges_of(arguments, loaded.scenario),
-                      settings, [&](std::size_t done, std::size_t all) { bar.show(done, all); });
+    answered = ask::forecast(arguments, campaign, fit_of(arguments),
+                             [&](std::size_t done, std::size_t all) { bar.show(done, all); });
   }
-  deliver(arguments, campaign, forecast_answer(result, loaded.workshop, ensemble),
-          std::to_string(settings.seed));
+  deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;
 }
 

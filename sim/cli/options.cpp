@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cctype>
-#include <charconv>
 #include <string_view>
 
 #include <CLI/CLI.hpp>
@@ -191,43 +190,6 @@ const std::vector<Command>& commands() {
   };
   // clang-format on
   return table;
-}
-
-std::optional<std::string> Arguments::text(const std::string& name) const {
-  const auto found = values.find(name);
-  return found == values.end() ? std::nullopt : std::optional<std::string>(found->second);
-}
-
-std::vector<std::string> Arguments::texts(const std::string& name) const {
-  const auto found = lists.find(name);
-  return found == lists.end() ? std::vector<std::string>{} : found->second;
-}
-
-long long Arguments::integer(const std::string& name, long long otherwise, long long low,
-                             long long high) const {
-  const auto given = text(name);
-  if (!given) return otherwise;
-  long long value         = 0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
-  if (error != std::errc{} || end != given->data() + given->size() || value < low || value > high) {
-    throw Error(Exit::usage, {.code = "bad-option",
-                              .what = fmt::format("--{} {} must be a whole number", name, printable(*given)),
-                              .allowed = fmt::format("{} … {}", low, high)});
-  }
-  return value;
-}
-
-double Arguments::number(const std::string& name, double otherwise, double low, double high) const {
-  const auto given = text(name);
-  if (!given) return otherwise;
-  double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
-  if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
-    throw Error(Exit::usage, {.code    = "bad-option",
-                              .what    = fmt::format("--{} {} must be a number", name, printable(*given)),
-                              .allowed = fmt::format("{:g} … {:g}", low, high)});
-  }
-  return value;
 }
 
 namespace {

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <map>
 #include <optional>
 #include <string>
 #include <vector>
+
+#include "sim/ask/arguments.hpp"
 
 /// The one table of commands and options. Parser, help, man page and completions are all made from it.
 namespace arris::cli {
@@ -38,24 +39,6 @@ struct Command {
 };
 
 [[nodiscard]] const std::vector<Command>& commands();
-
-/// What was said on the command line.
-struct Arguments {
-  std::string                                     command;
-  std::string                                     line;  ///< all of it, for provenance
-  std::map<std::string, std::string>              values;
-  std::map<std::string, std::vector<std::string>> lists;  ///< of what may be given several times
-
-  [[nodiscard]] bool has(const std::string& name) const { return values.count(name) > 0; }
-  [[nodiscard]] std::optional<std::string> text(const std::string& name) const;
-  /// All that was given of what may be given several times.
-  [[nodiscard]] std::vector<std::string> texts(const std::string& name) const;
-  /// A whole number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
-  [[nodiscard]] long long integer(const std::string& name, long long otherwise, long long low,
-                                  long long high) const;
-  /// A number in low … high, or `otherwise` where it is not given. Throws Error (Exit::usage).
-  [[nodiscard]] double number(const std::string& name, double otherwise, double low, double high) const;
-};
 
 /// Parses the command line. Prints help or version and returns nothing where that was asked; throws Error (Exit::usage)
 /// for what it does not understand.

@@ -1,138 +1,14 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/plan.hpp"
-
-#include <filesystem>
-#include <set>
-
-#include <fmt/format.h>
-
 #include "sim/cli/commands.hpp"
-#include "sim/output/fit_reader.hpp"
-#include "sim/output/plan_files.hpp"
-#include "sim/output/safe_file.hpp"
-#include "sim/output/terminal.hpp"
 
 namespace arris::cli {
-namespace {
-
-namespace fs = std::filesystem;
-
-// names given, or else those in the readings, or else one
-std::vector<std::string> people_or_lots(const Arguments& arguments, const std::string& option,
-                                        const Campaign& campaign, std::string Reading::*member,
-                                        const char* one) {
-  if (const auto list = arguments.text(option)) {
-    auto names = names_in(*list);
-    if (names.empty() || std::set<std::string>(names.begin(), names.end()).size() < names.size()) {
-      throw Error(Exit::usage,
-                  {.code = "bad-option",
-                   .what = fmt::format("--{} \"{}\" must be different names with commas between them", option,
-                                       printable(*list))});
-    }
-    return names;
-  }
-  std::set<std::string> seen;
-  for (const Reading& r : campaign.readings) {
-    if (!(r.*member).empty()) seen.insert(r.*member);
-  }
-  if (seen.empty()) return {one};
-  return {seen.begin(), seen.end()};
-}
-
-PlanSettings settings_of(const Arguments& arguments, const Campaign& campaign) {
-  PlanSettings s;
-  s.difference_pct = arguments.number("difference", s.difference_pct, 0.1, 1000.0);
-  s.power          = arguments.number("power", s.power, 0.1, 0.999);
-  s.false_alarm    = arguments.number("false-alarm", s.false_alarm, 0.0001, 0.5);
-  s.spare_pct      = arguments.number("spare", s.spare_pct, 0.0, 1000.0);
-  s.moments        = static_cast<int>(arguments.integer("moments", s.moments, 1, 20));
-  s.readings       = static_cast<int>(arguments.integer("replicates", 0, 1, 100));
-  s.seed           = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
-  s.threads        = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-  if (arguments.has("edges")) {
-    s.edges = static_cast<int>(arguments.integer("edges", 0, 1, PlanSettings::most_edges));
-    if (s.edges == 1) {
-      throw Error(Exit::usage,
-                  {.code    = "too-few-edges",
-                   .what    = "with one edge per group nothing is known of how edges of a group differ",
-                   .allowed = fmt::format("2 … {}", PlanSettings::most_edges),
-                   .cause   = "Readings of the same edge say how it reads, not how its like would.",
-                   .next    = "Give at least --edges 2, or leave it out and be told how many are needed."});
-    }
-  }
-  if (const auto at = arguments.text("at")) {
-    if (*at != "passes" && *at != "laps") {
-      throw Error(Exit::usage, {.code    = "bad-option",
-                                .what    = fmt::format("--at {} says no moments", printable(*at)),
-                                .allowed = "passes or laps"});
-    }
-    s.at = *at == "laps" ? ReadAt::laps : ReadAt::passes;
-  }
-  if (const auto list = arguments.text("groups")) s.groups = names_in(*list);
-  s.operators = people_or_lots(arguments, "operators", campaign, &Reading::operator_name, "A");
-  s.lots      = people_or_lots(arguments, "lots", campaign, &Reading::filament_lot, "lot 1");
-  return s;
-}
-
-// the configuration that goes with a run sheet; nothing must stand where either goes
-fs::path beside(const fs::path& sheet) {
-  if (sheet.extension() != ".csv") {
-    throw Error(Exit::usage,
-                {.code    = "bad-option",
-                 .what    = fmt::format("--sheet {} does not name a CSV file", printable(sheet.string())),
-                 .allowed = "a name that ends in .csv",
-                 .next    = "The configuration that belongs to it is written beside it, ending in .toml."});
-  }
-  fs::path configuration = sheet;
-  configuration.replace_extension(".toml");
-  for (const fs::path& path : {sheet, configuration}) {
-    if (!fs::exists(path)) continue;
-    throw Error(Exit::usage, {.code  = "would-overwrite",
-                              .what  = "--sheet would overwrite a file that is there",
-                              .cause = "It may hold readings that nobody can take again.",
-                              .next  = "Give the sheet another name, or put that file away.",
-                              .file  = path.string()});
-  }
-  return configuration;
-}
-
-}  // namespace
 
 Exit plan(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
-  const Loaded&  loaded   = campaign.loaded;
+  const std::string file     = *arguments.text("FILE");
+  const Campaign    campaign = load_campaign_file(file);
   check_outputs(arguments, campaign, {"out", "csv", "json", "sheet"});
-  const PlanSettings settings = settings_of(arguments, campaign);
-  const auto         sheet    = arguments.text("sheet");
-  const fs::path     key      = sheet ? beside(*sheet) : fs::path{};
-
-  constexpr int members = 32, draws = 2000;
-  PlanKnowledge knowledge;
-  if (const auto path = arguments.text("fit")) {
-    knowledge = knowledge_from_draws(loaded.scenario, campaign.readings, loaded.fit,
-                                     read_ensemble(*path, loaded.scenario, draws), members);
-  } else if (!campaign.readings.empty()) {
-    knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
-                                        settings.seed, settings.threads);
-  } else {
-    knowledge = knowledge_from_priors(loaded.scenario, loaded.fit, members, settings.seed);
-  }
-  const Plan found  = plan_experiment(loaded.scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
-  Answer     answer = plan_answer(found);
-  if (sheet) {
-    const fs::path base =
-        fs::relative(*arguments.text("FILE"), key.has_parent_path() ? key.parent_path() : fs::path("."));
-    write_text(key.string(), plan_toml(found, base.generic_string(), fs::path(*sheet).filename().string()));
-    write_text(*sheet, run_sheet(found, key.filename().string()));
-    answer.remarks.push_back(
-        fmt::format("{} is the run sheet, blank; {} says what is done to each edge and which code it has. "
-                    "When readings are "
-                    "in: arris fit {}",
-                    printable(*sheet), printable(key.string()), printable(key.string())));
-  } else {
-    answer.remarks.emplace_back("--sheet FILE.csv writes the run sheet, in random order and under codes.");
-  }
-  deliver(arguments, campaign, answer, std::to_string(settings.seed));
+  const ask::Answered answered = ask::plan(arguments, campaign, file, fit_of(arguments));
+  deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;
 }
 

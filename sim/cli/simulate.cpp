@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/simulate.hpp"
 
-#include <algorithm>
-
 #include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
@@ -18,14 +16,7 @@ namespace arris::cli {
 namespace {
 
 void write_invented(const Arguments& arguments, const Loaded& loaded, int threads) {
-  const auto seed =
-      static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 9'000'000'000'000'000'000));
-  const auto operators = names_in(arguments.text("operators").value_or("A,B"));
-  const auto lots      = names_in(arguments.text("lots").value_or("lot 1,lot 2"));
-  if (operators.empty() || lots.empty())
-    throw Error(Exit::usage, Diagnostic{.code = "bad-option",
-                                        .what = "--operators and --lots need at least one name each"});
-  const auto readings = invent_readings(loaded.scenario, seed, operators, lots, threads);
+  const auto readings = ask::invented(arguments, loaded, threads);
   write_text(*arguments.text("invent-readings"),
              readings_text(readings, loaded.scenario,
                            {"Invented readings, not measured: drawn from a model by arris, with reading, "
@@ -57,7 +48,7 @@ Exit simulate(const Arguments& arguments) {
     result = arris::simulate(loaded.scenario, threads,
                              [&](std::size_t done, std::size_t all) { progress.show(done, all); });
   }
-  const auto                chosen = edges_of(arguments, loaded.scenario);
+  const auto                chosen = ask::edges_of(arguments, loaded.scenario);
   std::optional<Comparison> comparison;
   if (!campaign.readings.empty())
     comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);

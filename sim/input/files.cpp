@@ -40,28 +40,46 @@ std::string read_text(const fs::path& path, Exit exit) {
   return std::move(text).str();
 }
 
-Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
-  const Include include = [](const std::string& from,
-                             const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
-    const fs::path  full = (fs::path(from).parent_path() / name).lexically_normal();
+namespace {
+
+// what is known first, then what lies on disk
+Include includes(const CampaignTexts& texts) {
+  return [&texts](const std::string& from,
+                  const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
+    const fs::path full = (fs::path(from).parent_path() / name).lexically_normal();
+    for (const auto& known : texts.files) {
+      if (known.first == full.string()) return known;
+    }
     std::error_code error;
     if (!fs::is_regular_file(full, error)) return std::nullopt;
     return std::make_pair(full.string(), read_text(full, Exit::usage));
   };
-  return load_scenario(path.string(), read_text(path, Exit::usage), include, also);
+}
+
+}  // namespace
+
+Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
+  const CampaignTexts none;
+  return load_scenario(path.string(), read_text(path, Exit::usage), includes(none), also);
+}
+
+Campaign load_campaign_texts(const CampaignTexts& texts, const std::vector<NamedMaterial>& also,
+                             const std::vector<laws::ForeignRate>& functions) {
+  Campaign campaign;
+  const auto& [name, text] = texts.files.front();
+  campaign.loaded          = load_scenario(name, text, includes(texts), also, functions);
+  if (campaign.loaded.readings_file.empty()) return campaign;
+  const fs::path readings = fs::path(name).parent_path() / campaign.loaded.readings_file;
+  campaign.readings_path  = readings.string();
+  campaign.readings_text =
+      texts.readings_path == campaign.readings_path ? texts.readings_text : read_text(readings, Exit::data);
+  campaign.readings =
+      parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
+  return campaign;
 }
 
 Campaign load_campaign_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
-  Campaign campaign;
-  campaign.loaded = load_scenario_file(path, also);
-  if (!campaign.loaded.readings_file.empty()) {
-    const fs::path readings = path.parent_path() / campaign.loaded.readings_file;
-    campaign.readings_path  = readings.string();
-    campaign.readings_text  = read_text(readings, Exit::data);
-    campaign.readings =
-        parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
-  }
-  return campaign;
+  return load_campaign_texts({.files = {{path.string(), read_text(path, Exit::usage)}}}, also);
 }
 
 }  // namespace arris

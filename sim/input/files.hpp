@@ -30,4 +30,16 @@ struct Campaign {
 [[nodiscard]] Campaign load_campaign_file(const std::filesystem::path&      path,
                                           const std::vector<NamedMaterial>& also = {});
 
+/// Every text that a campaign is made of, so that it can be made again without the files.
+struct CampaignTexts {
+  std::vector<std::pair<std::string, std::string>> files;  ///< name and text, the configuration first
+  std::string readings_path;  ///< empty when there are none, or they are read from disk
+  std::string readings_text;
+};
+
+/// A campaign from texts. What the first of them includes or names and is not among them is read from disk, relative to its name.
+[[nodiscard]] Campaign load_campaign_texts(const CampaignTexts&                  texts,
+                                           const std::vector<NamedMaterial>&     also      = {},
+                                           const std::vector<laws::ForeignRate>& functions = {});
+
 }  // namespace arris

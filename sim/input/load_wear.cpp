@@ -183,27 +183,51 @@ void ScenarioLoader::read_wear() {
   });
   // a rate that is stated makes it a formula
   each_layer("wear", [&](const Document&, const toml::table& t) {
-    if (!named && t.contains("rate")) with_law(std::string(laws::Formula<double>::law_name));
+    if (!named && (t.contains("rate") || t.contains("function")))
+      with_law(std::string(laws::Formula<double>::law_name));
   });
   if (std::holds_alternative<laws::Formula<double>>(model().wear)) return read_formula();
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     std::vector<std::string> extra{"law"};
-    if (const toml::node* rate = t.get("rate"); rate != nullptr) {
-      extra.emplace_back("rate");
+    for (const char* key : {"rate", "function"}) {
+      const toml::node* rate = t.get(key);
+      if (rate == nullptr) continue;
+      extra.emplace_back(key);
       findings_.add(d, *rate,
                     {.code = "unknown-key",
-                     .what = "a law that the program has needs no formula",
+                     .what = fmt::format("a law that the program has needs no {}",
+                                         *key == 'r' ? "formula" : "function"),
                      .next = "Write law = \"formula\" to use this one.",
-                     .key  = "wear.rate"});
+                     .key  = fmt::format("wear.{}", key)});
     }
     std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear);
   });
 }
 
+// the function of the host program that a configuration names; nullptr after a fault
+const laws::ForeignRate* ScenarioLoader::foreign_rate(const Document& d, const toml::node& node) {
+  const std::string        name = node.value_or(std::string{});
+  std::vector<std::string> known;
+  for (const laws::ForeignRate& f : functions_) {
+    if (f.name == name) return &f;
+    known.push_back(f.name);
+  }
+  findings_.add(
+      d, node,
+      {.code    = "unknown-function",
+       .what    = fmt::format("there is no function \"{}\" here", printable(name)),
+       .allowed = known.empty() ? std::string{} : listed(known),
+       .cause   = "A wear law that is a function is handed over by the program that loads the configuration.",
+       .next = "In Python: campaign.with_wear_law(function, …). A formula, rate = \"…\", goes anywhere.",
+       .key  = "wear.function"});
+  return nullptr;
+}
+
 void ScenarioLoader::read_formula() {
   std::map<std::string, Declared> declared;
   std::string                     text;
-  const auto                      before = findings_.count();
+  const laws::ForeignRate*        function = nullptr;
+  const auto                      before   = findings_.count();
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     for (const auto& [key, node] : t) {
       const std::string name(key.str());
@@ -221,6 +245,13 @@ void ScenarioLoader::read_formula() {
                          .next = "Write rate = \"k*severity/r^q\"",
                          .key  = "wear.rate"});
         }
+        continue;
+      }
+      if (name == "function") {
+        rate_document_                   = &d;
+        rate_node_                       = &node;
+        loaded_.origins["wear.function"] = {d.file, static_cast<int>(key.source().begin.line), "", ""};
+        function                         = foreign_rate(d, node);
         continue;
       }
       Declared& p       = declared[name];
@@ -264,7 +295,8 @@ void ScenarioLoader::read_formula() {
 
   auto&              law = std::get<laws::Formula<double>>(model().wear);
   laws::FormulaFault fault;
-  law.program = laws::compile_formula(text, std::move(parameters), fault);
+  law.program = function != nullptr ? laws::foreign_formula(*function, std::move(parameters), fault)
+                                    : laws::compile_formula(text, std::move(parameters), fault);
   if (law.program == nullptr) return tell(fault, text, declared, *rate_document_, *rate_node_, findings_);
   for (const auto& p : law.program->parameters()) law.values.push_back(declared.at(p.name).table.value);
   for (const auto& input : laws::formula_inputs) {

@@ -200,8 +200,9 @@ void ScenarioLoader::read_readings() {
 }
 
 Loaded load_scenario(const std::string& file, std::string_view text, const Include& include,
-                     const std::vector<NamedMaterial>& also) {
-  return ScenarioLoader(include).load(file, text, also);
+                     const std::vector<NamedMaterial>&     also,
+                     const std::vector<laws::ForeignRate>& functions) {
+  return ScenarioLoader(include, functions).load(file, text, also);
 }
 
 }  // namespace arris

@@ -43,10 +43,12 @@ struct Loaded {
 using Include = std::function<std::optional<std::pair<std::string, std::string>>(const std::string& from,
                                                                                  const std::string& name)>;
 
-/// Loads a configuration, and the materials in `also` beside those that its steps name. Every fault found is told in one
-/// Error (Exit::usage), with file, line, column and caret.
+/// Loads a configuration, and the materials in `also` beside those that its steps name. `functions` are those of the host program
+/// that `[wear] function = "NAME"` may name. Every fault found is told in one Error (Exit::usage), with file, line, column and
+/// caret.
 [[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text,
-                                   const Include& include = {}, const std::vector<NamedMaterial>& also = {});
+                                   const Include& include = {}, const std::vector<NamedMaterial>& also = {},
+                                   const std::vector<laws::ForeignRate>& functions = {});
 
 /// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
 /// came from.

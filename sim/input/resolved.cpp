@@ -68,7 +68,9 @@ class Writer {
 
   void formula(const laws::Formula<double>& law) {
     if (law.program == nullptr) return;
-    remarked("rate = " + quoted(law.program->text()), "wear.rate", field("rate"));
+    const char* const stated = law.program->is_foreign() ? "function" : "rate";
+    remarked(fmt::format("{} = {}", stated, quoted(law.program->text())), std::string("wear.") + stated,
+             field(stated));
     for (std::size_t i = 0; i < law.values.size(); ++i) {
       const laws::FormulaParameter& p    = law.program->parameters()[i];
       const std::string             path = "wear." + p.name;

@@ -24,7 +24,8 @@ namespace arris {
 
 class ScenarioLoader {
  public:
-  explicit ScenarioLoader(const Include& include) : include_(include), reader_(findings_, loaded_.origins) {}
+  ScenarioLoader(const Include& include, const std::vector<laws::ForeignRate>& functions)
+      : include_(include), functions_(functions), reader_(findings_, loaded_.origins) {}
 
   Loaded load(const std::string& file, std::string_view text, const std::vector<NamedMaterial>& also);
 
@@ -62,11 +63,12 @@ class ScenarioLoader {
       reader_.read({&d, &t, key + ".", {}}, target);
     });
   }
-  void read_wear();
-  void read_formula();
-  void check_formula();  // needs the woods and tools that it meets
-  void read_tester();
-  void read_readings();
+  void                     read_wear();
+  void                     read_formula();
+  const laws::ForeignRate* foreign_rate(const Document& d, const toml::node& node);
+  void                     check_formula();  // needs the woods and tools that it meets
+  void                     read_tester();
+  void                     read_readings();
 
   // ---- pace, prices, limits ----
   void read_workshop();
@@ -160,17 +162,18 @@ class ScenarioLoader {
   // going back to a coarse medium without wood in between is allowed, and seldom meant
   void warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d, const toml::node& node);
 
-  const Include&        include_;
-  Findings              findings_;
-  Loaded                loaded_;
-  TableReader           reader_;
-  Catalogue             catalogue_;
-  std::deque<Document>  documents_;
-  std::set<std::string> used_routes_;
-  std::set<std::string> checked_routes_;
-  std::size_t           followed_      = 0;
-  const Document*       rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one
-  const toml::node*     rate_node_     = nullptr;
+  const Include&                        include_;
+  const std::vector<laws::ForeignRate>& functions_;
+  Findings                              findings_;
+  Loaded                                loaded_;
+  TableReader                           reader_;
+  Catalogue                             catalogue_;
+  std::deque<Document>                  documents_;
+  std::set<std::string>                 used_routes_;
+  std::set<std::string>                 checked_routes_;
+  std::size_t                           followed_ = 0;
+  const Document*   rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one
+  const toml::node* rate_node_     = nullptr;
 };
 
 }  // namespace arris

@@ -4,20 +4,18 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/output/answer_text.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/studies/answer.hpp"
 
-/// An answer as text, CSV, JSON and HDF5.
+/// An answer as JSON and HDF5.
 ///
 /// The HDF5 file, schema version 1: attributes of the root as of a simulation (Conventions, title, history, kind,
 /// schema_version, provenance) and headline, rests_on, remarks, cautions and one number per setting; a group per table with
 /// the axis `row` and a data set per column. Missing numbers are NaN.
 namespace arris {
 
-[[nodiscard]] std::string answer_text(const Answer& answer);
-/// The first table; texts and shortest decimals that read back to the same doubles, blank where there is no number.
-[[nodiscard]] std::string answer_csv(const Answer& answer);
 [[nodiscard]] std::string answer_json(const Answer& answer, const std::string& title,
                                       const Provenance& provenance);
 void write_answer_hdf5(const std::filesystem::path& path, const Answer& answer, const std::string& title,
@@ -26,8 +24,5 @@ void write_answer_hdf5(const std::filesystem::path& path, const Answer& answer, 
 /// The root attributes that every result file has.
 void write_root_attributes(const Hdf5Group& root, const std::string& kind, const std::string& title,
                            const Provenance& provenance);
-
-/// One table below `parent`, in a group of its name.
-void write_table(const Hdf5Group& parent, const AnswerTable& table);
 
 }  // namespace arris

@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/output/fit_tables.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/studies/fit_report.hpp"
 
@@ -25,14 +26,5 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
 
 [[nodiscard]] std::string fit_json(const CampaignModel& model, const FitReport& report,
                                    const Provenance& provenance);
-
-/// A configuration with the fitted values, each marked as fitted, that every command reads. `folder` is where it will
-/// stand: the readings file is named relative to it.
-/// Every measurement beside its prediction, with the effects of its edge, operator and lot: CSV, readings in gram-force,
-/// residuals in standard deviations.
-[[nodiscard]] std::string residuals_csv(const CampaignModel& model, const FitReport& report);
-
-[[nodiscard]] std::string fitted_toml(const Campaign& campaign, const CampaignModel& model,
-                                      const FitReport& report, const std::filesystem::path& folder);
 
 }  // namespace arris

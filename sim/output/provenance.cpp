@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "build_facts.hpp"  // generated
+#include "sim/output/simulation_text.hpp"
 
 namespace arris {
 
@@ -21,30 +22,6 @@ std::string sha1(const std::string& text) {
   hash.get_digest(digest);
   return fmt::format("{:08x}{:08x}{:08x}{:08x}{:08x}", digest[0], digest[1], digest[2], digest[3], digest[4]);
 }
-
-namespace {
-
-std::string rests_on(const Loaded& loaded) {
-  std::string source;
-  int         fitted = 0;
-  for (const auto& [path, origin] : loaded.origins) {
-    if (origin.status.rfind("fitted", 0) != 0) continue;
-    ++fitted;
-    source = origin.source;
-  }
-  const std::string end = " A prediction is an estimate, not a promise.";
-  if (fitted == 0)
-    return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted "
-           "to readings." +
-           end;
-  return fmt::format(
-             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are "
-             "estimates.",
-             fitted, source) +
-         end;
-}
-
-}  // namespace
 
 Provenance command_provenance(const std::string& command) {
   Provenance p;

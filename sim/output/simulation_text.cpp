@@ -47,6 +47,26 @@ double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edg
 
 }  // namespace
 
+std::string rests_on(const Loaded& loaded) {
+  std::string source;
+  int         fitted = 0;
+  for (const auto& [path, origin] : loaded.origins) {
+    if (origin.status.rfind("fitted", 0) != 0) continue;
+    ++fitted;
+    source = origin.source;
+  }
+  const std::string end = " A prediction is an estimate, not a promise.";
+  if (fitted == 0)
+    return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted "
+           "to readings." +
+           end;
+  return fmt::format(
+             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are "
+             "estimates.",
+             fitted, source) +
+         end;
+}
+
 std::string simulation_answer(const Loaded& loaded, const SimulationResult& result) {
   const double limit  = loaded.scenario.output.reading_limit_gf;
   const auto   failed = std::count_if(result.edges.begin(), result.edges.end(),

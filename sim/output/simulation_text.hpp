@@ -10,6 +10,9 @@
 /// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
 namespace arris {
 
+/// On what results of a configuration rest, in sentences.
+[[nodiscard]] std::string rests_on(const Loaded& loaded);
+
 /// What was asked and what came out, one or two sentences.
 [[nodiscard]] std::string simulation_answer(const Loaded& loaded, const SimulationResult& result);
 

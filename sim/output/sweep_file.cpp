@@ -97,7 +97,7 @@ void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailur
     const bool shown = table.name.size() > 6 && table.name.compare(table.name.size() - 6, 6, "_shown") == 0;
     if (table.name == "members" || shown) continue;
     root.forget(table.name);
-    write_table(root, table);
+    put_table(root, table);
   }
 }
 

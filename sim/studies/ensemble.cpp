@@ -9,6 +9,8 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/studies/fit_report.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -45,6 +47,48 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
       "over their "
       "priors; no reading of yours is behind it.",
       parameters.size());
+  return out;
+}
+
+Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members) {
+  const std::size_t rows = draws.values.size() / std::max<std::size_t>(1, draws.columns.size());
+
+  std::vector<std::string> known;
+  Model<double>            model = scenario.model;
+  for_each_number(model, [&](const std::string& name, const Field&, double&) { known.push_back(name); });
+  Ensemble                 out;
+  std::vector<std::size_t> places;
+  for (std::size_t c = 0; c < draws.columns.size(); ++c) {
+    if (spread_member(draws.columns[c]) != nullptr) continue;
+    if (std::find(known.begin(), known.end(), draws.columns[c]) == known.end()) {
+      throw Error(Exit::data,
+                  {.code  = "another-campaign",
+                   .what  = fmt::format("the configuration has no parameter \"{}\", which was fitted",
+                                        printable(draws.columns[c])),
+                   .cause = "The fit was made for another configuration.",
+                   .next  = "Fit this configuration, or name the one that was fitted.",
+                   .file  = draws.source});
+    }
+    out.paths.push_back(draws.columns[c]);
+    places.push_back(c);
+  }
+  const std::size_t count = std::min(rows, static_cast<std::size_t>(std::max(1, members)));
+  out.values.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(places.size()));
+  for (std::size_t i = 0; i < count; ++i) {
+    const double* row = draws.values.data() + i * rows / count * draws.columns.size();
+    for (std::size_t j = 0; j < places.size(); ++j)
+      out.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = row[places[j]];
+    Spread spread = draws.spread;
+    for (std::size_t c = 0; c < draws.columns.size(); ++c) {
+      if (double Spread::*member = spread_member(draws.columns[c])) spread.*member = row[c];
+    }
+    out.spreads.push_back(spread);
+  }
+  out.edges    = draws.edges;
+  out.readings = draws.readings;
+  out.rests_on = fmt::format(
+      "Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} edge{} ({}).", count,
+      places.size(), out.readings, out.edges, out.edges == 1 ? "" : "s", draws.source);
   return out;
 }
 

@@ -27,6 +27,21 @@ struct Ensemble {
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
 };
 
+/// Posterior draws of a fit as they come out of a file or a report.
+struct FittedDraws {
+  std::vector<std::string>
+      columns;  ///< parameters by their paths, and standard deviations as FitReport::draw_names has them
+  std::vector<double> values;  ///< row by row: draws × columns
+  Spread              spread;  ///< at the optimum, for the standard deviations that were not drawn
+  int                 edges    = 0;
+  int                 readings = 0;
+  std::string         source;  ///< what messages call it: the file
+};
+
+/// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
+/// the scenario's.
+[[nodiscard]] Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members);
+
 /// Draws from the priors (stated ones, else the default ones) of every parameter of the scenario that has one, and the
 /// scatter that the configuration states. Same seed, same members, on any machine. Draws beyond a parameter's range are
 /// put at its end.

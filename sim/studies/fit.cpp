@@ -80,18 +80,6 @@ Active active_effects(const CampaignModel& model) {
   return a;
 }
 
-double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale) {
-  const Active a   = active_effects(model);
-  double       sum = log_half_normal(s.reading, 0.15) + (log_scale ? std::log(s.reading) : 0.0);
-  const auto   add = [&](bool there, double value, double scale) {
-    if (there) sum += log_half_normal(value, scale) + (log_scale ? std::log(value) : 0.0);
-  };
-  add(a.edge, s.edge, 0.3);
-  add(a.person, s.person, 0.1);
-  add(a.lot, s.lot, 0.1);
-  return sum;
-}
-
 double log_det(const Eigen::MatrixXd& m) {
   if (m.rows() == 0) return 0.0;
   const Eigen::LLT<Eigen::MatrixXd> factor(m);
@@ -99,6 +87,24 @@ double log_det(const Eigen::MatrixXd& m) {
 }
 
 }  // namespace
+
+double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
+  const Active a      = active_effects(model);
+  const double by_log = log_scale ? 1.0 : 0.0;
+  double       sum    = 0.0;
+  const auto   add    = [&](bool there, double Spread::*member, double scale) {
+    if (slope != nullptr) slope->*member = 0.0;
+    if (!there) return;
+    const double value = s.*member;
+    sum += log_half_normal(value, scale) + by_log * std::log(value);
+    if (slope != nullptr) slope->*member = by_log - value * value / (scale * scale);
+  };
+  add(true, &Spread::reading, 0.15);
+  add(a.edge, &Spread::edge, 0.3);
+  add(a.person, &Spread::person, 0.1);
+  add(a.lot, &Spread::lot, 0.1);
+  return sum;
+}
 
 bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x,
                          Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {

@@ -63,6 +63,11 @@ struct FitResult {
   bool                  converged = false;
 };
 
+/// Log prior of the standard deviations, with the Jacobian of their logs when `log_scale`; its slopes by those logs go to `slope`
+/// unless null, 0 for those of no effect.
+[[nodiscard]] double log_spread_prior(const CampaignModel& model, const Spread& spread, bool log_scale,
+                                      Spread* slope = nullptr);
+
 /// Residuals of data and priors for given spread, as `least_squares` takes them; x holds u (P) and η/σ (q).
 [[nodiscard]] bool posterior_residuals(const CampaignModel& model, const Spread& spread,
                                        const Eigen::VectorXd& x, Eigen::VectorXd& r,

@@ -115,6 +115,12 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
 
 }  // namespace
 
+std::vector<std::string> spread_names(const CampaignModel& model) {
+  std::vector<std::string> names;
+  for (const SpreadColumn& column : spread_columns(model)) names.emplace_back(column.name);
+  return names;
+}
+
 double Spread::*spread_member(const std::string& column) {
   for (const SpreadColumn& c : all_spreads) {
     if (column == c.name) return c.member;

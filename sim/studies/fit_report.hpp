@@ -43,6 +43,9 @@ struct FitReportOptions {
     const CampaignModel& model, const FitReportOptions& options,
     const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
 
+/// The standard deviations that a campaign has, as columns of the draws are called: "sd of readings", "sd of edges" …
+[[nodiscard]] std::vector<std::string> spread_names(const CampaignModel& model);
+
 /// The standard deviation that a column of the draws holds; nullptr for a parameter.
 [[nodiscard]] double Spread::*spread_member(const std::string& column);
 

@@ -2,6 +2,9 @@
 #pragma once
 
 #include <cstddef>
+
+#include "sim/studies/stop.hpp"
+
 #ifdef ARRIS_WITH_TBB
 #include <tbb/global_control.h>
 #include <tbb/parallel_for.h>
@@ -11,7 +14,7 @@ namespace arris {
 
 /// Calls `work(i)` for i = 0 … count − 1, on up to `threads` threads (0: all cores). Each call must write only to what
 /// belongs to its index; then the result does not depend on the number of threads. An exception from any call is
-/// thrown on after all have stopped. Built without TBB (a browser module), it is a plain loop.
+/// thrown on after all have stopped; where this thread listens to a wish to stop (stop.hpp), every call does. Built without TBB (a browser module), it is a plain loop.
 template <class Work>
 void for_each_index(std::size_t count, int threads, Work&& work) {
 #ifdef ARRIS_WITH_TBB
@@ -20,13 +23,21 @@ void for_each_index(std::size_t count, int threads, Work&& work) {
                          : tbb::global_control::active_value(tbb::global_control::max_allowed_parallelism);
   if (limit > 1 && count > 1) {
     const tbb::global_control control(tbb::global_control::max_allowed_parallelism, limit);
-    tbb::parallel_for(std::size_t{0}, count, [&](std::size_t i) { work(i); });
+    const StopWish* const     wish = stop_wish();
+    tbb::parallel_for(std::size_t{0}, count, [&](std::size_t i) {
+      const Listening listening(wish);
+      stop_if_wished();
+      work(i);
+    });
     return;
   }
 #else
   (void)threads;
 #endif
-  for (std::size_t i = 0; i < count; ++i) work(i);
+  for (std::size_t i = 0; i < count; ++i) {
+    stop_if_wished();
+    work(i);
+  }
 }
 
 }  // namespace arris

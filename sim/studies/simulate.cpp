@@ -217,6 +217,7 @@ std::vector<double> record_at(const Step& step, int points) {
 }
 
 EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
+  stop_if_wished();
   const Gauge       gauge(scenario, plan);
   Recorder          recorder(gauge, plan, scenario.output.points_per_step);
   EdgeState<double> state;
@@ -251,6 +252,7 @@ SimulationResult simulate(const Scenario& scenario, int threads,
 }
 
 Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments) {
+  stop_if_wished();
   const Gauge       gauge(scenario, plan);
   Sampler           sampler(gauge, plan, moments);
   EdgeState<double> state;

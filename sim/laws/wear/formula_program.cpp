@@ -47,6 +47,12 @@ double FormulaProgram::slope(double* values, std::size_t i, double step) const {
          (12.0 * h);
 }
 
+double FormulaProgram::foreign_rate(const double* values) const {
+  std::array<double, most_formula_values> given;
+  for (std::size_t i = 0; i < order_.size(); ++i) given[i] = values[order_[i]];
+  return foreign_(given.data());
+}
+
 #ifdef ARRIS_WITH_FORMULA
 
 /// A parser and the numbers it reads, of one thread.
@@ -94,7 +100,9 @@ FormulaProgram::Evaluator& FormulaProgram::evaluator() const {
   return *kept.front().second;
 }
 
-double FormulaProgram::rate(const double* values) const { return evaluator().rate(values, size()); }
+double FormulaProgram::rate(const double* values) const {
+  return foreign_ ? foreign_rate(values) : evaluator().rate(values, size());
+}
 
 namespace {
 
@@ -335,7 +343,9 @@ std::shared_ptr<const FormulaProgram> compile_formula(const std::string&        
 
 class FormulaProgram::Evaluator {};
 
-double FormulaProgram::rate(const double*) const { return not_given; }
+double FormulaProgram::rate(const double* values) const {
+  return foreign_ ? foreign_rate(values) : not_given;
+}
 
 std::shared_ptr<const FormulaProgram> compile_formula(const std::string&, std::vector<FormulaParameter>,
                                                       FormulaFault& fault) {
@@ -347,6 +357,63 @@ std::shared_ptr<const FormulaProgram> compile_formula(const std::string&, std::v
 }
 
 #endif
+
+std::shared_ptr<const FormulaProgram> foreign_formula(const ForeignRate&            function,
+                                                      std::vector<FormulaParameter> parameters,
+                                                      FormulaFault&                 fault) {
+  fault = {};
+  if (parameters.size() > most_formula_parameters) {
+    fault.code    = "too-many";
+    fault.what    = std::to_string(parameters.size()) + " parameters are declared";
+    fault.allowed = "up to " + std::to_string(most_formula_parameters);
+    return nullptr;
+  }
+  const auto place_of_argument = [&](const std::string& name) {
+    return std::find(function.arguments.begin(), function.arguments.end(), name) - function.arguments.begin();
+  };
+  for (const FormulaParameter& p : parameters) {
+    fault.unknown = p.name;
+    for (std::size_t i = 0; i < formula_states; ++i) {
+      if (p.name != formula_inputs[i].name) continue;
+      fault.code = "taken-name";
+      fault.what = "the name \"" + p.name + "\" means something else in a wear law";
+      fault.next = "Give the parameter another name.";
+      return nullptr;
+    }
+    if (place_of_argument(p.name) < std::ssize(function.arguments)) continue;
+    fault.code = "unused-parameter";
+    fault.what = "the function " + function.name + " has no argument \"" + p.name + "\"";
+    fault.next = "Give it one, or take the parameter out.";
+    return nullptr;
+  }
+  fault.unknown.clear();
+  std::stable_sort(parameters.begin(), parameters.end(), [&](const auto& a, const auto& b) {
+    return place_of_argument(a.name) < place_of_argument(b.name);
+  });
+  std::shared_ptr<FormulaProgram> program(new FormulaProgram(function.name, parameters));
+  for (const std::string& name : function.arguments) {
+    const auto own =
+        std::find_if(parameters.begin(), parameters.end(), [&](const auto& p) { return p.name == name; });
+    const auto given = std::find_if(formula_inputs.begin(), formula_inputs.end(),
+                                    [&](const auto& i) { return i.name == name; });
+    if (own == parameters.end() && given == formula_inputs.end()) {
+      fault.code = "unknown-variable";
+      fault.what =
+          "the function " + function.name + " wants \"" + name + "\", which is neither known nor a parameter";
+      fault.unknown = name;
+      for (const auto& i : formula_inputs) fault.known.emplace_back(i.name);
+      for (const auto& p : parameters) fault.known.push_back(p.name);
+      return nullptr;
+    }
+    const auto place = own != parameters.end()
+                           ? formula_inputs.size() + static_cast<std::size_t>(own - parameters.begin())
+                           : static_cast<std::size_t>(given - formula_inputs.begin());
+    program->order_.push_back(place);
+    program->used_[place] = true;
+  }
+  program->foreign_ = function.rate;
+  return program;
+}
 
 namespace {
 

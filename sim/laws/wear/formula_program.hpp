@@ -4,6 +4,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -18,6 +19,9 @@
 ///
 /// A program can be used by several threads at a time: each keeps its own parser, since muParser's are not safe to share.
 /// Built without ARRIS_WITH_FORMULA there is no muParser, and compile_formula says so.
+///
+/// In the place of a text there can be a function of the host program (foreign_formula), such as one written in Python: what holds
+/// of a formula holds of it, derivatives by differences too.
 namespace arris::laws {
 
 /// What a formula can use without declaring it.
@@ -71,9 +75,20 @@ struct FormulaFault {
   std::vector<std::string> known;                     ///< the names there are, where one is unknown
 };
 
+/// A rate that the host program works out.
+struct ForeignRate {
+  std::string name;  ///< as a configuration names it
+  std::vector<std::string>
+      arguments;  ///< what it is given, in this order: inputs of formulas, and parameters
+  std::function<double(const double*)>
+      rate;  ///< µm/m; called from any thread, several at a time; throws nothing
+};
+
 class FormulaProgram {
  public:
+  /// The formula, or the name of the function that stands in its place.
   [[nodiscard]] const std::string&                   text() const { return text_; }
+  [[nodiscard]] bool                                 is_foreign() const { return foreign_ != nullptr; }
   [[nodiscard]] const std::vector<FormulaParameter>& parameters() const { return parameters_; }
   /// Numbers that an evaluation reads: the inputs, then the parameters.
   [[nodiscard]] std::size_t size() const { return formula_inputs.size() + parameters_.size(); }
@@ -92,20 +107,30 @@ class FormulaProgram {
  private:
   friend std::shared_ptr<const FormulaProgram> compile_formula(const std::string&,
                                                                std::vector<FormulaParameter>, FormulaFault&);
+  friend std::shared_ptr<const FormulaProgram> foreign_formula(const ForeignRate&,
+                                                               std::vector<FormulaParameter>, FormulaFault&);
   class Evaluator;
   FormulaProgram(std::string text, std::vector<FormulaParameter> parameters);
   [[nodiscard]] Evaluator& evaluator() const;
+  [[nodiscard]] double     foreign_rate(const double* values) const;
 
   std::string                           text_;
   std::vector<FormulaParameter>         parameters_;
   std::array<bool, most_formula_values> used_{};
   std::uint64_t                         id_;
+  std::function<double(const double*)>  foreign_;
+  std::vector<std::size_t>              order_;  ///< of the numbers that it is given, by its arguments
 };
 
 /// The formula `text` with the parameters it declares, or nothing and a fault: "formula-syntax" with the place,
 /// "unknown-variable", "unused-parameter", "taken-name", "too-many", "no-formula" where the program has no muParser.
 /// Parameters come in the order in which the formula mentions them.
 [[nodiscard]] std::shared_ptr<const FormulaProgram> compile_formula(const std::string&            text,
+                                                                    std::vector<FormulaParameter> parameters,
+                                                                    FormulaFault&                 fault);
+
+/// The same with a function of the host program in the place of a text; the faults are those of names and numbers.
+[[nodiscard]] std::shared_ptr<const FormulaProgram> foreign_formula(const ForeignRate&            function,
                                                                     std::vector<FormulaParameter> parameters,
                                                                     FormulaFault&                 fault);
 

@@ -1,0 +1,128 @@
+# SPDX-License-Identifier: MIT
+"""arris: how the edge of a hand tool is honed, stropped and worn, and what a tester reads on it.
+
+    import arris
+    campaign = arris.load("my.toml")            a configuration and its readings; or arris.loads(text), arris.Configuration(...)
+    result = arris.simulate(campaign)           print(result); result["edge/first/track"]; result.to_pandas("edges")
+    fit = arris.fit(campaign, draws=2000)       parameters from readings
+    arris.forecast(campaign, fit=fit)           also compare, upkeep, plan, weigh, gauge, sweep
+    arris.simulate_many(campaign, names, x)     many sets of parameters into one array
+    campaign.log_density(x)                     the posterior, for any sampler; campaign.density() says more
+    campaign.with_wear_law(function, {...})     a wear law of your own
+    arris.open_result("fit.h5")                 a file that the command line wrote
+
+Functions do what the commands of the same name do, with the same numbers to the last bit. Quantities carry their unit in their
+name. A prediction is an estimate, not a promise; ``result.rests_on`` says on what it rests. Errors are :class:`arris.Error`.
+"""
+
+from arris._core import __version__
+from arris._table import Stated, Step, Table
+from arris.campaign import Campaign, load, loads
+from arris.configuration import Configuration, Edge, follow
+from arris.density import LogDensity
+from arris.errors import ConfigurationError, DataError, Diagnostic, Error, IntegrationError, NotConvergedError
+from arris.result import FitResult, Result, SimulationResult, SweepResult, open_result
+from arris.studies import (
+    check_gradient,
+    compare,
+    fit,
+    fitted,
+    forecast,
+    gauge,
+    invent_readings,
+    plan,
+    simulate,
+    simulate_many,
+    sweep,
+    upkeep,
+    weigh,
+)
+from arris.tables import (
+    Backing,
+    Coefficients,
+    Compound,
+    Family,
+    Filament,
+    Fit,
+    Limit,
+    Medium,
+    Numerics,
+    Output,
+    Price,
+    Scatter,
+    Steel,
+    Tester,
+    Tool,
+    Wood,
+    Workshop,
+    back,
+    cut,
+    dress,
+    hone,
+    read,
+    strop,
+)
+from arris.wear import Parameter, wear_inputs
+
+__all__ = [
+    "__version__",
+    "Stated",
+    "Step",
+    "Table",
+    "Campaign",
+    "load",
+    "loads",
+    "Configuration",
+    "Edge",
+    "follow",
+    "LogDensity",
+    "ConfigurationError",
+    "DataError",
+    "Diagnostic",
+    "Error",
+    "IntegrationError",
+    "NotConvergedError",
+    "FitResult",
+    "Result",
+    "SimulationResult",
+    "SweepResult",
+    "open_result",
+    "check_gradient",
+    "compare",
+    "fit",
+    "fitted",
+    "forecast",
+    "gauge",
+    "invent_readings",
+    "plan",
+    "simulate",
+    "simulate_many",
+    "sweep",
+    "upkeep",
+    "weigh",
+    "Backing",
+    "Coefficients",
+    "Compound",
+    "Family",
+    "Filament",
+    "Fit",
+    "Limit",
+    "Medium",
+    "Numerics",
+    "Output",
+    "Price",
+    "Scatter",
+    "Steel",
+    "Tester",
+    "Tool",
+    "Wood",
+    "Workshop",
+    "back",
+    "cut",
+    "dress",
+    "hone",
+    "read",
+    "strop",
+    "Parameter",
+    "wear_inputs",
+]

@@ -1,0 +1,650 @@
+# SPDX-License-Identifier: MIT
+"""What the commands do, as functions. Names, ranges and defaults of keywords are those of the options of the command line."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Mapping, Sequence
+from typing import Any, Optional, Union
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from arris import _core
+from arris.campaign import Campaign, Source, campaign_of, loads
+from arris.result import FitResult, Result, SimulationResult, SweepResult, draws_of
+
+Fit = Union[FitResult, Result, str, "os.PathLike[str]"]
+Names = Union[str, Sequence[str]]
+
+__all__ = [
+    "check_gradient",
+    "compare",
+    "fit",
+    "fitted",
+    "forecast",
+    "gauge",
+    "invent_readings",
+    "plan",
+    "simulate",
+    "simulate_many",
+    "sweep",
+    "upkeep",
+    "weigh",
+]
+
+
+def _options(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, Any]:
+    """Options as the library takes them: texts; those that are left out are left out."""
+    out: dict[str, Any] = {}
+    for name, value in given.items():
+        if value is None or value is False:
+            continue
+        if name in lists:
+            out[name] = [value] if isinstance(value, str) else [str(v) for v in value]
+        elif value is True:
+            out[name] = "yes"
+        elif isinstance(value, (list, tuple)):
+            out[name] = ",".join(str(v) for v in value)
+        elif isinstance(value, (float, np.floating)):
+            number = float(value)
+            out[name] = str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
+        else:
+            out[name] = os.fspath(value) if hasattr(value, "__fspath__") else str(value)
+    return out
+
+
+def simulate(campaign: Source, *, threads: int = 0) -> SimulationResult:
+    """What every step of a history does to an edge.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    threads : int
+        Threads to use, 0 to 4096; 0 is all cores. The result does not depend on it, to the last bit.
+
+    Returns
+    -------
+    SimulationResult
+        Groups ``edges`` (one row per edge), ``edge/NAME/track`` (the curve, along ``point``: ``apex_radius_um``, ``reading_gf`` …),
+        ``edge/NAME/steps`` (what each step did), and ``comparison`` where the campaign has readings. The interpreter lock is
+        released meanwhile, and Ctrl-C stops it.
+
+    Raises
+    ------
+    arris.ConfigurationError, arris.DataError
+        As :func:`arris.load`. An edge whose history fails raises nothing: it is in ``failures``, and its numbers are NaN.
+
+    Notes
+    -----
+    Source: the equations at the head of each file in ``sim/laws``, with their sources.
+
+    Examples
+    --------
+    >>> result = arris.simulate("my.toml")
+    >>> print(result)
+    >>> result.track("first")["reading_gf"].plot()
+    """
+    return SimulationResult(_core.simulate(campaign_of(campaign)._core, _options({"threads": threads})))
+
+
+def fit(
+    campaign: Source,
+    *,
+    free: Optional[Names] = None,
+    starts: Optional[int] = None,
+    draws: int = 0,
+    seed: Optional[int] = None,
+    no_profiles: bool = False,
+    threads: int = 0,
+) -> FitResult:
+    """Parameters from readings.
+
+    Tunes parameters of the model to the readings of a campaign, by Levenberg–Marquardt from several starts, with exact derivatives;
+    the scatter of readings, edges, operators and lots is estimated along with them.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+        It must have readings.
+    free : list of str, or str with commas
+        Paths of the parameters to free, such as ``"tester.slope_N_per_um"``; ``campaign.parameters`` lists all. Left out: those of
+        ``[fit] free``, or the usual ones.
+    starts : int
+        Starting points, 1 to 10000; left out: that of the configuration, or 16.
+    draws : int
+        Posterior draws to keep, 0 to 10 000 000. They are refused unless they have converged.
+    seed : int
+        Seed of starts and draws, 0 to 2 000 000 000; left out: that of the configuration, or 1.
+    no_profiles : bool
+        Leave profile intervals out.
+    threads : int
+        Threads to use; 0 is all cores. The result does not depend on it.
+
+    Returns
+    -------
+    FitResult
+        ``estimates`` and ``parameters`` (with 90 % intervals), ``covariance``, ``profiles``, ``draws``, ``residuals``, ``spread``,
+        ``undetermined``. Look at ``converged`` before anything else; where it is False there are no groups.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-readings``, ``unknown-parameter``, ``not-fittable``, ``bad-option``.
+    arris.DataError
+        Where no reading counts.
+
+    Notes
+    -----
+    Source: Lindstrom & Bates 1990; Tierney & Kadane 1986 (from memory). A fitted value is an estimate, not a promise. A fit can be
+    given to :func:`forecast`, :func:`compare`, :func:`upkeep` and :func:`plan` as ``fit=``; :func:`fitted` gives the campaign with
+    the fitted values.
+
+    Examples
+    --------
+    >>> campaign = arris.load("my.toml")
+    >>> result = arris.fit(campaign, draws=2000)
+    >>> print(result)
+    >>> result.estimates["tester.slope_N_per_um"]
+    >>> arris.forecast(campaign, fit=result, limit="shaving hair")
+    """
+    options = _options(
+        {"free": free, "starts": starts, "draws": draws or None, "seed": seed, "no-profiles": no_profiles, "threads": threads}
+    )
+    return FitResult(_core.fit(campaign_of(campaign)._core, options))
+
+
+def fitted(campaign: Source, result: FitResult) -> Campaign:
+    """The campaign with the values of a fit, each marked as fitted.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+        The one that was fitted.
+    result : FitResult
+        A fit that has converged.
+
+    Raises
+    ------
+    ValueError
+        Where the fit has not converged.
+    """
+    if not result.converged:
+        raise ValueError("the fit has not converged, so it has no values")
+    of = campaign_of(campaign)
+    if of._law is not None:
+        values = {str(path): float(value) for path, value in result.estimates.items()}
+        return of.with_values(values)
+    name = os.path.join(os.path.dirname(of.name), "fitted.toml")
+    made = loads(result.fitted_toml, name)
+    return made
+
+
+def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[str, Any]:
+    """Exact derivatives against differences, over the whole histories of a campaign.
+
+    Returns
+    -------
+    dict
+        ``worst``: by parameter, the largest difference over its largest slope; ``allowed``; ``passed``.
+    """
+    return dict(_core.check_gradient(campaign_of(campaign)._core, _options({"free": free})))
+
+
+def weigh(
+    campaign: Source, *, law: Optional[Names] = None, starts: Optional[int] = None, threads: int = 0
+) -> Result:
+    """Rival wear laws against readings: AICc, BIC, the density of edges left out of the fit, and where each law misses.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+        It must have readings.
+    law : list of str, or str with commas
+        Wear laws to weigh; left out: all. A law of the campaign's own is called ``"formula"``.
+    starts : int
+        Starting points for each law, 1 to 10000; left out: 4.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-readings``, ``unknown-law``, ``bad-option``.
+    """
+    options = _options({"law": None if law is None else ([law] if isinstance(law, str) else law), "starts": starts, "threads": threads}, ["law"])
+    return Result(_core.answer("weigh", campaign_of(campaign)._core, options, None))
+
+
+def forecast(
+    campaign: Source,
+    *,
+    edge: Optional[Names] = None,
+    limit: Union[str, float, None] = None,
+    passes: Optional[int] = None,
+    fit: Optional[Fit] = None,
+    members: Optional[int] = None,
+    seed: Optional[int] = None,
+    threads: int = 0,
+) -> Result:
+    """How many passes an edge lasts: the mean edge, and the span of the next edges.
+
+    Each edge is sharpened by its steps up to its first cut and then goes on in that wood.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    edge : list of str, or str with commas
+        These edges only.
+    limit : str or float
+        Reading that ends the life: a task such as ``"shaving hair"``, or gram-force, 1 to 100000. Left out: ``reading_limit_gf``, or
+        that of bench work.
+    passes : int
+        Passes to look ahead, 1 to 10 000 000; left out: 5000.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+        Without it parameters vary over their priors.
+    members : int
+        Members of the ensemble, 1 to 1 000 000; left out: 1000. 1 without a fit is the configuration itself.
+    seed : int
+        Seed of draws and next edges; left out: 1.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    Result
+        Passes, metres and hours are in its first group. A prediction is an estimate, not a promise; ``rests_on`` says on what.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``unknown-edge``, ``unknown-limit``, ``bad-option``.
+    arris.DataError
+        ``no-draws``, ``another-campaign`` for a fit of another configuration.
+    arris.IntegrationError
+        Where an edge fails in every member.
+    """
+    options = _options({"edge": edge, "limit": limit, "passes": passes, "members": members, "seed": seed, "threads": threads})
+    return Result(_core.answer("forecast", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+
+
+def compare(
+    campaign: Source,
+    *,
+    edge: Optional[Names] = None,
+    tool: Optional[str] = None,
+    margin: Optional[float] = None,
+    limit: Union[str, float, None] = None,
+    passes: Optional[int] = None,
+    fit: Optional[Fit] = None,
+    members: Optional[int] = None,
+    seed: Optional[int] = None,
+    threads: int = 0,
+) -> Result:
+    """Ways of sharpening side by side, on one tool and in one wood.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    edge : list of str, or str with commas
+        The ways of these edges only; the first is the one to compare with.
+    tool : str
+        Tool on which all are run; left out: that of most edges.
+    margin : float
+        Difference of readings that does not matter, per cent, 0.1 to 100; left out: 10.
+    limit, passes, fit, members, seed, threads
+        As in :func:`forecast`.
+
+    Returns
+    -------
+    Result
+        How surely one way is sharper or lasts longer; strokes, minutes, steel, money; where there are readings, whether routes
+        differ in them.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-ways`` with fewer than two, ``unknown-tool``, ``unknown-edge``, ``bad-option``.
+    arris.DataError, arris.IntegrationError
+        As :func:`forecast`.
+    """
+    options = _options(
+        {"edge": edge, "tool": tool, "margin": margin, "limit": limit, "passes": passes, "members": members, "seed": seed, "threads": threads}
+    )
+    return Result(_core.answer("compare", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+
+
+def upkeep(
+    campaign: Source,
+    *,
+    edge: Optional[str] = None,
+    limit: Union[str, float, None] = None,
+    share: Optional[float] = None,
+    least: Optional[str] = None,
+    minutes_per_mm: Optional[float] = None,
+    stroppings: Optional[int] = None,
+    fit: Optional[Fit] = None,
+    members: Optional[int] = None,
+    seed: Optional[int] = None,
+    threads: int = 0,
+) -> Result:
+    """The cheapest routine of stropping, honing and grinding that keeps a reading.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    edge : str
+        The edge; left out: the first that cuts wood.
+    limit : str or float
+        How dull it may get: a task, or gram-force.
+    share : float
+        Share of the passes that are to be within the limit, per cent, 1 to 100; left out: 100.
+    least : str
+        What is to be least: ``"time"``, ``"money"``, ``"steel"`` or ``"mix"``; left out: time.
+    minutes_per_mm : float
+        For the mix: how many minutes of upkeep a millimetre of blade is worth.
+    stroppings : int
+        Most stroppings between two honings, 0 to 200; left out: 10.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+    members : int
+        Versions of the model that try the routine, 0 to 100000; left out: 200.
+    seed, threads
+        As in :func:`forecast`.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``unknown-edge``, ``unknown-limit``, ``no-prices``, ``bad-option``, and where no routine keeps the limit.
+    """
+    options = _options(
+        {
+            "edge": edge,
+            "limit": limit,
+            "share": share,
+            "least": least,
+            "minutes-per-mm": minutes_per_mm,
+            "stroppings": stroppings,
+            "members": members,
+            "seed": seed,
+            "threads": threads,
+        }
+    )
+    return Result(_core.answer("upkeep", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+
+
+def plan(
+    campaign: Source,
+    *,
+    difference: Optional[float] = None,
+    power: Optional[float] = None,
+    groups: Optional[Names] = None,
+    sheet: Union[str, os.PathLike[str], None] = None,
+    edges: Optional[int] = None,
+    replicates: Optional[int] = None,
+    moments: Optional[int] = None,
+    at: Optional[str] = None,
+    fit: Optional[Fit] = None,
+    operators: Optional[Names] = None,
+    lots: Optional[Names] = None,
+    spare: Optional[float] = None,
+    false_alarm: Optional[float] = None,
+    seed: Optional[int] = None,
+    threads: int = 0,
+) -> Result:
+    """The experiment to do next: how many edges and readings, at which moments, and what would still be open.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    difference : float
+        Difference of readings to find, per cent, 0.1 to 1000; left out: 10.
+    power : float
+        Chance to find it, 0.1 to 0.999; left out: 0.9.
+    groups : list of str, or str with commas
+        Routes or edges to tell apart; left out: all routes.
+    sheet : str or path
+        Write the run sheet ``FILE.csv``, and the configuration ``FILE.toml`` that belongs to it. Neither may be there.
+    edges, replicates : int
+        Edges per group, 2 or more, and readings of each at each moment; left out: as many as are needed.
+    moments : int
+        Moments at which each edge is read, 1 to 20; left out: 3.
+    at : str
+        ``"passes"`` or ``"laps"``: choose among these only.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+    operators, lots : list of str, or str with commas
+        Who reads, and filament lots; left out: those of the readings.
+    spare : float
+        Spare filaments, per cent; left out: 10.
+    false_alarm : float
+        Chance to find a difference where there is none; left out: 0.05.
+    seed : int
+        Seed of order, codes and simulated experiments; left out: 1.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    Result
+        Sharp edges cut; ``cautions`` says what to mind.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``too-few-groups``, ``unknown-group``, ``would-overwrite``, ``out-of-reach``, ``bad-option``.
+    """
+    options = _options(
+        {
+            "difference": difference,
+            "power": power,
+            "groups": groups,
+            "sheet": sheet,
+            "edges": edges,
+            "replicates": replicates,
+            "moments": moments,
+            "at": at,
+            "operators": operators,
+            "lots": lots,
+            "spare": spare,
+            "false-alarm": false_alarm,
+            "seed": seed,
+            "threads": threads,
+        }
+    )
+    return Result(_core.answer("plan", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+
+
+def gauge(
+    source: Source,
+    *,
+    difference: Optional[float] = None,
+    reference: Optional[str] = None,
+    value: Optional[float] = None,
+    repeatability: bool = False,
+    scale: Optional[str] = None,
+    pool: Optional[float] = None,
+) -> Result:
+    """The tester itself, judged from readings. No model of the edge is used.
+
+    Parameters
+    ----------
+    source : Campaign, Configuration, path of a configuration, or path of a CSV file
+        A CSV file (its name ends in ``.csv``) has columns ``part``, ``operator``, ``replicate`` and ``reading_gf`` or ``reading_N``,
+        a row for each reading in the order taken.
+    difference : float
+        Difference between two edges that is to be told apart, per cent, 0.1 to 1000; left out: 10.
+    reference, value : str, float
+        Edge whose true reading is known, and that reading in gram-force. Both or neither.
+    repeatability : bool
+        Judge repeatability alone, without comparing operators.
+    scale : str
+        ``"log"``: scatter in per cent of the reading; ``"linear"``: in gram-force. Left out: log.
+    pool : float
+        Pool the interaction of operators and edges with repeatability when its p is above this, 0 to 1; left out: 0.25.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-readings``, ``bad-option``.
+    arris.DataError
+        Where readings are wrong, or too few.
+
+    Notes
+    -----
+    Source: Burdick, Borror & Montgomery 2003, J. Qual. Technol. 35, 342 (from memory).
+    """
+    options = _options(
+        {
+            "difference": difference,
+            "reference": reference,
+            "value": value,
+            "repeatability": repeatability,
+            "scale": scale,
+            "pool": pool,
+        }
+    )
+    if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(".csv"):
+        return Result(_core.gauge_csv(os.fspath(source), options))
+    return Result(_core.answer("gauge", campaign_of(source)._core, options, None))
+
+
+def sweep(
+    campaign: Source,
+    *,
+    over: Optional[Names] = None,
+    question: Optional[str] = None,
+    output: Optional[Names] = None,
+    edge: Optional[str] = None,
+    at: Optional[str] = None,
+    step: Optional[int] = None,
+    limit: Union[str, float, None] = None,
+    threads: int = 0,
+) -> SweepResult:
+    """One edge over ranges of one or two inputs, or a question about it.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    over : str, or list of one or two str
+        An input and its values: ``"PATH=LOW:HIGH:POINTS"``, with ``:log`` behind it for equal ratios, or ``"PATH=ONE|OTHER"``; as
+        ``"tool.my smoother.micro_bevel_deg=26:40:15"``, ``"step.4.laps=0:60:61"``, ``"step.5.cut=white oak|teak"``.
+    question : str
+        ``"soft-strop"``, ``"bevel-angle"``, ``"strokes"``, ``"skip-grits"`` or ``"wood"``.
+    output : list of str, or str with commas
+        What to record: columns of a simulation or ``passes_to_limit``; left out: ``reading_gf``, ``apex_radius_um``.
+    edge : str
+        The edge; left out: the first, or the first that the question fits.
+    at : str
+        When: ``"end"``, ``"after step K"`` or ``"after N passes"``; left out: end.
+    step : int
+        The step, from 1, that a question is about; left out: the first that fits.
+    limit : str or float
+        Reading at which the edge is dull, in gram-force, or the name of a limit.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    SweepResult
+        ``map`` has each output along the inputs, and ``status``. Sweeps too large for memory go to a file: use the command line.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``bad-sweep``, ``unknown-input``, ``unknown-output``, ``unknown-question``, ``out-of-range``, ``too-many``.
+    """
+    options = _options(
+        {"over": over, "question": question, "output": output, "edge": edge, "at": at, "step": step, "limit": limit, "threads": threads},
+        ["over"],
+    )
+    return SweepResult(_core.sweep(campaign_of(campaign)._core, options))
+
+
+def invent_readings(
+    campaign: Source, *, seed: Optional[int] = None, operators: Optional[Names] = None, lots: Optional[Names] = None
+) -> pd.DataFrame:
+    """Invented readings of every read step, with the scatter that the configuration states. They are no measurements.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    seed : int
+        Left out: 1. Same seed, same readings, on any machine.
+    operators, lots : list of str, or str with commas
+        Who takes them, and filament lots; left out: A and B, lot 1 and lot 2.
+
+    Returns
+    -------
+    pandas.DataFrame
+        With the columns of a readings file; forces in gram-force.
+    """
+    text = _core.invented_readings(campaign_of(campaign)._core, _options({"seed": seed, "operators": operators, "lots": lots}))
+    return pd.read_csv(io.StringIO(text))
+
+
+def simulate_many(
+    campaign: Source,
+    names: Sequence[str],
+    values: npt.ArrayLike,
+    *,
+    edge: Optional[str] = None,
+    at: Names = "end",
+    outputs: Names = ("reading_gf",),
+    threads: int = 0,
+) -> npt.NDArray[np.float64]:
+    """One edge simulated for many sets of parameters, into one array, on all cores, in one call.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+    names : list of str, length p
+        Paths of parameters, as the index of ``campaign.parameters``.
+    values : array, shape (n, p)
+        A set of values per row, in the units of the paths.
+    edge : str
+        The edge; left out: the first.
+    at : str or list of str, length m
+        Moments: ``"end"``, ``"after step K"`` (from 1) or ``"after N passes"``.
+    outputs : str or list of str, length k
+        Columns of a simulation, such as ``"reading_gf"`` or ``"apex_radius_um"``, or ``"passes_to_limit"``; the unit is that of the
+        name.
+    threads : int
+        Threads to use; 0 is all cores. The result does not depend on it.
+
+    Returns
+    -------
+    ndarray, shape (n, m, k)
+        NaN in rows that failed: values out of range, an impossible blade, no burr.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``unknown-parameter``, ``unknown-output``, ``unknown-edge``, ``no-such-step``, ``no-such-moment``.
+    ValueError
+        Where ``values`` has another shape.
+
+    Examples
+    --------
+    >>> angles = numpy.linspace(26, 40, 1000)[:, None]
+    >>> gf = arris.simulate_many("my.toml", ["tool.my smoother.micro_bevel_deg"], angles)[:, 0, 0]
+    """
+    array = np.ascontiguousarray(values, dtype=np.float64)
+    if array.ndim != 2 or array.shape[1] != len(names):
+        raise ValueError(f"values must have the shape (n, {len(names)}), one column per name, not {array.shape}")
+    moments = [at] if isinstance(at, str) else list(at)
+    columns = [outputs] if isinstance(outputs, str) else list(outputs)
+    result, _, _, _ = _core.simulate_many(campaign_of(campaign)._core, list(names), array, edge or "", moments, columns, threads)
+    return result

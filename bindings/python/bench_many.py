@@ -1,0 +1,75 @@
+# SPDX-License-Identifier: MIT
+"""What simulating many histories costs from Python, against the library alone, and against scipy's solve_ivp.
+
+usage: PYTHONPATH=build/python python3 bindings/python/bench_many.py [N]
+"""
+
+import sys
+import time
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+import arris
+from arris import _core
+
+TEXT = """
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+apex_radius_um = 0.1
+[edge.A]
+tool = "iron"
+steps = [ { cut = "sugar maple", passes = 500, pass_m = 0.6 } ]
+"""
+NAMES = ["wear.parting_um2_per_m", "wear.crushing_um_per_m"]
+
+
+def main():
+    n = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    campaign = arris.loads(TEXT)
+    rng = np.random.default_rng(1)
+    values = np.column_stack([rng.uniform(1e-3, 5e-3, n), rng.uniform(5e-5, 3e-4, n)])
+    whole, library = [], []
+    for _ in range(7):
+        begun = time.perf_counter()
+        ours = arris.simulate_many(campaign, NAMES, values, outputs="apex_radius_um")
+        whole.append(time.perf_counter() - begun)
+        library.append(_core.simulate_many(campaign._core, NAMES, values, "", ["end"], ["apex_radius_um"], 0)[3])
+    print(f"{n} histories, median of 7: {np.median(whole):.4f} s from Python, {np.median(library):.4f} s in the library, ratio {np.median(whole) / np.median(library):.3f}")
+
+    # the same histories by scipy, at the same relative tolerance: wear alone, with the severity that the library gives
+    p = campaign.parameters["value"]
+    severity = (p["wood.sugar maple.side_hardness_N"] / 3150) ** p["coefficients.wood_hardness_exponent"]
+    severity *= p["wood.sugar maple.extractive_factor"] * (1 + p["coefficients.silica_per_pct"] * p["wood.sugar maple.silica_pct"])
+    severity *= p["steel.O1.wear_ratio"] * 7.1 / p["steel.O1.hardness_GPa"]
+    critical = 1e6 * 1.5 * p["coefficients.collapse_load_N_per_m"] / (p["steel.O1.hardness_GPa"] * 1e9 / 3) * (1 + 1 / np.sin(np.radians(15)))
+    length, width = p["coefficients.collapse_length_m"], 0.1 * critical
+
+    def rate(a, b):
+        def f(_, y):
+            r = y[0]
+            x = critical - r
+            t = (x + width) / (2 * width)
+            thin = 0.0 if x <= -width else x if x >= width else 2 * width * t**3 * (1 - 0.5 * t)
+            return [0.6 * (severity * (0.5 * a / r + b) + thin / length)]
+
+        return f
+
+    few = min(n, 200)
+    best = None
+    for method in ("RK45", "RK23", "DOP853", "LSODA", "Radau", "BDF"):
+        begun = time.perf_counter()
+        theirs = [solve_ivp(rate(a, b), (0, 500), [0.1], method=method, rtol=1e-6, atol=1e-8).y[0, -1] for a, b in values[:few]]
+        each = (time.perf_counter() - begun) / few
+        apart = np.max(np.abs(np.array(theirs) / ours[:few, 0, 0] - 1))
+        print(f"  solve_ivp {method:7} {1e6 * each:8.0f} µs a history, largest relative difference {apart:.1e}")
+        best = each if best is None else min(best, each)
+    per = np.median(whole) / n
+    print(f"  arris            {1e6 * per:8.2f} µs a history; the fastest of scipy takes {best / per:.0f} times as long")
+
+
+main()

@@ -1,0 +1,220 @@
+// SPDX-License-Identifier: MIT
+#include "campaign.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "sim/input/readings_csv.hpp"
+#include "sim/input/table_reader.hpp"
+
+namespace arris::python {
+
+PyLaw::PyLaw(std::string name, py::function function, std::vector<std::string> arguments)
+    : name_(std::move(name)),
+      arguments_(std::move(arguments)),
+      function_(std::make_unique<py::function>(std::move(function))),
+      keywords_(std::make_unique<py::tuple>(py::cast(arguments_))) {}
+
+PyLaw::~PyLaw() {
+  const py::gil_scoped_acquire acquired;  // the last one to hold it may be any thread
+  function_.reset();
+  keywords_.reset();
+  failure_ = nullptr;
+}
+
+laws::ForeignRate PyLaw::foreign(const std::shared_ptr<PyLaw>& law) {
+  return {law->name_, law->arguments_, [law](const double* values) { return law->rate(values); }};
+}
+
+double PyLaw::rate(const double* values) {
+  const py::gil_scoped_acquire acquired;
+  if (failure_) return not_given;
+  try {
+    constexpr std::size_t           most = laws::most_formula_values;
+    std::array<PyObject*, most + 1> given{};
+    const std::size_t               count = arguments_.size();
+    for (std::size_t i = 0; i < count; ++i) given[i + 1] = PyFloat_FromDouble(values[i]);
+    const auto out = py::reinterpret_steal<py::object>(PyObject_Vectorcall(
+        function_->ptr(), given.data() + 1, PY_VECTORCALL_ARGUMENTS_OFFSET, keywords_->ptr()));
+    for (std::size_t i = 0; i < count; ++i) Py_XDECREF(given[i + 1]);
+    if (!out) throw py::error_already_set();
+    const double rate = PyFloat_AsDouble(out.ptr());
+    if (rate == -1.0 && PyErr_Occurred() != nullptr) throw py::error_already_set();
+    return rate;
+  } catch (...) {
+    failure_ = std::current_exception();
+    return not_given;
+  }
+}
+
+void PyLaw::raise_if_failed() {
+  if (!failure_) return;
+  std::rethrow_exception(std::exchange(failure_, nullptr));
+}
+
+Campaign PyCampaign::with(const std::vector<NamedMaterial>& also) const {
+  std::vector<laws::ForeignRate> functions;
+  if (law) functions.push_back(PyLaw::foreign(law));
+  return load_campaign_texts(texts, also, functions);
+}
+
+namespace {
+
+using Texts = std::vector<std::pair<std::string, std::string>>;
+
+std::unique_ptr<PyCampaign> from_texts(const Texts& files, const std::string& readings_path,
+                                       const std::string& readings_text, std::shared_ptr<PyLaw> law) {
+  auto out   = std::make_unique<PyCampaign>();
+  out->texts = {files, readings_path, readings_text};
+  out->law   = std::move(law);
+  try {
+    out->campaign = out->with({});
+  } catch (const Error&) {
+    out->raise_if_failed();
+    throw;
+  }
+  out->raise_if_failed();
+  out->texts = {out->campaign.loaded.texts, out->campaign.readings_path, out->campaign.readings_text};
+  return out;
+}
+
+py::dict step_dict(const Step& step) {
+  py::dict out;
+  std::visit(
+      [&]<class S>(const S& s) {
+        out["step"] = S::verb;
+        S::fields(
+            [&]<class M>(const Field& f, const M& member) {
+              if constexpr (std::is_same_v<M, double>) {
+                if (std::isnan(member)) return;
+              }
+              if constexpr (std::is_same_v<M, std::string>) {
+                if (member.empty()) return;
+              }
+              out[py::str(std::string(f.key))] = member;
+            },
+            s);
+      },
+      step);
+  return out;
+}
+
+py::list edges_of(const PyCampaign& self) {
+  py::list out;
+  for (const EdgePlan& plan : self.campaign.loaded.scenario.edges) {
+    py::list steps;
+    for (const Step& step : plan.steps) steps.append(step_dict(step));
+    py::dict edge;
+    edge["name"]  = plan.name;
+    edge["tool"]  = plan.tool_name;
+    edge["route"] = plan.route;
+    edge["steps"] = steps;
+    out.append(edge);
+  }
+  return out;
+}
+
+py::list parameters_of(const PyCampaign& self) {
+  py::list      out;
+  Model<double> model    = self.campaign.loaded.scenario.model;
+  const auto    fittable = fittable_parameters(model);
+  for_each_number(model, [&](const std::string& path, const Field& field, const double& number) {
+    const auto origin = self.campaign.loaded.origins.find(path);
+    const bool known  = origin != self.campaign.loaded.origins.end();
+    py::dict   row;
+    row["path"]     = path;
+    row["value"]    = number;
+    row["unit"]     = std::string(field.unit_symbol());
+    row["low"]      = field.low;
+    row["high"]     = field.high;
+    row["says"]     = std::string(field.doc);
+    row["status"]   = known && !origin->second.status.empty() ? origin->second.status
+                      : known && origin->second.line > 0      ? "stated"
+                                                              : std::string(field.status);
+    row["source"]   = known ? origin->second.source : std::string{};
+    row["fittable"] = std::find(fittable.begin(), fittable.end(), path) != fittable.end();
+    out.append(row);
+  });
+  return out;
+}
+
+std::vector<std::string> warnings_of(const PyCampaign& self) {
+  std::vector<std::string> out;
+  for (const Diagnostic& d : self.campaign.loaded.warnings) out.push_back(d.text());
+  return out;
+}
+
+// the same configuration with another wear law, as one text
+std::string with_law(const PyCampaign& self, const std::string& name,
+                     const std::vector<std::string>& arguments, const py::dict& declared) {
+  Loaded                              loaded = self.campaign.loaded;
+  std::vector<laws::FormulaParameter> parameters;
+  std::vector<double>                 values(declared.size());
+  for (const auto& [key, value] : declared) {
+    const py::dict         p = py::cast<py::dict>(value);
+    laws::FormulaParameter parameter;
+    parameter.name = py::cast<std::string>(key);
+    parameter.unit = py::cast<std::string>(p["unit"]);
+    if (!p["low"].is_none()) parameter.low = py::cast<double>(p["low"]);
+    if (!p["high"].is_none()) parameter.high = py::cast<double>(p["high"]);
+    if (!p["factor"].is_none()) parameter.factor = py::cast<double>(p["factor"]);
+    parameter.says = py::cast<std::string>(p["says"]);
+    parameters.push_back(std::move(parameter));
+  }
+  const laws::ForeignRate shape{name, arguments, [](const double*) { return 0.0; }};
+  laws::FormulaFault      fault;
+  laws::Formula<double>   law;
+  law.program = laws::foreign_formula(shape, parameters, fault);
+  if (law.program == nullptr) {
+    throw Error(Exit::usage,
+                Diagnostic{.code    = fault.code,
+                           .what    = fault.what,
+                           .allowed = fault.known.empty() ? fault.allowed : listed(fault.known, 40),
+                           .next    = fault.next,
+                           .key     = "wear." + fault.unknown});
+  }
+  const auto of_wear = [](const std::string& path) { return path.rfind("wear.", 0) == 0; };
+  for (const auto& p : law.program->parameters())
+    law.values.push_back(py::cast<double>(py::cast<py::dict>(declared[py::str(p.name)])["value"]));
+  loaded.scenario.model.wear = law;
+  std::erase_if(loaded.origins, [&](const auto& item) { return of_wear(item.first); });
+  std::erase_if(loaded.fit.free, of_wear);
+  std::erase_if(loaded.fit.priors, [&](const auto& item) { return of_wear(item.first); });
+  return resolved_toml(loaded, false);
+}
+
+}  // namespace
+
+void add_campaign(py::module_& m) {
+  py::class_<PyLaw, std::shared_ptr<PyLaw>>(m, "Law")
+      .def(py::init<std::string, py::function, std::vector<std::string>>(), py::arg("name"),
+           py::arg("function"), py::arg("arguments"))
+      .def_property_readonly("name", &PyLaw::name)
+      .def_property_readonly("function", &PyLaw::function);
+  py::class_<PyCampaign>(m, "Campaign")
+      .def(py::init(&from_texts), py::arg("files"), py::arg("readings_path"), py::arg("readings_text"),
+           py::arg("law"))
+      .def_property_readonly("files", [](const PyCampaign& c) { return c.texts.files; })
+      .def_property_readonly("readings_path", [](const PyCampaign& c) { return c.texts.readings_path; })
+      .def_property_readonly("readings_text", [](const PyCampaign& c) { return c.texts.readings_text; })
+      .def_property_readonly("title", [](const PyCampaign& c) { return c.campaign.loaded.scenario.title; })
+      .def_property_readonly("warnings", &warnings_of)
+      .def_property_readonly("reading_count", [](const PyCampaign& c) { return c.campaign.readings.size(); })
+      .def("edges", &edges_of)
+      .def("parameters", &parameters_of)
+      .def("usual_parameters",
+           [](const PyCampaign& c) { return usual_parameters(c.campaign.loaded.scenario); })
+      .def("readings_csv",
+           [](const PyCampaign& c) {
+             return readings_text(c.campaign.readings, c.campaign.loaded.scenario, {});
+           })
+      .def(
+          "toml", [](const PyCampaign& c, bool origins) { return resolved_toml(c.campaign.loaded, origins); },
+          py::arg("origins"))
+      .def("toml_with_law", &with_law, py::arg("name"), py::arg("arguments"), py::arg("parameters"));
+  m.def(
+      "read_text", [](const std::string& path) { return read_text(path, Exit::usage); }, py::arg("path"));
+}
+
+}  // namespace arris::python

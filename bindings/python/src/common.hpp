@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <chrono>
+#include <condition_variable>
+#include <exception>
+#include <mutex>
+#include <string>
+#include <thread>
+#include <utility>
+#include <vector>
+
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
+
+#include "sim/ask/ask.hpp"
+#include "sim/studies/stop.hpp"
+
+/// What the parts of the extension module share.
+namespace arris::python {
+
+namespace py = pybind11;
+
+/// The parts of the module.
+void add_errors(py::module_& m);
+void add_tables(py::module_& m);
+void add_campaign(py::module_& m);
+void add_studies(py::module_& m);
+void add_density(py::module_& m);
+
+/// Runs `work` on a thread of its own, with the interpreter lock released, so that other threads of Python go on. Meanwhile
+/// signals are looked for some twenty times a second: Ctrl-C stops the work and comes as KeyboardInterrupt. Errors of `work` are
+/// thrown on.
+template <class Work>
+auto run_stoppable(Work&& work) {
+  using Result = decltype(work());
+  Result                  result{};
+  std::exception_ptr      failure;
+  StopWish                wish;
+  std::mutex              lock;
+  std::condition_variable ended;
+  bool                    done        = false;
+  bool                    interrupted = false;
+  {
+    const py::gil_scoped_release released;
+    std::thread                  worker([&] {
+      const Listening listening(&wish);
+      try {
+        result = work();
+      } catch (...) {
+        failure = std::current_exception();
+      }
+      const std::scoped_lock held(lock);
+      done = true;
+      ended.notify_one();
+    });
+    std::unique_lock             held(lock);
+    while (!ended.wait_for(held, std::chrono::milliseconds(50), [&] { return done; })) {
+      if (interrupted) continue;
+      held.unlock();
+      {
+        const py::gil_scoped_acquire acquired;
+        interrupted = PyErr_CheckSignals() != 0;
+        // the error of Python stays set on this thread until it is thrown below
+      }
+      if (interrupted) wish.make();
+      held.lock();
+    }
+    held.unlock();
+    worker.join();
+  }
+  if (interrupted) throw py::error_already_set();
+  if (failure) std::rethrow_exception(failure);
+  return result;
+}
+
+/// Options as a study takes them, from keywords of Python: dict of name (with - or _) to text, or to a list of texts.
+[[nodiscard]] Arguments arguments_of(const py::dict& options);
+
+/// A result as Python takes it: what Hdf5Group is to a file. A node is a dict of `attributes`, `axes`, `data` and `groups`.
+class PyGroup {
+ public:
+  PyGroup() : node_(empty()) {}
+  explicit PyGroup(py::dict node) : node_(std::move(node)) {}
+
+  [[nodiscard]] PyGroup group(const std::string& name) const {
+    py::dict children       = node_["groups"];
+    py::dict child          = empty();
+    children[py::str(name)] = child;
+    return PyGroup(child);
+  }
+  void attribute(const std::string& name, const std::string& text) const {
+    attributes()[py::str(name)] = text;
+  }
+  void attribute(const std::string& name, double value) const { attributes()[py::str(name)] = value; }
+
+  void axis(const std::string& name, std::size_t size, const std::string& long_name) const {
+    std::vector<double> values(size);
+    for (std::size_t i = 0; i < size; ++i) values[i] = static_cast<double>(i);
+    axis(name, values, "1", long_name);
+  }
+  void axis(const std::string& name, const std::vector<std::string>& labels,
+            const std::string& long_name) const {
+    axes()[py::str(name)] = py::make_tuple(labels, "", long_name);
+  }
+  void axis(const std::string& name, const std::vector<double>& values, const std::string& units,
+            const std::string& long_name) const {
+    axes()[py::str(name)] = py::make_tuple(numbers(values), units, long_name);
+  }
+  void data(const std::string& name, const std::vector<double>& values, const std::string& along,
+            const std::string& units, const std::string& long_name) const {
+    put(name, py::make_tuple(py::make_tuple(along), numbers(values), units, long_name));
+  }
+  void data(const std::string& name, const std::vector<std::string>& values, const std::string& along,
+            const std::string& long_name) const {
+    put(name, py::make_tuple(py::make_tuple(along), values, "", long_name));
+  }
+  void data(const std::string& name, const std::vector<double>& values, const std::string& along_rows,
+            const std::string& along_columns, const std::string& units, const std::string& long_name) const {
+    put(name, py::make_tuple(py::make_tuple(along_rows, along_columns), numbers(values), units, long_name));
+  }
+  /// Marks of one byte.
+  void marks(const std::string& name, const std::vector<double>& values,
+             const std::vector<std::string>& along, const std::string& long_name) const {
+    put(name,
+        py::make_tuple(py::tuple(py::cast(along)), numbers(values).attr("astype")("int8"), "", long_name));
+  }
+
+  [[nodiscard]] const py::dict& node() const { return node_; }
+
+  [[nodiscard]] static py::array_t<double> numbers(const std::vector<double>& values) {
+    return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
+  }
+
+ private:
+  static py::dict empty() {
+    py::dict node;
+    for (const char* part : {"attributes", "axes", "data", "groups"}) node[part] = py::dict();
+    return node;
+  }
+  [[nodiscard]] py::dict attributes() const { return node_["attributes"]; }
+  [[nodiscard]] py::dict axes() const { return node_["axes"]; }
+  void                   put(const std::string& name, const py::tuple& what) const {
+                      py::dict data       = node_["data"];
+                      data[py::str(name)] = what;
+  }
+
+  py::dict node_;
+};
+
+}  // namespace arris::python

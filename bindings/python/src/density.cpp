@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: MIT
+#include <limits>
+
+#include "campaign.hpp"
+#include "sim/studies/log_density.hpp"
+#include "sim/studies/parallel.hpp"
+
+namespace arris::python {
+namespace {
+
+using Matrix = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+/// The posterior density of a campaign; keeps all that it works on.
+class PyDensity {
+ public:
+  PyDensity(const PyCampaign& campaign, const py::dict& options)
+      : law_(campaign.law), model_(make(campaign, options)), posterior_(*model_) {}
+
+  [[nodiscard]] const LogPosterior&  posterior() const { return posterior_; }
+  [[nodiscard]] const CampaignModel& model() const { return *model_; }
+
+  // rows of x, each of `size` numbers; one value per row, and slopes in the rows of the second
+  py::tuple values(const Matrix& x, Eigen::Index size, bool with_slopes, bool marginal) const {
+    if (x.ndim() != 2 || x.shape(1) != size)
+      throw py::value_error("each x must have " + std::to_string(size) + " numbers");
+    const auto          n = static_cast<std::size_t>(x.shape(0));
+    py::array_t<double> value(static_cast<py::ssize_t>(n));
+    py::array_t<double> slopes(
+        {static_cast<py::ssize_t>(with_slopes ? n : 0), static_cast<py::ssize_t>(size)});
+    const double* in  = x.data();
+    double*       out = value.mutable_data();
+    double*       by  = slopes.mutable_data();
+    {
+      const py::gil_scoped_release released;
+      for_each_index(n, 0, [&](std::size_t i) {
+        const Eigen::VectorXd at =
+            Eigen::Map<const Eigen::VectorXd>(in + i * static_cast<std::size_t>(size), size);
+        Eigen::VectorXd slope;
+        out[i] = marginal ? posterior_.marginal_at(at) : posterior_.at(at, with_slopes ? &slope : nullptr);
+        if (with_slopes) Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
+      });
+    }
+    if (law_) law_->raise_if_failed();
+    return py::make_tuple(value, slopes);
+  }
+
+  [[nodiscard]] Eigen::VectorXd vector(const Matrix& x) const {
+    const auto size = x.ndim() == 1 ? x.shape(0) : py::ssize_t{0};
+    if (size != posterior_.size() && size != posterior_.marginal_size())
+      throw py::value_error("x must have " + std::to_string(posterior_.size()) + " numbers, or " +
+                            std::to_string(posterior_.marginal_size()) + " without effects");
+    return Eigen::Map<const Eigen::VectorXd>(x.data(), size);
+  }
+
+ private:
+  static std::unique_ptr<CampaignModel> make(const PyCampaign& campaign, const py::dict& options) {
+    ask::require_readings(campaign.campaign, campaign.texts.files.front().first);
+    return ask::campaign_model(arguments_of(options), campaign.campaign);
+  }
+
+  std::shared_ptr<PyLaw>         law_;
+  std::unique_ptr<CampaignModel> model_;
+  LogPosterior                   posterior_;
+};
+
+py::array_t<double> array_of(const Eigen::VectorXd& x) {
+  return py::array_t<double>(static_cast<py::ssize_t>(x.size()), x.data());
+}
+
+}  // namespace
+
+void add_density(py::module_& m) {
+  py::class_<PyDensity>(m, "Density")
+      .def(py::init<const PyCampaign&, const py::dict&>(), py::arg("campaign"), py::arg("options"))
+      .def_property_readonly("names", [](const PyDensity& d) { return d.posterior().names(); })
+      .def_property_readonly("size", [](const PyDensity& d) { return d.posterior().size(); })
+      .def_property_readonly("marginal_size",
+                             [](const PyDensity& d) { return d.posterior().marginal_size(); })
+      .def_property_readonly("start", [](const PyDensity& d) { return array_of(d.posterior().start()); })
+      .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"),
+           py::arg("marginal"))
+      .def(
+          "natural",
+          [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().natural(d.vector(x))); },
+          py::arg("x"))
+      .def(
+          "scaled",
+          [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().scaled(d.vector(x))); },
+          py::arg("x"));
+}
+
+}  // namespace arris::python

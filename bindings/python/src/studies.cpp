@@ -1,0 +1,284 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include "campaign.hpp"
+#include "sim/input/readings_csv.hpp"
+#include "sim/input/sweep_axes.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/output/answer_text.hpp"
+#include "sim/output/fit_groups.hpp"
+#include "sim/output/fit_tables.hpp"
+#include "sim/output/fit_text.hpp"
+#include "sim/output/simulation_groups.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/output/terminal.hpp"
+#include "sim/studies/many.hpp"
+
+namespace arris::python {
+namespace {
+
+/// A result as the Python class Result takes it: sentences, and the groups of a file of its kind.
+py::dict result_dict(const std::string& kind, const std::string& title, const PyGroup& root) {
+  py::dict out;
+  root.attribute("kind", kind);
+  root.attribute("title", title);
+  out["kind"]     = kind;
+  out["sentence"] = "";
+  out["remarks"]  = py::list();
+  out["rests_on"] = "";
+  out["cautions"] = py::list();
+  out["settings"] = py::dict();
+  out["text"]     = "";
+  out["node"]     = root.node();
+  return out;
+}
+
+py::dict answer_dict(const Answer& answer, const std::string& title, const PyGroup& root) {
+  for (const AnswerTable& table : answer.tables) put_table(root, table);
+  py::dict settings;
+  for (const auto& [name, value] : answer.settings) settings[py::str(name)] = value;
+  py::dict out    = result_dict(answer.kind, title, root);
+  out["sentence"] = answer.headline;
+  out["remarks"]  = answer.remarks;
+  out["rests_on"] = answer.rests_on;
+  out["cautions"] = answer.cautions;
+  out["settings"] = settings;
+  out["text"]     = answer_text(answer);
+  return out;
+}
+
+// draws of a fit that Python holds, or nothing
+ask::ReadFit fit_of(const py::object& fit) {
+  if (fit.is_none()) return {};
+  const auto  d = py::cast<py::dict>(fit);
+  FittedDraws draws;
+  const auto  values = py::cast<py::array_t<double, py::array::c_style | py::array::forcecast>>(d["values"]);
+  const auto  spread = py::cast<std::vector<double>>(d["spread"]);
+  draws.columns      = py::cast<std::vector<std::string>>(d["columns"]);
+  draws.values.assign(values.data(), values.data() + values.size());
+  draws.spread   = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
+  draws.edges    = py::cast<int>(d["edges"]);
+  draws.readings = py::cast<int>(d["readings"]);
+  draws.source   = py::cast<std::string>(d["source"]);
+  return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
+}
+
+const std::string& file_of(const PyCampaign& self) { return self.texts.files.front().first; }
+const std::string& title_of(const PyCampaign& self) { return self.campaign.loaded.scenario.title; }
+
+py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
+  const Arguments arguments = arguments_of(options);
+  const int       threads   = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const Campaign& campaign  = self.campaign;
+  struct Both {
+    SimulationResult          result;
+    std::optional<Comparison> comparison;
+  };
+  const Both    both = run_study(self, [&] {
+    Both out;
+    out.result = simulate(campaign.loaded.scenario, threads);
+    if (!campaign.readings.empty())
+      out.comparison = compare_with_readings(campaign.loaded.scenario, campaign.readings, threads);
+    return out;
+  });
+  const PyGroup root;
+  put_simulation(root, both.result, both.comparison);
+  py::dict out = result_dict("simulate", title_of(self), root);
+  py::list failures;
+  for (const EdgeResult& edge : both.result.edges) {
+    if (!edge.status.usable()) failures.append(edge.message);
+  }
+  const std::string answer = simulation_answer(campaign.loaded, both.result);
+  std::string       text = wrapped(answer) + "\n" + simulation_overview(campaign.loaded, both.result) + "\n";
+  for (const EdgeResult& edge : both.result.edges) text += edge_text(campaign.loaded, edge) + "\n";
+  if (both.comparison) text += comparison_text(*both.comparison) + "\n";
+  out["sentence"] = answer;
+  out["rests_on"] = rests_on(campaign.loaded);
+  out["text"]     = text + wrapped("Rests on: " + rests_on(campaign.loaded));
+  out["failures"] = failures;
+  return out;
+}
+
+py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& options,
+                   const py::object& fit) {
+  const Arguments    arguments = arguments_of(options);
+  const ask::ReadFit read      = fit_of(fit);
+  const Campaign&    campaign  = self.campaign;
+  if (study == "weigh" || study == "gauge") ask::require_readings(campaign, file_of(self));
+  const ask::Answered answered = run_study(self, [&] {
+    if (study == "weigh") return ask::weigh(arguments, campaign, {});
+    if (study == "forecast") return ask::forecast(arguments, campaign, read, {});
+    if (study == "compare") return ask::compare(arguments, campaign, read, {});
+    if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
+    if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
+    if (study == "gauge") return ask::gauge(arguments, self.campaign, std::nullopt);
+    throw std::invalid_argument("no such study: " + study);
+  });
+  return answer_dict(answered.answer, title_of(self), PyGroup());
+}
+
+py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
+  const Arguments     arguments = arguments_of(options);
+  const ask::Answered answered  = run_stoppable([&] {
+    Campaign campaign;
+    return ask::gauge(arguments, campaign, file);
+  });
+  return answer_dict(answered.answer, "", PyGroup());
+}
+
+// the map of a sweep, as its files have it
+void put_map(const PyGroup& root, const SweepDefinition& d, const SweepGrid& grid, const SweepStore& store) {
+  const PyGroup            map = root.group("map");
+  std::vector<std::string> along;
+  for (const SweepAxis& axis : d.axes) {
+    along.push_back(axis.name);
+    if (axis.is_text()) {
+      map.axis(axis.name, axis.labels, axis.says);
+    } else {
+      map.axis(axis.name, axis.values, axis.units, axis.says);
+    }
+  }
+  map.attribute("long_name", fmt::format("edge {}, {}", d.edge, d.moment.text()));
+  std::vector<std::vector<double>> values(d.outputs.size());
+  std::vector<double>              status;
+  for (std::size_t c = 0; c < grid.chunks(); ++c) {
+    const SweepBlock block = store.get(c);
+    for (std::size_t o = 0; o < values.size(); ++o)
+      values[o].insert(values[o].end(), block.values[o].begin(), block.values[o].end());
+    status.insert(status.end(), block.status.begin(), block.status.end());
+  }
+  for (std::size_t o = 0; o < values.size(); ++o) {
+    const SweepOutput& output = d.outputs[o];
+    if (along.size() == 1) {
+      map.data(output.name, values[o], along[0], output.units, output.says);
+    } else {
+      map.data(output.name, values[o], along[0], along[1], output.units, output.says);
+    }
+  }
+  map.marks("status", status, along, sweep_status_meanings);
+}
+
+py::dict sweep_campaign(const PyCampaign& self, const py::dict& options) {
+  const Arguments arguments = arguments_of(options);
+  const int       threads   = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const auto      materials = ask::sweep_materials(arguments);
+  const Campaign  campaign  = self.with(materials);
+  const auto      study     = ask::sweep_study(arguments, campaign);
+  ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
+  SweepMemory   store;
+  const auto    get      = [&](std::size_t chunk) { return store.get(chunk); };
+  const auto    failures = run_study(self, [&] {
+    study->run_into(store, {}, threads);
+    SweepFailures found = count_failures(study->grid(), {}, get);
+    if (found.count > 0) found.cause = study->cause(found.first_row, found.first_column);
+    return found;
+  });
+  const PyGroup root;
+  put_map(root, study->definition(), study->grid(), store);
+  py::dict out   = answer_dict(sweep_answer(study->definition(), failures, get), title_of(self), root);
+  out["failed"]  = failures.count;
+  out["members"] = failures.members;
+  return out;
+}
+
+py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
+  const Arguments arguments = arguments_of(options);
+  ask::require_readings(self.campaign, file_of(self));
+  const auto      model  = ask::campaign_model(arguments, self.campaign);
+  const auto      how    = ask::fit_options(arguments, *model);
+  const FitReport report = run_study(self, [&] { return fit_report(*model, how); });
+  const PyGroup   root;
+  const FitPoint& best = report.fit.best;
+  if (report.fit.converged) put_fit(root, *model, report);
+  py::dict out    = result_dict("fit", title_of(self), root);
+  out["sentence"] = fit_line(*model, report);
+  out["rests_on"] =
+      fmt::format("Rests on {} and the priors of the parameters.", printable(self.campaign.readings_path));
+  out["text"]      = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, false);
+  out["full_text"] = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, true);
+  out["converged"] = report.fit.converged;
+  out["failure"]   = best.failure;
+  py::list undetermined;
+  for (const UndeterminedDirection& d : report.identifiability.undetermined)
+    undetermined.append(py::make_tuple(d.sentence, d.settled_by));
+  out["undetermined"] = undetermined;
+  std::vector<std::string> paths;
+  for (const FreeParameter& p : model->parameters()) paths.push_back(p.path);
+  out["paths"]           = paths;
+  out["draws_converged"] = report.draws.converged;
+  if (!report.fit.converged) return out;
+  out["residuals_csv"]               = residuals_csv(*model, report);
+  const std::filesystem::path folder = std::filesystem::path(file_of(self)).parent_path();
+  out["fitted_toml"]                 = fitted_toml(self.campaign, *model, report, folder);
+  return out;
+}
+
+py::dict gradient_check(const PyCampaign& self, const py::dict& options) {
+  const auto          model = ask::campaign_model(arguments_of(options), self.campaign);
+  const GradientCheck check = run_study(
+      self, [&] { return check_gradient(*model, Eigen::VectorXd::Zero(model->parameter_count())); });
+  py::dict worst;
+  for (const auto& row : check.rows) worst[py::str(row.parameter)] = row.worst;
+  py::dict out;
+  out["worst"]   = worst;
+  out["allowed"] = check.allowed;
+  out["passed"]  = check.passed();
+  return out;
+}
+
+std::string invented_readings(const PyCampaign& self, const py::dict& options) {
+  const Arguments arguments = arguments_of(options);
+  const auto readings = run_study(self, [&] { return ask::invented(arguments, self.campaign.loaded, 0); });
+  return readings_text(readings, self.campaign.loaded.scenario, {});
+}
+
+py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& names,
+                        const py::array_t<double, py::array::c_style | py::array::forcecast>& values,
+                        const std::string& edge, const std::vector<std::string>& at,
+                        const std::vector<std::string>& outputs, int threads) {
+  Arguments arguments;
+  arguments.is_command_line = false;
+  if (!edge.empty()) arguments.values["edge"] = edge;
+  const Scenario&          scenario = self.campaign.loaded.scenario;
+  const EdgePlan&          plan     = scenario.edges[ask::edges_of(arguments, scenario).front()];
+  std::vector<SweepMoment> moments;
+  std::vector<SweepOutput> columns;
+  for (const std::string& text : at) moments.push_back(sweep_moment(text));
+  for (const std::string& name : outputs) columns.push_back(ask::output_of(name));
+  if (values.ndim() != 2 || values.shape(1) != static_cast<py::ssize_t>(names.size()))
+    throw py::value_error("values must have one column per name");
+  const ManyRows rows{names, values.data(), static_cast<std::size_t>(values.shape(0))};
+  double         seconds = 0.0;  // of the library alone, for the benchmark
+  auto           done    = run_study(self, [&] {
+    const auto begun = std::chrono::steady_clock::now();
+    auto       out   = simulate_many(scenario, plan, rows, moments, columns, threads);
+    seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
+    return out;
+  });
+
+  // the array takes over the numbers as they are
+  auto*      kept  = new std::vector<double>(std::move(done.values));
+  const auto owner = py::capsule(kept, [](void* p) { delete static_cast<std::vector<double>*>(p); });
+  const auto n = static_cast<py::ssize_t>(rows.count), m = static_cast<py::ssize_t>(moments.size()),
+             k = static_cast<py::ssize_t>(columns.size());
+  const py::array_t<double> array({n, m, k}, kept->data(), owner);
+  py::list                  units;
+  for (const SweepOutput& output : columns) units.append(py::make_tuple(output.units, output.says));
+  return py::make_tuple(array, PyGroup::numbers(done.status).attr("astype")("int8"), units, seconds);
+}
+
+}  // namespace
+
+void add_studies(py::module_& m) {
+  m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"));
+  m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
+  m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
+  m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"));
+  m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
+  m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));
+  m.def("invented_readings", &invented_readings, py::arg("campaign"), py::arg("options"));
+  m.def("simulate_many", &simulate_rows, py::arg("campaign"), py::arg("names"), py::arg("values"),
+        py::arg("edge"), py::arg("at"), py::arg("outputs"), py::arg("threads"));
+}
+
+}  // namespace arris::python

@@ -1,0 +1,119 @@
+# SPDX-License-Identifier: MIT
+"""Python and the command line are one program: the same numbers to the last bit, the same names, the same words."""
+
+import inspect
+import re
+
+import numpy as np
+import pytest
+import xarray as xr
+from conftest import YARD
+
+import arris
+
+# each study of the demonstration: keywords of Python, and the same as options; small, so that all of them take some seconds
+STUDIES = {
+    "simulate": {},
+    "gauge": {"difference": 15},
+    "forecast": {"edge": ["A1", "C4"], "limit": 180.0, "members": 40, "passes": 800, "seed": 3},
+    "compare": {"edge": ["A1", "A4"], "members": 20, "passes": 800},
+    "upkeep": {"limit": "bench work", "members": 0, "stroppings": 2},
+    "weigh": {"law": ["shared-load", "power"], "starts": 1},
+    "plan": {"difference": 30, "groups": ["waterstones", "film"], "moments": 1, "edges": 3, "replicates": 2},
+}
+
+
+def options(keywords):
+    for name, value in keywords.items():
+        yield "--" + name.replace("_", "-")
+        if isinstance(value, list):
+            yield ",".join(value)
+        elif value is not True:
+            yield f"{value:g}" if isinstance(value, float) else str(value)
+
+
+@pytest.mark.parametrize("study", STUDIES)
+def test_a_study_gives_the_bits_of_the_command(study, yard, program, tmp_path):
+    keywords = STUDIES[study]
+    file = tmp_path / "result.h5"
+    program(study, YARD, "--quiet", "--out", file, *options(keywords))
+    ours, theirs = getattr(arris, study)(yard, **keywords), arris.open_result(file)
+    assert set(ours) == set(theirs)
+    assert len(ours) > 0
+    for group in ours:
+        # values, dimensions, coordinates, units and long names alike; not a close number, the same
+        xr.testing.assert_identical(ours[group], theirs[group])
+    if study not in ("simulate",):
+        assert ours.sentence == theirs.sentence
+        assert ours.rests_on or theirs.rests_on
+    assert ours.kind == theirs.kind == study
+
+
+def test_a_fit_gives_the_bits_of_the_command(yard, program, tmp_path):
+    file, fitted = tmp_path / "fit.h5", tmp_path / "fitted.toml"
+    free = ["tester.slope_N_per_um", "wear.parting_um2_per_m"]
+    program("fit", YARD, "--quiet", "--starts", 2, "--free", ",".join(free), "--out", file, "--fitted", fitted)
+    ours, theirs = arris.fit(yard, free=free, starts=2), arris.open_result(file)
+    assert ours.converged
+    assert set(ours) == set(theirs)
+    for group in ours:
+        xr.testing.assert_identical(ours[group], theirs[group])
+    assert ours.spread["readings"] == theirs.attributes["sd_readings"]
+    assert list(ours.estimates.index) == free
+    # the configuration that goes on from it means the same
+    again = arris.fitted(yard, ours)
+    reloaded = arris.load(fitted)
+    assert again.parameters["value"].equals(reloaded.parameters["value"])
+    assert again.parameters.loc[free[0], "status"].startswith("fitted")
+
+
+def test_a_sweep_gives_the_bits_of_the_command(yard, program, tmp_path):
+    file = tmp_path / "sweep.h5"
+    over = ["tool.O1 jack iron.micro_bevel_deg=28:36:5", "step.8.cut=white oak|teak"]
+    program("sweep", YARD, "--quiet", "--out", file, "--over", over[0], "--over", over[1], "--at", "after 100 passes")
+    ours, theirs = arris.sweep(yard, over=over, at="after 100 passes"), arris.open_result(file)
+    xr.testing.assert_identical(ours.map.drop_vars("status"), theirs["map"].drop_vars("status"))
+    assert np.array_equal(ours.map["status"], theirs["map"]["status"])
+    assert ours.failed == 0 and ours.members == 10
+    assert ours.sentence == theirs.sentence
+
+
+def test_text_is_what_the_command_prints(yard, program):
+    printed = program("gauge", YARD)
+    assert str(arris.gauge(yard)) in printed
+    assert str(arris.simulate(yard)).split("\n\n")[0] in program("simulate", YARD)
+
+
+def test_every_option_of_a_command_is_a_keyword(program):
+    """The options that are about files and the terminal have no keyword: Python has the result itself."""
+    of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "full", "check-gradient", "brief", "shard"}
+    of_invent_readings = {"invent-readings", "seed", "operators", "lots", "edge"}
+    for command in ("simulate", "fit", "weigh", "forecast", "compare", "upkeep", "plan", "gauge", "sweep"):
+        text = program(command, "--help")
+        told = {name for name in re.findall(r"^  (?:-\w,)?--([a-z-]+)", text, re.M)} - of_files
+        if command == "simulate":
+            told -= of_invent_readings
+        if command == "gauge":
+            told -= {"threads"}  # it takes none of them
+        keywords = {
+            name.replace("_", "-")
+            for name, p in inspect.signature(getattr(arris, command)).parameters.items()
+            if p.kind is p.KEYWORD_ONLY
+        }
+        assert told == keywords, command
+
+
+def test_a_fit_from_a_file_or_at_hand_forecasts_alike(yard, program, tmp_path):
+    file = tmp_path / "fit.h5"
+    free = ["tester.slope_N_per_um"]
+    program("fit", YARD, "--quiet", "--no-profiles", "--starts", 1, "--free", free[0], "--draws", 400, "--out", file)
+    fit = arris.fit(yard, free=free, starts=1, draws=400, no_profiles=True)
+    assert fit.draws_converged
+    assert fit.draws.shape[0] >= 400
+    keywords = {"edge": "A1", "members": 30, "passes": 400}
+    from_file, at_hand = arris.forecast(yard, fit=file, **keywords), arris.forecast(yard, fit=fit, **keywords)
+    for group in from_file:
+        xr.testing.assert_identical(from_file[group], at_hand[group])
+    with pytest.raises(arris.DataError) as refused:
+        arris.forecast(yard, fit=arris.fit(yard, free=free, starts=1, no_profiles=True))
+    assert refused.value.code == "no-draws"

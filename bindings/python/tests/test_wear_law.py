@@ -1,0 +1,106 @@
+# SPDX-License-Identifier: MIT
+"""Wear laws that are functions of Python."""
+
+import pickle
+
+import numpy as np
+import pytest
+import xarray as xr
+from conftest import SMALL
+
+import arris
+
+FORMULA = SMALL + """
+[wear]
+rate = "k*severity/(r + r0)^q"
+k    = { value = 1.8e-3, unit = "µm/m", low = 1e-6, high = 1, factor = 3 }
+q    = { value = 0.7, unit = "1", low = 0, high = 4, factor = 1.5 }
+r0   = { value = 0.05, unit = "µm", low = 0, high = 1 }
+"""
+PARAMETERS = {
+    "k": arris.Parameter(1.8e-3, unit="µm/m", low=1e-6, high=1, factor=3),
+    "q": arris.Parameter(0.7, low=0, high=4, factor=1.5),
+    "r0": arris.Parameter(0.05, unit="µm", low=0, high=1),
+}
+
+
+def power(r, severity, k, q, r0):
+    return k * severity / (r + r0) ** q
+
+
+def test_it_does_what_the_same_formula_does(small):
+    formula, ours = arris.loads(FORMULA), small.with_wear_law(power, PARAMETERS)
+    a, b = arris.simulate(formula).track("A"), arris.simulate(ours).track("A")
+    # both evaluate the same five operations; pow of two libraries may differ by an ulp (2e-16), some 100 steps, growth below 100
+    np.testing.assert_allclose(b["apex_radius_um"], a["apex_radius_um"], rtol=1e-12)
+    assert ours.parameters.loc["wear.k", "unit"] == "µm/m"
+    assert bool(ours.parameters.loc["wear.k", "fittable"])
+    assert 'function = "power"' in ours.toml()
+
+
+def test_it_can_be_fitted_copied_and_varied(small, tmp_path):
+    readings = "edge,step,reading_gf\n" + "".join(f"A,honed,{v}\nA,worn,{w}\n" for v, w in ((150, 300), (160, 310), (145, 305)))
+    (tmp_path / "r.csv").write_text(readings)
+    both = []
+    for text in (FORMULA, SMALL):
+        both.append(arris.loads(text + '\n[readings]\nfile = "r.csv"\n', tmp_path / "x.toml"))
+    ours = both[1].with_wear_law(power, PARAMETERS)
+    a, b = (arris.fit(c, free=["wear.k"], starts=1, no_profiles=True) for c in (both[0], ours))
+    assert a.converged and b.converged
+    # the same search on functions that differ by rounding: it ends within its own tolerance, 1e-6 of the prior's spread log 3
+    assert b.estimates["wear.k"] == pytest.approx(a.estimates["wear.k"], rel=1e-5)
+    again = pickle.loads(pickle.dumps(ours))
+    for group, data in arris.simulate(ours).items():
+        xr.testing.assert_identical(data, arris.simulate(again)[group])
+    faster = ours.with_values({"wear.k": 3.6e-3})
+    ends = [float(arris.simulate(c).track("A")["apex_radius_um"][-1]) for c in (ours, faster)]
+    assert ends[1] > 1.2 * ends[0]
+    many = arris.simulate_many(ours, ["wear.k"], [[1.8e-3], [3.6e-3]], outputs="apex_radius_um")[:, 0, 0]
+    assert many.tolist() == ends
+
+
+def test_what_it_raises_comes_out(small):
+    def wrong(r, k):
+        if r > 0.35:
+            raise ZeroDivisionError("my own mistake")
+        return k / r
+
+    with pytest.raises(ZeroDivisionError, match="my own mistake"):
+        small.with_wear_law(wrong, {"k": 1e-3})
+
+    calls = {"bad": False}
+
+    def later(r, k):
+        if calls["bad"]:
+            raise KeyError("later")
+        return k / r
+
+    campaign = small.with_wear_law(later, {"k": 1e-3})
+    calls["bad"] = True
+    with pytest.raises(KeyError, match="later"):
+        arris.simulate(campaign)
+    calls["bad"] = False
+    assert not arris.simulate(campaign).failures
+
+
+def test_what_is_no_rate_is_refused(small):
+    for law, parameters, code in (
+        (lambda r, k: -k * r, {"k": 1e-3}, "negative-rate"),
+        (lambda r, k: float("nan"), {"k": 1e-3}, "not-finite"),
+        (lambda r, k, speed: k, {"k": 1e-3}, "unknown-variable"),
+        (lambda r: 1e-3, {"k": 1e-3}, "unused-parameter"),
+    ):
+        with pytest.raises(arris.ConfigurationError) as wrong:
+            small.with_wear_law(law, parameters, name="mine")
+        assert wrong.value.code == code
+    with pytest.raises(TypeError):
+        small.with_wear_law(lambda *everything: 1e-3, {})
+    with pytest.raises(arris.ConfigurationError) as alone:
+        arris.loads(small.with_wear_law(power, PARAMETERS).toml())
+    assert alone.value.code == "unknown-function"
+
+
+def test_the_inputs_are_those_that_a_formula_has():
+    inputs = arris.wear_inputs()
+    assert {"r", "x", "severity", "hardness", "side_hardness"} <= set(inputs.index)
+    assert inputs.loc["r", "unit"] == "µm"

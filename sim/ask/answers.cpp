@@ -1,0 +1,210 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cctype>
+#include <filesystem>
+#include <tuple>
+
+#include <fmt/format.h>
+
+#include "sim/ask/ask.hpp"
+#include "sim/input/gauge_csv.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/studies/compare.hpp"
+#include "sim/studies/forecast.hpp"
+#include "sim/studies/gauge.hpp"
+#include "sim/studies/upkeep.hpp"
+#include "sim/studies/weigh.hpp"
+#include "sim/text.hpp"
+
+namespace arris::ask {
+namespace {
+
+int threads_of(const Arguments& arguments) {
+  return static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+}
+
+ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded) {
+  ForecastSettings settings;
+  std::tie(settings.limit_name, settings.limit_N) = limit_of(arguments, loaded);
+  settings.passes  = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
+  settings.seed    = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
+  settings.threads = threads_of(arguments);
+  return settings;
+}
+
+const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario) {
+  if (!arguments.has("edge")) {
+    // the first that works in wood
+    for (const EdgePlan& plan : scenario.edges) {
+      if (std::any_of(plan.steps.begin(), plan.steps.end(),
+                      [](const Step& s) { return std::holds_alternative<CutStep>(s); }))
+        return plan;
+    }
+    return scenario.edges.front();
+  }
+  return scenario.edges[edges_of(arguments, scenario).front()];
+}
+
+void set_limit(const Arguments& arguments, const Loaded& loaded, UpkeepSettings& settings) {
+  const auto [name, newton] = limit_of(arguments, loaded);
+  settings.limit_gf         = laws::in_gram_force(newton);
+  if (loaded.workshop.limit_named(name) != nullptr) settings.task = name;
+}
+
+void set_least(const Arguments& arguments, UpkeepSettings& settings) {
+  static const std::vector<std::pair<std::string, Least>> kinds = {
+      {"time", Least::minutes}, {"money", Least::money}, {"steel", Least::steel}, {"mix", Least::mix}};
+  std::vector<std::string> known;
+  for (const auto& [name, least] : kinds) known.push_back(name);
+  const bool        mixes = arguments.has("minutes-per-mm");
+  const std::string given = arguments.text("least").value_or(mixes ? "mix" : "time");
+  const auto        found = std::find(known.begin(), known.end(), given);
+  if (found == known.end()) {
+    const std::string close = nearest(given, known);
+    throw Error(Exit::usage,
+                {.code    = "bad-option",
+                 .what    = fmt::format("{} {} is not known", arguments.shown("least"), printable(given)),
+                 .allowed = listed(known),
+                 .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
+  }
+  settings.least = kinds[static_cast<std::size_t>(found - known.begin())].second;
+  if (mixes != (settings.least == Least::mix)) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} mix and {} go together", arguments.shown("least"),
+                                                  arguments.shown("minutes-per-mm")),
+                              .next = fmt::format("Say what a millimetre of blade is worth: {} 30",
+                                                  arguments.shown("minutes-per-mm"))});
+  }
+  settings.minutes_per_mm = arguments.number("minutes-per-mm", 0.0, 0.0, 1e6);
+}
+
+GaugeSettings gauge_settings(const Arguments& arguments) {
+  GaugeSettings settings;
+  const auto    scale = arguments.text("scale").value_or("log");
+  if (scale != "log" && scale != "linear") {
+    throw Error(Exit::usage,
+                {.code    = "bad-option",
+                 .what    = fmt::format("{} {} is not known", arguments.shown("scale"), printable(scale)),
+                 .allowed = "log or linear"});
+  }
+  settings.scale              = scale == "log" ? GaugeScale::logarithm : GaugeScale::linear;
+  settings.repeatability_only = arguments.has("repeatability");
+  settings.pool_above         = arguments.number("pool", settings.pool_above, 0.0, 1.0);
+  settings.difference_pct     = arguments.number("difference", settings.difference_pct, 0.1, 1000.0);
+  settings.reference          = arguments.text("reference").value_or("");
+  settings.reference_gf       = arguments.number("value", not_given, 0.001, 1e6);
+  if (arguments.has("reference") != arguments.has("value")) {
+    throw Error(Exit::usage,
+                {.code = "bad-option",
+                 .what = fmt::format("{} is given without {}",
+                                     arguments.shown(arguments.has("value") ? "value" : "reference"),
+                                     arguments.shown(arguments.has("value") ? "reference" : "value")),
+                 .next = "Give both: which edge, and what it truly reads in gram-force."});
+  }
+  return settings;
+}
+
+}  // namespace
+
+Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress, bool* usable) {
+  const int     threads = threads_of(arguments);
+  const Loaded& loaded  = campaign.loaded;
+  auto          names   = wear_law_names(loaded.scenario.model);
+  if (const auto given = arguments.texts("law"); !given.empty())
+    names = names_in(fmt::format("{}", fmt::join(given, ",")));
+  if (names.empty()) {
+    throw Error(Exit::usage, {.code    = "unknown-law",
+                              .what    = fmt::format("{} names no law", arguments.shown("law")),
+                              .allowed = listed(wear_law_names(loaded.scenario.model))});
+  }
+  FitSettings settings = loaded.fit;
+  settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));
+  if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario);
+  const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);
+  if (usable != nullptr) *usable = laws.front().usable;
+  return {weigh_answer(laws, printable(campaign.readings_path)), std::to_string(settings.seed)};
+}
+
+Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
+                  const Progress& progress) {
+  const Loaded& loaded   = campaign.loaded;
+  const auto    ensemble = ensemble_of(arguments, loaded, fit);
+  const auto    settings = life_settings(arguments, loaded);
+  const auto    result   = arris::forecast(loaded.scenario, loaded.workshop, ensemble,
+                                           edges_of(arguments, loaded.scenario), settings, progress);
+  return {forecast_answer(result, loaded.workshop, ensemble), std::to_string(settings.seed)};
+}
+
+Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
+                 const Progress& progress) {
+  const Loaded&   loaded   = campaign.loaded;
+  const auto      ensemble = ensemble_of(arguments, loaded, fit);
+  CompareSettings settings;
+  settings.life   = life_settings(arguments, loaded);
+  settings.tool   = arguments.text("tool").value_or("");
+  settings.margin = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
+  const auto result =
+      compare_ways(loaded.scenario, loaded.workshop, ensemble, edges_of(arguments, loaded.scenario),
+                   campaign.readings, settings, progress);
+  return {compare_answer(result, loaded.workshop, ensemble), std::to_string(settings.life.seed)};
+}
+
+Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
+  UpkeepSettings settings;
+  settings.threads         = threads_of(arguments);
+  settings.most_stroppings = static_cast<int>(arguments.integer("stroppings", 10, 0, 200));
+  settings.share           = 0.01 * arguments.number("share", 100.0, 1.0, 100.0);
+  const int members        = static_cast<int>(arguments.integer("members", 200, 0, 100000));
+  set_least(arguments, settings);
+  const Loaded& loaded = campaign.loaded;
+  set_limit(arguments, loaded, settings);
+  const EdgePlan& plan = chosen_edge(arguments, loaded.scenario);
+  const auto      seed = static_cast<unsigned long long>(
+      arguments.integer("seed", loaded.fit.seed, 0, 9'000'000'000'000'000'000));
+  if (members == 0 && fit) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} has nothing to do with {} 0", arguments.shown("fit"),
+                                                  arguments.shown("members"))});
+  }
+  Ensemble ensemble = single_member(loaded.scenario);
+  if (fit) {
+    ensemble = fit(loaded.scenario, members);
+  } else if (members > 0) {
+    ensemble = prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
+  }
+
+  UpkeepResult result = arris::upkeep(loaded.scenario, plan, loaded.workshop, settings);
+  if (settings.least == Least::money && !result.costs_money) {
+    throw Error(Exit::usage,
+                {.code = "no-prices",
+                 .what = "no wage and no price with a life is stated, so nothing costs money",
+                 .next = "State wage_per_hour in [workshop], or [price.\"…\"] with life_strokes."});
+  }
+  if (members > 0) try_members(loaded.scenario, result, loaded.workshop, settings, ensemble);
+  return {upkeep_answer(result, loaded.workshop, settings, ensemble),
+          members > 0 && !fit ? std::to_string(seed) : std::string{}};
+}
+
+bool is_csv(const std::string& file) {
+  std::string ending = std::filesystem::path(file).extension().string();
+  std::transform(ending.begin(), ending.end(), ending.begin(),
+                 [](unsigned char c) { return std::tolower(c); });
+  return ending == ".csv";
+}
+
+Answered gauge(const Arguments& arguments, Campaign& campaign, const std::optional<std::string>& csv_file) {
+  GaugeSettings             settings = gauge_settings(arguments);
+  std::vector<GaugeReading> readings;
+  if (csv_file) {  // readings alone, no model
+    campaign.readings_path = *csv_file;
+    campaign.readings_text = read_text(*csv_file, Exit::data);
+    readings = parse_gauge_readings(*csv_file, campaign.readings_text, settings.scale == GaugeScale::linear);
+  } else {
+    readings = gauge_readings(campaign.loaded.scenario, campaign.readings);
+  }
+  settings.source          = printable(campaign.readings_path);
+  const GaugeResult result = arris::gauge(readings, settings);
+  return {gauge_answer(readings, settings, result), std::to_string(GaugeSettings::seed)};
+}
+
+}  // namespace arris::ask

@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: MIT
+#include "sim/ask/arguments.hpp"
+
+#include <algorithm>
+#include <charconv>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/text.hpp"
+
+namespace arris {
+
+std::optional<std::string> Arguments::text(const std::string& name) const {
+  const auto found = values.find(name);
+  return found == values.end() ? std::nullopt : std::optional<std::string>(found->second);
+}
+
+std::vector<std::string> Arguments::texts(const std::string& name) const {
+  const auto found = lists.find(name);
+  return found == lists.end() ? std::vector<std::string>{} : found->second;
+}
+
+long long Arguments::integer(const std::string& name, long long otherwise, long long low,
+                             long long high) const {
+  const auto given = text(name);
+  if (!given) return otherwise;
+  long long value         = 0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error != std::errc{} || end != given->data() + given->size() || value < low || value > high) {
+    throw Error(Exit::usage,
+                {.code    = "bad-option",
+                 .what    = fmt::format("{} {} must be a whole number", shown(name), printable(*given)),
+                 .allowed = fmt::format("{} … {}", low, high)});
+  }
+  return value;
+}
+
+double Arguments::number(const std::string& name, double otherwise, double low, double high) const {
+  const auto given = text(name);
+  if (!given) return otherwise;
+  double value            = 0.0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} {} must be a number", shown(name), printable(*given)),
+                              .allowed = fmt::format("{:g} … {:g}", low, high)});
+  }
+  return value;
+}
+
+std::string Arguments::shown(const std::string& name) const {
+  if (is_command_line) return "--" + name;
+  std::string keyword = name;
+  std::replace(keyword.begin(), keyword.end(), '-', '_');
+  return keyword;
+}
+
+std::vector<std::string> names_in(const std::string& list) {
+  std::vector<std::string> names;
+  std::size_t              at = 0;
+  while (at <= list.size()) {
+    const std::size_t end  = std::min(list.find(',', at), list.size());
+    std::string       name = list.substr(at, end - at);
+    name.erase(0, name.find_first_not_of(' '));
+    name.erase(name.find_last_not_of(' ') + 1);
+    if (!name.empty()) names.push_back(std::move(name));
+    at = end + 1;
+  }
+  return names;
+}
+
+}  // namespace arris

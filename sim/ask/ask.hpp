@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "sim/ask/arguments.hpp"
+#include "sim/input/files.hpp"
+#include "sim/studies/answer.hpp"
+#include "sim/studies/ensemble.hpp"
+#include "sim/studies/fit_report.hpp"
+#include "sim/studies/sweep.hpp"
+
+/// Asking a study by options: settings are made of what was said, the study is run, and there is its answer. The commands and
+/// the Python package call these, and add only where results go.
+///
+/// All throw Error (Exit::usage): "bad-option" for a value that an option cannot have, "unknown-edge", "unknown-limit" and the
+/// like with a suggestion; beyond that what the study throws.
+namespace arris::ask {
+
+/// Gives draws of an earlier fit for a scenario, at most so many. Empty where no fit is given.
+using ReadFit  = std::function<Ensemble(const Scenario& scenario, int members)>;
+using Progress = std::function<void(std::size_t done, std::size_t all)>;  ///< may be empty
+
+struct Answered {
+  Answer      answer;
+  std::string seed{};  ///< empty where nothing was drawn
+};
+
+/// The edges of the option `edge` (names with commas between them), or all.
+[[nodiscard]] std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario);
+
+/// The draws of a fit, or else draws from the priors; as many as `members` says. One member without a fit is the configuration
+/// itself.
+[[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);
+
+/// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
+/// or else that of bench work. What it is called, and newton.
+[[nodiscard]] std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded);
+
+/// Throws Error (Exit::usage, "no-readings") when the configuration names none.
+void require_readings(const Campaign& campaign, const std::string& file);
+
+/// The model that a fit of the campaign works on: `free`, `starts`, `seed` and `draws` over what [fit] says. Throws "no-readings",
+/// "unknown-parameter".
+[[nodiscard]] std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments,
+                                                            const Campaign&  campaign);
+/// What of a fit is asked for beside the optimum.
+[[nodiscard]] FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model);
+
+/// `usable` (may be null) is told whether any law could be fitted.
+[[nodiscard]] Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress,
+                             bool* usable = nullptr);
+[[nodiscard]] Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
+                                const Progress& progress);
+[[nodiscard]] Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
+                               const Progress& progress);
+[[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
+
+/// Writes the run sheet too, and the configuration that belongs to it, where `sheet` says; `file` is what the campaign was read
+/// from, which that configuration includes.
+[[nodiscard]] Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
+                            const ReadFit& fit);
+/// Readings invented with the scatter that the configuration states.
+[[nodiscard]] std::vector<Reading> invented(const Arguments& arguments, const Loaded& loaded, int threads);
+
+/// The readings of a campaign, or those of a CSV file alone, which becomes the readings file of an otherwise empty campaign.
+[[nodiscard]] Answered gauge(const Arguments& arguments, Campaign& campaign,
+                             const std::optional<std::string>& csv_file);
+[[nodiscard]] bool     is_csv(const std::string& file);
+
+/// The materials that a sweep puts in the place of others: its campaign must be loaded with these. Throws "bad-sweep" and the like
+/// for options that do not go together.
+[[nodiscard]] std::vector<NamedMaterial>    sweep_materials(const Arguments& arguments);
+[[nodiscard]] std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Campaign& campaign);
+/// Throws "too-many" where so large a sweep cannot be kept in memory.
+void check_fits_memory(const arris::Sweep& study, const std::string& next);
+
+/// One of the columns of a simulation, or "passes_to_limit". Throws "unknown-output" with a suggestion.
+[[nodiscard]] SweepOutput output_of(const std::string& name);
+
+}  // namespace arris::ask

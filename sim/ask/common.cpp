@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/ask/ask.hpp"
+#include "sim/laws/tester.hpp"
+
+namespace arris::ask {
+
+std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario) {
+  std::vector<std::size_t> chosen;
+  if (!arguments.has("edge")) {
+    for (std::size_t i = 0; i < scenario.edges.size(); ++i) chosen.push_back(i);
+    return chosen;
+  }
+  std::vector<std::string> known;
+  for (const EdgePlan& plan : scenario.edges) known.push_back(plan.name);
+  for (const std::string& name : names_in(*arguments.text("edge"))) {
+    const auto found = std::find(known.begin(), known.end(), name);
+    if (found == known.end()) {
+      const std::string close = nearest(name, known);
+      throw Error(Exit::usage, {.code    = "unknown-edge",
+                                .what    = fmt::format("there is no edge \"{}\"", printable(name)),
+                                .allowed = listed(known),
+                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+    }
+    chosen.push_back(static_cast<std::size_t>(found - known.begin()));
+  }
+  return chosen;
+}
+
+Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit) {
+  const auto members = static_cast<int>(arguments.integer("members", 1000, 1, 1'000'000));
+  if (fit) return fit(loaded.scenario, members);
+  if (members == 1) return single_member(loaded.scenario);
+  const auto seed = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
+  return prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
+}
+
+std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {
+  const auto newton = [](double gf) { return gf * 1e-3 * laws::standard_gravity; };
+  const auto given  = arguments.text("limit");
+  if (!given) {
+    if (!std::isnan(loaded.scenario.output.reading_limit_gf))
+      return {"reading_limit_gf of the configuration", newton(loaded.scenario.output.reading_limit_gf)};
+    const Limit* bench = loaded.workshop.limit_named("bench work");
+    return {bench->name, newton(bench->reading_gf)};
+  }
+  if (const Limit* limit = loaded.workshop.limit_named(*given))
+    return {limit->name, newton(limit->reading_gf)};
+  double value            = 0.0;
+  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  if (error == std::errc{} && end == given->data() + given->size() && value >= 1.0 && value <= 1e5)
+    return {"as asked", newton(value)};
+  std::vector<std::string> known;
+  for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
+  const std::string close = nearest(*given, known);
+  throw Error(Exit::usage, {.code    = "unknown-limit",
+                            .what    = fmt::format("{} {} is neither a task nor a reading",
+                                                   arguments.shown("limit"), printable(*given)),
+                            .allowed = listed(known) + ", or 1 … 100000 gram-force",
+                            .next    = close.empty() ? "[limit.\"my task\"] with reading_gf adds one."
+                                                     : fmt::format("Did you mean \"{}\"?", close)});
+}
+
+void require_readings(const Campaign& campaign, const std::string& file) {
+  if (!campaign.readings.empty()) return;
+  throw Error(Exit::usage, {.code = "no-readings",
+                            .what = "the configuration names no readings, so there is nothing to fit to",
+                            .next = "Add [readings] with file = \"readings.csv\".",
+                            .file = file});
+}
+
+}  // namespace arris::ask

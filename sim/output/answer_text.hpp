@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include "sim/studies/answer.hpp"
+
+/// An answer as text and CSV, and its tables as groups of a file.
+namespace arris {
+
+[[nodiscard]] std::string answer_text(const Answer& answer);
+/// The first table; texts and shortest decimals that read back to the same doubles, blank where there is no number.
+[[nodiscard]] std::string answer_csv(const Answer& answer);
+
+/// One table below `parent`, in a group of its name: the axis `row` and data along it. `Group` is Hdf5Group or works like it.
+template <class Group>
+void put_table(const Group& parent, const AnswerTable& table) {
+  const Group group = parent.group(table.name);
+  group.attribute("long_name", table.says);
+  group.axis("row", table.rows(), table.axis + ", from 0");
+  for (const AnswerColumn& c : table.columns) {
+    if (c.is_text()) {
+      group.data(c.name, c.texts, "row", c.says);
+    } else {
+      group.data(c.name, c.numbers, "row", c.units, c.says);
+    }
+  }
+}
+
+}  // namespace arris

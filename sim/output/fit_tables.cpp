@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: MIT
+#include "sim/output/fit_tables.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/input/csv.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/output/fit_groups.hpp"
+
+namespace arris {
+
+std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,
+                        const std::filesystem::path& folder) {
+  Loaded fitted            = campaign.loaded;
+  fitted.scenario          = fitted_scenario(model, report.fit.best);
+  const std::string source = fmt::format("fit to {} measurements of {} edges", model.observations().size(),
+                                         model.edges_with_readings());
+  const auto        mark   = [&](const std::string& path, const std::string& status) {
+    Origin origin;
+    origin.status        = status;
+    origin.source        = source;
+    fitted.origins[path] = origin;
+  };
+  for (std::size_t i = 0; i < model.parameters().size(); ++i)
+    mark(model.parameters()[i].path,
+         report.identifiability.parameters[i].has_standard_error ? "fitted" : "fitted, mostly its prior");
+  if (model.has_reading_noise()) mark("scatter.reading_cv", "fitted");
+  if (model.settings().edge_effect) mark("scatter.edge_cv", "fitted");
+  if (model.settings().operator_effect) mark("scatter.operator_cv", "fitted");
+  if (model.settings().lot_effect) mark("scatter.lot_cv", "fitted");
+  // priors stay what they were: a second fit must not use these readings twice
+  for (const FreeParameter& p : model.parameters()) {
+    if (p.prior.shape != PriorShape::logit_normal) fitted.fit.priors[p.path] = p.prior;
+  }
+  if (fitted.fit.free.empty()) {
+    for (const FreeParameter& p : model.parameters()) fitted.fit.free.push_back(p.path);
+  }
+  if (!campaign.readings_path.empty()) {
+    fitted.readings_file = std::filesystem::relative(campaign.readings_path,
+                                                     folder.empty() ? std::filesystem::path(".") : folder)
+                               .generic_string();
+  }
+  return "# " + source + "\n" + resolved_toml(fitted, true);
+}
+
+const char* kind_name(Observation::Kind kind) {
+  return kind == Observation::Kind::reading       ? "reading"
+         : kind == Observation::Kind::apex_radius ? "apex radius"
+         : kind == Observation::Kind::recession   ? "recession"
+                                                  : "mass loss";
+}
+
+const char* kind_name(EffectKind kind) {
+  return kind == EffectKind::edge ? "edge" : kind == EffectKind::person ? "operator" : "filament lot";
+}
+
+std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
+  std::string out =
+      csv_row({"edge", "moment", "kind", "measured", "predicted", "unit", "ratio", "in_sd", "line", "note"});
+  for (std::size_t i = 0; i < model.observations().size(); ++i) {
+    const Observation& o     = model.observations()[i];
+    const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
+    const bool         force = o.kind == Observation::Kind::reading;
+    const auto         told  = [&](double log) {
+      return fmt::format("{:.4g}", force ? laws::in_gram_force(std::exp(log)) : std::exp(log));
+    };
+    const double predicted = report.fit.information.predicted[static_cast<Eigen::Index>(i)];
+    out += csv_row({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+                    kind_name(o.kind), told(o.log_value), told(predicted), force ? "gf" : "um",
+                    fmt::format("{:.3f}", std::exp(o.log_value - predicted)),
+                    fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
+                    std::to_string(r.line), r.note});
+  }
+  return out;
+}
+
+}  // namespace arris

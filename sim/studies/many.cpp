@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/many.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/history/tool_geometry.hpp"
+#include "sim/studies/parallel.hpp"
+#include "sim/studies/readings.hpp"
+#include "sim/text.hpp"
+
+namespace arris {
+namespace {
+
+Moment moment_of(const SweepMoment& when, const EdgePlan& plan) {
+  const int steps = static_cast<int>(plan.steps.size());
+  switch (when.kind) {
+    case SweepMoment::Kind::end:
+      return {steps - 1, not_given};
+    case SweepMoment::Kind::after_step:
+      if (when.step >= 0 && when.step < steps) return {when.step, not_given};
+      throw Error(Exit::usage,
+                  {.code    = "no-such-step",
+                   .what    = fmt::format("the edge \"{}\" has no step {}", plan.name, when.step + 1),
+                   .allowed = fmt::format("1 … {}", steps)});
+    case SweepMoment::Kind::after_passes:
+      break;
+  }
+  const Moment moment = moment_after_passes(plan, when.passes);
+  if (moment.step < 0) {
+    throw Error(Exit::usage,
+                {.code = "no-such-moment",
+                 .what = fmt::format("the edge \"{}\" never makes {:g} passes", plan.name, when.passes)});
+  }
+  return moment;
+}
+
+// a number of the model, and the range it may have
+struct Place {
+  double* number = nullptr;
+  double  low = 0.0, high = 0.0;
+};
+
+std::vector<Place> places_in(Scenario& scenario, const std::vector<std::string>& paths) {
+  std::vector<Place>       places(paths.size());
+  std::vector<std::string> known;
+  for_each_number(scenario.model, [&](const std::string& path, const Field& field, double& number) {
+    known.push_back(path);
+    for (std::size_t i = 0; i < paths.size(); ++i) {
+      if (paths[i] == path) places[i] = {&number, field.low, field.high};
+    }
+  });
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    if (places[i].number != nullptr) continue;
+    const std::string close = nearest(paths[i], known);
+    throw Error(Exit::usage,
+                {.code = "unknown-parameter",
+                 .what = fmt::format("there is no parameter \"{}\"", printable(paths[i])),
+                 .next = close.empty() ? "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY."
+                                       : fmt::format("Did you mean \"{}\"?", close)});
+  }
+  return places;
+}
+
+bool is_possible(const Scenario& scenario, const EdgePlan& plan) {
+  const auto& tester = scenario.model.tester;
+  return geometry_faults(scenario.model.tools[static_cast<std::size_t>(plan.tool)]).empty() &&
+         tester.saturation_N > tester.cut_resistance_N;
+}
+
+SweepStatus status_of(RunStatus::Code code) {
+  switch (code) {
+    case RunStatus::Code::too_many_steps:
+      return SweepStatus::too_many_steps;
+    case RunStatus::Code::not_finite:
+      return SweepStatus::not_finite;
+    case RunStatus::Code::no_burr:
+      return SweepStatus::no_burr;
+    case RunStatus::Code::done:
+      break;
+  }
+  return SweepStatus::done;
+}
+
+}  // namespace
+
+ManyResults simulate_many(const Scenario& scenario, const EdgePlan& plan, const ManyRows& rows,
+                          const std::vector<SweepMoment>& moments, const std::vector<SweepOutput>& outputs,
+                          int threads) {
+  constexpr std::size_t rows_per_task = 16;
+  const std::size_t     p = rows.paths.size(), m = moments.size(), k = outputs.size();
+
+  // moments in the order in which a history meets them, and where each was asked for
+  std::vector<Moment> asked;
+  for (const SweepMoment& moment : moments) asked.push_back(moment_of(moment, plan));
+  std::vector<std::size_t> order(m);
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    const Moment &x = asked[a], &y = asked[b];
+    if (x.step != y.step) return x.step < y.step;
+    if (std::isnan(x.count)) return false;
+    return std::isnan(y.count) || x.count < y.count;
+  });
+  std::vector<Moment> met;
+  for (const std::size_t i : order) met.push_back(asked[i]);
+  EdgePlan until = plan;
+  if (!met.empty()) until.steps.resize(static_cast<std::size_t>(met.back().step) + 1);
+  const bool needs_life =
+      std::any_of(outputs.begin(), outputs.end(), [](const SweepOutput& o) { return !o.value; });
+
+  ManyResults out;
+  out.values.assign(rows.count * m * k, not_given);
+  out.status.assign(rows.count, static_cast<double>(SweepStatus::missing));
+  Scenario base = scenario;
+  base.edges.clear();
+  (void)places_in(base, rows.paths);  // faults first
+  for_each_index((rows.count + rows_per_task - 1) / rows_per_task, threads, [&](std::size_t task) {
+    Scenario   own    = base;
+    const auto places = places_in(own, rows.paths);
+    for (std::size_t row = task * rows_per_task; row < std::min(rows.count, (task + 1) * rows_per_task);
+         ++row) {
+      const double* const values   = rows.values + row * p;
+      bool                in_range = true;
+      for (std::size_t i = 0; i < p; ++i) {
+        *places[i].number = values[i];
+        in_range &= values[i] >= places[i].low && values[i] <= places[i].high;
+      }
+      double& status = out.status[row];
+      status         = static_cast<double>(SweepStatus::impossible);
+      if (!in_range || !is_possible(own, plan)) continue;
+      const Prediction prediction = predict(own, until, met);
+      status                      = static_cast<double>(status_of(prediction.status.code));
+      if (!prediction.status.usable()) continue;
+      const double passes = needs_life ? simulate_edge(own, plan).life.passes : not_given;
+      for (std::size_t i = 0; i < m; ++i) {
+        for (std::size_t o = 0; o < k; ++o)
+          out.values[(row * m + order[i]) * k + o] =
+              outputs[o].value ? outputs[o].value(prediction.points[i]) : passes;
+      }
+    }
+  });
+  return out;
+}
+
+}  // namespace arris
