@@ -26,7 +26,9 @@ Exit forecast(const Arguments& arguments) {
     result = forecast(loaded.scenario, loaded.workshop, ensemble, edges_of(arguments, loaded.scenario),
                       settings, [&](std::size_t done, std::size_t all) { bar.show(done, all); });
   }
-  deliver(arguments, campaign, forecast_answer(result, loaded.workshop, ensemble),
+  const auto measured = measured_lives(loaded.scenario, campaign.readings,
+                                       edges_of(arguments, loaded.scenario), settings.limit_N);
+  deliver(arguments, campaign, forecast_answer(result, loaded.workshop, ensemble, measured),
           std::to_string(settings.seed));
   return Exit::done;
 }

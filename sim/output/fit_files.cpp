@@ -71,7 +71,7 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   p.data("unit", unit_symbols, "parameter", "unit of the value");
   p.data("value", value, "parameter", "1", "fitted value, in its unit");
   p.data("low", low, "parameter", "1",
-         "lower end of 90 %, by Wald; missing where the readings do not determine it");
+         "lower end of 90 %, by Wald; missing where the readings do not determine it or it is at a bound");
   p.data("high", high, "parameter", "1", "upper end of 90 %, by Wald");
   p.data("log_sd", log_sd, "parameter", "1",
          "standard deviation of the log (of the logit, of the value) of the parameter");
@@ -92,6 +92,12 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   p.axis("direction", singular.size(), "directions, best determined first");
   p.data("singular_value", singular, "direction", "1",
          "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
+
+  const Given     given = given_to_fit(model.scenario().model, paths);
+  const Hdf5Group fixed = root.group("given");
+  fixed.axis("path", given.paths, "paths of the numbers that were held fixed");
+  fixed.data("value", given.values, "path", "1", "value, in the unit of its path");
+  root.attribute("wear_law", given.wear_law);
 
   std::vector<std::string> edge, moment, kind;
   std::vector<double>      measured, predicted, residual;
@@ -148,6 +154,50 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
     if (!profile.low_open) g.attribute("low_90", profile.low);
     if (!profile.high_open) g.attribute("high_90", profile.high);
   }
+  if (!report.derived.empty()) {
+    std::vector<std::string> names, quantity_units;
+    std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told;
+    for (const DerivedResult& q : report.derived) {
+      const auto end = [&](double value, bool is_open) {
+        return q.profile.wanted && q.profile.usable && !is_open ? value : not_given;
+      };
+      names.push_back(q.quantity.name);
+      quantity_units.push_back(q.quantity.unit);
+      at.push_back(q.value);
+      wald_low.push_back(q.has_standard_error ? q.low : not_given);
+      wald_high.push_back(q.has_standard_error ? q.high : not_given);
+      profile_low.push_back(end(q.profile.low, q.profile.low_open));
+      profile_high.push_back(end(q.profile.high, q.profile.high_open));
+      drawn[0].push_back(q.drawn_low);
+      drawn[1].push_back(q.drawn_middle);
+      drawn[2].push_back(q.drawn_high);
+      told.push_back(q.has_standard_error ? 1.0 : 0.0);
+    }
+    const Hdf5Group d = root.group("derived");
+    d.axis("quantity", names, "quantities that follow from the parameters, of the mean edge");
+    d.data("unit", quantity_units, "quantity", "unit of the value");
+    d.data("value", at, "quantity", "1", "value at the optimum, in its unit");
+    d.data("low", wald_low, "quantity", "1",
+           "lower end of 90 %, by Wald; missing where the readings do not determine it");
+    d.data("high", wald_high, "quantity", "1", "upper end of 90 %, by Wald");
+    d.data("profile_low", profile_low, "quantity", "1",
+           "lower end of 90 % of the profile; missing where open");
+    d.data("profile_high", profile_high, "quantity", "1", "upper end of 90 % of the profile");
+    d.data("drawn_low", drawn[0], "quantity", "1", "5 % quantile of posterior draws; missing without draws");
+    d.data("drawn_median", drawn[1], "quantity", "1", "median of posterior draws");
+    d.data("drawn_high", drawn[2], "quantity", "1", "95 % quantile of posterior draws");
+    d.data("determined", told, "quantity", "1", "1 where the readings determine it");
+    const Hdf5Group of = d.group("profile");
+    for (std::size_t i = 0; i < report.derived.size(); ++i) {
+      const ParameterProfile& profile = report.derived[i].profile;
+      if (!profile.wanted || !profile.usable) continue;
+      const Hdf5Group g = of.group(std::to_string(i));
+      g.attribute("quantity", names[i]);
+      g.axis("point", profile.values.size(), "points of the profile, from 0");
+      g.data("value", profile.values, "point", "1", "value of the quantity, in its unit");
+      g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
+    }
+  }
   if (report.draws.converged) {
     const Hdf5Group     d    = root.group("draws");
     const auto          rows = report.draw_values.rows(), columns = report.draw_values.cols();
@@ -166,6 +216,18 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   }
   writer.finish();
 }
+
+namespace {
+
+// both ends of an interval, null where it is open
+nlohmann::ordered_json ends(const ParameterProfile& profile) {
+  const auto end = [](double value, bool is_open) {
+    return is_open ? nlohmann::ordered_json() : nlohmann::ordered_json(value);
+  };
+  return {end(profile.low, profile.low_open), end(profile.high, profile.high_open)};
+}
+
+}  // namespace
 
 std::string fit_json(const CampaignModel& model, const FitReport& report, const Provenance& provenance) {
   nlohmann::ordered_json out;
@@ -189,14 +251,29 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                                {"determined", fate.has_standard_error},
                                {"at_bound", fate.at_bound},
                                {"prior_share", fate.prior_share}};
-    if (fate.has_standard_error) row["wald_90"] = {fate.low, fate.high};
-    const ParameterProfile& profile = report.profiles[i];
-    if (profile.wanted && profile.usable) {
-      row["profile_90"] = {
-          profile.low_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.low),
-          profile.high_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.high)};
+    const PriorShape       shape = p.prior.shape;
+    row["prior"]                 = {{"shape", shape == PriorShape::log_normal     ? "log-normal"
+                                              : shape == PriorShape::logit_normal ? "logit-normal"
+                                                                                  : "normal"},
+                                    {"centre", p.prior.centre},
+                                    {"spread", p.prior.spread}};
+    if (fate.has_standard_error) {
+      row["log_sd"]  = fate.log_sd;
+      row["wald_90"] = {fate.low, fate.high};
     }
+    const ParameterProfile& profile = report.profiles[i];
+    if (profile.wanted && profile.usable) row["profile_90"] = ends(profile);
     out["parameters"].push_back(row);
+  }
+  for (const DerivedResult& q : report.derived) {
+    nlohmann::ordered_json row{{"name", q.quantity.name},
+                               {"value", q.value},
+                               {"unit", q.quantity.unit},
+                               {"determined", q.has_standard_error}};
+    if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
+    if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
+    if (report.draws.converged) row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
+    out["derived"].push_back(row);
   }
   for (const auto& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});

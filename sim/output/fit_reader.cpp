@@ -2,6 +2,7 @@
 #include "sim/output/fit_reader.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -10,6 +11,51 @@
 #include "sim/studies/fit_report.hpp"
 
 namespace arris {
+
+namespace {
+
+// refuses a fit that was made with other fixed numbers than the scenario has
+void check_given(const Hdf5Reader& reader, const Scenario& scenario, const std::vector<std::string>& fitted,
+                 const std::string& file) {
+  const auto refuse = [&](const std::string& what, const std::string& cause) {
+    throw Error(Exit::data,
+                {.code  = "another-campaign",
+                 .what  = what,
+                 .cause = cause,
+                 .next  = "A tool or material that was changed is another one: give it another name. Or fit "
+                          "this configuration: arris fit FILE --draws 2000 --out fit.h5",
+                 .file  = file});
+  };
+  if (!reader.has("/given/value"))
+    refuse("the fit does not say what it held fixed", "It was written by an earlier version of the program.");
+  const Given       here = given_to_fit(scenario.model, fitted);
+  const std::string law  = reader.attribute("/", "wear_law");
+  if (law != here.wear_law) {
+    refuse(fmt::format("the wear law is {} here, and was {} in the fit", printable(here.wear_law),
+                       printable(law)),
+           "The fit belongs to another configuration, or this one was changed since.");
+  }
+  const std::vector<std::string> paths  = reader.texts("/given/path");
+  const std::vector<double>      values = reader.numbers("/given/value");
+  std::vector<std::string>       differing;
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    const auto at = std::find(here.paths.begin(), here.paths.end(), paths[i]);
+    if (at == here.paths.end()) continue;
+    const double value = here.values[static_cast<std::size_t>(at - here.paths.begin())];
+    // conversions between units may round
+    if (std::abs(value - values[i]) <= 1e-9 * std::max(std::abs(value), std::abs(values[i]))) continue;
+    differing.push_back(
+        fmt::format("{} is {:g} here and {:g} in the fit", printable(paths[i]), value, values[i]));
+  }
+  if (differing.empty()) return;
+  std::string what = "the fit was made with other values: ";
+  for (std::size_t i = 0; i < std::min<std::size_t>(5, differing.size()); ++i)
+    what += (i > 0 ? "; " : "") + differing[i];
+  if (differing.size() > 5) what += fmt::format("; and {} more", differing.size() - 5);
+  refuse(what, "The fit belongs to another configuration, or this one was changed since.");
+}
+
+}  // namespace
 
 Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario, int members) {
   const std::string file = path.string();
@@ -55,6 +101,7 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
     out.paths.push_back(columns[c]);
     places.push_back(c);
   }
+  check_given(reader, scenario, out.paths, file);
   const std::size_t count = std::min(rows, static_cast<std::size_t>(std::max(1, members)));
   Spread base{reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),
               reader.number_attribute("/", "sd_operators"), reader.number_attribute("/", "sd_lots")};

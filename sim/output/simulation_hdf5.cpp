@@ -44,6 +44,9 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
   if (comparison)
     write_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row",
                "groups of readings, from 0");
+  if (comparison && !comparison->measures.empty())
+    write_rows(root.group("measures"), comparison->measures, measure_columns(), "row",
+               "groups of other measurements, from 0");
   writer.finish();
 }
 
