@@ -297,3 +297,199 @@ TEST_CASE("weighing prefers the law that readings were drawn from, and says when
   CHECK(laws[1].elpd_by_edge.size() == 8);
   CHECK_THROWS_AS(weigh(s, readings_of(s, 8), settings, {"no-such-law"}), Error);
 }
+
+TEST_CASE("ends of a range are reached in the scaled parameter, and not passed") {
+  FreeParameter p;
+  p.path = "coefficients.drape";
+  p.low  = 0.003;
+  p.high = 0.7;
+  for (const Prior prior :
+       {Prior{PriorShape::log_normal, 0.006, 3.0}, Prior{PriorShape::logit_normal, 0.2, 1.0},
+        Prior{PriorShape::normal, 0.003, 0.1}}) {
+    p.prior = prior;
+    CHECK(p.value(p.lowest()) >= p.low);
+    CHECK(p.value(p.highest()) <= p.high);
+    CHECK(p.value(p.lowest()) == Approx(p.low).epsilon(1e-12));
+    CHECK(p.value(p.highest()) == Approx(p.high).epsilon(1e-12));
+    CHECK(p.is_at_bound(p.lowest()));
+    CHECK(p.is_at_bound(p.highest()));
+    CHECK_FALSE(p.is_at_bound(0.5 * (p.lowest() + p.highest())));
+  }
+  p.prior = {PriorShape::log_normal, 0.006, 3.0};
+  p.low   = 0.0;  // no logarithm reaches it
+  CHECK(std::isinf(p.lowest()));
+}
+
+TEST_CASE("an optimum at the end of a range is found from every start, marked, and given no standard error") {
+  const Scenario truth      = scenario_of("[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\n");
+  auto           parameters = free_of(truth, usual);
+  Scenario       shifted    = truth;
+  shifted.model =
+      with_parameters(truth.model, parameters, (Eigen::VectorXd(5) << 0.3, 0.2, 0.5, -0.2, 0.1).finished());
+  const auto readings = readings_of(shifted, 4);
+  // a range that ends well below what the readings want of the wear; the slope's is not met
+  parameters[2].high           = parameters[2].value(0.1);
+  FitSettings         settings = settings_of(8);
+  const CampaignModel model(truth, readings, parameters, settings);
+  const FitReport     report = fit_report(model, {.profiles = true});
+  REQUIRE(report.fit.converged);
+  CHECK(report.fit.agreeing == 8);
+  CHECK(report.fit.best.held == std::vector<Eigen::Index>{2});
+  const auto& fates = report.identifiability.parameters;
+  CHECK(fates[2].at_bound);
+  CHECK_FALSE(fates[2].has_standard_error);
+  CHECK(fates[2].value == Approx(parameters[2].high).epsilon(1e-12));
+  for (const std::size_t i : {0U, 1U, 3U, 4U}) {
+    CHECK_FALSE(fates[i].at_bound);
+    CHECK(fates[i].has_standard_error);
+  }
+  CHECK(report.identifiability.singular_values.size() == 4);
+  CHECK(report.profiles[2].high_open);
+  CHECK_FALSE(report.profiles[2].low_open);
+
+  // with that parameter fixed there, the rest is the same fit: optimum and information
+  Scenario fixed = truth;
+  fixed.model =
+      with_parameters(truth.model, parameters, report.fit.best.u.cwiseProduct(Eigen::VectorXd::Unit(5, 2)));
+  std::vector<FreeParameter> rest{parameters[0], parameters[1], parameters[3], parameters[4]};
+  // priors stay where they were
+  const FitResult without = fit(CampaignModel(fixed, readings, rest, settings));
+  REQUIRE(without.converged);
+  const Eigen::Index kept[] = {0, 1, 3, 4};
+  for (Eigen::Index k = 0; k < 4; ++k) {
+    const double sd = std::sqrt(without.information.covariance(k, k));
+    // a search ends within 1e-6 of its scale and the scatter within 1e-4 of itself: far below a hundredth of an error
+    CHECK(report.fit.best.u[kept[k]] == Approx(without.best.u[k]).margin(0.01 * sd));
+    CHECK(std::sqrt(report.fit.information.covariance(kept[k], kept[k])) == Approx(sd).epsilon(0.01));
+  }
+  const FitResult two = fit(model, 2);
+  CHECK((two.best.u.array() == report.fit.best.u.array()).all());
+}
+
+TEST_CASE("slopes of derived quantities agree with differences, and passes with the limit") {
+  const Scenario s =
+      scenario_of("[numerics]\nrelative_tolerance = 1e-10\n[output]\nreading_limit_gf = 230\n");
+  std::vector<std::string> many = usual;  // more than one run of derivatives holds
+  many.insert(many.end(), {"coefficients.abrasion", "coefficients.burr_growth", "tester.saturation_N",
+                           "coefficients.burr_loss_strop"});
+  const auto            parameters = free_of(s, many);
+  const Eigen::VectorXd u          = Eigen::VectorXd::Constant(9, 0.15);
+  for (const std::string name :
+       {"reading of E2 off the stones", "reading of E2 ready", "apex radius of E2 ready",
+        "reading of E1 at worn", "reading of E1 after 20 passes", "passes of E2 to the limit"}) {
+    INFO(name);
+    DerivedModel    derived(s, parameters, derived_quantity(s, name));
+    Eigen::VectorXd slopes;
+    double          here = 0.0;
+    REQUIRE(derived.log_value(u, here, &slopes));
+    CHECK(std::exp(here) ==
+          Approx(derived.value(u)).epsilon(1e-5));  // passes: monotone cubics between 160 points
+    for (Eigen::Index i = 0; i < 9; ++i) {
+      constexpr double h =
+          3e-4;  // as in check_gradient: errors of 1e-10/h + h² leave 1e-6; passes divide by a slope of some 0.1
+      Eigen::VectorXd up = u, down = u;
+      up[i] += h;
+      down[i] -= h;
+      double a = 0.0, b = 0.0;
+      REQUIRE(derived.log_value(up, a, nullptr));
+      REQUIRE(derived.log_value(down, b, nullptr));
+      CHECK(slopes[i] ==
+            Approx((a - b) / (2.0 * h)).margin(1e-4 * std::max(1.0, slopes.cwiseAbs().maxCoeff())));
+    }
+  }
+  // an edge that never reads so little has no life to take a logarithm of
+  Scenario strict                = s;
+  strict.output.reading_limit_gf = 1.0;
+  DerivedModel dull(strict, parameters, derived_quantity(strict, "passes of E1 to the limit"));
+  double       none = 0.0;
+  CHECK_FALSE(dull.log_value(u, none, nullptr));
+  CHECK(dull.value(u) == 0.0);
+}
+
+TEST_CASE("what cannot be derived is refused with what can") {
+  const Scenario s    = scenario_of();
+  const auto     code = [&](const std::string& text) {
+    try {
+      (void)derived_quantity(s, text);
+    } catch (const Error& error) {
+      return error.diagnostics().front().code + ": " + error.diagnostics().front().next;
+    }
+    return std::string("none");
+  };
+  CHECK(code("reading of E1 ready") == "none");
+  CHECK(code("sharpness of E1 ready").find("unknown-quantity") == 0);
+  CHECK(code("reading of F1 ready").find("unknown-edge") == 0);
+  CHECK(code("reading of E1 at wornn") == "unknown-moment: Did you mean \"at worn\"?");
+  CHECK(code("reading of E1 after 9999 passes").find("unknown-moment") == 0);
+  CHECK(code("reading of E1 after x passes").find("unknown-moment") == 0);
+  CHECK(code("passes of E1 to the limit").find("no-limit") == 0);
+  // in a configuration, with the place
+  try {
+    (void)scenario_of("[fit]\nderived = [\"reading of E1 ready\", \"reading of E1 at wornn\"]\n");
+    FAIL("no error came");
+  } catch (const Error& error) {
+    REQUIRE(error.diagnostics().size() == 1);
+    CHECK(error.diagnostics().front().code == "unknown-moment");
+    CHECK(error.diagnostics().front().line > 0);
+  }
+  // the usual ones: the first edge of every route
+  CHECK(usual_derived(s, {0, 1, 2, 3}) ==
+        std::vector<std::string>{"reading of E1 ready", "apex radius of E1 ready", "reading of E3 ready",
+                                 "apex radius of E3 ready"});
+}
+
+TEST_CASE(
+    "profiles of derived quantities agree with Wald and draws, and with those of a parameter they follow") {
+  const Scenario s =
+      scenario_of("[scatter]\nreading_cv = 0.05\nedge_cv = 0.03\n[output]\nreading_limit_gf = 230\n");
+  std::vector<Reading> readings;
+  for (const Reading& r : readings_of(s, 9)) {
+    if (r.edge < 3) readings.push_back(r);
+  }
+  FitSettings settings = settings_of(1);
+  settings.edge_effect = false;
+  settings.derived     = {"reading of E2 ready", "passes of E1 to the limit", "apex radius of E1 ready"};
+  const CampaignModel model(
+      s, readings, free_of(s, {"coefficients.radius_per_scratch", "wear.parting_um2_per_m"}), settings);
+  const FitReport report = fit_report(model, {.profiles = true, .draws = 1000, .threads = 0});
+  REQUIRE(report.fit.converged);
+  REQUIRE(report.draws.converged);
+  REQUIRE(report.derived.size() == 3);
+  for (const DerivedResult& d : report.derived) {
+    INFO(d.quantity.name);
+    REQUIRE(d.has_standard_error);
+    REQUIRE(d.profile.usable);
+    CHECK_FALSE(d.profile.low_open);
+    CHECK_FALSE(d.profile.high_open);
+    const double half = 0.5 * std::log(d.high / d.low);
+    // as for parameters: the curvature of the model, a tenth of a standard deviation; draws are a thousand with memory
+    CHECK(std::log(d.profile.low) == Approx(std::log(d.low)).margin(0.1 * half));
+    CHECK(std::log(d.profile.high) == Approx(std::log(d.high)).margin(0.1 * half));
+    CHECK(std::log(d.drawn_low) == Approx(std::log(d.low)).margin(0.25 * half));
+    CHECK(std::log(d.drawn_high) == Approx(std::log(d.high)).margin(0.25 * half));
+    CHECK(d.profile.values.size() == d.profile.rises.size());
+  }
+  // any point of a profile is as low as a direct search can bring it: held by brute force along one parameter, for the other
+  // follows from the quantity
+  const auto&  d = report.derived.front();
+  const auto   k = static_cast<std::size_t>(d.profile.values.size() - 1);
+  DerivedModel reading(s, model.parameters(), d.quantity);
+  const auto   cost = [&](const Eigen::Vector2d& u) {
+    Eigen::VectorXd r;
+    REQUIRE(posterior_residuals(model, report.fit.best.spread, u, r, nullptr));
+    return r.squaredNorm();
+  };
+  const double at_best = cost(report.fit.best.u);
+  double       least   = 1e9;
+  for (double b = report.fit.best.u[1] - 0.6; b <= report.fit.best.u[1] + 0.6; b += 0.02) {
+    double low = report.fit.best.u[0] - 2.0, high = report.fit.best.u[0] + 2.0;
+    for (int i = 0; i < 40; ++i) {
+      const double middle                                                            = 0.5 * (low + high);
+      (reading.value(Eigen::Vector2d(middle, b)) < d.profile.values[k] ? low : high) = middle;
+    }
+    least = std::min(least, cost(Eigen::Vector2d(low, b)) - at_best);
+  }
+  // steps of 0.02 in a parabola of curvature up to 1/sd² (sd some 0.1): 0.01²/0.01 above the least
+  CHECK(d.profile.rises[k] <= least + 1e-3);
+  CHECK(d.profile.rises[k] == Approx(least).margin(0.02));
+}

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <limits>
@@ -446,4 +447,100 @@ TEST_CASE("Too few iterations are told") {
   CHECK(fit.status == LeastSquaresStatus::max_iterations);
   CHECK_FALSE(fit.usable());
   CHECK(fit.iterations == 3);
+}
+
+namespace {
+
+LeastSquaresOptions within(const std::vector<double>& lower, const std::vector<double>& upper) {
+  LeastSquaresOptions options;
+  options.lower = Eigen::Map<const Eigen::VectorXd>(lower.data(), static_cast<Eigen::Index>(lower.size()));
+  options.upper = Eigen::Map<const Eigen::VectorXd>(upper.data(), static_cast<Eigen::Index>(upper.size()));
+  return options;
+}
+
+}  // namespace
+
+TEST_CASE("A linear problem in a box has the minimum of its active set") {
+  // residuals A·x − y with correlated columns: the box minimum is found by hand from all 3³ faces
+  Eigen::MatrixXd A(4, 3);
+  A << 1.0, 0.8, 0.2, 0.0, 1.0, -0.5, 0.3, 0.0, 1.0, 0.7, -0.4, 0.6;
+  const Eigen::VectorXd y         = (Eigen::VectorXd(4) << 3.0, -2.0, 1.5, 2.5).finished();
+  const auto            residuals = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    r = A * x - y;
+    if (j != nullptr) *j = A;
+    return true;
+  };
+  const Eigen::Vector3d low(-0.5, -0.7, 0.1), high(1.5, 2.0, 0.6);
+  double                best = std::numeric_limits<double>::infinity();
+  Eigen::Vector3d       by_hand;
+  for (int face = 0; face < 27; ++face) {
+    Eigen::Vector3d           x;
+    std::vector<Eigen::Index> open;
+    for (int i = 0, rest = face; i < 3; ++i, rest /= 3) {
+      x[i] = rest % 3 == 0 ? low[i] : rest % 3 == 1 ? high[i] : 0.0;
+      if (rest % 3 == 2) open.push_back(i);
+    }
+    if (!open.empty()) {
+      const Eigen::MatrixXd part = A(Eigen::all, open);
+      const Eigen::VectorXd step = part.colPivHouseholderQr().solve(y - A * x);
+      for (std::size_t k = 0; k < open.size(); ++k) x[open[k]] = step[static_cast<Eigen::Index>(k)];
+    }
+    if ((x.array() < low.array() - 1e-12).any() || (x.array() > high.array() + 1e-12).any()) continue;
+    const double cost = 0.5 * (A * x - y).squaredNorm();
+    if (cost < best) {
+      best    = cost;
+      by_hand = x;
+    }
+  }
+  auto options = within({low[0], low[1], low[2]}, {high[0], high[1], high[2]});
+  for (const Eigen::Vector3d& start : {Eigen::Vector3d(0, 0, 0.3), low, high, Eigen::Vector3d(9, -9, 9)}) {
+    const auto fit = least_squares(residuals, start, options);
+    REQUIRE(fit.usable());
+    CHECK(fit.cost == Approx(best).epsilon(1e-12));
+    for (int i = 0; i < 3; ++i) {
+      CHECK(fit.x[i] == Approx(by_hand[i]).margin(1e-9));  // the root of what the cost is good to
+      const bool at_end = by_hand[i] == low[i] || by_hand[i] == high[i];
+      CHECK((std::find(fit.held.begin(), fit.held.end(), i) != fit.held.end()) == at_end);
+      if (at_end) CHECK(fit.x[i] == by_hand[i]);  // exactly there
+    }
+  }
+}
+
+TEST_CASE("Bounds that are not met change nothing, and no place beyond one is ever tried") {
+  // exponential decay, y = 2·e^(−0.7 t) with noise by hand; once free, once in a wide box, once with the rate held back
+  const std::vector<double> t{0, 1, 2, 3, 4, 5}, y{2.05, 0.97, 0.52, 0.22, 0.14, 0.04};
+  double                    largest = 0.0;
+  const auto                decay   = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    largest = std::max(largest, x[1]);
+    r.resize(6);
+    if (j != nullptr) j->resize(6, 2);
+    for (Eigen::Index i = 0; i < 6; ++i) {
+      const double e = std::exp(-x[1] * t[static_cast<std::size_t>(i)]);
+      r[i]           = x[0] * e - y[static_cast<std::size_t>(i)];
+      if (j != nullptr) j->row(i) << e, -t[static_cast<std::size_t>(i)] * x[0] * e;
+    }
+    return true;
+  };
+  const Eigen::VectorXd start = Eigen::Vector2d(1.0, 0.3);
+  const auto            free  = least_squares(decay, start),
+             wide             = least_squares(decay, start, within({-50, -50}, {50, 50}));
+  REQUIRE(free.usable());
+  REQUIRE(wide.usable());
+  CHECK(wide.held.empty());
+  CHECK((wide.x.array() == free.x.array()).all());
+  REQUIRE(free.x[1] > 0.6);
+
+  largest         = 0.0;
+  const auto held = least_squares(decay, start, within({0, 0}, {50, 0.6}));
+  REQUIRE(held.usable());
+  CHECK(largest <= 0.6);
+  CHECK(held.x[1] == 0.6);
+  CHECK(held.held == std::vector<Eigen::Index>{1});
+  // with the rate at its bound the size is a linear problem
+  double above = 0.0, below = 0.0;
+  for (std::size_t i = 0; i < 6; ++i) {
+    above += y[i] * std::exp(-0.6 * t[i]);
+    below += std::exp(-1.2 * t[i]);
+  }
+  CHECK(held.x[0] == Approx(above / below).epsilon(1e-9));
 }

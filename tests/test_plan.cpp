@@ -563,4 +563,35 @@ TEST_CASE("the program plans, writes a sheet that fit takes, and refuses what ma
   INFO(foreign.text);
   CHECK(foreign.code == 3);
   CHECK(has(foreign.text, "[another-campaign]"));
+
+  // a fit of this campaign serves another edge of it, and a tool that goes by another name
+  const std::string added =
+      yard + "[edge.new]\ntool = \"iron\"\nroute = \"short\"\nsteps = [ { read = \"new\" } ]\n";
+  write(folder / "added.toml", added);
+  CHECK(run(folder, "forecast added.toml --fit fit.h5 --members 20 --limit 300 --edge L").code == 0);
+  // but not one in which something that the fit held fixed has changed
+  struct Change {
+    std::string what, old, now, told;
+  };
+  const std::vector<Change> changes{
+      {"tool", "micro_bevel_deg = 30", "micro_bevel_deg = 33",
+       "tool.iron.micro_bevel_deg is 33 here and 30 in the fit"},
+      {"tester", "[route.long]", "[tester]\nsaturation_N = 9\n[route.long]",
+       "tester.saturation_N is 9 here and "},
+      {"coefficients", "[route.long]", "[coefficients]\ndrape = 0.5\n[route.long]",
+       "coefficients.drape is 0.5 here and "},
+      {"law", "[route.long]", "[wear]\nlaw = \"settling\"\n[route.long]",
+       "the wear law is settling here, and was "}};
+  for (const Change& change : changes) {
+    INFO(change.what);
+    write(folder / "changed.toml", with(yard, change.old, change.now));
+    for (const std::string command : {"forecast changed.toml --limit 300", "compare changed.toml"}) {
+      const Outcome refused = run(folder, command + " --fit fit.h5 --members 20");
+      INFO(refused.text);
+      CHECK(refused.code == 3);
+      CHECK(has(refused.text, "[another-campaign]"));
+      CHECK(has(refused.text, change.told));
+      CHECK(has(refused.text, "give it another name"));
+    }
+  }
 }

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/LU>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <catch2/catch.hpp>
@@ -529,4 +530,116 @@ TEST_CASE("A profile with nothing to stand on is refused") {
   CHECK_THROWS_AS(profile_interval(function, fit.x, 1, 1.0, aside), std::invalid_argument);
   const Residuals fails = [](const Eigen::VectorXd&, Eigen::VectorXd&, Eigen::MatrixXd*) { return false; };
   CHECK_THROWS_AS(profile_interval(fails, fit.x, 1, 1.0), std::invalid_argument);
+}
+
+TEST_CASE("Where a straight line crosses zero, the profile is Fieller's interval") {
+  // y = a + b·x with noise of known standard deviation σ: the profile of ρ = −a/b at rise Δ is the set of ρ with
+  // (â + b̂·ρ)² ≤ Δ·σ²·(v_aa + 2ρ·v_ab + ρ²·v_bb), whose ends are the roots of a quadratic (Fieller 1954)
+  const std::vector<double> x{0, 1, 2, 3, 4, 5, 6}, y{-3.1, -1.7, -1.3, 0.4, 0.7, 2.2, 2.6};
+  constexpr double          sigma = 0.4, rise = 2.705543454095404;  // χ²(1) at 90 %
+  Eigen::MatrixXd           X(7, 2);
+  Eigen::VectorXd           Y(7);
+  for (Eigen::Index i = 0; i < 7; ++i) {
+    X.row(i) << 1.0, x[static_cast<std::size_t>(i)];
+    Y[i] = y[static_cast<std::size_t>(i)];
+  }
+  const Eigen::Vector2d fit = X.colPivHouseholderQr().solve(Y);
+  const Eigen::Matrix2d v   = sigma * sigma * (X.transpose() * X).inverse();
+  const double          qa = fit[1] * fit[1] - rise * v(1, 1), qb = 2.0 * (fit[0] * fit[1] - rise * v(0, 1)),
+               qc   = fit[0] * fit[0] - rise * v(0, 0);
+  const double root = std::sqrt(qb * qb - 4.0 * qa * qc);
+  const double low = (-qb - root) / (2.0 * qa), high = (-qb + root) / (2.0 * qa);
+
+  const auto line = [&](const Eigen::VectorXd& p, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    r.resize(8);
+    r.head(7) = (X * p - Y) / sigma;
+    r[7]      = -p[0] / p[1];
+    if (j != nullptr) {
+      j->resize(8, 2);
+      j->topRows(7) = X / sigma;
+      j->row(7) << -1.0 / p[1], p[0] / (p[1] * p[1]);
+    }
+    return true;
+  };
+  const ProfileInterval interval = profile_of_quantity(line, fit, rise);
+  REQUIRE(interval.closed());
+  CHECK(interval.estimate == Approx(-fit[0] / fit[1]).epsilon(1e-14));
+  // τ at an end is good to 1e-6 of itself, the default tolerance; so is its place, in half widths
+  const double half = 0.5 * (high - low);
+  CHECK(interval.lower.value == Approx(low).margin(2e-6 * half));
+  CHECK(interval.upper.value == Approx(high).margin(2e-6 * half));
+  // every place lies on the profile, wherever the penalty left it: P(ρ) by the same closed form
+  for (const ProfilePoint& p : interval.points) {
+    const double u         = fit[0] + fit[1] * p.value;
+    const double true_rise = u * u / (v(0, 0) + 2.0 * p.value * v(0, 1) + p.value * p.value * v(1, 1));
+    CHECK(p.rise == Approx(true_rise).margin(1e-9));
+  }
+  // Wald's, by the slopes of the quantity
+  const Eigen::Vector2d g(-1.0 / fit[1], fit[0] / (fit[1] * fit[1]));
+  CHECK(interval.wald_half_width == Approx(std::sqrt(rise * g.dot(v * g))).epsilon(1e-10));
+}
+
+TEST_CASE("A quantity that is linear has the profile of the combination") {
+  const Curve  curve = [](const Number* b, const double* x) { return b[0] * x[0] / (b[1] + x[0]); };
+  Observations data;
+  data.x               = {{0.02}, {0.06}, {0.11}, {0.22}, {0.56}, {1.1}};
+  data.y               = {60.0, 100.0, 125.0, 155.0, 190.0, 205.0};
+  const auto residuals = bench::residuals_of(curve, data);
+  const auto fit       = least_squares(residuals, Eigen::Vector2d(200.0, 0.1));
+  REQUIRE(fit.usable());
+  const Eigen::Vector2d c(0.01, 3.0);
+  const auto            both = [&](const Eigen::VectorXd& p, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    Eigen::VectorXd head;
+    Eigen::MatrixXd slopes;
+    if (!residuals(p, head, j != nullptr ? &slopes : nullptr)) return false;
+    r.resize(head.size() + 1);
+    r << head, c.dot(p);
+    if (j != nullptr) {
+      j->resize(r.size(), 2);
+      *j << slopes, c.transpose();
+    }
+    return true;
+  };
+  const double rise    = 4.0 * fit.cost;
+  const auto   direct  = profile_interval(residuals, fit.x, Eigen::VectorXd(c), rise);
+  const auto   penalty = profile_of_quantity(both, fit.x, rise);
+  REQUIRE(direct.closed());
+  REQUIRE(penalty.closed());
+  // each end to 1e-6 of τ
+  const double half = 0.5 * (direct.upper.value - direct.lower.value);
+  CHECK(penalty.lower.value == Approx(direct.lower.value).margin(4e-6 * half));
+  CHECK(penalty.upper.value == Approx(direct.upper.value).margin(4e-6 * half));
+  // a limit on the quantity is where the search ends
+  ProfileOptions limited;
+  limited.highest = penalty.estimate + 0.3 * (penalty.upper.value - penalty.estimate);
+  const auto open = profile_of_quantity(both, fit.x, rise, limited);
+  CHECK(open.upper.end == ProfileEnd::open);
+  CHECK(open.upper.value == Approx(limited.highest).margin(6e-3 * half));
+  CHECK(open.lower.found());
+}
+
+TEST_CASE("A bound that the profile meets ends it, and other parameters stay within theirs") {
+  // y = a·e^(−b·t), a at most what the data want: as b is moved, a would go beyond
+  const Curve  curve = [](const Number* b, const double* x) { return b[0] * exp(-b[1] * x[0]); };
+  Observations data;
+  data.x               = {{0.5}, {1.0}, {2.0}, {3.0}, {4.0}};
+  data.y               = {1.43, 0.99, 0.51, 0.24, 0.13};
+  const auto residuals = bench::residuals_of(curve, data);
+  const auto fit       = least_squares(residuals, Eigen::Vector2d(1.5, 0.5));
+  REQUIRE(fit.usable());
+  const double rise = 4.0 * fit.cost;
+  double       most = 0.0;
+  const auto   seen = [&](const Eigen::VectorXd& p, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    most = std::max(most, p[0]);
+    return residuals(p, r, j);
+  };
+  ProfileOptions options;
+  options.fit.lower = Eigen::Vector2d(0.0, 0.0);
+  options.fit.upper = Eigen::Vector2d(fit.x[0] * 1.01, 10.0);
+  const auto free   = profile_interval(residuals, fit.x, 1, rise),
+             bound  = profile_interval(seen, fit.x, 1, rise, options);
+  REQUIRE(free.closed());
+  REQUIRE(bound.closed());
+  CHECK(most <= fit.x[0] * 1.01);
+  CHECK(bound.upper.value < free.upper.value);  // a cannot follow upwards
 }

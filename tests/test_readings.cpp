@@ -595,6 +595,46 @@ TEST_CASE("readings in the middle of a cut are compared with the curve there", "
   CHECK(c.moments[1].predicted_N < c.moments[2].predicted_N);
 }
 
+TEST_CASE("a microscope and a balance are compared with the model too", "[readings][comparison]") {
+  Scenario scenario              = yard().scenario;
+  scenario.model.scatter.edge_cv = 0.2;
+  const auto       readings      = parse_readings("r.csv",
+                                                  "edge,step,passes,reading_gf,apex_radius_um,apex_radius_sd_um,"
+                                                             "recession_um,recession_sd_um,mass_loss_mg,excluded\n"
+                                                             "A,,60,,2,0.2,,,,\nA,,60,,4,0.8,,,,\nA,,60,,9,0.1,,,,out of "
+                                                             "focus\nA,,60,,,,20,1,3,\nB,new,,310,,,,,,\n",
+                                                  scenario);
+  const Comparison c             = compare_with_readings(scenario, readings);
+  // nobody read edge A on the tester: it has no place among readings
+  REQUIRE(c.moments.size() == 1);
+  CHECK(c.moments[0].edge == "B");
+  REQUIRE(c.measures.size() == 3);
+  const TrackPoint p = predict(scenario, scenario.edges.at(0), {{1, 60.0}}).points.front();
+  // both radii are known to 10 % and 20 %: weights 100 and 25
+  const auto& radius = c.measures[0];
+  CHECK(radius.kind == Measured::apex_radius);
+  CHECK(radius.edge == "A");
+  CHECK(radius.count == 2);
+  constexpr double rounding = 1e-13;  // some logarithms and exponentials
+  CHECK(radius.measured ==
+        Approx(std::exp((100.0 * std::log(2.0) + 25.0 * std::log(4.0)) / 125.0)).epsilon(rounding));
+  CHECK(radius.predicted == p.apex_radius_um);
+  CHECK(radius.ratio == Approx(radius.measured / p.apex_radius_um).epsilon(rounding));
+  CHECK(radius.in_sd ==
+        Approx(std::log(radius.ratio) / std::sqrt(1.0 / 125.0 + std::log(1.04))).epsilon(rounding));
+  CHECK(c.measures[1].kind == Measured::recession);
+  CHECK(c.measures[1].predicted == p.tip_setback_um);
+  const auto& mass = c.measures[2];
+  CHECK(mass.kind == Measured::mass_loss);
+  CHECK(mass.predicted == p.mass_loss_mg);
+  // the balance alone is uncertain of it, as no uncertainty is stated
+  CHECK(mass.in_sd == Approx(std::log(mass.ratio) / (unstated_mass_loss_sd_mg / 3.0)).epsilon(rounding));
+  const std::string text = comparison_text(c);
+  CHECK(text.find("apex radius") != std::string::npos);
+  CHECK(text.find("of these 3 lie beyond") != std::string::npos);
+  CHECK(text.find("nan") == std::string::npos);
+}
+
 TEST_CASE("where every reading is excluded nothing is compared", "[readings][comparison]") {
   const auto       readings = parse("edge,step,reading_gf,excluded\nA,new,300,dropped\nB,new,310,dropped\n");
   const Comparison c        = compare_with_readings(yard().scenario, readings);

@@ -71,8 +71,31 @@ class Builder {
   Eigen::Index    n_;
 };
 
-// the likelihood is flat at its top: an optimum good to 1e-9 in the logs leaves variances good to far below 1e-5
+// the search stops where a step would change a variance by 1e-7 of its standard error, which is below the variance itself
+// by less than ten here: what is left is the rounding of the published digits, 1e-6
 constexpr double near_enough = 1e-5;
+
+// The searches from every combination of starts at these shares of the truth: none may stall, and all end at one place.
+void check_from_everywhere(const MixedModel& model, const std::vector<double>& truth) {
+  const std::vector<double> shares{1e-3, 3e-2, 1.0, 30.0, 1e3};
+  std::size_t               all = 1;
+  for (std::size_t i = 0; i < truth.size(); ++i) all *= shares.size();
+  for (std::size_t k = 0; k < all; ++k) {
+    std::vector<double> start;
+    std::size_t         rest = k;
+    for (const double sd : truth) {
+      start.push_back(sd * shares[rest % shares.size()]);
+      rest /= shares.size();
+    }
+    const auto found = variance_components(model, start);
+    INFO("start " << k << ": " << start[0] << ", " << start[1] << "; " << found.iterations << " rounds");
+    CHECK(found.converged);
+    CHECK(found.iterations < 100);
+    CHECK(found.residual_sd == Approx(truth[0]).epsilon(near_enough));
+    for (std::size_t g = 1; g < truth.size(); ++g)
+      CHECK(found.group_sd[g - 1] == Approx(truth[g]).epsilon(near_enough));
+  }
+}
 
 }  // namespace
 
@@ -86,6 +109,7 @@ TEST_CASE("variance of dyestuff batches is that of restricted maximum likelihood
   REQUIRE(found.converged);
   CHECK(std::pow(found.group_sd[0], 2) == Approx(1764.05).epsilon(near_enough));
   CHECK(std::pow(found.residual_sd, 2) == Approx(2451.25).epsilon(near_enough));
+  check_from_everywhere(b.model, {std::sqrt(2451.25), std::sqrt(1764.05)});
 }
 
 TEST_CASE("variances of nested pastes are those of restricted maximum likelihood") {
@@ -101,6 +125,7 @@ TEST_CASE("variances of nested pastes are those of restricted maximum likelihood
         Approx(1.65730796).epsilon(1e-4));  // R printed eight digits of a flat optimum
   CHECK(std::pow(found.group_sd[1], 2) == Approx(8.43366793).epsilon(1e-4));
   CHECK(std::pow(found.residual_sd, 2) == Approx(0.67799995).epsilon(1e-4));
+  check_from_everywhere(b.model, {found.residual_sd, found.group_sd[0], found.group_sd[1]});
 }
 
 TEST_CASE("variances and likelihood of workers at machines are those of restricted maximum likelihood") {
@@ -119,6 +144,7 @@ TEST_CASE("variances and likelihood of workers at machines are those of restrict
   CHECK(std::pow(found.group_sd[1], 2) == Approx(13.9094085985).epsilon(1e-4));
   CHECK(std::pow(found.residual_sd, 2) == Approx(0.9246306).epsilon(1e-4));
   CHECK(found.log_likelihood == Approx(-107.843784).margin(1e-4));
+  check_from_everywhere(model, {found.residual_sd, found.group_sd[0], found.group_sd[1]});
 }
 
 TEST_CASE("a group that is not there ends at the smallest standard deviation, not at a NaN") {
@@ -137,8 +163,46 @@ TEST_CASE("a group that is not there ends at the smallest standard deviation, no
   m.groups         = 1;
   const auto found = variance_components(m, {1.0, 1.0});
   REQUIRE(found.converged);
-  CHECK(found.group_sd[0] < 1e-3);
-  CHECK(found.residual_sd == Approx(std::sqrt(8.0 / 11.0)).epsilon(1e-3));  // all of the scatter, n − 1
+  CHECK(found.group_sd[0] == VarianceComponents::smallest_sd);
+  // all of the scatter, n − 1, but for the smallest σ: (1e-4)² of the variance
+  CHECK(found.residual_sd == Approx(std::sqrt(8.0 / 11.0)).epsilon(1e-6));
+  // wherever the search begins, it comes to rest at the bound, and says that it has converged
+  for (const double sd : {1e-4, 1e-2, 1.0, 1e2, 1e4}) {
+    for (const double residual : {1e-3, 1.0, 1e3}) {
+      const auto again = variance_components(m, {residual, sd});
+      INFO("start " << residual << ", " << sd);
+      CHECK(again.converged);
+      CHECK(again.group_sd[0] == VarianceComponents::smallest_sd);
+      CHECK(again.residual_sd == Approx(found.residual_sd).epsilon(1e-6));
+    }
+  }
+}
+
+TEST_CASE("degrees of freedom behind a mean are those of its t test") {
+  // a balanced study, k groups of n: the grand mean varies as σ_g²/k + σ²/(k·n), a mean square between groups, known with
+  // k − 1 degrees of freedom; without groups, with n − 1
+  constexpr int k = 7, n = 3;
+  MixedModel    m;
+  m.design   = Eigen::MatrixXd::Zero(k * n, 1 + k);
+  m.response = Eigen::VectorXd::Zero(k * n);
+  m.group    = {MixedModel::flat};
+  m.groups   = 1;
+  for (int i = 0; i < k * n; ++i) m.design(i, 0) = m.design(i, 1 + i / n) = 1.0;
+  for (int g = 0; g < k; ++g) m.group.push_back(0);
+  m.weights          = Eigen::VectorXd::Ones(k * n);
+  m.known_sd         = Eigen::VectorXd::Zero(k * n);
+  const auto mean_of = [](const MixedModel& of) {
+    return Eigen::MatrixXd(Eigen::VectorXd::Unit(of.design.cols(), 0));
+  };
+  CHECK(degrees_of_freedom(m, {0.3, 0.5}, mean_of(m))[0] ==
+        Approx(k - 1).epsilon(1e-9));  // exact: rounding only
+  MixedModel plain = m;
+  plain.design     = Eigen::MatrixXd::Ones(k * n, 1);
+  plain.group      = {MixedModel::flat};
+  plain.groups     = 0;
+  CHECK(degrees_of_freedom(plain, {0.3}, mean_of(plain))[0] == Approx(k * n - 1).epsilon(1e-9));
+  plain.known_sd.setConstant(0.3);
+  CHECK(std::isinf(degrees_of_freedom(plain, {0.3}, mean_of(plain))[0]));
 }
 
 TEST_CASE("a row of known noise counts by its own standard deviation") {

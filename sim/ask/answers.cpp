@@ -12,6 +12,7 @@
 #include "sim/studies/compare.hpp"
 #include "sim/studies/forecast.hpp"
 #include "sim/studies/gauge.hpp"
+#include "sim/studies/measured_lives.hpp"
 #include "sim/studies/upkeep.hpp"
 #include "sim/studies/weigh.hpp"
 #include "sim/text.hpp"
@@ -132,7 +133,9 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   const auto    settings = life_settings(arguments, loaded);
   const auto    result   = arris::forecast(loaded.scenario, loaded.workshop, ensemble,
                                            edges_of(arguments, loaded.scenario), settings, progress);
-  return {forecast_answer(result, loaded.workshop, ensemble), std::to_string(settings.seed)};
+  const auto    measured = measured_lives(loaded.scenario, campaign.readings,
+                                          edges_of(arguments, loaded.scenario), settings.limit_N);
+  return {forecast_answer(result, loaded.workshop, ensemble, measured), std::to_string(settings.seed)};
 }
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,

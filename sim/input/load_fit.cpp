@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "sim/input/scenario_loader.hpp"
+#include "sim/studies/derived.hpp"
 
 namespace arris {
 namespace {
@@ -24,7 +25,7 @@ struct PriorTable {
 void ScenarioLoader::read_fit() {
   FitSettings& fit = loaded_.fit;
   each_layer("fit", [&](const Document& d, const toml::table& t) {
-    reader_.read({&d, &t, "fit.", {"free"}}, fit);
+    reader_.read({&d, &t, "fit.", {"free", "derived"}}, fit);
     if (fit.noise != "log-normal" && fit.noise != "student-t") {
       findings_.add(d, node_or(t, "noise"),
                     {.code    = "unknown-noise",
@@ -32,20 +33,45 @@ void ScenarioLoader::read_fit() {
                      .allowed = "log-normal or student-t",
                      .key     = "fit.noise"});
     }
-    const toml::node* free = t.get("free");
-    if (free == nullptr) return;
-    fit.free.clear();
-    const toml::array* list = free->as_array();
-    if (list == nullptr) {
-      findings_.add(d, *free,
-                    {.code = "not-a-list",
-                     .what = "free must be a list of parameters",
-                     .next = "Write free = [\"tester.slope_N_per_um\"]",
-                     .key  = "fit.free"});
-      return;
+    const auto list_of = [&](const char* key, const char* example) -> const toml::array* {
+      const toml::node* node = t.get(key);
+      if (node == nullptr) return nullptr;
+      const toml::array* list = node->as_array();
+      if (list == nullptr) {
+        findings_.add(d, *node,
+                      {.code = "not-a-list",
+                       .what = fmt::format("{} must be a list", key),
+                       .next = fmt::format("Write {} = [\"{}\"]", key, example),
+                       .key  = fmt::format("fit.{}", key)});
+      }
+      return list;
+    };
+    if (const toml::array* list = list_of("free", "tester.slope_N_per_um")) {
+      fit.free.clear();
+      for (const toml::node& item : *list) check_parameter(d, item, item.value_or(std::string{}), &fit.free);
     }
-    for (const toml::node& item : *list) check_parameter(d, item, item.value_or(std::string{}), &fit.free);
+    if (const toml::array* list = list_of("derived", "reading of A1 ready")) {
+      fit.derived.clear();
+      for (const toml::node& item : *list) check_derived(d, item, item.value_or(std::string{}));
+    }
   });
+}
+
+void ScenarioLoader::check_derived(const Document& d, const toml::node& node, const std::string& text) {
+  auto& derived = loaded_.fit.derived;
+  if (std::find(derived.begin(), derived.end(), text) != derived.end()) {
+    findings_.add(d, node,
+                  {.code = "given-twice",
+                   .what = fmt::format("\"{}\" is asked for twice", printable(text)),
+                   .key  = "fit.derived"});
+    return;
+  }
+  try {
+    (void)derived_quantity(scenario(), text);
+    derived.push_back(text);
+  } catch (const Error& error) {
+    for (const Diagnostic& fault : error.diagnostics()) findings_.add(d, node, fault);
+  }
 }
 
 void ScenarioLoader::check_parameter(const Document& d, const toml::node& node, const std::string& path,

@@ -182,12 +182,14 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("output", "output.", scenario.output);
   if (!loaded.readings_file.empty()) w.out += "\n[readings]\nfile = " + quoted(loaded.readings_file) + "\n";
   w.table("fit", "fit.", loaded.fit);
-  if (!loaded.fit.free.empty()) {
-    w.out += "free = [";
-    for (std::size_t i = 0; i < loaded.fit.free.size(); ++i)
-      w.out += (i > 0 ? ", " : "") + quoted(loaded.fit.free[i]);
+  const auto list = [&w](const char* key, const std::vector<std::string>& texts) {
+    if (texts.empty()) return;
+    w.out += fmt::format("{} = [", key);
+    for (std::size_t i = 0; i < texts.size(); ++i) w.out += (i > 0 ? ", " : "") + quoted(texts[i]);
     w.out += "]\n";
-  }
+  };
+  list("free", loaded.fit.free);
+  list("derived", loaded.fit.derived);
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median",

@@ -91,6 +91,25 @@ const Columns<ComparedMoment>& comparison_columns() {
   return columns;
 }
 
+const Columns<ComparedMeasure>& measure_columns() {
+  using C = ComparedMeasure;
+  static const Columns<C> columns{
+      {
+          {"kind", "apex radius, recession or mass loss", [](const C& c) { return std::string(name_of(c.kind)); }},
+          {"edge", "name of the edge", [](const C& c) { return c.edge; }},
+          {"moment", "when it was measured", [](const C& c) { return c.moment; }},
+          {"unit", "unit of measured and predicted", [](const C& c) { return std::string(unit_of(c.kind)); }},
+      },
+      {
+          {"measurements", "1", "measurements that count", [](const C& c) { return static_cast<double>(c.count); }},
+          {"measured", "1", "geometric mean of the measurements, in the unit of its row", [](const C& c) { return c.measured; }},
+          {"predicted", "1", "what the model predicts, in the unit of its row", [](const C& c) { return c.predicted; }},
+          {"ratio", "1", "measured over predicted", [](const C& c) { return c.ratio; }},
+          {"in_sd", "1", "log ratio over its uncertainty", [](const C& c) { return c.in_sd; }},
+      }};
+  return columns;
+}
+
 // clang-format on
 
 }  // namespace arris

@@ -32,9 +32,10 @@ struct Columns {
   std::vector<NumberColumn<Row>> numbers;
 };
 
-[[nodiscard]] const Columns<TrackPoint>&     track_columns();
-[[nodiscard]] const Columns<StepSummary>&    step_columns();
-[[nodiscard]] const Columns<EdgeResult>&     edge_columns();
-[[nodiscard]] const Columns<ComparedMoment>& comparison_columns();
+[[nodiscard]] const Columns<TrackPoint>&      track_columns();
+[[nodiscard]] const Columns<StepSummary>&     step_columns();
+[[nodiscard]] const Columns<EdgeResult>&      edge_columns();
+[[nodiscard]] const Columns<ComparedMoment>&  comparison_columns();
+[[nodiscard]] const Columns<ComparedMeasure>& measure_columns();
 
 }  // namespace arris

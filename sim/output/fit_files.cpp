@@ -21,6 +21,18 @@ void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& mode
   writer.finish();
 }
 
+namespace {
+
+// both ends of an interval, null where it is open
+nlohmann::ordered_json ends(const ParameterProfile& profile) {
+  const auto end = [](double value, bool is_open) {
+    return is_open ? nlohmann::ordered_json() : nlohmann::ordered_json(value);
+  };
+  return {end(profile.low, profile.low_open), end(profile.high, profile.high_open)};
+}
+
+}  // namespace
+
 std::string fit_json(const CampaignModel& model, const FitReport& report, const Provenance& provenance) {
   nlohmann::ordered_json out;
   out["kind"]            = "fit";
@@ -43,14 +55,29 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                                {"determined", fate.has_standard_error},
                                {"at_bound", fate.at_bound},
                                {"prior_share", fate.prior_share}};
-    if (fate.has_standard_error) row["wald_90"] = {fate.low, fate.high};
-    const ParameterProfile& profile = report.profiles[i];
-    if (profile.wanted && profile.usable) {
-      row["profile_90"] = {
-          profile.low_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.low),
-          profile.high_open ? nlohmann::ordered_json() : nlohmann::ordered_json(profile.high)};
+    const PriorShape       shape = p.prior.shape;
+    row["prior"]                 = {{"shape", shape == PriorShape::log_normal     ? "log-normal"
+                                              : shape == PriorShape::logit_normal ? "logit-normal"
+                                                                                  : "normal"},
+                                    {"centre", p.prior.centre},
+                                    {"spread", p.prior.spread}};
+    if (fate.has_standard_error) {
+      row["log_sd"]  = fate.log_sd;
+      row["wald_90"] = {fate.low, fate.high};
     }
+    const ParameterProfile& profile = report.profiles[i];
+    if (profile.wanted && profile.usable) row["profile_90"] = ends(profile);
     out["parameters"].push_back(row);
+  }
+  for (const DerivedResult& q : report.derived) {
+    nlohmann::ordered_json row{{"name", q.quantity.name},
+                               {"value", q.value},
+                               {"unit", q.quantity.unit},
+                               {"determined", q.has_standard_error}};
+    if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
+    if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
+    if (report.draws.converged) row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
+    out["derived"].push_back(row);
   }
   for (const auto& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/studies/ensemble.hpp"
 #include "sim/studies/fit_report.hpp"
 
 /// What there is to keep of a fit, once: groups with axes, data along them, units and meanings (fit_files.hpp lists them). HDF5
@@ -58,7 +59,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   p.data("unit", unit_symbols, "parameter", "unit of the value");
   p.data("value", value, "parameter", "1", "fitted value, in its unit");
   p.data("low", low, "parameter", "1",
-         "lower end of 90 %, by Wald; missing where the readings do not determine it");
+         "lower end of 90 %, by Wald; missing where the readings do not determine it or it is at a bound");
   p.data("high", high, "parameter", "1", "upper end of 90 %, by Wald");
   p.data("log_sd", log_sd, "parameter", "1",
          "standard deviation of the log (of the logit, of the value) of the parameter");
@@ -79,6 +80,12 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   p.axis("direction", singular.size(), "directions, best determined first");
   p.data("singular_value", singular, "direction", "1",
          "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
+
+  const Given given = given_to_fit(model.scenario().model, paths);
+  const Group fixed = root.group("given");
+  fixed.axis("path", given.paths, "paths of the numbers that were held fixed");
+  fixed.data("value", given.values, "path", "1", "value, in the unit of its path");
+  root.attribute("wear_law", given.wear_law);
 
   std::vector<std::string> edge, moment, kind;
   std::vector<double>      measured, predicted, residual;
@@ -134,6 +141,50 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
     g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
     if (!profile.low_open) g.attribute("low_90", profile.low);
     if (!profile.high_open) g.attribute("high_90", profile.high);
+  }
+  if (!report.derived.empty()) {
+    std::vector<std::string> names, quantity_units;
+    std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told;
+    for (const DerivedResult& q : report.derived) {
+      const auto end = [&](double value, bool is_open) {
+        return q.profile.wanted && q.profile.usable && !is_open ? value : not_given;
+      };
+      names.push_back(q.quantity.name);
+      quantity_units.push_back(q.quantity.unit);
+      at.push_back(q.value);
+      wald_low.push_back(q.has_standard_error ? q.low : not_given);
+      wald_high.push_back(q.has_standard_error ? q.high : not_given);
+      profile_low.push_back(end(q.profile.low, q.profile.low_open));
+      profile_high.push_back(end(q.profile.high, q.profile.high_open));
+      drawn[0].push_back(q.drawn_low);
+      drawn[1].push_back(q.drawn_middle);
+      drawn[2].push_back(q.drawn_high);
+      told.push_back(q.has_standard_error ? 1.0 : 0.0);
+    }
+    const Group d = root.group("derived");
+    d.axis("quantity", names, "quantities that follow from the parameters, of the mean edge");
+    d.data("unit", quantity_units, "quantity", "unit of the value");
+    d.data("value", at, "quantity", "1", "value at the optimum, in its unit");
+    d.data("low", wald_low, "quantity", "1",
+           "lower end of 90 %, by Wald; missing where the readings do not determine it");
+    d.data("high", wald_high, "quantity", "1", "upper end of 90 %, by Wald");
+    d.data("profile_low", profile_low, "quantity", "1",
+           "lower end of 90 % of the profile; missing where open");
+    d.data("profile_high", profile_high, "quantity", "1", "upper end of 90 % of the profile");
+    d.data("drawn_low", drawn[0], "quantity", "1", "5 % quantile of posterior draws; missing without draws");
+    d.data("drawn_median", drawn[1], "quantity", "1", "median of posterior draws");
+    d.data("drawn_high", drawn[2], "quantity", "1", "95 % quantile of posterior draws");
+    d.data("determined", told, "quantity", "1", "1 where the readings determine it");
+    const Group of = d.group("profile");
+    for (std::size_t i = 0; i < report.derived.size(); ++i) {
+      const ParameterProfile& profile = report.derived[i].profile;
+      if (!profile.wanted || !profile.usable) continue;
+      const Group g = of.group(std::to_string(i));
+      g.attribute("quantity", names[i]);
+      g.axis("point", profile.values.size(), "points of the profile, from 0");
+      g.data("value", profile.values, "point", "1", "value of the quantity, in its unit");
+      g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
+    }
   }
   if (report.draws.converged) {
     const Group         d    = root.group("draws");

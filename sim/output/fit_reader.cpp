@@ -29,7 +29,16 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                              .next  = "Write them: arris fit FILE --draws 2000 --out fit.h5",
                              .file  = file});
   }
+  if (!reader.has("/given/value")) {
+    throw Error(Exit::data, {.code  = "another-campaign",
+                             .what  = "the fit does not say what it held fixed",
+                             .cause = "It was written by an earlier version of the program.",
+                             .next  = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
+                             .file  = file});
+  }
   FittedDraws draws;
+  draws.given    = {reader.texts("/given/path"), reader.numbers("/given/value"),
+                    reader.attribute("/", "wear_law")};
   draws.columns  = reader.texts("/draws/column");
   draws.values   = reader.numbers("/draws/value");
   draws.spread   = {reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),

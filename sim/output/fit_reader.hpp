@@ -10,8 +10,10 @@
 namespace arris {
 
 /// At most `members` of the draws that `arris fit --draws N --out FILE` left in `path`, evenly taken. Throws Error
-/// (Exit::data): "not-a-fit" for another kind of file, "no-draws" for a fit without draws, "another-campaign" when a
-/// parameter of it is none of the scenario's.
+/// (Exit::data): "not-a-fit" for another kind of file, "no-draws" for a fit without draws, "another-campaign" when the fit
+/// does not belong to this scenario: a parameter of it is none of the scenario's, the wear law is another, or a number that
+/// both have and that the fit held fixed (tester, coefficients, a tool or a material of that name) differs. Edges, routes and
+/// what is done to them may differ: a fit serves every edge of the same workshop.
 [[nodiscard]] Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario,
                                      int members);
 

@@ -28,6 +28,36 @@ std::string interval(double low, double high, bool low_open, bool high_open) {
   return fmt::format("{} … {}", low_open ? "open" : digits(low), high_open ? "open" : digits(high));
 }
 
+std::string amount(double value, const std::string& unit) {
+  if (std::isnan(value)) return "not had";
+  if (std::isinf(value)) return "beyond 5000";
+  return unit == "passes" ? decimals(value) : digits(value);
+}
+
+std::string derived_text(const FitReport& report) {
+  if (report.derived.empty()) return {};
+  const bool profiles = report.derived.front().profile.wanted, drawn = report.draws.converged;
+  TextTable  table({"what follows, for the mean edge", "value", "unit", "90 % (Wald)",
+                   profiles ? "90 % (profile)" : "", drawn ? "90 % (drawn)" : "", ""},
+                   {false, true, false, false, false, false, false});
+  for (const DerivedResult& d : report.derived) {
+    const std::string& unit = d.quantity.unit;
+    const auto         span = [&](double low, double high, bool low_open, bool high_open) {
+      return fmt::format("{} … {}", low_open ? "open" : amount(low, unit),
+                         high_open ? "open" : amount(high, unit));
+    };
+    table.add({d.quantity.name, amount(d.value, unit), unit,
+               d.has_standard_error ? span(d.low, d.high, false, false) : "",
+               !d.profile.wanted ? ""
+               : d.profile.usable
+                   ? span(d.profile.low, d.profile.high, d.profile.low_open, d.profile.high_open)
+                   : "not had",
+               drawn ? span(d.drawn_low, d.drawn_high, false, false) : "",
+               d.has_standard_error || !std::isfinite(d.value) ? "" : "mostly the priors"});
+  }
+  return "\n" + table.text(2);
+}
+
 }  // namespace
 
 std::string fit_line(const CampaignModel& model, const FitReport& report) {
@@ -66,8 +96,9 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
     const FreeParameter&    p      = model.parameters()[i];
     const ParameterFate&    fate   = report.identifiability.parameters[i];
     const ParameterProfile& prof   = report.profiles[i];
-    std::string             remark = !fate.has_standard_error ? "its prior; see below" : "";
-    if (fate.at_bound) remark += remark.empty() ? "at a bound" : ", at a bound";
+    const std::string       remark = fate.at_bound              ? "at a bound"
+                                     : !fate.has_standard_error ? "its prior; see below"
+                                                                : "";
     table.add({p.path, digits(fate.value), p.unit,
                fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
                prof.wanted
@@ -80,9 +111,23 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
       "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the "
       "scatter at its best value.",
       100, 2);
+  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
+    const FreeParameter& p    = model.parameters()[i];
+    const ParameterFate& fate = report.identifiability.parameters[i];
+    if (!fate.at_bound) continue;
+    const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
+    out += "\n" +
+           wrapped(fmt::format("{} rests at the {} end of its range, {}: the readings would like it {} "
+                               "still, so it has no standard error, and what else is told holds it there. "
+                               "Readings, priors and what is held fixed do not go together here.",
+                               p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high),
+                               lower ? "lower" : "higher"),
+                   100, 2);
+  }
   for (const auto& d : report.identifiability.undetermined) {
     out += "\n" + wrapped(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by), 100, 2);
   }
+  out += derived_text(report);
   const Spread& s = report.fit.best.spread;
   std::string   scatter;
   const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {

@@ -67,6 +67,8 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
                                      {"typical_error", comparison->typical_error},
                                      {"beyond_2sd", comparison->beyond_2sd}};
     root["comparison"]["moments"] = rows_json(comparison->moments, comparison_columns());
+    if (!comparison->measures.empty())
+      root["comparison"]["measures"] = rows_json(comparison->measures, measure_columns());
   }
   for (const auto& [name, text] : listed(provenance)) root["provenance"][name] = text;
   // the names of files on the command line may be in any encoding

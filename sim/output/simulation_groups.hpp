@@ -41,6 +41,9 @@ void put_simulation(const Group& root, const SimulationResult& result,
   if (comparison)
     put_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row",
              "groups of readings, from 0");
+  if (comparison && !comparison->measures.empty())
+    put_rows(root.group("measures"), comparison->measures, measure_columns(), "row",
+             "groups of other measurements, from 0");
 }
 
 }  // namespace arris

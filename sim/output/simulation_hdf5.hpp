@@ -14,6 +14,7 @@
 ///     /edge/NAME/track         axis point; the curve: step, count, strokes, passes, path_m, apex_radius_um, …
 ///     /edge/NAME/steps         axis step; what each step did: verb, subject, count, strokes_to_burr, …
 ///     /comparison              axis row; measured against predicted, where the configuration names readings
+///     /measures                axis row; radii, recessions and losses of mass against predicted, where there are any
 ///
 /// Columns, units and long names are those of columns.hpp. Missing numbers are NaN.
 namespace arris {

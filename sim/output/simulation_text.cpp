@@ -171,7 +171,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   if (edge.life.asked && passes_of(edge) > 0.0) {
     const double limit = loaded.scenario.output.reading_limit_gf;
     if (edge.life.from_start) {
-      out += fmt::format("  It reads more than {:g} gf before its first pass.\n", limit);
+      out += fmt::format("  It reads more than {:g} gf from its first pass on.\n", limit);
     } else if (edge.life.reached) {
       out += fmt::format("  It passes {:g} gf after about {:.0f} passes.\n", limit, edge.life.passes);
     } else {
@@ -182,7 +182,29 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   return out;
 }
 
-std::string comparison_text(const Comparison& c) {
+namespace {
+
+// what a microscope or a balance says beside the model
+std::string measures_text(const Comparison& c) {
+  if (c.measures.empty()) return {};
+  TextTable table({"edge", "when", "what", "measured", "predicted", "", "measured/predicted", "in s.d."},
+                  {false, false, false, true, true, false, true, true});
+  int       far = 0;
+  for (const ComparedMeasure& m : c.measures) {
+    table.add({m.edge, m.moment, name_of(m.kind), digits(m.measured), digits(m.predicted), unit_of(m.kind),
+               decimals(m.ratio, 2), decimals(m.in_sd, 1)});
+    far += std::abs(m.in_sd) > 2.0 ? 1 : 0;
+  }
+  return "\n" + table.text(2) + "\n" +
+         wrapped(
+             fmt::format("{} of these {} lie beyond 2 standard deviations of their own uncertainty and, for "
+                         "lengths, the scatter of edges; about {:.0f} would by chance.",
+                         far, c.measures.size(), std::round(0.0455 * static_cast<double>(c.measures.size()))),
+             100, 2);
+}
+
+std::string readings_compared(const Comparison& c) {
+  if (c.moments.empty()) return {};
   TextTable table(
       {"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."},
       {false, false, true, true, true, true, true});
@@ -190,30 +212,25 @@ std::string comparison_text(const Comparison& c) {
     table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
                decimals(m.ratio, 2), decimals(m.in_sd, 1)});
   }
-  std::string out = table.text(2);
-  if (std::isnan(c.mean_ratio)) {
-    out += "\n" + wrapped(fmt::format("{} readings at {} moments{}. None of them can be compared.",
-                                      c.readings, c.moments.size(),
-                                      c.excluded > 0
-                                          ? fmt::format(" ({} more excluded, with their reasons in the file)",
-                                                        c.excluded)
-                                          : ""),
-                          100, 2);
-    for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
-    return out;
-  }
-  out += "\n" +
-         wrapped(fmt::format(
-                     "{} readings at {} moments{}. Measured over predicted is {:.2f} on average, and a "
-                     "single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard "
-                     "deviations of the scatter that the configuration states; about {:.0f} would by chance.",
-                     c.readings, c.moments.size(),
-                     c.excluded > 0
-                         ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded)
-                         : "",
-                     c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
-                     std::round(0.0455 * static_cast<double>(c.moments.size()))),
-                 100, 2);
+  const std::string of = fmt::format(
+      "{} readings at {} moments{}. ", c.readings, c.moments.size(),
+      c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : "");
+  const std::string says =
+      std::isnan(c.mean_ratio)
+          ? "None of them can be compared."
+          : fmt::format(
+                "Measured over predicted is {:.2f} on average, and a single moment is typically off by "
+                "{:.0f} %. {} of the moments lie beyond 2 standard deviations of the scatter that the "
+                "configuration states; about {:.0f} would by chance.",
+                c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
+                std::round(0.0455 * static_cast<double>(c.moments.size())));
+  return table.text(2) + "\n" + wrapped(of + says, 100, 2);
+}
+
+}  // namespace
+
+std::string comparison_text(const Comparison& c) {
+  std::string out = readings_compared(c) + measures_text(c);
   for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
   return out;
 }

@@ -108,6 +108,14 @@ int CampaignModel::edges_with_readings() const {
       std::count_if(moments_.begin(), moments_.end(), [](const auto& m) { return !m.empty(); }));
 }
 
+std::vector<int> CampaignModel::edges_read() const {
+  std::vector<int> out;
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    if (!moments_[e].empty()) out.push_back(static_cast<int>(e));
+  }
+  return out;
+}
+
 bool CampaignModel::has_reading_noise() const {
   return std::any_of(observations_.begin(), observations_.end(),
                      [](const Observation& o) { return !(o.known_sd > 0.0); });

@@ -63,6 +63,8 @@ class CampaignModel {
   [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
   [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
   [[nodiscard]] int          edges_with_readings() const;
+  /// Indices into Scenario::edges of those that have readings, ascending.
+  [[nodiscard]] std::vector<int> edges_read() const;
   /// Whether any measurement comes without an uncertainty of its own, so that there is reading noise to estimate.
   [[nodiscard]] bool          has_reading_noise() const;
   [[nodiscard]] const Moment& moment_of(const Observation& o) const {

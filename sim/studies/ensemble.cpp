@@ -50,6 +50,65 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   return out;
 }
 
+Given given_to_fit(const Model<double>& model, const std::vector<std::string>& free) {
+  Given         out;
+  Model<double> copy = model;
+  for_each_number(copy, [&](const std::string& path, const Field&, double& number) {
+    const bool scatter = path.rfind("scatter.", 0) == 0;
+    if (scatter || std::isnan(number) || std::find(free.begin(), free.end(), path) != free.end()) return;
+    out.paths.push_back(path);
+    out.values.push_back(number);
+  });
+  std::visit(
+      [&](const auto& law) {
+        out.wear_law = law.law_name;
+        if constexpr (requires { law.program; })
+          if (law.program != nullptr) out.wear_law += ": " + law.program->text();
+      },
+      model.wear);
+  return out;
+}
+
+namespace {
+
+// refuses a fit that was made with other fixed numbers than the scenario has
+void check_given(const FittedDraws& draws, const Scenario& scenario, const std::vector<std::string>& fitted) {
+  const auto refuse = [&](const std::string& what) {
+    throw Error(Exit::data,
+                {.code  = "another-campaign",
+                 .what  = what,
+                 .cause = "The fit belongs to another configuration, or this one was changed since.",
+                 .next  = "A tool or material that was changed is another one: give it another name. Or fit "
+                          "this configuration: arris fit FILE --draws 2000 --out fit.h5",
+                 .file  = draws.source});
+  };
+  const Given  here = given_to_fit(scenario.model, fitted);
+  const Given& then = draws.given;
+  if (then.wear_law != here.wear_law) {
+    refuse(fmt::format("the wear law is {} here, and was {} in the fit", printable(here.wear_law),
+                       printable(then.wear_law)));
+  }
+  std::vector<std::string> differing;
+  for (std::size_t i = 0; i < then.paths.size(); ++i) {
+    const auto at = std::find(here.paths.begin(), here.paths.end(), then.paths[i]);
+    if (at == here.paths.end()) continue;
+    const double value = here.values[static_cast<std::size_t>(at - here.paths.begin())];
+    // conversions between units may round
+    if (std::abs(value - then.values[i]) <= 1e-9 * std::max(std::abs(value), std::abs(then.values[i])))
+      continue;
+    differing.push_back(
+        fmt::format("{} is {:g} here and {:g} in the fit", printable(then.paths[i]), value, then.values[i]));
+  }
+  if (differing.empty()) return;
+  std::string what = "the fit was made with other values: ";
+  for (std::size_t i = 0; i < std::min<std::size_t>(5, differing.size()); ++i)
+    what += (i > 0 ? "; " : "") + differing[i];
+  if (differing.size() > 5) what += fmt::format("; and {} more", differing.size() - 5);
+  refuse(what);
+}
+
+}  // namespace
+
 Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members) {
   const std::size_t rows = draws.values.size() / std::max<std::size_t>(1, draws.columns.size());
 
@@ -72,6 +131,7 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
     out.paths.push_back(draws.columns[c]);
     places.push_back(c);
   }
+  check_given(draws, scenario, out.paths);
   const std::size_t count = std::min(rows, static_cast<std::size_t>(std::max(1, members)));
   out.values.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(places.size()));
   for (std::size_t i = 0; i < count; ++i) {

@@ -27,6 +27,15 @@ struct Ensemble {
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
 };
 
+/// What a fit took as given: every number of the model but the free ones and the scatter, by path, and the wear law. Another
+/// configuration may use the fit where all that both have agrees.
+struct Given {
+  std::vector<std::string> paths;
+  std::vector<double>      values;
+  std::string              wear_law;  ///< its name, and the formula where it is one
+};
+[[nodiscard]] Given given_to_fit(const Model<double>& model, const std::vector<std::string>& free);
+
 /// Posterior draws of a fit as they come out of a file or a report.
 struct FittedDraws {
   std::vector<std::string>
@@ -36,10 +45,11 @@ struct FittedDraws {
   int                 edges    = 0;
   int                 readings = 0;
   std::string         source;  ///< what messages call it: the file
+  Given               given;   ///< what the fit held fixed
 };
 
 /// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
-/// the scenario's.
+/// the scenario's, or when the scenario has other values where the fit took some as given.
 [[nodiscard]] Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members);
 
 /// Draws from the priors (stated ones, else the default ones) of every parameter of the scenario that has one, and the

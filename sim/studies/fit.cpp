@@ -7,6 +7,8 @@
 #include <mutex>
 
 #include <Eigen/Cholesky>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 
@@ -143,7 +145,8 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
     options.first_damping  = 0.0;
   }
   // runs with and without derivatives take steps of their own, and differ by the tolerance of the integration
-  options.noise              = model.scenario().numerics.relative_tolerance;
+  options.noise = model.scenario().numerics.relative_tolerance;
+  set_bounds(model, options);
   options.max_iterations     = 100;
   options.step_tolerance     = tolerance;
   options.gradient_tolerance = 0.1 * tolerance;
@@ -152,39 +155,45 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
                        start, options);
 }
 
-// the spread that maximises the marginal likelihood of the model linearised about x
-Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+// The model linearised about a place, as a mixed model whose residual is the campaign's.
+struct Linearised {
+  MixedModel                    mixed;
+  std::vector<double>           sds;  // σ, then groups
+  std::vector<double Spread::*> members;
+  bool                          has_noise = false;  // some row's scatter is to be estimated
+};
+
+// `z` are the standardised residuals (f − y)/sd, slopes are those of the log predictions; parameters that are held do not
+// take part
+Linearised linearised(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& z,
+                      const Eigen::MatrixXd& by_parameter, const Eigen::MatrixXd& by_effect,
+                      const Eigen::VectorXd& u, const Eigen::VectorXd& effects,
+                      const std::vector<Eigen::Index>& held) {
   const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
-  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
-  const Active          a       = active_effects(model);
-  Eigen::Index          unknown = 0;
-  for (Eigen::Index i = 0; i < n; ++i) unknown += has_known_noise(model, i) ? 0 : 1;
-  if (unknown == 0 && q == 0) return spread;  // every row states its own scatter
-  MixedModel m;
+  const Eigen::VectorXd sd = noise_sd(model, spread);
+  const Active          a  = active_effects(model);
+  Linearised            out;
+  MixedModel&           m = out.mixed;
   m.design.resize(n, P + q);
-  m.response.resize(n);
+  m.design << by_parameter, by_effect;
+  for (const Eigen::Index i : held) m.design.col(i).setZero();
   m.weights  = Eigen::VectorXd::Ones(n);
   m.known_sd = Eigen::VectorXd::Zero(n);
+  // response such that residual = response − design·x
+  m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects - z.cwiseProduct(sd);
   for (Eigen::Index i = 0; i < n; ++i) {
-    if (has_known_noise(model, i)) m.known_sd[i] = sd[i];
-    // a reading far out counts for less: the weight of the normal that stands for the t at this residual
-    double z = mode.residuals[i];
-    if (is_student(model) && !has_known_noise(model, i)) {
-      const double nu = model.settings().student_dof;
-      z               = std::copysign(std::sqrt(nu * std::expm1(z * z / (nu + 1.0))), z);
-      m.weights[i]    = (nu + 1.0) / (nu + z * z);
+    if (has_known_noise(model, i)) {
+      m.known_sd[i] = sd[i];
+      continue;
     }
-    const double slope      = robust(model, i, z).slope;
-    m.design.row(i).head(P) = mode.jacobian.row(i).head(P) * (sd[i] / slope);
-    for (Eigen::Index j = 0; j < q; ++j)
-      m.design(i, P + j) = mode.jacobian(i, P + j) * (sd[i] / slope) / of_effect[j];
-    // response such that residual = response − design·x
-    m.response[i] = -z * sd[i] + m.design.row(i).head(P).dot(mode.x.head(P)) +
-                    m.design.row(i).tail(q).dot(mode.x.tail(q).cwiseProduct(of_effect));
+    out.has_noise = true;
+    // a reading far out counts for less: the weight of the normal that stands for the t at this residual
+    const double nu = model.settings().student_dof;
+    if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
   }
-  std::vector<double>           start{spread.reading};
-  std::vector<double Spread::*> members{&Spread::reading};
-  const auto                    group_of = [&](EffectKind kind) {
+  out.sds             = {spread.reading};
+  out.members         = {&Spread::reading};
+  const auto group_of = [&](EffectKind kind) {
     int g = 0;
     if (kind == EffectKind::edge) return g;
     g += a.edge ? 1 : 0;
@@ -193,39 +202,68 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
   };
   const auto add = [&](bool there, double Spread::*member) {
     if (!there) return;
-    start.push_back(spread.*member);
-    members.push_back(member);
+    out.sds.push_back(spread.*member);
+    out.members.push_back(member);
   };
   add(a.edge, &Spread::edge);
   add(a.person, &Spread::person);
   add(a.lot, &Spread::lot);
-  m.groups = static_cast<int>(start.size()) - 1;
+  m.groups = static_cast<int>(out.sds.size()) - 1;
   m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
   for (const Effect& e : model.effects()) m.group.push_back(group_of(e.kind));
+  return out;
+}
+
+// the standardised residuals (f − y)/sd behind those of least squares
+Eigen::VectorXd standardised(const CampaignModel& model, const LeastSquaresResult& mode) {
+  Eigen::VectorXd z = mode.residuals.head(model.size());
+  for (Eigen::Index i = 0; i < z.size(); ++i) {
+    if (!is_student(model) || has_known_noise(model, i)) continue;
+    const double nu = model.settings().student_dof;
+    z[i]            = std::copysign(std::sqrt(nu * std::expm1(z[i] * z[i] / (nu + 1.0))), z[i]);
+  }
+  return z;
+}
+
+// those of the parameters among what least squares held
+std::vector<Eigen::Index> held_parameters(const CampaignModel& model, const LeastSquaresResult& mode) {
+  std::vector<Eigen::Index> out;
+  for (const Eigen::Index i : mode.held) {
+    if (i < model.parameter_count()) out.push_back(i);
+  }
+  return out;
+}
+
+// the spread that maximises the marginal likelihood of the model linearised about the mode
+Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
+  const Eigen::VectorXd z = standardised(model, mode);
+  Eigen::VectorXd       noise(n);
+  for (Eigen::Index i = 0; i < n; ++i) noise[i] = sd[i] / robust(model, i, z[i]).slope;
+  const Linearised line =
+      linearised(model, spread, z, noise.asDiagonal() * mode.jacobian.topLeftCorner(n, P),
+                 noise.asDiagonal() * mode.jacobian.block(0, P, n, q) * of_effect.cwiseInverse().asDiagonal(),
+                 mode.x.head(P), mode.x.tail(q).cwiseProduct(of_effect), held_parameters(model, mode));
+  if (!line.has_noise && q == 0) return spread;  // every row states its own scatter
   const auto prior = [&](const std::vector<double>& values) {
     Spread s = spread;
-    for (std::size_t i = 0; i < values.size(); ++i) s.*members[i] = values[i];
+    for (std::size_t i = 0; i < values.size(); ++i) s.*line.members[i] = values[i];
     return log_spread_prior(model, s, false);
   };
-  const VarianceComponents found = variance_components(m, start, prior);
+  const VarianceComponents found = variance_components(line.mixed, line.sds, prior);
   Spread                   out   = spread;
-  if (unknown > 0) out.reading = found.residual_sd;
-  for (std::size_t g = 0; g < found.group_sd.size(); ++g) out.*members[g + 1] = found.group_sd[g];
+  if (line.has_noise) out.reading = found.residual_sd;
+  for (std::size_t g = 0; g < found.group_sd.size(); ++g) out.*line.members[g + 1] = found.group_sd[g];
   return out;
 }
 
 double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
   const auto            n   = model.size();
   const Eigen::VectorXd sd  = noise_sd(model, spread);
+  const Eigen::VectorXd z   = standardised(model, mode);
   double                sum = log_spread_prior(model, spread, false) - 0.5 * mode.x.squaredNorm();
-  for (Eigen::Index i = 0; i < n; ++i) {
-    double z = mode.residuals[i];
-    if (is_student(model) && !has_known_noise(model, i)) {
-      const double nu = model.settings().student_dof;
-      z               = std::copysign(std::sqrt(nu * std::expm1(z * z / (nu + 1.0))), z);
-    }
-    sum += log_noise(model, i, z, sd[i]);
-  }
+  for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
 }
 
@@ -251,10 +289,10 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
     if (mode.status == LeastSquaresStatus::stalled) {
       if (++stalls == 4) {
         point.failure =
-            "the search ended at the border of what the model allows, or at a jump of it, again and again";
+            "the search ended where histories fail beyond, or at a jump of the model, again and again";
         return point;
       }
-      // as a rule a start far out has run against the range of a parameter: go on from nearer to the priors' medians
+      // histories fail beyond (no burr is raised, say): go on from nearer to the priors' medians
       x.head(P) *= 0.5;
       x.tail(q).setZero();
       continue;
@@ -268,6 +306,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
     if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
       point.u             = mode.x.head(P);
+      point.held          = held_parameters(model, mode);
       point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, point.spread));
       point.log_posterior = laplace(model, point.spread, mode);
       return point;
@@ -300,8 +339,53 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
   const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
   out.data                         = gram.topLeftCorner(P, P);
   if (q > 0) out.data -= gram.topRightCorner(P, q) * of_effects.llt().solve(gram.bottomLeftCorner(q, P));
-  out.covariance = (out.data + Eigen::MatrixXd::Identity(P, P)).llt().solve(Eigen::MatrixXd::Identity(P, P));
+  const auto inverse = [](const Eigen::MatrixXd& m) {
+    return Eigen::MatrixXd(m.llt().solve(Eigen::MatrixXd::Identity(m.rows(), m.cols())));
+  };
+  const Eigen::MatrixXd unit = Eigen::MatrixXd::Identity(P, P);
+  out.covariance             = inverse(out.data + unit);
+  if (!point.held.empty()) {
+    const Eigen::VectorXd alone = out.covariance.diagonal();
+    Eigen::MatrixXd       apart = out.data + unit;
+    for (const Eigen::Index i : point.held) {
+      apart.row(i).setZero();
+      apart.col(i).setZero();
+      apart(i, i) = 1.0 / alone[i];
+    }
+    out.covariance = inverse(apart);
+  }
+  out.dof = degrees_of_freedom(model, point, out, unit);
   return out;
+}
+
+Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
+                                   const Information& information, const Eigen::MatrixXd& directions) {
+  const auto       P = model.parameter_count(), q = model.effect_count();
+  const Linearised line         = linearised(model, point.spread, information.residuals,
+                                             information.sd.asDiagonal() * information.whitened.leftCols(P),
+                                             information.sd.asDiagonal() * information.whitened.rightCols(q) *
+                                                 effect_sd(model, point.spread).cwiseInverse().asDiagonal(),
+                                             point.u, point.effects, point.held);
+  Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(P + q, directions.cols());
+  combinations.topRows(P)       = directions;
+  for (const Eigen::Index i : point.held) combinations.row(i).setZero();
+  return degrees_of_freedom(line.mixed, line.sds, combinations);
+}
+
+double reach_90(double dof) {
+  constexpr double upper = 0.95;
+  return std::isfinite(dof) ? boost::math::quantile(boost::math::students_t(std::max(dof, 1.0)), upper)
+                            : boost::math::quantile(boost::math::normal(), upper);
+}
+
+void set_bounds(const CampaignModel& model, LeastSquaresOptions& options) {
+  const auto all = model.parameter_count() + model.effect_count();
+  options.lower  = Eigen::VectorXd::Constant(all, -infinity);
+  options.upper  = Eigen::VectorXd::Constant(all, infinity);
+  for (Eigen::Index i = 0; i < model.parameter_count(); ++i) {
+    options.lower[i] = model.parameters()[static_cast<std::size_t>(i)].lowest();
+    options.upper[i] = model.parameters()[static_cast<std::size_t>(i)].highest();
+  }
 }
 
 FitResult fit(const CampaignModel& model, int threads,

@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 
 #include "sim/studies/campaign_model.hpp"
+#include "sim/studies/least_squares.hpp"
 
 /// Tunes the free parameters of a model to a campaign's readings.
 ///
@@ -17,7 +18,11 @@
 /// posterior, by Levenberg–Marquardt with exact derivatives. The standard deviations maximise the marginal likelihood, in
 /// which parameters and effects are integrated out by Laplace's approximation about that mode (K is the information
 /// matrix, prior included, on the scale of the prior); its slopes are held while they change. Both take turns until
-/// neither moves.
+/// neither moves. Parameters stay within their ranges; one that would gain beyond an end of its range rests there and is
+/// held there while the rest is judged.
+///
+/// Intervals allow for the standard deviations being estimated too: they take Student's t with the degrees of freedom that
+/// stand behind the variance of each parameter (variance_components.hpp), few where that is mostly the scatter of few edges.
 /// Source: Lindstrom & Bates 1990; Tierney & Kadane 1986 (from memory). Priors of σ: half-normal, 0.15 for readings, 0.3 for
 /// edges, 0.1 for operators and lots (estimates).
 namespace arris {
@@ -39,9 +44,11 @@ struct FitPoint {
   std::string     failure;
   Eigen::VectorXd u;        ///< P
   Eigen::VectorXd effects;  ///< q
-  Spread          spread;
-  double          log_posterior = 0.0;  ///< Laplace marginal, constants included
-  int             evaluations   = 0;
+  std::vector<Eigen::Index>
+         held;  ///< parameters at an end of their range that would gain beyond it, ascending
+  Spread spread;
+  double log_posterior = 0.0;  ///< Laplace marginal, constants included
+  int    evaluations   = 0;
 };
 
 /// The information that readings hold about parameters and effects at a point.
@@ -51,8 +58,11 @@ struct Information {
   Eigen::VectorXd sd;         ///< n, noise of each observation
   Eigen::MatrixXd
       whitened;  ///< n × (P + q): slopes over noise; effects on the scale of their standard deviations
-  Eigen::MatrixXd data;        ///< P × P: information of the data about u, effects integrated out
-  Eigen::MatrixXd covariance;  ///< P × P: of u, prior included, effects integrated out
+  Eigen::MatrixXd data;  ///< P × P: information of the data about u, effects integrated out
+  Eigen::MatrixXd
+      covariance;  ///< P × P: of u, prior included, effects integrated out. Parameters that are held do not
+                   ///< vary with the others; what stands on the diagonal for them is no more than a scale
+  Eigen::VectorXd dof;  ///< P: degrees of freedom behind each variance; infinite where it is known
 };
 
 struct FitResult {
@@ -80,6 +90,17 @@ struct FitResult {
 /// `threads` does not change a bit of it. `progress(done, all)` may be empty.
 [[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0,
                             const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+/// Degrees of freedom behind the variances of combinations of u (columns of `directions`, P × m).
+[[nodiscard]] Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
+                                                 const Information&     information,
+                                                 const Eigen::MatrixXd& directions);
+
+/// By how many standard deviations a central 90 % interval reaches to either side, for so many degrees of freedom.
+[[nodiscard]] double reach_90(double dof);
+
+/// Bounds of u and of η/σ, as `least_squares` takes them.
+void set_bounds(const CampaignModel& model, LeastSquaresOptions& options);
 
 [[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
 

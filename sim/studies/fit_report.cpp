@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/fit_report.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <mutex>
 
-#include <boost/math/distributions/chi_squared.hpp>
-
+#include "sim/studies/ensemble.hpp"
 #include "sim/studies/parallel.hpp"
 
 namespace arris {
@@ -75,15 +76,17 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
   }
 }
 
-ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Eigen::Index index) {
+// u and η/σ at the optimum
+Eigen::VectorXd scaled_optimum(const CampaignModel& model, const FitPoint& best) {
   const auto      P = model.parameter_count(), q = model.effect_count();
   Eigen::VectorXd x(P + q);
   x.head(P) = best.u;
   for (Eigen::Index j = 0; j < q; ++j)
     x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
-  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
-    return posterior_residuals(model, best.spread, at, r, j);
-  };
+  return x;
+}
+
+ProfileOptions profile_options(const CampaignModel& model) {
   ProfileOptions options;
   options.widest    = 20.0;
   options.tolerance = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
@@ -91,26 +94,118 @@ ParameterProfile profile_of(const CampaignModel& model, const FitPoint& best, Ei
   options.fit.gradient_tolerance = 1e-6;
   options.fit.max_iterations     = 60;
   options.fit.noise              = model.scenario().numerics.relative_tolerance;
-  const double          rise     = boost::math::quantile(boost::math::chi_squared(1.0), 0.90);
-  const ProfileInterval interval = profile_interval(function, x, index, rise, options);
-  const FreeParameter&  p        = model.parameters()[static_cast<std::size_t>(index)];
-  ParameterProfile      out;
+  set_bounds(model, options.fit);
+  return options;
+}
+
+template <class Value>
+ParameterProfile told(const ProfileInterval& interval, Value&& value) {
+  ParameterProfile out;
   out.wanted = true;
   // a place that is lower by less than what rounding of the integration explains is the same place
-  out.usable = !interval.better || [&] {
-    double least = 0.0;
-    for (const auto& point : interval.points) least = std::min(least, point.rise);
-    return least > -1e-3;
-  }();
-  out.low       = p.value(interval.lower.value);
-  out.high      = p.value(interval.upper.value);
+  double least = 0.0;
+  for (const auto& point : interval.points) least = std::min(least, point.rise);
+  out.usable    = !interval.better || least > -1e-3;
+  out.low       = value(interval.lower.value);
+  out.high      = value(interval.upper.value);
   out.low_open  = !interval.lower.found();
   out.high_open = !interval.upper.found();
   for (const auto& point : interval.points) {
-    out.values.push_back(p.value(point.value));
+    out.values.push_back(value(point.value));
     out.rises.push_back(point.rise);
   }
   return out;
+}
+
+double rise_90(double dof) { return std::pow(reach_90(dof), 2); }
+
+ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Eigen::Index index) {
+  const FitPoint& best     = fit.best;
+  const auto      function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    return posterior_residuals(model, best.spread, at, r, j);
+  };
+  ProfileOptions options = profile_options(model);
+  options.lowest         = options.fit.lower[index];
+  options.highest        = options.fit.upper[index];
+  const FreeParameter& p = model.parameters()[static_cast<std::size_t>(index)];
+  return told(profile_interval(function, scaled_optimum(model, best), index,
+                               rise_90(fit.information.dof[index]), options),
+              [&p](double u) { return p.value(u); });
+}
+
+void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiability& found,
+              const Eigen::VectorXd& slopes, DerivedResult& out) {
+  Eigen::VectorXd along = slopes;
+  for (const Eigen::Index i : fit.best.held) along[i] = 0.0;
+  const double variance = along.dot(fit.information.covariance * along);
+  double       open     = 0.0;  // what undetermined directions add to it
+  for (const auto& d : found.undetermined)
+    open += std::pow(along.dot(d.direction), 2) / (1.0 + d.information);
+  out.has_standard_error = variance > 0.0 && open < 0.5 * variance;
+  const double reach     = reach_90(degrees_of_freedom(model, fit.best, fit.information, along)[0]);
+  out.low                = out.value * std::exp(-reach * std::sqrt(variance));
+  out.high               = out.value * std::exp(reach * std::sqrt(variance));
+}
+
+DerivedResult derived_result(const CampaignModel& model, const FitReport& report,
+                             const DerivedQuantity& quantity, bool profiles) {
+  const FitResult& fit  = report.fit;
+  const FitPoint&  best = fit.best;
+  DerivedResult    out;
+  out.quantity = quantity;
+  DerivedModel    derived(model.scenario(), model.parameters(), quantity);
+  Eigen::VectorXd slopes;
+  double          log_value = 0.0;
+  const bool      there     = derived.log_value(best.u, log_value, &slopes);
+  out.value                 = there ? std::exp(log_value) : derived.value(best.u);
+  if (there) add_wald(model, fit, report.identifiability, slopes, out);
+  if (!profiles) return out;
+  out.profile.wanted = true;
+  if (!there) return out;
+  const auto P        = model.parameter_count();
+  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    Eigen::VectorXd values;
+    Eigen::MatrixXd jacobian;
+    double          quantity_there = 0.0;
+    if (!posterior_residuals(model, best.spread, at, values, j != nullptr ? &jacobian : nullptr))
+      return false;
+    if (!derived.log_value(at.head(P), quantity_there, j != nullptr ? &slopes : nullptr)) return false;
+    const auto n = values.size();
+    r.resize(n + 1);
+    r << values, quantity_there;
+    if (j == nullptr) return true;
+    j->setZero(n + 1, at.size());
+    j->topRows(n)     = jacobian;
+    j->row(n).head(P) = slopes.transpose();
+    return true;
+  };
+  Eigen::VectorXd along = slopes;
+  const double    dof   = degrees_of_freedom(model, best, fit.information, along)[0];
+  out.profile =
+      told(profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
+           [](double log_of) { return std::exp(log_of); });
+  return out;
+}
+
+// quantities at posterior draws: at most a thousand, evenly taken
+void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitReport& report) {
+  constexpr std::size_t most  = 1000;
+  const auto            P     = model.parameter_count();
+  const auto            rows  = static_cast<std::size_t>(report.draws.values.rows());
+  const std::size_t     count = std::min(rows, most);
+  for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
+    DerivedResult&      d = report.derived[i];
+    DerivedModel        derived(model.scenario(), model.parameters(), d.quantity);
+    std::vector<double> values;
+    for (std::size_t k = 0; k < count; ++k) {
+      const double value =
+          derived.value(report.draws.values.row(static_cast<Eigen::Index>(k * rows / count)).head(P));
+      if (!std::isnan(value)) values.push_back(value);
+    }
+    d.drawn_low    = quantile(values, 0.05);
+    d.drawn_middle = quantile(values, 0.5);
+    d.drawn_high   = quantile(values, 0.95);
+  });
 }
 
 }  // namespace
@@ -142,11 +237,24 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
   if (options.profiles) {
     for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) {
-      report.profiles[i] = profile_of(model, report.fit.best, static_cast<Eigen::Index>(i));
+      report.profiles[i] = profile_of(model, report.fit, static_cast<Eigen::Index>(i));
     });
   }
+  std::vector<std::string> asked = model.settings().derived;
+  if (asked.empty()) asked = usual_derived(model.scenario(), model.edges_read());
+  report.derived.resize(asked.size());
+  const auto  telling = stage("what follows");
+  std::mutex  speaking;
+  std::size_t done = 0;
+  for_each_index(asked.size(), options.threads, [&](std::size_t i) {
+    report.derived[i] =
+        derived_result(model, report, derived_quantity(model.scenario(), asked[i]), options.profiles);
+    const std::scoped_lock lock(speaking);
+    telling(++done, asked.size());
+  });
   report.draws_wanted = options.draws > 0;
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
+  if (report.draws.converged) add_drawn(model, options, report);
   return report;
 }
 

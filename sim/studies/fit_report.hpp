@@ -5,12 +5,17 @@
 #include <string>
 #include <vector>
 
+#include "sim/studies/derived.hpp"
 #include "sim/studies/ensemble_sampler.hpp"
 #include "sim/studies/fit.hpp"
 #include "sim/studies/identifiability.hpp"
 #include "sim/studies/profile.hpp"
 
-/// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws.
+/// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws; of each
+/// parameter, and of quantities that follow from them (derived.hpp).
+///
+/// Wald's intervals and profiles of 90 % take Student's t with the degrees of freedom behind the variance of each: P rises by
+/// t² at an end of a profile. Profiles hold the standard deviations at their best values.
 namespace arris {
 
 struct ParameterProfile {
@@ -22,10 +27,25 @@ struct ParameterProfile {
   std::vector<double> rises;   ///< of −2·log posterior there
 };
 
+/// A quantity that follows from the parameters, with its intervals of 90 %.
+struct DerivedResult {
+  DerivedQuantity quantity;
+  double          value = not_given;  ///< at the optimum, in the unit of the quantity; may be infinite
+  bool            has_standard_error = false;         ///< false: mostly undetermined, or not had
+  double          low = not_given, high = not_given;  ///< Wald, by the slopes of its logarithm (delta method)
+  ParameterProfile profile;                           ///< values in the unit of the quantity
+  double
+      drawn_low    = not_given,
+      drawn_middle = not_given,
+      drawn_high =
+          not_given;  ///< 5 %, median and 95 % of posterior draws; infinite for edges that outlast what is seen
+};
+
 struct FitReport {
   FitResult                     fit;
   Identifiability               identifiability;
   std::vector<ParameterProfile> profiles;     ///< P
+  std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
   Draws                         draws;        ///< of u and the logs of the standard deviations
   std::vector<std::string>      draw_names;   ///< of the columns of `draw_values`
   Eigen::MatrixXd               draw_values;  ///< draws × columns, on the scale of the parameters

@@ -21,7 +21,8 @@ struct FitSettings {
   int         seed            = 1;
   int         draws           = 4000;
 
-  std::vector<std::string>     free;    ///< paths of the free parameters
+  std::vector<std::string> free;     ///< paths of the free parameters
+  std::vector<std::string> derived;  ///< quantities to tell beside them (derived.hpp); empty: the usual ones
   std::map<std::string, Prior> priors;  ///< stated ones, by path
 
   template <class V, class... S>

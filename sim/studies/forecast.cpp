@@ -9,6 +9,7 @@
 #include <cmath>
 #include <limits>
 #include <mutex>
+#include <numeric>
 
 #include <boost/math/interpolators/pchip.hpp>
 #include <boost/random/mersenne_twister.hpp>
@@ -46,14 +47,6 @@ class Curve final : public HistoryObserver<double> {
   const std::vector<double>& grid_;
 };
 
-// closer at the start, where an edge changes fastest: by the cube
-std::vector<double> grid_to(double last, int points) {
-  std::vector<double> out;
-  for (int i = 0; i <= points; ++i) out.push_back(last * std::pow(static_cast<double>(i) / points, 3));
-  out.back() = last;
-  return out;
-}
-
 Band band(const std::vector<double>& values, double share) {
   return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
 }
@@ -85,26 +78,6 @@ std::string passes_text(double passes, double horizon) {
   return fmt::format("{:.0f}", passes);
 }
 
-double passes_to_limit(const std::vector<double>& grid, const std::function<double(double)>& reading,
-                       double limit) {
-  std::size_t         lowest = 0;
-  std::vector<double> values;
-  for (const double x : grid) values.push_back(reading(x));
-  for (std::size_t i = 1; i < values.size(); ++i) {
-    if (values[i] < values[lowest]) lowest = i;
-  }
-  if (values[lowest] > limit) return 0.0;
-  if (!(values.back() > limit)) return infinity;
-  std::size_t above = values.size() - 1;
-  while (above > lowest + 1 && values[above - 1] > limit) --above;
-  double low = grid[above - 1], high = grid[above];
-  while (high - low > 1e-6) {
-    const double middle                    = 0.5 * (low + high);
-    (reading(middle) > limit ? high : low) = middle;
-  }
-  return high;
-}
-
 Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                   const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                   const std::function<void(std::size_t, std::size_t)>& progress) {
@@ -120,10 +93,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
 
   std::vector<std::size_t> cutting;
   for (const std::size_t e : edges) {
-    const auto& steps = scenario.edges[e].steps;
-    if (std::any_of(steps.begin(), steps.end(),
-                    [](const Step& s) { return std::holds_alternative<CutStep>(s); }))
-      cutting.push_back(e);
+    if (cuts_wood(scenario.edges[e])) cutting.push_back(e);
   }
   if (cutting.empty()) {
     throw Error(Exit::usage, {.code = "no-cut",
@@ -134,13 +104,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   std::mutex        speaking;
   std::size_t       done = 0;
   for (const std::size_t e : cutting) {
-    EdgePlan plan = scenario.edges[e];
-    while (!std::holds_alternative<CutStep>(plan.steps.back()) ||
-           std::any_of(plan.steps.begin(), plan.steps.end() - 1,
-                       [](const Step& s) { return std::holds_alternative<CutStep>(s); }))
-      plan.steps.pop_back();
-    auto& cut  = std::get<CutStep>(plan.steps.back());
-    cut.passes = settings.passes;
+    const EdgePlan plan = working_history(scenario.edges[e], settings.passes);
+    const auto&    cut  = std::get<CutStep>(plan.steps.back());
 
     EdgeForecast f;
     f.edge                       = plan.name;
@@ -148,8 +113,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
     f.route                      = plan.route;
     f.wood                       = cut.cut;
     f.pass_m                     = cut.pass_m;
-    f.at                         = grid_to(settings.passes, curve_points);
-    const auto              grid = grid_to(settings.passes, grid_points);
+    f.at                         = passes_grid(settings.passes, curve_points);
+    const auto              grid = passes_grid(settings.passes, grid_points);
     std::vector<MemberLife> lives(ensemble.size());
     for_each_index(blocks, settings.threads, [&](std::size_t b) {
       Model<double>        model = member_of(scenario.model, ensemble, b * block);
@@ -250,7 +215,86 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   return out;
 }
 
-Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const Ensemble& ensemble) {
+namespace {
+
+// lives that were measured, by wood, beside those forecast for the same edges
+void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& forecast, Answer& answer) {
+  if (measured.empty()) return;
+  const double limit_gf = laws::in_gram_force(forecast.settings.limit_N);
+  AnswerTable  table{
+       .name = "measured_lives",
+       .says = fmt::format("Lives that were measured, to {:.0f} gf, beside the forecast", limit_gf),
+       .axis = "wood"};
+  std::vector<std::string> wood, median, spans;
+  std::vector<double>      edges, crossed, good, numbers, scale, shape, low, middle, high, model;
+  for (const MeasuredLives& m : measured) {
+    std::vector<double> forecasts;
+    for (const EdgeForecast& f : forecast.edges) {
+      if (std::find(m.edges.begin(), m.edges.end(), f.edge) != m.edges.end())
+        forecasts.push_back(f.mean_passes.middle);
+    }
+    const double longest =
+        std::accumulate(m.lives.begin(), m.lives.end(), 0.0, [](double most, const ObservedLife& life) {
+          return std::max(most, std::isfinite(life.high) ? life.high : life.low);
+        });
+    const auto quantile_of = [&](double p) {
+      return m.weibull.usable ? m.weibull.quantile(p) : WeibullFit::Quantile{not_given, not_given, not_given};
+    };
+    const auto half = quantile_of(0.5);
+    wood.push_back(m.wood);
+    edges.push_back(static_cast<double>(m.edges.size()));
+    crossed.push_back(m.ended);
+    good.push_back(m.still_good);
+    median.push_back(passes_text(rounded(m.median), longest));
+    numbers.push_back(std::isinf(m.median) ? not_given : m.median);
+    spans.push_back(m.weibull.usable ? fmt::format("{:.0f} ({:.0f} … {:.0f})", rounded(half.value),
+                                                   rounded(half.low), rounded(half.high))
+                                     : std::string{});
+    scale.push_back(m.weibull.scale);
+    shape.push_back(m.weibull.shape);
+    low.push_back(half.low);
+    middle.push_back(half.value);
+    high.push_back(half.high);
+    const double said = quantile(forecasts, 0.5);
+    model.push_back(std::isinf(said) ? not_given : said);
+    answer.remarks.push_back(fmt::format(
+        "Readings in {}: of {} edge{}, {} crossed {:.0f} gf, and {} {} still good at the last reading; {}.{}",
+        m.wood, m.edges.size(), m.edges.size() == 1 ? "" : "s", m.ended, limit_gf, m.still_good,
+        m.still_good == 1 ? "was" : "were",
+        std::isinf(m.median)
+            ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched", longest)
+            : fmt::format("half last {:.0f} passes or fewer", rounded(m.median)),
+        forecasts.empty() ? std::string{}
+                          : fmt::format(" The forecast for the same edges is {}.",
+                                        passes_text(rounded(said), forecast.settings.passes))));
+  }
+  table.text("wood", "wood", "wood they cut", wood);
+  table.number("edges", "1", "edges", "edges of which something is known", edges);
+  table.number("crossed", "1", "crossed", "edges whose readings crossed the limit", crossed);
+  table.number("still_good", "1", "still good", "edges below the limit at their last reading", good);
+  table.text("median", "half last", "passes by which half have crossed, product-limit estimate", median);
+  table.text("weibull_median", "half last, Weibull (90 %)", "the same by a Weibull distribution", spans);
+  table.number("median_passes", "1", "",
+               "passes by which half have crossed; missing where fewer than half have", numbers);
+  table.number("weibull_scale", "1", "",
+               "scale of the Weibull distribution, passes; missing where it cannot be told", scale);
+  table.number("weibull_shape", "1", "shape", "shape of the Weibull distribution", shape, 2);
+  table.number("weibull_median_low", "1", "", "lower end of 90 % of its median", low);
+  table.number("weibull_median_passes", "1", "", "its median, passes", middle);
+  table.number("weibull_median_high", "1", "", "upper end of 90 % of its median", high);
+  table.number("forecast_passes", "1", "forecast",
+               "median of the forecasts of the mean edge for the same edges", model);
+  answer.tables.push_back(std::move(table));
+  answer.remarks.emplace_back(
+      "Measured lives are taken from the readings alone, between the last reading below the limit and the "
+      "first above; edges "
+      "in one wood are taken together, whatever their tool and route, up to where they are sharpened again.");
+}
+
+}  // namespace
+
+Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const Ensemble& ensemble,
+                       const std::vector<MeasuredLives>& measured) {
   const ForecastSettings& s = forecast.settings;
   Answer                  answer;
   answer.kind           = "forecast";
@@ -416,6 +460,7 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
                   "reading may fall before it rises "
                   "(settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
                   workshop.pace.passes_per_minute));
+  add_measured(measured, forecast, answer);
   std::string failed;
   for (const EdgeForecast& f : forecast.edges) {
     if (f.failed > 0) failed += fmt::format("{}{} of {}", failed.empty() ? "" : ", ", f.failed, f.edge);

@@ -8,17 +8,17 @@
 
 #include "sim/studies/answer.hpp"
 #include "sim/studies/ensemble.hpp"
+#include "sim/studies/life.hpp"
+#include "sim/studies/measured_lives.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// How long an edge lasts: passes until its reading crosses a limit, for every member of an ensemble.
 ///
 /// An edge is sharpened by its steps up to its first cut, and then cuts on in that wood. Of each member
 ///
-///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = the last rise of F through the limit, at or after its lowest point
+///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = passes_to_limit of F (life.hpp)
 ///
-/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. Burr and
-/// hair-thin apex go in the first passes, so the reading may fall before it rises: a limit that only a fresh edge exceeds
-/// does not count against it. r(x) is interpolated by monotone cubics between points of the integration.
+/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. r(x) is interpolated by monotone cubics between points of the integration.
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {
@@ -68,16 +68,12 @@ struct Forecast {
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                                 const std::function<void(std::size_t, std::size_t)>& progress = {});
 
+/// `measured` are lives that readings tell of, set beside the forecast where there are any.
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,
-                                     const Ensemble& ensemble);
+                                     const Ensemble&                   ensemble,
+                                     const std::vector<MeasuredLives>& measured = {});
 
 /// "210", or "more than 5000" where an edge outlasts the `horizon` that was looked at.
 [[nodiscard]] std::string passes_text(double passes, double horizon);
-
-/// Passes at the last rise of a reading through `limit`, at or after its lowest point, by bisection to a millionth of a pass;
-/// 0 when even the lowest point is above it, infinity when the end is still below. `reading(x)` for x in 0 … last, of which
-/// `grid` (ascending, from 0 to last) are samples close enough to have one crossing between them at most.
-[[nodiscard]] double passes_to_limit(const std::vector<double>&           grid,
-                                     const std::function<double(double)>& reading, double limit);
 
 }  // namespace arris

@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <limits>
 
 #include <fmt/format.h>
 
@@ -57,6 +59,37 @@ double FreeParameter::slope(double u) const {
       break;
   }
   return spread_of(prior);
+}
+
+namespace {
+
+// from the scaled end inwards, by rounding errors, until the value lies within the range
+double inwards(double u, double sign, const std::function<bool(double)>& within) {
+  if (!std::isfinite(u)) return u;
+  double step = 0.0;
+  while (!within(u + sign * step)) step = step == 0.0 ? 1e-15 * std::max(1.0, std::abs(u)) : 2.0 * step;
+  return u + sign * step;
+}
+
+}  // namespace
+
+double FreeParameter::lowest() const {
+  const bool reached = prior.shape == PriorShape::normal ? std::isfinite(low) : low > 0.0;
+  if (!reached) return -std::numeric_limits<double>::infinity();
+  return inwards(scaled(low), 1.0, [this](double u) { return value(u) >= low; });
+}
+
+double FreeParameter::highest() const {
+  const bool reached = std::isfinite(high) && (prior.shape != PriorShape::logit_normal || high < 1.0);
+  if (!reached) return std::numeric_limits<double>::infinity();
+  return inwards(scaled(high), -1.0, [this](double u) { return value(u) <= high; });
+}
+
+bool FreeParameter::is_at_bound(double u) const {
+  const auto near = [u](double end) {
+    return std::isfinite(end) && std::abs(u - end) <= 1e-8 * std::max(1.0, std::abs(end));
+  };
+  return near(lowest()) || near(highest());
 }
 
 std::string FreeParameter::short_name() const {

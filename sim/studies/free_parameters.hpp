@@ -39,6 +39,12 @@ struct FreeParameter {
   [[nodiscard]] double scaled(double value) const;
   /// d value/d u at u.
   [[nodiscard]] double slope(double u) const;
+  /// The scaled values at the ends of the range, so that value() lies within it there; infinite where there is no end, or
+  /// none that the prior's shape can reach.
+  [[nodiscard]] double lowest() const;
+  [[nodiscard]] double highest() const;
+  /// Whether a scaled value lies at an end of the range, but for rounding.
+  [[nodiscard]] bool is_at_bound(double u) const;
   /// A short name for sentences: the last part of the path with blanks, "slope".
   [[nodiscard]] std::string short_name() const;
 };

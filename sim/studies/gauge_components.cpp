@@ -322,55 +322,30 @@ void reml_components(const GaugeDesign& design, const WithinFit& base, double in
     group.insert(group.end(), static_cast<std::size_t>(counts[at]), g);
   }
   const Eigen::VectorXd y = (design.y.array() - design.y.mean()) / scale;
-  // Variances in units of the scale squared. Towards a variance of 0 the likelihood is flat, and the search can lose its way
-  // in rounding: a group that is next to nothing is then taken out, and the others are found without it.
-  constexpr double    next_to_nothing = 0.01;  // of the repeatability, as a standard deviation
-  std::vector<double> variance(names.size(), 0.0);
-  std::vector<bool>   is_in(names.size(), true);
-  double              e = 0.0;
-  for (bool again = true; again;) {
-    MixedModel                model;
-    std::vector<double>       start{1.0};
-    std::vector<int>          kept(names.size(), -1);
-    std::vector<Eigen::Index> columns_in;
-    model.group = {MixedModel::flat};
-    for (int g = 0; g < count; ++g) {
-      if (!is_in[static_cast<std::size_t>(g)]) continue;
-      kept[static_cast<std::size_t>(g)] = model.groups++;
-      start.push_back(g == 0 ? std::max(1.0, std::sqrt(y.squaredNorm() / static_cast<double>(n))) : 0.5);
-    }
-    for (std::size_t j = 0; j < group.size(); ++j) {
-      const int g = kept[static_cast<std::size_t>(group[j])];
-      if (g < 0) continue;
-      columns_in.push_back(static_cast<Eigen::Index>(j));
-      model.group.push_back(g);
-    }
-    model.design.resize(n, static_cast<Eigen::Index>(columns_in.size()) + 1);
-    model.design.col(0).setOnes();
-    model.design.rightCols(static_cast<Eigen::Index>(columns_in.size())) = indicators(Eigen::all, columns_in);
-    model.response                                                       = y;
-    model.weights                                                        = Eigen::VectorXd::Ones(n);
-    model.known_sd                                                       = Eigen::VectorXd::Zero(n);
-    const VarianceComponents found                                       = variance_components(model, start);
-    e     = found.residual_sd * found.residual_sd;
-    again = false;
-    for (std::size_t g = 0; g < names.size(); ++g) {
-      if (kept[g] < 0) continue;
-      const double sd      = found.group_sd[static_cast<std::size_t>(kept[g])];
-      const bool   nothing = sd < next_to_nothing * found.residual_sd;
-      variance[g]          = nothing ? 0.0 : sd * sd;
-      if (nothing && !found.converged) {
-        is_in[g] = false;
-        again    = true;
-      }
-    }
-    if (!found.converged && !again) {
-      throw Error(Exit::not_converged, {.code  = "no-convergence",
-                                        .what  = "the variances of these readings cannot be estimated",
-                                        .cause = "Edges, operators and readings are too unevenly spread.",
-                                        .next  = "Read every edge equally often with every operator."});
-    }
+  // variances in units of the scale squared
+  MixedModel model;
+  model.design.resize(n, columns + 1);
+  model.design << Eigen::VectorXd::Ones(n), indicators;
+  model.response = y;
+  model.weights  = Eigen::VectorXd::Ones(n);
+  model.known_sd = Eigen::VectorXd::Zero(n);
+  model.group    = {MixedModel::flat};
+  model.group.insert(model.group.end(), group.begin(), group.end());
+  model.groups = count;
+  std::vector<double> start(names.size() + 1, 0.5);
+  start[0]                       = 1.0;
+  start[1]                       = std::max(1.0, std::sqrt(y.squaredNorm() / static_cast<double>(n)));
+  const VarianceComponents found = variance_components(model, start);
+  if (!found.converged) {
+    throw Error(Exit::not_converged, {.code  = "no-convergence",
+                                      .what  = "the variances of these readings cannot be estimated",
+                                      .cause = "Edges, operators and readings are too unevenly spread.",
+                                      .next  = "Read every edge equally often with every operator."});
   }
+  const double        e = found.residual_sd * found.residual_sd;
+  std::vector<double> variance;
+  for (const double sd : found.group_sd)
+    variance.push_back(sd > VarianceComponents::smallest_sd ? sd * sd : 0.0);
   const Eigen::MatrixXd covariance = information(indicators, group, count, e, variance)
                                          .ldlt()
                                          .solve(Eigen::MatrixXd::Identity(count + 1, count + 1));

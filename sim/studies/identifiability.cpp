@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include <Eigen/Cholesky>
@@ -13,7 +14,6 @@ namespace arris {
 namespace {
 
 constexpr double hardly_narrowed = 0.25;  // s² below which a direction counts as undetermined
-constexpr double z90             = 1.6448536269514722;
 
 double log_change(const FreeParameter& p, double direction) {
   return (p.prior.shape == PriorShape::log_normal ? std::log(p.prior.spread) : p.prior.spread) * direction;
@@ -80,17 +80,23 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
   const auto      P = model.parameter_count();
   Identifiability out;
   // data = LᵀL; its singular vectors are the directions
-  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(fit.information.data,
+  std::vector<Eigen::Index> moving;
+  for (Eigen::Index i = 0; i < P; ++i) {
+    if (std::find(fit.best.held.begin(), fit.best.held.end(), i) == fit.best.held.end()) moving.push_back(i);
+  }
+  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(Eigen::MatrixXd(fit.information.data(moving, moving)),
                                               Eigen::ComputeFullU | Eigen::ComputeFullV);
   out.singular_values = svd.singularValues().cwiseSqrt();
-  for (Eigen::Index k = 0; k < P; ++k) {
+  for (Eigen::Index k = 0; k < svd.singularValues().size(); ++k) {
     const double s2 = svd.singularValues()[k];
     if (s2 >= hardly_narrowed) {
       ++out.rank;
       continue;
     }
     UndeterminedDirection d;
-    d.direction   = svd.matrixV().col(k);
+    d.direction = Eigen::VectorXd::Zero(P);
+    for (std::size_t i = 0; i < moving.size(); ++i)
+      d.direction[moving[i]] = svd.matrixV()(static_cast<Eigen::Index>(i), k);
     d.information = s2;
     std::vector<int> order(static_cast<std::size_t>(P));
     std::iota(order.begin(), order.end(), 0);
@@ -143,15 +149,15 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     const double  u = fit.best.u[i], variance = fit.information.covariance(i, i), sd = std::sqrt(variance);
     double        open = 0.0;
     for (const auto& d : out.undetermined) open += d.direction[i] * d.direction[i] / (1.0 + d.information);
-    fate.value              = p.value(u);
-    fate.log_sd             = std::abs(log_change(p, sd));
-    fate.low                = p.value(u - z90 * sd);
-    fate.high               = p.value(u + z90 * sd);
+    fate.value  = p.value(u);
+    fate.log_sd = std::abs(log_change(p, sd));
+    fate.dof =
+        fit.information.dof.size() > 0 ? fit.information.dof[i] : std::numeric_limits<double>::infinity();
+    fate.low                = p.value(u - reach_90(fate.dof) * sd);
+    fate.high               = p.value(u + reach_90(fate.dof) * sd);
     fate.prior_share        = variance;
-    fate.has_standard_error = open < 0.5 * variance;
-    const double margin     = 0.01 * std::log(p.high / std::max(p.low, 1e-12));
-    fate.at_bound = p.prior.shape == PriorShape::log_normal && p.low > 0.0 && std::isfinite(p.high) &&
-                    (std::log(fate.value / p.low) < margin || std::log(p.high / fate.value) < margin);
+    fate.at_bound           = p.is_at_bound(u);
+    fate.has_standard_error = open < 0.5 * variance && !fate.at_bound;
     out.parameters.push_back(fate);
   }
   return out;

@@ -27,18 +27,19 @@ struct UndeterminedDirection {
 };
 
 struct ParameterFate {
-  bool   has_standard_error = false;  ///< false: mostly undetermined
+  bool   has_standard_error = false;  ///< false: mostly undetermined, or at a bound
   double value              = 0.0;
   double log_sd = 0.0;  ///< posterior standard deviation of u times the spread: of log value, logit or value
-  double low    = 0.0;  ///< central 90 % by Wald, on the scale of the prior, turned back
+  double low    = 0.0;  ///< central 90 % by Wald, Student's t on the scale of the prior, turned back
   double high   = 0.0;
-  double prior_share = 0.0;  ///< posterior variance over prior variance; 1: the prior alone
-  bool   at_bound    = false;
+  double dof    = 0.0;         ///< degrees of freedom of the t distribution behind low and high
+  double prior_share = 0.0;    ///< posterior variance over prior variance; 1: the prior alone
+  bool   at_bound    = false;  ///< rests at an end of its range
 };
 
 struct Identifiability {
-  Eigen::VectorXd                    singular_values;  ///< P, descending
-  int                                rank = 0;         ///< directions that the readings determine
+  Eigen::VectorXd singular_values;  ///< one per parameter that is not at a bound, descending
+  int             rank = 0;         ///< directions that the readings determine
   std::vector<UndeterminedDirection> undetermined;
   std::vector<ParameterFate>         parameters;  ///< P
 };

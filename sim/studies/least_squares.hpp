@@ -3,6 +3,7 @@
 
 #include <functional>
 #include <limits>
+#include <vector>
 
 #include <Eigen/Core>
 
@@ -55,7 +56,13 @@ struct LeastSquaresOptions {
   double first_damping      = 1e-3;   ///< λ; larger is more careful, 0 begins with a Gauss–Newton step
   double curvature_step     = 0.1;    ///< h; smaller is more exact but for rounding, 0 does not accelerate
   double largest_curvature  = 0.5;    ///< α; smaller is more careful
-  double noise              = 0.0;    ///< relative error of what the model gives, where that is more than rounding
+  double noise = 0.0;  ///< relative error of what the model gives, where that is more than rounding
+
+  Eigen::VectorXd lower = {}, upper = {};  ///< n each, infinite where there is none; empty: no bounds at all
+
+  /// Whether x_i = `value` lies at a bound, but for rounding.
+  [[nodiscard]] bool is_at_lower(Eigen::Index i, double value) const;
+  [[nodiscard]] bool is_at_upper(Eigen::Index i, double value) const;
 };
 
 enum class LeastSquaresStatus {
@@ -74,6 +81,7 @@ struct LeastSquaresResult {
   int    iterations  = 0;                                         ///< rounds, whether a step was taken or not
   int    evaluations = 0;                                         ///< calls of the function
   int    jacobians   = 0;                                         ///< those calls that asked for derivatives
+  std::vector<Eigen::Index> held;  ///< parameters that rest at a bound and would gain beyond it, ascending
 
   [[nodiscard]] bool usable() const { return status == LeastSquaresStatus::converged; }
 };
@@ -83,7 +91,7 @@ struct LeastSquaresResult {
 using Residuals =
     std::function<bool(const Eigen::VectorXd& x, Eigen::VectorXd& residuals, Eigen::MatrixXd* jacobian)>;
 
-/// Throws only what the function throws.
+/// A start beyond a bound is put at it. Throws only what the function throws.
 [[nodiscard]] LeastSquaresResult least_squares(const Residuals& function, const Eigen::VectorXd& start,
                                                const LeastSquaresOptions& options = {});
 

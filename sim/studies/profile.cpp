@@ -23,32 +23,84 @@ using Eigen::VectorXd;
 constexpr double disproof = 1e-3;
 // how close to a wall the search goes, in Wald's half widths
 constexpr double wall_distance = 1e-3;
+// how close to a limit counts as being there, in the same
+constexpr double at_limit = 5e-3;
 
 struct Place {
   double   value = 0.0, rise = 0.0;
   VectorXd x, residuals;
   MatrixXd jacobian;
+  VectorXd slopes;  // of φ, where it is not linear
 };
 
 // a re-optimisation inside a bracket that came to nothing
 struct Lost {};
 
+// What the search along a profile asks of it.
 class Profile {
  public:
-  Profile(const Residuals& function, const VectorXd& combination, const ProfileOptions& options,
-          ProfileInterval& out)
-      : function_(function), c_(combination), options_(options), out_(out) {}
+  Profile(const Residuals& function, const ProfileOptions& options, ProfileInterval& out)
+      : function_(function), options_(options), out_(out) {}
+  Profile(const Profile&)            = delete;
+  Profile& operator=(const Profile&) = delete;
+  virtual ~Profile()                 = default;
 
   // what is known at the optimum
-  Place optimum(const VectorXd& x) {
+  virtual Place optimum(const VectorXd& x) = 0;
+  // direction of the profile: what moves the residuals least for a unit of φ
+  [[nodiscard]] virtual VectorXd tangent(const Place& place) const = 0;
+  // the re-optimised place at a value, started from another
+  std::optional<Place> at(double value, const Place& from) {
+    const double   change = value - from.value;
+    const VectorXd along  = from.x + change * tangent(from);
+    for (const VectorXd& start : {along, from.x}) {
+      if (std::optional<Place> place = refit(value, start)) return place;
+    }
+    return std::nullopt;
+  }
+
+ protected:
+  virtual std::optional<Place> refit(double value, const VectorXd& start) = 0;
+
+  bool evaluate(const VectorXd& x, VectorXd& r, MatrixXd* j) {
+    ++out_.evaluations;
+    if (j != nullptr) ++out_.jacobians;
+    return function_(x, r, j) && r.allFinite() && (j == nullptr || j->allFinite());
+  }
+  [[nodiscard]] LeastSquaresResult search(const Residuals& function, const VectorXd& start,
+                                          const LeastSquaresOptions& options) {
+    LeastSquaresResult fit = least_squares(function, start, options);
+    out_.evaluations += fit.evaluations;
+    out_.jacobians += fit.jacobians;
+    return fit;
+  }
+  [[nodiscard]] double rise_of(const VectorXd& residuals) const {
+    return (residuals - base_).dot(residuals + base_);
+  }
+  [[noreturn]] static void no_optimum() {
+    throw std::invalid_argument("profile_interval: the residuals cannot be had at the optimum");
+  }
+
+  const Residuals&      function_;
+  const ProfileOptions& options_;
+  VectorXd              base_;  // residuals at the optimum
+
+ private:
+  ProfileInterval& out_;
+};
+
+// Of a linear combination: one parameter follows from φ and the others.
+class LinearProfile : public Profile {
+ public:
+  LinearProfile(const Residuals& function, const VectorXd& combination, const ProfileOptions& options,
+                ProfileInterval& out)
+      : Profile(function, options, out), c_(combination) {}
+
+  Place optimum(const VectorXd& x) override {
     Place place;
     place.x     = x;
     place.value = c_.dot(x);
-    if (!evaluate(x, place.residuals, &place.jacobian)) {
-      throw std::invalid_argument("profile_interval: the residuals cannot be had at the optimum");
-    }
-    ++out_.evaluations;
-    ++out_.jacobians;
+    if (!evaluate(x, place.residuals, &place.jacobian)) no_optimum();
     double least = std::numeric_limits<double>::infinity();
     for (Index j = 0; j < c_.size(); ++j) {
       if (c_[j] == 0.0) continue;
@@ -62,8 +114,8 @@ class Profile {
     return place;
   }
 
-  // direction of the profile: min ‖J·d‖ with cᵀd = 1
-  VectorXd tangent(const Place& place) const {
+  // min ‖J·d‖ with cᵀd = 1
+  [[nodiscard]] VectorXd tangent(const Place& place) const override {
     const VectorXd still = place.jacobian.col(k_) / c_[k_];
     VectorXd       y     = VectorXd::Zero(c_.size() - 1);
     if (y.size() > 0) {
@@ -76,23 +128,9 @@ class Profile {
     return complete(y, 1.0);
   }
 
-  // the re-optimised place at a value, started from another
-  std::optional<Place> at(double value, const Place& from) {
-    const double   change = value - from.value;
-    const VectorXd along  = from.x + change * tangent(from);
-    for (const VectorXd& start : {along, from.x}) {
-      if (std::optional<Place> place = refit(value, start)) return place;
-    }
-    return std::nullopt;
-  }
-
  private:
-  bool evaluate(const VectorXd& x, VectorXd& r, MatrixXd* j) const {
-    return function_(x, r, j) && r.allFinite() && (j == nullptr || j->allFinite());
-  }
-
   // the parameters without the eliminated one, and back
-  VectorXd others(const VectorXd& x) const {
+  [[nodiscard]] VectorXd others(const VectorXd& x) const {
     VectorXd y(x.size() - 1);
     y << x.head(k_), x.tail(x.size() - 1 - k_);
     return y;
@@ -112,7 +150,7 @@ class Profile {
     return out;
   }
 
-  std::optional<Place> refit(double value, const VectorXd& start) {
+  std::optional<Place> refit(double value, const VectorXd& start) override {
     Place place;
     place.value = value;
     place.x     = start;
@@ -123,27 +161,91 @@ class Profile {
       return true;
     };
     if (start.size() > 1) {
-      const LeastSquaresResult fit = least_squares(restricted, others(start), options_.fit);
-      out_.evaluations += fit.evaluations;
-      out_.jacobians += fit.jacobians;
+      LeastSquaresOptions options = options_.fit;
+      if (options.lower.size() > 0) {
+        options.lower = others(options.lower);
+        options.upper = others(options.upper);
+      }
+      const LeastSquaresResult fit = search(restricted, others(start), options);
       if (!fit.usable()) return std::nullopt;
       place.x = complete(fit.x, value);
     } else {
       place.x = complete(VectorXd(), value);
     }
-    ++out_.evaluations;
-    ++out_.jacobians;
     if (!evaluate(place.x, place.residuals, &place.jacobian)) return std::nullopt;
-    place.rise = (place.residuals - base_).dot(place.residuals + base_);
+    place.rise = rise_of(place.residuals);
     return place;
   }
 
-  const Residuals&      function_;
-  const VectorXd        c_;
-  const ProfileOptions& options_;
-  ProfileInterval&      out_;
-  Index                 k_ = 0;  // the eliminated parameter
-  VectorXd              base_;   // residuals at the optimum
+  const VectorXd c_;
+  Index          k_ = 0;  // the eliminated parameter
+};
+
+// Of a quantity that the last row of the function gives: held by a penalty. Places keep the residuals without that row, and
+// the slopes of the quantity.
+class CurvedProfile : public Profile {
+ public:
+  CurvedProfile(const Residuals& function, const ProfileOptions& options, ProfileInterval& out)
+      : Profile(function, options, out) {}
+
+  Place optimum(const VectorXd& x) override {
+    Place place = seen(x).value_or(Place{});
+    if (place.x.size() == 0) no_optimum();
+    base_                 = place.residuals;
+    place.rise            = 0.0;
+    const double per_unit = (place.jacobian * tangent(place)).norm();  // √Δ over Wald's half width
+    // a quantity that nothing tells is held on its own scale
+    weight_ = 30.0 * (per_unit > 0.0 ? per_unit : 1.0 / std::max(std::abs(place.value), 1.0));
+    return place;
+  }
+
+  // min ‖J·d‖ with gᵀd = 1: d = M⁻¹g/(gᵀM⁻¹g), M = JᵀJ, by QR of J
+  [[nodiscard]] VectorXd tangent(const Place& place) const override {
+    const VectorXd& g      = place.slopes;
+    VectorXd        length = place.jacobian.colwise().norm().transpose();
+    length                 = (length.array() > 0.0).select(length, 1.0);
+    const Eigen::ColPivHouseholderQR<MatrixXd> qr(place.jacobian * length.cwiseInverse().asDiagonal());
+    const auto                                 n = g.size();
+    const MatrixXd R     = qr.matrixR().topLeftCorner(n, n).triangularView<Eigen::Upper>();
+    VectorXd       right = qr.colsPermutation().transpose() * g.cwiseQuotient(length);
+    right                = R.transpose().triangularView<Eigen::Lower>().solve(right);
+    const double along   = right.squaredNorm();
+    right                = R.triangularView<Eigen::Upper>().solve(right) / along;
+    VectorXd d           = qr.colsPermutation() * right;
+    d                    = d.cwiseQuotient(length);
+    return d.allFinite() ? d : VectorXd::Zero(n);
+  }
+
+ private:
+  std::optional<Place> refit(double value, const VectorXd& start) override {
+    const auto penalised = [&](const VectorXd& x, VectorXd& r, MatrixXd* j) {
+      if (!function_(x, r, j)) return false;
+      const Index last = r.size() - 1;
+      r[last]          = weight_ * (r[last] - value);
+      if (j != nullptr) j->row(last) *= weight_;
+      return true;
+    };
+    const LeastSquaresResult fit = search(penalised, start, options_.fit);
+    if (!fit.usable()) return std::nullopt;
+    return seen(fit.x);
+  }
+
+  std::optional<Place> seen(const VectorXd& x) {
+    VectorXd r;
+    MatrixXd j;
+    if (!evaluate(x, r, &j)) return std::nullopt;
+    const Index last = r.size() - 1;
+    Place       place;
+    place.x         = x;
+    place.value     = r[last];
+    place.residuals = r.head(last);
+    place.jacobian  = j.topRows(last);
+    place.slopes    = j.row(last).transpose();
+    if (base_.size() > 0) place.rise = rise_of(place.residuals);
+    return place;
+  }
+
+  double weight_ = 0.0;
 };
 
 // One side of the profile, outwards from the optimum.
@@ -169,7 +271,8 @@ class Side {
     while (places_.back().rise < rise_) {
       const Place  last = places_.back();
       const double gone = std::abs(last.value - centre), room = std::abs(limit_ - last.value);
-      if (room == 0.0) return {ProfileEnd::open, last.value, last.rise};
+      // a place held by a penalty comes a little short of where it was wanted
+      if (room <= at_limit * std::abs(unit_)) return {ProfileEnd::open, last.value, last.rise};
       if (wall - gone < wall_distance * std::abs(unit_)) return {ProfileEnd::blocked, last.value, last.rise};
       step               = std::min(step, 0.5 * (wall - gone));
       const double value = step >= room ? limit_ : last.value + std::copysign(step, unit_);
@@ -245,23 +348,15 @@ class Side {
   std::vector<Place>    places_;
 };
 
-}  // namespace
+void require(bool condition, const char* what) {
+  if (!condition) throw std::invalid_argument(std::string("profile_interval: ") + what);
+}
 
-ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum,
-                                 const VectorXd& combination, double rise, const ProfileOptions& options) {
-  const auto require = [](bool condition, const char* what) {
-    if (!condition) throw std::invalid_argument(std::string("profile_interval: ") + what);
-  };
-  require(optimum.size() > 0 && combination.size() == optimum.size(),
-          "one weight is needed for each parameter");
-  require(optimum.allFinite() && combination.allFinite(), "parameters and weights must be finite");
-  require(combination.cwiseAbs().maxCoeff() > 0.0, "a combination needs a weight that is not 0");
+ProfileInterval search_both_sides(Profile& profile, ProfileInterval& out, const VectorXd& optimum,
+                                  double rise, const ProfileOptions& options) {
   require(std::isfinite(rise) && rise > 0.0, "the rise must be above 0");
-
-  ProfileInterval out;
-  Profile         profile(function, combination, options, out);
-  const Place     start = profile.optimum(optimum);
-  out.estimate          = start.value;
+  const Place start = profile.optimum(optimum);
+  out.estimate      = start.value;
   require(options.lowest <= start.value && start.value <= options.highest,
           "the limits must hold the estimate");
   out.points.push_back({start.value, 0.0, start.x});
@@ -285,7 +380,29 @@ ProfileInterval profile_interval(const Residuals& function, const VectorXd& opti
   }
   std::sort(out.points.begin(), out.points.end(),
             [](const auto& p, const auto& q) { return p.value < q.value; });
-  return out;
+  return std::move(out);
+}
+
+}  // namespace
+
+ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum,
+                                 const VectorXd& combination, double rise, const ProfileOptions& options) {
+  require(optimum.size() > 0 && combination.size() == optimum.size(),
+          "one weight is needed for each parameter");
+  require(optimum.allFinite() && combination.allFinite(), "parameters and weights must be finite");
+  require(combination.cwiseAbs().maxCoeff() > 0.0, "a combination needs a weight that is not 0");
+  ProfileInterval out;
+  LinearProfile   profile(function, combination, options, out);
+  return search_both_sides(profile, out, optimum, rise, options);
+}
+
+ProfileInterval profile_of_quantity(const Residuals& function, const VectorXd& optimum, double rise,
+                                    const ProfileOptions& options) {
+  require(optimum.size() > 0 && optimum.allFinite(), "parameters must be finite");
+  require(std::isfinite(rise) && rise > 0.0, "the rise must be above 0");
+  ProfileInterval out;
+  CurvedProfile   profile(function, options, out);
+  return search_both_sides(profile, out, optimum, rise, options);
 }
 
 ProfileInterval profile_interval(const Residuals& function, const VectorXd& optimum, Index index, double rise,

@@ -9,7 +9,8 @@
 
 #include "sim/studies/least_squares.hpp"
 
-/// Profile-likelihood interval of one parameter, or of a linear combination of several, about a least-squares optimum.
+/// Profile-likelihood interval of one parameter, of a linear combination of several, or of a quantity that follows from them
+/// by a model, about a least-squares optimum.
 ///
 ///     S(x) = ‖r(x)‖²;   profile  P(φ) = min S(x) over all x with cᵀx = φ;   ends of the interval: P(φ) = S(x̂) + Δ
 ///
@@ -31,6 +32,15 @@
 /// An end is `open` when P has not risen by Δ at the limit of the search: the data do not bound φ on that side. It is
 /// `blocked` when no re-optimised place can be had farther out: the residuals fail there. A place lower than S(x̂) by more
 /// than Δ/1000 means that x̂ is not the minimum: it is handed back as `better`, and both ends are `no_minimum`.
+///
+/// A quantity g(x) that is not linear is held by a penalty:
+///
+///     x* = argmin S(x) + w²·(g(x) − φ)²,   w = 30·√Δ/(Wald's half width)
+///
+/// The place that it leads to has g(x*) a little off φ (by some thousandth of the half width), but it is the least S among all
+/// places with that g: (g(x*), S(x*)) lies exactly on the profile, and is what is kept.
+///
+/// Bounds in `fit.lower` and `fit.upper` are those of the n parameters; every place lies within.
 ///
 /// Assumes that the profile between the optimum and the end is one valley; of several crossings the first met is told.
 /// Where P jumps over Δ, the end is the last place before the jump, and its `rise` says so.
@@ -73,7 +83,7 @@ struct ProfileSide {
 };
 
 struct ProfileInterval {
-  double                         estimate        = 0.0;  ///< cᵀx̂
+  double                         estimate        = 0.0;  ///< cᵀx̂ or g(x̂)
   double                         wald_half_width = 0.0;  ///< infinite if the residuals do not tell φ at all
   ProfileSide                    lower, upper;
   std::vector<ProfilePoint>      points;  ///< the optimum and all places met, by rising value
@@ -89,6 +99,11 @@ struct ProfileInterval {
 [[nodiscard]] ProfileInterval profile_interval(const Residuals& function, const Eigen::VectorXd& optimum,
                                                const Eigen::VectorXd& combination, double rise,
                                                const ProfileOptions& options = {});
+
+/// Interval of a quantity that follows from the parameters: `function` gives the residuals and, as the last row, the quantity
+/// itself with its slopes. `lowest` and `highest` limit the quantity. Throws as above.
+[[nodiscard]] ProfileInterval profile_of_quantity(const Residuals& function, const Eigen::VectorXd& optimum,
+                                                  double rise, const ProfileOptions& options = {});
 
 /// Interval of the parameter at `index`.
 [[nodiscard]] ProfileInterval profile_interval(const Residuals& function, const Eigen::VectorXd& optimum,

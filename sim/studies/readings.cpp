@@ -22,7 +22,63 @@ bool earlier(const Moment& a, const Moment& b) {
   return std::tie(a.step, a.count) < std::tie(b.step, b.count);
 }
 
+struct Instrument {
+  double Reading::*value;
+  double Reading::*sd;
+  double           unstated_sd;  // where the row leaves it out
+  double TrackPoint::*predicted;
+};
+
+constexpr Measured all_measured[] = {Measured::apex_radius, Measured::recession, Measured::mass_loss};
+
+Instrument instrument(Measured kind) {
+  switch (kind) {
+    case Measured::apex_radius:
+      return {&Reading::apex_radius_um, &Reading::apex_radius_sd_um, not_given, &TrackPoint::apex_radius_um};
+    case Measured::recession:
+      return {&Reading::recession_um, &Reading::recession_sd_um, not_given, &TrackPoint::tip_setback_um};
+    case Measured::mass_loss:
+      break;
+  }
+  return {&Reading::mass_loss_mg, &Reading::mass_loss_sd_mg, unstated_mass_loss_sd_mg,
+          &TrackPoint::mass_loss_mg};
+}
+
+// what was measured of an edge at one moment; `point` is null where there is no prediction
+ComparedMeasure compared(Measured kind, const std::vector<const Reading*>& group, const TrackPoint* point,
+                         const Scatter<double>& scatter) {
+  const Instrument by = instrument(kind);
+  ComparedMeasure  row;
+  row.kind   = kind;
+  double sum = 0.0, weights = 0.0;
+  for (const Reading* r : group) {
+    const double value = r->*by.value;
+    if (std::isnan(value) || !r->excluded.empty()) continue;
+    const double sd     = (std::isnan(r->*by.sd) ? by.unstated_sd : r->*by.sd) / value;
+    const double weight = 1.0 / (sd * sd);
+    sum += weight * std::log(value);
+    weights += weight;
+    ++row.count;
+  }
+  if (row.count == 0) return row;
+  row.measured = std::exp(sum / weights);
+  if (point == nullptr) return row;
+  row.predicted = point->*by.predicted;
+  row.ratio     = row.measured / row.predicted;
+  // most of a loss of mass comes off the stones, whatever the luck of the apex
+  const double of_edge = kind == Measured::mass_loss ? 0.0 : log_sd(scatter.edge_cv);
+  row.in_sd            = std::log(row.ratio) / std::sqrt(1.0 / weights + of_edge * of_edge);
+  return row;
+}
+
 }  // namespace
+
+const char* name_of(Measured kind) {
+  return kind == Measured::apex_radius ? "apex radius"
+         : kind == Measured::recession ? "recession"
+                                       : "mass loss";
+}
+const char* unit_of(Measured kind) { return kind == Measured::mass_loss ? "mg" : "µm"; }
 
 int read_step(const EdgePlan& plan, const std::string& name) {
   for (std::size_t i = 0; i < plan.steps.size(); ++i) {
@@ -58,8 +114,9 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
   std::vector<Group> groups(scenario.edges.size(), Group(later));
   for (const Reading& r : readings) groups[static_cast<std::size_t>(r.edge)][r.moment].push_back(&r);
 
-  std::vector<std::vector<ComparedMoment>> rows(groups.size());
-  std::vector<std::string>                 failures(groups.size());
+  std::vector<std::vector<ComparedMoment>>  rows(groups.size());
+  std::vector<std::vector<ComparedMeasure>> measures(groups.size());
+  std::vector<std::string>                  failures(groups.size());
   for_each_index(groups.size(), threads, [&](std::size_t e) {
     if (groups[e].empty()) return;
     std::vector<Moment> moments;
@@ -68,6 +125,15 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
     if (!prediction.status.usable()) failures[e] = describe(prediction.status, scenario.edges[e]);
     std::size_t i = 0;
     for (const auto& [moment, group] : groups[e]) {
+      for (const Measured kind : all_measured) {
+        ComparedMeasure measure =
+            compared(kind, group, prediction.status.usable() ? &prediction.points[i] : nullptr,
+                     scenario.model.scatter);
+        if (measure.count == 0) continue;
+        measure.edge   = scenario.edges[e].name;
+        measure.moment = group.front()->moment_name;
+        measures[e].push_back(std::move(measure));
+      }
       ComparedMoment row;
       row.edge   = scenario.edges[e].name;
       row.moment = group.front()->moment_name;
@@ -99,7 +165,8 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
                                            std::pow(log_sd(s.operator_cv), 2) + std::pow(log_sd(s.lot_cv), 2));
         if (row.count > 0 && sd > 0.0) row.in_sd = std::log(row.ratio) / sd;
       }
-      rows[e].push_back(std::move(row));
+      // a moment at which nobody used the tester has no place among its readings
+      if (row.count + row.excluded > 0) rows[e].push_back(std::move(row));
       ++i;
     }
   });
@@ -120,6 +187,7 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
       }
       result.moments.push_back(std::move(row));
     }
+    for (ComparedMeasure& measure : measures[e]) result.measures.push_back(std::move(measure));
   }
   if (used > 0) {
     result.mean_ratio    = std::exp(sum / used);

@@ -47,14 +47,34 @@ struct ComparedMoment {
   double      in_sd       = not_given;  ///< log ratio over the scatter that the configuration states
 };
 
+/// What else can be measured of an edge.
+enum class Measured { apex_radius, recession, mass_loss };
+
+/// "apex radius", "recession", "mass loss", and the unit's symbol.
+[[nodiscard]] const char* name_of(Measured kind);
+[[nodiscard]] const char* unit_of(Measured kind);
+
+/// Radii and recessions under a microscope, or losses of mass on a balance, of one edge at one moment, beside the model's.
+struct ComparedMeasure {
+  Measured    kind = Measured::apex_radius;
+  std::string edge;
+  std::string moment;
+  int         count = 0;          ///< measurements that count
+  double measured   = not_given;  ///< µm or mg: geometric mean, each with the weight of its own uncertainty
+  double predicted  = not_given;
+  double ratio      = not_given;  ///< measured over predicted
+  double in_sd = not_given;  ///< log ratio over its uncertainty and, for lengths, the stated scatter of edges
+};
+
 struct Comparison {
-  std::vector<ComparedMoment> moments;
-  int                         readings      = 0;
-  int                         excluded      = 0;
-  double                      mean_ratio    = not_given;  ///< geometric mean of measured over predicted
-  double                      typical_error = not_given;  ///< root mean square of log(measured/predicted)
-  int                         beyond_2sd    = 0;
-  std::vector<std::string>    failed;  ///< sentences for edges whose prediction failed
+  std::vector<ComparedMoment>  moments;
+  std::vector<ComparedMeasure> measures;  ///< where there are any; they do not enter the figures below
+  int                          readings      = 0;
+  int                          excluded      = 0;
+  double                       mean_ratio    = not_given;  ///< geometric mean of measured over predicted
+  double                       typical_error = not_given;  ///< root mean square of log(measured/predicted)
+  int                          beyond_2sd    = 0;
+  std::vector<std::string>     failed;  ///< sentences for edges whose prediction failed
 };
 
 /// Sets each group of readings (same edge, same moment) beside the prediction.

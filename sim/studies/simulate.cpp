@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/laws/shaving.hpp"
+#include "sim/studies/life.hpp"
 #include "sim/studies/parallel.hpp"
 
 namespace arris {
@@ -153,31 +154,52 @@ class Sampler final : public HistoryObserver<double> {
   std::vector<int>                 ends_;  ///< how often the end of each step is asked for
 };
 
-/// Passes at which the reading first rises through the limit and stays there to the end of that cut; the track is
-/// interpolated linearly in the reading between its points.
+/// The life of an edge as it is used: of each stretch in wood (cuts with nothing but readings between them), in order, by the
+/// rule of life.hpp; the track is interpolated linearly in the reading between its points.
 Life life_of(const EdgeResult& edge, const EdgePlan& plan, double limit_N) {
   Life life;
   life.asked = !std::isnan(limit_N);
   if (!life.asked) return life;
-  const TrackPoint* previous = nullptr;
-  for (const TrackPoint& p : edge.track) {
-    if (!std::holds_alternative<CutStep>(plan.steps[static_cast<std::size_t>(p.step)])) {
-      previous = nullptr;
-      continue;
-    }
-    if (p.reading_N > limit_N) {
-      life.reached = true;
-      if (previous == nullptr) {
-        life.from_start = p.passes == 0.0;
-        life.passes     = p.passes;
-      } else {
-        const double share = (limit_N - previous->reading_N) / (p.reading_N - previous->reading_N);
-        life.passes        = previous->passes + share * (p.passes - previous->passes);
-      }
-      return life;
-    }
-    previous = &p;
+  std::vector<double> passes, readings;  // of the present stretch
+  const auto          ends = [&] {
+    if (passes.empty()) return false;
+    const double first = passes.front();
+    for (double& p : passes) p -= first;
+    const auto reading = [&](double x) {
+      const auto above = std::lower_bound(passes.begin(), passes.end(), x);
+      const auto i     = static_cast<std::size_t>(above - passes.begin());
+      if (i == 0) return readings.front();
+      const double share = (x - passes[i - 1]) / (passes[i] - passes[i - 1]);
+      return readings[i - 1] + share * (readings[i] - readings[i - 1]);
+    };
+    const double count = passes_to_limit(passes, reading, limit_N);
+    passes.clear();
+    readings.clear();
+    if (std::isinf(count)) return false;
+    life.reached    = true;
+    life.passes     = first + count;
+    life.from_start = life.passes == 0.0;
+    return true;
+  };
+  int              stretch = 0;  // number of the stretch that a step belongs to
+  std::vector<int> of_step;
+  for (const Step& step : plan.steps) {
+    const bool reads = std::holds_alternative<ReadStep>(step) || std::holds_alternative<DressStep>(step);
+    if (!std::holds_alternative<CutStep>(step) && !reads) ++stretch;
+    of_step.push_back(std::holds_alternative<CutStep>(step) ? stretch : -1);
   }
+  int present = -1;
+  for (const TrackPoint& p : edge.track) {
+    const int at = of_step[static_cast<std::size_t>(p.step)];
+    if (at < 0) continue;
+    if (at != present && ends()) return life;
+    present = at;
+    if (!passes.empty() && !(p.passes > passes.back()))
+      continue;  // the end of a cut is the start of the next
+    passes.push_back(p.passes);
+    readings.push_back(p.reading_N);
+  }
+  (void)ends();
   return life;
 }
 

@@ -43,11 +43,11 @@ struct StepSummary {
   TrackPoint after;
 };
 
-/// Where the reading limit was crossed.
+/// Where the reading limit was crossed, by the rule of life.hpp: what only a fresh edge reads does not count.
 struct Life {
   bool   asked      = false;
   bool   reached    = false;      ///< false: not within the passes simulated
-  bool   from_start = false;      ///< the limit was exceeded before the first pass
+  bool   from_start = false;      ///< never below the limit before it is sharpened again
   double passes     = not_given;  ///< passes since the first cut, cumulative, at the crossing
 };
 

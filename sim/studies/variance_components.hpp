@@ -16,7 +16,15 @@
 /// with S the Gram matrix of [X, y] weighted by 1/var(ε) and T = diag(τ), τ the prior precisions (0 where flat). Every β is
 /// integrated out, so that with flat fixed effects this is restricted maximum likelihood. All work after the Gram matrix is
 /// in the number of columns, not of rows.
-/// Source: Patterson & Thompson 1971; Bates et al. 2015, J. Stat. Softw. 67 (from memory).
+///
+/// The search is Newton's in the *variances*, with exact slopes: there the likelihood has a slope at 0 as elsewhere, whereas
+/// in the logs of standard deviations it is flat there and a search from far below the truth, or one that has touched 0,
+/// never comes away. Far from the top the expected information stands in for the observed one (Fisher's scoring). A
+/// variance that ends at its bound is at a maximum there: its slope points outwards.
+///
+///     ∂ log p/∂θ_a = ½·(yᵀP·V_a·P·y − tr(P·V_a));   observed −∂²: yᵀP·V_a·P·V_b·P·y − ½·tr(P·V_a·P·V_b);   expected: ½·tr(P·V_a·P·V_b)
+///
+/// Source: Patterson & Thompson 1971; Harville 1977; Bates et al. 2015, J. Stat. Softw. 67 (from memory).
 namespace arris {
 
 struct MixedModel {
@@ -36,14 +44,26 @@ struct VarianceComponents {
   std::vector<double> group_sd;           ///< σ_g; at `smallest_sd` a group cannot be told from nothing
   double              log_likelihood = 0.0;
   bool                converged      = false;
+  int                 iterations     = 0;
 
   static constexpr double smallest_sd = 1e-4;
 };
 
-/// Maximises log p(y | σ) + log_prior(sds) over σ and every σ_g, from the given start (σ, then groups). `log_prior` may be
-/// empty. Standard deviations stay between `smallest_sd` and 1e6 times the scale of the start.
+/// Maximises log p(y | σ) + log_prior(sds) over σ and every σ_g, from the given start (σ, then groups), each above 0.
+/// `log_prior` may be empty; the search is quickest where it is near to linear in the variances, as that of a half-normal is.
+/// Standard deviations stay between `smallest_sd` and 1e6 times the scale of the start.
 [[nodiscard]] VarianceComponents variance_components(
     const MixedModel& model, const std::vector<double>& start,
     const std::function<double(const std::vector<double>&)>& log_prior = {});
+
+/// Degrees of freedom behind the variances c_j of combinations l_jᵀ·β (columns of `combinations`, k × m), when the standard
+/// deviations (σ, then groups) were estimated from the same data: l_jᵀ(β̂ − β)/√c_j is about Student's t with so many.
+///
+///     ν_j = 2·c_j²/(gᵀ·A·g),   g = ∂c_j/∂θ,   A the inverse of the expected information about the variances θ
+///
+/// Infinite where c_j does not depend on what was estimated. A variance at `smallest_sd` counts as known.
+/// Source: Satterthwaite 1946; Giesbrecht & Burns 1985 for mixed models (from memory). The responses do not matter.
+[[nodiscard]] Eigen::VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,
+                                                 const Eigen::MatrixXd& combinations);
 
 }  // namespace arris

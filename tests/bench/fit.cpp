@@ -68,6 +68,7 @@ void coverage_of_200_campaigns(benchmark::State& state) {
   for (auto _ : state) {
     const auto       P       = static_cast<Eigen::Index>(free.size());
     Eigen::MatrixXi  covered = Eigen::MatrixXi::Zero(200, P);
+    Eigen::MatrixXd  off     = Eigen::MatrixXd::Zero(200, P);  // in standard errors
     std::vector<int> converged(200, 0);
     for_each_index(200, 0, [&](std::size_t c) {
       // truths from the middle of the priors, by a fixed rule
@@ -83,14 +84,20 @@ void coverage_of_200_campaigns(benchmark::State& state) {
       const FitResult     result = fit(model, 1);
       if (!result.converged) return;
       converged[c] = 1;
-      for (Eigen::Index i = 0; i < at.size(); ++i)
-        covered(static_cast<Eigen::Index>(c), i) =
-            std::abs(result.best.u[i] - at[i]) < 1.6449 * std::sqrt(result.information.covariance(i, i)) ? 1
-                                                                                                         : 0;
+      for (Eigen::Index i = 0; i < at.size(); ++i) {
+        const auto row  = static_cast<Eigen::Index>(c);
+        off(row, i)     = (result.best.u[i] - at[i]) / std::sqrt(result.information.covariance(i, i));
+        covered(row, i) = std::abs(off(row, i)) < reach_90(result.information.dof[i]) ? 1 : 0;
+      }
     });
     const double all = std::accumulate(converged.begin(), converged.end(), 0);
-    for (Eigen::Index i = 0; i < P; ++i)
-      state.counters[free[static_cast<std::size_t>(i)].path] = covered.col(i).sum() / all;
+    for (Eigen::Index i = 0; i < P; ++i) {
+      const std::string& path        = free[static_cast<std::size_t>(i)].path;
+      const double       mean        = off.col(i).sum() / all;
+      state.counters[path]           = covered.col(i).sum() / all;
+      state.counters[path + " mean"] = mean;
+      state.counters[path + " sd"]   = std::sqrt(off.col(i).squaredNorm() / all - mean * mean);
+    }
     state.counters["all"]       = covered.sum() / all / static_cast<double>(P);
     state.counters["converged"] = all;
   }

@@ -343,6 +343,8 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
             "Write one: arris fit FILE --draws 2000 --out fit.h5",
             file,
         )
+    if "given" not in result:
+        raise _refused("another-campaign", "the fit does not say what it held fixed", "Fit again.", file)
     if "draws" not in result:
         raise _refused("no-draws", "the fit holds no posterior draws", "Ask for them: arris.fit(campaign, draws=2000)", file)
     data, a = result["draws"], result.attributes
@@ -353,4 +355,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "edges": int(a["edges"]),
         "readings": int(a["readings"]),
         "source": file or "the fit",
+        "given_paths": [str(p) for p in result["given"]["path"].values],
+        "given_values": [float(v) for v in result["given"]["value"].values],
+        "wear_law": str(a["wear_law"]),
     }

@@ -60,6 +60,8 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.edges    = py::cast<int>(d["edges"]);
   draws.readings = py::cast<int>(d["readings"]);
   draws.source   = py::cast<std::string>(d["source"]);
+  draws.given    = {py::cast<std::vector<std::string>>(d["given_paths"]),
+                    py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
 }
 
