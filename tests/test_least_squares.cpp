@@ -493,7 +493,7 @@ TEST_CASE("A linear problem in a box has the minimum of its active set") {
     }
   }
   auto options = within({low[0], low[1], low[2]}, {high[0], high[1], high[2]});
-  for (const Eigen::Vector3d start : {Eigen::Vector3d(0, 0, 0.3), low, high, Eigen::Vector3d(9, -9, 9)}) {
+  for (const Eigen::Vector3d& start : {Eigen::Vector3d(0, 0, 0.3), low, high, Eigen::Vector3d(9, -9, 9)}) {
     const auto fit = least_squares(residuals, start, options);
     REQUIRE(fit.usable());
     CHECK(fit.cost == Approx(best).epsilon(1e-12));

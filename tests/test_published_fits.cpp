@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/LU>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <catch2/catch.hpp>

@@ -259,9 +259,7 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
         m.wood, m.edges.size(), m.edges.size() == 1 ? "" : "s", m.ended, limit_gf, m.still_good,
         m.still_good == 1 ? "was" : "were",
         std::isinf(m.median)
-            ? fmt::format("half of them last more than the {:.0f} passes that were watched, or it "
-                          "cannot be told",
-                          longest)
+            ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched", longest)
             : fmt::format("half last {:.0f} passes or fewer", rounded(m.median)),
         forecasts.empty() ? std::string{}
                           : fmt::format(" The forecast for the same edges is {}.",

@@ -296,9 +296,10 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
       const MatrixXd& curvature = is_positive(s.observed, moving) ? s.observed : s.expected;
       step                      = bounded_step(theta, s.gradient, curvature, moving, least, most);
       promised                  = s.gradient.dot(step) - 0.5 * step.dot(curvature * step);
-      if (!(promised > 0.0) && &curvature == &s.observed) {
-        step     = bounded_step(theta, s.gradient, s.expected, moving, least, most);
-        promised = s.gradient.dot(step) - 0.5 * step.dot(s.expected * step);
+      if (!(promised > 0.0)) {  // what was put at bounds has spoilt it: each variance for itself always rises
+        const MatrixXd alone = s.expected.diagonal().asDiagonal();
+        step                 = bounded_step(theta, s.gradient, alone, moving, least, most);
+        promised             = s.gradient.dot(step) - 0.5 * step.dot(alone * step);
       }
     }
     // a gain below 1e-14 is a change of θ of 1e-7 of its standard error
@@ -321,7 +322,7 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
     }
     if (!moved) {
       // nothing better along a direction that promises next to nothing: the top, as far as numbers tell
-      out.converged = promised < 1e-9 * std::max(1.0, std::abs(best));
+      out.converged = std::abs(promised) < 1e-9 * std::max(1.0, std::abs(best));
       break;
     }
   }
