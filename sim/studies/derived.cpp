@@ -164,15 +164,15 @@ namespace {
 
 // Keeps radius and burr at counts of one step, or at its end.
 template <class T>
-class Sight {
+class Sight final : public HistoryObserver<T> {
  public:
   Sight(std::size_t step, const std::vector<double>& counts, std::vector<T>& radius, std::vector<T>& burr)
       : step_(step), counts_(counts), radius_(radius), burr_(burr) {}
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const {
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
     return i == step_ && !at_end() ? std::span<const double>(counts_) : std::span<const double>{};
   }
-  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) { keep(e); }
-  void after(std::size_t i, const StepOutcome<T>&, const EdgeState<T>& e, const Ledger<T>&) {
+  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) override { keep(e); }
+  void after(std::size_t i, const StepOutcome<T>&, const EdgeState<T>& e, const Ledger<T>&) override {
     if (i == step_ && at_end()) keep(e);
   }
 
