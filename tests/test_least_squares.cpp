@@ -528,6 +528,11 @@ TEST_CASE("Bounds that are not met change nothing, and no place beyond one is ev
   REQUIRE(wide.usable());
   CHECK(wide.held.empty());
   CHECK((wide.x.array() == free.x.array()).all());
+  // no bound on a side is none, not one that is always near
+  const double infinity  = std::numeric_limits<double>::infinity();
+  const auto   open_ends = least_squares(decay, start, within({-infinity, -50}, {infinity, infinity}));
+  CHECK(open_ends.held.empty());
+  CHECK((open_ends.x.array() == free.x.array()).all());
   REQUIRE(free.x[1] > 0.6);
 
   largest         = 0.0;

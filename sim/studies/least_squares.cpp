@@ -135,7 +135,7 @@ class Box {
 };
 
 bool is_near(double bound, double value) {
-  return std::abs(value - bound) <= 1e-9 * std::max(1.0, std::abs(bound));
+  return std::isfinite(bound) && std::abs(value - bound) <= 1e-9 * std::max(1.0, std::abs(bound));
 }
 
 }  // namespace
