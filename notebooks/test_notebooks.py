@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Every notebook runs from top to bottom, in a fresh kernel of this Python, within its time; none holds stored output."""
+"""Every notebook runs from top to bottom in a fresh kernel, within its time; none holds stored output."""
 
 import base64
 import json
@@ -27,7 +27,15 @@ def kernels(tmp_path_factory):
     folder = tmp_path_factory.mktemp("kernels")
     (folder / "python3").mkdir()
     spec = {
-        "argv": [sys.executable, "-B", "-Xfrozen_modules=off", "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+        "argv": [
+            sys.executable,
+            "-B",
+            "-Xfrozen_modules=off",
+            "-m",
+            "ipykernel_launcher",
+            "-f",
+            "{connection_file}",
+        ],
         "display_name": "Python 3",
         "language": "python",
     }
@@ -61,7 +69,12 @@ def test_the_notebook_runs(path, kernels, tmp_path):
 
     manager = KernelManager(kernel_name="python3", kernel_spec_manager=kernels)
     # the kernel's own files, and what matplotlib and IPython keep, go where they do no harm
-    environment = {**os.environ, "IPYTHONDIR": str(tmp_path), "MPLCONFIGDIR": str(tmp_path / "mpl"), "JUPYTER_RUNTIME_DIR": str(tmp_path)}
+    environment = {
+        **os.environ,
+        "IPYTHONDIR": str(tmp_path),
+        "MPLCONFIGDIR": str(tmp_path / "mpl"),
+        "JUPYTER_RUNTIME_DIR": str(tmp_path),
+    }
     client = NotebookClient(notebook, km=manager, timeout=280, resources={"metadata": {"path": str(HERE)}})
     client.execute(env=environment)  # raises CellExecutionError, with the cell, where one fails
 
