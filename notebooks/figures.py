@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the figures of the notebooks share: three colours that stay apart for colour-blind eyes, bands, and the line of a limit.
+"""What the figures of the notebooks share: three colours that colour-blind eyes tell apart, bands, limits.
 
 The colours differ in lightness as much as in hue: in CIE Lab any two are 25 or more apart with full sight, without the
 long-wave cones and without the middle-wave cones (Machado et al. 2009, from memory). Each curve has a dash of its own too, and
@@ -25,8 +25,10 @@ plt.rcParams.update(
 
 
 def panels(count=1, width=5.2, height=3.6):
-    """A figure with ``count`` panels side by side, each ``width`` × ``height`` inches. Gives the figure and a list of axes."""
-    figure, axes = plt.subplots(1, count, figsize=(width * count, height), constrained_layout=True, squeeze=False)
+    """``count`` panels side by side, each ``width`` × ``height`` inches: the figure and a list of its axes."""
+    figure, axes = plt.subplots(
+        1, count, figsize=(width * count, height), constrained_layout=True, squeeze=False
+    )
     return figure, list(axes[0])
 
 
@@ -43,4 +45,12 @@ def band(ax, x, low, high, colour, label=None):
 def limit(ax, value, text):
     """A level line at ``value``, with its meaning above its right end."""
     ax.axhline(value, color=GREY, linewidth=1)
-    ax.annotate(text, (1, value), xycoords=("axes fraction", "data"), xytext=(0, 3), textcoords="offset points", ha="right", color=GREY)
+    ax.annotate(
+        text,
+        (1, value),
+        xycoords=("axes fraction", "data"),
+        xytext=(0, 3),
+        textcoords="offset points",
+        ha="right",
+        color=GREY,
+    )

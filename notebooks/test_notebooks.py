@@ -25,7 +25,15 @@ def kernels(tmp_path_factory):
     folder = tmp_path_factory.mktemp("kernels")
     (folder / "python3").mkdir()
     spec = {
-        "argv": [sys.executable, "-B", "-Xfrozen_modules=off", "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+        "argv": [
+            sys.executable,
+            "-B",
+            "-Xfrozen_modules=off",
+            "-m",
+            "ipykernel_launcher",
+            "-f",
+            "{connection_file}",
+        ],
         "display_name": "Python 3",
         "language": "python",
     }
@@ -59,7 +67,12 @@ def test_the_notebook_runs(path, kernels, tmp_path):
 
     manager = KernelManager(kernel_name="python3", kernel_spec_manager=kernels)
     # the kernel's own files, and what matplotlib and IPython keep, go where they do no harm
-    environment = {**os.environ, "IPYTHONDIR": str(tmp_path), "MPLCONFIGDIR": str(tmp_path / "mpl"), "JUPYTER_RUNTIME_DIR": str(tmp_path)}
+    environment = {
+        **os.environ,
+        "IPYTHONDIR": str(tmp_path),
+        "MPLCONFIGDIR": str(tmp_path / "mpl"),
+        "JUPYTER_RUNTIME_DIR": str(tmp_path),
+    }
     client = NotebookClient(notebook, km=manager, timeout=280, resources={"metadata": {"path": str(HERE)}})
     client.execute(env=environment)  # raises CellExecutionError, with the cell, where one fails
 

@@ -153,8 +153,10 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(),
                                         [](const Reading& r) { return !r.excluded.empty(); });
   out += wrapped(
-      fmt::format("{} lie beyond 3 standard deviations of their prediction{}. {}",
-                  far == 0 ? "No readings" : plural(static_cast<std::size_t>(far), "reading"),
+      fmt::format("{} beyond 3 standard deviations of the prediction{}. {}",
+                  far == 0   ? "No readings lie"
+                  : far == 1 ? "One reading lies"
+                             : fmt::format("{} readings lie", far),
                   far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
                   excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
                                              excluded == 1 ? "One reading is"
