@@ -282,6 +282,11 @@ class Side {
       }
       const Place& next = places_.back();
       if (out_.better) return {ProfileEnd::no_minimum, next.value, next.rise};
+      // held back: a penalty that cannot pull the value on has met a wall
+      if (std::abs(next.value - last.value) < 0.1 * std::abs(value - last.value)) {
+        wall = std::abs(value - centre);
+        continue;
+      }
       // as far as τ foretells and a tenth more, at most to twice the distance
       const double distance = std::abs(next.value - centre);
       const double slope    = (tau(next) - tau(last)) / std::abs(next.value - last.value);
