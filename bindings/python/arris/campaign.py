@@ -51,7 +51,7 @@ class Campaign:
     ) -> None:
         self._law = law
         self._values = dict(values or {})
-        self._given = [tuple(file) for file in files]
+        self._given: list[tuple[str, str]] = [(name, text) for name, text in files]
         first = self._given[0][0]
         texts = list(self._given)
         if self._values:
@@ -176,7 +176,7 @@ class Campaign:
         ...     return k * severity / (r + 0.05) ** 0.5
         >>> mine = campaign.with_wear_law(root, {"k": arris.Parameter(2e-3, unit="µm/m", low=0, factor=3)})
         """
-        called = name or getattr(function, "__name__", "function")
+        called = str(name or getattr(function, "__name__", "function"))
         declared = {key: (p if isinstance(p, Parameter) else Parameter(float(p))).declaration() for key, p in parameters.items()}
         arguments = function_arguments(function)
         text = self._core.toml_with_law(called, arguments, declared)

@@ -142,7 +142,7 @@ class Configuration:
             out.append(f"[route.{toml_text(name)}]\n{_steps(steps)}")
         for name, edge in self.edge.items():
             keys = {k: getattr(edge, k) for k in ("tool", "route", "code", "note")}
-            lines = "".join(f"{k} = {toml_text(v)}\n" for k, v in keys.items() if v is not None)
+            lines = "".join(f"{k} = {toml_text(str(v))}\n" for k, v in keys.items() if v is not None)
             out.append(f"[edge.{toml_text(name)}]\n{lines}{_steps(edge.steps)}")
         return "\n".join(out)
 

@@ -63,28 +63,6 @@ def test_scales_go_there_and_back(density):
     np.testing.assert_allclose(density.scaled(short), x[: density.marginal_size], atol=1e-12)
 
 
-def test_the_marginal_is_the_density_without_effects(density):
-    """Laplace's approximation at the mode of the effects: −½·log|K| with K the curvature there, which differences give."""
-    x = density.start.copy()
-    m, q = density.marginal_size, density.size - density.marginal_size
-    # Newton for the mode of the effects, on exact slopes; log-normal readings are nearly linear in them
-    h = 1e-4
-    for _ in range(20):
-        slope = density.log_density_and_gradient(x)[1][m:]
-        at = np.tile(x, (2 * q, 1))
-        for j in range(q):
-            at[j, m + j] += h
-            at[q + j, m + j] -= h
-        slopes = density.log_density_and_gradient(at)[1][:, m:]
-        curvature = -(slopes[:q] - slopes[q:]) / (2 * h)
-        x[m:] += np.linalg.solve(curvature, slope)
-        if np.abs(slope).max() < 1e-8:
-            break
-    laplace = density.log_density(x) + 0.5 * q * np.log(2 * np.pi) - 0.5 * np.linalg.slogdet(curvature)[1]
-    # the library takes the Gauss-Newton curvature: without the bend of log F in the effect of an edge, some per cent of an entry of K each
-    assert density.log_marginal(x[:m]) == pytest.approx(laplace, abs=0.3)
-
-
 def test_emcee_agrees_with_the_sampler_of_the_library(yard):
     density = yard.density(FREE)
     fit = arris.fit(yard, free=FREE, starts=1, draws=3000, no_profiles=True)

@@ -6,6 +6,7 @@ import inspect
 import pickle
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from conftest import SMALL, YARD
@@ -205,7 +206,17 @@ def test_a_run_sheet_is_written_and_nothing_overwritten(tmp_path):
     (tmp_path / "readings.csv").write_text((YARD.parent / "readings.csv").read_text(encoding="utf-8"), encoding="utf-8")
     keywords = {"difference": 30, "groups": "waterstones,film", "moments": 1, "edges": 3, "replicates": 2}
     arris.plan(file, sheet=tmp_path / "next.csv", **keywords)
-    assert len(arris.load(tmp_path / "next.toml").edges) == 12 + 6
+    with pytest.raises(arris.DataError) as blank:
+        arris.load(tmp_path / "next.toml")
+    assert blank.value.code == "no-readings"
+    sheet = pd.read_csv(tmp_path / "next.csv", comment="#")
+    sheet["reading_gf"] = 150.0
+    filled = tmp_path / "filled"
+    filled.mkdir()
+    for name in ("boatyard.toml", "readings.csv", "next.toml"):
+        (filled / name).write_text((tmp_path / name).read_text(encoding="utf-8"), encoding="utf-8")
+    sheet.to_csv(filled / "next.csv", index=False)
+    assert len(arris.load(filled / "next.toml").edges) == 12 + 6
     with pytest.raises(arris.ConfigurationError) as refused:
         arris.plan(file, sheet=tmp_path / "next.csv", **keywords)
     assert refused.value.code == "would-overwrite"

@@ -38,7 +38,7 @@ def mypy(*words, cwd):
 
 def test_the_package_and_its_use_check(tmp_path):
     (tmp_path / "use.py").write_text(USE)
-    checked = mypy("use.py", "-p", "arris", cwd=tmp_path)
+    checked = mypy("-m", "use", "-p", "arris", cwd=tmp_path)
     told = checked.stdout.splitlines()
     errors = [line for line in told if ": error:" in line]
     # what is wrong in USE, and nothing else
