@@ -272,6 +272,7 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
   table.number("edges", "1", "edges", "edges of which something is known", edges);
   table.number("crossed", "1", "crossed", "edges whose readings crossed the limit", crossed);
   table.number("still_good", "1", "still good", "edges below the limit at their last reading", good);
+  for (AnswerColumn& column : table.columns) column.places = 0;  // counts of edges so far
   table.text("median", "half last", "passes by which half have crossed, product-limit estimate", median);
   table.text("weibull_median", "half last, Weibull (90 %)", "the same by a Weibull distribution", spans);
   table.number("median_passes", "1", "",
