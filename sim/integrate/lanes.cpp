@@ -222,14 +222,14 @@ class Company {
         stage.land.grows() ? land_start / stage.start_depth_um : 0.0;  // ℓ ∝ h
     task.constant[Abrasion::pace]          = stage.faces / stage.land.section_per_stroke;
     task.constant[Abrasion::glaze_floor]   = stage.glaze.floor;
-    task.constant[Abrasion::glaze_strokes] = stage.glaze.strokes;
+    task.constant[Abrasion::glaze_rate]    = 1.0 / stage.glaze.strokes;
     task.constant[Abrasion::fresh_start]   = stage.start_fresh;
     task.constant[Abrasion::own_floor]     = stage.own_floor_um;
     task.y[Abrasion::fresh]                = stage.start_fresh;
     task.y[Abrasion::left]                 = strokes;
     if (counted) {
       task.constant[Abrasion::depth] = depth_after(CountedStage<double>{stage, strokes}.latest(max_strokes));
-      task.constant[Abrasion::count] = not_given;
+      task.constant[Abrasion::count] = Abrasion::counted_from_the_burr;
       finish_at_once_if_nothing_is_done(task, strokes);
       tasks.push_back(task);
       return true;

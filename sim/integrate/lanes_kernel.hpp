@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstdint>
 #include <limits>
 #include <utility>
 
@@ -26,7 +27,6 @@ namespace arris::lanes {
 /// Dormand and Prince's 5(4) pair.
 struct DormandPrince {
   static constexpr int    stages        = 7;  ///< the last is the first of the next step
-  static constexpr double node[stages]  = {0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0};
   static constexpr double row[stages][stages] = {
       {},
       {1.0 / 5},
@@ -52,6 +52,18 @@ struct Seats {
   void               set(int k, const V& x) { x.store_aligned(at[k]); }
 };
 
+/// x^(−1/5) to 7 %, for the size of a step, where a logarithm and an exponential would cost more than they are worth: the bits
+/// of a number are its logarithm, nearly.
+template <class V>
+[[nodiscard]] V fifth_root_of_inverse(const V& x) {
+  using Bits = xsimd::batch<std::uint64_t, typename V::arch_type>;
+  const V    two52(0x1.0p52);
+  const Bits upper = (xsimd::bitwise_cast<Bits>(x) >> 32) | xsimd::bitwise_cast<Bits>(two52);
+  const V    log2  = (xsimd::bitwise_cast<V>(upper) - two52) * 0x1.0p-20 - 1023.0;
+  const V    bits  = (1023.0 - 0.2 * log2) * 0x1.0p20 + two52;
+  return xsimd::bitwise_cast<V>(xsimd::bitwise_cast<Bits>(bits) << 32);
+}
+
 /// The components of an abrasion task that are integrated.
 template <BurrIn burr>
 inline constexpr int integrated = burr == BurrIn::closed_form ? 1 : burr == BurrIn::integrated ? 3 : 4;
@@ -73,29 +85,43 @@ class AbrasionKernel {
 
   explicit AbrasionKernel(const Rules& rules) : rules_(rules) {}
 
-  // what is known of a place beside the rates there
-  struct Sight {
-    V scratch, goal;  ///< s and r∞
+  // what a place in τ fixes, whatever the radius and the burr are
+  struct Place {
+    V scratch;       // s
+    V depth_rate;    // dD/dτ
+    V goal;          // r∞
+    V per_goal;      // 1/r∞
+    V fresh_strokes; // dn/dτ on a fresh medium
   };
-
-  Sight rates(const V& tau, const V (&y)[N], V (&dy)[N]) const {
+  // at τ, where e^(−τ) is `left`
+  Place place(const V& tau, const V& left) const {
     const auto                   c = [this](int k) { return constant_.get(k); };
     const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
-    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0), c(Abrasion::least_um2)};
-    const V                      left  = exp(-tau);
-    const V                      s     = memory.scratch_um(left);
-    const V                      depth = memory.depth_rate(s);
-    const V                      r_inf = floor.radius_um(s);
-    dy[0] = c(Abrasion::fall) * depth * laws::HoningFloor<V>::distance_squared(y[0], r_inf);
+    const laws::HoningFloor<V> floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0), c(Abrasion::least_um2)};
+    Place                      p;
+    p.scratch    = memory.scratch_um(left);
+    p.depth_rate = memory.depth_rate(p.scratch);
+    p.goal       = floor.radius_um(p.scratch);
+    p.per_goal   = 1.0 / p.goal;
     if constexpr (N > 1) {
-      const laws::Glazing<V> glaze{c(Abrasion::glaze_floor), c(Abrasion::glaze_strokes)};
       const V land    = c(Abrasion::land_start) + c(Abrasion::land_slope) * memory.depth_um(tau, left);
-      const V strokes = depth * land * c(Abrasion::pace) / glaze.share_when(y[2]);
-      dy[1] = c(Abrasion::growth) * depth * laws::burr_opening(y[0], r_inf) - c(Abrasion::loss) * strokes * y[1];
-      dy[2] = -strokes * y[2] / glaze.strokes;
+      p.fresh_strokes = p.depth_rate * land * c(Abrasion::pace);
+    }
+    return p;
+  }
+  void rates(const Place& p, const V (&y)[N], V (&dy)[N]) const {
+    const auto c = [this](int k) { return constant_.get(k); };
+    // distance and opening depend on r/r∞ alone
+    const V times_goal = y[0] * p.per_goal;
+    dy[0] = c(Abrasion::fall) * p.depth_rate * laws::HoningFloor<V>::distance_squared(times_goal, V(1.0));
+    if constexpr (N > 1) {
+      const laws::Glazing<V> glaze{c(Abrasion::glaze_floor), V(1.0)};
+      const V                strokes = p.fresh_strokes / glaze.share_when(y[2]);
+      dy[1] = c(Abrasion::growth) * p.depth_rate * laws::burr_opening(times_goal, V(1.0)) -
+              c(Abrasion::loss) * strokes * y[1];
+      dy[2] = -strokes * y[2] * c(Abrasion::glaze_rate);
       if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Abrasion::own_floor));
     }
-    return {s, r_inf};
   }
 
   // the end in τ, the first rates and the first step of up to a register of tasks
@@ -115,13 +141,14 @@ class AbrasionKernel {
     }
     V y[N], dy[N];
     for (int k = 0; k < N; ++k) y[k] = y_.get(k);
-    const Sight sight = rates(V(0.0), y, dy);
-    V           step  = xsimd::min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
-    if constexpr (N > 1) step = xsimd::min(step, 0.5 / (-dy[2] / y[2] * constant_.get(Abrasion::glaze_strokes) * constant_.get(Abrasion::loss)));
+    const Place here_now = place(V(0.0), V(1.0));
+    rates(here_now, y, dy);
+    V step = xsimd::min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
+    if constexpr (N > 1) step = xsimd::min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
     alignas(64) double end[V::size], first[V::size], s[V::size], slope[N][V::size];
     tau.store_aligned(end);
     step.store_aligned(first);
-    sight.scratch.store_aligned(s);
+    here_now.scratch.store_aligned(s);
     for (int k = 0; k < N; ++k) dy[k].store_aligned(slope[k]);
     for (int lane = 0; lane < here; ++lane) {
       Abrasion& task = *tasks[lane];
@@ -143,11 +170,14 @@ class AbrasionKernel {
     tau_.at[0][lane]     = task.tau;
     tau_end_.at[0][lane] = task.tau_end;
     step_.at[0][lane]    = task.step;
+    left_.at[0][lane]    = 1.0;
+    steps_.at[0][lane]   = 0.0;
   }
   void rise(Abrasion& task, int lane, Outcome outcome) const {
     for (int k = 0; k < N; ++k) task.y[k] = y_.at[k][lane];
     task.tau     = tau_.at[0][lane];
     task.scratch = scratch_.at[0][lane];
+    task.steps   = static_cast<int>(steps_.at[0][lane]);
     task.outcome = outcome;
   }
 
@@ -158,10 +188,10 @@ class AbrasionKernel {
     return sum;
   }
   template <int Stage>
-  Sight stage(const V& tau, const V& h, const V (&y)[N], V (&k)[Pair::stages][N], V (&at)[N]) const {
+  void stage(const Place& there, const V& h, const V (&y)[N], V (&k)[Pair::stages][N], V (&at)[N]) const {
     for (int i = 0; i < N; ++i)
       at[i] = xsimd::fma(h, along<Stage>(k, i, std::make_integer_sequence<int, Stage - 1>{}), y[i]);
-    return rates(tau + Pair::node[Stage] * h, at, k[Stage]);
+    rates(there, at, k[Stage]);
   }
 
   void work(Abrasion* const* tasks, std::size_t count) {
@@ -184,12 +214,19 @@ class AbrasionKernel {
       // as in stepper.hpp: a fine apex that blunts falls behind the estimate of the error
       h = xsimd::select(k[0][0] > 0.0, xsimd::min(h, 0.15 * (y[0] + 1e-3) / k[0][0]), h);
       h = xsimd::select(h >= rest, rest, xsimd::min(h, 0.5 * rest));
-      stage<1>(tau, h, y, k, to);
-      stage<2>(tau, h, y, k, to);
-      stage<3>(tau, h, y, k, to);
-      stage<4>(tau, h, y, k, to);
-      stage<5>(tau, h, y, k, to);
-      const Sight sight = stage<6>(tau, h, y, k, to);
+      // e^(−τ) at the nodes of the pair, 1/5, 3/10, 4/5, 8/9 and 1, all from the ninetieth of the step
+      const V     left = left_.get(0);
+      const V     x = exp(h * (-1.0 / 90.0)), x2 = x * x, x4 = x2 * x2, x8 = x4 * x4, x9 = x8 * x;
+      const V     x18 = x9 * x9, x36 = x18 * x18, x72 = x36 * x36, x90 = x72 * x18;
+      const Place fifth = place(tau + 0.2 * h, left * x18), third = place(tau + 0.3 * h, left * (x18 * x9));
+      const Place most = place(tau + 0.8 * h, left * x72), near_end = place(tau + h * (8.0 / 9.0), left * (x72 * x8));
+      const Place end = place(tau + h, left * x90);
+      stage<1>(fifth, h, y, k, to);
+      stage<2>(third, h, y, k, to);
+      stage<3>(most, h, y, k, to);
+      stage<4>(near_end, h, y, k, to);
+      stage<5>(end, h, y, k, to);
+      stage<6>(end, h, y, k, to);
 
       V worst(0.0), sum(0.0);
       for (int i = 0; i < N; ++i) {
@@ -206,10 +243,9 @@ class AbrasionKernel {
       }
       Mask good = (worst <= 1.0) & (sum < 1e9);
       // h·0.9·error^(−1/5), between a fifth and five times as long
-      V grow = 0.9 * exp(-0.2 * log(xsimd::max(worst, V(1e-5))));
-      grow   = xsimd::select(sum < 1e9, xsimd::max(grow, V(0.2)), V(0.1));
-      V wish = h * grow;
+      V wish = h * xsimd::select(sum < 1e9, 0.9 * fifth_root_of_inverse(xsimd::min(xsimd::max(worst, V(2e-4)), V(1800.0))), V(0.1));
       Mask ended(false);
+      V    scratch = end.scratch;
       if constexpr (N > 3) {
         // no strokes are left: once more to where the last one ends, until a straight line will do
         const Mask past = good & (to[3] < 1e-3);
@@ -217,16 +253,16 @@ class AbrasionKernel {
           const V shift = -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
           ended         = past & (abs(to[3]) <= 1e-3);
           for (int i = 0; i < N; ++i) to[i] = xsimd::select(ended, to[i] + shift * k[6][i], to[i]);
+          scratch = xsimd::select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
           good = good & ((!past) | ended);
           wish = xsimd::select(past, xsimd::max(h + shift, 0.05 * h), wish);
           h    = xsimd::select(ended, h + shift, h);
         }
       }
-      V goal_error  = abs(to[0] - sight.goal);
-      V near        = 0.5 * (rules_.absolute_um + rules_.relative * xsimd::max(to[0], sight.goal));
-      V scratch_off = abs(sight.scratch - constant_.get(Abrasion::own_scratch));
-      V scratch_near = 0.5 * (rules_.absolute_um + rules_.relative * xsimd::max(sight.scratch, constant_.get(Abrasion::own_scratch)));
-      const Mask settled  = good & (goal_error <= near) & (scratch_off <= scratch_near);
+      const auto close = [this](const V& value, const V& goal) {
+        return abs(value - goal) <= 0.5 * (rules_.absolute_um + rules_.relative * goal);
+      };
+      const Mask settled = good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
       const Mask finished = good & (h >= rest);
       for (int i = 0; i < N; ++i) {
         y_.set(i, xsimd::select(good, to[i], y[i]));
@@ -234,7 +270,12 @@ class AbrasionKernel {
       }
       tau_.set(0, xsimd::select(good, xsimd::select(finished, tau_end_.get(0), tau + h), tau));
       step_.set(0, wish);
-      scratch_.set(0, sight.scratch);
+      scratch_.set(0, scratch);
+      left_.set(0, xsimd::select(good, left * x90, left));
+      const V steps = steps_.get(0) + 1.0;
+      steps_.set(0, steps);
+      const Mask tired = steps >= static_cast<double>(rules_.max_steps);
+      if (!xsimd::any(settled | finished | ended | tired)) continue;
 
       // 1 settled, 2 finished, 4 ended
       alignas(64) double what[V::size];
@@ -242,7 +283,6 @@ class AbrasionKernel {
       for (int lane = 0; lane < lanes; ++lane) {
         if (seated[lane] == nullptr) continue;
         Abrasion& task = *seated[lane];
-        ++task.steps;
         Outcome outcome = Outcome::open;
         if (what[lane] >= 4.0)
           outcome = Outcome::ended;
@@ -250,7 +290,7 @@ class AbrasionKernel {
           outcome = Outcome::finished;
         else if (what[lane] >= 1.0)
           outcome = Outcome::settled;
-        else if (task.steps >= rules_.max_steps)
+        else if (steps_.at[0][lane] >= rules_.max_steps)
           outcome = Outcome::given_up;
         if (outcome == Outcome::open) continue;
         rise(task, lane, outcome);
@@ -268,7 +308,7 @@ class AbrasionKernel {
   const Rules&                  rules_;
   Seats<V, Abrasion::constants> constant_;
   Seats<V, N>                   y_, slope_;
-  Seats<V, 1>                   tau_, tau_end_, step_, scratch_;
+  Seats<V, 1>                   tau_, tau_end_, step_, scratch_, left_, steps_;
 };
 
 /// ∫ f over [a, b] by 15 nodes; lanes in which 7 of them disagree, or f is not finite, are put into `lost`.
@@ -309,7 +349,7 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     }
     const auto                   c = [&](int k) { return constant.get(k); };
     const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
-    const laws::Glazing<V>       glaze{c(Abrasion::glaze_floor), c(Abrasion::glaze_strokes)};
+    const laws::Glazing<V>       glaze{c(Abrasion::glaze_floor), V(1.0 / c(Abrasion::glaze_rate))};
     const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0), c(Abrasion::least_um2)};
     const V                      land_start = c(Abrasion::land_start), slope = c(Abrasion::land_slope), pace = c(Abrasion::pace);
     const V                      fresh_start = c(Abrasion::fresh_start), loss = c(Abrasion::loss);
@@ -330,7 +370,7 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     }
     const Mask settled = more.get(2) > 0.5;
     const V    given   = c(Abrasion::count);
-    const Mask counted = given != given;
+    const Mask counted = given < 0.0;
     const V    to      = xsimd::select(counted, n + xsimd::select(settled, y.get(Abrasion::left), V(0.0)), given);
 
     const V raise = c(Abrasion::growth) / pace * laws::burr_opening(y.get(Abrasion::radius), floor.radius_um(more.get(1)));
@@ -361,7 +401,7 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
       Abrasion& task         = *tasks[first + lane];
       task.y[Abrasion::burr] = b[lane];
       task.strokes           = strokes[lane];
-      if (task.outcome == Outcome::settled && task.constant[Abrasion::count] != task.constant[Abrasion::count]) task.y[Abrasion::left] = 0.0;
+      if (task.outcome == Outcome::settled && task.constant[Abrasion::count] < 0.0) task.y[Abrasion::left] = 0.0;
       task.outcome           = failed[lane] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }

@@ -33,12 +33,13 @@ struct Abrasion {
     land_slope,      ///< dℓ/dD
     pace,            ///< fresh strokes per D and ℓ
     glaze_floor,     ///< f_res
-    glaze_strokes,   ///< n_glaze
+    glaze_rate,      ///< 1/n_glaze
     fresh_start,     ///< freshness of the medium at the start
     own_floor,       ///< r∞ that the burr is told by
-    count,           ///< strokes at the end; not given where they are counted from the burr on
+    count,           ///< strokes at the end; −1 where they are counted from the burr on
     constants,
   };
+  static constexpr double counted_from_the_burr = -1.0;
   enum Component : int { radius, burr, fresh, left, components };
 
   double  constant[constants];
