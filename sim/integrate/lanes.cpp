@@ -61,7 +61,7 @@ lanes::Rules rules_of(const Tolerances& tolerances) {
 }
 
 /// Up to so many histories go through their steps together.
-constexpr std::size_t abreast = 128;
+constexpr std::size_t abreast = 64;
 
 class Company {
  public:

@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_avx2() { return kernels_over<xsimd::batch<double, xsimd::fma3<xsimd::avx2>>>("avx2"); }
+const Kernels& kernels_avx2() { return kernels_over<Lanes<xsimd::fma3<xsimd::avx2>, 1>>(); }
 
 }  // namespace arris::lanes

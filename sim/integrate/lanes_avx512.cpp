@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_avx512() { return kernels_over<xsimd::batch<double, xsimd::avx512dq>>("avx512"); }
+const Kernels& kernels_avx512() { return kernels_over<Lanes<xsimd::avx512dq, 1>>(); }
 
 }  // namespace arris::lanes

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cstdint>
 #include <limits>
 #include <utility>
 
@@ -48,21 +47,9 @@ template <class V, int Count>
 struct Seats {
   alignas(64) double at[Count][V::size];
 
-  [[nodiscard]] V    get(int k) const { return V::load_aligned(at[k]); }
-  void               set(int k, const V& x) { x.store_aligned(at[k]); }
+  [[nodiscard]] V    get(int k) const { return V::load(at[k]); }
+  void               set(int k, const V& x) { x.store(at[k]); }
 };
-
-/// x^(−1/5) to 7 %, for the size of a step, where a logarithm and an exponential would cost more than they are worth: the bits
-/// of a number are its logarithm, nearly.
-template <class V>
-[[nodiscard]] V fifth_root_of_inverse(const V& x) {
-  using Bits = xsimd::batch<std::uint64_t, typename V::arch_type>;
-  const V    two52(0x1.0p52);
-  const Bits upper = (xsimd::bitwise_cast<Bits>(x) >> 32) | xsimd::bitwise_cast<Bits>(two52);
-  const V    log2  = (xsimd::bitwise_cast<V>(upper) - two52) * 0x1.0p-20 - 1023.0;
-  const V    bits  = (1023.0 - 0.2 * log2) * 0x1.0p20 + two52;
-  return xsimd::bitwise_cast<V>(xsimd::bitwise_cast<Bits>(bits) << 32);
-}
 
 /// The components of an abrasion task that are integrated.
 template <BurrIn burr>
@@ -78,7 +65,7 @@ class AbrasionKernel {
   }
 
  private:
-  using Mask                 = typename V::batch_bool_type;
+  using Mask                 = typename V::Mask;
   static constexpr int N     = integrated<burr>;
   static constexpr int lanes = static_cast<int>(V::size);
   using Pair                 = DormandPrince;
@@ -137,19 +124,19 @@ class AbrasionKernel {
       const V left   = exp(-tau);
       const V change = (depth - memory.depth_um(tau, left)) / memory.depth_rate(memory.scratch_um(left));
       tau += change;
-      if (xsimd::all(abs(change) <= 1e-13 * tau)) break;
+      if (all(abs(change) <= 1e-13 * tau)) break;
     }
     V y[N], dy[N];
     for (int k = 0; k < N; ++k) y[k] = y_.get(k);
     const Place here_now = place(V(0.0), V(1.0));
     rates(here_now, y, dy);
-    V step = xsimd::min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
-    if constexpr (N > 1) step = xsimd::min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
+    V step = min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
+    if constexpr (N > 1) step = min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
     alignas(64) double end[V::size], first[V::size], s[V::size], slope[N][V::size];
-    tau.store_aligned(end);
-    step.store_aligned(first);
-    here_now.scratch.store_aligned(s);
-    for (int k = 0; k < N; ++k) dy[k].store_aligned(slope[k]);
+    tau.store(end);
+    step.store(first);
+    here_now.scratch.store(s);
+    for (int k = 0; k < N; ++k) dy[k].store(slope[k]);
     for (int lane = 0; lane < here; ++lane) {
       Abrasion& task = *tasks[lane];
       task.tau       = 0.0;
@@ -184,13 +171,13 @@ class AbrasionKernel {
   template <int Stage, int... J>
   static V along(const V (&k)[Pair::stages][N], int i, std::integer_sequence<int, J...>) {
     V sum = V(Pair::row[Stage][0]) * k[0][i];
-    ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = xsimd::fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum)) : void()), ...);
+    ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum)) : void()), ...);
     return sum;
   }
   template <int Stage>
   void stage(const Place& there, const V& h, const V (&y)[N], V (&k)[Pair::stages][N], V (&at)[N]) const {
     for (int i = 0; i < N; ++i)
-      at[i] = xsimd::fma(h, along<Stage>(k, i, std::make_integer_sequence<int, Stage - 1>{}), y[i]);
+      at[i] = fma(h, along<Stage>(k, i, std::make_integer_sequence<int, Stage - 1>{}), y[i]);
     rates(there, at, k[Stage]);
   }
 
@@ -212,8 +199,8 @@ class AbrasionKernel {
       }
       V h = step_.get(0);
       // as in stepper.hpp: a fine apex that blunts falls behind the estimate of the error
-      h = xsimd::select(k[0][0] > 0.0, xsimd::min(h, 0.15 * (y[0] + 1e-3) / k[0][0]), h);
-      h = xsimd::select(h >= rest, rest, xsimd::min(h, 0.5 * rest));
+      h = select(k[0][0] > 0.0, min(h, 0.15 * (y[0] + 1e-3) / k[0][0]), h);
+      h = select(h >= rest, rest, min(h, 0.5 * rest));
       // e^(−τ) at the nodes of the pair, 1/5, 3/10, 4/5, 8/9 and 1, all from the ninetieth of the step
       const V     left = left_.get(0);
       const V     x = exp(h * (-1.0 / 90.0)), x2 = x * x, x4 = x2 * x2, x8 = x4 * x4, x9 = x8 * x;
@@ -231,32 +218,32 @@ class AbrasionKernel {
       V worst(0.0), sum(0.0);
       for (int i = 0; i < N; ++i) {
         V error = V(Pair::error[0]) * k[0][i];
-        for (int j = 2; j < Pair::stages; ++j) error = xsimd::fma(V(Pair::error[j]), k[j][i], error);
-        V allowed = rules_.absolute_um + rules_.relative * xsimd::max(abs(y[i]), abs(to[i]));
+        for (int j = 2; j < Pair::stages; ++j) error = fma(V(Pair::error[j]), k[j][i], error);
+        V allowed = rules_.absolute_um + rules_.relative * max(abs(y[i]), abs(to[i]));
         if (i == 2) {  // freshness: what matters is the share of the cut
           const V floor = constant_.get(Abrasion::glaze_floor);
           allowed       = rules_.relative * (to[i] + floor / (1.0 - floor + 1e-9));
         }
         const V ratio = abs(h * error) / allowed;
-        worst         = xsimd::max(worst, ratio);
+        worst         = max(worst, ratio);
         sum += ratio;
       }
       Mask good = (worst <= 1.0) & (sum < 1e9);
       // h·0.9·error^(−1/5), between a fifth and five times as long
-      V wish = h * xsimd::select(sum < 1e9, 0.9 * fifth_root_of_inverse(xsimd::min(xsimd::max(worst, V(2e-4)), V(1800.0))), V(0.1));
-      Mask ended(false);
+      V wish = h * select(sum < 1e9, 0.9 * fifth_root_of_inverse(min(max(worst, V(2e-4)), V(1800.0))), V(0.1));
+      Mask ended = V::nowhere();
       V    scratch = end.scratch;
       if constexpr (N > 3) {
         // no strokes are left: once more to where the last one ends, until a straight line will do
         const Mask past = good & (to[3] < 1e-3);
-        if (xsimd::any(past)) {
+        if (any(past)) {
           const V shift = -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
           ended         = past & (abs(to[3]) <= 1e-3);
-          for (int i = 0; i < N; ++i) to[i] = xsimd::select(ended, to[i] + shift * k[6][i], to[i]);
-          scratch = xsimd::select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
+          for (int i = 0; i < N; ++i) to[i] = select(ended, to[i] + shift * k[6][i], to[i]);
+          scratch = select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
           good = good & ((!past) | ended);
-          wish = xsimd::select(past, xsimd::max(h + shift, 0.05 * h), wish);
-          h    = xsimd::select(ended, h + shift, h);
+          wish = select(past, max(h + shift, 0.05 * h), wish);
+          h    = select(ended, h + shift, h);
         }
       }
       const auto close = [this](const V& value, const V& goal) {
@@ -265,21 +252,21 @@ class AbrasionKernel {
       const Mask settled = good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
       const Mask finished = good & (h >= rest);
       for (int i = 0; i < N; ++i) {
-        y_.set(i, xsimd::select(good, to[i], y[i]));
-        slope_.set(i, xsimd::select(good, k[6][i], k[0][i]));
+        y_.set(i, select(good, to[i], y[i]));
+        slope_.set(i, select(good, k[6][i], k[0][i]));
       }
-      tau_.set(0, xsimd::select(good, xsimd::select(finished, tau_end_.get(0), tau + h), tau));
+      tau_.set(0, select(good, select(finished, tau_end_.get(0), tau + h), tau));
       step_.set(0, wish);
       scratch_.set(0, scratch);
-      left_.set(0, xsimd::select(good, left * x90, left));
+      left_.set(0, select(good, left * x90, left));
       const V steps = steps_.get(0) + 1.0;
       steps_.set(0, steps);
       const Mask tired = steps >= static_cast<double>(rules_.max_steps);
-      if (!xsimd::any(settled | finished | ended | tired)) continue;
+      if (!any(settled | finished | ended | tired)) continue;
 
       // 1 settled, 2 finished, 4 ended
       alignas(64) double what[V::size];
-      (xsimd::select(settled, V(1.0), V(0.0)) + xsimd::select(finished, V(2.0), V(0.0)) + xsimd::select(ended, V(4.0), V(0.0))).store_aligned(what);
+      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0))).store(what);
       for (int lane = 0; lane < lanes; ++lane) {
         if (seated[lane] == nullptr) continue;
         Abrasion& task = *seated[lane];
@@ -330,7 +317,7 @@ V integral(const F& f, const V& a, const V& b, const Rules& rules, double allowe
 
 template <class V>
 void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask               = typename V::batch_bool_type;
+  using Mask               = typename V::Mask;
   constexpr auto    lanes  = static_cast<std::size_t>(V::size);
   constexpr double  window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
   constexpr double  panel  = 6.5;
@@ -363,7 +350,7 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     const V depth     = memory.depth_um(tau, V(exp(-tau)));
     const V effective = pace * depth * (land_start + 0.5 * slope * depth);
     V n = (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Abrasion::fresh))) / glaze.floor;
-    n   = xsimd::max(n, V(0.0));
+    n   = max(n, V(0.0));
     for (int i = 0; i < 2; ++i) {
       const V fresh = fresh_at(n);
       n -= (effective_at(n, fresh) - effective) / glaze.share_when(fresh);
@@ -371,7 +358,7 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     const Mask settled = more.get(2) > 0.5;
     const V    given   = c(Abrasion::count);
     const Mask counted = given < 0.0;
-    const V    to      = xsimd::select(counted, n + xsimd::select(settled, y.get(Abrasion::left), V(0.0)), given);
+    const V    to      = select(counted, n + select(settled, y.get(Abrasion::left), V(0.0)), given);
 
     const V raise = c(Abrasion::growth) / pace * laws::burr_opening(y.get(Abrasion::radius), floor.radius_um(more.get(1)));
     const auto growth = [&](const V& at) {
@@ -379,24 +366,24 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
       const V land = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
       return V(raise * glaze.share_when(fresh) / land * exp(-loss * (to - at)));
     };
-    Mask    lost(false);
-    const V from = xsimd::select(settled, xsimd::max(n, to - window / loss), to);
-    V       burr = y.get(Abrasion::burr) * exp(-loss * xsimd::select(settled, to - n, V(0.0)));
-    const V panels = xsimd::max(V(1.0), xsimd::ceil((to - from) * loss / panel));
+    Mask    lost = V::nowhere();
+    const V from = select(settled, max(n, to - window / loss), to);
+    V       burr = y.get(Abrasion::burr) * exp(-loss * select(settled, to - n, V(0.0)));
+    const V panels = max(V(1.0), ceil((to - from) * loss / panel));
     V       grown(0.0);
-    for (double p = 0.0; xsimd::any(settled & (V(p) < panels)); p += 1.0) {
+    for (double p = 0.0; any(settled & (V(p) < panels)); p += 1.0) {
       const V width = (to - from) / panels;
-      Mask    off(false);
+      Mask    off = V::nowhere();
       const V piece = integral(growth, V(from + p * width), V(from + (p + 1.0) * width), rules, rules.burr_difference, off);
       const Mask mine = settled & (V(p) < panels);
-      grown = xsimd::select(mine, grown + piece, grown);
+      grown = select(mine, grown + piece, grown);
       lost  = lost | (mine & off & (raise > 0.0));
     }
     burr += grown;
     alignas(64) double b[lanes], strokes[lanes], failed[lanes];
-    burr.store_aligned(b);
-    to.store_aligned(strokes);
-    xsimd::select(lost | !(abs(burr) + abs(to) < 1e300), V(1.0), V(0.0)).store_aligned(failed);
+    burr.store(b);
+    to.store(strokes);
+    select(lost | !(abs(burr) + abs(to) < 1e300), V(1.0), V(0.0)).store(failed);
     for (std::size_t lane = 0; lane < here; ++lane) {
       Abrasion& task         = *tasks[first + lane];
       task.y[Abrasion::burr] = b[lane];
@@ -418,7 +405,7 @@ Law law_of(const Numbers& numbers) {
 
 template <class V, template <class> class Law>
 void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask              = typename V::batch_bool_type;
+  using Mask              = typename V::Mask;
   constexpr auto lanes    = static_cast<std::size_t>(V::size);
   constexpr int  numbers  = Growth::most_numbers;
   const V        infinity(std::numeric_limits<double>::infinity());
@@ -444,45 +431,45 @@ void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules)
 
     Mask lost = !((start > 0.0) & (rate(start) > 0.0));
     V    at = start, spent(0.0), before = infinity;
-    Mask found(false);  // in which interval between joints it ends
+    Mask found = V::nowhere();  // in which interval between joints it ends
     for (int j = 2; j < 4; ++j) {
       const V    joint = other.get(j);
       const Mask goes  = (joint > at) & (!found);
-      if (!xsimd::any(goes)) continue;
-      Mask       off(false);
-      const V    piece = integral(slowness, at, xsimd::select(goes, joint, at), rules, rules.growth_difference, off);
+      if (!any(goes)) continue;
+      Mask       off = V::nowhere();
+      const V    piece = integral(slowness, at, select(goes, joint, at), rules, rules.growth_difference, off);
       const Mask ends  = goes & (spent + piece >= path);
-      before           = xsimd::select(ends, joint, before);
+      before           = select(ends, joint, before);
       found            = found | ends;
       lost             = lost | (goes & off);
-      spent            = xsimd::select(goes & (!ends), spent + piece, spent);
-      at               = xsimd::select(goes & (!ends), joint, at);
+      spent            = select(goes & (!ends), spent + piece, spent);
+      at               = select(goes & (!ends), joint, at);
     }
     // the radius up to which the path is spent: Newton's method on the integral, within its bracket
     const V left = path - spent;
     V       low = at, high = before;
-    V       r = xsimd::min(V(sqrt(at * at + 2.0 * at * rate(at) * left)), before);
+    V       r = min(V(sqrt(at * at + 2.0 * at * rate(at) * left)), before);
     V       end = r;
     Mask    arrived = lost;
-    for (int i = 0; i < 12 && !xsimd::all(arrived); ++i) {
-      Mask       off(false);
+    for (int i = 0; i < 12 && !all(arrived); ++i) {
+      Mask       off = V::nowhere();
       const V    behind = left - integral(slowness, at, r, rules, rules.growth_difference, off);
       V          next   = r + behind * rate(r);
       const Mask short_of = behind > 0.0;
-      low                 = xsimd::select(short_of, r, low);
-      high                = xsimd::select(short_of, high, r);
+      low                 = select(short_of, r, low);
+      high                = select(short_of, high, r);
       const Mask there    = (!arrived) & (abs(next - r) <= rules.growth_newton * r);
       lost                = lost | (there & off);
-      end                 = xsimd::select(there, next, end);
+      end                 = select(there, next, end);
       arrived             = arrived | there;
-      next                = xsimd::select(next > low, next, 0.5 * (low + r));
-      next                = xsimd::select(next < high, next, 0.5 * (high + r));
+      next                = select(next > low, next, 0.5 * (low + r));
+      next                = select(next < high, next, 0.5 * (high + r));
       r                   = next;
     }
     lost = lost | !arrived | !((end > 0.0) & (end < infinity));
     alignas(64) double radius[lanes], failed[lanes];
-    end.store_aligned(radius);
-    xsimd::select(lost, V(1.0), V(0.0)).store_aligned(failed);
+    end.store(radius);
+    select(lost, V(1.0), V(0.0)).store(failed);
     for (std::size_t lane = 0; lane < here; ++lane) {
       Growth& task = *tasks[first + lane];
       task.radius  = radius[lane];
@@ -514,8 +501,8 @@ void growth_by(Growth* const* tasks, std::size_t count, std::size_t law, const R
 }
 
 template <class V>
-[[nodiscard]] const Kernels& kernels_over(const char* name) {
-  static const Kernels kernels{name, static_cast<int>(V::size), abrasion_by<V>, rest_of_burr<V>, growth_by<V>};
+[[nodiscard]] const Kernels& kernels_over() {
+  static const Kernels kernels{static_cast<int>(V::size), abrasion_by<V>, rest_of_burr<V>, growth_by<V>};
   return kernels;
 }
 

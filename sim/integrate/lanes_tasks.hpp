@@ -83,8 +83,7 @@ enum class BurrIn { closed_form, integrated, counted };
 /// The kernels of one instruction set. Each works through `count` tasks; what becomes of a task depends on nothing but that
 /// task and the rules.
 struct Kernels {
-  const char* name;
-  int         width;  ///< histories per register
+  int width;  ///< histories that are worked on at once
   void (*abrasion)(Abrasion* const* tasks, std::size_t count, BurrIn burr, const Rules&);
   /// The burr of tasks that have settled, and the strokes of all.
   void (*rest)(Abrasion* const* tasks, std::size_t count, const Rules&);
