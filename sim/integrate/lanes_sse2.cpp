@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_sse2() { return kernels_over<Lanes<xsimd::sse2, 1>>(); }
+const Kernels& kernels_sse2() { return kernels_over<Lanes<xsimd::sse2, 2>>(); }
 
 }  // namespace arris::lanes
