@@ -70,7 +70,10 @@ class AbrasionKernel {
   static constexpr int lanes = static_cast<int>(V::size);
   using Pair                 = DormandPrince;
 
-  explicit AbrasionKernel(const Rules& rules) : rules_(rules) {}
+  explicit AbrasionKernel(const Rules& rules)
+      : rules_(rules),
+        relative_(rules.relative * (burr == BurrIn::counted ? rules.counted : 1.0)),
+        absolute_(rules.absolute_um * (burr == BurrIn::counted ? rules.counted : 1.0)) {}
 
   // what a place in τ fixes, whatever the radius and the burr are
   struct Place {
@@ -120,11 +123,12 @@ class AbrasionKernel {
                                         constant_.get(Abrasion::excess_scratch)};
     // D(τ) is monotone, and concave or convex: Newton's method converges from either end
     V tau = depth / memory.depth_rate(memory.scratch_um(V(1.0)));
-    for (int i = 0; i < 60; ++i) {
+    Mask found = V::nowhere();
+    for (int i = 0; i < 60 && !all(found); ++i) {
       const V left   = exp(-tau);
       const V change = (depth - memory.depth_um(tau, left)) / memory.depth_rate(memory.scratch_um(left));
-      tau += change;
-      if (all(abs(change) <= 1e-13 * tau)) break;
+      tau            = select(found, tau, tau + change);
+      found          = found | (abs(change) <= 1e-13 * tau);
     }
     V y[N], dy[N];
     for (int k = 0; k < N; ++k) y[k] = y_.get(k);
@@ -219,10 +223,10 @@ class AbrasionKernel {
       for (int i = 0; i < N; ++i) {
         V error = V(Pair::error[0]) * k[0][i];
         for (int j = 2; j < Pair::stages; ++j) error = fma(V(Pair::error[j]), k[j][i], error);
-        V allowed = rules_.absolute_um + rules_.relative * max(abs(y[i]), abs(to[i]));
+        V allowed = absolute_ + relative_ * max(abs(y[i]), abs(to[i]));
         if (i == 2) {  // freshness: what matters is the share of the cut
           const V floor = constant_.get(Abrasion::glaze_floor);
-          allowed       = rules_.relative * (to[i] + floor / (1.0 - floor + 1e-9));
+          allowed       = relative_ * (to[i] + floor / (1.0 - floor + 1e-9));
         }
         const V ratio = abs(h * error) / allowed;
         worst         = max(worst, ratio);
@@ -247,7 +251,7 @@ class AbrasionKernel {
         }
       }
       const auto close = [this](const V& value, const V& goal) {
-        return abs(value - goal) <= 0.5 * (rules_.absolute_um + rules_.relative * goal);
+        return abs(value - goal) <= 0.5 * (absolute_ + relative_ * goal);
       };
       const Mask settled = good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
       const Mask finished = good & (h >= rest);
@@ -293,6 +297,7 @@ class AbrasionKernel {
   }
 
   const Rules&                  rules_;
+  double                        relative_, absolute_;
   Seats<V, Abrasion::constants> constant_;
   Seats<V, N>                   y_, slope_;
   Seats<V, 1>                   tau_, tau_end_, step_, scratch_, left_, steps_;

@@ -69,6 +69,7 @@ struct Growth {
 struct Rules {
   double        relative;
   double        absolute_um;
+  double        counted;  ///< share of both that is allowed where strokes are counted from the burr on
   int           max_steps;
   double        burr_difference;    ///< between 7 and 15 nodes, relative, in the integral of the burr
   double        growth_difference;  ///< the same in wood
