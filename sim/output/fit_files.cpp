@@ -73,6 +73,7 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     nlohmann::ordered_json row{{"name", q.quantity.name},
                                {"value", q.value},
                                {"unit", q.quantity.unit},
+                               {"moved", q.moved},
                                {"determined", q.has_standard_error}};
     if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
     if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);

@@ -51,9 +51,12 @@ std::string derived_text(const FitReport& report) {
                !d.profile.wanted ? ""
                : d.profile.usable
                    ? span(d.profile.low, d.profile.high, d.profile.low_open, d.profile.high_open)
-                   : "not had",
-               drawn ? span(d.drawn_low, d.drawn_high, false, false) : "",
-               d.has_standard_error || !std::isfinite(d.value) ? "" : "mostly the priors"});
+               : d.moved ? "not had"
+                         : "",
+               drawn && d.moved ? span(d.drawn_low, d.drawn_high, false, false) : "",
+               !d.moved                                          ? "no fitted parameter moves it"
+               : d.has_standard_error || !std::isfinite(d.value) ? ""
+                                                                 : "mostly the priors"});
   }
   return "\n" + table.text(2);
 }
