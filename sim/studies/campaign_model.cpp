@@ -150,6 +150,20 @@ bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string&
 }
 
 template <class T>
+bool CampaignModel::see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                              std::string& failure) const {
+  std::vector<double> at{static_cast<double>(first_slot)};
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    if (parameters_[i].path.rfind("tester.", 0) != 0) at.push_back(values[i]);
+  }
+  if (at == bench.seen_at) return true;
+  bench.seen_at.clear();
+  if (!run_edges(bench.model, bench.seen, failure)) return false;
+  bench.seen_at = std::move(at);
+  return true;
+}
+
+template <class T>
 std::unique_ptr<CampaignModel::Bench<T>> CampaignModel::borrow(Benches<T>& benches) const {
   {
     const std::scoped_lock lock(benches.lock);
@@ -192,11 +206,10 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
       apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
   if (!with_slopes) {
-    Seen<double> seen;
-    apex.usable    = run_edges(bench->model, seen, apex.failure);
-    apex.radius_um = std::move(seen.radius);
-    apex.burr_um   = std::move(seen.burr);
-    apex.mass_mg   = std::move(seen.mass);
+    apex.usable    = see_edges(*bench, values, 0, apex.failure);
+    apex.radius_um = bench->seen.radius;
+    apex.burr_um   = bench->seen.burr;
+    apex.mass_mg   = bench->seen.mass;
   }
   give_back(benches_, std::move(bench));
   if (with_slopes) add_slopes(u, values, apex);
@@ -209,9 +222,9 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
   const auto            P     = parameters_.size();
   apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
   apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
-  apex.tester_slopes = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
-  auto      bench    = borrow(jet_benches_);
-  Seen<Jet> seen;
+  apex.tester_slopes     = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
+  auto             bench = borrow(jet_benches_);
+  const Seen<Jet>& seen  = bench->seen;
   for (std::size_t first = 0; first == 0 || first < P; first += slots) {
     for (std::size_t i = 0; i < P; ++i) {
       *bench->places[i] = Jet(values[i]);
@@ -219,7 +232,7 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
         bench->places[i]->v[static_cast<Eigen::Index>(i - first)] =
             parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
-    apex.usable = run_edges(bench->model, seen, apex.failure);
+    apex.usable = see_edges(*bench, values, first, apex.failure);
     if (!apex.usable) break;
     const auto numbers = tester_numbers(bench->model.tester);
     for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
@@ -232,12 +245,12 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
       for (std::size_t t = 0; t < 5; ++t) apex.tester_slopes[t][column] = numbers[t].v[slot];
     }
   }
-  give_back(jet_benches_, std::move(bench));
   for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
     apex.radius_um.push_back(seen.radius[m].a);
     apex.burr_um.push_back(seen.burr[m].a);
     apex.mass_mg.push_back(seen.mass[m].a);
   }
+  give_back(jet_benches_, std::move(bench));
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,

@@ -107,9 +107,16 @@ class CampaignModel {
   /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
   template <class T>
   struct Bench {
-    Model<T>        model;
-    std::vector<T*> places;
+    Model<T>            model;
+    std::vector<T*>     places;
+    std::vector<double> seen_at;  ///< numbers that histories hang on, at which `seen` was worked out
+    Seen<T>             seen;
   };
+  /// `seen` of the bench: the histories run, unless they were last run at the same numbers. What only the tester shows
+  /// changes no history.
+  template <class T>
+  bool see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                 std::string& failure) const;
   template <class T>
   struct Benches {
     std::mutex                             lock;

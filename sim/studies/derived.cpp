@@ -142,7 +142,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
     refuse("no-cut", fmt::format("edge \"{}\" cuts no wood, so it has no life", plan.name), "",
            "Add a step { cut = \"white oak\", passes = 100 } to it.");
   }
-  out.limit_N = scenario.output.reading_limit_gf * 1e-3 * laws::standard_gravity;
+  out.limit_N = laws::in_newton(scenario.output.reading_limit_gf);
   return out;
 }
 

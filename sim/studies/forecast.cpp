@@ -158,7 +158,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
         life.mean = passes_to_limit(grid, mean, settings.limit_N);
         life.next = passes_to_limit(grid, next, settings.limit_N);
         for (const Limit& limit : workshop.limits)
-          life.tasks.push_back(passes_to_limit(grid, mean, limit.reading_gf * 1e-3 * laws::standard_gravity));
+          life.tasks.push_back(passes_to_limit(grid, mean, laws::in_newton(limit.reading_gf)));
         for (const double x : f.at) {
           life.mean_curve.push_back(mean(x));
           life.next_curve.push_back(next(x));

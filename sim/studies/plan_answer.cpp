@@ -140,7 +140,7 @@ AnswerTable moment_table(const Plan& plan) {
       group.push_back(g.name);
       stage.push_back(fmt::format("stage {}", i + 1));
       when.push_back(m.when);
-      reading.push_back(1000.0 * m.reading_N / laws::standard_gravity);
+      reading.push_back(laws::in_gram_force(m.reading_N));
       worth.push_back(100.0 * m.worth);
       why.emplace_back(m.comparison ? "here" : "");
     }
