@@ -409,6 +409,13 @@ TEST_CASE("questions answer what simulations of their own would", "[sweep]") {
           Approx(laws::in_gram_force(after)).epsilon(1e-4));
   }
   {
+    // a limit that no bevel meets: which of them lasts longest was not seen, and no winner is named
+    const Answer answer =
+        question_of(shop_for({}, text + "[output]\nreading_limit_gf = 5000\n"), "bevel-angle");
+    CHECK_THAT(answer.headline,
+               Catch::StartsWith("All ") && Catch::Contains("for more than") && !Catch::Contains("longest"));
+  }
+  {
     const Answer answer = question_of(loaded, "strokes");
     const auto&  table  = answer.table("optima");
     CHECK(column(table, "strokes").numbers == std::vector<double>{60.0, 150.0, 20.0});

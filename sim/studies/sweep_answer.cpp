@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/studies/sweep.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -515,11 +516,32 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
   const auto       rows   = worn_rows(d, grid, get);
   const SweepAxis& angles = d.axes[0];
   const auto       best   = std::min_element(rows.begin(), rows.end(), lasts_longer);
-  answer.headline         = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
-                                        plain(angles.values[best->row]), d.edge, life_text(d, *best),
-                                std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
+  // those that outlast the passes looked at: which of them lasts longest was not seen
+  std::vector<std::string> outlast;
+  std::vector<std::size_t> where;
+  bool                     own_outlasts = false;
   for (const Worn& w : rows) {
-    if (angles.values[w.row] == angles.own && w.row != best->row)
+    if (std::isnan(d.limit_gf) || std::isnan(w.own) || !std::isnan(w.limit)) continue;
+    outlast.push_back(plain(angles.values[w.row]) + "°");
+    where.push_back(w.row);
+    own_outlasts |= angles.values[w.row] == angles.own;
+  }
+  if (outlast.size() > 1) {
+    answer.headline = fmt::format(
+        "{} of {} honed bevels keep the edge of {} below {} gf for more than {} passes: {}. After {} passes "
+        "{}° reads least, {} gf.",
+        outlast.size() == rows.size() ? "All" : std::to_string(outlast.size()), rows.size(), d.edge,
+        plain(d.limit_gf), plain(d.axes[1].values.back()),
+        where.back() - where.front() + 1 == where.size() ? outlast.front() + " to " + outlast.back()
+                                                         : listed(outlast),
+        plain(d.axes[1].own), plain(angles.values[best->row]), plain(best->own));
+  } else {
+    answer.headline = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
+                                  plain(angles.values[best->row]), d.edge, life_text(d, *best),
+                                  std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
+  }
+  for (const Worn& w : rows) {
+    if (angles.values[w.row] == angles.own && w.row != best->row && !own_outlasts)
       answer.headline += fmt::format(" With its own {}° it is {}.", plain(angles.own), life_text(d, w));
   }
   double least = not_given;

@@ -246,8 +246,7 @@ class Teller {
         "How sure is it? The same routine was run in {} versions of the model, each as likely as any other: "
         "{} "
         "keep the limit",
-        result_.members.size(),
-        fmt::format("{:.0f} %", 100.0 * keeping / static_cast<double>(result_.members.size())));
+        result_.members.size(), said(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
     if (!minutes.empty())
       out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
                          said(quantile(minutes, 0.05)), said(quantile(minutes, 0.95)),
@@ -400,7 +399,7 @@ class Teller {
     }
     table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
-                 std::move(keeping), 2);
+                 std::move(keeping));
     table.number("minutes", "min", "minutes", "of upkeep per 1000 passes, median", std::move(minutes));
     out.tables.push_back(std::move(table));
   }
