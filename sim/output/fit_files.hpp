@@ -19,7 +19,7 @@
 ///     /starts           axis start; log_posterior, evaluations
 ///     /profile/PATH     axis point; value, rise of −2·log posterior
 ///     /derived          axis quantity; unit, value, low, high (Wald), profile_low, profile_high, drawn_low, drawn_median,
-///                       drawn_high, determined
+///                       drawn_high, determined, moved
 ///     /derived/profile/N   of quantity N, from 0: axis point; value, rise
 ///     /draws            axes draw and column; value (draw × column), log_density
 ///     attributes of /: sd_readings, sd_edges, sd_operators, sd_lots, log_posterior, starts_agreeing, wear_law

@@ -259,6 +259,9 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
   const auto numbers = tester_numbers(apex.tester);
+  using LuckJet      = ceres::Jet<double, 1>;
+  const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
+                                       LuckJet(numbers[3]), LuckJet(numbers[4])};
   for (Eigen::Index i = 0; i < size(); ++i) {
     const Observation& o      = observations_[static_cast<std::size_t>(i)];
     const auto         m      = flat_moment(o);
@@ -289,6 +292,20 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
           effect(1) + effect(2);
       continue;
     }
+    const auto set_effects = [&](double by_luck) {
+      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = by_luck;
+      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
+      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
+    };
+    if (by_parameter == nullptr) {
+      // the modes of effects are sought for every posterior density: one slope, of the reading by the luck of its edge
+      const LuckJet factor = exp(LuckJet(effect(0), 0));
+      const LuckJet out    = log(
+             lucky.reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
+      f[i] = out.a + effect(1) + effect(2);
+      set_effects(out.v[0]);
+      continue;
+    }
     ReadingJet input[reading_inputs];
     input[0] = ReadingJet(apex.radius_um[m], 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
@@ -298,18 +315,12 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
     const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
     const ReadingJet                  out =
         log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
-    f[i] = out.a + effect(1) + effect(2);
-    if (by_parameter != nullptr) {
-      auto row = by_parameter->row(i);
-      row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
-      for (int t = 0; t < 5; ++t)
-        row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
-    }
-    if (by_effect != nullptr) {
-      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = out.v[7];
-      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
-      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
-    }
+    f[i]     = out.a + effect(1) + effect(2);
+    auto row = by_parameter->row(i);
+    row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
+    for (int t = 0; t < 5; ++t)
+      row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+    if (by_effect != nullptr) set_effects(out.v[7]);
   }
 }
 
