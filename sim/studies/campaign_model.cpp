@@ -53,6 +53,20 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
 
+  Model<double>              model  = scenario.model;
+  const std::vector<double*> place  = places(model, parameters);
+  Tester<double>&            tester = model.tester;
+  for (std::size_t i = 0; i < parameters.size(); ++i) {
+    int number = -1, k = 0;
+    for (double* of : {&tester.cut_resistance_N, &tester.slope_N_per_um, &tester.saturation_N,
+                       &tester.burr_share, &tester.wedge_share}) {
+      if (place[i] == of) number = k;
+      ++k;
+    }
+    tester_number_.push_back(number);
+    if (number < 0) in_histories_.push_back(i);
+  }
+
   const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
     if (!wanted || name.empty()) return -1;
     const auto found = std::find_if(effects_.begin(), effects_.end(),
@@ -153,9 +167,7 @@ template <class T>
 bool CampaignModel::see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
                               std::string& failure) const {
   std::vector<double> at{static_cast<double>(first_slot)};
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    if (parameters_[i].path.rfind("tester.", 0) != 0) at.push_back(values[i]);
-  }
+  for (const std::size_t i : in_histories_) at.push_back(values[i]);
   if (at == bench.seen_at) return true;
   bench.seen_at.clear();
   if (!run_edges(bench.model, bench.seen, failure)) return false;
@@ -218,31 +230,46 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
 
 void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values,
                                Apex& apex) const {
-  constexpr std::size_t slots = Jet::DIMENSION;
-  const auto            P     = parameters_.size();
-  apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
+  apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_),
+                            Eigen::VectorXd::Zero(parameter_count()));
   apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
-  apex.tester_slopes     = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
-  auto             bench = borrow(jet_benches_);
-  const Seen<Jet>& seen  = bench->seen;
-  for (std::size_t first = 0; first == 0 || first < P; first += slots) {
-    for (std::size_t i = 0; i < P; ++i) {
-      *bench->places[i] = Jet(values[i]);
-      if (i >= first && i < first + slots)
-        bench->places[i]->v[static_cast<Eigen::Index>(i - first)] =
+  apex.tester_slopes.assign(5, Eigen::VectorXd::Zero(parameter_count()));
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    if (tester_number_[i] >= 0)
+      apex.tester_slopes[static_cast<std::size_t>(tester_number_[i])][static_cast<Eigen::Index>(i)] =
+          parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+  }
+  if (in_histories_.size() <= 4)
+    add_history_slopes(jet4_benches_, u, values, apex);
+  else
+    add_history_slopes(jet8_benches_, u, values, apex);
+}
+
+template <class Jet>
+void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::VectorXd& u,
+                                       const std::vector<double>& values, Apex& apex) const {
+  constexpr std::size_t slots = Jet::DIMENSION;
+  auto                  bench = borrow(benches);
+  const Seen<Jet>&      seen  = bench->seen;
+  for (std::size_t first = 0; first == 0 || first < in_histories_.size(); first += slots) {
+    const std::size_t end = std::min(in_histories_.size(), first + slots);
+    for (std::size_t k = 0; k < in_histories_.size(); ++k) {
+      const std::size_t i = in_histories_[k];
+      *bench->places[i]   = Jet(values[i]);
+      if (k >= first && k < end)
+        bench->places[i]->v[static_cast<Eigen::Index>(k - first)] =
             parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
     apex.usable = see_edges(*bench, values, first, apex.failure);
     if (!apex.usable) break;
-    const auto numbers = tester_numbers(bench->model.tester);
-    for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
-      const auto column = static_cast<Eigen::Index>(i), slot = static_cast<Eigen::Index>(i - first);
+    for (std::size_t k = first; k < end; ++k) {
+      const auto column = static_cast<Eigen::Index>(in_histories_[k]),
+                 slot   = static_cast<Eigen::Index>(k - first);
       for (std::size_t m = 0; m < seen.radius.size(); ++m) {
         apex.radius_slopes[m][column] = seen.radius[m].v[slot];
         apex.burr_slopes[m][column]   = seen.burr[m].v[slot];
         apex.mass_slopes[m][column]   = seen.mass[m].v[slot];
       }
-      for (std::size_t t = 0; t < 5; ++t) apex.tester_slopes[t][column] = numbers[t].v[slot];
     }
   }
   for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
@@ -250,7 +277,7 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
     apex.burr_um.push_back(seen.burr[m].a);
     apex.mass_mg.push_back(seen.mass[m].a);
   }
-  give_back(jet_benches_, std::move(bench));
+  give_back(benches, std::move(bench));
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
