@@ -11,6 +11,7 @@ constexpr const char* classes = R"CSS(
 .fig text{font-family:system-ui,DejaVu Sans,sans-serif;font-size:12px;fill:§text}
 .fig text.small{font-size:11px}
 .fig text.soft{fill:§soft}
+.fig text.halo{paint-order:stroke;stroke:§paper;stroke-width:4px;stroke-linejoin:round}
 .fig text.strong{font-weight:600}
 .fig .paper{fill:§paper}
 .fig .frame{fill:§paper;stroke:§rule;stroke-width:1}

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -256,6 +257,14 @@ void add_sweep(const StoredResult& r, Section& s) {
     throw Error(Exit::data, {.code = "not-a-result",
                              .what = "the definition of the sweep in the result cannot be read",
                              .file = r.file});
+  static const std::map<std::string, const char*> headings = {
+      {"soft-strop", "How many laps, on a softer or harder strop"},
+      {"bevel-angle", "Which bevel keeps its edge"},
+      {"strokes", "How many strokes each step deserves"},
+      {"skip-grits", "Which grit could be left out"},
+      {"wood", "How long the edge lasts in other woods"}};
+  if (const auto found = headings.find(definition.value("question", "")); found != headings.end())
+    s.heading = found->second;
   const auto&       axes   = definition["axes"];
   const auto&       output = definition["outputs"][0];
   const std::string name   = output["name"].get<std::string>();

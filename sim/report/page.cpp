@@ -61,7 +61,7 @@ std::string html_table(const AnswerTable& table) {
   const std::string title = table.says.empty() ? table.name : table.says;
   std::string       out   = fmt::format(
               "<details class=\"table\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" "
-                      "role=\"region\" "
+                      "role=\"group\" "
                       "aria-label=\"{}\"><table><caption>{}</caption>\n<thead><tr>",
               escaped(title), escaped(title), escaped(title));
   for (const auto& [c, head] : columns)
@@ -172,6 +172,7 @@ std::string html_section(const Section& s, const std::string& id) {
   // the figure of the answer, then how sure it is; others behind
   std::string others;
   for (const Figure& f : s.figures) {
+    if (!f.on_page) continue;
     const std::string figure = html_figure(f, fmt::format("{}-f{}", id, n++));
     (first ? out : others) += figure;
     first = false;
@@ -207,7 +208,7 @@ std::string html_repeat(const std::vector<Section>& sections) {
     }
     out += fmt::format(
         "<h3>{}</h3>\n<pre tabindex=\"0\"><code>{}</code></pre>\n<details><summary>Version, inputs and "
-        "time</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Provenance of: "
+        "time</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Provenance of: "
         "{}\"><table>"
         "<tbody>\n{}<tr><th scope=\"row\">result "
         "file</th><td>{}</td></tr>\n</tbody></table></div></details>\n",

@@ -37,7 +37,8 @@ struct Figure {
   std::function<std::vector<std::string>(const std::string& id)> pieces{};
   std::vector<AnswerTable>                                       tables{};  ///< the numbers it shows
   std::vector<LiveChart>                                         live{};
-  bool folded = false;  ///< of less weight: shown when it is opened
+  bool folded  = false;  ///< of less weight: shown when it is opened
+  bool on_page = true;   ///< false: only drawn by its name
 };
 
 struct Section {

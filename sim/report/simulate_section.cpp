@@ -198,6 +198,12 @@ figures::CurvePanel passes_panel(const StoredResult& r, const Edge& e) {
   const double from = strokes_until_cut(e);
   for (std::size_t i = 0; i < e.step.size(); ++i) {
     if (e.step[i] < static_cast<double>(e.first_cut()) + 1.0) continue;
+    // of what is done at one number of passes, as a touch-up, the first and the last
+    const auto n = p.x.size();
+    if (n > 1 && p.x[n - 1] == e.passes[i] && p.x[n - 2] == e.passes[i]) {
+      p.y[n - 1] = e.reading[i];
+      continue;
+    }
     p.x.push_back(e.passes[i]);
     p.y.push_back(e.reading[i]);
   }
@@ -342,10 +348,17 @@ void add_simulation(const StoredResult& r, Section& s) {
     f.live.push_back(std::move(live));
     s.figures.push_back(std::move(f));
   }
+  constexpr std::size_t most_edges = 24;  // a page stays below a megabyte
+  if (edges.size() > most_edges)
+    s.more.push_back(
+        fmt::format("Of the {} edges the first {} are drawn one by one; --figure \"section NAME\" draws any.",
+                    edges.size(), most_edges));
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (i == best) continue;
     s.figures.push_back(history_figure(r, edges[i], limit, false));
+    s.figures.back().on_page = i < most_edges;
     s.figures.push_back(section_figure(r, edges[i], false));
+    s.figures.back().on_page = i < most_edges;
   }
 
   const std::string file = shell_word(configuration_file(r));
