@@ -76,15 +76,6 @@ class Stages {
         const StoredResult result = read_result(path(file));
         if (page.title.empty()) page.title = result.title;
         page.sections.push_back(arris::report::section_of(result));
-        // edges one by one have a page of their own
-        auto&      section = page.sections.back();
-        const auto folded  = std::remove_if(section.figures.begin(), section.figures.end(),
-                                            [](const report::Figure& f) { return f.folded; });
-        if (folded != section.figures.end()) {
-          section.figures.erase(folded, section.figures.end());
-          section.next.push_back(fmt::format("See the rest of it, one by one: arris report {} -o {}.html",
-                                             word_of(path(file)), word_of(path(name))));
-        }
         end(page.sections.back().answer);
         worst = std::max(worst, exit);
         return true;

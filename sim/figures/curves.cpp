@@ -40,8 +40,8 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
 std::string curves_svg(const CurveFigure& f, double width, const std::string& id) {
   const auto   n       = f.panels.size();
   const bool   narrow  = width < 520.0;
-  const int    columns = f.side_by_side ? static_cast<int>(n)
-                         : narrow       ? 1
+  const int    columns = f.side_by_side && !narrow ? static_cast<int>(n)
+                         : narrow                  ? 1
                                   : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
   const int    rows    = (static_cast<int>(n) + columns - 1) / std::max(columns, 1);
   const double inside  = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;

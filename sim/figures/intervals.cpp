@@ -39,7 +39,7 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
   if (c.level > 0.0) {
     svg.line(place(c.level), top, place(c.level), bottom, "limit");
     const bool left = place(c.level) > x + 0.5 * width;
-    svg.text(place(c.level) + (left ? -4.0 : 4.0), top + 9.0, c.level_says,
+    svg.text(place(c.level) + (left ? -4.0 : 4.0), bottom - 5.0, c.level_says,
              left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
   }
   for (std::size_t i = 0; i < f.rows.size(); ++i) {

@@ -106,7 +106,7 @@ std::string agreement_svg(const AgreementFigure& f, double width, const std::str
 std::string profiles_svg(const ProfileFigure& f, double width, const std::string& id) {
   const int    columns = width < 520.0 ? 2 : 3;
   const int    rows    = (static_cast<int>(f.panels.size()) + columns - 1) / columns;
-  const double wide = (width - 30.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
+  const double wide = (width - 44.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
   Svg          svg(width, row * rows, id, f.title, f.description);
   for (std::size_t i = 0; i < f.panels.size(); ++i) {
     const ProfilePanel& p      = f.panels[i];

@@ -48,6 +48,7 @@ constexpr const char* classes = R"CSS(
 .fig .under{fill:none;stroke:§paper;stroke-width:5;stroke-linejoin:round}
 .fig .over{fill:none;stroke:§ochre;stroke-width:2.5;stroke-linejoin:round}
 .fig .band-ink{fill:§ink;fill-opacity:.2}
+.fig .band-ink-twice{fill:§ink;fill-opacity:.36}
 .fig .band-ochre{fill:§ochre;fill-opacity:.2}
 .fig .band-plum{fill:§plum;fill-opacity:.2}
 .fig .point-ink{fill:§paper;stroke:§ink;stroke-width:1.6}

@@ -119,7 +119,7 @@ void add_forecast(const StoredResult& r, Section& s) {
     c->limit      = limit;
     c->limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
     c->line_says  = "the mean edge";
-    if (several) c->band_says = {{"ink", "dark: where the mean edge lies, 9 in 10; light: the next edges"}};
+    if (several) c->band_says = {{"ink-twice", "where it lies, 9 in 10"}, {"ink", "the next edges, 9 in 10"}};
     if (std::any_of(c->panels.begin(), c->panels.end(), [](const auto& p) { return !p.points.empty(); }))
       c->points_say = "readings that were taken";
   }
@@ -181,19 +181,18 @@ void add_forecast(const StoredResult& r, Section& s) {
     s.figures.push_back(std::move(each));
   }
   add_rest(r, s, {"curves", "lives", "readings"});
-  const std::string file = shell_word(configuration_file(r));
+  const std::string file        = shell_word(configuration_file(r));
+  const auto        passes_told = [&](const char* column) {
+    const double value = r.column("lives", column)[0];
+    return std::isnan(value) ? std::string("more than were looked at") : figures::figure_number(value, 2);
+  };
   if (several)
     s.certainty.insert(
         s.certainty.begin(),
         fmt::format("The mean edge {} is dull after {} to {} passes in 9 of 10 versions of the model.",
-                    edges[0], figures::figure_number(r.column("lives", "passes_low")[0], 2),
-                    figures::figure_number(r.column("lives", "passes_high")[0], 2)));
-  s.next.push_back(
-      has_fit(r)
-          ? fmt::format("See which readings would narrow this most: arris plan {}", file)
-          : fmt::format("Let it rest on readings of your own: arris fit {} --draws 2000 --out fit.h5, then "
-                        "this command with --fit fit.h5",
-                        file));
+                    edges[0], passes_told("passes_low"), passes_told("passes_high")));
+  if (has_fit(r))
+    s.next.push_back(fmt::format("See which readings would narrow this most: arris plan {}", file));
   s.next.push_back(
       fmt::format("Find the routine that keeps the limit at the least time: arris upkeep {}", file));
 }
@@ -243,8 +242,13 @@ void add_comparison(const StoredResult& r, Section& s) {
   }
   add_rest(r, s, {"ways", "against", "steps"});
   // the verdicts on the ways that are not told at the top
-  const auto &ways = r.words("against", "way"), &verdict = r.words("against", "verdict");
-  for (std::size_t i = 1; i < ways.size(); ++i) s.certainty.push_back(ways[i] + ": " + verdict[i] + ".");
+  const auto &          ways = r.words("against", "way"), &verdict = r.words("against", "verdict");
+  constexpr std::size_t most = 4;
+  for (std::size_t i = 1; i < ways.size() && ways.size() <= most; ++i)
+    s.certainty.push_back(ways[i] + ": " + verdict[i] + ".");
+  if (ways.size() > most)
+    s.certainty.push_back("The verdict on every way, with its certainty, stands in the table \"" +
+                          r.tables.at("against").says + "\".");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
       fmt::format("Plan the experiment that would tell them apart: arris plan {} --difference 10", file));

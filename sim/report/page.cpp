@@ -162,7 +162,8 @@ std::string html_figure(const Figure& f, const std::string& id) {
   return fmt::format("<details class=\"part\"><summary>{}</summary>\n{}</details>\n", escaped(f.title), body);
 }
 
-std::string html_section(const Section& s, const std::string& id) {
+// `alone`: it has the page to itself, so there is room for everything
+std::string html_section(const Section& s, const std::string& id, bool alone) {
   std::string out = fmt::format(
       "<section aria-labelledby=\"{}-h\" id=\"{}\">\n<h2 id=\"{}-h\">{}</h2>\n<p "
       "class=\"answer\">{}</p>\n",
@@ -172,14 +173,17 @@ std::string html_section(const Section& s, const std::string& id) {
   // the figure of the answer, then how sure it is; others behind
   std::string others;
   for (const Figure& f : s.figures) {
-    if (!f.on_page) continue;
+    if (!f.on_page || (f.folded && !alone)) continue;
     const std::string figure = html_figure(f, fmt::format("{}-f{}", id, n++));
     (first ? out : others) += figure;
     first = false;
   }
   if (!s.certainty.empty()) out += "<h3>How sure is that?</h3>\n" + list(s.certainty);
   if (!s.rests_on.empty()) out += "<h3>What it rests on</h3>\n<p>" + escaped(s.rests_on) + "</p>\n";
-  if (!s.next.empty()) out += "<h3>What to do next</h3>\n" + list(s.next);
+  auto next = s.next;
+  if (!alone && std::any_of(s.figures.begin(), s.figures.end(), [](const Figure& f) { return f.folded; }))
+    next.push_back(fmt::format("See the rest of it, one by one: arris report {} -o {}.html", s.file, s.kind));
+  if (!next.empty()) out += "<h3>What to do next</h3>\n" + list(next);
   if (!s.more.empty()) out += "<h3>More on it</h3>\n" + list(s.more);
   out += others;
   for (const AnswerTable& table : s.tables) out += html_table(table);
@@ -242,7 +246,7 @@ std::string html_of(const Page& page) {
   bool                     live = false;
   for (std::size_t i = 0; i < page.sections.size(); ++i) {
     const Section& s = page.sections[i];
-    main += html_section(s, fmt::format("s{}", i));
+    main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1);
     for (const std::string& caution : s.cautions) {
       if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
     }

@@ -174,6 +174,12 @@ Section section_of(const StoredResult& r) {
                                : s.more)
         .push_back(r.answer.remarks[i]);
   }
+  // a study does not know what its configuration is called, the file does
+  for (std::string& sentence : s.next) {
+    const std::string named = "arris fit FILE";
+    if (const auto at = sentence.find(named); at != std::string::npos)
+      sentence.replace(at, named.size(), "arris fit " + shell_word(configuration_file(r)));
+  }
   kind->add(r, s);
   return s;
 }
