@@ -206,7 +206,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
 
   // the apex a fifth in from the left; lower where the steel lies above it
   const double x0     = 0.22 * width;
-  const double y0     = height * (0.5 + 0.3 * std::sin(faces.middle()));
+  const double y0     = height * (0.47 + 0.2 * std::sin(faces.middle()));
   const auto   at     = [&](Point p) { return Point{x0 + p.first / unit, y0 - p.second / unit}; };
   const auto   all_at = [&](Points points) {
     for (Point& p : points) p = at(p);

@@ -182,8 +182,8 @@ void add_forecast(const StoredResult& r, Section& s) {
   }
   add_rest(r, s, {"curves", "lives", "readings"});
   const std::string file        = shell_word(configuration_file(r));
-  const auto        passes_told = [&](const char* column) {
-    const double value = r.column("lives", column)[0];
+  const auto        passes_told = [&](const char* name) {
+    const double value = r.column("lives", name)[0];
     return std::isnan(value) ? std::string("more than were looked at") : figures::figure_number(value, 2);
   };
   if (several)
