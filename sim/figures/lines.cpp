@@ -31,6 +31,10 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   }
   if (f.level > 0.0) ys.push_back(f.level);
   Axis x = axis_over(f.x_label, xs, f.x_log), y = axis_over(f.y_label, ys, f.y_log, f.from_zero && !f.y_log);
+  // words beside the last point go below it
+  const bool told =
+      std::any_of(f.series.begin(), f.series.end(), [](const LineSeries& l) { return !l.says.empty(); });
+  if (told && f.y_log) y.low /= 1.5;
   // a curve begins and ends at its axis
   if (!f.x_log) {
     x.low  = *std::min_element(xs.begin(), xs.end());

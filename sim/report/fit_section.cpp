@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/figures/curves.hpp"
 #include "sim/figures/intervals.hpp"
 #include "sim/figures/lines.hpp"
 #include "sim/figures/svg.hpp"
@@ -51,6 +52,42 @@ Figure agreement(const StoredResult& r) {
   return f;
 }
 
+Figure residuals(const StoredResult& r) {
+  figures::CurveFigure c;
+  figures::CurvePanel  p;
+  const auto &         kind = r.words("readings", "kind"), &edge = r.words("readings", "edge"),
+             &moment    = r.words("readings", "moment");
+  const auto &predicted = r.column("readings", "predicted"), &residual = r.column("readings", "residual");
+  for (std::size_t i = 0; i < kind.size(); ++i) {
+    if (kind[i] != "reading") continue;
+    p.points.push_back(
+        {laws::in_gram_force(predicted[i]), residual[i], residual[i], residual[i],
+         fmt::format("{}, {}: {} s.d.", edge[i], moment[i], figures::figure_number(residual[i], 2))});
+    p.x.push_back(p.points.back().x);
+  }
+  const auto ends = std::minmax_element(p.x.begin(), p.x.end());
+  p.x             = {*ends.first, *ends.second};
+  p.y             = {0.0, 0.0};
+  p.bands         = {{{-2.0, -2.0}, {2.0, 2.0}, "ink"}};
+  p.x_label       = "predicted, gf";
+  c.title         = "Residuals of the readings";
+  c.description =
+      "How far each reading lies from its prediction, in standard deviations, against the prediction.";
+  c.y_label    = "residual, standard deviations";
+  c.band_says  = {{"ink", "95 of 100 lie within"}};
+  c.points_say = "readings";
+  c.panels.push_back(std::move(p));
+  Figure f;
+  f.name  = "residuals";
+  f.title = "What the model misses";
+  f.caption =
+      "A slope, a bow or a cluster off the middle line would be something that the model does not know; the "
+      "table above "
+      "names each reading.";
+  f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+  return f;
+}
+
 std::string last_part(const std::string& path) {
   const auto dot = path.rfind('.');
   return dot == std::string::npos ? path : path.substr(dot + 1);
@@ -59,7 +96,13 @@ std::string last_part(const std::string& path) {
 }  // namespace
 
 void add_fit(const StoredResult& r, Section& s) {
-  if (r.has_column("readings", "kind")) s.figures.push_back(agreement(r));
+  if (r.has_column("readings", "kind")) {
+    const auto& kind = r.words("readings", "kind");
+    if (std::find(kind.begin(), kind.end(), "reading") != kind.end()) {
+      s.figures.push_back(agreement(r));
+      s.figures.push_back(residuals(r));
+    }
+  }
 
   const auto &paths = r.words("parameters", "parameter"), &units = r.words("parameters", "unit");
   const auto &value = r.column("parameters", "value"), &low = r.column("parameters", "low"),
