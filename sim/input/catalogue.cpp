@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/catalogue.hpp"
+#include "sim/read_number.hpp"
 
 #include <algorithm>
 #include <cctype>
-#include <charconv>
 
 #include <fmt/format.h>
 
@@ -245,7 +245,7 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
   double            number = 0.0;
   const auto*       begin  = said.data();
   const auto*       end    = said.data() + said.size();
-  const auto [rest, error] = std::from_chars(begin, end, number);
+  const auto [rest, error] = read_number(begin, end, number);
   if (error == std::errc{}) {
     const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
     if (unit == "\xC2\xB5m" || unit == "um" || unit == "micron" || unit == "microns") {
