@@ -36,6 +36,16 @@ constexpr const char* classes = R"CSS(
 .fig .fill-ochre{fill:§ochre}
 .fig .fill-plum{fill:§plum}
 .fig .fill-soft{fill:§soft}
+.fig .step-0{fill:§ink;fill-opacity:0.06}
+.fig .step-1{fill:§ink;fill-opacity:0.16}
+.fig .step-2{fill:§ink;fill-opacity:0.28}
+.fig .step-3{fill:§ink;fill-opacity:0.4}
+.fig .step-4{fill:§ink;fill-opacity:0.53}
+.fig .step-5{fill:§ink;fill-opacity:0.66}
+.fig .step-6{fill:§ink;fill-opacity:0.8}
+.fig .step-7{fill:§ink;fill-opacity:0.95}
+.fig .under{fill:none;stroke:§paper;stroke-width:5;stroke-linejoin:round}
+.fig .over{fill:none;stroke:§ochre;stroke-width:2.5;stroke-linejoin:round}
 .fig .band-ink{fill:§ink;fill-opacity:.2}
 .fig .band-ochre{fill:§ochre;fill-opacity:.2}
 .fig .band-plum{fill:§plum;fill-opacity:.2}
