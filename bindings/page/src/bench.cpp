@@ -1,0 +1,290 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "page.hpp"
+#include "sim/figures/edge_section.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/output/columns.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/studies/forecast.hpp"
+#include "sim/studies/life.hpp"
+#include "sim/studies/simulate.hpp"
+
+/// What the page shows while something is dragged, all of it from one campaign:
+///
+///     title, edges, readings_file, is_lacking_readings, notes, rests_on, members, limit {name, gf}, law
+///     model      the tools, media, steels, backings, compounds, woods in use, resolved: kind → name → fields
+///     tables     tester, output, scatter and workshop as resolved
+///     ways       for each edge asked for:
+///       edge, tool, route, code, steps (verb and fields), summary (a row per step), message (why it failed, or empty)
+///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
+///       section  the cross-section at the moment asked for, an <svg>
+///       ready    {low, middle, high}: reading ready for work over the members, gf
+///       forecast at, mean, next (lists of low, middle, high), settled, settled_after, passes, next_passes, horizon, failed;
+///                null where the edge cuts no wood
+///       readings measured after the edge was ready: {passes, gf, moment, excluded}
+namespace arris::page {
+namespace {
+
+double gf(double newton) { return laws::in_gram_force(newton); }
+
+Json band_json(const Band& band, double unit = 1.0) {
+  return {{"low", number(unit * band.low)}, {"middle", number(unit * band.middle)}, {"high", number(unit * band.high)}};
+}
+
+Json bands_json(const std::vector<Band>& bands, double unit) {
+  Json low = Json::array(), middle = Json::array(), high = Json::array();
+  for (const Band& b : bands) {
+    low.push_back(number(unit * b.low));
+    middle.push_back(number(unit * b.middle));
+    high.push_back(number(unit * b.high));
+  }
+  return {{"low", low}, {"middle", middle}, {"high", high}};
+}
+
+bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); }
+bool is_cut(const Step& step) { return std::holds_alternative<CutStep>(step); }
+
+std::size_t first(const EdgePlan& plan, bool (*is)(const Step&)) {
+  return static_cast<std::size_t>(std::find_if(plan.steps.begin(), plan.steps.end(), is) - plan.steps.begin());
+}
+
+/// A moment that people look at: after step `step`, or before all of them (−1).
+struct Look {
+  const char* name;
+  int         step;
+  std::string label;
+};
+
+std::vector<Look> looks(const EdgePlan& plan) {
+  const auto cut   = static_cast<int>(first(plan, is_cut));
+  const auto strop = static_cast<int>(first(plan, [](const Step& s) { return std::holds_alternative<StropStep>(s); }));
+  std::vector<Look> out{{"start", -1, "as it was"}};
+  if (strop < cut) out.push_back({"stones", strop - 1, "off the stones"});
+  out.push_back({"ready", cut - 1, "ready for work"});
+  if (static_cast<std::size_t>(cut) < plan.steps.size()) {
+    const auto& work = std::get<CutStep>(plan.steps[static_cast<std::size_t>(cut)]);
+    out.push_back({"worn", cut, fmt::format("after {:g} passes", work.passes)});
+  }
+  return out;
+}
+
+const TrackPoint& point_at(const EdgeResult& edge, int step) {
+  return step < 0 ? edge.steps.front().before : edge.steps[static_cast<std::size_t>(step)].after;
+}
+
+figures::EdgeOutline outline_of(const TrackPoint& p, std::string label) {
+  return {p.apex_radius_um, p.scratch_um, p.burr_um, p.land_mm, std::move(label)};
+}
+
+struct Drawn {
+  figures::EdgeSection section;
+  double               view_um = 0.0;
+};
+
+// the moment asked for, and the one before it dashed behind it
+Drawn section_of(const Scenario& scenario, const EdgePlan& plan, const EdgeResult& edge, const std::string& moment) {
+  const auto& tool   = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
+  const auto  all    = looks(plan);
+  auto        chosen = std::find_if(all.begin(), all.end(), [&](const Look& l) { return moment == l.name; });
+  if (chosen == all.end())
+    chosen = std::find_if(all.begin(), all.end(), [](const Look& l) { return l.name == std::string("ready"); });
+  Drawn out;
+  out.section.blade = {tool.primary_bevel_deg, tool.micro_bevel_deg, tool.back_bevel_deg, tool.thickness_mm,
+                       tool.honed_sides == 2};
+  out.section.now   = outline_of(point_at(edge, chosen->step), chosen->label);
+  if (chosen != all.begin()) {
+    const Look& before = *(chosen - 1);
+    out.section.earlier.push_back(outline_of(point_at(edge, before.step), before.label));
+  }
+  out.view_um = figures::section_view_um(out.section.blade, out.section.now);
+  return out;
+}
+
+Json summary_of(const EdgeResult& edge) {
+  Json rows = Json::array();
+  for (const StepSummary& step : edge.steps) {
+    Json row = Json::object();
+    for (const auto& column : step_columns().text) row[column.name] = column.value(step);
+    for (const auto& column : step_columns().numbers) row[column.name] = number(column.value(step));
+    rows.push_back(std::move(row));
+  }
+  return rows;
+}
+
+Json readings_of(const Campaign& campaign, std::size_t edge) {
+  const EdgePlan&   plan  = campaign.loaded.scenario.edges[edge];
+  const std::size_t ready = first(plan, is_cut);
+  Json              out   = Json::array();
+  for (const Reading& r : campaign.readings) {
+    if (r.edge != static_cast<int>(edge) || std::isnan(r.reading_N)) continue;
+    const auto at = static_cast<std::size_t>(r.moment.step);
+    // between the last sharpening step and the next
+    double passes = 0.0;
+    bool   counts = true;
+    for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+      if (i < at && is_cut(plan.steps[i])) passes += count_of(plan.steps[i]);
+      const bool works = is_cut(plan.steps[i]) || is_read(plan.steps[i]);
+      if (!works && (i >= ready ? i < at : i > at)) counts = false;
+    }
+    if (!counts) continue;
+    if (is_cut(plan.steps[at]) && !std::isnan(r.moment.count)) passes += r.moment.count;
+    out.push_back({{"passes", passes},
+                   {"gf", number(gf(r.reading_N))},
+                   {"moment", r.moment_name},
+                   {"excluded", r.excluded}});
+  }
+  return out;
+}
+
+// the reading at the end, where an edge cuts no wood and so has no forecast
+Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble& ensemble, double share) {
+  std::vector<double> values;
+  Scenario            one = scenario;
+  const Moment        end{static_cast<int>(plan.steps.size()) - 1, not_given};
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    one.model             = member_of(scenario.model, ensemble, i);
+    const Prediction seen = predict(one, plan, {end});
+    if (seen.status.usable()) values.push_back(seen.points.front().reading_N);
+  }
+  return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
+}
+
+Json model_json(const Model<double>& model) {
+  Json out = Json::object();
+  for_each_table(
+      [&](const char* kind, const auto& table) {
+        out[kind] = Json::object();
+        for (const auto& entry : table) out[kind][entry.name] = fields_json(entry);
+      },
+      model);
+  return out;
+}
+
+}  // namespace
+
+Json bench(const Json& request, const FittedDraws* draws) {
+  const Opened    opened   = open_campaign(request);
+  const Campaign& campaign = opened.campaign;
+  const Loaded&   loaded   = campaign.loaded;
+  const Scenario& scenario = loaded.scenario;
+  const int       members  = request.value("members", 40);
+  Arguments       arguments;
+  arguments.is_command_line = false;
+  if (const auto limit = request.value("limit", std::string()); !limit.empty()) arguments.values["limit"] = limit;
+
+  Ensemble ensemble;
+  Json     out = Json::object();
+  out["fit_refused"] = "";
+  try {
+    if (draws != nullptr) ensemble = ensemble_of(*draws, scenario, members);
+  } catch (const Error& error) {  // the fit is another campaign's; the priors still hold
+    out["fit_refused"] = error.diagnostics().front().what;
+    draws              = nullptr;
+  }
+  if (draws == nullptr) ensemble = prior_ensemble(scenario, loaded.fit.priors, members, 1);
+
+  ForecastSettings settings;
+  std::tie(settings.limit_name, settings.limit_N) = ask::limit_of(arguments, loaded);
+
+  out["title"] = scenario.title;
+  out["edges"] = Json::array();
+  for (const EdgePlan& plan : scenario.edges)
+    out["edges"].push_back({{"name", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}});
+  out["readings_file"]       = loaded.readings_file;
+  out["readings"]            = campaign.readings.size();
+  out["is_lacking_readings"] = opened.is_lacking_readings;
+  out["notes"]               = Json::array();
+  for (const Diagnostic& d : loaded.warnings) out["notes"].push_back(diagnostic_json(d));
+  out["rests_on"] = ensemble.rests_on;
+  out["members"]  = ensemble.size();
+  out["limit"]    = {{"name", settings.limit_name}, {"gf", gf(settings.limit_N)}};
+  out["law"]      = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
+  out["model"]    = model_json(scenario.model);
+  out["tables"]   = {{"tester", fields_json(scenario.model.tester)},
+                     {"scatter", fields_json(scenario.model.scatter)},
+                     {"output", fields_json(scenario.output)},
+                     {"workshop", fields_json(loaded.workshop.pace)}};
+  out["limits"]   = Json::array();
+  for (const Limit& limit : loaded.workshop.limits)
+    out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
+
+  const auto         moment = request.value("moment", std::string("ready"));
+  std::vector<Drawn> sections;
+  Json               ways = Json::array();
+  for (const Json& wanted : request.at("ways")) {
+    arguments.values["edge"] = wanted.get<std::string>();
+    const std::size_t at     = ask::edges_of(arguments, scenario).front();
+    const EdgePlan&   plan   = scenario.edges[at];
+    const EdgeResult  edge   = simulate_edge(scenario, plan);
+
+    Json way{{"edge", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}, {"code", plan.code}};
+    way["route_steps"] = plan.route_steps;
+    way["message"]     = edge.message;
+    way["steps"]       = Json::array();
+    for (const Step& step : plan.steps) {
+      Json item = std::visit([](const auto& s) { return fields_json(s); }, step);
+      item["verb"] = verb_of(step);
+      way["steps"].push_back(std::move(item));
+    }
+    if (edge.status.usable()) {
+      way["summary"] = summary_of(edge);
+      way["moments"] = Json::object();
+      for (const Look& look : looks(plan)) {
+        const TrackPoint& p = point_at(edge, look.step);
+        way["moments"][look.name] = {{"step", look.step},
+                                     {"label", look.label},
+                                     {"apex_radius_um", p.apex_radius_um},
+                                     {"scratch_um", p.scratch_um},
+                                     {"burr_um", p.burr_um},
+                                     {"land_mm", p.land_mm},
+                                     {"reading_gf", gf(p.reading_N)}};
+      }
+      sections.push_back(section_of(scenario, plan, edge, moment));
+      way["forecast"] = nullptr;
+      if (cuts_wood(plan)) {
+        settings.passes  = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
+        settings.threads = 1;
+        const Forecast     whole = forecast(scenario, loaded.workshop, ensemble, {at}, settings);
+        const EdgeForecast& f    = whole.edges.front();
+        way["ready"]             = band_json(f.fresh_N, gf(1.0));
+        way["forecast"]          = {{"at", numbers(f.at)},
+                                    {"mean", bands_json(f.mean_N, gf(1.0))},
+                                    {"next", bands_json(f.next_N, gf(1.0))},
+                                    {"settled", band_json(f.settled_N, gf(1.0))},
+                                    {"settled_after", band_json(f.settled_after)},
+                                    {"passes", band_json(f.mean_passes)},
+                                    {"next_passes", band_json(f.next_passes)},
+                                    {"exceeded", f.exceeded},
+                                    {"horizon", settings.passes},
+                                    {"share", settings.share},
+                                    {"wood", f.wood},
+                                    {"failed", f.failed}};
+      } else {
+        way["ready"] = band_json(reading_over(scenario, plan, ensemble, settings.share), gf(1.0));
+      }
+    }
+    way["readings"] = readings_of(campaign, at);
+    ways.push_back(std::move(way));
+  }
+  // one scale for all, so that they can be compared
+  double view = 0.0;
+  for (const Drawn& drawn : sections) view = std::max(view, drawn.view_um);
+  std::size_t next = 0;
+  for (Json& way : ways) {
+    if (!way.contains("summary")) continue;
+    figures::EdgeSection& section = sections[next].section;
+    section.view_um               = view;
+    section.width                 = request.value("width", 480.0);
+    section.whole                 = request.value("whole", true);
+    section.name                  = fmt::format("section-{}", ++next);
+    way["section"]                = figures::edge_section_svg(section);
+  }
+  out["ways"] = std::move(ways);
+  return out;
+}
+
+}  // namespace arris::page
