@@ -6,6 +6,7 @@
 
 #include "page.hpp"
 #include "sim/figures/edge_section.hpp"
+#include "sim/figures/ways.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/simulation_text.hpp"
@@ -18,6 +19,7 @@
 ///     title, edges, readings_file, is_lacking_readings, notes, rests_on, members, limit {name, gf}, law
 ///     model      the tools, media, steels, backings, compounds, woods in use, resolved: kind → name → fields
 ///     tables     tester, output, scatter and workshop as resolved
+///     chart      reading against passes of all ways, an <svg>; empty where none cuts wood
 ///     ways       for each edge asked for:
 ///       edge, tool, route, code, steps (verb and fields), summary (a row per step), message (why it failed, or empty)
 ///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
@@ -140,6 +142,27 @@ Json readings_of(const Campaign& campaign, std::size_t edge) {
   return out;
 }
 
+// the curve of the values as set, in the first cut, and the band of the mean edge
+figures::WayCurve curve_of(const EdgeResult& edge, std::size_t cut, const EdgeForecast& f) {
+  figures::WayCurve curve;
+  curve.name = fmt::format("{}, in {}", edge.name, f.wood);
+  curve.x    = f.at;
+  std::size_t at = 0;
+  const auto& t  = edge.track;
+  while (at < t.size() && t[at].step != static_cast<int>(cut)) ++at;
+  for (std::size_t k = 0; k < f.at.size(); ++k) {
+    while (at + 1 < t.size() && t[at + 1].step == static_cast<int>(cut) && t[at + 1].count < f.at[k]) ++at;
+    const bool   has_next = at + 1 < t.size() && t[at + 1].step == static_cast<int>(cut);
+    const double span     = has_next ? t[at + 1].count - t[at].count : 0.0;
+    const double share    = span > 0.0 ? std::clamp((f.at[k] - t[at].count) / span, 0.0, 1.0) : 0.0;
+    const double next     = has_next ? t[at + 1].reading_N : t[at].reading_N;
+    curve.y.push_back(gf(t[at].reading_N + share * (next - t[at].reading_N)));
+    curve.low.push_back(gf(f.mean_N[k].low));
+    curve.high.push_back(gf(f.mean_N[k].high));
+  }
+  return curve;
+}
+
 // the reading at the end, where an edge cuts no wood and so has no forecast
 Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble& ensemble, double share) {
   std::vector<double> values;
@@ -213,8 +236,9 @@ Json bench(const Json& request, const FittedDraws* draws) {
     out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
 
   const auto         moment = request.value("moment", std::string("ready"));
-  std::vector<Drawn> sections;
-  Json               ways = Json::array();
+  std::vector<Drawn>  sections;
+  figures::WaysFigure chart;
+  Json                ways = Json::array();
   for (const Json& wanted : request.at("ways")) {
     arguments.values["edge"] = wanted.get<std::string>();
     const std::size_t at     = ask::edges_of(arguments, scenario).front();
@@ -263,6 +287,11 @@ Json bench(const Json& request, const FittedDraws* draws) {
                                     {"share", settings.share},
                                     {"wood", f.wood},
                                     {"failed", f.failed}};
+        chart.ways.push_back(curve_of(edge, first(plan, is_cut), f));
+        for (const Json& reading : readings_of(campaign, at)) {
+          if (reading["excluded"] == "" && reading["passes"] <= settings.passes)
+            chart.ways.back().points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());
+        }
       } else {
         way["ready"] = band_json(reading_over(scenario, plan, ensemble, settings.share), gf(1.0));
       }
@@ -283,7 +312,19 @@ Json bench(const Json& request, const FittedDraws* draws) {
     section.name                  = fmt::format("section-{}", ++next);
     way["section"]                = figures::edge_section_svg(section);
   }
-  out["ways"] = std::move(ways);
+  out["ways"]  = std::move(ways);
+  out["chart"] = "";
+  if (!chart.ways.empty()) {
+    chart.title       = "Reading against passes";
+    chart.description = fmt::format("Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
+                                    chart.ways.size(), gf(settings.limit_N));
+    chart.x_label     = "passes since it was sharpened";
+    chart.y_label     = "reading, gf";
+    chart.limit       = gf(settings.limit_N);
+    chart.limit_says  = fmt::format("dull at {:.0f} gf", chart.limit);
+    chart.band_says   = fmt::format("9 of 10 versions of the model, of {}", ensemble.size());
+    out["chart"]      = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
+  }
   return out;
 }
 
