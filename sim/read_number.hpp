@@ -17,8 +17,8 @@ inline std::from_chars_result read_number(const char* first, const char* last, d
 #ifdef __cpp_lib_to_chars
   return std::from_chars(first, last, value);
 #else
-  const auto  is_digit = [&](const char* p) { return p != last && *p >= '0' && *p <= '9'; };
-  const auto  digits   = [&](const char* p) {
+  const auto is_digit = [&](const char* p) { return p != last && *p >= '0' && *p <= '9'; };
+  const auto digits   = [&](const char* p) {
     while (is_digit(p)) ++p;
     return p;
   };
@@ -37,7 +37,8 @@ inline std::from_chars_result read_number(const char* first, const char* last, d
     if (is_digit(exponent)) p = digits(exponent);
   }
   const double read = std::strtod(std::string(first, p).c_str(), nullptr);
-  if (read > 1.7976931348623157e308 || read < -1.7976931348623157e308) return {p, std::errc::result_out_of_range};
+  if (read > 1.7976931348623157e308 || read < -1.7976931348623157e308)
+    return {p, std::errc::result_out_of_range};
   value = read;
   return {p, std::errc{}};
 #endif

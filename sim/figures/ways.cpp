@@ -31,14 +31,15 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   }
 
   // the key, a line each
-  const double line   = 17.0;
-  const auto   lines  = static_cast<double>(count + (f.band_says.empty() ? 0 : 1) + (measured ? 1 : 0));
-  const double top    = 6.0 + line * lines, inside = width < 520.0 ? 220.0 : 280.0;
+  const double line  = 17.0;
+  const auto   lines = static_cast<double>(count + (f.band_says.empty() ? 0 : 1) + (measured ? 1 : 0));
+  const double top = 6.0 + line * lines, inside = width < 520.0 ? 220.0 : 280.0;
   Svg          svg(width, top + inside + 76.0, id, f.title, f.description);
   double       y    = 14.0;
   const auto   told = [&](const std::string& says) {
     const auto room = lines_of(says, width - 44.0, 11.0);
-    svg.text(36.0, y, room.empty() ? "" : room.front() + (room.size() > 1 ? " …" : ""), Svg::Anchor::start, "small");
+    svg.text(36.0, y, room.empty() ? "" : room.front() + (room.size() > 1 ? " …" : ""), Svg::Anchor::start,
+               "small");
     y += line;
   };
   for (std::size_t i = 0; i < count; ++i) {
@@ -62,7 +63,8 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   for (std::size_t i = 0; i < count; ++i) {
     plot.curve(f.ways[i].x, f.ways[i].y, tones[i]);
     for (const auto& [px, py] : f.ways[i].points)
-      plot.point(px, py, tones[i], fmt::format("{}: {} at {} passes", f.ways[i].name, figure_number(py), figure_number(px)));
+      plot.point(px, py, tones[i],
+                 fmt::format("{}: {} at {} passes", f.ways[i].name, figure_number(py), figure_number(px)));
   }
   if (f.limit > 0.0) plot.level(f.limit, f.limit_says, true);
   return svg.text_of();

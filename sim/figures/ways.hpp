@@ -10,9 +10,9 @@ namespace arris::figures {
 
 struct WayCurve {
   std::string                            name;
-  std::vector<double>                    x, y;        ///< passes, reading
-  std::vector<double>                    low, high;   ///< band; may be empty
-  std::vector<std::pair<double, double>> points;      ///< measured: passes, reading
+  std::vector<double>                    x, y;       ///< passes, reading
+  std::vector<double>                    low, high;  ///< band; may be empty
+  std::vector<std::pair<double, double>> points;     ///< measured: passes, reading
 };
 
 struct WaysFigure {

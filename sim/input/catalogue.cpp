@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/catalogue.hpp"
-#include "sim/read_number.hpp"
 
 #include <algorithm>
 #include <cctype>
@@ -8,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "materials_data.hpp"  // generated
+#include "sim/read_number.hpp"
 
 namespace arris {
 namespace {

@@ -59,8 +59,8 @@ class Writer {
     for (std::size_t i = 0; i < law.values.size(); ++i) {
       const laws::FormulaParameter& p    = law.program->parameters()[i];
       const std::string             path = "wear." + p.name;
-      std::string                   text = fmt::format("{} = {{ value = {}", p.name, toml_number(law.values[i]));
-      const auto                    put  = [&](const char* key, const std::string& value) {
+      std::string text = fmt::format("{} = {{ value = {}", p.name, toml_number(law.values[i]));
+      const auto  put  = [&](const char* key, const std::string& value) {
         text += fmt::format(", {} = {}", key, value);
       };
       if (!p.unit.empty()) put("unit", toml_string(p.unit));
@@ -136,7 +136,8 @@ bool is_shipped_family(const std::string& name) {
 }  // namespace
 
 std::string edge_toml(const EdgePlan& plan, bool by_route) {
-  std::string out = fmt::format("\n[edge.{}]\ntool = {}\n", toml_string(plan.name), toml_string(plan.tool_name));
+  std::string out =
+      fmt::format("\n[edge.{}]\ntool = {}\n", toml_string(plan.name), toml_string(plan.tool_name));
   if (!plan.route.empty())
     out += by_route ? fmt::format("route = {}\n", toml_string(plan.route))
                     : fmt::format("# its first steps are those of the route {}\n", toml_string(plan.route));
@@ -165,7 +166,8 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("scatter", "scatter.", scenario.model.scatter);
   w.table("numerics", "numerics.", scenario.numerics);
   w.table("output", "output.", scenario.output);
-  if (!loaded.readings_file.empty()) w.out += "\n[readings]\nfile = " + toml_string(loaded.readings_file) + "\n";
+  if (!loaded.readings_file.empty())
+    w.out += "\n[readings]\nfile = " + toml_string(loaded.readings_file) + "\n";
   w.table("fit", "fit.", loaded.fit);
   const auto list = [&w](const char* key, const std::vector<std::string>& texts) {
     if (texts.empty()) return;

@@ -50,10 +50,10 @@ template <class S, class Put>
 void for_each_default(const S& defaults, Put&& put) {
   S::fields(
       [&]<class M>(const Field& field, const M& member) {
-        const char* const type = std::is_same_v<M, double> ? "float"
-                                 : std::is_same_v<M, int>  ? "int"
-                                 : std::is_same_v<M, bool> ? "bool"
-                                                           : "str";
+        const char* const type  = std::is_same_v<M, double> ? "float"
+                                  : std::is_same_v<M, int>  ? "int"
+                                  : std::is_same_v<M, bool> ? "bool"
+                                                            : "str";
         bool              given = true;
         if constexpr (std::is_same_v<M, double>) given = !std::isnan(member);
         if constexpr (std::is_same_v<M, std::string>) given = !member.empty();

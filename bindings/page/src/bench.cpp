@@ -13,6 +13,7 @@
 #include "sim/studies/forecast.hpp"
 #include "sim/studies/life.hpp"
 #include "sim/studies/simulate.hpp"
+#include "sim/text.hpp"
 
 /// What the page shows while something is dragged, all of it from one campaign:
 ///
@@ -34,7 +35,9 @@ namespace {
 double gf(double newton) { return laws::in_gram_force(newton); }
 
 Json band_json(const Band& band, double unit = 1.0) {
-  return {{"low", number(unit * band.low)}, {"middle", number(unit * band.middle)}, {"high", number(unit * band.high)}};
+  return {{"low", number(unit * band.low)},
+          {"middle", number(unit * band.middle)},
+          {"high", number(unit * band.high)}};
 }
 
 Json bands_json(const std::vector<Band>& bands, double unit) {
@@ -51,7 +54,8 @@ bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); 
 bool is_cut(const Step& step) { return std::holds_alternative<CutStep>(step); }
 
 std::size_t first(const EdgePlan& plan, bool (*is)(const Step&)) {
-  return static_cast<std::size_t>(std::find_if(plan.steps.begin(), plan.steps.end(), is) - plan.steps.begin());
+  return static_cast<std::size_t>(std::find_if(plan.steps.begin(), plan.steps.end(), is) -
+                                  plan.steps.begin());
 }
 
 /// A moment that people look at: after step `step`, or before all of them (−1).
@@ -62,8 +66,9 @@ struct Look {
 };
 
 std::vector<Look> looks(const EdgePlan& plan) {
-  const auto cut   = static_cast<int>(first(plan, is_cut));
-  const auto strop = static_cast<int>(first(plan, [](const Step& s) { return std::holds_alternative<StropStep>(s); }));
+  const auto cut = static_cast<int>(first(plan, is_cut));
+  const auto strop =
+      static_cast<int>(first(plan, [](const Step& s) { return std::holds_alternative<StropStep>(s); }));
   std::vector<Look> out{{"start", -1, "as it was"}};
   if (strop < cut) out.push_back({"stones", strop - 1, "off the stones"});
   out.push_back({"ready", cut - 1, "ready for work"});
@@ -88,12 +93,14 @@ struct Drawn {
 };
 
 // the moment asked for, and the one before it dashed behind it
-Drawn section_of(const Scenario& scenario, const EdgePlan& plan, const EdgeResult& edge, const std::string& moment) {
+Drawn section_of(const Scenario& scenario, const EdgePlan& plan, const EdgeResult& edge,
+                 const std::string& moment) {
   const auto& tool   = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
   const auto  all    = looks(plan);
   auto        chosen = std::find_if(all.begin(), all.end(), [&](const Look& l) { return moment == l.name; });
   if (chosen == all.end())
-    chosen = std::find_if(all.begin(), all.end(), [](const Look& l) { return l.name == std::string("ready"); });
+    chosen =
+        std::find_if(all.begin(), all.end(), [](const Look& l) { return l.name == std::string("ready"); });
   Drawn out;
   out.section.blade = {tool.primary_bevel_deg, tool.micro_bevel_deg, tool.back_bevel_deg, tool.thickness_mm,
                        tool.honed_sides == 2};
@@ -145,8 +152,8 @@ Json readings_of(const Campaign& campaign, std::size_t edge) {
 // the curve of the values as set, in the first cut, and the band of the mean edge
 figures::WayCurve curve_of(const EdgeResult& edge, std::size_t cut, const EdgeForecast& f) {
   figures::WayCurve curve;
-  curve.name = fmt::format("{}, in {}", edge.name, f.wood);
-  curve.x    = f.at;
+  curve.name     = fmt::format("{}, in {}", edge.name, f.wood);
+  curve.x        = f.at;
   std::size_t at = 0;
   const auto& t  = edge.track;
   while (at < t.size() && t[at].step != static_cast<int>(cut)) ++at;
@@ -197,10 +204,12 @@ Json bench(const Json& request, const FittedDraws* draws) {
   const int       members  = request.value("members", 40);
   Arguments       arguments;
   arguments.is_command_line = false;
-  if (const auto limit = request.value("limit", std::string()); !limit.empty()) arguments.values["limit"] = limit;
+  if (const auto limit = request.value("limit", std::string()); !limit.empty())
+    arguments.values["limit"] = limit;
 
+  if (!request.value("use_fit", false)) draws = nullptr;
   Ensemble ensemble;
-  Json     out = Json::object();
+  Json     out       = Json::object();
   out["fit_refused"] = "";
   try {
     if (draws != nullptr) ensemble = ensemble_of(*draws, scenario, members);
@@ -225,32 +234,38 @@ Json bench(const Json& request, const FittedDraws* draws) {
   out["rests_on"] = ensemble.rests_on;
   out["members"]  = ensemble.size();
   out["limit"]    = {{"name", settings.limit_name}, {"gf", gf(settings.limit_N)}};
-  out["law"]      = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
-  out["model"]    = model_json(scenario.model);
-  out["tables"]   = {{"tester", fields_json(scenario.model.tester)},
-                     {"scatter", fields_json(scenario.model.scatter)},
-                     {"output", fields_json(scenario.output)},
-                     {"workshop", fields_json(loaded.workshop.pace)}};
-  out["limits"]   = Json::array();
+  out["law"]    = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
+  out["model"]  = model_json(scenario.model);
+  out["tables"] = {{"tester", fields_json(scenario.model.tester)},
+                   {"scatter", fields_json(scenario.model.scatter)},
+                   {"output", fields_json(scenario.output)},
+                   {"workshop", fields_json(loaded.workshop.pace)}};
+  out["limits"] = Json::array();
   for (const Limit& limit : loaded.workshop.limits)
     out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
 
-  const auto         moment = request.value("moment", std::string("ready"));
+  const auto          moment = request.value("moment", std::string("ready"));
   std::vector<Drawn>  sections;
   figures::WaysFigure chart;
   Json                ways = Json::array();
   for (const Json& wanted : request.at("ways")) {
-    arguments.values["edge"] = wanted.get<std::string>();
-    const std::size_t at     = ask::edges_of(arguments, scenario).front();
-    const EdgePlan&   plan   = scenario.edges[at];
-    const EdgeResult  edge   = simulate_edge(scenario, plan);
+    const auto found = std::find_if(scenario.edges.begin(), scenario.edges.end(),
+                                    [&](const EdgePlan& plan) { return wanted == plan.name; });
+    if (found == scenario.edges.end()) {
+      throw Error(Exit::usage,
+                  {.code = "unknown-edge",
+                   .what = fmt::format("there is no edge \"{}\"", printable(wanted.get<std::string>()))});
+    }
+    const auto       at   = static_cast<std::size_t>(found - scenario.edges.begin());
+    const EdgePlan&  plan = scenario.edges[at];
+    const EdgeResult edge = simulate_edge(scenario, plan);
 
     Json way{{"edge", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}, {"code", plan.code}};
     way["route_steps"] = plan.route_steps;
     way["message"]     = edge.message;
     way["steps"]       = Json::array();
     for (const Step& step : plan.steps) {
-      Json item = std::visit([](const auto& s) { return fields_json(s); }, step);
+      Json item    = std::visit([](const auto& s) { return fields_json(s); }, step);
       item["verb"] = verb_of(step);
       way["steps"].push_back(std::move(item));
     }
@@ -258,7 +273,7 @@ Json bench(const Json& request, const FittedDraws* draws) {
       way["summary"] = summary_of(edge);
       way["moments"] = Json::object();
       for (const Look& look : looks(plan)) {
-        const TrackPoint& p = point_at(edge, look.step);
+        const TrackPoint& p       = point_at(edge, look.step);
         way["moments"][look.name] = {{"step", look.step},
                                      {"label", look.label},
                                      {"apex_radius_um", p.apex_radius_um},
@@ -270,27 +285,28 @@ Json bench(const Json& request, const FittedDraws* draws) {
       sections.push_back(section_of(scenario, plan, edge, moment));
       way["forecast"] = nullptr;
       if (cuts_wood(plan)) {
-        settings.passes  = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
-        settings.threads = 1;
-        const Forecast     whole = forecast(scenario, loaded.workshop, ensemble, {at}, settings);
-        const EdgeForecast& f    = whole.edges.front();
-        way["ready"]             = band_json(f.fresh_N, gf(1.0));
-        way["forecast"]          = {{"at", numbers(f.at)},
-                                    {"mean", bands_json(f.mean_N, gf(1.0))},
-                                    {"next", bands_json(f.next_N, gf(1.0))},
-                                    {"settled", band_json(f.settled_N, gf(1.0))},
-                                    {"settled_after", band_json(f.settled_after)},
-                                    {"passes", band_json(f.mean_passes)},
-                                    {"next_passes", band_json(f.next_passes)},
-                                    {"exceeded", f.exceeded},
-                                    {"horizon", settings.passes},
-                                    {"share", settings.share},
-                                    {"wood", f.wood},
-                                    {"failed", f.failed}};
+        settings.passes           = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
+        settings.threads          = 1;
+        const Forecast      whole = forecast(scenario, loaded.workshop, ensemble, {at}, settings);
+        const EdgeForecast& f     = whole.edges.front();
+        way["ready"]              = band_json(f.fresh_N, gf(1.0));
+        way["forecast"]           = {{"at", numbers(f.at)},
+                                     {"mean", bands_json(f.mean_N, gf(1.0))},
+                                     {"next", bands_json(f.next_N, gf(1.0))},
+                                     {"settled", band_json(f.settled_N, gf(1.0))},
+                                     {"settled_after", band_json(f.settled_after)},
+                                     {"passes", band_json(f.mean_passes)},
+                                     {"next_passes", band_json(f.next_passes)},
+                                     {"exceeded", f.exceeded},
+                                     {"horizon", settings.passes},
+                                     {"share", settings.share},
+                                     {"wood", f.wood},
+                                     {"failed", f.failed}};
         chart.ways.push_back(curve_of(edge, first(plan, is_cut), f));
         for (const Json& reading : readings_of(campaign, at)) {
           if (reading["excluded"] == "" && reading["passes"] <= settings.passes)
-            chart.ways.back().points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());
+            chart.ways.back().points.emplace_back(reading["passes"].get<double>(),
+                                                  reading["gf"].get<double>());
         }
       } else {
         way["ready"] = band_json(reading_over(scenario, plan, ensemble, settings.share), gf(1.0));
@@ -316,14 +332,15 @@ Json bench(const Json& request, const FittedDraws* draws) {
   out["chart"] = "";
   if (!chart.ways.empty()) {
     chart.title       = "Reading against passes";
-    chart.description = fmt::format("Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
-                                    chart.ways.size(), gf(settings.limit_N));
-    chart.x_label     = "passes since it was sharpened";
-    chart.y_label     = "reading, gf";
-    chart.limit       = gf(settings.limit_N);
-    chart.limit_says  = fmt::format("dull at {:.0f} gf", chart.limit);
-    chart.band_says   = fmt::format("9 of 10 versions of the model, of {}", ensemble.size());
-    out["chart"]      = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
+    chart.description = fmt::format(
+        "Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
+        chart.ways.size(), gf(settings.limit_N));
+    chart.x_label    = "passes since it was sharpened";
+    chart.y_label    = "reading, gf";
+    chart.limit      = gf(settings.limit_N);
+    chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
+    chart.band_says  = fmt::format("9 of 10 versions of the model, of {}", ensemble.size());
+    out["chart"]     = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
   }
   return out;
 }

@@ -9,7 +9,8 @@ namespace arris::page {
 namespace {
 
 Include includes(const Json& files) {
-  return [&files](const std::string&, const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
+  return [&files](const std::string&,
+                  const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
     // a page knows files by their last name only
     const std::string wanted = std::filesystem::path(name).filename().string();
     for (const Json& file : files) {
@@ -24,10 +25,10 @@ Include includes(const Json& files) {
 Opened open_campaign(const Json& request) {
   Opened            out;
   const std::string name = request.value("name", "page.toml");
-  out.text               = request.contains("tree") ? toml_of(request.at("tree")) : request.at("text").get<std::string>();
-  const Json files       = request.value("files", Json::array());
-  Campaign&  c           = out.campaign;
-  c.loaded               = load_scenario(name, out.text, includes(files));
+  out.text = request.contains("tree") ? toml_of(request.at("tree")) : request.at("text").get<std::string>();
+  const Json files = request.value("files", Json::array());
+  Campaign&  c     = out.campaign;
+  c.loaded         = load_scenario(name, out.text, includes(files));
   if (c.loaded.readings_file.empty()) return out;
   const Json readings = request.value("readings", Json());
   if (!readings.is_object()) {

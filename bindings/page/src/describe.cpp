@@ -16,7 +16,7 @@ Json tables() {
   for_each_table_type([&]<class S>(const char* name, const char* kind, const char* says, const S& defaults) {
     Json fields = Json::array();
     for_each_default(defaults, [&](const Field& f, const char* type, const auto& value) {
-      const Unit* unit = unit_of(f.key);
+      const Unit* unit  = unit_of(f.key);
       Json        alike = Json::array();  // keys that may stand for this one, in other units
       if (unit != nullptr && !unit->kind.empty()) {
         const std::string_view stem = f.key.substr(0, f.key.size() - unit->suffix.size());
@@ -51,7 +51,8 @@ Json entries(const Catalogue& catalogue, const char* kind) {
     for (const auto& [key, node] : table) {
       // a value bare, or with its status
       const toml::node* value = node.is_table() ? node.as_table()->get("value") : &node;
-      if (value != nullptr && value->is_number()) item[std::string(key.str())] = number(value->value_or(not_given));
+      if (value != nullptr && value->is_number())
+        item[std::string(key.str())] = number(value->value_or(not_given));
     }
     out.push_back(std::move(item));
   }
@@ -68,7 +69,8 @@ Json grits() {
       Json               grades = Json::array();
       for (const toml::node& item : *table["grades"].as_array()) {
         const toml::table& grade = *item.as_table();
-        grades.push_back({{"number", grade["number"].value_or(0.0)}, {"size_um", grade["size_um"].value_or(0.0)}});
+        grades.push_back(
+            {{"number", grade["number"].value_or(0.0)}, {"size_um", grade["size_um"].value_or(0.0)}});
       }
       out.push_back({{"standard", name.str()},
                      {"mark", table["mark"].value_or(std::string{})},
@@ -88,8 +90,8 @@ Json describe() {
   Json materials = Json::object();
   for (const char* kind : {"steel", "family", "backing", "compound", "wood", "filament", "limit"})
     materials[kind] = entries(catalogue, kind);
-  return {{"version", build::version},  {"commit", build::commit}, {"tables", tables()}, {"materials", materials},
-          {"grits", grits()},           {"caution", usual_caution()}};
+  return {{"version", build::version}, {"commit", build::commit}, {"tables", tables()},
+          {"materials", materials},    {"grits", grits()},        {"caution", usual_caution()}};
 }
 
 std::string style() { return figures::palette_style() + figures::figure_style(); }

@@ -26,9 +26,8 @@ namespace arris::page {
 }
 
 [[nodiscard]] inline Json diagnostic_json(const Diagnostic& d) {
-  return {{"code", d.code}, {"what", d.what}, {"allowed", d.allowed}, {"cause", d.cause},
-          {"next", d.next}, {"file", d.file}, {"line", d.line},       {"column", d.column},
-          {"key", d.key},   {"text", d.text()}};
+  return {{"code", d.code}, {"what", d.what}, {"allowed", d.allowed}, {"cause", d.cause}, {"next", d.next},
+          {"file", d.file}, {"line", d.line}, {"column", d.column},   {"key", d.key},     {"text", d.text()}};
 }
 
 /// The fields of a table or step, those that have a value.
@@ -56,26 +55,33 @@ class JsonGroup {
   explicit JsonGroup(Json& node) : node_(&node) {}
 
   [[nodiscard]] JsonGroup group(const std::string& name) const { return JsonGroup((*node_)["groups"][name]); }
-  void attribute(const std::string& name, const std::string& text) const { (*node_)["attributes"][name] = text; }
-  void attribute(const std::string& name, double value) const { (*node_)["attributes"][name] = number(value); }
+  void                    attribute(const std::string& name, const std::string& text) const {
+                       (*node_)["attributes"][name] = text;
+  }
+  void attribute(const std::string& name, double value) const {
+    (*node_)["attributes"][name] = number(value);
+  }
 
-  void axis(const std::string& name, std::size_t size, const std::string&) const { (*node_)["axes"][name] = size; }
+  void axis(const std::string& name, std::size_t size, const std::string&) const {
+    (*node_)["axes"][name] = size;
+  }
   void axis(const std::string& name, const std::vector<std::string>& labels, const std::string&) const {
     (*node_)["axes"][name] = labels;
   }
-  void axis(const std::string& name, const std::vector<double>& values, const std::string&, const std::string&) const {
+  void axis(const std::string& name, const std::vector<double>& values, const std::string&,
+            const std::string&) const {
     (*node_)["axes"][name] = numbers(values);
   }
-  void data(const std::string& name, const std::vector<double>& values, const std::string&, const std::string& units,
-            const std::string& long_name) const {
+  void data(const std::string& name, const std::vector<double>& values, const std::string&,
+            const std::string& units, const std::string& long_name) const {
     (*node_)["data"][name] = {{"values", numbers(values)}, {"units", units}, {"says", long_name}};
   }
   void data(const std::string& name, const std::vector<std::string>& values, const std::string&,
             const std::string& long_name) const {
     (*node_)["data"][name] = {{"values", values}, {"units", ""}, {"says", long_name}};
   }
-  void data(const std::string& name, const std::vector<double>& values, const std::string&, const std::string&,
-            const std::string& units, const std::string& long_name) const {
+  void data(const std::string& name, const std::vector<double>& values, const std::string&,
+            const std::string&, const std::string& units, const std::string& long_name) const {
     (*node_)["data"][name] = {{"values", numbers(values)}, {"units", units}, {"says", long_name}};
   }
   void marks(const std::string& name, const std::vector<double>& values, const std::vector<std::string>&,

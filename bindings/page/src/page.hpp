@@ -40,7 +40,8 @@ struct Opened {
 [[nodiscard]] Json read(const Json& request);
 [[nodiscard]] Json write(const Json& request);
 
-/// What the bench shows for up to two ways (names of edges): see bench.cpp for what it holds. `draws` may be null.
+/// What the bench shows for up to two ways (names of edges): see bench.cpp for what it holds. `draws` may be null, and count only
+/// where the request has `use_fit`.
 [[nodiscard]] Json bench(const Json& request, const FittedDraws* draws);
 
 /// All of a simulation, as the groups of its HDF5 file.

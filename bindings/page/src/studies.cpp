@@ -29,11 +29,16 @@ Json answer_of(const Answer& answer) {
   for (const AnswerTable& table : answer.tables) {
     Json columns = Json::array();
     for (const AnswerColumn& c : table.columns) {
-      Json column{{"name", c.name}, {"units", c.units}, {"says", c.says}, {"head", c.head}, {"significant", c.significant}};
+      Json column{{"name", c.name},
+                  {"units", c.units},
+                  {"says", c.says},
+                  {"head", c.head},
+                  {"significant", c.significant}};
       column["values"] = c.is_text() ? Json(c.texts) : numbers(c.numbers);
       columns.push_back(std::move(column));
     }
-    out["tables"].push_back({{"name", table.name}, {"says", table.says}, {"shown", table.on_terminal}, {"columns", columns}});
+    out["tables"].push_back(
+        {{"name", table.name}, {"says", table.says}, {"shown", table.on_terminal}, {"columns", columns}});
   }
   return out;
 }
@@ -41,9 +46,9 @@ Json answer_of(const Answer& answer) {
 }  // namespace
 
 Json simulate(const Json& request) {
-  const Opened     opened = open_campaign(request);
-  const Campaign&  c      = opened.campaign;
-  const auto       result = arris::simulate(c.loaded.scenario, 1);
+  const Opened              opened = open_campaign(request);
+  const Campaign&           c      = opened.campaign;
+  const auto                result = arris::simulate(c.loaded.scenario, 1);
   std::optional<Comparison> comparison;
   if (!c.readings.empty()) comparison = compare_with_readings(c.loaded.scenario, c.readings, 1);
   Json out = Json::object();
@@ -59,9 +64,10 @@ Json fit(const Json& request, const Progress& progress) {
   const auto      model  = ask::campaign_model(arguments, campaign);
   const FitReport report = fit_report(*model, ask::fit_options(arguments, *model), progress);
   Json            out{{"sentence", fit_line(*model, report)}, {"converged", report.fit.converged}};
-  out["text"]     = fit_page(*model, report, false);
-  out["rests_on"] = fmt::format("Rests on {} and the priors of the parameters.", printable(campaign.readings_path));
-  out["source"]   = campaign.readings_path;
+  out["text"] = fit_page(*model, report, false);
+  out["rests_on"] =
+      fmt::format("Rests on {} and the priors of the parameters.", printable(campaign.readings_path));
+  out["source"]          = campaign.readings_path;
   out["draws_wanted"]    = report.draws_wanted;
   out["draws_converged"] = report.draws.converged;
   out["undetermined"]    = Json::array();
@@ -69,7 +75,7 @@ Json fit(const Json& request, const Progress& progress) {
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
   out["parameters"] = Json::array();
   for (const FreeParameter& p : model->parameters()) {
-    std::string says;
+    std::string   says;
     Model<double> numbers = model->scenario().model;
     for_each_number(numbers, [&](const std::string& path, const Field& field, double&) {
       if (path == p.path) says = field.doc;
@@ -91,19 +97,20 @@ FittedDraws draws_of(const Json& fit) {
   const Json& drawn = groups.at("groups").at("draws");
   const Json& given = groups.at("groups").at("given");
   const Json& told  = groups.at("attributes");
-  out.columns  = drawn.at("axes").at("column").get<std::vector<std::string>>();
-  out.values   = doubles(drawn.at("data").at("value").at("values"));
-  out.spread   = {told.at("sd_readings").get<double>(), told.at("sd_edges").get<double>(),
-                  told.at("sd_operators").get<double>(), told.at("sd_lots").get<double>()};
-  out.edges    = static_cast<int>(told.at("edges").get<double>());
-  out.readings = static_cast<int>(told.at("readings").get<double>());
-  out.source   = fit.at("source").get<std::string>();
-  out.given    = {given.at("axes").at("path").get<std::vector<std::string>>(),
-                  doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  out.columns       = drawn.at("axes").at("column").get<std::vector<std::string>>();
+  out.values        = doubles(drawn.at("data").at("value").at("values"));
+  out.spread        = {told.at("sd_readings").get<double>(), told.at("sd_edges").get<double>(),
+                       told.at("sd_operators").get<double>(), told.at("sd_lots").get<double>()};
+  out.edges         = static_cast<int>(told.at("edges").get<double>());
+  out.readings      = static_cast<int>(told.at("readings").get<double>());
+  out.source        = fit.at("source").get<std::string>();
+  out.given         = {given.at("axes").at("path").get<std::vector<std::string>>(),
+                       doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
   return out;
 }
 
-Json answer(const std::string& study, const Json& request, const FittedDraws* draws, const Progress& progress) {
+Json answer(const std::string& study, const Json& request, const FittedDraws* draws,
+            const Progress& progress) {
   const Opened    opened    = open_campaign(request);
   const Arguments arguments = arguments_of(study, request);
   ask::ReadFit    read;

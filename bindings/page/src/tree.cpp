@@ -55,7 +55,9 @@ bool is_literal(const Json& value) {
 }
 
 // a table that is written in braces: a value with its source, a step, a parameter
-bool is_inline(const Json& value) { return is_literal(value) || (value.is_object() && value.contains("value")); }
+bool is_inline(const Json& value) {
+  return is_literal(value) || (value.is_object() && value.contains("value"));
+}
 
 bool holds_tables(const Json& value) {
   return value.is_array() && !value.empty() &&
@@ -109,7 +111,9 @@ void write_table(std::string& out, const Json& table, const std::string& path) {
 
 }  // namespace
 
-Json tree_of(const std::string& file, std::string_view text) { return value_of(parse_document(file, text).root); }
+Json tree_of(const std::string& file, std::string_view text) {
+  return value_of(parse_document(file, text).root);
+}
 
 std::string toml_of(const Json& tree) {
   std::string out;

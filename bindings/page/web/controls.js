@@ -95,6 +95,10 @@ function hintText(field) {
 
 const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 let ids = 0;
+/** Controls that are made anew in the same order have the same ids, so that the one that had the keyboard keeps it. */
+export function restartIds() {
+  ids = 0;
+}
 
 /** A number: slider and box. `change(value)` hears of every movement; `undefined` where the box was emptied and may be.
  *  `path` is what the model calls it in what it finds wrong. */

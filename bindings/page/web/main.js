@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The page: what is opened, changed, shown and asked.
-import { h, digits, numberControl } from "./controls.js";
+import { h, digits, numberControl, restartIds } from "./controls.js";
 import { Background, callModule, Faults } from "./model.js";
 import { bladeControls, filamentControl, stepCards, stepCount, stepTitle, tableControls } from "./steps.js";
 import { freeName, put, stepsOf } from "./tree.js";
@@ -31,7 +31,6 @@ class Bench {
     const names = read.edges.map((e) => e.name);
     const state = { name, tree: read.tree, files, readings, ways: names.slice(0, 2), edited: 0, moment: "ready", limit: "", fit: null };
     const answer = callModule(this.module, "bench", this.request(state, membersAtOnce));
-    callModule(this.module, "hold", null);
     this.state = state;
     this.opened = clone(state.tree);
     this.open = new Set([0]);
@@ -46,7 +45,7 @@ class Bench {
 
   /** Readings for the present configuration. Throws Faults, and then all stays as it was. */
   loadReadings(readings) {
-    const state = { ...this.state, tree: clone(this.state.tree), readings };
+    const state = { ...this.state, tree: clone(this.state.tree), readings, fit: null };
     state.tree.readings = { ...(state.tree.readings ?? {}), file: readings.name };
     const answer = callModule(this.module, "bench", this.request(state, membersAtOnce));
     this.state = state;
@@ -60,7 +59,7 @@ class Bench {
     const two = state.ways.length > 1 && wide >= 640;
     return {
       name: state.name, tree: state.tree, files: state.files, readings: state.readings,
-      ways: state.ways, moment: state.moment, members,
+      ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null,
       width: Math.max(300, Math.min(520, two ? wide / 2 - 12 : wide)), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
     };
@@ -121,7 +120,7 @@ class Bench {
     clearTimeout(this.rest);
     const asked = ++this.asked;
     this.rest = setTimeout(async () => {
-      if (this.rebuildAtRest) {
+      if (this.rebuildAtRest && !this.held) {
         this.rebuildAtRest = false;
         this.build();
       }
@@ -164,7 +163,7 @@ class Bench {
     at("way-1").hidden = at("section-1").hidden = !two;
     at("chart").innerHTML = answer.chart ?? ""; // written by the model, names in it escaped
     at("chart-block").hidden = !answer.chart;
-    showSteps(answer.ways[edited], edited);
+    showSteps(answer.ways[edited]);
     at("rests").textContent = restsText(answer);
     at("fit-refused").textContent = answer.fit_refused
       ? `The fit is not used: ${answer.fit_refused}. A blade or material that was changed is another one.` : "";
@@ -183,6 +182,9 @@ class Bench {
   build() {
     const { tree, ways, edited } = this.state;
     const focused = document.activeElement?.id;
+    const unfolded = () => [...document.querySelectorAll("#controls details.more")];
+    const open = unfolded().map((d) => d.open);
+    restartIds();
     const names = this.answer.edges.map((e) => e.name);
     at("title").textContent = this.answer.title || "Without a title";
     for (const i of [0, 1]) {
@@ -207,6 +209,8 @@ class Bench {
     this.buildLimit();
     at("tester").replaceChildren(filamentControl(this), ...tableControls(this, "tester"));
     at("scatter").replaceChildren(...tableControls(this, "scatter"));
+    const now = unfolded();
+    if (now.length === open.length) now.forEach((d, i) => (d.open = open[i]));
     if (focused && at(focused)) at(focused).focus();
   }
 
@@ -239,6 +243,7 @@ class Bench {
 
 // ---- what is shown of an answer ----
 
+const grams = (value) => digits(value, value < 100 ? 2 : 3); // nobody reads a tester closer
 const passesText = (value, horizon) => {
   if (value === "beyond") return `more than ${digits(horizon, 6)}`;
   return value === 0 ? "none" : digits(value, 2);
@@ -262,20 +267,20 @@ function showWay(box, figure, way, answer, index) {
   const ready = way.moments.ready;
   figure.innerHTML = way.section; // written by the model, names in it escaped
   box.replaceChildren(name,
-    h("p", { class: "reading" }, h("output", {}, digits(ready.reading_gf)), " gf ",
-      h("span", { class: "band" }, `${digits(way.ready.low)} … ${digits(way.ready.high)}`)),
+    h("p", { class: "reading" }, h("output", {}, grams(ready.reading_gf)), " gf ",
+      h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`)),
     h("p", { class: "state" }, `ready for work: apex radius ${digits(ready.apex_radius_um)} µm, burr ${digits(ready.burr_um, 2)} µm`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
 }
 
-function showSteps(way, index) {
+function showSteps(way) {
   const head = ["step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "reads gf"];
   at("step-table-name").textContent = way.edge;
   const count = (s) => (typeof s.count === "number" ? digits(s.count, 3) : "");
   const burr = (s) => (s.verb !== "hone" ? "" : typeof s.strokes_to_burr === "number" ? digits(s.strokes_to_burr, 2) : "none");
   const rows = way.message ? [] : way.summary.map((s, i) => h("tr", {},
     h("th", { scope: "row" }, `${i + 1} ${stepTitle(way.steps[i])}`),
-    [count(s), burr(s), digits(s.apex_radius_after_um), digits(s.scratch_after_um, 2), digits(s.burr_after_um, 2), digits(s.reading_after_gf)]
+    [count(s), burr(s), digits(s.apex_radius_after_um), digits(s.scratch_after_um, 2), digits(s.burr_after_um, 2), grams(s.reading_after_gf)]
       .map((text) => h("td", {}, text))));
   at("step-table").replaceChildren(h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, rows));
   document.querySelectorAll("#steps details.step").forEach((card, i) => {
@@ -284,7 +289,6 @@ function showSteps(way, index) {
     title.textContent = stepTitle(way.steps[i]);
     told.textContent = stepCount(way.steps[i]);
   });
-  void index;
 }
 
 function restsText(answer) {
@@ -294,7 +298,7 @@ function restsText(answer) {
 function announce(answer) {
   at("told").textContent = answer.ways
     .filter((w) => !w.message)
-    .map((w) => `${w.edge} reads ${digits(w.moments.ready.reading_gf)} gram-force ready for work, ${digits(w.ready.low)} to ${digits(w.ready.high)}.`)
+    .map((w) => `${w.edge} reads ${grams(w.moments.ready.reading_gf)} gram-force ready for work, ${grams(w.ready.low)} to ${grams(w.ready.high)}.`)
     .join(" ");
 }
 
@@ -354,7 +358,14 @@ function compare(bench) {
   const { state } = bench;
   const request = bench.request(state, 0);
   const f = bench.answer.ways.map((w) => w.forecast?.horizon ?? 1);
-  request.options = { edge: state.ways.join(","), members: 400, passes: Math.max(...f), limit: String(bench.answer.limit.gf) };
+  request.options = { members: 400, passes: Math.max(...f), limit: String(Number(bench.answer.limit.gf.toPrecision(10))) };
+  if (state.ways.some((n) => n.includes(","))) {
+    // an option cannot name such edges; a configuration of these two alone needs no names, but its readings would miss the others
+    request.tree = { ...state.tree, edge: Object.fromEntries(state.ways.map((n) => [n, state.tree.edge[n]])) };
+    delete request.tree.readings;
+  } else {
+    request.options.edge = state.ways.join(",");
+  }
   return study(bench, "study", at("compare-result"), [["hold", state.fit], ["compare", request]], (answer) => showAnswer(at("compare-result"), answer));
 }
 
@@ -384,7 +395,6 @@ function showFit(bench, result) {
       parts.push(h("p", {}, "The predictions above now rest on this fit."),
         h("button", { type: "button", onclick: (event) => {
           bench.state.fit = null;
-          callModule(bench.module, "hold", null);
           bench.rebuilt();
           event.target.disabled = true;
         } }, "Back to the priors"));
@@ -445,6 +455,15 @@ async function begin() {
   at("version").textContent = `arris ${bench.about.version} (${bench.about.commit})`;
   at("caution").textContent = bench.about.caution;
 
+  document.addEventListener("pointerdown", () => {
+    bench.held = true;
+  });
+  for (const off of ["pointerup", "pointercancel"]) {
+    document.addEventListener(off, () => {
+      bench.held = false;
+      if (bench.rebuildAtRest) bench.refineSoon();
+    });
+  }
   for (const i of [0, 1]) {
     at(`edit-${i}`).addEventListener("change", () => {
       bench.state.edited = i;
@@ -464,7 +483,7 @@ async function begin() {
   }
   at("second").addEventListener("click", () => {
     const { state } = bench;
-    const name = freeName(state.tree, "edge", `${state.ways[0]}, otherwise`);
+    const name = freeName(state.tree, "edge", `${state.ways[0]} otherwise`);
     state.tree.edge[name] = unrouted(state.tree, state.ways[0]);
     state.ways[1] = name;
     state.edited = 1;
