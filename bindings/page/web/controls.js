@@ -15,6 +15,9 @@ export function h(tag, props = {}, ...children) {
   return element;
 }
 
+/** A number as it would be typed. */
+export const typed = (value) => String(Number(value.toPrecision(7)));
+
 /** Significant digits without an exponent; "–" where there is none. */
 export function digits(value, significant = 3) {
   if (typeof value !== "number" || !Number.isFinite(value)) return "–";
@@ -80,15 +83,20 @@ function offSlider(t, place) {
 /** "0.1 … 500 N" */
 function rangeText(field) {
   if (typeof field.low !== "number" || typeof field.high !== "number") return "";
-  return `${digits(field.low, 6)} … ${digits(field.high, 6)}${field.unit ? ` ${field.unit}` : ""}`;
+  return `${typed(field.low)} … ${typed(field.high)}${field.unit ? ` ${field.unit}` : ""}`;
 }
 
-function hintText(field) {
+// what stands behind the first clause of a field's meaning goes into its explanation
+const clauses = (text) => text.split(/; (.*)/);
+
+function hintText(field, label) {
   const parts = [];
+  const rest = label === undefined ? clauses(field.says)[1] : undefined;
+  if (rest) parts.push(`${sentence(rest)}.`);
   if (rangeText(field)) parts.push(`Allowed: ${rangeText(field)}.`);
   if (field.derived) parts.push(`Left empty: from ${field.status || "other values"}.`);
   else if (field.default !== null && field.default !== "" && field.type !== "bool")
-    parts.push(`Usual: ${field.type === "str" ? field.default : digits(field.default, 6)}${field.status ? ` (${field.status})` : ""}.`);
+    parts.push(`Usual: ${field.type === "str" ? field.default : typed(field.default)}${field.status ? ` (${field.status})` : ""}.`);
   else if (field.optional) parts.push("May be left empty.");
   return parts.join(" ");
 }
@@ -109,11 +117,11 @@ export function numberControl(field, value, change, { path = "", label } = {}) {
   const slider = h("input", { type: "range", id, min: t.step === "log" ? 0 : t.from, max: t.step === "log" ? steps : t.to });
   slider.step = t.step === "log" ? 1 : t.step;
   const box = h("input", {
-    type: "number", step: "any", inputMode: "decimal", "aria-label": `${label ?? field.says}${unit}, as a number`,
+    type: "number", step: "any", inputMode: "decimal", "aria-label": `${label ?? clauses(field.says)[0]}${unit}, as a number`,
   });
-  const hint = h("p", { class: "hint", id: `${id}-hint` }, hintText(field));
+  const hint = h("p", { class: "hint", id: `${id}-hint` }, hintText(field, label));
   const element = h("div", { class: "field", "data-key": path },
-    h("label", { htmlFor: id }, sentence(label ?? field.says), field.unit ? h("span", { class: "unit" }, `, ${field.unit}`) : null),
+    h("label", { htmlFor: id }, sentence(label ?? clauses(field.says)[0]), field.unit ? h("span", { class: "unit" }, `, ${field.unit}`) : null),
     h("div", { class: "pair" }, slider, box), hint);
   slider.setAttribute("aria-describedby", hint.id);
   box.setAttribute("aria-describedby", hint.id);
@@ -123,11 +131,11 @@ export function numberControl(field, value, change, { path = "", label } = {}) {
   };
   const complain = (text) => {
     element.classList.toggle("wrong", text !== "");
-    hint.textContent = text || hintText(field);
+    hint.textContent = text || hintText(field, label);
   };
   if (Number.isFinite(value)) {
     slider.value = onSlider(t, value);
-    box.value = String(Number(value.toPrecision(7)));
+    box.value = typed(value);
   } else {
     slider.value = slider.min;
   }
@@ -147,7 +155,7 @@ export function numberControl(field, value, change, { path = "", label } = {}) {
       return change(undefined);
     }
     if (!Number.isFinite(v)) return complain("A number is needed here, with a decimal point.");
-    if (v < field.low || v > field.high) return complain(`${digits(v, 6)} is outside what is allowed: ${rangeText(field)}.`);
+    if (v < field.low || v > field.high) return complain(`${typed(v)} is outside what is allowed: ${rangeText(field)}.`);
     if (field.type === "int" && !Number.isInteger(v)) return complain("A whole number is needed here.");
     complain("");
     slider.value = onSlider(t, Math.min(t.to, Math.max(t.from, v)));
@@ -169,9 +177,10 @@ export function choiceControl(label, options, value, change, { path = "", hint =
 
 export function tickControl(field, value, change, { path = "", label } = {}) {
   const id = `f${++ids}`;
-  const box = h("input", { type: "checkbox", id, checked: value });
+  const box = h("input", { type: "checkbox", id, checked: value, "aria-describedby": `${id}-hint` });
   box.addEventListener("change", () => change(box.checked));
-  return h("div", { class: "field tick", "data-key": path }, box, h("label", { htmlFor: id }, sentence(label ?? field.says)));
+  return h("div", { class: "field tick", "data-key": path }, box, h("label", { htmlFor: id }, sentence(label ?? clauses(field.says)[0])),
+    h("p", { class: "hint", id: `${id}-hint` }, hintText(field, label)));
 }
 
 export function textControl(field, value, change, { path = "" } = {}) {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The page: what is opened, changed, shown and asked.
-import { h, digits, numberControl, restartIds } from "./controls.js";
+import { h, digits, numberControl, restartIds, typed } from "./controls.js";
 import { Background, callModule, Faults } from "./model.js";
 import { bladeControls, filamentControl, stepCards, stepCount, stepTitle, tableControls } from "./steps.js";
 import { freeName, put, stepsOf } from "./tree.js";
@@ -60,7 +60,7 @@ class Bench {
     return {
       name: state.name, tree: state.tree, files: state.files, readings: state.readings,
       ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null,
-      width: Math.max(300, Math.min(520, two ? wide / 2 - 12 : wide)), whole: wide >= 640,
+      width: wide < 640 ? 320 : Math.min(520, two ? wide / 2 - 12 : wide), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
     };
   }
@@ -245,7 +245,7 @@ class Bench {
 
 const grams = (value) => digits(value, value < 100 ? 2 : 3); // nobody reads a tester closer
 const passesText = (value, horizon) => {
-  if (value === "beyond") return `more than ${digits(horizon, 6)}`;
+  if (value === "beyond") return `more than ${typed(horizon)}`;
   return value === 0 ? "none" : digits(value, 2);
 };
 
@@ -254,7 +254,7 @@ function lifeText(way, limit) {
   if (!f) return "It cuts no wood here: add a step that does to see how long it lasts.";
   if (f.passes.middle === 0) return `It does not come below ${digits(limit.gf)} gf in most versions of the model.`;
   const span = `${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)}`;
-  return [`Passes in ${f.wood} until it reads ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
+  return [`Passes in ${f.wood} to ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
 }
 
 function showWay(box, figure, way, answer, index) {
@@ -269,14 +269,14 @@ function showWay(box, figure, way, answer, index) {
   box.replaceChildren(name,
     h("p", { class: "reading" }, h("output", {}, grams(ready.reading_gf)), " gf ",
       h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`)),
-    h("p", { class: "state" }, `ready for work: apex radius ${digits(ready.apex_radius_um)} µm, burr ${digits(ready.burr_um, 2)} µm`),
+    h("p", { class: "state" }, `ready for work; apex radius ${digits(ready.apex_radius_um, 2)} µm, burr ${digits(ready.burr_um, 2)} µm`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
 }
 
 function showSteps(way) {
   const head = ["step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "reads gf"];
   at("step-table-name").textContent = way.edge;
-  const count = (s) => (typeof s.count === "number" ? digits(s.count, 3) : "");
+  const count = (s) => (typeof s.count === "number" ? typed(Number(s.count.toPrecision(3))) : "");
   const burr = (s) => (s.verb !== "hone" ? "" : typeof s.strokes_to_burr === "number" ? digits(s.strokes_to_burr, 2) : "none");
   const rows = way.message ? [] : way.summary.map((s, i) => h("tr", {},
     h("th", { scope: "row" }, `${i + 1} ${stepTitle(way.steps[i])}`),
