@@ -238,7 +238,7 @@ std::string edge_section_svg(const EdgeSection& section) {
   // the numbers, at the top left where there is no steel
   double     y   = 16.0;
   const auto say = [&](const std::string& words, const char* look) {
-    for (const std::string& line : lines_of(words, 0.56 * width)) {
+    for (const std::string& line : lines_of(words, (look == std::string_view("soft") ? 0.44 : 0.56) * width)) {
       svg.text(8, y, line, Svg::Anchor::start, look);
       y += 15.0;
     }

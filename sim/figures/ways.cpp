@@ -46,8 +46,11 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
     svg.line(6.0, y - 4.0, 30.0, y - 4.0, fmt::format("line-{}", tones[i]));
     told(f.ways[i].name);
   }
-  if (!f.band_says.empty()) {
-    svg.rect(6.0, y - 9.0, 24.0, 10.0, "band-ink");
+  const auto banded =
+      std::find_if(f.ways.begin(), f.ways.end(), [](const WayCurve& way) { return !way.high.empty(); });
+  if (!f.band_says.empty() && banded != f.ways.end()) {
+    svg.rect(6.0, y - 9.0, 24.0, 10.0,
+             fmt::format("band-{}", tones[std::min<std::ptrdiff_t>(banded - f.ways.begin(), 2)]));
     told(f.band_says);
   }
   if (measured) {

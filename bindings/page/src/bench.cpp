@@ -26,7 +26,7 @@
 ///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
 ///       section  the cross-section at the moment asked for, an <svg>
 ///       ready    {low, middle, high}: reading ready for work over the members, gf
-///       forecast at, mean, next (lists of low, middle, high), settled, settled_after, passes, next_passes, horizon, failed;
+///       forecast passes to the limit (low and high over the members, middle of the values as set), horizon, wood, failed (members);
 ///                null where the edge cuts no wood
 ///       readings measured after the edge was ready: {passes, gf, moment, excluded}
 namespace arris::page {
@@ -38,16 +38,6 @@ Json band_json(const Band& band, double unit = 1.0) {
   return {{"low", number(unit * band.low)},
           {"middle", number(unit * band.middle)},
           {"high", number(unit * band.high)}};
-}
-
-Json bands_json(const std::vector<Band>& bands, double unit) {
-  Json low = Json::array(), middle = Json::array(), high = Json::array();
-  for (const Band& b : bands) {
-    low.push_back(number(unit * b.low));
-    middle.push_back(number(unit * b.middle));
-    high.push_back(number(unit * b.high));
-  }
-  return {{"low", low}, {"middle", middle}, {"high", high}};
 }
 
 bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); }
@@ -149,23 +139,16 @@ Json readings_of(const Campaign& campaign, std::size_t edge) {
   return out;
 }
 
-// the curve of the values as set, in the first cut, and the band of the mean edge
-figures::WayCurve curve_of(const EdgeResult& edge, std::size_t cut, const EdgeForecast& f) {
+// the curve of the values as set, and the band of the mean edge over the members
+figures::WayCurve curve_of(const EdgeForecast& own, const EdgeForecast& all, bool with_band) {
   figures::WayCurve curve;
-  curve.name     = fmt::format("{}, in {}", edge.name, f.wood);
-  curve.x        = f.at;
-  std::size_t at = 0;
-  const auto& t  = edge.track;
-  while (at < t.size() && t[at].step != static_cast<int>(cut)) ++at;
-  for (std::size_t k = 0; k < f.at.size(); ++k) {
-    while (at + 1 < t.size() && t[at + 1].step == static_cast<int>(cut) && t[at + 1].count < f.at[k]) ++at;
-    const bool   has_next = at + 1 < t.size() && t[at + 1].step == static_cast<int>(cut);
-    const double span     = has_next ? t[at + 1].count - t[at].count : 0.0;
-    const double share    = span > 0.0 ? std::clamp((f.at[k] - t[at].count) / span, 0.0, 1.0) : 0.0;
-    const double next     = has_next ? t[at + 1].reading_N : t[at].reading_N;
-    curve.y.push_back(gf(t[at].reading_N + share * (next - t[at].reading_N)));
-    curve.low.push_back(gf(f.mean_N[k].low));
-    curve.high.push_back(gf(f.mean_N[k].high));
+  curve.name = fmt::format("{}, in {}", own.edge, own.wood);
+  curve.x    = own.at;
+  for (std::size_t k = 0; k < own.at.size(); ++k) {
+    curve.y.push_back(gf(own.mean_N[k].middle));
+    if (!with_band) continue;
+    curve.low.push_back(gf(all.mean_N[k].low));
+    curve.high.push_back(gf(all.mean_N[k].high));
   }
   return curve;
 }
@@ -285,24 +268,19 @@ Json bench(const Json& request, const FittedDraws* draws) {
       sections.push_back(section_of(scenario, plan, edge, moment));
       way["forecast"] = nullptr;
       if (cuts_wood(plan)) {
-        settings.passes           = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
-        settings.threads          = 1;
-        const Forecast      whole = forecast(scenario, loaded.workshop, ensemble, {at}, settings);
-        const EdgeForecast& f     = whole.edges.front();
-        way["ready"]              = band_json(f.fresh_N, gf(1.0));
-        way["forecast"]           = {{"at", numbers(f.at)},
-                                     {"mean", bands_json(f.mean_N, gf(1.0))},
-                                     {"next", bands_json(f.next_N, gf(1.0))},
-                                     {"settled", band_json(f.settled_N, gf(1.0))},
-                                     {"settled_after", band_json(f.settled_after)},
-                                     {"passes", band_json(f.mean_passes)},
-                                     {"next_passes", band_json(f.next_passes)},
-                                     {"exceeded", f.exceeded},
-                                     {"horizon", settings.passes},
-                                     {"share", settings.share},
-                                     {"wood", f.wood},
-                                     {"failed", f.failed}};
-        chart.ways.push_back(curve_of(edge, first(plan, is_cut), f));
+        settings.passes  = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
+        settings.threads = 1;
+        const auto of    = [&](const Ensemble& members_of_it) {
+          return forecast(scenario, loaded.workshop, members_of_it, {at}, settings).edges.front();
+        };
+        const EdgeForecast all = of(ensemble), own = of(single_member(scenario));
+        way["ready"]    = band_json(all.fresh_N, gf(1.0));
+        way["forecast"] = {
+            {"passes", band_json({all.mean_passes.low, own.mean_passes.middle, all.mean_passes.high})},
+            {"horizon", settings.passes},
+            {"wood", own.wood},
+            {"failed", all.failed}};
+        chart.ways.push_back(curve_of(own, all, wanted == request.value("edited", plan.name)));
         for (const Json& reading : readings_of(campaign, at)) {
           if (reading["excluded"] == "" && reading["passes"] <= settings.passes)
             chart.ways.back().points.emplace_back(reading["passes"].get<double>(),

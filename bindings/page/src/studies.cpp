@@ -18,7 +18,8 @@ Arguments arguments_of(const std::string& command, const Json& request) {
   Arguments arguments;
   arguments.command         = command;
   arguments.is_command_line = false;
-  for (const auto& [name, value] : request.value("options", Json::object()).items())
+  const Json options = request.value("options", Json::object());
+  for (const auto& [name, value] : options.items())
     arguments.values[name] = value.is_string() ? value.get<std::string>() : value.dump();
   return arguments;
 }

@@ -59,7 +59,7 @@ class Bench {
     const two = state.ways.length > 1 && wide >= 640;
     return {
       name: state.name, tree: state.tree, files: state.files, readings: state.readings,
-      ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null,
+      ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null, edited: state.ways[state.edited],
       width: wide < 640 ? 320 : Math.min(520, two ? wide / 2 - 12 : wide), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
     };
@@ -140,7 +140,7 @@ class Bench {
 
   complain(title, faults, after = "") {
     const box = at("faults");
-    box.replaceChildren(h("h2", {}, title), faults.map((f) => h("pre", {}, f.text)), after ? h("p", {}, after) : null);
+    box.replaceChildren(h("h2", {}, title), ...faults.map((f) => h("pre", {}, f.text)), h("p", {}, after));
     box.hidden = false;
     for (const field of document.querySelectorAll(".field.wrong")) field.classList.remove("wrong");
     for (const fault of faults) {
@@ -252,7 +252,7 @@ const passesText = (value, horizon) => {
 function lifeText(way, limit) {
   const f = way.forecast;
   if (!f) return "It cuts no wood here: add a step that does to see how long it lasts.";
-  if (f.passes.middle === 0) return `It does not come below ${digits(limit.gf)} gf in most versions of the model.`;
+  if (f.passes.middle === 0) return [h("strong", {}, `Never below ${digits(limit.gf)} gf`), ` (span: ${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)} passes)`];
   const span = `${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)}`;
   return [`Passes in ${f.wood} to ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
 }
@@ -292,7 +292,7 @@ function showSteps(way) {
 }
 
 function restsText(answer) {
-  return `The bold number is what the model gives for the values as set here; behind it the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
+  return `Bold numbers and lines are what the model gives for the values as set here; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
 }
 
 function announce(answer) {
@@ -467,8 +467,7 @@ async function begin() {
   for (const i of [0, 1]) {
     at(`edit-${i}`).addEventListener("change", () => {
       bench.state.edited = i;
-      bench.show(bench.answer);
-      bench.build();
+      bench.rebuilt();
     });
     at(`choose-${i}`).addEventListener("change", (event) => {
       bench.state.ways[i] = event.target.value;
