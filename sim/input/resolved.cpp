@@ -124,13 +124,7 @@ std::string step_text(const Step& step) {
 }
 
 bool is_shipped_family(const std::string& name) {
-  static const Catalogue shipped = [] {
-    Catalogue catalogue;
-    Findings  none;
-    for (const Document& document : shipped_materials()) catalogue.add(document, none);
-    return catalogue;
-  }();
-  return shipped.find("family", name) != nullptr;
+  return shipped_catalogue().find("family", name) != nullptr;
 }
 
 }  // namespace

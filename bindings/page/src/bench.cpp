@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <deque>
+#include <optional>
+#include <set>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -177,6 +181,148 @@ Json model_json(const Model<double>& model) {
   return out;
 }
 
+/// A way as it was shown last, but for the cross-section, whose scale depends on the other way.
+struct Shown {
+  std::string                      key;
+  Json                             way;
+  std::optional<Drawn>             drawn;  ///< nothing where the history failed
+  std::optional<figures::WayCurve> curve;  ///< nothing where it cuts no wood
+};
+
+/// What a way is worked out from.
+struct Asked {
+  const Campaign&  campaign;
+  std::size_t      edge;
+  const Ensemble&  ensemble;
+  ForecastSettings settings;
+  std::string      moment;
+  bool             with_band;
+
+  [[nodiscard]] const Scenario& scenario() const { return campaign.loaded.scenario; }
+  [[nodiscard]] const EdgePlan& plan() const { return scenario().edges[edge]; }
+};
+
+/// All that what is shown of a way depends on, so that while one way is dragged the other need not be worked out again.
+std::string key_of(const Asked& asked) {
+  const Model<double>& model = asked.scenario().model;
+  const EdgePlan&      plan  = asked.plan();
+  const auto  at = [](const auto& list, int index) { return list[static_cast<std::size_t>(index)].name; };
+  std::string key =
+      fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n", edge_toml(plan, false), asked.ensemble.rests_on,
+                  asked.settings.limit_N, asked.settings.passes, asked.moment, asked.with_band,
+                  asked.scenario().numerics.relative_tolerance, asked.scenario().numerics.max_steps,
+                  asked.scenario().output.points_per_step, asked.campaign.readings_text);
+  std::set<std::string> used{
+      "tool." + at(model.tools, plan.tool),
+      "steel." + at(model.steels, model.steel_of_tool[static_cast<std::size_t>(plan.tool)])};
+  for (const Step& step : plan.steps) {
+    if (const auto* hone = std::get_if<HoneStep>(&step))
+      used.insert("medium." + at(model.media, hone->medium));
+    if (const auto* back = std::get_if<BackStep>(&step))
+      used.insert("medium." + at(model.media, back->medium));
+    if (const auto* dress = std::get_if<DressStep>(&step))
+      used.insert("medium." + at(model.media, dress->medium));
+    if (const auto* cut = std::get_if<CutStep>(&step)) used.insert("wood." + at(model.woods, cut->wood));
+    if (const auto* strop = std::get_if<StropStep>(&step)) {
+      used.insert("backing." + at(model.backings, strop->backing));
+      used.insert("compound." + at(model.compounds, strop->compound_index));
+    }
+  }
+  const auto append = [&](const double* numbers, std::size_t count) {
+    key.append(reinterpret_cast<const char*>(numbers), count * sizeof *numbers);
+  };
+  // numbers of tables that stand once, and of those that this edge uses; of each what the members have in its place
+  static const std::set<std::string, std::less<>> named{"steel",    "medium", "backing",
+                                                        "compound", "wood",   "tool"};
+  Model<double>                                   copy = model;
+  for_each_number(copy, [&](const std::string& path, const Field& field, const double& number) {
+    const std::string table = path.substr(0, path.size() - field.key.size() - 1);
+    if (named.count(path.substr(0, path.find('.'))) > 0 && used.count(table) == 0) return;
+    key += path;
+    append(&number, 1);
+    const auto found = std::find(asked.ensemble.paths.begin(), asked.ensemble.paths.end(), path);
+    if (found != asked.ensemble.paths.end()) {
+      const auto column = found - asked.ensemble.paths.begin();
+      append(asked.ensemble.values.col(column).data(), asked.ensemble.size());
+    }
+  });
+  for (const Spread& spread : asked.ensemble.spreads) append(&spread.edge, 1);
+  const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
+  return key + (tool.honed_sides == 2 ? "both" : "one");
+}
+
+Shown worked_out(const Asked& asked) {
+  const Scenario&  scenario = asked.scenario();
+  const EdgePlan&  plan     = asked.plan();
+  const EdgeResult edge     = simulate_edge(scenario, plan);
+
+  Shown out;
+  Json& way = out.way;
+  way       = {{"edge", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}, {"code", plan.code}};
+  way["route_steps"] = plan.route_steps;
+  way["message"]     = edge.message;
+  way["steps"]       = Json::array();
+  for (const Step& step : plan.steps) {
+    Json item    = std::visit([](const auto& s) { return fields_json(s); }, step);
+    item["verb"] = verb_of(step);
+    way["steps"].push_back(std::move(item));
+  }
+  way["readings"] = readings_of(asked.campaign, asked.edge);
+  if (!edge.status.usable()) return out;
+  way["summary"] = summary_of(edge);
+  way["moments"] = Json::object();
+  for (const Look& look : looks(plan)) {
+    const TrackPoint& p       = point_at(edge, look.step);
+    way["moments"][look.name] = {{"step", look.step},
+                                 {"label", look.label},
+                                 {"apex_radius_um", p.apex_radius_um},
+                                 {"scratch_um", p.scratch_um},
+                                 {"burr_um", p.burr_um},
+                                 {"land_mm", p.land_mm},
+                                 {"reading_gf", gf(p.reading_N)}};
+  }
+  out.drawn       = section_of(scenario, plan, edge, asked.moment);
+  way["forecast"] = nullptr;
+  if (!cuts_wood(plan)) {
+    way["ready"] = band_json(reading_over(scenario, plan, asked.ensemble, asked.settings.share), gf(1.0));
+    return out;
+  }
+  // lives by task are not shown, and take as long as all the rest
+  Workshop bare = asked.campaign.loaded.workshop;
+  bare.limits.clear();
+  const auto of = [&](const Ensemble& ensemble) {
+    return forecast(scenario, bare, ensemble, {asked.edge}, asked.settings).edges.front();
+  };
+  const EdgeForecast all = of(asked.ensemble), own = of(single_member(scenario));
+  way["ready"]    = band_json(all.fresh_N, gf(1.0));
+  way["forecast"] = {
+      {"passes", band_json({all.mean_passes.low, own.mean_passes.middle, all.mean_passes.high})},
+      {"horizon", asked.settings.passes},
+      {"wood", own.wood},
+      {"failed", all.failed}};
+  out.curve = curve_of(own, all, asked.with_band);
+  for (const Json& reading : way["readings"]) {
+    if (reading["excluded"] == "" && reading["passes"] <= asked.settings.passes)
+      out.curve->points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());
+  }
+  return out;
+}
+
+/// The same, or what was worked out before of the same.
+const Shown& shown(const Asked& asked) {
+  static std::deque<Shown>
+      before;  // the last first; of the two ways on the bench, with room for one that is gone back to
+  constexpr std::size_t kept = 4;
+  std::string           key  = key_of(asked);
+  const auto found = std::find_if(before.begin(), before.end(), [&](const Shown& s) { return s.key == key; });
+  if (found != before.end()) return *found;
+  Shown fresh = worked_out(asked);
+  fresh.key   = std::move(key);
+  before.push_front(std::move(fresh));
+  if (before.size() > kept) before.pop_back();
+  return before.front();
+}
+
 }  // namespace
 
 Json bench(const Json& request, const FittedDraws* draws) {
@@ -227,7 +373,7 @@ Json bench(const Json& request, const FittedDraws* draws) {
   for (const Limit& limit : loaded.workshop.limits)
     out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
 
-  const auto          moment = request.value("moment", std::string("ready"));
+  settings.threads = 1;
   std::vector<Drawn>  sections;
   figures::WaysFigure chart;
   Json                ways = Json::array();
@@ -239,59 +385,13 @@ Json bench(const Json& request, const FittedDraws* draws) {
                   {.code = "unknown-edge",
                    .what = fmt::format("there is no edge \"{}\"", printable(wanted.get<std::string>()))});
     }
-    const auto       at   = static_cast<std::size_t>(found - scenario.edges.begin());
-    const EdgePlan&  plan = scenario.edges[at];
-    const EdgeResult edge = simulate_edge(scenario, plan);
-
-    Json way{{"edge", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}, {"code", plan.code}};
-    way["route_steps"] = plan.route_steps;
-    way["message"]     = edge.message;
-    way["steps"]       = Json::array();
-    for (const Step& step : plan.steps) {
-      Json item    = std::visit([](const auto& s) { return fields_json(s); }, step);
-      item["verb"] = verb_of(step);
-      way["steps"].push_back(std::move(item));
-    }
-    if (edge.status.usable()) {
-      way["summary"] = summary_of(edge);
-      way["moments"] = Json::object();
-      for (const Look& look : looks(plan)) {
-        const TrackPoint& p       = point_at(edge, look.step);
-        way["moments"][look.name] = {{"step", look.step},
-                                     {"label", look.label},
-                                     {"apex_radius_um", p.apex_radius_um},
-                                     {"scratch_um", p.scratch_um},
-                                     {"burr_um", p.burr_um},
-                                     {"land_mm", p.land_mm},
-                                     {"reading_gf", gf(p.reading_N)}};
-      }
-      sections.push_back(section_of(scenario, plan, edge, moment));
-      way["forecast"] = nullptr;
-      if (cuts_wood(plan)) {
-        settings.passes  = std::max(1.0, count_of(plan.steps[first(plan, is_cut)]));
-        settings.threads = 1;
-        const auto of    = [&](const Ensemble& members_of_it) {
-          return forecast(scenario, loaded.workshop, members_of_it, {at}, settings).edges.front();
-        };
-        const EdgeForecast all = of(ensemble), own = of(single_member(scenario));
-        way["ready"]    = band_json(all.fresh_N, gf(1.0));
-        way["forecast"] = {
-            {"passes", band_json({all.mean_passes.low, own.mean_passes.middle, all.mean_passes.high})},
-            {"horizon", settings.passes},
-            {"wood", own.wood},
-            {"failed", all.failed}};
-        chart.ways.push_back(curve_of(own, all, wanted == request.value("edited", plan.name)));
-        for (const Json& reading : readings_of(campaign, at)) {
-          if (reading["excluded"] == "" && reading["passes"] <= settings.passes)
-            chart.ways.back().points.emplace_back(reading["passes"].get<double>(),
-                                                  reading["gf"].get<double>());
-        }
-      } else {
-        way["ready"] = band_json(reading_over(scenario, plan, ensemble, settings.share), gf(1.0));
-      }
-    }
-    way["readings"] = readings_of(campaign, at);
-    ways.push_back(std::move(way));
+    if (cuts_wood(*found)) settings.passes = std::max(1.0, count_of(found->steps[first(*found, is_cut)]));
+    const Shown& way = shown({campaign, static_cast<std::size_t>(found - scenario.edges.begin()), ensemble,
+                              settings, request.value("moment", std::string("ready")),
+                              wanted == request.value("edited", found->name)});
+    ways.push_back(way.way);
+    if (way.drawn) sections.push_back(*way.drawn);
+    if (way.curve) chart.ways.push_back(*way.curve);
   }
   // one scale for all, so that they can be compared
   double view = 0.0;

@@ -84,10 +84,8 @@ Json grits() {
 }  // namespace
 
 Json describe() {
-  Catalogue catalogue;
-  Findings  none;
-  for (const Document& document : shipped_materials()) catalogue.add(document, none);
-  Json materials = Json::object();
+  const Catalogue& catalogue = shipped_catalogue();
+  Json             materials = Json::object();
   for (const char* kind : {"steel", "family", "backing", "compound", "wood", "filament", "limit"})
     materials[kind] = entries(catalogue, kind);
   return {{"version", build::version}, {"commit", build::commit}, {"tables", tables()},
