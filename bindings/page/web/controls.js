@@ -21,7 +21,7 @@ export const typed = (value) => String(Number(value.toPrecision(7)));
 /** Significant digits without an exponent; "–" where there is none. */
 export function digits(value, significant = 3) {
   if (typeof value !== "number" || !Number.isFinite(value)) return "–";
-  if (value === 0) return "0";
+  if (Math.abs(value) < 5e-5) return "0"; // nothing here is told that finely
   const places = Math.min(12, Math.max(0, significant - 1 - Math.floor(Math.log10(Math.abs(value)))));
   const unit = 10 ** Math.max(0, Math.floor(Math.log10(Math.abs(value))) - significant + 1);
   return places > 0 ? value.toFixed(places) : String(Math.round(value / unit) * unit);
