@@ -8,6 +8,7 @@
 #include "sim/output/fit_text.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/studies/normal_ensemble.hpp"
 #include "sim/text.hpp"
 
 namespace arris::page {
@@ -18,7 +19,7 @@ Arguments arguments_of(const std::string& command, const Json& request) {
   Arguments arguments;
   arguments.command         = command;
   arguments.is_command_line = false;
-  const Json options = request.value("options", Json::object());
+  const Json options        = request.value("options", Json::object());
   for (const auto& [name, value] : options.items())
     arguments.values[name] = value.is_string() ? value.get<std::string>() : value.dump();
   return arguments;
@@ -68,10 +69,8 @@ Json fit(const Json& request, const Progress& progress) {
   out["text"] = fit_page(*model, report, false);
   out["rests_on"] =
       fmt::format("Rests on {} and the priors of the parameters.", printable(campaign.readings_path));
-  out["source"]          = campaign.readings_path;
-  out["draws_wanted"]    = report.draws_wanted;
-  out["draws_converged"] = report.draws.converged;
-  out["undetermined"]    = Json::array();
+  out["source"]       = campaign.readings_path;
+  out["undetermined"] = Json::array();
   for (const UndeterminedDirection& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
   out["parameters"] = Json::array();
@@ -88,6 +87,17 @@ Json fit(const Json& request, const Progress& progress) {
   put_fit(JsonGroup(groups), *model, report);
   out["groups"] = std::move(groups);
   out["fitted"] = fitted_toml(campaign, *model, report, {});
+  // posterior draws take minutes; what the page predicts rests on the normal approximation
+  const Ensemble drawn =
+      normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
+  const Spread& s      = drawn.spreads.front();
+  Json          values = Json::array();
+  for (Eigen::Index i = 0; i < drawn.values.rows(); ++i) {
+    for (Eigen::Index j = 0; j < drawn.values.cols(); ++j) values.push_back(drawn.values(i, j));
+  }
+  out["drawn"] = {{"columns", drawn.paths},
+                  {"values", std::move(values)},
+                  {"spread", {s.reading, s.edge, s.person, s.lot}}};
   return out;
 }
 
