@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/read_number.hpp"
 #include "sim/text.hpp"
 
 namespace arris {
@@ -40,7 +41,7 @@ double Arguments::number(const std::string& name, double otherwise, double low, 
   const auto given = text(name);
   if (!given) return otherwise;
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
   if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = fmt::format("{} {} must be a number", shown(name), printable(*given)),

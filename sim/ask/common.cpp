@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/read_number.hpp"
 
 namespace arris::ask {
 
@@ -50,7 +50,7 @@ std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded
   }
   if (const Limit* limit = loaded.workshop.limit_named(*given)) return {limit->name, limit->reading_gf};
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
   if (error == std::errc{} && end == given->data() + given->size() && value >= 1.0 && value <= 1e5)
     return {"as asked", value};
   std::vector<std::string> known;

@@ -25,7 +25,7 @@ struct ReadingsTable {
 
 Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
                             const std::vector<NamedMaterial>& also) {
-  for (const Document& document : shipped_materials()) catalogue_.add(document, findings_);
+  catalogue_ = shipped_catalogue();
   open(file, text, {});
   for (const Document& document : documents_) {
     check_top_level(document);

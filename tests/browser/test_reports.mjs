@@ -9,8 +9,7 @@ import path from "node:path";
 import { pathToFileURL } from "node:url";
 
 const [folder, ...reports] = process.argv.slice(2);
-// the packages lie in the build folder, not beside this file
-const require = createRequire(path.join(path.resolve(folder), "x.js"));
+const require = createRequire(import.meta.url);
 const { chromium } = require("playwright-core");
 const axe = fs.readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
