@@ -102,6 +102,22 @@ template <class T>
   return b;
 }
 
+/// Enters `n` strokes or laps, which removed a cross-section, in µm·mm; `medium` is −1 on a strop.
+template <class T>
+void count_strokes(Ledger<T>& ledger, int medium, const T& n, double plain_n, const T& removed_um_mm) {
+  ledger.strokes += plain_n;
+  ledger.steel_removed_um_mm += removed_um_mm;
+  ledger.path_since_abrasive_m = 0.0;
+  if (medium >= 0) ledger.strokes_on_medium[static_cast<std::size_t>(medium)] += n;
+}
+/// Enters passes in wood.
+template <class T>
+void count_passes(Ledger<T>& ledger, double passes, double pass_m) {
+  ledger.passes += passes;
+  ledger.path_m += passes * pass_m;
+  ledger.path_since_abrasive_m += passes * pass_m;
+}
+
 inline constexpr double steel_density_kg_m3 = 7850.0;
 
 /// Mass of a cross-section over the width of the blade, mg.

@@ -37,8 +37,8 @@ class HistoryRun {
     ledger_.reset(model_.media.size());
   }
 
-  RunStatus run() {
-    for (index_ = 0; index_ < plan_.steps.size() && status_.usable(); ++index_) {
+  RunStatus run(std::size_t first_step = 0) {
+    for (index_ = first_step; index_ < plan_.steps.size() && status_.usable(); ++index_) {
       outcome_ = {};
       std::visit([this](const auto& step) { take(step); }, plan_.steps[index_]);
       if (status_.usable()) observer_.after(index_, outcome_, state_, ledger_);
@@ -103,10 +103,7 @@ class HistoryRun {
   template <class Stage>
   auto tally_strokes(const Stage& stage, int medium) {
     return [this, &stage, medium](const T& n) {
-      ledger_.strokes += Scalar<T>::value(n);
-      ledger_.steel_removed_um_mm += stage.removed(n);
-      ledger_.path_since_abrasive_m = 0.0;
-      if (medium >= 0) ledger_.strokes_on_medium[static_cast<std::size_t>(medium)] += n;
+      count_strokes(ledger_, medium, n, Scalar<T>::value(n), stage.removed(n));
     };
   }
 
@@ -137,9 +134,7 @@ class HistoryRun {
   }
   void take(const CutStep& step) {
     const auto tally = [this, &step](const T& n) {
-      ledger_.passes += Scalar<T>::value(n);
-      ledger_.path_m += Scalar<T>::value(n) * step.pass_m;
-      ledger_.path_since_abrasive_m += Scalar<T>::value(n) * step.pass_m;
+      count_passes(ledger_, Scalar<T>::value(n), step.pass_m);
     };
     std::visit(
         [&](const auto& law) {
@@ -180,8 +175,9 @@ RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Toleran
 
 template <class T>
 RunStatus continue_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
-                           EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer) {
-  return detail::HistoryRun<T>(model, plan, tolerances, state, ledger, observer).run();
+                           EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer,
+                           std::size_t first_step) {
+  return detail::HistoryRun<T>(model, plan, tolerances, state, ledger, observer).run(first_step);
 }
 
 }  // namespace arris

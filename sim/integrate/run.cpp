@@ -8,5 +8,6 @@ namespace arris {
 template RunStatus run_history(const Model<double>&, const EdgePlan&, const Tolerances&, EdgeState<double>&,
                                Ledger<double>&, HistoryObserver<double>&);
 template RunStatus continue_history(const Model<double>&, const EdgePlan&, const Tolerances&,
-                                    EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
+                                    EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&,
+                                    std::size_t);
 }  // namespace arris

@@ -56,14 +56,16 @@ RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Toleran
                       EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);
 
 /// Goes on with a history: as `run_history`, from the `state` and `ledger` that are given. The ledger counts strokes on as
-/// many media as the model has (`Ledger::reset`).
+/// many media as the model has (`Ledger::reset`). Steps before `first_step` are passed over.
 template <class T>
 RunStatus continue_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
-                           EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);
+                           EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer,
+                           std::size_t first_step = 0);
 
 extern template RunStatus run_history(const Model<double>&, const EdgePlan&, const Tolerances&,
                                       EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
 extern template RunStatus continue_history(const Model<double>&, const EdgePlan&, const Tolerances&,
-                                           EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&);
+                                           EdgeState<double>&, Ledger<double>&, HistoryObserver<double>&,
+                                           std::size_t);
 
 }  // namespace arris

@@ -36,8 +36,11 @@ struct Collapse {
   }
   /// dr/dx in µm per metre.
   [[nodiscard]] T rate(const T& apex_radius_um) const {
-    if (!(critical_radius_um > 0.0)) return T(0.0);
-    return smooth_positive(T(critical_radius_um - apex_radius_um), T(blend * critical_radius_um)) / length_m;
+    const auto giving_way = [&] {
+      return T(smooth_positive(T(critical_radius_um - apex_radius_um), T(blend * critical_radius_um)) /
+               length_m);
+    };
+    return choose(critical_radius_um > 0.0, giving_way, [] { return T(0.0); });
   }
   /// Radii in µm at which the rate is only twice differentiable: where the positive part begins and ends to blend.
   [[nodiscard]] std::array<double, 2> joints() const {

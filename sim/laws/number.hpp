@@ -19,4 +19,21 @@ struct Number<double> {
   [[nodiscard]] static bool varies(double) { return false; }
 };
 
+/// How a law decides between two formulas. A plain condition works out one of them; numbers of several histories at once
+/// (sim/integrate/lanes_number.hpp), of which each decides for itself, both.
+template <class Condition>
+struct Choice {
+  template <class Yes, class No>
+  [[nodiscard]] static auto of(const Condition& condition, const Yes& yes, const No& no) {
+    if (condition) return yes();
+    return no();
+  }
+};
+
+/// `yes()` where the condition holds and `no()` where it does not.
+template <class Condition, class Yes, class No>
+[[nodiscard]] auto choose(const Condition& condition, const Yes& yes, const No& no) {
+  return Choice<Condition>::of(condition, yes, no);
+}
+
 }  // namespace arris

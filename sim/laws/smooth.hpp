@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include "sim/laws/number.hpp"
+
 /// A positive part that can be differentiated twice, and the step that is its slope.
 ///
 ///     pos(x; w) = 0                      for x ≤ −w
@@ -27,18 +29,22 @@ namespace arris::laws {
 
 template <class T>
 [[nodiscard]] T smooth_positive(const T& x, const T& width) {
-  if (x <= -width) return T(0.0);
-  if (x >= width) return x;
-  const T t = (x + width) / (2.0 * width);
-  return 2.0 * width * t * t * t * (1.0 - 0.5 * t);
+  const auto blend = [&] {
+    const T t = (x + width) / (2.0 * width);
+    return T(2.0 * width * t * t * t * (1.0 - 0.5 * t));
+  };
+  return choose(
+      x <= -width, [] { return T(0.0); }, [&] { return choose(x >= width, [&] { return x; }, blend); });
 }
 
 template <class T>
 [[nodiscard]] T smooth_step(const T& x, const T& width) {
-  if (x <= -width) return T(0.0);
-  if (x >= width) return T(1.0);
-  const T t = (x + width) / (2.0 * width);
-  return t * t * (3.0 - 2.0 * t);
+  const auto blend = [&] {
+    const T t = (x + width) / (2.0 * width);
+    return T(t * t * (3.0 - 2.0 * t));
+  };
+  return choose(
+      x <= -width, [] { return T(0.0); }, [&] { return choose(x >= width, [] { return T(1.0); }, blend); });
 }
 
 }  // namespace arris::laws

@@ -72,13 +72,50 @@ bool is_possible(const Scenario& scenario, const EdgePlan& plan) {
          tester.saturation_N > tester.cut_resistance_N;
 }
 
+/// Rows of numbers, put into one model in turn.
+class Rows final : public PredictionCases {
+ public:
+  Rows(Scenario& scenario, const std::vector<Place>& places, const double* values, const EdgePlan& plan,
+       const std::vector<Moment>& moments)
+      : scenario_(scenario), places_(places), values_(values), plan_(plan), moments_(moments) {}
+
+  /// Puts a row into the model; false where a number is out of its range.
+  bool put(std::size_t row) {
+    bool in_range = true;
+    for (std::size_t i = 0; i < places_.size(); ++i) {
+      const double value = values_[row * places_.size() + i];
+      *places_[i].number = value;
+      in_range &= value >= places_[i].low && value <= places_[i].high;
+    }
+    return in_range;
+  }
+  void                      add(std::size_t row) { rows_.push_back(row); }
+  [[nodiscard]] std::size_t row(std::size_t i) const { return rows_[i]; }
+
+  [[nodiscard]] std::size_t  size() const override { return rows_.size(); }
+  const Model<double>&       model(std::size_t i) override {
+    put(rows_[i]);
+    return scenario_.model;
+  }
+  const EdgePlan&            plan(std::size_t) override { return plan_; }
+  const std::vector<Moment>& moments(std::size_t) override { return moments_; }
+
+ private:
+  Scenario&                  scenario_;
+  const std::vector<Place>&  places_;
+  const double*              values_;
+  const EdgePlan&            plan_;
+  const std::vector<Moment>& moments_;
+  std::vector<std::size_t>   rows_;
+};
+
 }  // namespace
 
 ManyResults simulate_many(const Scenario& scenario, const EdgePlan& plan, const ManyRows& rows,
                           const std::vector<SweepMoment>& moments, const std::vector<SweepOutput>& outputs,
                           int threads) {
-  constexpr std::size_t rows_per_task = 16;
-  const std::size_t     p = rows.paths.size(), m = moments.size(), k = outputs.size();
+  constexpr std::size_t rows_per_task = 128;
+  const std::size_t     m = moments.size(), k = outputs.size();
 
   // moments in the order in which a history meets them, and where each was asked for
   std::vector<Moment> asked;
@@ -107,21 +144,23 @@ ManyResults simulate_many(const Scenario& scenario, const EdgePlan& plan, const 
   for_each_index((rows.count + rows_per_task - 1) / rows_per_task, threads, [&](std::size_t task) {
     Scenario   own    = base;
     const auto places = places_in(own, rows.paths);
+    Rows       cases(own, places, rows.values, until, met);
     for (std::size_t row = task * rows_per_task; row < std::min(rows.count, (task + 1) * rows_per_task);
          ++row) {
-      const double* const values   = rows.values + row * p;
-      bool                in_range = true;
-      for (std::size_t i = 0; i < p; ++i) {
-        *places[i].number = values[i];
-        in_range &= values[i] >= places[i].low && values[i] <= places[i].high;
-      }
-      double& status = out.status[row];
-      status         = static_cast<double>(SweepStatus::impossible);
-      if (!in_range || !is_possible(own, plan)) continue;
-      const Prediction prediction = predict(own, until, met);
-      status                      = static_cast<double>(status_of(prediction.status.code));
+      out.status[row] = static_cast<double>(SweepStatus::impossible);
+      if (cases.put(row) && is_possible(own, plan)) cases.add(row);
+    }
+    const auto predictions = predict(cases, tolerances_of(own));
+    for (std::size_t c = 0; c < predictions.size(); ++c) {
+      const std::size_t row        = cases.row(c);
+      const Prediction& prediction = predictions[c];
+      out.status[row]              = static_cast<double>(status_of(prediction.status.code));
       if (!prediction.status.usable()) continue;
-      const double passes = needs_life ? simulate_edge(own, plan).life.passes : not_given;
+      double passes = not_given;
+      if (needs_life) {
+        cases.put(row);
+        passes = simulate_edge(own, plan).life.passes;
+      }
       for (std::size_t i = 0; i < m; ++i) {
         for (std::size_t o = 0; o < k; ++o)
           out.values[(row * m + order[i]) * k + o] =

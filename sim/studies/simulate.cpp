@@ -3,10 +3,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <deque>
 #include <mutex>
 
 #include <fmt/format.h>
 
+#include "sim/integrate/lanes.hpp"
 #include "sim/laws/shaving.hpp"
 #include "sim/studies/life.hpp"
 #include "sim/studies/parallel.hpp"
@@ -17,15 +19,13 @@ namespace {
 /// Turns states into points of a track for one edge.
 class Gauge {
  public:
-  Gauge(const Scenario& scenario, const EdgePlan& plan)
-      : tool_(scenario.model.tools[static_cast<std::size_t>(plan.tool)]),
-        tester_(tester_law(scenario.model.tester)) {
-    const auto& model = scenario.model;
+  Gauge(const Model<double>& model, const EdgePlan& plan) : tester_(tester_law(model.tester)) {
+    const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
     const auto& steel =
         model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
-    blade_ = assemble_blade(tool_, steel.hardness_GPa, steel.carbide_um, model.coefficients.carbide_share,
+    blade_ = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um, model.coefficients.carbide_share,
                             steel.wear_ratio);
-    start_ = initial_state(tool_, blade_);
+    start_ = initial_state(tool, blade_);
   }
 
   [[nodiscard]] TrackPoint point(std::size_t step, double count, const EdgeState<double>& e,
@@ -55,7 +55,6 @@ class Gauge {
   [[nodiscard]] double included_angle_deg() const { return blade_.included / laws::degree; }
 
  private:
-  const Tool<double>&     tool_;
   laws::TesterLaw<double> tester_;
   Blade<double>           blade_;
   EdgeState<double>       start_;
@@ -120,38 +119,78 @@ class Recorder final : public HistoryObserver<double> {
   double                           removed_before_ = 0.0;
 };
 
-/// Records only the moments asked for.
-class Sampler final : public HistoryObserver<double> {
- public:
-  Sampler(const Gauge& gauge, const EdgePlan& plan, const std::vector<Moment>& moments) : gauge_(gauge) {
-    counts_.resize(plan.steps.size());
-    ends_.resize(plan.steps.size());
+/// Moments by the steps they lie in.
+struct MomentsByStep {
+  std::vector<std::vector<double>> counts;
+  std::vector<int>                 ends;  ///< how often the end of each step is asked for
+
+  MomentsByStep(const EdgePlan& plan, const std::vector<Moment>& moments)
+      : counts(plan.steps.size()), ends(plan.steps.size()) {
     for (const Moment& m : moments) {
       const auto i = static_cast<std::size_t>(m.step);
       if (std::isnan(m.count)) {
-        ++ends_[i];
+        ++ends[i];
       } else {
-        counts_[i].push_back(m.count);
+        counts[i].push_back(m.count);
       }
     }
   }
+};
+
+/// Records only the moments asked for.
+class Sampler final : public HistoryObserver<double> {
+ public:
+  Sampler(const Gauge& gauge, const MomentsByStep& moments) : gauge_(gauge), moments_(moments) {}
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
-    return counts_[i];
+    return moments_.counts[i];
   }
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>& ledger) override {
     points_seen.push_back(gauge_.point(i, count, e, ledger));
   }
   void after(std::size_t i, const StepOutcome<double>& outcome, const EdgeState<double>& e,
              const Ledger<double>& ledger) override {
-    for (int n = 0; n < ends_[i]; ++n) points_seen.push_back(gauge_.point(i, outcome.count, e, ledger));
+    for (int n = 0; n < moments_.ends[i]; ++n)
+      points_seen.push_back(gauge_.point(i, outcome.count, e, ledger));
   }
 
   std::vector<TrackPoint> points_seen;
 
  private:
-  const Gauge&                     gauge_;
-  std::vector<std::vector<double>> counts_;
-  std::vector<int>                 ends_;  ///< how often the end of each step is asked for
+  const Gauge&         gauge_;
+  const MomentsByStep& moments_;
+};
+
+/// The cases of a batch as lanes see them.
+class BatchOfCases final : public HistoryBatch {
+ public:
+  explicit BatchOfCases(PredictionCases& cases) : cases_(cases) {
+    const std::size_t size = cases.size();
+    gauges_.reserve(size);
+    samplers_.reserve(size);
+    const EdgePlan*            plan    = nullptr;
+    const std::vector<Moment>* moments = nullptr;
+    for (std::size_t i = 0; i < size; ++i) {
+      // cases often share plan and moments
+      if (plan != &cases.plan(i) || moments != &cases.moments(i)) {
+        plan    = &cases.plan(i);
+        moments = &cases.moments(i);
+        moments_.emplace_back(*plan, *moments);
+      }
+      gauges_.emplace_back(cases.model(i), *plan);
+      samplers_.emplace_back(gauges_.back(), moments_.back());
+    }
+  }
+  [[nodiscard]] std::size_t size() const override { return samplers_.size(); }
+  const Model<double>&      model(std::size_t i) override { return cases_.model(i); }
+  const EdgePlan&           plan(std::size_t i) override { return cases_.plan(i); }
+  HistoryObserver<double>&  observer(std::size_t i) override { return samplers_[i]; }
+  [[nodiscard]] std::vector<TrackPoint>& points_of(std::size_t i) { return samplers_[i].points_seen; }
+
+ private:
+  PredictionCases&          cases_;
+  std::deque<MomentsByStep> moments_;
+  std::vector<Gauge>        gauges_;
+  std::vector<Sampler>      samplers_;
 };
 
 /// The life of an edge as it is used: of each stretch in wood (cuts with nothing but readings between them), in order, by the
@@ -240,7 +279,7 @@ std::vector<double> record_at(const Step& step, int points) {
 
 EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   stop_if_wished();
-  const Gauge       gauge(scenario, plan);
+  const Gauge       gauge(scenario.model, plan);
   Recorder          recorder(gauge, plan, scenario.output.points_per_step);
   EdgeState<double> state;
   Ledger<double>    ledger;
@@ -275,14 +314,28 @@ SimulationResult simulate(const Scenario& scenario, int threads,
 
 Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments) {
   stop_if_wished();
-  const Gauge       gauge(scenario, plan);
-  Sampler           sampler(gauge, plan, moments);
+  const Gauge         gauge(scenario.model, plan);
+  const MomentsByStep by_step(plan, moments);
+  Sampler             sampler(gauge, by_step);
   EdgeState<double> state;
   Ledger<double>    ledger;
   Prediction        prediction;
   prediction.status = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, sampler);
   if (prediction.status.usable()) prediction.points = std::move(sampler.points_seen);
   return prediction;
+}
+
+std::vector<Prediction> predict(PredictionCases& cases, const Tolerances& tolerances) {
+  stop_if_wished();
+  BatchOfCases            batch(cases);
+  std::vector<LaneResult> results;
+  run_batch(batch, tolerances, results);
+  std::vector<Prediction> out(results.size());
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    out[i].status = results[i].status;
+    if (out[i].status.usable()) out[i].points = std::move(batch.points_of(i));
+  }
+  return out;
 }
 
 std::string describe(const RunStatus& status, const EdgePlan& plan) {

@@ -97,6 +97,21 @@ struct Prediction {
 [[nodiscard]] Prediction predict(const Scenario& scenario, const EdgePlan& plan,
                                  const std::vector<Moment>& moments);
 
+/// Cases to be predicted together. `model` is asked for one case at a time, and need only stay as it is until the next is;
+/// plans and moments stay. Cases that share both say so by giving the same objects.
+class PredictionCases {
+ public:
+  virtual ~PredictionCases()                                               = default;
+  [[nodiscard]] virtual std::size_t                size() const            = 0;
+  [[nodiscard]] virtual const Model<double>&       model(std::size_t i)    = 0;
+  [[nodiscard]] virtual const EdgePlan&            plan(std::size_t i)     = 0;
+  [[nodiscard]] virtual const std::vector<Moment>& moments(std::size_t i)  = 0;
+};
+
+/// What the function above gives for each of many cases, worked out in lanes (lanes.hpp): to the tolerance, not to the last
+/// bit. What a case comes to does not depend on the others; a few hundred at a time are best.
+[[nodiscard]] std::vector<Prediction> predict(PredictionCases& cases, const Tolerances& tolerances);
+
 /// A sentence for a run that failed: which step, when, likely cause, what to do.
 [[nodiscard]] std::string describe(const RunStatus& status, const EdgePlan& plan);
 

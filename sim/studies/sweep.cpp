@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <deque>
 #include <iterator>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -158,6 +160,9 @@ class Sweep::Bench {
   explicit Bench(const Sweep& sweep) : sweep_(sweep), scenario_(sweep.scenario_) {
     const auto& axes = sweep.definition_.axes;
     places_.resize(axes.size(), nullptr);
+    plan_         = scenario_.edges.front();
+    only_numbers_ = std::all_of(axes.begin(), axes.end(),
+                                [](const SweepAxis& axis) { return axis.kind == SweepInput::number; });
     for_each_number(scenario_.model, [&](const std::string& path, const Field&, double& number) {
       for (std::size_t a = 0; a < axes.size(); ++a) {
         if (axes[a].kind == SweepInput::number && axes[a].path == path) places_[a] = &number;
@@ -168,6 +173,24 @@ class Sweep::Bench {
   /// One member; its outputs go to `at` in each list of the block.
   void member(std::size_t row, std::size_t column, SweepBlock& block, std::size_t at) {
     block.status[at] = static_cast<double>(work_out(row, column, &block, at));
+  }
+
+  /// Members, each with its place in the block, worked out together.
+  struct Member {
+    std::size_t row, column, at;
+  };
+  void members(const std::vector<Member>& list, SweepBlock& block) {
+    Cases cases(*this);
+    for (const Member& m : list) {
+      const auto [status, when] = prepare(m.row, m.column);
+      block.status[m.at]        = static_cast<double>(status);
+      if (status == SweepStatus::done) cases.add(m, when);
+    }
+    const auto predictions = predict(cases, tolerances_of(scenario_));
+    for (std::size_t i = 0; i < predictions.size(); ++i) {
+      const Member& m    = cases.member(i);
+      block.status[m.at] = static_cast<double>(record(m.row, m.column, predictions[i], block, m.at));
+    }
   }
 
   /// A whole row from one integration, or member by member where that fails.
@@ -199,18 +222,29 @@ class Sweep::Bench {
   }
 
  private:
+  [[nodiscard]] std::size_t index_on(std::size_t axis, std::size_t row, std::size_t column) const {
+    if (sweep_.definition_.axes.size() == 2) return axis == 0 ? row : column;
+    return std::max(row, column);
+  }
+  void set_numbers(std::size_t row, std::size_t column) {
+    const auto& axes = sweep_.definition_.axes;
+    for (std::size_t a = 0; a < axes.size(); ++a) {
+      if (places_[a] != nullptr) *places_[a] = axes[a].values[index_on(a, row, column)];
+    }
+  }
   void set(std::size_t row, std::size_t column) {
     const auto& axes = sweep_.definition_.axes;
-    plan_            = scenario_.edges.front();
+    set_numbers(row, column);
+    if (only_numbers_) return;
+    plan_ = scenario_.edges.front();
     std::vector<int> out;
     int              chosen = -1;
     for (std::size_t a = 0; a < axes.size(); ++a) {
       const SweepAxis&  axis  = axes[a];
-      const std::size_t i     = axes.size() == 2 ? (a == 0 ? row : column) : std::max(row, column);
+      const std::size_t i     = index_on(a, row, column);
       const double      value = axis.values[i];
       switch (axis.kind) {
         case SweepInput::number:
-          *places_[a] = value;
           break;
         case SweepInput::step_number:
           for_each_step_number(step(axis.step), [&]<class M>(const Field& field, M& member) {
@@ -268,41 +302,88 @@ class Sweep::Bench {
     return {-1, before};
   }
 
-  SweepStatus work_out(std::size_t row, std::size_t column, SweepBlock* block, std::size_t at) {
-    const SweepDefinition& d = sweep_.definition_;
+  // sets a member up, and the moment asked for in it; not done where it cannot be, and the cause is told
+  std::pair<SweepStatus, Moment> prepare(std::size_t row, std::size_t column) {
     set(row, column);
-    const auto failed = [&](SweepStatus status, std::string why) {
-      cause_ = std::move(why);
-      if (block != nullptr) {
-        for (auto& list : block->values) list[at] = not_given;
-      }
-      return status;
-    };
-    cause_.clear();
-    if (std::string why = possible(); !why.empty()) return failed(SweepStatus::impossible, std::move(why));
+    cause_ = possible();
+    if (!cause_.empty()) return {SweepStatus::impossible, {}};
     const Moment when = moment();
-    if (when.step < 0)
-      return failed(SweepStatus::too_few_passes,
-                    fmt::format("the edge has only {:g} passes, not {:g}", when.count, d.moment.passes));
+    if (when.step >= 0) return {SweepStatus::done, when};
+    cause_ = fmt::format("the edge has only {:g} passes, not {:g}", when.count, sweep_.definition_.moment.passes);
+    return {SweepStatus::too_few_passes, when};
+  }
+
+  // what a member came to: into the block, where everything is NaN that is not put there
+  SweepStatus record(std::size_t row, std::size_t column, const Prediction& p, SweepBlock& block,
+                     std::size_t at) {
+    const SweepDefinition& d = sweep_.definition_;
+    if (!p.status.usable()) return status_of(p.status.code);
+    EdgeResult whole;
+    if (std::any_of(d.outputs.begin(), d.outputs.end(), [](const auto& o) { return !o.value; })) {
+      set(row, column);
+      whole = simulate_edge(scenario_, plan_);
+      if (!whole.status.usable()) {
+        cause_ = whole.message;
+        return status_of(whole.status.code);
+      }
+    }
+    for (std::size_t o = 0; o < d.outputs.size(); ++o)
+      block.values[o][at] = d.outputs[o].value ? d.outputs[o].value(p.points.front()) : whole.life.passes;
+    return SweepStatus::done;
+  }
+
+  SweepStatus work_out(std::size_t row, std::size_t column, SweepBlock* block, std::size_t at) {
+    const auto [status, when] = prepare(row, column);
+    if (status != SweepStatus::done) return status;
     EdgePlan plan = plan_;
     plan.steps.resize(static_cast<std::size_t>(when.step) + 1);
     const Prediction p = predict(scenario_, plan, {when});
-    if (!p.status.usable()) return failed(status_of(p.status.code), describe(p.status, plan));
-    EdgeResult whole;
-    if (std::any_of(d.outputs.begin(), d.outputs.end(), [](const auto& o) { return !o.value; })) {
-      whole = simulate_edge(scenario_, plan_);
-      if (!whole.status.usable()) return failed(status_of(whole.status.code), whole.message);
+    SweepBlock       unseen;
+    if (block == nullptr) {
+      unseen.values.assign(sweep_.definition_.outputs.size(), std::vector<double>(at + 1, not_given));
+      block = &unseen;
     }
-    if (block != nullptr) {
-      for (std::size_t o = 0; o < d.outputs.size(); ++o)
-        block->values[o][at] = d.outputs[o].value ? d.outputs[o].value(p.points.front()) : whole.life.passes;
-    }
-    return SweepStatus::done;
+    const SweepStatus out = record(row, column, p, *block, at);
+    if (!p.status.usable()) cause_ = describe(p.status, plan);
+    return out;
   }
+
+  /// Members of which the model and the plan are set up in turn.
+  class Cases final : public PredictionCases {
+   public:
+    explicit Cases(Bench& bench) : bench_(bench) {}
+    void add(const Member& member, const Moment& when) {
+      const auto steps = static_cast<std::size_t>(when.step) + 1;
+      // where only numbers of the model differ, all have the plan of the first
+      if (members_.empty() || !bench_.only_numbers_) {
+        plans_.push_back(bench_.plan_);
+        plans_.back().steps.resize(steps);
+        moments_.push_back({when});
+      }
+      members_.push_back(member);
+    }
+    [[nodiscard]] const Member& member(std::size_t i) const { return members_[i]; }
+    [[nodiscard]] std::size_t   size() const override { return members_.size(); }
+    const Model<double>&        model(std::size_t i) override {
+      bench_.set_numbers(members_[i].row, members_[i].column);
+      return bench_.scenario_.model;
+    }
+    const EdgePlan&            plan(std::size_t i) override { return plans_[std::min(i, plans_.size() - 1)]; }
+    const std::vector<Moment>& moments(std::size_t i) override {
+      return moments_[std::min(i, moments_.size() - 1)];
+    }
+
+   private:
+    Bench&                          bench_;
+    std::vector<Member>             members_;
+    std::deque<EdgePlan>            plans_;
+    std::deque<std::vector<Moment>> moments_;
+  };
 
   const Sweep&         sweep_;
   Scenario             scenario_;
   EdgePlan             plan_;  ///< of the member in hand
+  bool                 only_numbers_ = false;  ///< of the model are changed, and the plan is the same for all
   std::vector<double*> places_;
   std::vector<Moment>  moments_;
   std::string          cause_;
@@ -376,7 +457,7 @@ Sweep::Sweep(const Scenario& scenario, const EdgePlan& plan, SweepDefinition def
 }
 
 std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int threads) const {
-  constexpr std::size_t   members_per_task = 16, rows_per_task = 4;
+  constexpr std::size_t   members_per_task = 128, rows_per_task = 4;
   std::vector<SweepBlock> blocks(chunks.size());
   struct Task {
     std::size_t block, first, count;  ///< rows or members of the block
@@ -396,13 +477,15 @@ std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int t
     SweepBlock&       into = blocks[task.block];
     const std::size_t base = grid_.first_row(chunks[task.block]);
     Bench             bench(*this);
-    for (std::size_t i = task.first; i < task.first + task.count; ++i) {
-      if (definition_.row_is_one_history) {
+    if (definition_.row_is_one_history) {
+      for (std::size_t i = task.first; i < task.first + task.count; ++i)
         bench.row(base + i, into, i * grid_.columns);
-      } else {
-        bench.member(base + i / grid_.columns, i % grid_.columns, into, i);
-      }
+      return;
     }
+    std::vector<Bench::Member> members;
+    for (std::size_t i = task.first; i < task.first + task.count; ++i)
+      members.push_back({base + i / grid_.columns, i % grid_.columns, i});
+    bench.members(members, into);
   });
   return blocks;
 }

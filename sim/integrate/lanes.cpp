@@ -1,0 +1,501 @@
+// SPDX-License-Identifier: MIT
+#include "sim/integrate/lanes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+#include <type_traits>
+
+#include <boost/math/quadrature/gauss_kronrod.hpp>
+
+#include "sim/history/stages.hpp"
+#include "sim/integrate/lanes_tasks.hpp"
+
+namespace arris {
+namespace {
+
+using lanes::Abrasion;
+using lanes::BurrIn;
+using lanes::Growth;
+using lanes::Outcome;
+
+static_assert(std::is_same_v<std::variant_alternative_t<0, laws::WearLaw<double>>, laws::SharedLoad<double>>);
+static_assert(std::is_same_v<std::variant_alternative_t<1, laws::WearLaw<double>>, laws::ConstantRate<double>>);
+static_assert(std::is_same_v<std::variant_alternative_t<2, laws::WearLaw<double>>, laws::SquareRoot<double>>);
+static_assert(std::is_same_v<std::variant_alternative_t<3, laws::WearLaw<double>>, laws::Power<double>>);
+
+const lanes::Kernels* kernels_of(InstructionSet set) {
+#ifdef ARRIS_WITH_LANES
+  switch (set) {
+    case InstructionSet::sse2:
+      return &lanes::kernels_sse2();
+    case InstructionSet::avx2:
+      return &lanes::kernels_avx2();
+    case InstructionSet::avx512:
+      return &lanes::kernels_avx512();
+    case InstructionSet::best:
+    case InstructionSet::none:
+      break;
+  }
+#else
+  (void)set;
+#endif
+  return nullptr;
+}
+
+lanes::Rules rules_of(const Tolerances& tolerances) {
+  using Kronrod = boost::math::quadrature::gauss_kronrod<double, 15>;
+  using Gauss   = boost::math::quadrature::gauss<double, 7>;
+  // QUADPACK's estimate is (200·|G₇ − K₁₅|)^1.5, as in quadrature.hpp
+  const auto difference = [](double relative) { return std::pow(relative, 2.0 / 3.0) / 200.0; };
+  const double in_wood  = 0.1 * tolerances.relative;
+  // over τ steps are so long that the estimate of the error misses more where a rate has a joint: half of what the adaptive
+  // path allows gives what that gives, a fifth where the strokes themselves hang on it
+  return {.relative          = 0.5 * tolerances.relative,
+          .absolute_um       = 0.5 * tolerances.absolute_um,
+          .counted           = 0.4,
+          .max_steps         = std::min(tolerances.max_steps, 2000),
+          .burr_difference   = difference(tolerances.relative),
+          .growth_difference = difference(in_wood),
+          .growth_newton     = 0.01 * std::sqrt(in_wood),
+          .node              = Kronrod::abscissa().data(),
+          .weight            = Kronrod::weights().data(),
+          .weight_7          = Gauss::weights().data()};
+}
+
+/// Up to so many histories go through their steps together.
+constexpr std::size_t abreast = 64;
+
+class Company {
+ public:
+  Company(HistoryBatch& batch, const Tolerances& tolerances, const lanes::Kernels& kernels,
+          std::span<LaneResult> results, std::size_t first)
+      : batch_(batch),
+        tolerances_(tolerances),
+        kernels_(kernels),
+        rules_(rules_of(tolerances)),
+        results_(results),
+        first_(first),
+        members_(results.size()) {}
+
+  void run() {
+    for (std::size_t m = 0; m < members_.size(); ++m) {
+      const Model<double>& model = batch_.model(first_ + m);
+      const auto           tool  = static_cast<std::size_t>(plan(m).tool);
+      const auto&          steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
+      members_[m].blade          = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+                                                  model.coefficients.carbide_share, steel.wear_ratio);
+      LaneResult& result         = results_[m];
+      result.status              = {};
+      result.alone_from          = -1;
+      result.state               = initial_state(model.tools[tool], members_[m].blade);
+      result.ledger.reset(model.media.size());
+    }
+    for (;;) {
+      bool any = false;
+      for (std::size_t m = 0; m < members_.size(); ++m) any |= go_on(m);
+      if (!any) return;
+      work();
+      finish(on_face_);
+      finish(on_strop_);
+      finish(in_wood_);
+    }
+  }
+
+ private:
+  struct Member {
+    Blade<double> blade;
+    std::size_t   step = 0;
+    bool          done = false;
+  };
+  struct OnFace {
+    std::size_t       member;
+    FaceStage<double> stage;
+    int               medium;
+    double            most;  ///< strokes within which a counted burr must have been raised
+    BurrIn            kind;
+    std::size_t       first_task;
+  };
+  struct OnStrop {
+    std::size_t        member;
+    StropStage<double> stage;
+    std::size_t        first_task;
+  };
+  // what CutStage knows beside its law
+  struct InWood {
+    std::size_t                                      member;
+    CutStage<double, laws::ConstantRate<double>>     stage;
+    double                                           passes;
+    std::size_t                                      law, first_task;
+  };
+
+  const EdgePlan& plan(std::size_t m) { return batch_.plan(first_ + m); }
+  const Step&     step(std::size_t m) { return plan(m).steps[members_[m].step]; }
+  std::span<const double> points(std::size_t m) {
+    return batch_.observer(first_ + m).points(members_[m].step, step(m));
+  }
+
+  /// Puts the next stage of a member among the tasks; false where its history is over.
+  bool go_on(std::size_t m) {
+    Member&     member = members_[m];
+    LaneResult& result = results_[m];
+    while (!member.done && member.step < plan(m).steps.size()) {
+      const Step& next = step(m);
+      if (std::holds_alternative<ReadStep>(next)) {
+        auto& observer = batch_.observer(first_ + m);
+        for (const double point : points(m)) observer.at(member.step, point, result.state, result.ledger);
+        after(m, 0.0);
+      } else if (const auto* dress = std::get_if<DressStep>(&next)) {
+        result.ledger.strokes_on_medium[static_cast<std::size_t>(dress->medium)] = 0.0;
+        after(m, 0.0);
+      } else {
+        const bool taken = std::visit([&](const auto& s) { return take(m, s); }, next);
+        if (taken) return true;
+        alone(m);
+      }
+    }
+    return false;
+  }
+
+  void after(std::size_t m, double count) {
+    StepOutcome<double> outcome;
+    outcome.count = count;
+    batch_.observer(first_ + m).after(members_[m].step, outcome, results_[m].state, results_[m].ledger);
+    ++members_[m].step;
+  }
+
+  /// The adaptive path, from the step in hand to the end.
+  void alone(std::size_t m) {
+    LaneResult& result = results_[m];
+    result.alone_from  = static_cast<int>(members_[m].step);
+    result.status      = continue_history(batch_.model(first_ + m), plan(m), tolerances_, result.state,
+                                          result.ledger, batch_.observer(first_ + m), members_[m].step);
+    members_[m].done   = true;
+  }
+
+  // tasks of a stage: one for each point, and the last for the end. The end does not depend on what is looked at.
+  template <class Add>
+  void add_for_each_count(std::size_t m, double end, const Add& add) {
+    for (const double point : points(m)) {
+      if (point > end) break;
+      add(point);
+    }
+    add(end);
+  }
+
+  static void set_floor(Abrasion& task, const laws::HoningFloor<double>& floor, const EdgeState<double>& state,
+                        double own_scratch) {
+    task.constant[Abrasion::own_scratch]    = own_scratch;
+    task.constant[Abrasion::excess_scratch] = state.scratch_um - own_scratch;
+    task.constant[Abrasion::per_scratch]    = floor.radius_per_scratch;
+    task.constant[Abrasion::least_um2]      = floor.least_um2;
+    task.y[Abrasion::radius]                = state.apex_radius_um;
+    task.y[Abrasion::burr]                  = state.burr_um;
+    task.scratch                            = state.scratch_um;
+    task.outcome                            = Outcome::open;
+  }
+  static void finish_at_once_if_nothing_is_done(Abrasion& task, double count) {
+    if (count > 0.0) return;
+    task.strokes = 0.0;
+    task.outcome = Outcome::finished;
+  }
+
+  bool on_face(std::size_t m, const FaceStage<double>& stage, int medium, double strokes, bool counted,
+               double max_strokes) {
+    const EdgeState<double>& state = results_[m].state;
+    const double own_scratch = stage.is_bevel ? stage.own_scratch_um : state.scratch_um;
+    if (stage.floor.exponent != 2.0 || (stage.is_bevel && stage.depth_follows_pressure) || !(own_scratch > 0.0))
+      return false;
+    if (counted && !points(m).empty()) return false;
+    const BurrIn kind = !stage.is_bevel ? BurrIn::closed_form : counted ? BurrIn::counted : BurrIn::integrated;
+    auto&        tasks = abrasions_[static_cast<std::size_t>(kind)];
+    on_face_.push_back({m, stage, medium, max_strokes, kind, tasks.size()});
+    const auto depth_after = [&](double n) {
+      return stage.land.depth(stage.start_depth_um, stage.glaze.effective(stage.used, n) / stage.faces) -
+             stage.start_depth_um;
+    };
+    Abrasion task;
+    set_floor(task, stage.floor, state, own_scratch);
+    const double land_start             = stage.land.land_mm(stage.start_depth_um);
+    task.constant[Abrasion::fall]       = stage.faces * stage.fall_per_removal;
+    task.constant[Abrasion::growth]     = stage.burr.growth * stage.faces / stage.sin_included;
+    task.constant[Abrasion::loss]       = stage.burr.loss;
+    task.constant[Abrasion::land_start] = land_start;
+    task.constant[Abrasion::land_slope] =
+        stage.land.grows() ? land_start / stage.start_depth_um : 0.0;  // ℓ ∝ h
+    task.constant[Abrasion::pace]          = stage.faces / stage.land.section_per_stroke;
+    task.constant[Abrasion::glaze_floor]   = stage.glaze.floor;
+    task.constant[Abrasion::glaze_rate]    = 1.0 / stage.glaze.strokes;
+    task.constant[Abrasion::fresh_start]   = stage.start_fresh;
+    task.constant[Abrasion::own_floor]     = stage.own_floor_um;
+    task.y[Abrasion::fresh]                = stage.start_fresh;
+    task.y[Abrasion::left]                 = strokes;
+    if (counted) {
+      task.constant[Abrasion::depth] = depth_after(CountedStage<double>{stage, strokes}.latest(max_strokes));
+      task.constant[Abrasion::count] = Abrasion::counted_from_the_burr;
+      finish_at_once_if_nothing_is_done(task, strokes);
+      tasks.push_back(task);
+      return true;
+    }
+    add_for_each_count(m, strokes, [&](double n) {
+      task.constant[Abrasion::depth] = depth_after(n);
+      task.constant[Abrasion::count] = task.strokes = n;
+      finish_at_once_if_nothing_is_done(task, n);
+      tasks.push_back(task);
+      task.outcome = Outcome::open;
+    });
+    return true;
+  }
+  bool take(std::size_t m, const HoneStep& s) {
+    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger), s.medium,
+                   s.strokes, s.after_burr, s.max_strokes);
+  }
+  bool take(std::size_t m, const BackStep& s) {
+    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger), s.medium,
+                   s.strokes, false, s.strokes);
+  }
+  bool take(std::size_t m, const StropStep& s) {
+    const auto stage = assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger);
+    if (stage.floor.exponent != 2.0) return false;
+    auto& tasks = abrasions_[static_cast<std::size_t>(BurrIn::closed_form)];
+    on_strop_.push_back({m, stage, tasks.size()});
+    Abrasion task{};
+    set_floor(task, stage.floor, results_[m].state, stage.own_scratch_um);
+    // r_s² = r∞² + (χ·δ)²: the drape adds to what r∞² is without scratches
+    const double rounded               = laws::strop_radius(0.0, stage.sink_um, stage.drape);
+    task.constant[Abrasion::least_um2] = stage.floor.least_um2 + rounded * rounded;
+    task.constant[Abrasion::fall]      = stage.fall_per_removal;
+    task.constant[Abrasion::loss]      = stage.settled_burr_loss();
+    add_for_each_count(m, s.laps, [&](double n) {
+      task.constant[Abrasion::depth] = stage.reach * stage.removal_um * n;
+      task.constant[Abrasion::count] = task.strokes = n;
+      finish_at_once_if_nothing_is_done(task, n);
+      tasks.push_back(task);
+      task.outcome = Outcome::open;
+    });
+    return true;
+  }
+  bool take(std::size_t m, const CutStep& s) {
+    const Model<double>& now = model(m);
+    return std::visit(
+        [&]<class Law>(const Law& law) {
+          const auto stage = assemble(s, law, now, members_[m].blade, results_[m].ledger);
+          if constexpr (std::is_same_v<Law, laws::Formula<double>>) {
+            return false;
+          } else {
+            if (!stage.by_radius_alone()) return false;
+            const std::size_t kind  = now.wear.index();
+            auto&             tasks = growths_[kind];
+            in_wood_.push_back({m,
+                                {laws::ConstantRate<double>{}, stage.collapse, stage.burr_break_off_m,
+                                 stage.section_factor, stage.path_before_m, stage.pass_m},
+                                s.passes, kind, tasks.size()});
+            Growth task{};
+            int    k = 0;
+            Law::fields([&](const Field&, const double& number) { task.law[k++] = number; }, stage.wear);
+            task.critical_radius = stage.collapse.critical_radius_um;
+            task.collapse_length = stage.collapse.length_m;
+            std::copy_n(stage.joints().begin(), 2, task.joint);
+            add_for_each_count(m, s.passes, [&](double n) {
+              task.path    = n * s.pass_m;
+              task.radius  = results_[m].state.apex_radius_um;
+              task.outcome = n > 0.0 ? Outcome::open : Outcome::finished;
+              tasks.push_back(task);
+            });
+            return true;
+          }
+        },
+        now.wear);
+  }
+  bool take(std::size_t, const ReadStep&) { return false; }
+  bool take(std::size_t, const DressStep&) { return false; }
+
+  const Model<double>& model(std::size_t m) { return batch_.model(first_ + m); }
+
+  void work() {
+    std::vector<Abrasion*> open, resting;
+    for (const BurrIn kind : {BurrIn::closed_form, BurrIn::integrated, BurrIn::counted}) {
+      open.clear();
+      for (Abrasion& task : abrasions_[static_cast<std::size_t>(kind)]) {
+        if (task.outcome == Outcome::open) open.push_back(&task);
+      }
+      kernels_.abrasion(open.data(), open.size(), kind, rules_);
+      for (Abrasion* const task : open) {
+        if (task->outcome == Outcome::given_up) continue;
+        if (kind == BurrIn::closed_form) {
+          task->outcome = Outcome::finished;
+        } else if (kind == BurrIn::counted && task->outcome == Outcome::finished) {
+          task->outcome = Outcome::given_up;  // at the latest stroke, and some with a burr still to come
+        } else if (kind == BurrIn::counted || task->outcome == Outcome::settled) {
+          resting.push_back(task);
+        }
+      }
+    }
+    kernels_.rest(resting.data(), resting.size(), rules_);
+    std::vector<Growth*> growing;
+    for (std::size_t law = 0; law < growths_.size(); ++law) {
+      growing.clear();
+      for (Growth& task : growths_[law]) {
+        if (task.outcome == Outcome::open) growing.push_back(&task);
+      }
+      if (!growing.empty()) kernels_.growth(growing.data(), growing.size(), law, rules_);
+    }
+  }
+
+  // hands out what the tasks of a stage came to, or goes on alone where one was given up. `count_at(task)` in strokes, laps or
+  // passes, `state_of(before, task)`, `enter(ledger, before, now, n)`
+  template <class Task, class CountOf, class StateOf, class Enter>
+  void hand_out(std::size_t m, double end_of_step, const Task* task, const CountOf& count_at,
+                const StateOf& state_of, const Enter& enter) {
+    LaneResult&             result = results_[m];
+    const auto              looks  = points(m);
+    const EdgeState<double> before = result.state;
+    std::size_t             seen   = 0;
+    while (seen < looks.size() && !(looks[seen] > end_of_step)) ++seen;
+    const Task* const last = task + seen;
+    for (const Task* t = task; t <= last; ++t) {
+      if (t->outcome != Outcome::finished) return alone(m);
+    }
+    if (seen > 0) {
+      const Ledger<double> ledger_before = result.ledger;
+      for (std::size_t i = 0; i < seen; ++i) {
+        result.ledger                = ledger_before;
+        const EdgeState<double> then = state_of(before, task[i], looks[i]);
+        enter(result.ledger, before, then, looks[i]);
+        batch_.observer(first_ + m).at(members_[m].step, looks[i], then, result.ledger);
+      }
+      result.ledger = ledger_before;
+    }
+    const double n = count_at(*last);
+    result.state   = state_of(before, *last, n);
+    enter(result.ledger, before, result.state, n);
+    after(m, n);
+  }
+  void finish(std::vector<OnFace>& list) {
+    for (const OnFace& f : list) {
+      const auto& stage = f.stage;
+      const Abrasion* const task = abrasions_[static_cast<std::size_t>(f.kind)].data() + f.first_task;
+      if (f.kind == BurrIn::counted && task->outcome == Outcome::finished && task->strokes > f.most) {
+        alone(f.member);
+        continue;
+      }
+      hand_out(
+          f.member, count_of(step(f.member)), task, [](const Abrasion& t) { return t.strokes; },
+          [&](const EdgeState<double>& before, const Abrasion& t, double n) {
+            const double burr = f.kind == BurrIn::closed_form
+                                    ? t.y[Abrasion::burr] * std::exp(-stage.burr.loss * n)
+                                    : t.y[Abrasion::burr];
+            return stage.finish(before,
+                                {t.y[Abrasion::radius], stage.is_bevel ? t.scratch : before.scratch_um, burr}, n);
+          },
+          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, double n) {
+            count_strokes(ledger, f.medium, n, n, stage.removed(n));
+          });
+    }
+    list.clear();
+    abrasions_[static_cast<std::size_t>(BurrIn::integrated)].clear();
+    abrasions_[static_cast<std::size_t>(BurrIn::counted)].clear();
+  }
+  void finish(std::vector<OnStrop>& list) {
+    for (const OnStrop& f : list) {
+      hand_out(
+          f.member, count_of(step(f.member)),
+          abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].data() + f.first_task,
+          [](const Abrasion& t) { return t.strokes; },
+          [&](const EdgeState<double>& before, const Abrasion& t, double n) {
+            return f.stage.finish(before,
+                                  {t.y[Abrasion::radius], t.scratch,
+                                   t.y[Abrasion::burr] * std::exp(-f.stage.settled_burr_loss() * n)},
+                                  n);
+          },
+          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, double n) {
+            count_strokes(ledger, -1, n, n, f.stage.removed(n));
+          });
+    }
+    list.clear();
+    abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].clear();
+  }
+  void finish(std::vector<InWood>& list) {
+    for (const InWood& f : list) {
+      hand_out(
+          f.member, f.passes, growths_[f.law].data() + f.first_task,
+          [&](const Growth&) { return f.passes; },
+          [&](const EdgeState<double>& before, const Growth& t, double n) {
+            return f.stage.finish(before, {t.radius}, n);
+          },
+          [&](Ledger<double>& ledger, const EdgeState<double>& before, const EdgeState<double>& now, double n) {
+            count_passes(ledger, n, f.stage.pass_m);
+            ledger.steel_worn_um_mm += f.stage.worn(before, now);
+          });
+    }
+    list.clear();
+    for (auto& tasks : growths_) tasks.clear();
+  }
+
+  HistoryBatch&             batch_;
+  const Tolerances&         tolerances_;
+  const lanes::Kernels&     kernels_;
+  lanes::Rules              rules_;
+  std::span<LaneResult>     results_;
+  std::size_t               first_;
+  std::vector<Member>       members_;
+  std::vector<OnFace>       on_face_;
+  std::vector<OnStrop>      on_strop_;
+  std::vector<InWood>       in_wood_;
+  std::array<std::vector<Abrasion>, 3> abrasions_;  ///< by BurrIn
+  std::array<std::vector<Growth>, 4>   growths_;    ///< by law
+};
+
+}  // namespace
+
+std::vector<InstructionSet> instruction_sets() {
+  std::vector<InstructionSet> out{InstructionSet::none};
+#ifdef ARRIS_WITH_LANES
+  out.push_back(InstructionSet::sse2);
+  if (__builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma")) {
+    out.push_back(InstructionSet::avx2);
+    if (__builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512cd") && __builtin_cpu_supports("avx512bw") &&
+        __builtin_cpu_supports("avx512dq") && __builtin_cpu_supports("avx512vl"))
+      out.push_back(InstructionSet::avx512);
+  }
+#endif
+  return out;
+}
+
+std::string_view name_of(InstructionSet set) {
+  switch (set) {
+    case InstructionSet::sse2:
+      return "SSE2";
+    case InstructionSet::avx2:
+      return "AVX2";
+    case InstructionSet::avx512:
+      return "AVX-512";
+    case InstructionSet::none:
+      return "none";
+    case InstructionSet::best:
+      break;
+  }
+  return "best";
+}
+
+void run_batch(HistoryBatch& batch, const Tolerances& tolerances, std::vector<LaneResult>& results,
+               InstructionSet set) {
+  static const InstructionSet best = instruction_sets().back();
+  if (set == InstructionSet::best) set = best;
+  results.resize(batch.size());
+  const lanes::Kernels* const kernels = kernels_of(set);
+  if (kernels == nullptr) {
+    for (std::size_t i = 0; i < batch.size(); ++i) {
+      LaneResult& r = results[i];
+      r.alone_from  = 0;
+      r.status = run_history(batch.model(i), batch.plan(i), tolerances, r.state, r.ledger, batch.observer(i));
+    }
+    return;
+  }
+  for (std::size_t first = 0; first < batch.size(); first += abreast) {
+    const std::size_t count = std::min(abreast, batch.size() - first);
+    Company(batch, tolerances, *kernels, std::span(results).subspan(first, count), first).run();
+  }
+}
+
+}  // namespace arris

@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <string_view>
+#include <vector>
+
+#include "sim/integrate/run.hpp"
+
+/// Many histories at once, several to a register of the processor.
+///
+/// The equations are those of history_run.hpp; how they are solved differs, so that results agree with it within `relative`
+/// of the tolerances, and not to the last bit:
+///   on a medium or a strop   dr/dτ over τ, dD = (s + s_m)·dτ, in which scratches and depth are closed forms; Dormand–Prince
+///                            5(4), a step size and an error estimate to each history; what follows once radius and scratches
+///                            have settled is an integral
+///   in wood                  the integral of growth.hpp, with 15 nodes and an error estimate from 7 of them
+/// Where an estimate is not met, or a history needs what lanes do not have, run.hpp goes on with it from that step on: a wear law
+/// that depends on the path or is a formula, an exponent m other than 2, scratches that depend on the pressure, a count within a
+/// step that counts from the burr on.
+///
+/// A history's numbers depend on nothing but that history, the tolerances and the instruction set: not on what it is worked on
+/// with, nor on the order, nor on how many there are. Between instruction sets they differ by rounding, which steps amplify to some
+/// 1e-9 of a radius; SSE2 is always there, AVX2 and AVX-512 are used where the processor has them.
+namespace arris {
+
+/// Where the histories of a batch come from. `model`, `plan` and `observer` are asked for one history at a time; what they
+/// return need only stay as it is until the next is asked for, and `plan` until the batch is done.
+class HistoryBatch {
+ public:
+  virtual ~HistoryBatch()                                               = default;
+  [[nodiscard]] virtual std::size_t              size() const             = 0;
+  [[nodiscard]] virtual const Model<double>&     model(std::size_t i)     = 0;
+  [[nodiscard]] virtual const EdgePlan&          plan(std::size_t i)      = 0;
+  [[nodiscard]] virtual HistoryObserver<double>& observer(std::size_t i)  = 0;
+};
+
+/// What became of a history of a batch.
+struct LaneResult {
+  RunStatus         status;
+  EdgeState<double> state;         ///< NaN if the status is not usable
+  Ledger<double>    ledger;
+  int               alone_from = -1;  ///< the step from which on run.hpp had to do it; −1 if none
+};
+
+/// How lanes work.
+enum class InstructionSet { best, none, sse2, avx2, avx512 };
+
+/// Those that this processor and this build have, the best last; `none` is the scalar path.
+[[nodiscard]] std::vector<InstructionSet> instruction_sets();
+[[nodiscard]] std::string_view            name_of(InstructionSet);
+
+/// Runs the batch. Observers see what those of `run_history` see, but for `strokes_to_burr`, which stays NaN. `results` is
+/// work space; reuse it.
+void run_batch(HistoryBatch& batch, const Tolerances& tolerances, std::vector<LaneResult>& results,
+               InstructionSet set = InstructionSet::best);
+
+}  // namespace arris

@@ -1,0 +1,99 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+
+/// What lanes.cpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
+/// of one history. Which instruction set works on it is chosen at run time.
+namespace arris::lanes {
+
+/// How a task went.
+enum class Outcome : int {
+  open,      ///< not worked on yet
+  finished,  ///< at its end
+  settled,   ///< radius and scratches are where the medium leads; the burr is still to come
+  ended,     ///< the strokes with a burr are done
+  given_up,  ///< too many steps, a number that is not finite, an integral that is not found: for the adaptive path
+};
+
+/// An edge on a medium or a strop, integrated over τ, dD = (s + s_m)·dτ (scratch.hpp), where D is the depth that is removed:
+///     dr/dτ = faces·(dr/dn over a)·(s + s_m)·[1 − (r∞/r)²]
+///     dn/dτ = (s + s_m)·ℓ·pace/f,   ℓ = land_start + land_slope·D
+struct Abrasion {
+  enum Constant : int {
+    own_scratch,     ///< s_m
+    excess_scratch,  ///< s₀ − s_m
+    fall,            ///< dr/dD far from the floor
+    per_scratch,     ///< c_s
+    least_um2,       ///< r∞² without scratches
+    depth,           ///< D at the end, or at the latest where strokes are counted from the burr on
+    growth,          ///< of the burr per D, where it opens fully
+    loss,            ///< of the burr per stroke
+    land_start,      ///< ℓ₀, mm
+    land_slope,      ///< dℓ/dD
+    pace,            ///< fresh strokes per D and ℓ
+    glaze_floor,     ///< f_res
+    glaze_rate,      ///< 1/n_glaze
+    fresh_start,     ///< freshness of the medium at the start
+    own_floor,       ///< r∞ that the burr is told by
+    count,           ///< strokes at the end; −1 where they are counted from the burr on
+    constants,
+  };
+  static constexpr double counted_from_the_burr = -1.0;
+  enum Component : int { radius, burr, fresh, left, components };
+
+  double  constant[constants];
+  double  y[components];  ///< at the start, then where it got to
+  double  tau, tau_end;
+  double  scratch;  ///< s where it got to
+  double  strokes;  ///< n where it got to
+  double  slope[components];
+  double  step;
+  int     steps;
+  Outcome outcome;
+};
+
+/// An edge in wood, by a law whose rate depends on the radius alone (growth.hpp).
+struct Growth {
+  static constexpr int most_numbers = 4;
+
+  double  law[most_numbers];  ///< parameters in the order of its `fields`
+  double  critical_radius;    ///< of the collapse
+  double  collapse_length;
+  double  joint[2];
+  double  path;    ///< in metres
+  double  radius;  ///< at the start, then at the end
+  Outcome outcome;
+};
+
+struct Rules {
+  double        relative;
+  double        absolute_um;
+  double        counted;  ///< share of both that is allowed where strokes are counted from the burr on
+  int           max_steps;
+  double        burr_difference;    ///< between 7 and 15 nodes, relative, in the integral of the burr
+  double        growth_difference;  ///< the same in wood
+  double        growth_newton;      ///< last step of Newton's method there, relative
+  const double* node;      ///< Kronrod's 8 non-negative nodes of 15
+  const double* weight;    ///< of these
+  const double* weight_7;  ///< Gauss's, of every second of these
+};
+
+enum class BurrIn { closed_form, integrated, counted };
+
+/// The kernels of one instruction set. Each works through `count` tasks; what becomes of a task depends on nothing but that
+/// task and the rules.
+struct Kernels {
+  int width;  ///< histories that are worked on at once
+  void (*abrasion)(Abrasion* const* tasks, std::size_t count, BurrIn burr, const Rules&);
+  /// The burr of tasks that have settled, and the strokes of all.
+  void (*rest)(Abrasion* const* tasks, std::size_t count, const Rules&);
+  /// `law`: index into BuiltInWearLaw; nothing happens for a law that depends on the path.
+  void (*growth)(Growth* const* tasks, std::size_t count, std::size_t law, const Rules&);
+};
+
+const Kernels& kernels_sse2();
+const Kernels& kernels_avx2();
+const Kernels& kernels_avx512();
+
+}  // namespace arris::lanes
