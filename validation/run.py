@@ -1,0 +1,75 @@
+# SPDX-License-Identifier: MIT
+"""Runs the checks and writes the report.
+
+    /usr/bin/python3 validation/run.py                     all; validation/REPORT.md and build/validation/report.html
+    /usr/bin/python3 validation/run.py --fast              what the tests run: seconds, no report in validation/
+    /usr/bin/python3 validation/run.py --only physics,profile
+
+Exit code 0 when every check passes or its failure is explained, 1 when one fails without a reason.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import pathlib
+import sys
+import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
+
+from checks import Section, markdown, page  # noqa: E402
+from outside import HERE, ROOT, Place  # noqa: E402
+
+#: Groups in the order of the report; those with True have a part that takes seconds and belongs to the tests.
+GROUPS = {
+    "physics": True,
+    "standards": True,
+    "common_practice": True,
+    "profile.compare": False,
+    "numerics": False,
+    "fitting": False,
+    "statistics": False,
+    "uncertainty": False,
+}
+
+
+def main() -> int:
+    words = argparse.ArgumentParser(description="Checks against the world outside")
+    words.add_argument("--build", type=pathlib.Path, default=ROOT / "build", help="build directory")
+    words.add_argument("--fast", action="store_true", help="only what takes seconds")
+    words.add_argument("--only", default="", help="groups, with commas between; the report then goes to the build directory")
+    words.add_argument("--campaigns", type=int, default=200, help="invented campaigns behind the coverage of intervals")
+    given = words.parse_args()
+    place = Place(given.build.resolve(), given.fast, given.campaigns)
+    wanted = [g for g in given.only.split(",") if g] or [g for g, fast in GROUPS.items() if fast or not given.fast]
+    unknown = sorted(set(wanted) - set(GROUPS))
+    if unknown:
+        words.error(f"no such group: {', '.join(unknown)}; there are {', '.join(GROUPS)}")
+
+    sections: list[Section] = []
+    for group in wanted:
+        began = time.monotonic()
+        sections += importlib.import_module(group).sections(place)
+        print(f"{group}: {time.monotonic() - began:.0f} s", file=sys.stderr)
+
+    out = place.build / "validation"
+    out.mkdir(parents=True, exist_ok=True)
+    whole = not given.fast and not given.only
+    report = (HERE if whole else out) / "REPORT.md"
+    report.write_text(markdown(sections), encoding="utf-8")
+    (out / "report.html").write_text(page(sections, HERE / "figures"), encoding="utf-8")
+
+    unexplained = 0
+    for section in sections:
+        print(f"{section.title}: {len(section.checks)} checks, {section.count(False)} fail, {section.count(None)} not judged")
+        for check in section.checks:
+            if check.passed is False:
+                unexplained += not check.explained
+                print(f"  FAIL{'' if check.explained else ', not explained'}: {check.what}: there {check.theirs}, here {check.ours}")
+    print(f"wrote {report} and {out / 'report.html'}")
+    return 1 if unexplained else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
