@@ -3,8 +3,8 @@
 
 from __future__ import annotations
 
-from checks import Check, Section, near
-from outside import ROOT, Place, table
+from validation.checks import Check, Section, near
+from validation.outside import ROOT, Place, table
 
 SOURCE = "common practice, no source"
 
@@ -50,8 +50,8 @@ def sections(place: Place) -> list[Section]:
         "settles (`[wear] law = \"settling\"`) can meet both."
     )
     alike = (
-        "At 25° the whole bevel is honed, so the pressure is a sixth of that on a micro-bevel: less burr is worn off the stone's last "
-        "strokes. By radius alone the two would read alike."
+        "At 25° the whole bevel is honed, at 30° a narrow land: the same strokes on the fine stones take less off the wide bevel, so more "
+        "of the scratches of the stone before is left, and the apex stays rounder. At equal radius the two read alike (see Physics)."
     )
     pair = "two readings of 10 % scatter, each a mean of three: their ratio is good to 16 % (twice its standard error)"
     statements = [

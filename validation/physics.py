@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from checks import Check, Section
-from outside import Place
+from validation.checks import Check, Section
+from validation.outside import Place
 
 BUSTOS = "Bustos, Moya, Lisperguer, Viveros, Wood and Fiber Science: radiata pine, planing"
 KOLEDA = "Koleda et al., BioResources 14(4), 2019: oak, milling, high-speed steel, 45°"

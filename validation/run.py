@@ -16,10 +16,10 @@ import pathlib
 import sys
 import time
 
-sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 
-from checks import Section, markdown, page  # noqa: E402
-from outside import HERE, ROOT, Place  # noqa: E402
+from validation.checks import Section, markdown, page  # noqa: E402
+from validation.outside import HERE, ROOT, Place  # noqa: E402
 
 #: Groups in the order of the report; those with True have a part that takes seconds and belongs to the tests.
 GROUPS = {
@@ -50,7 +50,7 @@ def main() -> int:
     sections: list[Section] = []
     for group in wanted:
         began = time.monotonic()
-        sections += importlib.import_module(group).sections(place)
+        sections += importlib.import_module(f"validation.{group}").sections(place)
         print(f"{group}: {time.monotonic() - began:.0f} s", file=sys.stderr)
 
     out = place.build / "validation"

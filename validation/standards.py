@@ -7,8 +7,8 @@ import json
 import math
 from typing import Any
 
-from checks import Check, Section, near, printed
-from outside import Place, table
+from validation.checks import Check, Section, near, printed
+from validation.outside import Place, table
 
 STANDARDS = {
     "FEPA P": "ISO 6344 (FEPA 43), coated abrasives",
@@ -114,11 +114,11 @@ def woods(arris: Any, place: Place) -> list[Check]:
     for row in json.loads(place.run("materials", "wood", "--json")):
         if row.get("side_hardness_N", {}).get("value") is not None:
             for name in (row["name"], *row.get("also", "").split("; ")):
-                ours[name] = float(row["side_hardness_N"]["value"])
+                ours[name.casefold()] = float(row["side_hardness_N"]["value"])
     out = []
     for row in table("validation/data/janka_metric.csv"):
         theirs = float(row["side_hardness_N"])
-        mine = ours[row["species"]]
+        mine = ours[row["species"].casefold()]
         out.append(
             Check(
                 what=f"side hardness of {row['species'].lower() if ',' not in row['species'] else row['species']}",
