@@ -12,10 +12,13 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import pathlib
 import sys
 import time
 
+# small matrices, two processes: threads of the linear algebra would only get in each other's way
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 
 from validation.checks import Section, markdown, page  # noqa: E402

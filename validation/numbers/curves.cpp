@@ -199,7 +199,7 @@ Json convergence() {
   };
   const std::vector<Case> cases{
       {"exp_approach", 8.0, 12.0, 0.5 + 7.5 * std::exp(-1.0), [](double r, double) { return -(r - 0.5) / 12; }},
-      {"second_order_removal", 8.0, 100.0, 0.5 + 7.5 / (1 + 0.02 * 7.5 * 100),
+      {"second_order_removal", 8.0, 10.0, 0.5 + 7.5 / (1 + 0.02 * 7.5 * 10),
        [](double r, double) { return -0.02 * (r - 0.5) * (r - 0.5); }},
       {"balance_wear_vs_hone", 3.0, 10.0, std::sqrt(0.4 + 8.6 * std::exp(-1.0)),
        [](double r, double) { return 0.02 / r - 0.05 * r; }},
