@@ -57,6 +57,8 @@ class Check:
     def __post_init__(self) -> None:
         if self.use not in USES:
             raise ValueError(f"{self.what}: no such use: {self.use}")
+        if self.passed is not None:
+            object.__setattr__(self, "passed", bool(self.passed))  # numpy's truth values are other objects
 
 
 @dataclasses.dataclass(frozen=True)

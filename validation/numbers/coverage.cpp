@@ -106,6 +106,7 @@ Json coverage(int campaigns) {
       if (truth.law) invented.model.wear = truth.law(free.back().value(at[P - 1]) / free.back().value(0.0));
       FitSettings settings;
       settings.starts = 4;
+      settings.operator_effect = settings.lot_effect = true;  // there are both in the readings
       const CampaignModel model(base, invent_readings(invented, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free, settings);
       const FitResult     result = fit(model, 1);
       One&                one    = all[c];
