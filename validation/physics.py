@@ -234,7 +234,7 @@ def steels(arris: Any) -> list[Check]:
     text = blade("{}", 30, 0.3)
     radii = {}
     for steel in ("O1", "D2"):
-        data = track(arris, text.replace("{}", steel) + f"hardness_hrc = 60\n", "sugar maple", 200.0)
+        data = track(arris, text.replace("{}", steel) + "hardness_hrc = 60\n", "sugar maple", 200.0)
         radii[steel] = data["apex_radius_um"].values
     worn = [float(r[-1] ** 2 - r[0] ** 2) for r in (radii["D2"], radii["O1"])]
     divisor = arris.loads(

@@ -11,7 +11,9 @@ Exit code 0 when every check passes or its failure is explained, 1 when one fail
 from __future__ import annotations
 
 import argparse
+import concurrent.futures
 import importlib
+import multiprocessing
 import os
 import pathlib
 import sys
@@ -24,17 +26,23 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 from validation.checks import Section, markdown, page  # noqa: E402
 from validation.outside import HERE, ROOT, Place  # noqa: E402
 
-#: Groups in the order of the report; those with True have a part that takes seconds and belongs to the tests.
+#: Groups in the order of the report: whether they belong to the tests, and about how many seconds they take.
 GROUPS = {
-    "physics": True,
-    "standards": True,
-    "common_practice": True,
-    "profile.compare": False,
-    "numerics": False,
-    "fitting": False,
-    "statistics": False,
-    "uncertainty": False,
+    "physics": (True, 5),
+    "standards": (True, 5),
+    "common_practice": (True, 1),
+    "profile.compare": (False, 600),
+    "numerics": (False, 10),
+    "fitting": (False, 60),
+    "statistics": (False, 60),
+    "uncertainty": (False, 400),
 }
+
+
+def run(group: str, place: Place) -> tuple[list[Section], float]:
+    """The sections of a group, and how many seconds they took."""
+    began = time.monotonic()
+    return importlib.import_module(f"validation.{group}").sections(place), time.monotonic() - began
 
 
 def main() -> int:
@@ -42,19 +50,23 @@ def main() -> int:
     words.add_argument("--build", type=pathlib.Path, default=ROOT / "build", help="build directory")
     words.add_argument("--fast", action="store_true", help="only what takes seconds")
     words.add_argument("--only", default="", help="groups, with commas between; the report then goes to the build directory")
+    words.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="groups at the same time")
     words.add_argument("--campaigns", type=int, default=200, help="invented campaigns behind the coverage of intervals")
     given = words.parse_args()
     place = Place(given.build.resolve(), given.fast, given.campaigns)
-    wanted = [g for g in given.only.split(",") if g] or [g for g, fast in GROUPS.items() if fast or not given.fast]
+    wanted = [g for g in given.only.split(",") if g] or [g for g, (fast, _) in GROUPS.items() if fast or not given.fast]
     unknown = sorted(set(wanted) - set(GROUPS))
     if unknown:
         words.error(f"no such group: {', '.join(unknown)}; there are {', '.join(GROUPS)}")
 
-    sections: list[Section] = []
-    for group in wanted:
-        began = time.monotonic()
-        sections += importlib.import_module(f"validation.{group}").sections(place)
-        print(f"{group}: {time.monotonic() - began:.0f} s", file=sys.stderr)
+    # the longest first
+    with concurrent.futures.ProcessPoolExecutor(given.jobs, multiprocessing.get_context("spawn")) as pool:
+        waiting = {g: pool.submit(run, g, place) for g in sorted(wanted, key=lambda g: -GROUPS[g][1])}
+        sections: list[Section] = []
+        for group in sorted(wanted, key=list(GROUPS).index):
+            found, took = waiting[group].result()
+            sections += found
+            print(f"{group}: {took:.0f} s", file=sys.stderr)
 
     out = place.build / "validation"
     out.mkdir(parents=True, exist_ok=True)

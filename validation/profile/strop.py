@@ -85,6 +85,7 @@ class Contact:
     width: np.ndarray
     pressure: np.ndarray
     sink: float
+    state: np.ndarray  # -1 apart, 0 touching, 1 at the strength of the pad
 
 
 def _faced(outline: Outline, steepest_deg: float = 82.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -111,7 +112,7 @@ def press(
     force_per_width  N/m
     removal          µm per Pa that this step takes off, κ·laps; 0 presses only
     tilt             rad, by which the blade is held too low: the apex is lifted off the pad
-    start            elements in contact to begin with
+    start            states of the elements to begin the search with, those of a contact a little earlier
     """
     u, z, index = _faced(outline)
     tip = int(np.argmin(np.abs(index)))
@@ -132,7 +133,9 @@ def press(
     most = pad.limit
     n = len(width)
     scale = 1 / np.diag(system)  # Pa per µm
-    state = np.zeros(n, int) if start is None or len(start) != n else start.copy()  # -1 apart, 0 touching, 1 at the limit
+    state = np.zeros(n, int)  # -1 apart, 0 touching, 1 at the limit
+    if start is not None:  # as it was, counted from the back
+        state[: min(n, len(start))] = start[:n]
     pressure, sink = np.zeros(n), 0.0
     for attempt in range(300):
         free, full = state == 0, state == 1
@@ -171,16 +174,17 @@ def press(
     for k, i in enumerate(index):
         off[abs(i)] += removal * at_points[k]
     off[0] *= 2.0  # the tip is its own mirror point: both sides
-    return Contact(middle_u, width, pressure, sink), off
+    return Contact(middle_u, width, pressure, sink, state), off
 
 
 def strop(outline: Outline, pad: Pad, force_per_width: float, removal_per_lap: float, laps: list[float], most: float = 1.0) -> list[tuple[float, float]]:
     """Apex radius, of the tip itself and as seen from 1 µm behind it, at each count of laps; the outline is changed. ``removal_per_lap`` in µm per Pa."""
-    radii, done, step = [], 0.0, 0.02
+    radii, done, step, state = [], 0.0, 0.02, None
     for goal in laps:
         while done < goal - 1e-9:
             now = min(step, goal - done)
-            _, off = press(outline, pad, force_per_width, removal_per_lap * now)
+            contact, off = press(outline, pad, force_per_width, removal_per_lap * now, start=state)
+            state = contact.state
             # no more than a fifth of the radius at once, or of two points' distance
             largest = float(off.max())
             limit = max(0.2 * outline.radius(), 0.4 * float(outline.spacing[0]))
