@@ -291,20 +291,24 @@ def figures(runs: list[Stropped], fits: list[StropFit], woods: list[dict[str, An
     out.mkdir(exist_ok=True)
     save = dict(format="svg", metadata={"Date": None, "Creator": None}, bbox_inches="tight")
 
-    def draw(ax: Any, shape: tuple[np.ndarray, np.ndarray], window: float, **style: Any) -> None:
+    def short(case: StropCase) -> str:
+        return case.name.replace(" on wood", "")
+
+    def draw(ax: Any, shape: tuple[np.ndarray, np.ndarray], window: float, at_tip: bool = False, **style: Any) -> None:
         x, y = shape
+        y = y - y[0] if at_tip else y
         keep = y < window * 1.2
         ax.plot(np.concatenate([-x[keep][::-1], x[keep]]), np.concatenate([y[keep][::-1], y[keep]]), **style)
 
     figure, axes = plt.subplots(2, 4, figsize=(9, 4.6), constrained_layout=True)
     for ax, case, fine in zip(axes.flat, STROPS, runs):
-        draw(ax, fine.before, 4.0, color=third, lw=1.0, label="before")
-        draw(ax, fine.after, 4.0, color=other, lw=1.2, label="after 40 laps")
-        ax.set(xlim=(-1.6, 1.6), ylim=(4.4, -0.3), title=case.name)
+        draw(ax, fine.before, 4.0, at_tip=True, color=third, lw=1.0, label="before")
+        draw(ax, fine.after, 4.0, at_tip=True, color=other, lw=1.2, label="after 40 laps")
+        ax.set(xlim=(-2.6, 2.6), ylim=(4.2, -0.2), title=short(case))
         ax.set_aspect("equal")
-    axes[0, 0].legend(loc="lower left", fontsize=7)
+    figure.legend(*axes[0, 0].get_legend_handles_labels(), loc="upper left", bbox_to_anchor=(0.05, 1.06), ncol=2)
     for ax in axes[:, 0]:
-        ax.set_ylabel("µm from the ideal apex")
+        ax.set_ylabel("µm behind the tip")
     for ax in axes[1]:
         ax.set_xlabel("µm")
     figure.savefig(out / "strop-outlines.svg", **save)
@@ -316,11 +320,11 @@ def figures(runs: list[Stropped], fits: list[StropFit], woods: list[dict[str, An
             ax.plot(LAPS, np.maximum(fine.seen[i], 0.01), "o-", ms=3, lw=1.2, color=ink, label="finer model, seen from 1 µm" if i == 0 else None)
             ax.plot(LAPS, fit.curve[i], color=other, lw=1.2, label="reduced law, fitted" if i == 0 else None)
             ax.plot(LAPS, fit.present[i], color=third, lw=1.0, ls="--", label="reduced law, defaults" if i == 0 else None)
-        ax.set(xscale="log", yscale="log", title=f"{case.name}: drape {fit.drape:.4f}", ylim=(0.009, 2))
+        ax.set(xscale="log", yscale="log", title=short(case), ylim=(0.009, 2))
         ax.set_yticks([0.01, 0.1, 1], ["0.01", "0.1", "1"])
         ax.set_xticks([1, 10], ["1", "10"])
         ax.minorticks_off()
-    axes[0, 0].legend(loc="lower left", fontsize=6.5)
+    figure.legend(*axes[0, 0].get_legend_handles_labels(), loc="upper left", bbox_to_anchor=(0.05, 1.06), ncol=3)
     for ax in axes[:, 0]:
         ax.set_ylabel("apex radius, µm")
     for ax in axes[1]:
@@ -333,7 +337,7 @@ def figures(runs: list[Stropped], fits: list[StropFit], woods: list[dict[str, An
         ax = axes[0, i]
         for shape, style in ((w["before"], dict(color=third, lw=1.0, label="before")), (w["after"], dict(color=other, lw=1.2, label=f"after {PATH[-1]:g} m"))):
             draw(ax, shape, 8.0, **style)
-        ax.set(xlim=(-3.4, 3.4), ylim=(8.5, -0.3), title=w["short"])
+        ax.set(xlim=(-3.4, 3.4), ylim=(8.5, -0.3), title=w["short"].replace("radiata ", "").replace("sugar ", ""))
         ax.set_aspect("equal")
         ax = axes[1, i]
         ax.loglog(PATH, w["radius"], "o", ms=3, color=ink, label="finer model")
@@ -341,6 +345,7 @@ def figures(runs: list[Stropped], fits: list[StropFit], woods: list[dict[str, An
         ax.loglog(PATH, w["fitted"], color=other, lw=1.2, label="reduced law, fitted")
         ax.set(xlabel="path in wood, m", ylim=(0.12, 3))
         ax.set_yticks([0.2, 0.5, 1, 2], ["0.2", "0.5", "1", "2"])
+        ax.set_xticks([10, 100, 1000], ["10", "100", "1000"])
         ax.minorticks_off()
     axes[0, 0].legend(loc="lower left", fontsize=7)
     axes[1, 0].legend(loc="upper left", fontsize=6.5)
@@ -349,7 +354,7 @@ def figures(runs: list[Stropped], fits: list[StropFit], woods: list[dict[str, An
     figure.savefig(out / "wood.svg", **save)
     plt.close(figure)
     return [
-        Figure("strop-outlines.svg", "Outlines near the apex before stropping (arc of 0.5 µm) and after 40 laps of 10 N. A pad dubs the edge: it gets steeper over the last micrometres, and the arc itself is gone."),
+        Figure("strop-outlines.svg", "Outlines near the apex before stropping (arc of 0.5 µm) and after 40 laps of 10 N, both drawn from their tips. A pad dubs the edge: it gets steeper over the last micrometres, and the arc itself is gone."),
         Figure("strop-radius.svg", "Apex radius against laps from a round and from a fine edge: the finer model as seen from 1 µm behind the tip, the reduced law fitted to it, and with the defaults."),
         Figure("wood.svg", "Edges in wood: outlines before and after, and the radius along the path with the reduced law beside it."),
     ]
