@@ -66,7 +66,7 @@ const Yard& broken_yard() {
 }
 
 void write_yard(const fs::path& path, const Yard& y) {
-  write_hdf5(path, y.loaded(), y.result, y.comparison, y.origin);
+  write_hdf5(path, y.loaded(), y.result, y.comparison, y.campaign.readings, y.origin);
 }
 
 /// strtod rounds correctly, so a shortest decimal comes back to the last bit.

@@ -135,7 +135,10 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
                                            edges_of(arguments, loaded.scenario), settings, progress);
   const auto    measured = measured_lives(loaded.scenario, campaign.readings,
                                           edges_of(arguments, loaded.scenario), settings.limit_N);
-  return {forecast_answer(result, loaded.workshop, ensemble, measured), std::to_string(settings.seed)};
+  Answer        answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
+  auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
+  if (points.rows() > 0) answer.tables.push_back(std::move(points));
+  return {std::move(answer), std::to_string(settings.seed)};
 }
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,

@@ -40,8 +40,8 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
 std::string curves_svg(const CurveFigure& f, double width, const std::string& id) {
   const auto   n       = f.panels.size();
   const bool   narrow  = width < 520.0;
-  const int    columns = f.side_by_side ? static_cast<int>(n)
-                         : narrow       ? 1
+  const int    columns = f.side_by_side && !narrow ? static_cast<int>(n)
+                         : narrow                  ? 1
                                   : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
   const int    rows    = (static_cast<int>(n) + columns - 1) / std::max(columns, 1);
   const double inside  = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
@@ -72,7 +72,7 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
   if (f.limit > 0.0) all.push_back(f.limit);
   const Axis y_axis = axis_over(f.y_label, all, f.log, !f.log);
 
-  const double left = 46.0, gap = 16.0;
+  const double left = 46.0, gap = 26.0;
   for (std::size_t i = 0; i < n; ++i) {
     const CurvePanel& p      = f.panels[i];
     const int         column = static_cast<int>(i) % columns, line = static_cast<int>(i) / columns;
@@ -106,8 +106,17 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
       // upright beside its line, where there is room for a line of text
       if (m.says.empty() || plot.x(m.x) - 4.0 < free_from + 12.0) continue;
       if (plot.x(m.x) + 14.0 > box.x + box.width) continue;
+      // above or below, where the curve is not
       const double half = 0.5 * text_width(m.says, 11.0);
-      svg.upright(plot.x(m.x) + 12.0, box.y + std::min(half + 4.0, 0.5 * box.height), m.says, "small soft");
+      double       high = 0.0, seen = 0.0;
+      for (std::size_t k = 0; k < p.x.size(); ++k) {
+        if (plot.x(p.x[k]) < plot.x(m.x) - 2.0 || plot.x(p.x[k]) > plot.x(m.x) + 18.0) continue;
+        high += plot.y(p.y[k]);
+        seen += 1.0;
+      }
+      const bool above = seen > 0.0 && high / seen > box.y + 0.5 * box.height;
+      svg.upright(plot.x(m.x) + 12.0, above ? box.y + half + 4.0 : box.y + box.height - half - 4.0, m.says,
+                  "small soft halo");
       free_from = plot.x(m.x);
     }
     for (const MeasuredPoint& m : p.points) {

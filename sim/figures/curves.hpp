@@ -36,7 +36,7 @@ struct CurveFigure {
   std::string             title, description, y_label;
   std::vector<CurvePanel> panels;
   bool                    log = false;  ///< the reading on equal ratios
-  bool        side_by_side    = false;  ///< the panels belong together as one curve, whatever the width
+  bool        side_by_side    = false;  ///< the panels belong together as one curve: one row where it is wide
   double      limit           = 0.0;    ///< 0: none
   std::string limit_says;
   std::string line_says, points_say;                           ///< for the key; empty: not in it

@@ -39,7 +39,7 @@ void add_face(Points& points, double direction, double inward, double from, doub
   constexpr double flank = 15.0 * laws::degree;
   const double     pitch = 2.0 * scratch_um / std::tan(flank);
   // so many that they could not be told apart are left out
-  if (scratch_um > 0.0 && pitch > (to - from) / 400.0) {
+  if (scratch_um > 0.0 && pitch > (to - from) / 70.0) {
     for (double at = from + 0.25 * pitch; at + pitch < to; at += pitch) {
       points.push_back(along(direction, at));
       points.push_back(along(inward, scratch_um, along(direction, at + 0.5 * pitch)));
@@ -185,37 +185,59 @@ void draw_whole(Svg& svg, const BladeSection& blade, const EdgeOutline& edge, do
   draw_scale(svg, x, y + height + 20, 0.5 * width, 1e3 / scale, true);
 }
 
-}  // namespace
+// words above the picture: a name, numbers in two lines, what is dashed
+constexpr double words_height = 66.0;
 
-double section_view_um(const BladeSection& blade, const EdgeOutline& outline) {
-  const double tangent =
-      laws::Wedge<double>{faces_of(blade).included()}.tangent_length(outline.apex_radius_um);
-  return round_up(std::max({2.2 * tangent, 8.0 * outline.scratch_um, 3.4 * outline.burr_um, 0.05}));
+double section_height(double width) { return std::round(0.52 * width) + words_height; }
+
+std::string title_of(const EdgeSection& section) {
+  return section.now.label.empty() ? std::string("Cross-section of the edge")
+                                   : "Cross-section of the edge, " + section.now.label;
 }
 
-std::string edge_section_svg(const EdgeSection& section) {
+// One section into a box of a picture whose corner is at 0, 0.
+void draw_section(Svg& svg, const EdgeSection& section, double width) {
   check(section);
-  const BladeSection& blade = section.blade;
-  const Faces         faces = faces_of(blade);
-  const double        view  = section.view_um > 0.0 ? section.view_um : section_view_um(blade, section.now);
-  const double        width = section.width, height = std::round(0.62 * width);
-  const double        unit = view / width;  // µm per unit of the picture
+  const BladeSection& blade  = section.blade;
+  const Faces         faces  = faces_of(blade);
+  const double        view   = section.view_um > 0.0 ? section.view_um : section_view_um(blade, section.now);
+  const double        height = std::round(0.52 * width);
+  const double        unit   = view / width;  // µm per unit of the picture
 
   // the apex a fifth in from the left; lower where the steel lies above it
   const double x0     = 0.22 * width;
-  const double y0     = height * (0.5 + 0.3 * std::sin(faces.middle()));
+  const double y0     = height * (0.47 + 0.2 * std::sin(faces.middle()));
   const auto   at     = [&](Point p) { return Point{x0 + p.first / unit, y0 - p.second / unit}; };
   const auto   all_at = [&](Points points) {
     for (Point& p : points) p = at(p);
     return points;
   };
 
-  Svg svg(width, height, section.name,
-          section.now.label.empty() ? std::string("Cross-section of the edge")
-                                    : "Cross-section of the edge, " + section.now.label,
-          described(section));
+  // words first, the picture below them
+  double     y   = 14.0;
+  const auto say = [&](const std::string& words, const char* look) {
+    for (const std::string& line : lines_of(words, width - 16.0)) {
+      svg.text(8, y, line, Svg::Anchor::start, look);
+      y += 15.0;
+    }
+  };
+  if (!section.now.label.empty()) say(section.now.label, "strong");
+  std::string numbers =
+      fmt::format("apex radius {} µm, scratches {} µm, ", figure_number(section.now.apex_radius_um),
+                  figure_number(section.now.scratch_um, 2));
+  numbers += section.now.burr_um > 0.0 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
+                                       : "no burr";
+  if (section.whole && section.now.land_mm > 0.0)
+    numbers += fmt::format(", honed land {} mm", figure_number(section.now.land_mm, 2));
+  say(numbers, "");
+  for (const EdgeOutline& e : section.earlier)
+    say(fmt::format("dashed: {}{} µm", e.label.empty() ? "" : e.label + ", ",
+                    figure_number(e.apex_radius_um)),
+        "soft");
+
+  svg.begin_at(0.0, words_height);
   svg.begin_clipped(0, 0, width, height);
-  const double reach = 3.0 * view;
+  const double reach = 1.3 * view;
   if (section.now.burr_um > 0.0 && section.now.burr_um > 0.004 * view)
     svg.polyline(all_at(foil(blade, section.now)), "burr", true);
   svg.polyline(all_at(outline(blade, section.now, reach)), "steel", true);
@@ -226,40 +248,51 @@ std::string edge_section_svg(const EdgeSection& section) {
   }
   svg.end();
 
-  // names of the faces, beside them
-  const Point over = at(along(faces.upper, 0.5 * view)),
-              under =
-                  at(along(faces.lower, (blade.both_sides || blade.back_bevel_deg > 0.0 ? 0.1 : 0.3) * view));
-  svg.text(over.first - 8, over.second - 8, "bevel", Svg::Anchor::end, "small soft");
-  svg.text(under.first + 8, under.second + 18,
-           blade.both_sides ? "bevel" : (blade.back_bevel_deg > 0.0 ? "back bevel" : "back"),
-           Svg::Anchor::start, "small soft");
-
-  // the numbers, at the top left where there is no steel
-  double     y   = 16.0;
-  const auto say = [&](const std::string& words, const char* look) {
-    for (const std::string& line : lines_of(words, (look == std::string_view("soft") ? 0.44 : 0.56) * width)) {
-      svg.text(8, y, line, Svg::Anchor::start, look);
-      y += 15.0;
-    }
-  };
-  if (!section.now.label.empty()) say(section.now.label, "strong");
-  say(fmt::format("apex radius {} µm", figure_number(section.now.apex_radius_um)), "");
-  say(fmt::format("scratches {} µm", figure_number(section.now.scratch_um)), "");
-  say(section.now.burr_um > 0.0 ? fmt::format("burr {} µm", figure_number(section.now.burr_um)) : "no burr",
-      "");
-  if (section.whole && section.now.land_mm > 0.0)
-    say(fmt::format("honed land {} mm", figure_number(section.now.land_mm)), "");
-  for (const EdgeOutline& e : section.earlier)
-    say(fmt::format("dashed: {}{} µm", e.label.empty() ? "" : e.label + ", ",
-                    figure_number(e.apex_radius_um)),
-        "soft");
+  // names of the faces, in the steel beside them
+  const double right = width - 8.0, reach_um = (right - 30.0 - x0) * unit;
+  const auto   face = [&](double direction) { return at({reach_um, reach_um * std::tan(direction)}).second; };
+  svg.text(right, std::max(face(faces.upper) + 18.0, 14.0), "bevel", Svg::Anchor::end, "small");
+  svg.text(right, face(faces.lower) - 8.0,
+           blade.both_sides             ? "bevel"
+           : blade.back_bevel_deg > 0.0 ? "back bevel"
+                                        : "back",
+           Svg::Anchor::end, "small");
 
   draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;
-    svg.rect(left - 12, top - 6, w + 30, h + 60, "frame");
+    svg.rect(left - 12, top - 6, w + 20, h + 40, "frame");
     draw_whole(svg, blade, section.now, left, top, w, h);
+  }
+  svg.end();
+}
+
+}  // namespace
+
+double section_view_um(const BladeSection& blade, const EdgeOutline& outline) {
+  const double tangent =
+      laws::Wedge<double>{faces_of(blade).included()}.tangent_length(outline.apex_radius_um);
+  return round_up(std::max({2.2 * tangent, 8.0 * outline.scratch_um, 3.4 * outline.burr_um, 0.05}));
+}
+
+std::string edge_section_svg(const EdgeSection& section) {
+  Svg svg(section.width, section_height(section.width), section.name, title_of(section), described(section));
+  draw_section(svg, section, section.width);
+  return svg.text_of();
+}
+
+std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width, const std::string& id) {
+  const int columns =
+      std::clamp(static_cast<int>(width / 320.0), 1, std::max(1, static_cast<int>(sections.size())));
+  const int    rows = (static_cast<int>(sections.size()) + columns - 1) / columns;
+  const double gap = 12.0, wide = (width - gap * (columns - 1)) / columns, tall = section_height(wide) + gap;
+  std::string  says;
+  for (const EdgeSection& s : sections) says += (says.empty() ? "" : " ") + title_of(s) + ": " + described(s);
+  Svg svg(width, rows * tall - gap, id, "Cross-sections of the edge", says);
+  for (std::size_t i = 0; i < sections.size(); ++i) {
+    svg.begin_at((static_cast<int>(i) % columns) * (wide + gap), (static_cast<int>(i) / columns) * tall);
+    draw_section(svg, sections[i], wide);
+    svg.end();
   }
   return svg.text_of();
 }

@@ -42,6 +42,10 @@ struct EdgeSection {
 /// The width of view in which radius, scratches and burr of this outline are seen, in steps of 1-2-5, µm.
 [[nodiscard]] double section_view_um(const BladeSection& blade, const EdgeOutline& outline);
 
+/// Several in one picture, side by side where there is room; their `width` and `name` count for nothing.
+[[nodiscard]] std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width,
+                                            const std::string& id);
+
 /// The picture, an `<svg>` element. Throws std::invalid_argument for angles that no blade has or a radius that is not above 0.
 [[nodiscard]] std::string edge_section_svg(const EdgeSection& section);
 

@@ -92,9 +92,9 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
       plot.point(m.line[row], m.y[row], "ochre",
                  fmt::format("{}: {}", figure_number(m.y[row]), figure_number(m.line[row])), 3.0);
     if (!m.line_says.empty()) {
-      svg.line(width - 30.0 - text_width(m.line_says, 11.0), key + 18.0,
-               width - 14.0 - text_width(m.line_says, 11.0), key + 18.0, "over");
-      svg.text(width - 8.0, key + 22.0, m.line_says, Svg::Anchor::end, "small");
+      const double from = width - 36.0 - text_width(m.line_says, 11.0);
+      svg.line(from, 10.0, from + 20.0, 10.0, "over");
+      svg.text(from + 26.0, 14.0, m.line_says, Svg::Anchor::start, "small");
     }
   }
   if (!m.mark_says.empty() && std::isfinite(m.mark_x) && std::isfinite(m.mark_y)) {

@@ -27,7 +27,7 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
   for (auto line = lines.rbegin(); line != lines.rend(); ++line, label_y -= 13.0)
     svg.text(x, label_y, *line, Svg::Anchor::start, "small");
   double last = -INFINITY;
-  for (const double t : ticks_of(axis, std::max(3, static_cast<int>(width / 55.0)))) {
+  for (const double t : ticks_of(axis, std::max(4, static_cast<int>(width / 50.0)))) {
     const std::string words = figure_number(t);
     const double      half  = 0.5 * text_width(words, 11.0);
     svg.line(place(t), top, place(t), bottom, "grid");
@@ -39,8 +39,8 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
   if (c.level > 0.0) {
     svg.line(place(c.level), top, place(c.level), bottom, "limit");
     const bool left = place(c.level) > x + 0.5 * width;
-    svg.text(place(c.level) + (left ? -4.0 : 4.0), top + 9.0, c.level_says,
-             left ? Svg::Anchor::end : Svg::Anchor::start, "small");
+    svg.text(place(c.level) + (left ? -4.0 : 4.0), bottom - 5.0, c.level_says,
+             left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
   }
   for (std::size_t i = 0; i < f.rows.size(); ++i) {
     if (i >= c.value.size() || !std::isfinite(c.value[i])) {
@@ -48,9 +48,11 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
       continue;
     }
     const std::string tone = static_cast<int>(i) == f.reference ? "plum" : "ink";
-    if (i < c.low.size() && i < c.high.size() && std::isfinite(c.low[i]) && std::isfinite(c.high[i]) &&
-        !(c.log && c.low[i] <= 0.0))
-      svg.line(place(c.low[i]), at[i], place(c.high[i]), at[i], "bar-" + tone);
+    if (i < c.low.size() && i < c.high.size() && std::isfinite(c.low[i]) && !(c.log && c.low[i] <= 0.0)) {
+      // one that has no end goes to the end of the axis
+      const double end = std::isfinite(c.high[i]) ? place(c.high[i]) : x + width;
+      svg.line(place(c.low[i]), at[i], end, at[i], "bar-" + tone);
+    }
     svg.circle(place(c.value[i]), at[i], 4.0, "point-" + tone, f.rows[i] + ": " + figure_number(c.value[i]));
   }
 }
@@ -65,8 +67,10 @@ std::string intervals_svg(const IntervalFigure& f, double width, const std::stri
 
   // names of several lines need higher rows
   std::vector<std::vector<std::string>> texts;
-  for (const std::string& name : f.rows)
-    texts.push_back(lines_of(name, narrow ? width - 20.0 : names - 14.0, 12.0));
+  for (std::size_t i = 0; i < f.rows.size(); ++i) {
+    const double letters = static_cast<int>(i) == f.reference ? 13.2 : 12.0;  // bold ones are wider
+    texts.push_back(lines_of(f.rows[i], narrow ? width - 20.0 : names - 14.0, letters));
+  }
 
   const double top      = 46.0;
   const double gap      = 26.0;
@@ -94,7 +98,8 @@ std::string intervals_svg(const IntervalFigure& f, double width, const std::stri
         double y = narrow ? ats[i] - 8.0 - 14.0 * static_cast<double>(texts[i].size() - 1)
                           : ats[i] + 4.0 - 7.0 * static_cast<double>(texts[i].size() - 1);
         for (const std::string& line : texts[i]) {
-          svg.text(8.0, y, line, Svg::Anchor::start, static_cast<int>(i) == f.reference ? "strong" : "");
+          svg.text(8.0, y, line, Svg::Anchor::start,
+                   static_cast<int>(i) == f.reference ? "strong halo" : "halo");
           y += 14.0;
         }
       }

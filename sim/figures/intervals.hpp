@@ -8,11 +8,12 @@
 namespace arris::figures {
 
 struct IntervalColumn {
-  std::string         label;             ///< "reading ready for work, gf"
-  std::vector<double> value, low, high;  ///< one per row; an interval that is none is left out
-  bool                log   = false;
-  double              level = 0.0;  ///< an upright line; 0: none
-  std::string         level_says;
+  std::string         label;  ///< "reading ready for work, gf"
+  std::vector<double> value, low,
+      high;  ///< one per row; without `high` it is open, without both there is none
+  bool        log   = false;
+  double      level = 0.0;  ///< an upright line; 0: none
+  std::string level_says;
 };
 
 struct IntervalFigure {

@@ -31,6 +31,10 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   }
   if (f.level > 0.0) ys.push_back(f.level);
   Axis x = axis_over(f.x_label, xs, f.x_log), y = axis_over(f.y_label, ys, f.y_log, f.from_zero && !f.y_log);
+  // words beside the last point go below it
+  const bool told =
+      std::any_of(f.series.begin(), f.series.end(), [](const LineSeries& l) { return !l.says.empty(); });
+  if (told && f.y_log) y.low /= 1.5;
   // a curve begins and ends at its axis
   if (!f.x_log) {
     x.low  = *std::min_element(xs.begin(), xs.end());
@@ -39,14 +43,19 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   const double room = f.series.size() > 1 ? std::min(names + 12.0, 0.34 * width) : 16.0;
   Plot         plot(svg, {48.0, 30.0, width - 48.0 - room, height - 76.0}, x, y);
 
-  std::vector<double> taken;
-  std::size_t         k = 0;
+  std::vector<std::pair<double, std::string>> ends;
+  std::size_t                                 k = 0;
   for (const LineSeries& s : f.series) {
     const std::string tone = series_tones[k++ % 3];
     if (!s.low.empty()) plot.band(s.x, s.low, s.high, tone);
     plot.curve(s.x, s.y, tone);
   }
-  if (f.level > 0.0) plot.level(f.level, f.level_says);
+  if (f.level > 0.0) {
+    // at the end where the first curve is farther from it
+    const auto  from  = [&](double value) { return std::fabs(plot.y(value) - plot.y(f.level)); };
+    const auto& first = f.series.front().y;
+    plot.level(f.level, f.level_says, !first.empty() && from(first.front()) > from(first.back()));
+  }
   if (f.mark > 0.0) plot.mark(f.mark, f.mark_says);
   k = 0;
   for (const LineSeries& s : f.series) {
@@ -58,28 +67,23 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
         if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
         const double at   = plot.x(s.x[i]);
         const bool   left = at + 10.0 + text_width(says, 11.0) > width - room;
-        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) - 6.0, says,
-                 left ? Svg::Anchor::end : Svg::Anchor::start, "small");
+        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (left ? 16.0 : -6.0), says,
+                 left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
       }
     }
     if (f.series.size() < 2 || s.name.empty()) continue;
-    // at the end of its curve, below the names that are there already
     for (std::size_t i = s.x.size(); i-- > 0;) {
       if (!std::isfinite(s.y[i])) continue;
-      double at = std::clamp(plot.y(s.y[i]) + 4.0, 34.0, height - 50.0);
-      for (bool moved = true; moved;) {
-        moved = false;
-        for (const double other : taken) {
-          if (std::fabs(other - at) < 13.0) {
-            at    = other + 13.0;
-            moved = true;
-          }
-        }
-      }
-      taken.push_back(at);
-      svg.text(width - room + 6.0, at, s.name, Svg::Anchor::start, "small");
+      ends.emplace_back(std::clamp(plot.y(s.y[i]) + 4.0, 34.0, height - 50.0), s.name);
       break;
     }
+  }
+  // names at the ends of their curves, in their order, each below the one above it
+  std::sort(ends.begin(), ends.end());
+  double above = 0.0;
+  for (const auto& [place, name] : ends) {
+    above = std::max(place, above + 13.0);
+    svg.text(width - room + 6.0, above, name, Svg::Anchor::start, "small");
   }
   return svg.text_of();
 }
@@ -106,7 +110,7 @@ std::string agreement_svg(const AgreementFigure& f, double width, const std::str
 std::string profiles_svg(const ProfileFigure& f, double width, const std::string& id) {
   const int    columns = width < 520.0 ? 2 : 3;
   const int    rows    = (static_cast<int>(f.panels.size()) + columns - 1) / columns;
-  const double wide = (width - 30.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
+  const double wide = (width - 44.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
   Svg          svg(width, row * rows, id, f.title, f.description);
   for (std::size_t i = 0; i < f.panels.size(); ++i) {
     const ProfilePanel& p      = f.panels[i];

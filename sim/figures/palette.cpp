@@ -11,6 +11,7 @@ constexpr const char* classes = R"CSS(
 .fig text{font-family:system-ui,DejaVu Sans,sans-serif;font-size:12px;fill:§text}
 .fig text.small{font-size:11px}
 .fig text.soft{fill:§soft}
+.fig text.halo{paint-order:stroke;stroke:§paper;stroke-width:4px;stroke-linejoin:round}
 .fig text.strong{font-weight:600}
 .fig .paper{fill:§paper}
 .fig .frame{fill:§paper;stroke:§rule;stroke-width:1}
@@ -47,6 +48,7 @@ constexpr const char* classes = R"CSS(
 .fig .under{fill:none;stroke:§paper;stroke-width:5;stroke-linejoin:round}
 .fig .over{fill:none;stroke:§ochre;stroke-width:2.5;stroke-linejoin:round}
 .fig .band-ink{fill:§ink;fill-opacity:.2}
+.fig .band-ink-twice{fill:§ink;fill-opacity:.36}
 .fig .band-ochre{fill:§ochre;fill-opacity:.2}
 .fig .band-plum{fill:§plum;fill-opacity:.2}
 .fig .point-ink{fill:§paper;stroke:§ink;stroke-width:1.6}

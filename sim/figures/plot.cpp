@@ -101,7 +101,11 @@ Plot::Plot(Svg& svg, const Box& box, Axis x, Axis y)
     const std::string words = figure_number(t);
     const double      half  = 0.5 * text_width(words, 11.0);
     if (!x_.places || this->x(t) - half < last + 6.0) continue;
-    svg.text(this->x(t), bottom + 17, words, Svg::Anchor::middle, "small soft");
+    if (this->x(t) + half > right + 8.0) {  // not into what stands beside it
+      svg.text(right + 8.0, bottom + 17, words, Svg::Anchor::end, "small soft");
+    } else {
+      svg.text(this->x(t), bottom + 17, words, Svg::Anchor::middle, "small soft");
+    }
     last = this->x(t) + half;
   }
   svg.line(box.x, bottom, right, bottom, "axis");
@@ -177,7 +181,7 @@ void Plot::level(double at, std::string_view says, bool at_left) {
   if (place < box_.y || place > box_.y + box_.height) return;
   svg_.line(box_.x, place, box_.x + box_.width, place, "limit");
   svg_.text(at_left ? box_.x + 4 : box_.x + box_.width - 2, place - 4, says,
-            at_left ? Svg::Anchor::start : Svg::Anchor::end, "small");
+            at_left ? Svg::Anchor::start : Svg::Anchor::end, "small halo");
 }
 
 void Plot::mark(double at, std::string_view says) {
@@ -186,7 +190,7 @@ void Plot::mark(double at, std::string_view says) {
   svg_.line(place, box_.y, place, box_.y + box_.height, "limit");
   const bool left = place > box_.x + 0.6 * box_.width;
   svg_.text(place + (left ? -5 : 5), box_.y + 11, says, left ? Svg::Anchor::end : Svg::Anchor::start,
-            "small");
+            "small halo");
 }
 
 }  // namespace arris::figures

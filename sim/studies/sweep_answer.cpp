@@ -427,7 +427,8 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly "
       "tell. Where no "
       "lap is best, the harm is that of the laps of the configuration.");
-  answer.remarks.emplace_back(
+  answer.remark(
+      About::certainty,
       "How a pad drapes round an apex has no published measurement; the numbers of laps rest on an estimate "
       "of it, and "
       "their order from soft to hard on mechanics.");
@@ -491,7 +492,8 @@ AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) 
 
 void beyond_remark(Answer& answer, const SweepDefinition& d, const std::vector<Worn>& rows) {
   if (std::isnan(d.limit_gf)) {
-    answer.remarks.emplace_back(
+    answer.remark(
+        About::next,
         "No reading is given at which the edge counts as dull, so no life is told: give --limit, or "
         "reading_limit_gf "
         "in [output].");
@@ -552,7 +554,8 @@ void wood(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const
   AnswerTable table = worn_table(d, rows);
   table.says        = fmt::format("Woods, the kindest first: {}", d.axes[1].says);
   beyond_remark(answer, d, rows);
-  answer.remarks.emplace_back(
+  answer.remark(
+      About::certainty,
       "Wear by hand in wood has no published curve: take the order more seriously than the numbers.");
   answer.tables.push_back(std::move(table));  // whole, so that everyone finds the wood at hand
 }
@@ -707,8 +710,9 @@ void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
 
 void failures_told(Answer& answer, const SweepFailures& failures) {
   if (failures.count == 0) return;
-  answer.remarks.push_back(fmt::format("{} of {} combinations gave no result and are blank; the first: {}",
-                                       failures.count, failures.members, failures.cause));
+  answer.remark(About::certainty,
+                fmt::format("{} of {} combinations gave no result and are blank; the first: {}",
+                            failures.count, failures.members, failures.cause));
   if (answer.remarks.back().back() != '.') answer.remarks.back() += ".";
 }
 

@@ -1,6 +1,14 @@
 // SPDX-License-Identifier: MIT
 // Debian's chromium, without anything of its own on the network.
-import { chromium } from "playwright-core";
+import { createRequire } from "node:module";
+import { join, resolve } from "node:path";
+
+// the packages lie in the build folder, not beside this file
+const require = createRequire(join(resolve(process.env.ARRIS_BROWSER), "x.js"));
+const { chromium } = require("playwright-core");
+
+/** Script that looks for faults of accessibility in a page. */
+export const axe_file = require.resolve("axe-core/axe.min.js");
 
 export function openBrowser() {
   return chromium.launch({

@@ -54,7 +54,7 @@ Json simulate(const Json& request) {
   std::optional<Comparison> comparison;
   if (!c.readings.empty()) comparison = compare_with_readings(c.loaded.scenario, c.readings, 1);
   Json out = Json::object();
-  put_simulation(JsonGroup(out), result, comparison);
+  put_simulation(JsonGroup(out), result, comparison, c.readings);
   return out;
 }
 
