@@ -9,6 +9,6 @@ using Jet = ceres::Jet<double, 4>;
 template RunStatus run_history(const Model<Jet>&, const EdgePlan&, const Tolerances&, EdgeState<Jet>&,
                                Ledger<Jet>&, HistoryObserver<Jet>&);
 template RunStatus continue_history(const Model<Jet>&, const EdgePlan&, const Tolerances&, EdgeState<Jet>&,
-                                    Ledger<Jet>&, HistoryObserver<Jet>&);
+                                    Ledger<Jet>&, HistoryObserver<Jet>&, std::size_t);
 
 }  // namespace arris

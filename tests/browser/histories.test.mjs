@@ -194,3 +194,31 @@ test("readings with a fault are told with line and column", () => {
   assert.equal(errors[0].column, 15); // behind the quote
   assert.match(errors[0].text, /^readings\.csv:2:15: /);
 });
+
+test("numbers in a file of readings are read alike", () => {
+  const folder = mkdtempSync(join(tmpdir(), "arris-"));
+  try {
+    const text = `[tool.a]\nsteel = "O1"\nwidth_mm = 50\nthickness_mm = 3\nprimary_bevel_deg = 25\n[readings]\nfile = "r.csv"\n` +
+      `[edge.e]\ntool = "a"\nsteps = [{ hone = "soft waterstone, JIS #1000", strokes = 5 }, { read = "x" }]\n`;
+    writeFileSync(join(folder, "c.toml"), text);
+    for (const number of ["120", "1.2e2", "1.2E+2", ".5e3", "120.", "12e", "1e2.5", "0x78", "+120", "-5", "1,2", "12 0", "--3", ".", "1e999", "120abc", "٣"]) {
+      const csv = `edge,step,reading_gf\ne,x,"${number}"\n`;
+      writeFileSync(join(folder, "r.csv"), csv);
+      let told = "";
+      try {
+        execFileSync(program, ["simulate", "c.toml", "--quiet"], { cwd: folder, stdio: ["ignore", "pipe", "pipe"] });
+      } catch (error) {
+        told = String(error.stderr);
+      }
+      const reply = call("simulate", { name: "c.toml", text, readings: { name: "r.csv", text: csv } });
+      if (told === "") {
+        assert.equal(reply.errors, undefined, `${number}: ${JSON.stringify(reply.errors)}`);
+      } else {
+        assert.ok(reply.errors, `${number} was taken, and the program says: ${told}`);
+        assert.ok(told.includes(reply.errors[0].text), `${told}\nlacks\n${reply.errors[0].text}`);
+      }
+    }
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+});

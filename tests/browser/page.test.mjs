@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 // The bench page in a real browser, from disk.
-//   ARRIS_PAGE build/page/arris.html, ARRIS_SOURCE_DIR, ARRIS_SCREENSHOTS (may be left out) a folder for pictures
+//   ARRIS_BROWSER the folder with playwright-core and axe-core, ARRIS_PAGE build/page/arris.html, ARRIS_SOURCE_DIR, ARRIS_SCREENSHOTS (may be left out) a folder for pictures
 import assert from "node:assert/strict";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { after, before, test } from "node:test";
-import { openBrowser } from "./browser.mjs";
+import { axe_file, openBrowser } from "./browser.mjs";
 
 const page_file = pathToFileURL(resolve(process.env.ARRIS_PAGE)).href;
 const source = resolve(process.env.ARRIS_SOURCE_DIR);
@@ -258,9 +258,9 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   const begun = Date.now();
   await page.getByRole("button", { name: "Fit to the readings" }).click();
   await page.waitForSelector("#fit-result .headline", { timeout: 180_000 });
-  console.log(`fit with draws in the page: ${((Date.now() - begun) / 1000).toFixed(1)} s`);
+  console.log(`fit in the page, 4 starts: ${((Date.now() - begun) / 1000).toFixed(1)} s`);
   assert.match(await page.locator("#fit-result").textContent(), /now rest on this fit/);
-  await page.waitForFunction(() => /posterior draws/.test(document.querySelector("#rests").textContent), null, { timeout: 60_000 });
+  await page.waitForFunction(() => /normal approximation/.test(document.querySelector("#rests").textContent), null, { timeout: 60_000 });
   const span = (text) => { const [low, high] = text.split("…").map(Number); return high / low; };
   assert.ok(span(await page.locator("#way-0 .band").textContent()) < span(wide), "readings did not narrow the band");
   // a blade that is changed after the fit is another one, and the fit still serves
@@ -276,6 +276,10 @@ for (const width of [390, 1280]) {
     test(`fits ${width} px, ${colorScheme}`, async () => {
       const { page, said, close } = await open({ viewport: { width, height: width === 390 ? 844 : 900 }, colorScheme });
       await atRest(page);
+      await page.addScriptTag({ content: readFileSync(axe_file, "utf8") });
+      const faults = await page.evaluate(async () => (await window.axe.run(document, { resultTypes: ["violations"] })).violations
+        .map((v) => `${v.id}: ${v.nodes.slice(0, 3).map((n) => n.html.slice(0, 120)).join(" | ")}`));
+      assert.deepEqual(faults, []);
       assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth), "wider than the screen");
       if (width === 390) {
         // while a control is used, what comes out is seen

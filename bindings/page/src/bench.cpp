@@ -417,7 +417,8 @@ Json bench(const Json& request, const FittedDraws* draws) {
     chart.y_label    = "reading, gf";
     chart.limit      = gf(settings.limit_N);
     chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
-    chart.band_says  = fmt::format("9 of 10 versions of the model, of {}", ensemble.size());
+    chart.band_says  = fmt::format("where 9 of 10 versions of the model have {}",
+                                   request.value("edited", chart.ways.front().name));
     out["chart"]     = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
   }
   return out;

@@ -27,7 +27,7 @@ struct Opened {
 };
 [[nodiscard]] Opened open_campaign(const Json& request);
 
-/// Draws of a fit, out of the result that `fit` gave.
+/// Draws of a fit's normal approximation, out of the result that `fit` gave.
 [[nodiscard]] FittedDraws draws_of(const Json& fit);
 
 /// Version, tables with their fields, units, materials and grits that come with the program, the usual caution.

@@ -54,7 +54,7 @@ Json simulate(const Json& request) {
   std::optional<Comparison> comparison;
   if (!c.readings.empty()) comparison = compare_with_readings(c.loaded.scenario, c.readings, 1);
   Json out = Json::object();
-  put_simulation(JsonGroup(out), result, comparison);
+  put_simulation(JsonGroup(out), result, comparison, c.readings);
   return out;
 }
 
@@ -104,19 +104,19 @@ Json fit(const Json& request, const Progress& progress) {
 FittedDraws draws_of(const Json& fit) {
   const auto  doubles = [](const Json& values) { return values.get<std::vector<double>>(); };
   const Json& groups  = fit.at("groups");
+  const Json& given   = groups.at("groups").at("given");
+  const Json& told    = groups.at("attributes");
+  const Json& drawn   = fit.at("drawn");
+  const auto  sd      = doubles(drawn.at("spread"));
   FittedDraws out;
-  const Json& drawn = groups.at("groups").at("draws");
-  const Json& given = groups.at("groups").at("given");
-  const Json& told  = groups.at("attributes");
-  out.columns       = drawn.at("axes").at("column").get<std::vector<std::string>>();
-  out.values        = doubles(drawn.at("data").at("value").at("values"));
-  out.spread        = {told.at("sd_readings").get<double>(), told.at("sd_edges").get<double>(),
-                       told.at("sd_operators").get<double>(), told.at("sd_lots").get<double>()};
-  out.edges         = static_cast<int>(told.at("edges").get<double>());
-  out.readings      = static_cast<int>(told.at("readings").get<double>());
-  out.source        = fit.at("source").get<std::string>();
-  out.given         = {given.at("axes").at("path").get<std::vector<std::string>>(),
-                       doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  out.columns  = drawn.at("columns").get<std::vector<std::string>>();
+  out.values   = doubles(drawn.at("values"));
+  out.spread   = {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+  out.edges    = static_cast<int>(told.at("edges").get<double>());
+  out.readings = static_cast<int>(told.at("readings").get<double>());
+  out.source   = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
+  out.given    = {given.at("axes").at("path").get<std::vector<std::string>>(),
+                  doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
   return out;
 }
 

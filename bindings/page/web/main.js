@@ -383,7 +383,6 @@ function compare(bench) {
 function fit(bench) {
   const request = bench.request(bench.state, 0);
   request.options = { "no-profiles": "yes", starts: 4 };
-  if (at("draws").checked) request.options.draws = 400;
   return study(bench, "study", at("fit-result"), [["fit", request]], (result) => showFit(bench, result));
 }
 
@@ -399,19 +398,15 @@ function showFit(bench, result) {
         h("td", {}, digits(p.value.values[i])), h("td", {}, p.unit.values[i]), h("td", {}, cell(i))))))));
     for (const u of result.undetermined) parts.push(h("p", {}, `${u.says}${u.settled_by ? ` ${u.settled_by}` : ""}`));
     parts.push(h("p", {}, `${result.rests_on} A fitted value is an estimate, not a promise.`));
-    if (result.draws_converged) {
-      bench.state.fit = result;
-      callModule(bench.module, "hold", result);
-      bench.rebuilt();
-      parts.push(h("p", {}, "The predictions above now rest on this fit."),
-        h("button", { type: "button", onclick: (event) => {
-          bench.state.fit = null;
-          bench.rebuilt();
-          event.target.disabled = true;
-        } }, "Back to the priors"));
-    } else if (result.draws_wanted) {
-      parts.push(h("p", {}, "The posterior draws did not converge, so that predictions still rest on the priors."));
-    }
+    bench.state.fit = result;
+    callModule(bench.module, "hold", result);
+    bench.rebuilt();
+    parts.push(h("p", {}, "The predictions now rest on this fit, by its normal approximation; posterior draws take the program: arris fit --draws."),
+      h("button", { type: "button", onclick: (event) => {
+        bench.state.fit = null;
+        bench.rebuilt();
+        event.target.disabled = true;
+      } }, "Back to the priors"));
     parts.push(h("button", { type: "button", onclick: () => save("fitted.toml", result.fitted) }, "Save the fitted configuration"),
       h("button", { type: "button", onclick: () => attempt(bench, () => bench.load({
         name: "fitted.toml", text: result.fitted, files: bench.state.files, readings: bench.state.readings })) }, "Go on with the fitted values"));
