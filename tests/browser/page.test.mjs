@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The bench page in a real browser, from disk.
-//   ARRIS_BROWSER the folder with playwright-core and axe-core, ARRIS_PAGE build/page/arris.html, ARRIS_SOURCE_DIR, ARRIS_SCREENSHOTS (may be left out) a folder for pictures
+//   ARRIS_PAGE build/page/arris.html, ARRIS_SOURCE_DIR, ARRIS_SCREENSHOTS (may be left out) a folder for pictures
 import assert from "node:assert/strict";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
