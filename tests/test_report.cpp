@@ -116,9 +116,11 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"sweep", "c.toml", "--quiet", "--out", "curve.h5", "--over", "tool.iron.micro_bevel_deg=30:40:6"});
   make({"sweep", "c.toml", "--quiet", "--out", "names.h5", "--edge", "A", "--over",
         "step.5.cut=teak|white oak"});
+  make({"sweep", "c.toml", "--quiet", "--out", "panels.h5", "--edge", "A", "--over",
+        "step.5.cut=teak|white oak", "--over", "step.3.laps=0:20:5"});
   std::vector<std::string> all;
-  for (const char* kind :
-       {"simulate", "fit", "forecast", "compare", "upkeep", "plan", "gauge", "strop", "curve", "names"}) {
+  for (const char* kind : {"simulate", "fit", "forecast", "compare", "upkeep", "plan", "gauge", "strop",
+                           "curve", "names", "panels"}) {
     INFO(kind);
     all.push_back(std::string(kind) + ".h5");
     const std::string html = page_of(folder, {all.back()});
@@ -244,6 +246,13 @@ TEST_CASE("a study does the whole job, and says what has no place in it", "[repo
   // its results are those of the commands themselves, and say how to make them
   CHECK(Hdf5Reader(folder / "made/forecast.h5").attribute("/", "command") ==
         "arris forecast one.toml --out made/forecast.h5");
+
+  // nor does it take away what it is asked about
+  write(folder / "fitted.toml", shop(one_hone + "\n{ cut = \"teak\", passes = 50 },"));
+  const Outcome refused = run(folder, {"study", "fitted.toml", "--out", "."});
+  CHECK(refused.code == 2);
+  CHECK(has(refused.err, "would-overwrite"));
+  CHECK(fs::exists(folder / "fitted.toml"));
 
   // a wrong configuration is an error, not something left out
   write(folder / "wrong.toml", shop("{ hone = \"oilstone, 9 µm\", stroks = 5 },"));

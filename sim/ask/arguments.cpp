@@ -2,7 +2,9 @@
 #include "sim/ask/arguments.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
+#include <string_view>
 
 #include <fmt/format.h>
 
@@ -55,6 +57,17 @@ std::string Arguments::shown(const std::string& name) const {
   std::string keyword = name;
   std::replace(keyword.begin(), keyword.end(), '-', '_');
   return keyword;
+}
+
+std::string shell_word(const std::string& word) {
+  const auto plain = [](char c) {
+    return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
+           std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
+  };
+  if (!word.empty() && std::all_of(word.begin(), word.end(), plain)) return word;
+  std::string safe = "'";
+  for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return safe + "'";
 }
 
 std::vector<std::string> names_in(const std::string& list) {

@@ -317,18 +317,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
                  .next = "arris --help lists the commands, arris COMMAND --help the options of one."});
   }
   for (int i = 0; i < argc; ++i) {
-    const std::string word(i == 0 ? "arris" : argv[i]);
-    const auto        plain = [](char c) {
-      return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
-             std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
-    };
-    std::string safe = word;  // for a shell
-    if (word.empty() || !std::all_of(word.begin(), word.end(), plain)) {
-      safe = "'";
-      for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
-      safe += "'";
-    }
-    arguments.line += (i > 0 ? " " : "") + safe;
+    arguments.line += (i > 0 ? " " : "") + shell_word(i == 0 ? "arris" : argv[i]);
   }
   for (const auto& [command, sub] : built) {
     if (!sub->parsed()) continue;

@@ -44,6 +44,10 @@ std::string sentence_of(const Error& error) {
   return d.what + "." + (d.cause.empty() ? "" : " " + d.cause) + (d.next.empty() ? "" : " " + d.next);
 }
 
+// what a study leaves in its folder
+constexpr const char* results[] = {"simulate.h5", "gauge.h5",      "fit.h5",    "fitted.toml", "forecast.h5",
+                                   "compare.h5",  "soft-strop.h5", "upkeep.h5", "report.html"};
+
 // One stage after the other, each told on standard error as it begins and ends.
 class Stages {
  public:
@@ -60,10 +64,10 @@ class Stages {
     Arguments a;
     a.command      = name;
     a.tells        = false;
-    a.line         = fmt::format("arris {} {}", name, word_of(configuration));
+    a.line         = fmt::format("arris {} {}", name, shell_word(configuration));
     a.values       = {{"FILE", configuration}};
     options["out"] = path(file);
-    for (const auto& [option, value] : options) a.line += fmt::format(" --{} {}", option, word_of(value));
+    for (const auto& [option, value] : options) a.line += fmt::format(" --{} {}", option, shell_word(value));
     a.values.insert(options.begin(), options.end());
     a.lists = std::move(lists);
     if (const auto threads = arguments_.text("threads")) a.values["threads"] = *threads;
@@ -112,11 +116,6 @@ class Stages {
  private:
   static constexpr int all_stages = 9;
 
-  // a word of a command line, for a shell
-  static std::string word_of(const std::string& word) {
-    return word.find(' ') == std::string::npos ? word : "'" + word + "'";
-  }
-
   const Arguments&                      arguments_;
   fs::path                              folder_;
   bool                                  quiet_;
@@ -145,6 +144,17 @@ Exit study(const Arguments& arguments) {
     const Campaign campaign = load_campaign_file(file);
     std::size_t    steps    = 0;
     for (const EdgePlan& plan : campaign.loaded.scenario.edges) steps += plan.steps.size();
+    std::vector<std::string> inputs{campaign.readings_path};
+    for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
+    for (const std::string& input : inputs) {
+      for (const char* made : results) {
+        if (fs::equivalent(input, folder / made, failed) && !failed)
+          throw Error(Exit::usage, {.code = "would-overwrite",
+                                    .what = "the study would overwrite a file that is read here",
+                                    .next = "Give --out another folder.",
+                                    .file = input});
+      }
+    }
     stages.page.title = campaign.loaded.scenario.title.empty() ? fs::path(file).filename().string()
                                                                : campaign.loaded.scenario.title;
     for (const Diagnostic& warning : campaign.loaded.warnings) {
@@ -163,9 +173,7 @@ Exit study(const Arguments& arguments) {
     return options;
   };
   // a result of an earlier study that cannot be made now must not pass for one of this
-  for (const char* old : {"simulate.h5", "gauge.h5", "fit.h5", "fitted.toml", "forecast.h5", "compare.h5",
-                          "soft-strop.h5", "upkeep.h5", "report.html"})
-    fs::remove(folder / old, failed);
+  for (const char* made : results) fs::remove(folder / made, failed);
 
   stages.run("simulate", "simulating every step", &simulate, file, "simulate.h5", {});
   stages.run("gauge", "judging the tester", &gauge, file, "gauge.h5", {});

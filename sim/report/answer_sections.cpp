@@ -345,6 +345,43 @@ void add_sweep(const StoredResult& r, Section& s) {
       }
       s.figures.push_back(std::move(f));
     }
+  } else if (axes.size() == 2 && axes[0]["text"].get<bool>() != axes[1]["text"].get<bool>() &&
+             r.grids.count("map/" + name) > 0) {
+    // a curve for each material or step
+    const std::size_t     words_at = axes[0]["text"].get<bool>() ? 0 : 1;
+    const nlohmann::json &of = axes[words_at], &along = axes[1 - words_at];
+    const auto&           names = r.words("map", of["name"].get<std::string>());
+    const auto&           x     = r.column("map", along["name"].get<std::string>());
+    const auto&           z     = r.grids.at("map/" + name).numbers;
+    constexpr std::size_t most  = 12;
+    figures::CurveFigure  c;
+    c.title       = label(output) + " against " + label(along);
+    c.description = s.answer;
+    c.y_label     = label(output);
+    if (const double limit = setting(r, "limit_gf"); name == "reading_gf" && limit > 0.0) {
+      c.limit      = limit;
+      c.limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
+    }
+    for (std::size_t i = 0; i < std::min(names.size(), most); ++i) {
+      figures::CurvePanel panel;
+      panel.title   = names[i];
+      panel.x_label = label(along);
+      panel.x       = x;
+      for (std::size_t k = 0; k < x.size(); ++k)
+        panel.y.push_back(words_at == 0 ? z[i * x.size() + k] : z[k * names.size() + i]);
+      c.panels.push_back(std::move(panel));
+    }
+    Figure f;
+    f.name    = "sweep";
+    f.title   = c.title;
+    f.caption = "All panels share the height.";
+    if (names.size() > most) f.caption += fmt::format(" {} of {}; the table has all.", most, names.size());
+    f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+    if (r.table("optima") != nullptr) {
+      f.tables.push_back(r.tables.at("optima"));
+      shown.emplace_back("optima");
+    }
+    s.figures.push_back(std::move(f));
   } else if (axes.size() == 1 && numbers && r.has_column("map", name)) {
     figures::LineFigure l;
     l.title       = label(output) + " against " + label(axes[0]);

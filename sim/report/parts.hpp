@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/ask/arguments.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/report/section.hpp"
 
@@ -42,8 +43,5 @@ struct Run {
 [[nodiscard]] double configured_limit(const StoredResult& r);
 /// The blade of a tool in it. Throws Error (Exit::data, "not-a-result") where it is not there.
 [[nodiscard]] figures::BladeSection blade_of(const StoredResult& r, const std::string& tool);
-
-/// A word for a shell.
-[[nodiscard]] std::string shell_word(const std::string& word);
 
 }  // namespace arris::report

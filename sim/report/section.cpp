@@ -2,10 +2,7 @@
 #include "sim/report/section.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
-#include <sstream>
-#include <string_view>
 
 #include <fmt/format.h>
 #include <toml++/toml.h>
@@ -132,17 +129,6 @@ figures::BladeSection blade_of(const StoredResult& r, const std::string& tool) {
           .back_bevel_deg    = value("back_bevel_deg"),
           .thickness_mm      = value("thickness_mm"),
           .both_sides        = value("honed_sides") == 2.0};
-}
-
-std::string shell_word(const std::string& word) {
-  const auto plain = [](char c) {
-    return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
-           std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
-  };
-  if (!word.empty() && std::all_of(word.begin(), word.end(), plain)) return word;
-  std::string safe = "'";
-  for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
-  return safe + "'";
 }
 
 Section section_of(const StoredResult& r) {
