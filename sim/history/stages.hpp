@@ -99,11 +99,18 @@ struct FaceStage {
       return {e.apex_radius_um, e.scratch_um, e.burr_um};
   }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    return finish_at(before, y, depth_after(glaze.effective(used, n)));
+  }
+  /// h where the strokes so far were worth `effective` fresh ones.
+  [[nodiscard]] T depth_after(const T& effective) const {
+    return land.depth(start_depth_um, T(effective / faces));
+  }
+  /// The same where the depth is known.
+  [[nodiscard]] EdgeState<T> finish_at(const EdgeState<T>& before, const Vector& y, const T& depth) const {
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
     e.scratch_um     = y[1];
     e.burr_um        = y[2];
-    const T depth    = land.depth(start_depth_um, T(glaze.effective(used, n) / faces));
     if (is_bevel) {
       e.bevel_depth_um = depth;
     } else if (land.grows()) {

@@ -68,17 +68,14 @@ constexpr std::size_t abreast = 64;
 
 class Company {
  public:
-  Company(HistoryBatch& batch, const Tolerances& tolerances, const lanes::Kernels& kernels,
-          std::span<LaneResult> results, std::size_t first)
-      : batch_(batch),
-        tolerances_(tolerances),
-        kernels_(kernels),
-        rules_(rules_of(tolerances)),
-        results_(results),
-        first_(first),
-        members_(results.size()) {}
+  Company(HistoryBatch& batch, const Tolerances& tolerances, const lanes::Kernels& kernels)
+      : batch_(batch), tolerances_(tolerances), kernels_(kernels), rules_(rules_of(tolerances)) {}
 
-  void run() {
+  /// The histories of the batch from `first` on, as many as there are `results`.
+  void run(std::span<LaneResult> results, std::size_t first) {
+    results_ = results;
+    first_   = first;
+    members_.assign(results.size(), {});
     for (std::size_t m = 0; m < members_.size(); ++m) {
       const Model<double>& model = batch_.model(first_ + m);
       const auto           tool  = static_cast<std::size_t>(plan(m).tool);
@@ -150,11 +147,36 @@ class Company {
         after(m, 0.0);
       } else {
         const bool taken = std::visit([&](const auto& s) { return take(m, s); }, next);
-        if (taken) return true;
+        if (taken) {
+          look_ahead(m);
+          return true;
+        }
         alone(m);
       }
     }
     return false;
+  }
+
+  // Where every history has a plan and a model of its own, each is asked for again long after the last time: fetched ahead, they
+  // are there when their turn comes.
+  template <class X>
+  static void fetch(const X& x) {
+    const char* const at = reinterpret_cast<const char*>(&x);
+    for (std::size_t i = 0; i < sizeof(X); i += 64) __builtin_prefetch(at + i);
+  }
+  void look_ahead(std::size_t m) {
+    const auto&       steps = plan(m).steps;
+    const std::size_t next  = members_[m].step + 1;
+    if (next + 1 < steps.size()) fetch(steps[next + 1]);
+    if (next >= steps.size()) return;
+    const Model<double>& now = model(m);
+    const auto           of  = [](const auto& table, int i) { fetch(table[static_cast<std::size_t>(i)]); };
+    if (const auto* hone = std::get_if<HoneStep>(&steps[next])) of(now.media, hone->medium);
+    if (const auto* strop = std::get_if<StropStep>(&steps[next])) {
+      of(now.backings, strop->backing);
+      of(now.compounds, strop->compound_index);
+    }
+    if (const auto* cut = std::get_if<CutStep>(&steps[next])) of(now.woods, cut->wood);
   }
 
   void after(std::size_t m, double count) {
@@ -210,9 +232,9 @@ class Company {
     const BurrIn kind = !stage.is_bevel ? BurrIn::closed_form : counted ? BurrIn::counted : BurrIn::integrated;
     auto&        tasks = abrasions_[static_cast<std::size_t>(kind)];
     on_face_.push_back({m, stage, medium, max_strokes, kind, tasks.size()});
-    const auto depth_after = [&](double n) {
-      return stage.land.depth(stage.start_depth_um, stage.glaze.effective(stage.used, n) / stage.faces) -
-             stage.start_depth_um;
+    const auto until = [&](Abrasion& task, double n) {
+      task.worth = stage.glaze.effective_between(n, stage.start_fresh, stage.glaze.freshness(stage.used + n));
+      task.constant[Abrasion::depth] = stage.depth_after(task.worth) - stage.start_depth_um;
     };
     Abrasion task;
     set_floor(task, stage.floor, state, own_scratch);
@@ -226,19 +248,20 @@ class Company {
     task.constant[Abrasion::pace]          = stage.faces / stage.land.section_per_stroke;
     task.constant[Abrasion::glaze_floor]   = stage.glaze.floor;
     task.constant[Abrasion::glaze_rate]    = 1.0 / stage.glaze.strokes;
+    task.constant[Abrasion::least_fresh]   = stage.glaze.floor / (1.0 - stage.glaze.floor + 1e-9);
     task.constant[Abrasion::fresh_start]   = stage.start_fresh;
     task.constant[Abrasion::own_floor]     = stage.own_floor_um;
     task.y[Abrasion::fresh]                = stage.start_fresh;
     task.y[Abrasion::left]                 = strokes;
     if (counted) {
-      task.constant[Abrasion::depth] = depth_after(CountedStage<double>{stage, strokes}.latest(max_strokes));
+      until(task, CountedStage<double>{stage, strokes}.latest(max_strokes));
       task.constant[Abrasion::count] = Abrasion::counted_from_the_burr;
       finish_at_once_if_nothing_is_done(task, strokes);
       tasks.push_back(task);
       return true;
     }
     add_for_each_count(m, strokes, [&](double n) {
-      task.constant[Abrasion::depth] = depth_after(n);
+      until(task, n);
       task.constant[Abrasion::count] = task.strokes = n;
       finish_at_once_if_nothing_is_done(task, n);
       tasks.push_back(task);
@@ -313,7 +336,8 @@ class Company {
   const Model<double>& model(std::size_t m) { return batch_.model(first_ + m); }
 
   void work() {
-    std::vector<Abrasion*> open, resting;
+    auto& [open, resting, growing] = lists_;
+    resting.clear();
     for (const BurrIn kind : {BurrIn::closed_form, BurrIn::integrated, BurrIn::counted}) {
       open.clear();
       for (Abrasion& task : abrasions_[static_cast<std::size_t>(kind)]) {
@@ -332,7 +356,6 @@ class Company {
       }
     }
     kernels_.rest(resting.data(), resting.size(), rules_);
-    std::vector<Growth*> growing;
     for (std::size_t law = 0; law < growths_.size(); ++law) {
       growing.clear();
       for (Growth& task : growths_[law]) {
@@ -343,7 +366,7 @@ class Company {
   }
 
   // hands out what the tasks of a stage came to, or goes on alone where one was given up. `count_at(task)` in strokes, laps or
-  // passes, `state_of(before, task)`, `enter(ledger, before, now, n)`
+  // passes, `state_of(before, task)`, `enter(ledger, before, now, task, n)`
   template <class Task, class CountOf, class StateOf, class Enter>
   void hand_out(std::size_t m, double end_of_step, const Task* task, const CountOf& count_at,
                 const StateOf& state_of, const Enter& enter) {
@@ -361,15 +384,18 @@ class Company {
       for (std::size_t i = 0; i < seen; ++i) {
         result.ledger                = ledger_before;
         const EdgeState<double> then = state_of(before, task[i], looks[i]);
-        enter(result.ledger, before, then, looks[i]);
+        enter(result.ledger, before, then, task[i], looks[i]);
         batch_.observer(first_ + m).at(members_[m].step, looks[i], then, result.ledger);
       }
       result.ledger = ledger_before;
     }
     const double n = count_at(*last);
     result.state   = state_of(before, *last, n);
-    enter(result.ledger, before, result.state, n);
+    enter(result.ledger, before, result.state, *last, n);
     after(m, n);
+  }
+  static double effective(const OnFace& f, const Abrasion& task, double n) {
+    return f.kind == BurrIn::counted ? f.stage.glaze.effective(f.stage.used, n) : task.worth;
   }
   void finish(std::vector<OnFace>& list) {
     for (const OnFace& f : list) {
@@ -385,11 +411,13 @@ class Company {
             const double burr = f.kind == BurrIn::closed_form
                                     ? t.y[Abrasion::burr] * std::exp(-stage.burr.loss * n)
                                     : t.y[Abrasion::burr];
-            return stage.finish(before,
-                                {t.y[Abrasion::radius], stage.is_bevel ? t.scratch : before.scratch_um, burr}, n);
+            return stage.finish_at(
+                before, {t.y[Abrasion::radius], stage.is_bevel ? t.scratch : before.scratch_um, burr},
+                stage.depth_after(effective(f, t, n)));
           },
-          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, double n) {
-            count_strokes(ledger, f.medium, n, n, stage.removed(n));
+          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, const Abrasion& t,
+              double n) {
+            count_strokes(ledger, f.medium, n, n, stage.land.section_per_stroke * effective(f, t, n));
           });
     }
     list.clear();
@@ -408,9 +436,8 @@ class Company {
                                    t.y[Abrasion::burr] * std::exp(-f.stage.settled_burr_loss() * n)},
                                   n);
           },
-          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, double n) {
-            count_strokes(ledger, -1, n, n, f.stage.removed(n));
-          });
+          [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, const Abrasion&,
+              double n) { count_strokes(ledger, -1, n, n, f.stage.removed(n)); });
     }
     list.clear();
     abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].clear();
@@ -423,7 +450,8 @@ class Company {
           [&](const EdgeState<double>& before, const Growth& t, double n) {
             return f.stage.finish(before, {t.radius}, n);
           },
-          [&](Ledger<double>& ledger, const EdgeState<double>& before, const EdgeState<double>& now, double n) {
+          [&](Ledger<double>& ledger, const EdgeState<double>& before, const EdgeState<double>& now,
+              const Growth&, double n) {
             count_passes(ledger, n, f.stage.pass_m);
             ledger.steel_worn_um_mm += f.stage.worn(before, now);
           });
@@ -437,13 +465,17 @@ class Company {
   const lanes::Kernels&     kernels_;
   lanes::Rules              rules_;
   std::span<LaneResult>     results_;
-  std::size_t               first_;
+  std::size_t               first_ = 0;
   std::vector<Member>       members_;
   std::vector<OnFace>       on_face_;
   std::vector<OnStrop>      on_strop_;
   std::vector<InWood>       in_wood_;
   std::array<std::vector<Abrasion>, 3> abrasions_;  ///< by BurrIn
   std::array<std::vector<Growth>, 4>   growths_;    ///< by law
+  struct {
+    std::vector<Abrasion*> open, resting;
+    std::vector<Growth*>   growing;
+  } lists_;
 };
 
 }  // namespace
@@ -492,9 +524,10 @@ void run_batch(HistoryBatch& batch, const Tolerances& tolerances, std::vector<La
     }
     return;
   }
+  Company company(batch, tolerances, *kernels);
   for (std::size_t first = 0; first < batch.size(); first += abreast) {
     const std::size_t count = std::min(abreast, batch.size() - first);
-    Company(batch, tolerances, *kernels, std::span(results).subspan(first, count), first).run();
+    company.run(std::span(results).subspan(first, count), first);
   }
 }
 

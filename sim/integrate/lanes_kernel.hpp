@@ -101,13 +101,15 @@ class AbrasionKernel {
   }
   void rates(const Place& p, const V (&y)[N], V (&dy)[N]) const {
     const auto c = [this](int k) { return constant_.get(k); };
-    // distance and opening depend on r/r∞ alone
+    // distance and opening depend on r/r∞ alone; a division costs as much as ten products, so that one serves two
     const V times_goal = y[0] * p.per_goal;
-    dy[0] = c(Abrasion::fall) * p.depth_rate * laws::HoningFloor<V>::distance_squared(times_goal, V(1.0));
+    V       share(1.0);
+    if constexpr (N > 1) share = laws::Glazing<V>{c(Abrasion::glaze_floor), V(1.0)}.share_when(y[2]);
+    const V both = 1.0 / (times_goal * share);
+    dy[0]        = c(Abrasion::fall) * p.depth_rate * laws::HoningFloor<V>::distance_of(both * share);
     if constexpr (N > 1) {
-      const laws::Glazing<V> glaze{c(Abrasion::glaze_floor), V(1.0)};
-      const V                strokes = p.fresh_strokes / glaze.share_when(y[2]);
-      dy[1] = c(Abrasion::growth) * p.depth_rate * laws::burr_opening(times_goal, V(1.0)) -
+      const V strokes = p.fresh_strokes * (both * times_goal);
+      dy[1] = c(Abrasion::growth) * p.depth_rate * laws::burr_opening_at(times_goal) -
               c(Abrasion::loss) * strokes * y[1];
       dy[2] = -strokes * y[2] * c(Abrasion::glaze_rate);
       if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Abrasion::own_floor));
@@ -219,18 +221,33 @@ class AbrasionKernel {
       stage<5>(end, h, y, k, to);
       stage<6>(end, h, y, k, to);
 
-      V worst(0.0), sum(0.0);
+      V over[N], of[N];
       for (int i = 0; i < N; ++i) {
         V error = V(Pair::error[0]) * k[0][i];
         for (int j = 2; j < Pair::stages; ++j) error = fma(V(Pair::error[j]), k[j][i], error);
         V allowed = absolute_ + relative_ * max(abs(y[i]), abs(to[i]));
         if (i == 2) {  // freshness: what matters is the share of the cut
-          const V floor = constant_.get(Abrasion::glaze_floor);
-          allowed       = relative_ * (to[i] + floor / (1.0 - floor + 1e-9));
+          allowed = relative_ * (to[i] + constant_.get(Abrasion::least_fresh));
         }
-        const V ratio = abs(h * error) / allowed;
-        worst         = max(worst, ratio);
-        sum += ratio;
+        if (i == 1) allowed = 0.25 * allowed;  // its growth has joints, where the estimate is too low
+        over[i] = abs(h * error);
+        of[i]   = allowed;
+      }
+      V worst, sum;
+      if constexpr (N == 1) {
+        worst = sum = over[0] / of[0];
+      } else {
+        const V first = of[0] * of[1], rest_of = N > 3 ? of[2] * of[N - 1] : of[2];
+        const V per = 1.0 / (first * rest_of);
+        const V a = over[0] * of[1] * (rest_of * per), b = over[1] * of[0] * (rest_of * per);
+        const V c = over[2] * (N > 3 ? of[N - 1] : V(1.0)) * (first * per);
+        worst     = max(max(a, b), c);
+        sum       = a + b + c;
+        if constexpr (N > 3) {
+          const V d = over[3] * of[2] * (first * per);
+          worst     = max(worst, d);
+          sum += d;
+        }
       }
       Mask good = (worst <= 1.0) & (sum < 1e9);
       // h·0.9·error^(−1/5), between a fifth and five times as long

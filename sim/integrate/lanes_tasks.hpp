@@ -34,6 +34,7 @@ struct Abrasion {
     pace,            ///< fresh strokes per D and ℓ
     glaze_floor,     ///< f_res
     glaze_rate,      ///< 1/n_glaze
+    least_fresh,     ///< freshness at which what is left of the cut is twice the floor's
     fresh_start,     ///< freshness of the medium at the start
     own_floor,       ///< r∞ that the burr is told by
     count,           ///< strokes at the end; −1 where they are counted from the burr on
@@ -47,6 +48,7 @@ struct Abrasion {
   double  tau, tau_end;
   double  scratch;  ///< s where it got to
   double  strokes;  ///< n where it got to
+  double  worth;    ///< in strokes on a fresh medium; not of tasks that count from the burr on
   double  slope[components];
   double  step;
   int     steps;

@@ -36,6 +36,13 @@ template <class T>
   return exp(-smooth_positive(T(apex_radius_um - floor_um), T(0.1 * floor_um)) / floor_um);
 }
 
+/// The same by r/r∞, which it depends on alone: pos(k·x; k·w) = k·pos(x; w) with k = 5, which spares divisions.
+template <class T>
+[[nodiscard]] T burr_opening_at(const T& radius_per_floor) {
+  using std::exp;
+  return exp(-0.2 * smooth_positive(T(5.0 * (radius_per_floor - 1.0)), T(0.5)));
+}
+
 /// Growth and loss coefficients of one step.
 template <class T>
 struct Burr {

@@ -53,9 +53,10 @@ struct HoningFloor {
   }
   /// The same for m = 2, which saves the power.
   [[nodiscard]] static T distance_squared(const T& apex_radius_um, const T& equilibrium_um) {
-    const T ratio = equilibrium_um / apex_radius_um;
-    return 1.0 - ratio * ratio;
+    return distance_of(T(equilibrium_um / apex_radius_um));
   }
+  /// And by r∞/r, which it depends on alone.
+  [[nodiscard]] static T distance_of(const T& ratio) { return 1.0 - ratio * ratio; }
   /// dr/dn in µm per stroke towards the equilibrium radius `equilibrium_um` (r∞, or r_s on a strop).
   [[nodiscard]] T rate(const T& apex_radius_um, const T& equilibrium_um, const T& recession_um,
                        const T& sin_half) const {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/laws/geometry.hpp"
+#include "sim/laws/number.hpp"
 
 /// Scratches: how deep a medium cuts them, and how the next medium cuts them away.
 ///
@@ -49,7 +50,10 @@ struct ScratchDepth {
     using std::pow;
     using std::sqrt;
     using std::tan;
-    const T active = active_fraction * pow(pressure_Pa / reference_pressure_Pa, load_exponent);
+    const T over = pressure_Pa / reference_pressure_Pa;
+    const T active =
+        active_fraction *
+        (load_exponent == 1.0 && !Number<T>::varies(load_exponent) ? over : T(pow(over, load_exponent)));
     return tan(grit_angle) * size_um * sqrt(2.0 * pressure_Pa / (pi * hardness_Pa * active)) * protrusion;
   }
 };

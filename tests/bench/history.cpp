@@ -9,11 +9,11 @@
 #include <string>
 
 #include <benchmark/benchmark.h>
-#include <boost/numeric/odeint.hpp>
 
 #include "sim/input/loader.hpp"
 #include "sim/integrate/history_run.hpp"
 #include "sim/integrate/jet.hpp"
+#include "tests/bench/plain_history.hpp"
 
 namespace {
 
@@ -95,71 +95,22 @@ Radii radii_of(std::size_t i, double relative) {
   return watch.radii;
 }
 
-/// The obvious way: radius, scratch, burr and depth as one system per step, every rate worked out where it is needed.
+/// The obvious way.
 class PlainLoop {
  public:
-  using State = std::array<double, 4>;  ///< r, s, b, h
-
-  explicit PlainLoop(const Scenario& scenario) : model_(scenario.model), plan_(scenario.edges[0]) {
-    const auto& steel = model_.steels[0];
-    blade_            = assemble_blade(model_.tools[0], steel.hardness_GPa, steel.carbide_um,
-                                       model_.coefficients.carbide_share, steel.wear_ratio);
-  }
+  explicit PlainLoop(const Scenario& scenario) : model_(scenario.model), plan_(scenario.edges[0]) {}
 
   Radii run(double absolute, double relative) {
     Radii       radii{};
     std::size_t done = 0;
-    namespace odeint = boost::numeric::odeint;
-    const auto start = initial_state(model_.tools[0], blade_);
-    State      y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
-    const auto stepper = odeint::make_controlled<odeint::runge_kutta_dopri5<State>>(absolute, relative);
-    EdgeState<double> e;
-    Ledger<double>    ledger;
-    ledger.reset(model_.media.size());
-    for (const Step& step : plan_.steps) {
-      e = {y[0], y[1], y[2], y[3], 0.0};
-      if (const auto* hone = std::get_if<HoneStep>(&step)) {
-        const auto f     = assemble(*hone, model_, blade_, e, ledger);
-        y[3]             = f.start_depth_um;
-        const auto rates = [&](const State& x, State& dx, double n) {
-          const double a   = f.land.removal_um(x[3]) * f.glaze.share(f.used + n);
-          const double inf = f.floor.radius_um(x[1]);
-          dx[0]            = f.floor.rate(x[0], inf, 0.5 * a, blade_.sin_half);
-          dx[1]            = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
-          dx[2]            = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
-          dx[3]            = a;
-        };
-        odeint::integrate_adaptive(stepper, rates, y, 0.0, hone->strokes, 1.0);
-        ledger.strokes_on_medium[static_cast<std::size_t>(hone->medium)] += hone->strokes;
-      } else if (const auto* strop = std::get_if<StropStep>(&step)) {
-        const auto f     = assemble(*strop, model_, blade_, e, ledger);
-        const auto rates = [&](const State& x, State& dx, double) {
-          dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), f.reach * f.removal_um, blade_.sin_half);
-          dx[1] = laws::scratch_rate(f.reach * f.removal_um, x[1], f.own_scratch_um);
-          dx[2] = -f.reach * f.burr_loss * x[2];
-          dx[3] = 0.0;
-        };
-        odeint::integrate_adaptive(stepper, rates, y, 0.0, strop->laps, 1.0);
-      } else if (const auto* cut = std::get_if<CutStep>(&step)) {
-        const auto f =
-            assemble(*cut, std::get<laws::SharedLoad<double>>(model_.wear), model_, blade_, ledger);
-        const auto rates = [&](const State& x, State& dx, double) {
-          dx[0] = cut->pass_m * (f.wear.rate(x[0], 0.0) + f.collapse.rate(x[0]));
-          dx[1] = 0.0;
-          dx[2] = -cut->pass_m * x[2] / f.burr_break_off_m;
-          dx[3] = 0.0;
-        };
-        odeint::integrate_adaptive(stepper, rates, y, 0.0, cut->passes, 1.0);
-      }
-      radii[done++] = y[0];
-    }
+    bench::run_plain_odeint(model_, plan_, absolute, relative,
+                            [&](const bench::PlainState& y) { radii[done++] = y[0]; });
     return radii;
   }
 
  private:
   const Model<double>& model_;
   const EdgePlan&      plan_;
-  Blade<double>        blade_;
 };
 
 /// By the plain loop, which has nothing in common with the solver of the project but the laws.

@@ -1,0 +1,277 @@
+// SPDX-License-Identifier: MIT
+// Many histories on one core: this project's lanes and its scalar path, a plain loop of Boost.Odeint, GSL's rk8pd, SUNDIALS CVODE by
+// Adams and by BDF, over the same equations (plain_history.hpp) at the same measured accuracy. Prints times per history and
+// ratios to the plain loop.
+//
+// Each solver gets the loosest tolerance, in eighths of a decade, at which the worst radius of 512 histories is off by 1e-6 at
+// most, at the end or after every step; its time and its error are then taken on 512 others. Reference: the plain loop at 1e-13.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <time.h>
+
+#include <cvode/cvode.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_odeiv2.h>
+#include <nvector/nvector_serial.h>
+#include <sunlinsol/sunlinsol_dense.h>
+#include <sunmatrix/sunmatrix_dense.h>
+#include <sunnonlinsol/sunnonlinsol_fixedpoint.h>
+
+#include "sim/integrate/lanes.hpp"
+#include "tests/bench/plain_history.hpp"
+#include "tests/fixture.hpp"
+
+namespace {
+
+using namespace arris;
+using namespace arris::bench;
+
+constexpr std::size_t steps = 8;
+using Radii                 = std::array<double, steps>;
+
+struct History {
+  Model<double> model;
+  EdgePlan      plan;
+};
+
+/// Six honing steps, a strop, some 500 passes: blunt and keen irons, all that has a prior drawn from it, other forces and counts.
+std::vector<History> histories(std::size_t count, std::uint64_t seed) {
+  std::vector<History> out;
+  Dice                 dice(seed);
+  for (std::size_t i = 0; i < count; ++i) {
+    History h{workshop(), {}};
+    draw_from_priors(h.model, dice);
+    auto& tool          = h.model.tools[tool::iron];
+    tool.apex_radius_um = dice.log_between(0.5, 10.0);
+    tool.scratch_um     = dice.log_between(0.05, 1.0);
+    std::vector<Step> list;
+    const auto        add = [&](int medium, double strokes) {
+      HoneStep s = hone(medium, std::floor(strokes * std::exp(0.3 * dice.normal())) + 1.0);
+      s.force_N *= std::exp(0.4 * dice.normal());
+      list.push_back(s);
+    };
+    add(medium::plate, 20);
+    add(medium::coarse, 25);
+    add(medium::middle, 30);
+    add(medium::middle, 30);
+    add(medium::fine, 40);
+    add(medium::film, 40);
+    list.push_back(strop(backing::thin_hide, compound::oxide, std::floor(20.0 * std::exp(0.3 * dice.normal())) + 1.0));
+    list.push_back(cut(dice.below(4), std::floor(500.0 * std::exp(0.3 * dice.normal())) + 1.0));
+    h.plan = plan(tool::iron, list);
+    out.push_back(std::move(h));
+  }
+  return out;
+}
+
+struct RadiusWatch final : HistoryObserver<double> {
+  Radii radii{};
+  void  after(std::size_t i, const StepOutcome<double>&, const EdgeState<double>& state,
+              const Ledger<double>&) override {
+    radii[i] = state.apex_radius_um;
+  }
+};
+
+/// All histories of a set at a tolerance.
+using Solver = std::function<void(const std::vector<History>&, double tolerance, std::vector<Radii>&)>;
+
+Tolerances tolerances(double relative) {
+  Tolerances t;
+  t.relative    = relative;
+  t.absolute_um = 0.01 * relative;
+  return t;
+}
+
+void odeint_plain(const std::vector<History>& set, double t, std::vector<Radii>& out) {
+  for (std::size_t i = 0; i < set.size(); ++i) {
+    std::size_t k = 0;
+    run_plain_odeint(set[i].model, set[i].plan, 0.01 * t, t, [&](const PlainState& y) { out[i][k++] = y[0]; });
+  }
+}
+
+void gsl_rk8pd(const std::vector<History>& set, double t, std::vector<Radii>& out) {
+  for (std::size_t i = 0; i < set.size(); ++i) {
+    std::size_t k = 0;
+    run_plain(
+        set[i].model, set[i].plan,
+        [&](const auto& rates, PlainState& y, double count) {
+          using Rates = std::remove_reference_t<decltype(rates)>;
+          gsl_odeiv2_system system{[](double n, const double* x, double* dx, void* of) {
+                                     (*static_cast<Rates*>(of))(x, dx, n);
+                                     return static_cast<int>(GSL_SUCCESS);
+                                   },
+                                   nullptr, 4, const_cast<void*>(static_cast<const void*>(&rates))};
+          gsl_odeiv2_driver* driver =
+              gsl_odeiv2_driver_alloc_y_new(&system, gsl_odeiv2_step_rk8pd, std::min(1.0, count), 0.01 * t, t);
+          double n = 0.0;
+          if (gsl_odeiv2_driver_apply(driver, &n, count, y.data()) != GSL_SUCCESS) y[0] = not_given;
+          gsl_odeiv2_driver_free(driver);
+        },
+        [&](const PlainState& y) { out[i][k++] = y[0]; });
+  }
+}
+
+/// CVODE set up once and started anew for every step.
+class Cvode {
+ public:
+  explicit Cvode(int method) {
+    SUNContext_Create(nullptr, &context_);
+    y_     = N_VNew_Serial(4, context_);
+    cvode_ = CVodeCreate(method, context_);
+    CVodeInit(cvode_, [](double n, N_Vector y, N_Vector dy, void* of) {
+      const auto& call = *static_cast<const std::function<void(const double*, double*, double)>*>(of);
+      call(N_VGetArrayPointer(y), N_VGetArrayPointer(dy), n);
+      return 0;
+    }, 0.0, y_);
+    CVodeSStolerances(cvode_, 1e-6, 1e-8);
+    CVodeSetMaxNumSteps(cvode_, 1000000);
+    CVodeSetErrFile(cvode_, nullptr);
+    if (method == CV_BDF) {
+      matrix_ = SUNDenseMatrix(4, 4, context_);
+      linear_ = SUNLinSol_Dense(y_, matrix_, context_);
+      CVodeSetLinearSolver(cvode_, linear_, matrix_);
+    } else {
+      fixed_ = SUNNonlinSol_FixedPoint(y_, 0, context_);
+      CVodeSetNonlinearSolver(cvode_, fixed_);
+    }
+  }
+  Cvode(const Cvode&)            = delete;
+  Cvode& operator=(const Cvode&) = delete;
+  ~Cvode() {
+    CVodeFree(&cvode_);
+    if (linear_ != nullptr) SUNLinSolFree(linear_);
+    if (matrix_ != nullptr) SUNMatDestroy(matrix_);
+    if (fixed_ != nullptr) SUNNonlinSolFree(fixed_);
+    N_VDestroy(y_);
+    SUNContext_Free(&context_);
+  }
+  void run(const std::vector<History>& set, double t, std::vector<Radii>& out) {
+    for (std::size_t i = 0; i < set.size(); ++i) {
+      std::size_t k = 0;
+      run_plain(
+          set[i].model, set[i].plan,
+          [&](const auto& rates, PlainState& y, double count) {
+            const std::function<void(const double*, double*, double)> call =
+                [&rates](const double* x, double* dx, double at) { rates(x, dx, at); };
+            double* const data = N_VGetArrayPointer(y_);
+            std::copy(y.begin(), y.end(), data);
+            CVodeReInit(cvode_, 0.0, y_);
+            CVodeSStolerances(cvode_, t, 0.01 * t);
+            CVodeSetUserData(cvode_, const_cast<void*>(static_cast<const void*>(&call)));
+            CVodeSetStopTime(cvode_, count);
+            double n = 0.0;
+            if (CVode(cvode_, count, y_, &n, CV_NORMAL) < 0) data[0] = not_given;
+            std::copy_n(data, 4, y.begin());
+          },
+          [&](const PlainState& y) { out[i][k++] = y[0]; });
+    }
+  }
+
+ private:
+  SUNContext         context_ = nullptr;
+  N_Vector           y_       = nullptr;
+  void*              cvode_   = nullptr;
+  SUNMatrix          matrix_  = nullptr;
+  SUNLinearSolver    linear_  = nullptr;
+  SUNNonlinearSolver fixed_   = nullptr;
+};
+
+class Records final : public HistoryBatch {
+ public:
+  explicit Records(const std::vector<History>& set) : set_(set), watches_(set.size()) {}
+  [[nodiscard]] std::size_t size() const override { return set_.size(); }
+  const Model<double>&      model(std::size_t i) override { return set_[i].model; }
+  const EdgePlan&           plan(std::size_t i) override { return set_[i].plan; }
+  HistoryObserver<double>&  observer(std::size_t i) override { return watches_[i]; }
+  void                      give(std::vector<Radii>& out) const {
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = watches_[i].radii;
+  }
+
+ private:
+  const std::vector<History>& set_;
+  std::vector<RadiusWatch>    watches_;
+};
+
+Solver arris_with(InstructionSet set) {
+  return [set, results = std::make_shared<std::vector<LaneResult>>()](const std::vector<History>& all, double t,
+                                                                      std::vector<Radii>& out) {
+    Records records(all);
+    run_batch(records, tolerances(t), *results, set);
+    records.give(out);
+  };
+}
+
+double seconds() {
+  timespec now{};
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+  return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
+}
+
+/// Relative errors of the radius, the worst of each history, ascending.
+std::vector<double> errors(const std::vector<Radii>& got, const std::vector<Radii>& exact, bool every_step) {
+  std::vector<double> out;
+  for (std::size_t i = 0; i < got.size(); ++i) {
+    double worst = 0.0;
+    for (std::size_t k = every_step ? 0 : steps - 1; k < steps; ++k) {
+      const double e = std::abs(got[i][k] / exact[i][k] - 1.0);
+      worst          = e <= worst ? worst : e;  // NaN counts as worst
+    }
+    out.push_back(std::isnan(worst) ? 1.0 : worst);
+  }
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  const std::size_t count = argc > 1 ? static_cast<std::size_t>(std::atoi(argv[1])) : 512;
+  gsl_set_error_handler_off();
+  const auto         tuning = histories(count, 1), others = histories(count, 2);
+  std::vector<Radii> exact(count), exact_others(count), got(count);
+  odeint_plain(tuning, 1e-13, exact);
+  odeint_plain(others, 1e-13, exact_others);
+
+  auto                                        adams = std::make_shared<Cvode>(CV_ADAMS), bdf = std::make_shared<Cvode>(CV_BDF);
+  std::vector<std::pair<std::string, Solver>> solvers{
+      {"odeint dopri5, plain", odeint_plain},
+      {"GSL rk8pd", gsl_rk8pd},
+      {"CVODE Adams", [adams](const auto& set, double t, auto& out) { adams->run(set, t, out); }},
+      {"CVODE BDF", [bdf](const auto& set, double t, auto& out) { bdf->run(set, t, out); }}};
+  for (const InstructionSet set : instruction_sets()) {
+    const std::string name =
+        set == InstructionSet::none ? "arris, scalar" : "arris, " + std::string(name_of(set));
+    solvers.emplace_back(name, arris_with(set));
+  }
+  for (const bool every_step : {false, true}) {
+    std::printf("%zu histories, radius %s\n", count, every_step ? "after every step" : "at the end");
+    std::printf("  %-22s %9s %10s %10s %11s %8s\n", "", "tolerance", "worst", "99 % below", "us/history", "ratio");
+    double plain = 0.0;
+    for (const auto& [name, solver] : solvers) {
+      double t = 1e-3;
+      for (; t > 1e-12; t /= std::pow(10.0, 1.0 / 8.0)) {
+        solver(tuning, t, got);
+        if (errors(got, exact, every_step).back() <= 1e-6) break;
+      }
+      double best = 1e9;
+      for (int i = 0; i < 7; ++i) {
+        const double from = seconds();
+        solver(others, t, got);
+        best = std::min(best, 1e6 * (seconds() - from) / static_cast<double>(count));
+      }
+      const auto e = errors(got, exact_others, every_step);
+      if (plain == 0.0) plain = best;
+      std::printf("  %-22s %9.1e %10.1e %10.1e %11.2f %8.3f\n", name.c_str(), t, e.back(), e[e.size() * 99 / 100], best,
+                  best / plain);
+      std::fflush(stdout);
+    }
+  }
+}
