@@ -43,7 +43,9 @@ inline Observations read(const std::string& name, const char* y, const char* x) 
 
 inline Number michaelis(const Number* b, const double* x) { return b[0] * x[0] / (b[1] + x[0]); }
 inline Number approach(const Number* b, const double* x) { return b[0] * (1.0 - exp(-b[1] * x[0])); }
-inline Number plane(const Number* b, const double* x) { return b[0] + b[1] * x[0] + b[2] * x[1] + b[3] * x[2]; }
+inline Number plane(const Number* b, const double* x) {
+  return b[0] + b[1] * x[0] + b[2] * x[1] + b[3] * x[2];
+}
 
 inline Observations puromycin(const char* state) {
   return read(
@@ -65,9 +67,10 @@ inline Problem problem(const std::string& name) {
   if (name == "puromycin_untreated") return {michaelis, puromycin("untreated"), {150.0, 0.05}};
   if (name == "bod") return {approach, read("bod", "demand", "Time"), {20.0, 0.5}};
   if (name == "dnase_run1")
-    return {[](const Number* b, const double* x) { return b[0] / (1.0 + exp((b[1] - std::log(x[0])) / b[2])); },
-            read("dnase_run1", "density", "conc"),
-            {2.0, 1.0, 1.0}};
+    return {
+        [](const Number* b, const double* x) { return b[0] / (1.0 + exp((b[1] - std::log(x[0])) / b[2])); },
+        read("dnase_run1", "density", "conc"),
+        {2.0, 1.0, 1.0}};
   if (name == "orange_tree3")
     return {[](const Number* b, const double* x) { return b[0] / (1.0 + exp((b[1] - x[0]) / b[2])); },
             read("orange_tree3", "circumference", "age"),
@@ -77,18 +80,21 @@ inline Problem problem(const std::string& name) {
             read("loblolly_seed301", "height", "age"),
             {90.0, -5.0, -3.0}};
   if (name == "wtloss")
-    return {[](const Number* b, const double* x) { return b[0] + b[1] * exp(-std::numbers::ln2 * x[0] / b[2]); },
-            read("wtloss", "Weight", "Days"),
-            {90.0, 95.0, 120.0}};
+    return {
+        [](const Number* b, const double* x) { return b[0] + b[1] * exp(-std::numbers::ln2 * x[0] / b[2]); },
+        read("wtloss", "Weight", "Days"),
+        {90.0, 95.0, 120.0}};
   if (name == "indometh_subject1")
-    return {[](const Number* b,
-               const double* x) { return b[0] * exp(-exp(b[1]) * x[0]) + b[2] * exp(-exp(b[3]) * x[0]); },
+    return {[](const Number* b, const double* x) {
+              return b[0] * exp(-exp(b[1]) * x[0]) + b[2] * exp(-exp(b[3]) * x[0]);
+            },
             read("indometh_subject1", "conc", "time"),
             {2.0, 0.5, 0.2, -1.5}};
   if (name == "theoph_subject4")
     return {[](const Number* b, const double* x) {
               const Number loss = exp(b[0]), intake = exp(b[1]);
-              return x[1] * exp(b[0] + b[1] - b[2]) * (exp(-loss * x[0]) - exp(-intake * x[0])) / (intake - loss);
+              return x[1] * exp(b[0] + b[1] - b[2]) * (exp(-loss * x[0]) - exp(-intake * x[0])) /
+                     (intake - loss);
             },
             read(
                 "theoph_subject4", [](const Row& row) { return number(row, "conc"); },

@@ -24,12 +24,13 @@ namespace arris::numbers {
 
 namespace {
 
-constexpr double tight = 1e-10;  ///< relative tolerance of the other integrators; absolute a hundredth. CVODES stalls on rounding below
+constexpr double tight =
+    1e-10;  ///< relative tolerance of the other integrators; absolute a hundredth. CVODES stalls on rounding below
 
 /// A right-hand side of at most three components, and up to three parameters in it.
 struct Equations {
-  std::size_t                                                                    size = 0;
-  std::vector<double>                                                            parameters;
+  std::size_t                                                                          size = 0;
+  std::vector<double>                                                                  parameters;
   std::function<void(const double* parameters, double n, const double* y, double* dy)> rates;
 };
 
@@ -43,7 +44,8 @@ struct Solved {
 };
 
 /// Adams or BDF of CVODES from `y` at 0 to `end`; with the slopes of y against the parameters unless told not to.
-Solved by_cvodes(Equations equations, const std::vector<double>& start, double end, int method, bool with_slopes) {
+Solved by_cvodes(Equations equations, const std::vector<double>& start, double end, int method,
+                 bool with_slopes) {
   SUNContext raw = nullptr;
   check(SUNContext_Create(nullptr, &raw), "SUNContext_Create");
   const std::unique_ptr<SUNContext, void (*)(SUNContext*)> context(new SUNContext(raw), [](SUNContext* c) {
@@ -51,13 +53,14 @@ Solved by_cvodes(Equations equations, const std::vector<double>& start, double e
     delete c;
   });
   using Vector        = std::unique_ptr<std::remove_pointer_t<N_Vector>, void (*)(N_Vector)>;
-  const auto size     = static_cast<sunindextype>(start.size());
-  const auto vector   = [&] { return Vector(N_VNew_Serial(size, raw), N_VDestroy); };
+  const auto   size   = static_cast<sunindextype>(start.size());
+  const auto   vector = [&] { return Vector(N_VNew_Serial(size, raw), N_VDestroy); };
   const Vector y      = vector();
   for (std::size_t i = 0; i < start.size(); ++i) N_VGetArrayPointer(y.get())[i] = start[i];
 
-  const std::unique_ptr<void, void (*)(void*)> memory(CVodeCreate(method, raw), [](void* m) { CVodeFree(&m); });
-  const auto rates = +[](realtype n, N_Vector at, N_Vector dy, void* data) {
+  const std::unique_ptr<void, void (*)(void*)> memory(CVodeCreate(method, raw),
+                                                      [](void* m) { CVodeFree(&m); });
+  const auto                                   rates = +[](realtype n, N_Vector at, N_Vector dy, void* data) {
     const auto& e = *static_cast<Equations*>(data);
     e.rates(e.parameters.data(), n, N_VGetArrayPointer(at), N_VGetArrayPointer(dy));
     return 0;
@@ -73,14 +76,15 @@ Solved by_cvodes(Equations equations, const std::vector<double>& start, double e
       SUNLinSol_Dense(y.get(), matrix.get(), raw), SUNLinSolFree);
   check(CVodeSetLinearSolver(memory.get(), solver.get(), matrix.get()), "CVodeSetLinearSolver");
 
-  const int count  = with_slopes ? static_cast<int>(equations.parameters.size()) : 0;
-  N_Vector* slopes = nullptr;
-  std::vector<double> scale = equations.parameters;
+  const int           count  = with_slopes ? static_cast<int>(equations.parameters.size()) : 0;
+  N_Vector*           slopes = nullptr;
+  std::vector<double> scale  = equations.parameters;
   if (count > 0) {
     slopes = N_VCloneVectorArray(count, y.get());
     for (int k = 0; k < count; ++k) N_VConst(0.0, slopes[k]);
     check(CVodeSensInit1(memory.get(), count, CV_SIMULTANEOUS, nullptr, slopes), "CVodeSensInit1");
-    check(CVodeSetSensParams(memory.get(), equations.parameters.data(), scale.data(), nullptr), "CVodeSetSensParams");
+    check(CVodeSetSensParams(memory.get(), equations.parameters.data(), scale.data(), nullptr),
+          "CVodeSetSensParams");
     // second differences of its own: good to about the cube root of rounding, squared
     check(CVodeSetSensDQMethod(memory.get(), CV_CENTERED, 0.0), "CVodeSetSensDQMethod");
     check(CVodeSensEEtolerances(memory.get()), "CVodeSensEEtolerances");
@@ -140,14 +144,14 @@ std::vector<T*> places_of(Model<T>& model, const std::vector<std::string>& paths
 
 /// The right-hand side of the stage that a step becomes, assembled anew for every set of parameters.
 Equations equations_of(Model<double>& model, const Case& c) {
-  Equations out;
+  Equations  out;
   const auto places = places_of(model, c.parameters);
   for (const double* p : places) out.parameters.push_back(*p);
   out.size  = std::holds_alternative<CutStep>(c.step) ? 1 : 3;
   out.rates = [&model, places, c](const double* parameters, double n, const double* y, double* dy) {
     for (std::size_t i = 0; i < places.size(); ++i) *places[i] = parameters[i];
-    const auto    blade = bench::blade_of(model, c.tool);
-    const auto    state = initial_state(model.tools[static_cast<std::size_t>(c.tool)], blade);
+    const auto     blade = bench::blade_of(model, c.tool);
+    const auto     state = initial_state(model.tools[static_cast<std::size_t>(c.tool)], blade);
     Ledger<double> ledger;
     ledger.reset(model.media.size());
     std::visit(
@@ -181,7 +185,7 @@ std::vector<T> shown(const EdgeState<T>& e, std::size_t size) {
 
 Json histories() {
   using Jet = ceres::Jet<double, 8>;
-  std::vector<Case> cases;
+  std::vector<Case>              cases;
   const std::vector<std::string> honing{"coefficients.abrasion", "coefficients.radius_per_scratch",
                                         "coefficients.burr_growth"},
       stropping{"coefficients.drape", "coefficients.burr_loss_strop", "coefficients.radius_per_scratch"},
@@ -199,22 +203,22 @@ Json histories() {
                      bench::strop(bench::backing::soft_hide, bench::compound::oxide, laps), laps, stropping});
   }
   for (double passes : {20.0, 400.0}) {
-    cases.push_back({"cut, sugar maple", bench::tool::iron, 0.12, 0.02, 0.0, bench::cut(bench::wood::maple, passes),
-                     passes, cutting});
-    cases.push_back({"cut, teak, D2 knife", bench::tool::knife, 0.3, 0.02, 0.0, bench::cut(bench::wood::teak, passes),
-                     passes, cutting});
+    cases.push_back({"cut, sugar maple", bench::tool::iron, 0.12, 0.02, 0.0,
+                     bench::cut(bench::wood::maple, passes), passes, cutting});
+    cases.push_back({"cut, teak, D2 knife", bench::tool::knife, 0.3, 0.02, 0.0,
+                     bench::cut(bench::wood::teak, passes), passes, cutting});
   }
   Json out = Json::array();
   for (const Case& c : cases) {
-    Model<double> model = bench::workshop();
-    auto&         tool  = model.tools[static_cast<std::size_t>(c.tool)];
-    tool.apex_radius_um = c.radius_um;
-    tool.scratch_um     = c.scratch_um;
-    tool.burr_um        = c.burr_um;
-    const auto        plan = bench::plan(c.tool, {c.step});
-    Json              row{{"name", c.name}, {"count", c.count}, {"parameters", c.parameters}};
-    const Equations   equations = equations_of(model, c);
-    const auto        start     = shown(initial_state(tool, bench::blade_of(model, c.tool)), equations.size);
+    Model<double> model  = bench::workshop();
+    auto&         tool   = model.tools[static_cast<std::size_t>(c.tool)];
+    tool.apex_radius_um  = c.radius_um;
+    tool.scratch_um      = c.scratch_um;
+    tool.burr_um         = c.burr_um;
+    const auto      plan = bench::plan(c.tool, {c.step});
+    Json            row{{"name", c.name}, {"count", c.count}, {"parameters", c.parameters}};
+    const Equations equations = equations_of(model, c);
+    const auto      start     = shown(initial_state(tool, bench::blade_of(model, c.tool)), equations.size);
 
     for (double relative : {1e-6, 1e-9}) {
       const auto run = bench::run(model, plan, bench::at_tolerance(relative));
@@ -232,10 +236,10 @@ Json histories() {
       row["our_slopes"].push_back(slopes);
       row["values"].push_back(equations.parameters[i]);
     }
-    const Solved adams = by_cvodes(equations, start, c.count, CV_ADAMS, false);
-    const Solved bdf   = by_cvodes(equations, start, c.count, CV_BDF, true);
-    row["cvode_adams"] = adams.y;
-    row["cvodes_bdf"]  = bdf.y;
+    const Solved adams   = by_cvodes(equations, start, c.count, CV_ADAMS, false);
+    const Solved bdf     = by_cvodes(equations, start, c.count, CV_BDF, true);
+    row["cvode_adams"]   = adams.y;
+    row["cvodes_bdf"]    = bdf.y;
     row["cvodes_slopes"] = bdf.slopes;
     row["gsl"]           = by_gsl(equations, start, c.count);
     out.push_back(row);

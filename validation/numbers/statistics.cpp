@@ -30,7 +30,7 @@ Json gauge_studies() {
     r.line          = static_cast<int>(crossed.size()) + 2;
     crossed.push_back(r);
   }
-  const GaugeResult study = gauge(crossed, linear);
+  const GaugeResult                  study = gauge(crossed, linear);
   std::map<std::string, GaugeSource> source;
   for (const GaugeSource& s : study.anova) source[s.name] = s;
   Json out;
@@ -68,7 +68,8 @@ Json variance_of_groups() {
     const auto          found = variance_components(b.finish(), start);
     std::vector<double> variances{found.residual_sd * found.residual_sd};
     for (double sd : found.group_sd) variances.push_back(sd * sd);
-    out[name] = {{"variances", variances}, {"log_likelihood", found.log_likelihood}, {"converged", found.converged}};
+    out[name] = {
+        {"variances", variances}, {"log_likelihood", found.log_likelihood}, {"converged", found.converged}};
   };
   const CsvTable dyes = bench::table_of("dyestuff.csv"), pastes = bench::table_of("pastes.csv"),
                  machines = bench::table_of("machines.csv");
@@ -106,7 +107,8 @@ Json designs(const Json& problems) {
   for (const auto& problem : problems) {
     const auto    slopes = problem.at("slopes").get<std::vector<std::vector<double>>>();
     DesignProblem p;
-    p.slopes.emplace_back(static_cast<Eigen::Index>(slopes.size()), static_cast<Eigen::Index>(slopes[0].size()));
+    p.slopes.emplace_back(static_cast<Eigen::Index>(slopes.size()),
+                          static_cast<Eigen::Index>(slopes[0].size()));
     for (std::size_t i = 0; i < slopes.size(); ++i)
       for (std::size_t j = 0; j < slopes[i].size(); ++j)
         p.slopes[0](static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = slopes[i][j];
@@ -147,13 +149,15 @@ Json gaussian_draws() {
   SamplerOptions        options;
   options.wanted_draws = 20000;
   options.seed         = 11;
-  const Draws draws    = sample(
-      [&](const Eigen::VectorXd& x) { return -0.5 * (x - mean).dot(precision * (x - mean)); }, mean,
-      Eigen::Vector3d(1.0, 1.0, 0.1), options);
-  Json out{{"converged", draws.converged}, {"acceptance", draws.acceptance}, {"steps", draws.steps - draws.burn_in},
+  const Draws draws =
+      sample([&](const Eigen::VectorXd& x) { return -0.5 * (x - mean).dot(precision * (x - mean)); }, mean,
+             Eigen::Vector3d(1.0, 1.0, 0.1), options);
+  Json                  out{{"converged", draws.converged},
+           {"acceptance", draws.acceptance},
+           {"steps", draws.steps - draws.burn_in},
            {"walkers", options.walkers}};
   const Eigen::MatrixXd centred = draws.values.rowwise() - draws.values.colwise().mean();
-  const Eigen::MatrixXd found   = centred.transpose() * centred / static_cast<double>(draws.values.rows() - 1);
+  const Eigen::MatrixXd found = centred.transpose() * centred / static_cast<double>(draws.values.rows() - 1);
   for (Eigen::Index i = 0; i < 3; ++i) {
     out["true_mean"].push_back(mean[i]);
     out["mean"].push_back(draws.values.col(i).mean());
