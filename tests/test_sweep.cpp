@@ -204,8 +204,9 @@ TEST_CASE("a member of a sweep is the history with that value in it", "[sweep]")
   Scenario          s                             = loaded.scenario;
   s.model.coefficients.drape                      = sweep.definition().axes[0].values[2];
   std::get<HoneStep>(s.edges[0].steps[0]).strokes = 80.0;
-  // the same numbers go the same way, so the same bits
-  CHECK(value(sweep, memory, 1, 2, 2) == simulate_edge(s, s.edges[0]).track.back().apex_radius_um);
+  // worked in lanes here and alone there: each errs by some tens of steps of 1e-6 at most (test_lanes.cpp)
+  CHECK(value(sweep, memory, 1, 2, 2) ==
+        Approx(simulate_edge(s, s.edges[0]).track.back().apex_radius_um).epsilon(2e-5));
 }
 
 TEST_CASE("the laps of a strop come from one integration per row, as if each were run alone", "[sweep]") {
@@ -241,7 +242,7 @@ TEST_CASE("materials, skipped steps and passes to a limit are swept", "[sweep]")
   s.edges[0].steps.erase(s.edges[0].steps.begin() + 2);
   const Prediction p = predict(s, s.edges[0], {{3, 30.0}});
   CHECK(value(sweep, memory, 0, 2, 1) ==
-        Approx(p.points.front().apex_radius_um).epsilon(1e-12));  // same numbers
+        Approx(p.points.front().apex_radius_um).epsilon(2e-5));  // in lanes, and alone
   CHECK(value(sweep, memory, 0, 0, 0) >
         value(sweep, memory, 0, 1, 0));  // silica in teak wears faster than maple
   const EdgeResult whole = simulate_edge(loaded.scenario, loaded.scenario.edges[0]);
