@@ -163,6 +163,7 @@ class Bench {
 
   show(answer) {
     this.answer = answer;
+    answer.is_fitted = this.state.fit !== null && !answer.fit_refused;
     at("faults").hidden = true;
     at("results").classList.remove("stale");
     const { ways, edited } = this.state;
@@ -278,7 +279,7 @@ function showWay(box, figure, way, answer, index) {
   const ready = way.moments.ready;
   figure.innerHTML = way.section; // written by the model, names in it escaped
   box.replaceChildren(name,
-    h("p", { class: "reading" }, h("output", {}, grams(ready.reading_gf)), " gf ",
+    h("p", { class: "reading" }, h("output", {}, grams(answer.is_fitted ? way.ready.middle : ready.reading_gf)), " gf ",
       h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`)),
     h("p", { class: "state" }, `ready for work; apex radius ${digits(ready.apex_radius_um, 2)} µm, burr ${digits(ready.burr_um, 2)} µm`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
@@ -303,6 +304,9 @@ function showSteps(way) {
 }
 
 function restsText(answer) {
+  if (answer.is_fitted) {
+    return `The large readings are the middle of ${answer.members} versions of the model that agree with your readings, with the span of 9 in 10 behind them. Lines, pictures, passes in bold and the table of steps are still for the values as set: “Go on with the fitted values” puts the fitted ones there. ${answer.rests_on}`;
+  }
   return `Bold numbers and lines are what the model gives for the values as set here; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
 }
 
