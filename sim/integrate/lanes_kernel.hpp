@@ -229,7 +229,7 @@ class AbrasionKernel {
         if (i == 2) {  // freshness: what matters is the share of the cut
           allowed = relative_ * (to[i] + constant_.get(Abrasion::least_fresh));
         }
-        if (i == 1) allowed = 0.25 * allowed;  // its growth has joints, where the estimate is too low
+        if (i == 1) allowed = 0.5 * allowed;  // its growth has joints, where the estimate is too low
         over[i] = abs(h * error);
         of[i]   = allowed;
       }
