@@ -31,11 +31,11 @@ GROUPS = {
     "physics": (True, 5),
     "standards": (True, 5),
     "common_practice": (True, 1),
-    "profile.compare": (False, 600),
+    "profile.compare": (False, 150),
     "numerics": (False, 10),
     "fitting": (False, 60),
     "statistics": (False, 60),
-    "uncertainty": (False, 400),
+    "uncertainty": (False, 350),
 }
 
 
