@@ -146,8 +146,8 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
     std::vector<std::string> names, quantity_units;
     std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told, moved;
     for (const DerivedResult& q : report.derived) {
-      const auto end = [&](double value, bool is_open) {
-        return q.profile.wanted && q.profile.usable && !is_open ? value : not_given;
+      const auto end = [&](double place, bool is_open) {
+        return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
       };
       names.push_back(q.quantity.name);
       quantity_units.push_back(q.quantity.unit);
