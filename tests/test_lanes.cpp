@@ -1,11 +1,10 @@
 // SPDX-License-Identifier: MIT
-#include "sim/integrate/lanes.hpp"
-
-#include <catch2/catch.hpp>
-
 #include <cstring>
 #include <numeric>
 
+#include <catch2/catch.hpp>
+
+#include "sim/integrate/lanes.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;
@@ -24,11 +23,12 @@ struct Batch final : HistoryBatch {
     plans.push_back(plan);
     witnesses.emplace_back().wanted = points;
   }
-  [[nodiscard]] std::size_t      size() const override { return plans.size(); }
-  const Model<double>&           model(std::size_t i) override { return models[i]; }
-  const EdgePlan&                plan(std::size_t i) override { return plans[i]; }
-  HistoryObserver<double>&       observer(std::size_t i) override { return witnesses[i]; }
-  [[nodiscard]] std::vector<LaneResult> run(const Tolerances& t = {}, InstructionSet set = InstructionSet::best) {
+  [[nodiscard]] std::size_t             size() const override { return plans.size(); }
+  const Model<double>&                  model(std::size_t i) override { return models[i]; }
+  const EdgePlan&                       plan(std::size_t i) override { return plans[i]; }
+  HistoryObserver<double>&              observer(std::size_t i) override { return witnesses[i]; }
+  [[nodiscard]] std::vector<LaneResult> run(const Tolerances& t   = {},
+                                            InstructionSet    set = InstructionSet::best) {
     std::vector<LaneResult> out;
     for (auto& w : witnesses) w.seen.clear(), w.outcomes.clear(), w.after_step.clear();
     run_batch(*this, t, out, set);
@@ -47,9 +47,12 @@ void add_random_history(Batch& batch, Dice& dice) {
   }
   if (dice.uniform() < 0.2) m.coefficients.collapse_load_N_per_m = 0.0;
   const double law = dice.uniform();
-  if (law < 0.1) m.wear = laws::SquareRoot<double>{dice.log_between(1e-4, 1e-2)};
-  else if (law < 0.2) m.wear = laws::Power<double>{dice.log_between(1e-4, 1e-2), dice.between(0.0, 2.0)};
-  else if (law < 0.3) m.wear = laws::ConstantRate<double>{dice.log_between(1e-5, 1e-3)};
+  if (law < 0.1)
+    m.wear = laws::SquareRoot<double>{dice.log_between(1e-4, 1e-2)};
+  else if (law < 0.2)
+    m.wear = laws::Power<double>{dice.log_between(1e-4, 1e-2), dice.between(0.0, 2.0)};
+  else if (law < 0.3)
+    m.wear = laws::ConstantRate<double>{dice.log_between(1e-5, 1e-3)};
   std::vector<Step> steps;
   const int         count = 1 + dice.below(9);
   for (int i = 0; i < count; ++i) {
@@ -102,7 +105,9 @@ TEST_CASE("lanes agree with a tight scalar run on histories out of the priors", 
       const auto &a = lanes[i].state, &b = exact[i].state, &c = scalar[i].state;
       // Each of some tens of steps errs by 1e-6 of what it changes at most, and what one stage leaves the next forgets:
       // 1e-5 is ten such errors in a row. The scalar path is asked for the same.
-      const auto close = [](double x, double y, double scale) { return std::abs(x - y) <= 1e-5 * (std::abs(y) + scale); };
+      const auto close = [](double x, double y, double scale) {
+        return std::abs(x - y) <= 1e-5 * (std::abs(y) + scale);
+      };
       REQUIRE(close(a.apex_radius_um, b.apex_radius_um, 1e-2));
       REQUIRE(close(a.scratch_um, b.scratch_um, 1e-2));
       // the growth of a burr has joints, where a step errs by more than its estimate: thrice as much
@@ -114,8 +119,10 @@ TEST_CASE("lanes agree with a tight scalar run on histories out of the priors", 
       REQUIRE(a.back_depth_um == Approx(b.back_depth_um).epsilon(1e-5));
       REQUIRE(lanes[i].ledger.strokes == exact[i].ledger.strokes);
       REQUIRE(lanes[i].ledger.path_m == exact[i].ledger.path_m);
-      REQUIRE(lanes[i].ledger.steel_removed_um_mm == Approx(exact[i].ledger.steel_removed_um_mm).epsilon(1e-9));
-      REQUIRE(lanes[i].ledger.steel_worn_um_mm == Approx(exact[i].ledger.steel_worn_um_mm).epsilon(1e-4).margin(1e-9));
+      REQUIRE(lanes[i].ledger.steel_removed_um_mm ==
+              Approx(exact[i].ledger.steel_removed_um_mm).epsilon(1e-9));
+      REQUIRE(lanes[i].ledger.steel_worn_um_mm ==
+              Approx(exact[i].ledger.steel_worn_um_mm).epsilon(1e-4).margin(1e-9));
     }
     CHECK(alone < 60);  // lanes are no use if more than a few in a hundred leave them
   }
@@ -155,13 +162,14 @@ TEST_CASE("strokes counted from the burr on are counted alike in lanes", "[lanes
     m.coefficients.radius_per_scratch *= dice.log_between(0.6, 1.6);
     HoneStep first    = hone(medium::coarse, 1.0 + dice.below(30), true);
     first.max_strokes = i % 8 == 0 ? 2.0 : 2000.0;  // some are given up
-    batch.add(m, plan(tool::iron, {first, hone(medium::middle, dice.below(25), true), hone(medium::fine, 20.0, true)}));
+    batch.add(m, plan(tool::iron,
+                      {first, hone(medium::middle, dice.below(25), true), hone(medium::fine, 20.0, true)}));
   }
   Tolerances tight;
   tight.relative = 1e-11, tight.absolute_um = 1e-13;
-  const auto  exact = batch.run(tight, InstructionSet::none);
-  int         given_up = 0, alone = 0;
-  const auto  lanes = batch.run();
+  const auto exact    = batch.run(tight, InstructionSet::none);
+  int        given_up = 0, alone = 0;
+  const auto lanes = batch.run();
   for (std::size_t i = 0; i < lanes.size(); ++i) {
     INFO("history " << i);
     REQUIRE(lanes[i].status.code == exact[i].status.code);
@@ -197,10 +205,10 @@ TEST_CASE("what lanes cannot do the adaptive path does, to the same bits", "[lan
   };
   const std::vector<Step> steps{hone(medium::coarse, 20), strop(backing::thin_hide, compound::oxide, 5),
                                 cut(wood::maple, 100)};
-  Model<double>           m = workshop();
+  Model<double>           m     = workshop();
   m.coefficients.floor_exponent = 1.5;
   from_step_is_scalar(m, steps, 0);
-  m                                          = workshop();
+  m                                        = workshop();
   m.coefficients.active_grit_load_exponent = 0.5;
   from_step_is_scalar(m, steps, 0);
   m      = workshop();
@@ -224,9 +232,9 @@ TEST_CASE("what lanes cannot do the adaptive path does, to the same bits", "[lan
 TEST_CASE("observers of lanes see the points of every step, and the end does not depend on them", "[lanes]") {
   const std::vector<double> points{0.0, 3.0, 10.0, 12.5, 40.0, 1000.0};
   Batch                     seen, unseen;
-  const EdgePlan            p =
-      plan(tool::iron, {hone(medium::coarse, 30), hone(medium::fine, 40), back(medium::fine, 5), read("sharp"),
-                        strop(backing::soft_hide, compound::oxide, 12.5), cut(wood::oak, 300)});
+  const EdgePlan            p = plan(
+                 tool::iron, {hone(medium::coarse, 30), hone(medium::fine, 40), back(medium::fine, 5), read("sharp"),
+                              strop(backing::soft_hide, compound::oxide, 12.5), cut(wood::oak, 300)});
   for (int i = 0; i < 11; ++i) {
     Model<double> m = workshop();
     m.tools[0].apex_radius_um *= 1.0 + 0.3 * i;
@@ -252,7 +260,8 @@ TEST_CASE("observers of lanes see the points of every step, and the end does not
       CHECK(a.seen[k].state.burr_um == Approx(b.seen[k].state.burr_um).epsilon(1e-5).margin(1e-7));
       CHECK(a.seen[k].ledger.path_m == b.seen[k].ledger.path_m);
       CHECK(a.seen[k].ledger.strokes == b.seen[k].ledger.strokes);
-      CHECK(a.seen[k].ledger.steel_removed_um_mm == Approx(b.seen[k].ledger.steel_removed_um_mm).epsilon(1e-9));
+      CHECK(a.seen[k].ledger.steel_removed_um_mm ==
+            Approx(b.seen[k].ledger.steel_removed_um_mm).epsilon(1e-9));
     }
     REQUIRE(a.after_step.size() == p.steps.size());
     CHECK(same_bits(a.after_step.back(), lanes[i].state));
@@ -266,7 +275,7 @@ TEST_CASE("lanes converge as the tolerance tightens", "[lanes]") {
   Tolerances tight;
   tight.relative = 1e-12, tight.absolute_um = 1e-14;
   const auto exact = batch.run(tight, InstructionSet::none);
-  double     last = 1.0;
+  double     last  = 1.0;
   for (const double relative : {1e-4, 1e-6, 1e-8}) {
     Tolerances t;
     t.relative = relative, t.absolute_um = 0.01 * relative;

@@ -20,7 +20,8 @@ using lanes::Growth;
 using lanes::Outcome;
 
 static_assert(std::is_same_v<std::variant_alternative_t<0, laws::WearLaw<double>>, laws::SharedLoad<double>>);
-static_assert(std::is_same_v<std::variant_alternative_t<1, laws::WearLaw<double>>, laws::ConstantRate<double>>);
+static_assert(
+    std::is_same_v<std::variant_alternative_t<1, laws::WearLaw<double>>, laws::ConstantRate<double>>);
 static_assert(std::is_same_v<std::variant_alternative_t<2, laws::WearLaw<double>>, laws::SquareRoot<double>>);
 static_assert(std::is_same_v<std::variant_alternative_t<3, laws::WearLaw<double>>, laws::Power<double>>);
 
@@ -47,8 +48,8 @@ lanes::Rules rules_of(const Tolerances& tolerances) {
   using Kronrod = boost::math::quadrature::gauss_kronrod<double, 15>;
   using Gauss   = boost::math::quadrature::gauss<double, 7>;
   // QUADPACK's estimate is (200·|G₇ − K₁₅|)^1.5, as in quadrature.hpp
-  const auto difference = [](double relative) { return std::pow(relative, 2.0 / 3.0) / 200.0; };
-  const double in_wood  = 0.1 * tolerances.relative;
+  const auto   difference = [](double relative) { return std::pow(relative, 2.0 / 3.0) / 200.0; };
+  const double in_wood    = 0.1 * tolerances.relative;
   // over τ steps are so long that the estimate of the error misses more where a rate has a joint: half of what the adaptive
   // path allows gives what that gives, a fifth where the strokes themselves hang on it
   return {.relative          = 0.5 * tolerances.relative,
@@ -120,14 +121,14 @@ class Company {
   };
   // what CutStage knows beside its law
   struct InWood {
-    std::size_t                                      member;
-    CutStage<double, laws::ConstantRate<double>>     stage;
-    double                                           passes;
-    std::size_t                                      law, first_task;
+    std::size_t                                  member;
+    CutStage<double, laws::ConstantRate<double>> stage;
+    double                                       passes;
+    std::size_t                                  law, first_task;
   };
 
-  const EdgePlan& plan(std::size_t m) { return batch_.plan(first_ + m); }
-  const Step&     step(std::size_t m) { return plan(m).steps[members_[m].step]; }
+  const EdgePlan&         plan(std::size_t m) { return batch_.plan(first_ + m); }
+  const Step&             step(std::size_t m) { return plan(m).steps[members_[m].step]; }
   std::span<const double> points(std::size_t m) {
     return batch_.observer(first_ + m).points(members_[m].step, step(m));
   }
@@ -205,8 +206,8 @@ class Company {
     add(end);
   }
 
-  static void set_floor(Abrasion& task, const laws::HoningFloor<double>& floor, const EdgeState<double>& state,
-                        double own_scratch) {
+  static void set_floor(Abrasion& task, const laws::HoningFloor<double>& floor,
+                        const EdgeState<double>& state, double own_scratch) {
     task.constant[Abrasion::own_scratch]    = own_scratch;
     task.constant[Abrasion::excess_scratch] = state.scratch_um - own_scratch;
     task.constant[Abrasion::per_scratch]    = floor.radius_per_scratch;
@@ -224,12 +225,15 @@ class Company {
 
   bool on_face(std::size_t m, const FaceStage<double>& stage, int medium, double strokes, bool counted,
                double max_strokes) {
-    const EdgeState<double>& state = results_[m].state;
-    const double own_scratch = stage.is_bevel ? stage.own_scratch_um : state.scratch_um;
-    if (stage.floor.exponent != 2.0 || (stage.is_bevel && stage.depth_follows_pressure) || !(own_scratch > 0.0))
+    const EdgeState<double>& state       = results_[m].state;
+    const double             own_scratch = stage.is_bevel ? stage.own_scratch_um : state.scratch_um;
+    if (stage.floor.exponent != 2.0 || (stage.is_bevel && stage.depth_follows_pressure) ||
+        !(own_scratch > 0.0))
       return false;
     if (counted && !points(m).empty()) return false;
-    const BurrIn kind = !stage.is_bevel ? BurrIn::closed_form : counted ? BurrIn::counted : BurrIn::integrated;
+    const BurrIn kind  = !stage.is_bevel ? BurrIn::closed_form
+                         : counted       ? BurrIn::counted
+                                         : BurrIn::integrated;
     auto&        tasks = abrasions_[static_cast<std::size_t>(kind)];
     on_face_.push_back({m, stage, medium, max_strokes, kind, tasks.size()});
     const auto until = [&](Abrasion& task, double n) {
@@ -245,14 +249,14 @@ class Company {
     task.constant[Abrasion::land_start] = land_start;
     task.constant[Abrasion::land_slope] =
         stage.land.grows() ? land_start / stage.start_depth_um : 0.0;  // ℓ ∝ h
-    task.constant[Abrasion::pace]          = stage.faces / stage.land.section_per_stroke;
-    task.constant[Abrasion::glaze_floor]   = stage.glaze.floor;
-    task.constant[Abrasion::glaze_rate]    = 1.0 / stage.glaze.strokes;
-    task.constant[Abrasion::least_fresh]   = stage.glaze.floor / (1.0 - stage.glaze.floor + 1e-9);
-    task.constant[Abrasion::fresh_start]   = stage.start_fresh;
-    task.constant[Abrasion::own_floor]     = stage.own_floor_um;
-    task.y[Abrasion::fresh]                = stage.start_fresh;
-    task.y[Abrasion::left]                 = strokes;
+    task.constant[Abrasion::pace]        = stage.faces / stage.land.section_per_stroke;
+    task.constant[Abrasion::glaze_floor] = stage.glaze.floor;
+    task.constant[Abrasion::glaze_rate]  = 1.0 / stage.glaze.strokes;
+    task.constant[Abrasion::least_fresh] = stage.glaze.floor / (1.0 - stage.glaze.floor + 1e-9);
+    task.constant[Abrasion::fresh_start] = stage.start_fresh;
+    task.constant[Abrasion::own_floor]   = stage.own_floor_um;
+    task.y[Abrasion::fresh]              = stage.start_fresh;
+    task.y[Abrasion::left]               = strokes;
     if (counted) {
       until(task, CountedStage<double>{stage, strokes}.latest(max_strokes));
       task.constant[Abrasion::count] = Abrasion::counted_from_the_burr;
@@ -270,12 +274,12 @@ class Company {
     return true;
   }
   bool take(std::size_t m, const HoneStep& s) {
-    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger), s.medium,
-                   s.strokes, s.after_burr, s.max_strokes);
+    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger),
+                   s.medium, s.strokes, s.after_burr, s.max_strokes);
   }
   bool take(std::size_t m, const BackStep& s) {
-    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger), s.medium,
-                   s.strokes, false, s.strokes);
+    return on_face(m, assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger),
+                   s.medium, s.strokes, false, s.strokes);
   }
   bool take(std::size_t m, const StropStep& s) {
     const auto stage = assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger);
@@ -312,7 +316,9 @@ class Company {
             in_wood_.push_back({m,
                                 {laws::ConstantRate<double>{}, stage.collapse, stage.burr_break_off_m,
                                  stage.section_factor, stage.path_before_m, stage.pass_m},
-                                s.passes, kind, tasks.size()});
+                                s.passes,
+                                kind,
+                                tasks.size()});
             Growth task{};
             int    k = 0;
             Law::fields([&](const Field&, const double& number) { task.law[k++] = number; }, stage.wear);
@@ -399,8 +405,8 @@ class Company {
   }
   void finish(std::vector<OnFace>& list) {
     for (const OnFace& f : list) {
-      const auto& stage = f.stage;
-      const Abrasion* const task = abrasions_[static_cast<std::size_t>(f.kind)].data() + f.first_task;
+      const auto&           stage = f.stage;
+      const Abrasion* const task  = abrasions_[static_cast<std::size_t>(f.kind)].data() + f.first_task;
       if (f.kind == BurrIn::counted && task->outcome == Outcome::finished && task->strokes > f.most) {
         alone(f.member);
         continue;
@@ -437,7 +443,7 @@ class Company {
                                   n);
           },
           [&](Ledger<double>& ledger, const EdgeState<double>&, const EdgeState<double>&, const Abrasion&,
-              double n) { count_strokes(ledger, -1, n, n, f.stage.removed(n)); });
+              double          n) { count_strokes(ledger, -1, n, n, f.stage.removed(n)); });
     }
     list.clear();
     abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].clear();
@@ -445,8 +451,7 @@ class Company {
   void finish(std::vector<InWood>& list) {
     for (const InWood& f : list) {
       hand_out(
-          f.member, f.passes, growths_[f.law].data() + f.first_task,
-          [&](const Growth&) { return f.passes; },
+          f.member, f.passes, growths_[f.law].data() + f.first_task, [&](const Growth&) { return f.passes; },
           [&](const EdgeState<double>& before, const Growth& t, double n) {
             return f.stage.finish(before, {t.radius}, n);
           },
@@ -460,16 +465,16 @@ class Company {
     for (auto& tasks : growths_) tasks.clear();
   }
 
-  HistoryBatch&             batch_;
-  const Tolerances&         tolerances_;
-  const lanes::Kernels&     kernels_;
-  lanes::Rules              rules_;
-  std::span<LaneResult>     results_;
-  std::size_t               first_ = 0;
-  std::vector<Member>       members_;
-  std::vector<OnFace>       on_face_;
-  std::vector<OnStrop>      on_strop_;
-  std::vector<InWood>       in_wood_;
+  HistoryBatch&                        batch_;
+  const Tolerances&                    tolerances_;
+  const lanes::Kernels&                kernels_;
+  lanes::Rules                         rules_;
+  std::span<LaneResult>                results_;
+  std::size_t                          first_ = 0;
+  std::vector<Member>                  members_;
+  std::vector<OnFace>                  on_face_;
+  std::vector<OnStrop>                 on_strop_;
+  std::vector<InWood>                  in_wood_;
   std::array<std::vector<Abrasion>, 3> abrasions_;  ///< by BurrIn
   std::array<std::vector<Growth>, 4>   growths_;    ///< by law
   struct {
@@ -486,8 +491,9 @@ std::vector<InstructionSet> instruction_sets() {
   out.push_back(InstructionSet::sse2);
   if (__builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma")) {
     out.push_back(InstructionSet::avx2);
-    if (__builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512cd") && __builtin_cpu_supports("avx512bw") &&
-        __builtin_cpu_supports("avx512dq") && __builtin_cpu_supports("avx512vl"))
+    if (__builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512cd") &&
+        __builtin_cpu_supports("avx512bw") && __builtin_cpu_supports("avx512dq") &&
+        __builtin_cpu_supports("avx512vl"))
       out.push_back(InstructionSet::avx512);
   }
 #endif

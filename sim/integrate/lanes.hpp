@@ -28,17 +28,17 @@ namespace arris {
 /// return need only stay as it is until the next is asked for, and `plan` until the batch is done.
 class HistoryBatch {
  public:
-  virtual ~HistoryBatch()                                               = default;
-  [[nodiscard]] virtual std::size_t              size() const             = 0;
-  [[nodiscard]] virtual const Model<double>&     model(std::size_t i)     = 0;
-  [[nodiscard]] virtual const EdgePlan&          plan(std::size_t i)      = 0;
-  [[nodiscard]] virtual HistoryObserver<double>& observer(std::size_t i)  = 0;
+  virtual ~HistoryBatch()                                                = default;
+  [[nodiscard]] virtual std::size_t              size() const            = 0;
+  [[nodiscard]] virtual const Model<double>&     model(std::size_t i)    = 0;
+  [[nodiscard]] virtual const EdgePlan&          plan(std::size_t i)     = 0;
+  [[nodiscard]] virtual HistoryObserver<double>& observer(std::size_t i) = 0;
 };
 
 /// What became of a history of a batch.
 struct LaneResult {
   RunStatus         status;
-  EdgeState<double> state;         ///< NaN if the status is not usable
+  EdgeState<double> state;  ///< NaN if the status is not usable
   Ledger<double>    ledger;
   int               alone_from = -1;  ///< the step from which on run.hpp had to do it; −1 if none
 };

@@ -25,7 +25,7 @@ namespace arris::lanes {
 
 /// Dormand and Prince's 5(4) pair.
 struct DormandPrince {
-  static constexpr int    stages        = 7;  ///< the last is the first of the next step
+  static constexpr int    stages              = 7;  ///< the last is the first of the next step
   static constexpr double row[stages][stages] = {
       {},
       {1.0 / 5},
@@ -35,11 +35,13 @@ struct DormandPrince {
       {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
       {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}};
   /// the result of fifth order less that of fourth
-  static constexpr double error[stages] = {
-      35.0 / 384 - 5179.0 / 57600,         0.0,
-      500.0 / 1113 - 7571.0 / 16695,       125.0 / 192 - 393.0 / 640,
-      -2187.0 / 6784 + 92097.0 / 339200,   11.0 / 84 - 187.0 / 2100,
-      -1.0 / 40};
+  static constexpr double error[stages] = {35.0 / 384 - 5179.0 / 57600,
+                                           0.0,
+                                           500.0 / 1113 - 7571.0 / 16695,
+                                           125.0 / 192 - 393.0 / 640,
+                                           -2187.0 / 6784 + 92097.0 / 339200,
+                                           11.0 / 84 - 187.0 / 2100,
+                                           -1.0 / 40};
 };
 
 /// Where tasks sit while they are worked on: number k of lane i at [k][i].
@@ -47,13 +49,15 @@ template <class V, int Count>
 struct Seats {
   alignas(64) double at[Count][V::size];
 
-  [[nodiscard]] V    get(int k) const { return V::load(at[k]); }
-  void               set(int k, const V& x) { x.store(at[k]); }
+  [[nodiscard]] V get(int k) const { return V::load(at[k]); }
+  void            set(int k, const V& x) { x.store(at[k]); }
 };
 
 /// The components of an abrasion task that are integrated.
 template <BurrIn burr>
-inline constexpr int integrated = burr == BurrIn::closed_form ? 1 : burr == BurrIn::integrated ? 3 : 4;
+inline constexpr int integrated = burr == BurrIn::closed_form  ? 1
+                                  : burr == BurrIn::integrated ? 3
+                                                               : 4;
 
 template <class V, BurrIn burr>
 class AbrasionKernel {
@@ -77,18 +81,19 @@ class AbrasionKernel {
 
   // what a place in τ fixes, whatever the radius and the burr are
   struct Place {
-    V scratch;       // s
-    V depth_rate;    // dD/dτ
-    V goal;          // r∞
-    V per_goal;      // 1/r∞
-    V fresh_strokes; // dn/dτ on a fresh medium
+    V scratch;        // s
+    V depth_rate;     // dD/dτ
+    V goal;           // r∞
+    V per_goal;       // 1/r∞
+    V fresh_strokes;  // dn/dτ on a fresh medium
   };
   // at τ, where e^(−τ) is `left`
   Place place(const V& tau, const V& left) const {
     const auto                   c = [this](int k) { return constant_.get(k); };
     const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
-    const laws::HoningFloor<V> floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0), c(Abrasion::least_um2)};
-    Place                      p;
+    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0),
+                                     c(Abrasion::least_um2)};
+    Place                        p;
     p.scratch    = memory.scratch_um(left);
     p.depth_rate = memory.depth_rate(p.scratch);
     p.goal       = floor.radius_um(p.scratch);
@@ -109,7 +114,7 @@ class AbrasionKernel {
     dy[0]        = c(Abrasion::fall) * p.depth_rate * laws::HoningFloor<V>::distance_of(both * share);
     if constexpr (N > 1) {
       const V strokes = p.fresh_strokes * (both * times_goal);
-      dy[1] = c(Abrasion::growth) * p.depth_rate * laws::burr_opening_at(times_goal) -
+      dy[1]           = c(Abrasion::growth) * p.depth_rate * laws::burr_opening_at(times_goal) -
               c(Abrasion::loss) * strokes * y[1];
       dy[2] = -strokes * y[2] * c(Abrasion::glaze_rate);
       if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Abrasion::own_floor));
@@ -120,11 +125,11 @@ class AbrasionKernel {
   void prepare(Abrasion* const* tasks, std::size_t count) {
     const int here = count < V::size ? static_cast<int>(count) : lanes;
     for (int lane = 0; lane < lanes; ++lane) seat(*tasks[lane < here ? lane : 0], lane);
-    const V depth = constant_.get(Abrasion::depth);
+    const V                      depth = constant_.get(Abrasion::depth);
     const laws::ScratchMemory<V> memory{constant_.get(Abrasion::own_scratch),
                                         constant_.get(Abrasion::excess_scratch)};
     // D(τ) is monotone, and concave or convex: Newton's method converges from either end
-    V tau = depth / memory.depth_rate(memory.scratch_um(V(1.0)));
+    V    tau   = depth / memory.depth_rate(memory.scratch_um(V(1.0)));
     Mask found = V::nowhere();
     for (int i = 0; i < 60 && !all(found); ++i) {
       const V left   = exp(-tau);
@@ -137,7 +142,8 @@ class AbrasionKernel {
     const Place here_now = place(V(0.0), V(1.0));
     rates(here_now, y, dy);
     V step = min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
-    if constexpr (N > 1) step = min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
+    if constexpr (N > 1)
+      step = min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
     alignas(64) double end[V::size], first[V::size], s[V::size], slope[N][V::size];
     tau.store(end);
     step.store(first);
@@ -177,7 +183,9 @@ class AbrasionKernel {
   template <int Stage, int... J>
   static V along(const V (&k)[Pair::stages][N], int i, std::integer_sequence<int, J...>) {
     V sum = V(Pair::row[Stage][0]) * k[0][i];
-    ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum)) : void()), ...);
+    ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum))
+                                     : void()),
+     ...);
     return sum;
   }
   template <int Stage>
@@ -212,8 +220,9 @@ class AbrasionKernel {
       const V     x = exp(h * (-1.0 / 90.0)), x2 = x * x, x4 = x2 * x2, x8 = x4 * x4, x9 = x8 * x;
       const V     x18 = x9 * x9, x36 = x18 * x18, x72 = x36 * x36, x90 = x72 * x18;
       const Place fifth = place(tau + 0.2 * h, left * x18), third = place(tau + 0.3 * h, left * (x18 * x9));
-      const Place most = place(tau + 0.8 * h, left * x72), near_end = place(tau + h * (8.0 / 9.0), left * (x72 * x8));
-      const Place end = place(tau + h, left * x90);
+      const Place most     = place(tau + 0.8 * h, left * x72),
+                  near_end = place(tau + h * (8.0 / 9.0), left * (x72 * x8));
+      const Place end      = place(tau + h, left * x90);
       stage<1>(fifth, h, y, k, to);
       stage<2>(third, h, y, k, to);
       stage<3>(most, h, y, k, to);
@@ -251,17 +260,20 @@ class AbrasionKernel {
       }
       Mask good = (worst <= 1.0) & (sum < 1e9);
       // h·0.9·error^(−1/5), between a fifth and five times as long
-      V wish = h * select(sum < 1e9, 0.9 * fifth_root_of_inverse(min(max(worst, V(2e-4)), V(1800.0))), V(0.1));
-      Mask ended = V::nowhere();
+      V wish =
+          h * select(sum < 1e9, 0.9 * fifth_root_of_inverse(min(max(worst, V(2e-4)), V(1800.0))), V(0.1));
+      Mask ended   = V::nowhere();
       V    scratch = end.scratch;
       if constexpr (N > 3) {
         // no strokes are left: once more to where the last one ends, until a straight line will do
         const Mask past = good & (to[3] < 1e-3);
         if (any(past)) {
-          const V shift = -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
-          ended         = past & (abs(to[3]) <= 1e-3);
+          const V shift =
+              -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
+          ended = past & (abs(to[3]) <= 1e-3);
           for (int i = 0; i < N; ++i) to[i] = select(ended, to[i] + shift * k[6][i], to[i]);
-          scratch = select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
+          scratch =
+              select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
           good = good & ((!past) | ended);
           wish = select(past, max(h + shift, 0.05 * h), wish);
           h    = select(ended, h + shift, h);
@@ -270,7 +282,8 @@ class AbrasionKernel {
       const auto close = [this](const V& value, const V& goal) {
         return abs(value - goal) <= 0.5 * (absolute_ + relative_ * goal);
       };
-      const Mask settled = good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
+      const Mask settled =
+          good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
       const Mask finished = good & (h >= rest);
       for (int i = 0; i < N; ++i) {
         y_.set(i, select(good, to[i], y[i]));
@@ -287,11 +300,12 @@ class AbrasionKernel {
 
       // 1 settled, 2 finished, 4 ended
       alignas(64) double what[V::size];
-      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0))).store(what);
+      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0)))
+          .store(what);
       for (int lane = 0; lane < lanes; ++lane) {
         if (seated[lane] == nullptr) continue;
-        Abrasion& task = *seated[lane];
-        Outcome outcome = Outcome::open;
+        Abrasion& task    = *seated[lane];
+        Outcome   outcome = Outcome::open;
         if (what[lane] >= 4.0)
           outcome = Outcome::ended;
         else if (what[lane] >= 2.0)
@@ -336,18 +350,17 @@ V integral(const F& f, const V& a, const V& b, const Rules& rules, double allowe
   return half * fine;
 }
 
-
 template <class V>
 void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask               = typename V::Mask;
-  constexpr auto    lanes  = static_cast<std::size_t>(V::size);
-  constexpr double  window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
-  constexpr double  panel  = 6.5;
+  using Mask              = typename V::Mask;
+  constexpr auto   lanes  = static_cast<std::size_t>(V::size);
+  constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
+  constexpr double panel  = 6.5;
   for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t             here = count - first < lanes ? count - first : lanes;
-    Seats<V, Abrasion::constants> constant;
+    const std::size_t              here = count - first < lanes ? count - first : lanes;
+    Seats<V, Abrasion::constants>  constant;
     Seats<V, Abrasion::components> y;
-    Seats<V, 3>                   more;  // τ, s, settled
+    Seats<V, 3>                    more;  // τ, s, settled
     for (std::size_t lane = 0; lane < lanes; ++lane) {
       const Abrasion& task = *tasks[first + (lane < here ? lane : 0)];
       for (int k = 0; k < Abrasion::constants; ++k) constant.at[k][lane] = task.constant[k];
@@ -359,9 +372,10 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     const auto                   c = [&](int k) { return constant.get(k); };
     const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
     const laws::Glazing<V>       glaze{c(Abrasion::glaze_floor), V(1.0 / c(Abrasion::glaze_rate))};
-    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0), c(Abrasion::least_um2)};
-    const V                      land_start = c(Abrasion::land_start), slope = c(Abrasion::land_slope), pace = c(Abrasion::pace);
-    const V                      fresh_start = c(Abrasion::fresh_start), loss = c(Abrasion::loss);
+    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0),
+                                     c(Abrasion::least_um2)};
+    const V land_start = c(Abrasion::land_start), slope = c(Abrasion::land_slope), pace = c(Abrasion::pace);
+    const V fresh_start = c(Abrasion::fresh_start), loss = c(Abrasion::loss);
     const auto fresh_at     = [&](const V& n) { return V(fresh_start * glaze.freshness(n)); };
     const auto effective_at = [&](const V& n, const V& fresh) {
       return glaze.effective_between(n, fresh_start, fresh);
@@ -371,8 +385,9 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     const V tau       = more.get(0);
     const V depth     = memory.depth_um(tau, V(exp(-tau)));
     const V effective = pace * depth * (land_start + 0.5 * slope * depth);
-    V n = (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Abrasion::fresh))) / glaze.floor;
-    n   = max(n, V(0.0));
+    V       n = (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Abrasion::fresh))) /
+          glaze.floor;
+    n = max(n, V(0.0));
     for (int i = 0; i < 2; ++i) {
       const V fresh = fresh_at(n);
       n -= (effective_at(n, fresh) - effective) / glaze.share_when(fresh);
@@ -382,24 +397,26 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
     const Mask counted = given < 0.0;
     const V    to      = select(counted, n + select(settled, y.get(Abrasion::left), V(0.0)), given);
 
-    const V raise = c(Abrasion::growth) / pace * laws::burr_opening(y.get(Abrasion::radius), floor.radius_um(more.get(1)));
+    const V raise = c(Abrasion::growth) / pace *
+                    laws::burr_opening(y.get(Abrasion::radius), floor.radius_um(more.get(1)));
     const auto growth = [&](const V& at) {
       const V fresh = fresh_at(at);
-      const V land = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
+      const V land  = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
       return V(raise * glaze.share_when(fresh) / land * exp(-loss * (to - at)));
     };
-    Mask    lost = V::nowhere();
-    const V from = select(settled, max(n, to - window / loss), to);
-    V       burr = y.get(Abrasion::burr) * exp(-loss * select(settled, to - n, V(0.0)));
+    Mask    lost   = V::nowhere();
+    const V from   = select(settled, max(n, to - window / loss), to);
+    V       burr   = y.get(Abrasion::burr) * exp(-loss * select(settled, to - n, V(0.0)));
     const V panels = max(V(1.0), ceil((to - from) * loss / panel));
     V       grown(0.0);
     for (double p = 0.0; any(settled & (V(p) < panels)); p += 1.0) {
-      const V width = (to - from) / panels;
-      Mask    off = V::nowhere();
-      const V piece = integral(growth, V(from + p * width), V(from + (p + 1.0) * width), rules, rules.burr_difference, off);
-      const Mask mine = settled & (V(p) < panels);
-      grown = select(mine, grown + piece, grown);
-      lost  = lost | (mine & off & (raise > 0.0));
+      const V    width = (to - from) / panels;
+      Mask       off   = V::nowhere();
+      const V    piece = integral(growth, V(from + p * width), V(from + (p + 1.0) * width), rules,
+                                  rules.burr_difference, off);
+      const Mask mine  = settled & (V(p) < panels);
+      grown            = select(mine, grown + piece, grown);
+      lost             = lost | (mine & off & (raise > 0.0));
     }
     burr += grown;
     alignas(64) double b[lanes], strokes[lanes], failed[lanes];
@@ -410,8 +427,9 @@ void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules)
       Abrasion& task         = *tasks[first + lane];
       task.y[Abrasion::burr] = b[lane];
       task.strokes           = strokes[lane];
-      if (task.outcome == Outcome::settled && task.constant[Abrasion::count] < 0.0) task.y[Abrasion::left] = 0.0;
-      task.outcome           = failed[lane] != 0.0 ? Outcome::given_up : Outcome::finished;
+      if (task.outcome == Outcome::settled && task.constant[Abrasion::count] < 0.0)
+        task.y[Abrasion::left] = 0.0;
+      task.outcome = failed[lane] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }
 }
@@ -427,9 +445,9 @@ Law law_of(const Numbers& numbers) {
 
 template <class V, template <class> class Law>
 void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask              = typename V::Mask;
-  constexpr auto lanes    = static_cast<std::size_t>(V::size);
-  constexpr int  numbers  = Growth::most_numbers;
+  using Mask             = typename V::Mask;
+  constexpr auto lanes   = static_cast<std::size_t>(V::size);
+  constexpr int  numbers = Growth::most_numbers;
   const V        infinity(std::numeric_limits<double>::infinity());
   for (std::size_t first = 0; first < count; first += lanes) {
     const std::size_t here = count - first < lanes ? count - first : lanes;
@@ -458,7 +476,7 @@ void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules)
       const V    joint = other.get(j);
       const Mask goes  = (joint > at) & (!found);
       if (!any(goes)) continue;
-      Mask       off = V::nowhere();
+      Mask       off   = V::nowhere();
       const V    piece = integral(slowness, at, select(goes, joint, at), rules, rules.growth_difference, off);
       const Mask ends  = goes & (spent + piece >= path);
       before           = select(ends, joint, before);
@@ -470,13 +488,13 @@ void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules)
     // the radius up to which the path is spent: Newton's method on the integral, within its bracket
     const V left = path - spent;
     V       low = at, high = before;
-    V       r = min(V(sqrt(at * at + 2.0 * at * rate(at) * left)), before);
-    V       end = r;
+    V       r       = min(V(sqrt(at * at + 2.0 * at * rate(at) * left)), before);
+    V       end     = r;
     Mask    arrived = lost;
     for (int i = 0; i < 12 && !all(arrived); ++i) {
-      Mask       off = V::nowhere();
-      const V    behind = left - integral(slowness, at, r, rules, rules.growth_difference, off);
-      V          next   = r + behind * rate(r);
+      Mask       off      = V::nowhere();
+      const V    behind   = left - integral(slowness, at, r, rules, rules.growth_difference, off);
+      V          next     = r + behind * rate(r);
       const Mask short_of = behind > 0.0;
       low                 = select(short_of, r, low);
       high                = select(short_of, high, r);

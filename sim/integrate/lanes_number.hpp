@@ -135,9 +135,9 @@ struct Lanes {
   friend Lanes fifth_root_of_inverse(const Lanes& x) {
     return each([&](int i) {
       const Register two52(0x1.0p52);
-      const Bits upper = (xsimd::bitwise_cast<Bits>(x.of[i]) >> 32) | xsimd::bitwise_cast<Bits>(two52);
-      const Register log2 = (xsimd::bitwise_cast<Register>(upper) - two52) * 0x1.0p-20 - 1023.0;
-      const Register bits = (1023.0 - 0.2 * log2) * 0x1.0p20 + two52;
+      const Bits     upper = (xsimd::bitwise_cast<Bits>(x.of[i]) >> 32) | xsimd::bitwise_cast<Bits>(two52);
+      const Register log2  = (xsimd::bitwise_cast<Register>(upper) - two52) * 0x1.0p-20 - 1023.0;
+      const Register bits  = (1023.0 - 0.2 * log2) * 0x1.0p20 + two52;
       return xsimd::bitwise_cast<Register>(xsimd::bitwise_cast<Bits>(bits) << 32);
     });
   }
@@ -152,14 +152,17 @@ struct Lanes {
     const Register y       = xsimd::fma(n, Register(-1.90821492927058770002e-10),
                                         xsimd::fma(n, Register(-6.93147180369123816490e-01), x));
     // the series as far as y¹³/13!, which for |y| ≤ 0.35 leaves 4·10⁻¹⁸; in pairs, so that they need not wait for another
-    const auto     pair = [](double a, double b, const Register& z) { return xsimd::fma(Register(b), z, Register(a)); };
+    const auto pair = [](double a, double b, const Register& z) {
+      return xsimd::fma(Register(b), z, Register(a));
+    };
     const Register y2 = y * y, y4 = y2 * y2;
     const Register a = pair(1.0, 1.0, y), b = pair(1.0 / 2, 1.0 / 6, y), c = pair(1.0 / 24, 1.0 / 120, y);
     const Register d = pair(1.0 / 720, 1.0 / 5040, y), e = pair(1.0 / 40320, 1.0 / 362880, y);
     const Register f = pair(1.0 / 3628800, 1.0 / 39916800, y), g = pair(1.0 / 479001600, 1.0 / 6227020800, y);
     const Register low = xsimd::fma(b, y2, a), middle = xsimd::fma(d, y2, c), high = xsimd::fma(f, y2, e);
     const Register sum = xsimd::fma(xsimd::fma(xsimd::fma(g, y4, high), y4, middle), y4, low);
-    return xsimd::bitwise_cast<Register>(xsimd::bitwise_cast<Bits>(sum) + (xsimd::bitwise_cast<Bits>(shifted) << 52));
+    return xsimd::bitwise_cast<Register>(xsimd::bitwise_cast<Bits>(sum) +
+                                         (xsimd::bitwise_cast<Bits>(shifted) << 52));
   }
 };
 
@@ -168,7 +171,7 @@ struct Lanes {
 namespace arris {
 
 template <class Mask>
-  requires requires(const Mask& m) { any(m); }
+requires requires(const Mask& m) { any(m); }
 struct Choice<Mask> {
   template <class Yes, class No>
   [[nodiscard]] static auto of(const Mask& condition, const Yes& yes, const No& no) {

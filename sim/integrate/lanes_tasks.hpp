@@ -76,9 +76,9 @@ struct Rules {
   double        burr_difference;    ///< between 7 and 15 nodes, relative, in the integral of the burr
   double        growth_difference;  ///< the same in wood
   double        growth_newton;      ///< last step of Newton's method there, relative
-  const double* node;      ///< Kronrod's 8 non-negative nodes of 15
-  const double* weight;    ///< of these
-  const double* weight_7;  ///< Gauss's, of every second of these
+  const double* node;               ///< Kronrod's 8 non-negative nodes of 15
+  const double* weight;             ///< of these
+  const double* weight_7;           ///< Gauss's, of every second of these
 };
 
 enum class BurrIn { closed_form, integrated, counted };

@@ -48,7 +48,8 @@ struct HoningFloor {
   /// 1 − (r∞/r)^m: 1 far above the equilibrium radius, 0 at it, negative below.
   [[nodiscard]] T distance(const T& apex_radius_um, const T& equilibrium_um) const {
     using std::pow;
-    if (exponent == 2.0 && !Number<T>::varies(exponent)) return distance_squared(apex_radius_um, equilibrium_um);
+    if (exponent == 2.0 && !Number<T>::varies(exponent))
+      return distance_squared(apex_radius_um, equilibrium_um);
     return 1.0 - pow(equilibrium_um / apex_radius_um, exponent);
   }
   /// The same for m = 2, which saves the power.

@@ -34,7 +34,11 @@ template <class T>
     return T(2.0 * width * t * t * t * (1.0 - 0.5 * t));
   };
   return choose(
-      x <= -width, [] { return T(0.0); }, [&] { return choose(x >= width, [&] { return x; }, blend); });
+      x <= -width, [] { return T(0.0); },
+      [&] {
+        return choose(
+            x >= width, [&] { return x; }, blend);
+      });
 }
 
 template <class T>
@@ -44,7 +48,11 @@ template <class T>
     return T(t * t * (3.0 - 2.0 * t));
   };
   return choose(
-      x <= -width, [] { return T(0.0); }, [&] { return choose(x >= width, [] { return T(1.0); }, blend); });
+      x <= -width, [] { return T(0.0); },
+      [&] {
+        return choose(
+            x >= width, [] { return T(1.0); }, blend);
+      });
 }
 
 }  // namespace arris::laws

@@ -137,7 +137,7 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
 
 // name of the i-th member of a group
 std::string link_name(hid_t group, hsize_t i) {
-  const auto  at = [&](char* into, std::size_t size) {
+  const auto at = [&](char* into, std::size_t size) {
     return H5Lget_name_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, into, size, H5P_DEFAULT);
   };
   std::string name(static_cast<std::size_t>(at(nullptr, 0)), '\0');

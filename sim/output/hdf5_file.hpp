@@ -122,9 +122,10 @@ class Hdf5Reader {
     std::string text;              ///< value of an attribute, where it is text
     double      number = 0.0;      ///< the same, where it is a number
   };
-  [[nodiscard]] std::vector<Member> data_sets(const std::string& group) const;   ///< by name
-  [[nodiscard]] std::vector<Member> attributes(const std::string& object) const;  ///< texts and single numbers, by name
-  [[nodiscard]] std::vector<double> numbers(const std::string& path) const;
+  [[nodiscard]] std::vector<Member> data_sets(const std::string& group) const;  ///< by name
+  [[nodiscard]] std::vector<Member> attributes(
+      const std::string& object) const;  ///< texts and single numbers, by name
+  [[nodiscard]] std::vector<double>      numbers(const std::string& path) const;
   [[nodiscard]] std::vector<std::string> texts(const std::string& path) const;
   [[nodiscard]] std::string              attribute(const std::string& object, const std::string& name) const;
   [[nodiscard]] double number_attribute(const std::string& object, const std::string& name) const;

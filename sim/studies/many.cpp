@@ -92,8 +92,8 @@ class Rows final : public PredictionCases {
   void                      add(std::size_t row) { rows_.push_back(row); }
   [[nodiscard]] std::size_t row(std::size_t i) const { return rows_[i]; }
 
-  [[nodiscard]] std::size_t  size() const override { return rows_.size(); }
-  const Model<double>&       model(std::size_t i) override {
+  [[nodiscard]] std::size_t size() const override { return rows_.size(); }
+  const Model<double>&      model(std::size_t i) override {
     put(rows_[i]);
     return scenario_.model;
   }

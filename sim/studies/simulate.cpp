@@ -180,10 +180,10 @@ class BatchOfCases final : public HistoryBatch {
       samplers_.emplace_back(gauges_.back(), moments_.back());
     }
   }
-  [[nodiscard]] std::size_t size() const override { return samplers_.size(); }
-  const Model<double>&      model(std::size_t i) override { return cases_.model(i); }
-  const EdgePlan&           plan(std::size_t i) override { return cases_.plan(i); }
-  HistoryObserver<double>&  observer(std::size_t i) override { return samplers_[i]; }
+  [[nodiscard]] std::size_t              size() const override { return samplers_.size(); }
+  const Model<double>&                   model(std::size_t i) override { return cases_.model(i); }
+  const EdgePlan&                        plan(std::size_t i) override { return cases_.plan(i); }
+  HistoryObserver<double>&               observer(std::size_t i) override { return samplers_[i]; }
   [[nodiscard]] std::vector<TrackPoint>& points_of(std::size_t i) { return samplers_[i].points_seen; }
 
  private:
@@ -317,9 +317,9 @@ Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::ve
   const Gauge         gauge(scenario.model, plan);
   const MomentsByStep by_step(plan, moments);
   Sampler             sampler(gauge, by_step);
-  EdgeState<double> state;
-  Ledger<double>    ledger;
-  Prediction        prediction;
+  EdgeState<double>   state;
+  Ledger<double>      ledger;
+  Prediction          prediction;
   prediction.status = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, sampler);
   if (prediction.status.usable()) prediction.points = std::move(sampler.points_seen);
   return prediction;

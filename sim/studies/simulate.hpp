@@ -101,11 +101,11 @@ struct Prediction {
 /// plans and moments stay. Cases that share both say so by giving the same objects.
 class PredictionCases {
  public:
-  virtual ~PredictionCases()                                               = default;
-  [[nodiscard]] virtual std::size_t                size() const            = 0;
-  [[nodiscard]] virtual const Model<double>&       model(std::size_t i)    = 0;
-  [[nodiscard]] virtual const EdgePlan&            plan(std::size_t i)     = 0;
-  [[nodiscard]] virtual const std::vector<Moment>& moments(std::size_t i)  = 0;
+  virtual ~PredictionCases()                                              = default;
+  [[nodiscard]] virtual std::size_t                size() const           = 0;
+  [[nodiscard]] virtual const Model<double>&       model(std::size_t i)   = 0;
+  [[nodiscard]] virtual const EdgePlan&            plan(std::size_t i)    = 0;
+  [[nodiscard]] virtual const std::vector<Moment>& moments(std::size_t i) = 0;
 };
 
 /// What the function above gives for each of many cases, worked out in lanes (lanes.hpp): to the tolerance, not to the last

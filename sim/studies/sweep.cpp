@@ -309,7 +309,8 @@ class Sweep::Bench {
     if (!cause_.empty()) return {SweepStatus::impossible, {}};
     const Moment when = moment();
     if (when.step >= 0) return {SweepStatus::done, when};
-    cause_ = fmt::format("the edge has only {:g} passes, not {:g}", when.count, sweep_.definition_.moment.passes);
+    cause_ =
+        fmt::format("the edge has only {:g} passes, not {:g}", when.count, sweep_.definition_.moment.passes);
     return {SweepStatus::too_few_passes, when};
   }
 
@@ -382,7 +383,7 @@ class Sweep::Bench {
 
   const Sweep&         sweep_;
   Scenario             scenario_;
-  EdgePlan             plan_;  ///< of the member in hand
+  EdgePlan             plan_;                  ///< of the member in hand
   bool                 only_numbers_ = false;  ///< of the model are changed, and the plan is the same for all
   std::vector<double*> places_;
   std::vector<Moment>  moments_;

@@ -19,13 +19,13 @@ using PlainState = std::array<double, 4>;
 /// Calls `integrate(rates, y, count)` for every step of the plan, and `after(y)` behind it. `rates(y, dy, n)`, y and dy indexed.
 template <class Integrate, class After>
 void run_plain(const Model<double>& model, const EdgePlan& plan, Integrate&& integrate, After&& after) {
-  const auto& steel = model.steels[static_cast<std::size_t>(
-      model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
-  const auto& tool  = model.tools[static_cast<std::size_t>(plan.tool)];
-  const auto  blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
-                                     model.coefficients.carbide_share, steel.wear_ratio);
-  const auto  start = initial_state(tool, blade);
-  PlainState  y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
+  const auto& steel =
+      model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
+  const auto&       tool  = model.tools[static_cast<std::size_t>(plan.tool)];
+  const auto        blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
+                                           model.coefficients.carbide_share, steel.wear_ratio);
+  const auto        start = initial_state(tool, blade);
+  PlainState        y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
   EdgeState<double> e;
   Ledger<double>    ledger;
   ledger.reset(model.media.size());
@@ -54,7 +54,7 @@ void run_plain(const Model<double>& model, const EdgePlan& plan, Integrate&& int
       };
       integrate(rates, y, strop->laps);
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
-      const auto f = assemble(*cut, std::get<laws::SharedLoad<double>>(model.wear), model, blade, ledger);
+      const auto f     = assemble(*cut, std::get<laws::SharedLoad<double>>(model.wear), model, blade, ledger);
       const auto rates = [&](const auto& x, auto& dx, double) {
         dx[0] = cut->pass_m * (f.wear.rate(x[0], 0.0) + f.collapse.rate(x[0]));
         dx[1] = 0.0;

@@ -15,8 +15,6 @@
 #include <string>
 #include <vector>
 
-#include <time.h>
-
 #include <cvode/cvode.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_odeiv2.h>
@@ -24,6 +22,7 @@
 #include <sunlinsol/sunlinsol_dense.h>
 #include <sunmatrix/sunmatrix_dense.h>
 #include <sunnonlinsol/sunnonlinsol_fixedpoint.h>
+#include <time.h>
 
 #include "sim/integrate/lanes.hpp"
 #include "tests/bench/plain_history.hpp"
@@ -64,7 +63,8 @@ std::vector<History> histories(std::size_t count, std::uint64_t seed) {
     add(medium::middle, 30);
     add(medium::fine, 40);
     add(medium::film, 40);
-    list.push_back(strop(backing::thin_hide, compound::oxide, std::floor(20.0 * std::exp(0.3 * dice.normal())) + 1.0));
+    list.push_back(
+        strop(backing::thin_hide, compound::oxide, std::floor(20.0 * std::exp(0.3 * dice.normal())) + 1.0));
     list.push_back(cut(dice.below(4), std::floor(500.0 * std::exp(0.3 * dice.normal())) + 1.0));
     h.plan = plan(tool::iron, list);
     out.push_back(std::move(h));
@@ -93,7 +93,8 @@ Tolerances tolerances(double relative) {
 void odeint_plain(const std::vector<History>& set, double t, std::vector<Radii>& out) {
   for (std::size_t i = 0; i < set.size(); ++i) {
     std::size_t k = 0;
-    run_plain_odeint(set[i].model, set[i].plan, 0.01 * t, t, [&](const PlainState& y) { out[i][k++] = y[0]; });
+    run_plain_odeint(set[i].model, set[i].plan, 0.01 * t, t,
+                     [&](const PlainState& y) { out[i][k++] = y[0]; });
   }
 }
 
@@ -104,14 +105,14 @@ void gsl_rk8pd(const std::vector<History>& set, double t, std::vector<Radii>& ou
         set[i].model, set[i].plan,
         [&](const auto& rates, PlainState& y, double count) {
           using Rates = std::remove_reference_t<decltype(rates)>;
-          gsl_odeiv2_system system{[](double n, const double* x, double* dx, void* of) {
+          gsl_odeiv2_system  system{[](double n, const double* x, double* dx, void* of) {
                                      (*static_cast<Rates*>(of))(x, dx, n);
                                      return static_cast<int>(GSL_SUCCESS);
                                    },
                                    nullptr, 4, const_cast<void*>(static_cast<const void*>(&rates))};
-          gsl_odeiv2_driver* driver =
-              gsl_odeiv2_driver_alloc_y_new(&system, gsl_odeiv2_step_rk8pd, std::min(1.0, count), 0.01 * t, t);
-          double n = 0.0;
+          gsl_odeiv2_driver* driver = gsl_odeiv2_driver_alloc_y_new(&system, gsl_odeiv2_step_rk8pd,
+                                                                    std::min(1.0, count), 0.01 * t, t);
+          double             n      = 0.0;
           if (gsl_odeiv2_driver_apply(driver, &n, count, y.data()) != GSL_SUCCESS) y[0] = not_given;
           gsl_odeiv2_driver_free(driver);
         },
@@ -126,11 +127,14 @@ class Cvode {
     SUNContext_Create(nullptr, &context_);
     y_     = N_VNew_Serial(4, context_);
     cvode_ = CVodeCreate(method, context_);
-    CVodeInit(cvode_, [](double n, N_Vector y, N_Vector dy, void* of) {
-      const auto& call = *static_cast<const std::function<void(const double*, double*, double)>*>(of);
-      call(N_VGetArrayPointer(y), N_VGetArrayPointer(dy), n);
-      return 0;
-    }, 0.0, y_);
+    CVodeInit(
+        cvode_,
+        [](double n, N_Vector y, N_Vector dy, void* of) {
+          const auto& call = *static_cast<const std::function<void(const double*, double*, double)>*>(of);
+          call(N_VGetArrayPointer(y), N_VGetArrayPointer(dy), n);
+          return 0;
+        },
+        0.0, y_);
     CVodeSStolerances(cvode_, 1e-6, 1e-8);
     CVodeSetMaxNumSteps(cvode_, 1000000);
     CVodeSetErrFile(cvode_, nullptr);
@@ -192,7 +196,7 @@ class Records final : public HistoryBatch {
   const EdgePlan&           plan(std::size_t i) override { return set_[i].plan; }
   HistoryObserver<double>&  observer(std::size_t i) override { return watches_[i]; }
   void                      give(std::vector<Radii>& out) const {
-    for (std::size_t i = 0; i < out.size(); ++i) out[i] = watches_[i].radii;
+                         for (std::size_t i = 0; i < out.size(); ++i) out[i] = watches_[i].radii;
   }
 
  private:
@@ -201,8 +205,8 @@ class Records final : public HistoryBatch {
 };
 
 Solver arris_with(InstructionSet set) {
-  return [set, results = std::make_shared<std::vector<LaneResult>>()](const std::vector<History>& all, double t,
-                                                                      std::vector<Radii>& out) {
+  return [set, results = std::make_shared<std::vector<LaneResult>>()](const std::vector<History>& all,
+                                                                      double t, std::vector<Radii>& out) {
     Records records(all);
     run_batch(records, tolerances(t), *results, set);
     records.give(out);
@@ -240,7 +244,7 @@ int main(int argc, char** argv) {
   odeint_plain(tuning, 1e-13, exact);
   odeint_plain(others, 1e-13, exact_others);
 
-  auto                                        adams = std::make_shared<Cvode>(CV_ADAMS), bdf = std::make_shared<Cvode>(CV_BDF);
+  auto adams = std::make_shared<Cvode>(CV_ADAMS), bdf = std::make_shared<Cvode>(CV_BDF);
   std::vector<std::pair<std::string, Solver>> solvers{
       {"odeint dopri5, plain", odeint_plain},
       {"GSL rk8pd", gsl_rk8pd},
@@ -253,7 +257,8 @@ int main(int argc, char** argv) {
   }
   for (const bool every_step : {false, true}) {
     std::printf("%zu histories, radius %s\n", count, every_step ? "after every step" : "at the end");
-    std::printf("  %-22s %9s %10s %10s %11s %8s\n", "", "tolerance", "worst", "99 % below", "us/history", "ratio");
+    std::printf("  %-22s %9s %10s %10s %11s %8s\n", "", "tolerance", "worst", "99 % below", "us/history",
+                "ratio");
     double plain = 0.0;
     for (const auto& [name, solver] : solvers) {
       double t = 1e-3;
@@ -269,8 +274,8 @@ int main(int argc, char** argv) {
       }
       const auto e = errors(got, exact_others, every_step);
       if (plain == 0.0) plain = best;
-      std::printf("  %-22s %9.1e %10.1e %10.1e %11.2f %8.3f\n", name.c_str(), t, e.back(), e[e.size() * 99 / 100], best,
-                  best / plain);
+      std::printf("  %-22s %9.1e %10.1e %10.1e %11.2f %8.3f\n", name.c_str(), t, e.back(),
+                  e[e.size() * 99 / 100], best, best / plain);
       std::fflush(stdout);
     }
   }
