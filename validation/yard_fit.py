@@ -172,7 +172,7 @@ def checks(place: Place) -> list[Check]:
             for i, path in enumerate(paths):
                 off = (x[i] - u[i]) / sd[i]
                 out.append(
-                    Check(f"boat yard: {path}, at the optimum", source, values_at(x)[path], parameters[i]["value"], "2 % of a standard error",
+                    Check(f"boat yard: {path}, at the optimum", source, values_at(x[:count])[path], parameters[i]["value"], "2 % of a standard error",
                           "a search ends where steps are short; no one could tell less apart", abs(off) <= 0.02,
                           note=f"off by {abs(off):.1g} standard errors; {len(yard.rows)} readings of {edges} edges, invented")
                 )
