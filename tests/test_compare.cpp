@@ -26,7 +26,7 @@ std::string edge(const std::string& name, const std::string& steps, const std::s
 
 CompareSettings until(double gf) {
   CompareSettings s;
-  s.life.limit_N    = gf * 1e-3 * laws::standard_gravity;
+  s.life.limit_N    = laws::in_newton(gf);
   s.life.limit_name = "as asked";
   return s;
 }

@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/input/loader.hpp"
+#include "sim/output/fit_text.hpp"
 #include "sim/studies/fit_report.hpp"
 #include "sim/studies/weigh.hpp"
 
@@ -472,6 +473,17 @@ TEST_CASE(
     CHECK(std::log(d.drawn_high) == Approx(std::log(d.high)).margin(0.25 * half));
     CHECK(d.profile.values.size() == d.profile.rises.size());
   }
+  // a quantity that no free parameter moves: a radius before any wood, where only the wear in wood is fitted
+  const CampaignModel wear(s, readings, free_of(s, {"wear.parting_um2_per_m"}), settings);
+  const FitReport     of_wear = fit_report(wear, {.profiles = true, .draws = 0, .threads = 0});
+  REQUIRE(of_wear.fit.converged);
+  CHECK(of_wear.derived[1].moved);
+  CHECK_FALSE(of_wear.derived[2].moved);
+  CHECK_FALSE(of_wear.derived[2].has_standard_error);
+  CHECK_FALSE(of_wear.derived[2].profile.usable);
+  CHECK(of_wear.derived[2].profile.values.empty());
+  CHECK_THAT(fit_page(wear, of_wear, false),
+             Catch::Contains("no fitted parameter moves it") && !Catch::Contains("open … open"));
   // any point of a profile is as low as a direct search can bring it: held by brute force along one parameter, for the other
   // follows from the quantity
   const auto&  d = report.derived.front();

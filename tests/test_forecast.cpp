@@ -17,8 +17,6 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-double newton(double gf) { return gf * 1e-3 * laws::standard_gravity; }
-
 // an edge that begins at 0.5 µm without a burr and then cuts, so that its life can be worked out by hand
 std::string keen(const std::string& more = {}) {
   return iron + "apex_radius_um = 0.5\nburr_um = 0\n" + more + "[edge.A]\ntool = \"iron\"\nsteps = [\n  ";
@@ -29,7 +27,7 @@ const std::string constant =
 
 ForecastSettings until(double gf, double passes = 5000.0) {
   ForecastSettings s;
-  s.limit_N    = newton(gf);
+  s.limit_N    = laws::in_newton(gf);
   s.limit_name = "as asked";
   s.passes     = passes;
   return s;

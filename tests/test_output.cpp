@@ -66,7 +66,7 @@ const Yard& broken_yard() {
 }
 
 void write_yard(const fs::path& path, const Yard& y) {
-  write_hdf5(path, y.loaded(), y.result, y.comparison, y.origin);
+  write_hdf5(path, y.loaded(), y.result, y.comparison, y.campaign.readings, y.origin);
 }
 
 /// strtod rounds correctly, so a shortest decimal comes back to the last bit.
@@ -175,12 +175,59 @@ TEST_CASE("JSON stays text when the command line was none", "[output][json]") {
   CHECK(json["provenance"]["command"] == "arris simulate caf\xEF\xBF\xBD.toml");  // the replacement character
 }
 
+TEST_CASE("a reading lies on the curve of its edge where it was taken", "[output][readings]") {
+  const Yard& y      = yard();
+  const auto  points = reading_points(y.result, y.campaign.readings);
+  REQUIRE(points.size() == y.campaign.readings.size());
+  for (const ReadingPoint& p : points) {
+    INFO(p.edge << ", " << p.reading->moment_name);
+    const auto& plan = y.loaded().scenario.edges[static_cast<std::size_t>(p.reading->edge)];
+    // what the model itself has at that moment; the curve is recorded where steps end, so it agrees to the tolerance of the
+    // integration, 1e-6, there, and these readings are all taken at the end of a step
+    const Prediction exact = predict(y.loaded().scenario, plan, {p.reading->moment});
+    REQUIRE(exact.status.usable());
+    CHECK(p.at.reading_N == Approx(exact.points[0].reading_N).epsilon(1e-5));
+    CHECK(p.at.passes == exact.points[0].passes);
+    CHECK(p.at.strokes == Approx(exact.points[0].strokes).epsilon(1e-5));
+  }
+}
+
+TEST_CASE("a reading between two recorded points lies between them", "[output][readings]") {
+  EdgeResult edge;
+  edge.name = "A";
+  for (int i = 0; i < 3; ++i) {
+    TrackPoint p;
+    p.step      = 1;
+    p.count     = 10.0 * i;
+    p.passes    = 100.0 + p.count;
+    p.reading_N = 1.0 + i;
+    edge.track.push_back(p);
+  }
+  Reading middle, late, early;
+  middle.edge = late.edge = early.edge = 0;
+  middle.reading_N = late.reading_N = early.reading_N = 1.5;
+  middle.moment                                       = {1, 15.0};
+  late.moment                                         = {1, not_given};
+  early.moment                                        = {0, not_given};
+  SimulationResult           result{{edge}};
+  const std::vector<Reading> readings{middle, late, early};
+  const auto                 points = reading_points(result, readings);
+  // straight between counts 10 and 20
+  CHECK(points[0].at.passes == Approx(115.0));
+  CHECK(points[0].at.reading_N == Approx(2.5));
+  CHECK(points[1].at.passes == 120.0);
+  CHECK(std::isnan(points[2].at.passes));  // the edge was never simulated there
+}
+
 TEST_CASE("HDF5 holds every column, with unit and name, to the last bit", "[output][hdf5][round-trip]") {
   const Folder folder;
   for (const Yard* y : {&yard(), &broken_yard()}) {
     write_yard(folder / "r.h5", *y);
     const Hdf5Reader file(folder / "r.h5");
     check_columns(file, "/edges", y->result.edges, edge_columns());
+    if (!y->campaign.readings.empty())
+      check_columns(file, "/readings", reading_points(y->result, y->campaign.readings), reading_columns());
+    CHECK(file.attribute("/", "headline") == simulation_answer(y->loaded(), y->result));
     std::vector<std::string> names;
     for (const EdgeResult& edge : y->result.edges) {
       names.push_back(edge.name);
@@ -192,8 +239,9 @@ TEST_CASE("HDF5 holds every column, with unit and name, to the last bit", "[outp
     std::sort(names.begin(), names.end());
     CHECK(groups == names);
     if (y->comparison) check_columns(file, "/comparison", y->comparison->moments, comparison_columns());
-    CHECK(file.groups("/") == (y->comparison ? std::vector<std::string>{"comparison", "edge", "edges"}
-                                             : std::vector<std::string>{"edge", "edges"}));
+    CHECK(file.groups("/") == (y->comparison
+                                   ? std::vector<std::string>{"comparison", "edge", "edges", "readings"}
+                                   : std::vector<std::string>{"edge", "edges"}));
     CHECK(file.attribute("/", "kind") == "simulate");
     CHECK(file.attribute("/", "title") == y->loaded().scenario.title);
     CHECK(file.attribute("/", "history") == y->origin.started + " " + y->origin.command);

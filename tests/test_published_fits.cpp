@@ -14,13 +14,14 @@
 #include "sim/studies/least_squares.hpp"
 #include "sim/studies/profile.hpp"
 #include "tests/curve.hpp"
+#include "tests/published_fits.hpp"
 
 using namespace arris;
 using bench::Curve;
 using bench::matching_digits;
 using bench::Number;
 using bench::Observations;
-using Row = std::map<std::string, std::string>;
+using namespace arris::bench::published;
 
 // Expected numbers: status `computed` with R 4.2.2 (nls, lm, profile) from the data in tests/data/published, whose README
 // names the sources. R finds the ends of a profile interval by interpolation between a few points of the profile; that gives
@@ -30,33 +31,13 @@ using Row = std::map<std::string, std::string>;
 
 namespace {
 
-Eigen::VectorXd vector_of(const std::vector<double>& v) {
-  return Eigen::Map<const Eigen::VectorXd>(v.data(), static_cast<Eigen::Index>(v.size()));
-}
-
-double number(const Row& row, const char* name) { return std::stod(row.at(name)); }
-
-// y and predictors of all rows that are wanted
-Observations read(
-    const std::string& name, const std::function<double(const Row&)>& y,
-    const std::function<std::array<double, 3>(const Row&)>& x,
-    const std::function<bool(const Row&)>&                  wanted = [](const Row&) { return true; }) {
-  Observations out;
-  for (const Row& row : bench::read_rows("published/" + name + ".csv")) {
-    if (!wanted(row)) continue;
-    out.y.push_back(y(row));
-    out.x.push_back(x(row));
-  }
-  return out;
-}
-Observations read(const std::string& name, const char* y, const char* x) {
-  return read(
-      name, [&](const Row& row) { return number(row, y); },
-      [&](const Row& row) -> std::array<double, 3> { return {number(row, x)}; });
-}
-
 LeastSquaresResult fitted(Curve curve, const Observations& data, const std::vector<double>& start) {
   return least_squares(bench::residuals_of(curve, data), vector_of(start));
+}
+
+LeastSquaresResult fitted(const std::string& name) {
+  const auto p = problem(name);
+  return fitted(p.curve, p.data, p.start);
 }
 
 double rss(const LeastSquaresResult& fit) { return 2.0 * fit.cost; }
@@ -126,17 +107,6 @@ void check_points(const ProfileInterval& interval, const Residuals& function, co
     // sums of squares differ by rounding only
     CHECK(std::abs(r.squaredNorm() - lowest - p.rise) <= 1e-12 * (lowest + r.squaredNorm()));
   }
-}
-
-Number michaelis(const Number* b, const double* x) { return b[0] * x[0] / (b[1] + x[0]); }
-Number approach(const Number* b, const double* x) { return b[0] * (1.0 - exp(-b[1] * x[0])); }
-Number plane(const Number* b, const double* x) { return b[0] + b[1] * x[0] + b[2] * x[1] + b[3] * x[2]; }
-
-Observations puromycin(const char* state) {
-  return read(
-      "puromycin", [](const Row& row) { return number(row, "rate"); },
-      [](const Row& row) -> std::array<double, 3> { return {number(row, "conc")}; },
-      [&](const Row& row) { return row.at("state") == state; });
 }
 
 }  // namespace
@@ -267,64 +237,41 @@ TEST_CASE("Oxygen demand: at 99 % the limit has no upper bound and the rate neit
 }
 
 TEST_CASE("Logistic and exponential growth") {
-  const auto dnase = fitted(
-      [](const Number* b, const double* x) { return b[0] / (1.0 + exp((b[1] - std::log(x[0])) / b[2])); },
-      read("dnase_run1", "density", "conc"), {2.0, 1.0, 1.0});
+  const auto dnase = fitted("dnase_run1");
   check_nls(dnase, {2.34517876, 1.48308875, 1.04145448}, 5e-9);
   CHECK(matching_digits(rss(dnase), 0.00478956897) >= 8.0);
   CHECK(matching_digits(residual_sd(dnase), 0.01919449) >= 6.5);
   CHECK(dof(dnase) == 13.0);
 
-  const auto orange =
-      fitted([](const Number* b, const double* x) { return b[0] / (1.0 + exp((b[1] - x[0]) / b[2])); },
-             read("orange_tree3", "circumference", "age"), {150.0, 700.0, 350.0});
+  const auto orange = fitted("orange_tree3");
   check_nls(orange, {158.829436797, 734.842096866, 400.954810868}, 1e-11);
   CHECK(matching_digits(rss(orange), 156.670804354) >= 9.0);
 
-  const auto loblolly =
-      fitted([](const Number* b, const double* x) { return b[0] + (b[1] - b[0]) * exp(-exp(b[2]) * x[0]); },
-             read("loblolly_seed301", "height", "age"), {90.0, -5.0, -3.0});
+  const auto loblolly = fitted("loblolly_seed301");
   check_nls(loblolly, {95.66687847, -9.07824085, -3.11638102}, 2e-9);
   CHECK(matching_digits(rss(loblolly), 1.181183492) >= 8.0);
   CHECK(dof(loblolly) == 3.0);
 }
 
 TEST_CASE("Decay, intake and loss") {
-  const auto wtloss = fitted(
-      [](const Number* b, const double* x) { return b[0] + b[1] * exp(-std::numbers::ln2 * x[0] / b[2]); },
-      read("wtloss", "Weight", "Days"), {90.0, 95.0, 120.0});
+  const auto wtloss = fitted("wtloss");
   check_nls(wtloss, {81.373751, 102.684173, 141.910524}, 1e-8);
   check_errors(wtloss, {2.269011, 2.082766, 5.294528}, 5.5);
   CHECK(matching_digits(rss(wtloss), 39.24469857) >= 9.0);
   CHECK(matching_digits(residual_sd(wtloss), 0.894937) >= 6.0);
   CHECK(dof(wtloss) == 49.0);
 
-  const auto indometh =
-      fitted([](const Number* b,
-                const double* x) { return b[0] * exp(-exp(b[1]) * x[0]) + b[2] * exp(-exp(b[3]) * x[0]); },
-             read("indometh_subject1", "conc", "time"), {2.0, 0.5, 0.2, -1.5});
+  const auto indometh = fitted("indometh_subject1");
   check_nls(indometh, {2.029277436, 0.579388691, 0.191547455, -1.787784883}, 3e-9);
   CHECK(matching_digits(rss(indometh), 0.0117820139) >= 8.0);
 
-  const auto theoph = fitted(
-      [](const Number* b, const double* x) {
-        const Number loss = exp(b[0]), intake = exp(b[1]);
-        return x[1] * exp(b[0] + b[1] - b[2]) * (exp(-loss * x[0]) - exp(-intake * x[0])) / (intake - loss);
-      },
-      read(
-          "theoph_subject4", [](const Row& row) { return number(row, "conc"); },
-          [](const Row& row) -> std::array<double, 3> {
-            return {number(row, "Time"), number(row, "Dose")};
-          }),
-      {-2.5, 0.5, -3.0});
+  const auto theoph = fitted("theoph_subject4");
   check_nls(theoph, {-2.436494022, 0.158263826, -3.286086898}, 4e-9);
   CHECK(matching_digits(rss(theoph), 5.73195060) >= 8.0);
 }
 
 TEST_CASE("Steam pressure") {
-  const auto fit =
-      fitted([](const Number* b, const double* x) { return b[0] * exp(b[1] * x[0] / (b[2] + x[0])); },
-             read("steam", "Press", "Temp"), {4.0, 20.0, 300.0});
+  const auto fit = fitted("steam");
   check_nls(fit, {5.267307, 19.72184, 294.9930}, 3e-7);
   CHECK(matching_digits(rss(fit), 1718.210808) >= 9.0);
   CHECK(matching_digits(residual_sd(fit), 12.49804) >= 6.0);

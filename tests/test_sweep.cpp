@@ -204,9 +204,9 @@ TEST_CASE("a member of a sweep is the history with that value in it", "[sweep]")
   Scenario          s                             = loaded.scenario;
   s.model.coefficients.drape                      = sweep.definition().axes[0].values[2];
   std::get<HoneStep>(s.edges[0].steps[0]).strokes = 80.0;
-  // members run in lanes, which agree with a run alone to ten tolerances of 1e-6 (test_lanes.cpp)
+  // worked in lanes here and alone there: each errs by some tens of steps of 1e-6 at most (test_lanes.cpp)
   CHECK(value(sweep, memory, 1, 2, 2) ==
-        Approx(simulate_edge(s, s.edges[0]).track.back().apex_radius_um).epsilon(1e-5));
+        Approx(simulate_edge(s, s.edges[0]).track.back().apex_radius_um).epsilon(2e-5));
 }
 
 TEST_CASE("the laps of a strop come from one integration per row, as if each were run alone", "[sweep]") {
@@ -242,7 +242,7 @@ TEST_CASE("materials, skipped steps and passes to a limit are swept", "[sweep]")
   s.edges[0].steps.erase(s.edges[0].steps.begin() + 2);
   const Prediction p = predict(s, s.edges[0], {{3, 30.0}});
   CHECK(value(sweep, memory, 0, 2, 1) ==
-        Approx(p.points.front().apex_radius_um).epsilon(1e-5));  // in lanes against alone, as above
+        Approx(p.points.front().apex_radius_um).epsilon(2e-5));  // in lanes, and alone
   CHECK(value(sweep, memory, 0, 0, 0) >
         value(sweep, memory, 0, 1, 0));  // silica in teak wears faster than maple
   const EdgeResult whole = simulate_edge(loaded.scenario, loaded.scenario.edges[0]);
@@ -408,6 +408,13 @@ TEST_CASE("questions answer what simulations of their own would", "[sweep]") {
     // the row is one integration to twice the passes, so its steps differ: each errs by 1e-6, fewer than 100 of them
     CHECK(column(table, "reading_after_gf").numbers[static_cast<std::size_t>(at - angles.begin())] ==
           Approx(laws::in_gram_force(after)).epsilon(1e-4));
+  }
+  {
+    // a limit that no bevel meets: which of them lasts longest was not seen, and no winner is named
+    const Answer answer =
+        question_of(shop_for({}, text + "[output]\nreading_limit_gf = 5000\n"), "bevel-angle");
+    CHECK_THAT(answer.headline,
+               Catch::StartsWith("All ") && Catch::Contains("for more than") && !Catch::Contains("longest"));
   }
   {
     const Answer answer = question_of(loaded, "strokes");

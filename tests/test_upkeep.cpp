@@ -23,7 +23,6 @@ using desk::error_of;
 namespace {
 
 double gf(double newton) { return laws::in_gram_force(newton); }
-double newton(double gf) { return gf * 1e-3 * laws::standard_gravity; }
 
 Scenario scenario_of(const Model<double>& model, const EdgePlan& plan) {
   Scenario s;
@@ -352,8 +351,8 @@ TEST_CASE("the search finds what running through every routine finds", "[upkeep]
   const auto         settings = limit_of(250.0, 2);
   const UpkeepResult result   = upkeep(s, s.edges[0], shop, settings);
   const auto         blade    = bench::blade_of(s.model, bench::tool::iron);
-  const UpkeepCycle  cycle(s.model, upkeep_steps(s.edges[0]), shop, {}, newton(250.0));
-  const double       start = cycle.worn_to(newton(250.0)).apex_radius_um;
+  const UpkeepCycle  cycle(s.model, upkeep_steps(s.edges[0]), shop, {}, laws::in_newton(250.0));
+  const double       start = cycle.worn_to(laws::in_newton(250.0)).apex_radius_um;
   REQUIRE(result.best.passes > 3);
   REQUIRE(result.best.passes < 60);
 

@@ -26,8 +26,10 @@ int threads_of(const Arguments& arguments) {
 
 ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded) {
   ForecastSettings settings;
-  std::tie(settings.limit_name, settings.limit_N) = limit_of(arguments, loaded);
-  settings.passes  = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
+  const auto [name, limit_gf] = limit_of(arguments, loaded);
+  settings.limit_name         = name;
+  settings.limit_N            = laws::in_newton(limit_gf);
+  settings.passes             = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
   settings.seed    = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
   settings.threads = threads_of(arguments);
   return settings;
@@ -47,8 +49,8 @@ const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario
 }
 
 void set_limit(const Arguments& arguments, const Loaded& loaded, UpkeepSettings& settings) {
-  const auto [name, newton] = limit_of(arguments, loaded);
-  settings.limit_gf         = laws::in_gram_force(newton);
+  const auto [name, limit_gf] = limit_of(arguments, loaded);
+  settings.limit_gf           = limit_gf;
   if (loaded.workshop.limit_named(name) != nullptr) settings.task = name;
 }
 
@@ -135,7 +137,10 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
                                            edges_of(arguments, loaded.scenario), settings, progress);
   const auto    measured = measured_lives(loaded.scenario, campaign.readings,
                                           edges_of(arguments, loaded.scenario), settings.limit_N);
-  return {forecast_answer(result, loaded.workshop, ensemble, measured), std::to_string(settings.seed)};
+  Answer        answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
+  auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
+  if (points.rows() > 0) answer.tables.push_back(std::move(points));
+  return {std::move(answer), std::to_string(settings.seed)};
 }
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,

@@ -2,11 +2,14 @@
 #include "sim/ask/arguments.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
+#include <string_view>
 
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/read_number.hpp"
 #include "sim/text.hpp"
 
 namespace arris {
@@ -40,7 +43,7 @@ double Arguments::number(const std::string& name, double otherwise, double low, 
   const auto given = text(name);
   if (!given) return otherwise;
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
   if (error != std::errc{} || end != given->data() + given->size() || !(value >= low && value <= high)) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = fmt::format("{} {} must be a number", shown(name), printable(*given)),
@@ -54,6 +57,17 @@ std::string Arguments::shown(const std::string& name) const {
   std::string keyword = name;
   std::replace(keyword.begin(), keyword.end(), '-', '_');
   return keyword;
+}
+
+std::string shell_word(const std::string& word) {
+  const auto plain = [](char c) {
+    return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
+           std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
+  };
+  if (!word.empty() && std::all_of(word.begin(), word.end(), plain)) return word;
+  std::string safe = "'";
+  for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return safe + "'";
 }
 
 std::vector<std::string> names_in(const std::string& list) {

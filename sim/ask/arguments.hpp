@@ -15,6 +15,7 @@ struct Arguments {
   std::string                                     line;  ///< all of it, for provenance
   std::map<std::string, std::string>              values;
   std::map<std::string, std::vector<std::string>> lists;  ///< of what may be given several times
+  bool tells           = true;  ///< false: nothing is printed on standard output, but progress is shown
   bool is_command_line = true;  ///< options are written --so; otherwise they are keywords of Python
 
   [[nodiscard]] bool has(const std::string& name) const { return values.count(name) > 0; }
@@ -29,6 +30,9 @@ struct Arguments {
   /// The option as messages name it: "--false-alarm", or "false_alarm" in Python.
   [[nodiscard]] std::string shown(const std::string& name) const;
 };
+
+/// A word of a command line as a shell takes it: in quotes where it has to be.
+[[nodiscard]] std::string shell_word(const std::string& word);
 
 /// The names in a list with commas between them, without blanks around them.
 [[nodiscard]] std::vector<std::string> names_in(const std::string& list);

@@ -39,7 +39,7 @@ struct Answered {
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);
 
 /// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
-/// or else that of bench work. What it is called, and newton.
+/// or else that of bench work. What it is called, and gram-force.
 [[nodiscard]] std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded);
 
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/read_number.hpp"
 
 namespace arris::ask {
 
@@ -41,20 +41,18 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
 }
 
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {
-  const auto newton = [](double gf) { return gf * 1e-3 * laws::standard_gravity; };
-  const auto given  = arguments.text("limit");
+  const auto given = arguments.text("limit");
   if (!given) {
     if (!std::isnan(loaded.scenario.output.reading_limit_gf))
-      return {"reading_limit_gf of the configuration", newton(loaded.scenario.output.reading_limit_gf)};
+      return {"reading_limit_gf of the configuration", loaded.scenario.output.reading_limit_gf};
     const Limit* bench = loaded.workshop.limit_named("bench work");
-    return {bench->name, newton(bench->reading_gf)};
+    return {bench->name, bench->reading_gf};
   }
-  if (const Limit* limit = loaded.workshop.limit_named(*given))
-    return {limit->name, newton(limit->reading_gf)};
+  if (const Limit* limit = loaded.workshop.limit_named(*given)) return {limit->name, limit->reading_gf};
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(given->data(), given->data() + given->size(), value);
+  const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
   if (error == std::errc{} && end == given->data() + given->size() && value >= 1.0 && value <= 1e5)
-    return {"as asked", newton(value)};
+    return {"as asked", value};
   std::vector<std::string> known;
   for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
   const std::string close = nearest(*given, known);

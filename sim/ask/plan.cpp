@@ -125,14 +125,16 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
     const fs::path base = fs::relative(file, key.has_parent_path() ? key.parent_path() : fs::path("."));
     write_text(key.string(), plan_toml(found, base.generic_string(), fs::path(*sheet).filename().string()));
     write_text(*sheet, run_sheet(found, key.filename().string()));
-    answer.remarks.push_back(
+    answer.remark(
+        About::next,
         fmt::format("{} is the run sheet, blank; {} says what is done to each edge and which code it has. "
                     "When readings are "
                     "in: arris fit {}",
                     printable(*sheet), printable(key.string()), printable(key.string())));
   } else {
-    answer.remarks.push_back(fmt::format("{} FILE.csv writes the run sheet, in random order and under codes.",
-                                         arguments.shown("sheet")));
+    answer.remark(About::next,
+                  fmt::format("{} FILE.csv writes the run sheet, in random order and under codes.",
+                              arguments.shown("sheet")));
   }
   return {std::move(answer), std::to_string(settings.seed)};
 }

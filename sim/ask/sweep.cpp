@@ -104,7 +104,7 @@ SweepDefinition defined(const Arguments& arguments, const Loaded& loaded, const 
                   {.code = "bad-option", .what = fmt::format("{} names nothing", arguments.shown("output"))});
     d.moment = sweep_moment(arguments.text("at").value_or("end"));
   }
-  d.limit_gf = laws::in_gram_force(limit_of(arguments, loaded).second);
+  d.limit_gf = limit_of(arguments, loaded).second;
   d.rests_on = rests_on(loaded);
   return d;
 }

@@ -71,7 +71,7 @@ void tell(const Arguments& arguments, const std::string& title, const Provenance
   if (const auto path = arguments.text("csv")) write_text(*path, answer_csv(answer));
   if (const auto path = arguments.text("json")) write_text(*path, answer_json(answer, title, origin));
   const bool piped = arguments.text("csv").value_or("") == "-" || arguments.text("json").value_or("") == "-";
-  if (arguments.has("quiet") || piped) return;
+  if (arguments.has("quiet") || !arguments.tells || piped) return;
   if (!title.empty()) fmt::print("{}\n\n", printable(title));
   fmt::print("{}", answer_text(answer));
 }

@@ -23,6 +23,8 @@ Exit gauge(const Arguments& arguments);
 Exit sweep(const Arguments& arguments);
 Exit merge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
+Exit report(const Arguments& arguments);
+Exit study(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
 /// Reads the file of --fit; empty where it is not given.

@@ -32,8 +32,8 @@ std::string man_page() {
     if (c.hidden) continue;
     out += fmt::format(".B arris {}\n[OPTIONS]", roff(c.name));
     for (const Argument& a : c.arguments)
-      out +=
-          (a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name)) + (a.repeats ? " ..." : "");
+      out += (a.required ? fmt::format(" {}", a.name) : fmt::format(" [{}]", a.name)) +
+             (a.repeats ? " ..." : "");
     out += "\n.br\n";
   }
   out +=

@@ -43,7 +43,8 @@ Exit fit(const Arguments& arguments) {
                         });
   }
   if (report.fit.converged) {
-    if (const auto path = arguments.text("out")) write_fit_hdf5(*path, model, report, origin);
+    if (const auto path = arguments.text("out"))
+      write_fit_hdf5(*path, model, report, campaign.readings_path, origin);
     if (const auto path = arguments.text("residuals")) write_text(*path, residuals_csv(model, report));
     if (const auto path = arguments.text("fitted"))
       write_text(*path, fitted_toml(campaign, model, report, std::filesystem::path(*path).parent_path()));
@@ -51,7 +52,7 @@ Exit fit(const Arguments& arguments) {
   const bool json_to_stdout =
       arguments.text("json").value_or("") == "-" || arguments.text("residuals").value_or("") == "-";
   if (const auto path = arguments.text("json")) write_text(*path, fit_json(model, report, origin));
-  if (!quiet && !json_to_stdout) {
+  if (!quiet && arguments.tells && !json_to_stdout) {
     if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));
     fmt::print("{}\n", wrapped(fit_line(model, report)));
     fmt::print("{}\n", fit_page(model, report, arguments.has("full")));
@@ -67,7 +68,7 @@ Exit fit(const Arguments& arguments) {
     }
   }
   if (report.fit.converged) return Exit::done;
-  fmt::print(stderr, "error: {}\n", fit_line(model, report));
+  if (arguments.tells) fmt::print(stderr, "error: {}\n", fit_line(model, report));
   return Exit::not_converged;
 }
 

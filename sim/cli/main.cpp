@@ -26,6 +26,8 @@ int main(int argc, char** argv) {
       if (arguments->command == "merge") return arris::cli::merge(*arguments);
       if (arguments->command == "check") return arris::cli::check(*arguments);
       if (arguments->command == "materials") return arris::cli::materials(*arguments);
+      if (arguments->command == "report") return arris::cli::report(*arguments);
+      if (arguments->command == "study") return arris::cli::study(*arguments);
       return arris::cli::write_documents(*arguments);
     };
     const int code = static_cast<int>(run());

@@ -30,7 +30,7 @@ const std::vector<std::pair<const char*, const char*>> kinds = {
 /// Materials of the program and, if asked, of a configuration.
 struct Shelf {
   explicit Shelf(const Arguments& arguments) {
-    for (const Document& document : shipped_materials()) catalogue.add(document, findings);
+    catalogue = shipped_catalogue();
     if (const auto path = arguments.text("config")) {
       (void)load_scenario_file(*path);  // its faults first, all of them
       own = parse_document(*path, read_text(*path, Exit::usage));

@@ -172,6 +172,27 @@ const std::vector<Command>& commands() {
         {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
         {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
         {"quiet", 'q', "", "print nothing but errors"}}},
+      {"report",
+       "a page or a picture of results",
+       "Makes one HTML file of one result or several: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next, cautions, and how to repeat it. It opens from disk "
+       "without a network, prints, and reads on a telephone. With --figure one picture for a slide or an article instead, as SVG or PNG. RESULT is an HDF5 file that any command wrote with --out.",
+       {{"RESULT", true, "result file, or several", Completes::files, true}},
+       {{"out", 'o', "FILE", "write the page, or the picture (.svg or .png); - is standard output (not for .png)", Completes::files},
+        {"figure", 0, "NAME", "only this figure, such as curves, section, routes, soft-strop or trade-off; an unknown name tells those there are"},
+        {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
+        {"quiet", 'q', "", "print nothing but errors"}}},
+      {"study",
+       "the whole job on one campaign, and one report of it",
+       "Checks a configuration, simulates it, judges the tester, fits the model to the readings, forecasts how long edges last, compares ways of sharpening, maps stiffness of the strop against laps and finds "
+       "the routine of upkeep; then writes one report of all. What does not apply, as a fit without readings, is left out and said. Every result stays in the folder beside the report, as the command of its "
+       "own would write it.",
+       {{"FILE", true, "configuration", Completes::files}},
+       {{"out", 'o', "FOLDER", "folder for results and report (the name of the configuration with -study behind it)", Completes::files},
+        {"draws", 0, "N", "posterior draws of the fit (1000)"},
+        {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force (reading_limit_gf)"},
+        {"seed", 0, "N", "seed of starts, draws and next edges (1)"},
+        {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
+        {"quiet", 'q', "", "print the path of the report only"}}},
       {"check",
        "is a configuration right, and what does it come to",
        "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
@@ -296,18 +317,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
                  .next = "arris --help lists the commands, arris COMMAND --help the options of one."});
   }
   for (int i = 0; i < argc; ++i) {
-    const std::string word(i == 0 ? "arris" : argv[i]);
-    const auto        plain = [](char c) {
-      return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
-             std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
-    };
-    std::string safe = word;  // for a shell
-    if (word.empty() || !std::all_of(word.begin(), word.end(), plain)) {
-      safe = "'";
-      for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
-      safe += "'";
-    }
-    arguments.line += (i > 0 ? " " : "") + safe;
+    arguments.line += (i > 0 ? " " : "") + shell_word(i == 0 ? "arris" : argv[i]);
   }
   for (const auto& [command, sub] : built) {
     if (!sub->parsed()) continue;

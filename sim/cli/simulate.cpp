@@ -54,14 +54,15 @@ Exit simulate(const Arguments& arguments) {
     comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
 
   const Provenance origin = provenance(campaign, arguments.line, arguments.text("seed").value_or(""));
-  if (const auto path = arguments.text("out")) write_hdf5(*path, loaded, result, comparison, origin);
+  if (const auto path = arguments.text("out"))
+    write_hdf5(*path, loaded, result, comparison, campaign.readings, origin);
   if (const auto path = arguments.text("csv")) write_text(*path, simulation_csv(loaded, result));
   if (const auto path = arguments.text("json"))
     write_text(*path, simulation_json(loaded, result, comparison, origin));
   if (arguments.has("invent-readings")) write_invented(arguments, loaded, threads);
 
   const auto to_stdout = [&](const char* option) { return arguments.text(option).value_or("") == "-"; };
-  if (!quiet && !to_stdout("csv") && !to_stdout("json") && !to_stdout("invent-readings")) {
+  if (!quiet && arguments.tells && !to_stdout("csv") && !to_stdout("json") && !to_stdout("invent-readings")) {
     if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));
     fmt::print("{}\n", wrapped(simulation_answer(loaded, result)));
     fmt::print("{}\n", simulation_overview(loaded, result));

@@ -3,11 +3,11 @@
 
 #include <algorithm>
 #include <cctype>
-#include <charconv>
 
 #include <fmt/format.h>
 
 #include "materials_data.hpp"  // generated
+#include "sim/read_number.hpp"
 
 namespace arris {
 namespace {
@@ -75,7 +75,7 @@ void check_grit(const Document& document, const std::string& name, const toml::t
   }
 }
 
-std::vector<Standard> standards(const Catalogue& catalogue) {
+std::vector<Standard> read_standards(const Catalogue& catalogue) {
   std::vector<Standard> out;
   for (const Entry& entry : catalogue.entries("grit")) {
     Standard s;
@@ -106,6 +106,17 @@ std::vector<Standard> standards(const Catalogue& catalogue) {
     out.push_back(std::move(s));
   }
   return out;
+}
+
+// those that come with the program are read once
+std::vector<Standard> standards(const Catalogue& catalogue) {
+  const auto& entries = catalogue.entries("grit");
+  const bool  shipped = std::all_of(entries.begin(), entries.end(), [](const Entry& entry) {
+    return entry.layers.size() == 1 && entry.layers.front().first->is_shipped;
+  });
+  if (!shipped || entries.empty()) return read_standards(catalogue);
+  static const std::vector<Standard> read = read_standards(shipped_catalogue());
+  return read;
 }
 
 }  // namespace
@@ -236,6 +247,16 @@ const std::deque<Document>& shipped_materials() {
   return documents;
 }
 
+const Catalogue& shipped_catalogue() {
+  static const Catalogue shipped = [] {
+    Catalogue catalogue;
+    Findings  none;  // the tests load the tables as a configuration's own, and find nothing
+    for (const Document& document : shipped_materials()) catalogue.add(document, none);
+    return catalogue;
+  }();
+  return shipped;
+}
+
 GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
   const std::string word = squeezed(text);
   const auto        fail = [&](Diagnostic d) -> Error { return {Exit::usage, std::move(d)}; };
@@ -245,7 +266,7 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
   double            number = 0.0;
   const auto*       begin  = said.data();
   const auto*       end    = said.data() + said.size();
-  const auto [rest, error] = std::from_chars(begin, end, number);
+  const auto [rest, error] = read_number(begin, end, number);
   if (error == std::errc{}) {
     const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
     if (unit == "\xC2\xB5m" || unit == "um" || unit == "micron" || unit == "microns") {

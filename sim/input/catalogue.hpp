@@ -44,6 +44,9 @@ class Catalogue {
 /// The material tables built into the program (configs/materials), parsed once.
 [[nodiscard]] const std::deque<Document>& shipped_materials();
 
+/// Their entries, put together once: where every catalogue begins.
+[[nodiscard]] const Catalogue& shipped_catalogue();
+
 /// A grit, in micrometres.
 struct GritSize {
   double      size_um = 0.0;

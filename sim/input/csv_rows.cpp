@@ -2,7 +2,6 @@
 #include "sim/input/csv_rows.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <utility>
 
@@ -10,6 +9,7 @@
 
 #include "sim/input/document.hpp"
 #include "sim/laws/field.hpp"
+#include "sim/read_number.hpp"
 
 namespace arris {
 
@@ -105,7 +105,7 @@ bool CsvRows::is_whole(const CsvRow& row) {
 double CsvRows::number(const CsvRow& row, const CsvCell& c, const char* what) {
   if (c.text.empty()) return not_given;
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(c.text.data(), c.text.data() + c.text.size(), value);
+  const auto [end, error] = read_number(c.text.data(), c.text.data() + c.text.size(), value);
   const bool whole        = error == std::errc{} && end == c.text.data() + c.text.size();
   if (!whole) {
     const bool comma = c.text.find(',') != std::string::npos;

@@ -25,7 +25,7 @@ struct ReadingsTable {
 
 Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
                             const std::vector<NamedMaterial>& also) {
-  for (const Document& document : shipped_materials()) catalogue_.add(document, findings_);
+  catalogue_ = shipped_catalogue();
   open(file, text, {});
   for (const Document& document : documents_) {
     check_top_level(document);
@@ -64,9 +64,9 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   for (const Entry& entry : edges) in_order.push_back(&entry);
   const auto line = [](const Entry* entry) { return entry->layers.front().second->source().begin; };
   for (auto first = in_order.begin(); first != in_order.end();) {
-    const auto* file = (*first)->layers.front().first;
+    const auto* from = (*first)->layers.front().first;
     const auto  last = std::find_if(first, in_order.end(),
-                                    [&](const Entry* entry) { return entry->layers.front().first != file; });
+                                    [&](const Entry* entry) { return entry->layers.front().first != from; });
     std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
     first = last;
   }

@@ -268,7 +268,7 @@ class ReadingsParser : private CsvRows {
            .next    = "Correct it, or leave it empty."});
       return true;
     }
-    reading.reading_N       = in_gf ? value * 1e-3 * laws::standard_gravity : value;
+    reading.reading_N       = in_gf ? laws::in_newton(value) : value;
     const double saturation = scenario_.model.tester.saturation_N;
     if (reading.reading_N > saturation && reading.excluded.empty()) {
       add(row, &c,

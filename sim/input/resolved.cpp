@@ -6,25 +6,10 @@
 
 #include "sim/input/catalogue.hpp"
 #include "sim/input/loader.hpp"
+#include "sim/input/toml_text.hpp"
 
 namespace arris {
 namespace {
-
-std::string quoted(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    if (c == '"' || c == '\\') out += '\\';
-    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
-      out += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
-    } else {
-      out += c;
-    }
-  }
-  return out + "\"";
-}
-
-// the shortest decimal that reads back to the same double, always recognisable as a number
-std::string number(double value) { return fmt::format("{}", value); }
 
 class Writer {
  public:
@@ -42,7 +27,7 @@ class Writer {
   }
 
   void row(const std::string& path, const Field& field, double member) {
-    if (!std::isnan(member)) line(path, field, number(member));
+    if (!std::isnan(member)) line(path, field, toml_number(member));
   }
   void row(const std::string& path, const Field& field, int member) {
     line(path, field, std::to_string(member));
@@ -51,7 +36,7 @@ class Writer {
     line(path, field, member ? "true" : "false");
   }
   void row(const std::string& path, const Field& field, const std::string& member) {
-    if (!member.empty()) line(path, field, quoted(member));
+    if (!member.empty()) line(path, field, toml_string(member));
   }
 
   void line(const std::string& path, const Field& field, const std::string& value) {
@@ -60,7 +45,7 @@ class Writer {
     if (const auto found = origins_.find(path + std::string(field.key));
         found != origins_.end() && found->second.status.rfind("fitted", 0) == 0) {
       out += fmt::format("{} = {{ value = {}, status = {}, source = {} }}\n", field.key, value,
-                         quoted(found->second.status), quoted(found->second.source));
+                         toml_string(found->second.status), toml_string(found->second.source));
       return;
     }
     remarked(std::move(text), path + std::string(field.key), field);
@@ -69,24 +54,24 @@ class Writer {
   void formula(const laws::Formula<double>& law) {
     if (law.program == nullptr) return;
     const char* const stated = law.program->is_foreign() ? "function" : "rate";
-    remarked(fmt::format("{} = {}", stated, quoted(law.program->text())), std::string("wear.") + stated,
+    remarked(fmt::format("{} = {}", stated, toml_string(law.program->text())), std::string("wear.") + stated,
              field(stated));
     for (std::size_t i = 0; i < law.values.size(); ++i) {
       const laws::FormulaParameter& p    = law.program->parameters()[i];
       const std::string             path = "wear." + p.name;
-      std::string                   text = fmt::format("{} = {{ value = {}", p.name, number(law.values[i]));
-      const auto                    put  = [&](const char* key, const std::string& value) {
+      std::string text = fmt::format("{} = {{ value = {}", p.name, toml_number(law.values[i]));
+      const auto  put  = [&](const char* key, const std::string& value) {
         text += fmt::format(", {} = {}", key, value);
       };
-      if (!p.unit.empty()) put("unit", quoted(p.unit));
-      if (std::isfinite(p.low)) put("low", number(p.low));
-      if (std::isfinite(p.high)) put("high", number(p.high));
-      if (p.factor > 0.0) put("factor", number(p.factor));
-      if (!p.says.empty()) put("says", quoted(p.says));
+      if (!p.unit.empty()) put("unit", toml_string(p.unit));
+      if (std::isfinite(p.low)) put("low", toml_number(p.low));
+      if (std::isfinite(p.high)) put("high", toml_number(p.high));
+      if (p.factor > 0.0) put("factor", toml_number(p.factor));
+      if (!p.says.empty()) put("says", toml_string(p.says));
       const auto found = origins_.find(path);
       const bool known = found != origins_.end();
-      if (known && !found->second.status.empty()) put("status", quoted(found->second.status));
-      if (known && !found->second.source.empty()) put("source", quoted(found->second.source));
+      if (known && !found->second.status.empty()) put("status", toml_string(found->second.status));
+      if (known && !found->second.source.empty()) put("source", toml_string(found->second.source));
       remarked(text + " }", path, p.field());
     }
   }
@@ -123,14 +108,14 @@ std::string step_text(const Step& step) {
     std::string value;
     if constexpr (std::is_same_v<M, std::string>) {
       if (member.empty()) return;
-      value = quoted(member);
+      value = toml_string(member);
     } else if constexpr (std::is_same_v<M, bool>) {
       value = member ? "true" : "false";
     } else if constexpr (std::is_same_v<M, int>) {
       value = std::to_string(member);
     } else {
       if (std::isnan(member)) return;
-      value = number(member);
+      value = toml_number(member);
     }
     out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, value);
   };
@@ -139,23 +124,18 @@ std::string step_text(const Step& step) {
 }
 
 bool is_shipped_family(const std::string& name) {
-  static const Catalogue shipped = [] {
-    Catalogue catalogue;
-    Findings  none;
-    for (const Document& document : shipped_materials()) catalogue.add(document, none);
-    return catalogue;
-  }();
-  return shipped.find("family", name) != nullptr;
+  return shipped_catalogue().find("family", name) != nullptr;
 }
 
 }  // namespace
 
 std::string edge_toml(const EdgePlan& plan, bool by_route) {
-  std::string out = fmt::format("\n[edge.{}]\ntool = {}\n", quoted(plan.name), quoted(plan.tool_name));
+  std::string out =
+      fmt::format("\n[edge.{}]\ntool = {}\n", toml_string(plan.name), toml_string(plan.tool_name));
   if (!plan.route.empty())
-    out += by_route ? fmt::format("route = {}\n", quoted(plan.route))
-                    : fmt::format("# its first steps are those of the route {}\n", quoted(plan.route));
-  if (!plan.code.empty()) out += fmt::format("code = {}\n", quoted(plan.code));
+    out += by_route ? fmt::format("route = {}\n", toml_string(plan.route))
+                    : fmt::format("# its first steps are those of the route {}\n", toml_string(plan.route));
+  if (!plan.code.empty()) out += fmt::format("code = {}\n", toml_string(plan.code));
   out += "steps = [\n";
   const auto first = by_route && !plan.route.empty() ? static_cast<std::size_t>(plan.route_steps) : 0;
   for (std::size_t i = first; i < plan.steps.size(); ++i) out += "  " + step_text(plan.steps[i]) + ",\n";
@@ -165,11 +145,11 @@ std::string edge_toml(const EdgePlan& plan, bool by_route) {
 std::string resolved_toml(const Loaded& loaded, bool origins) {
   const Scenario& scenario = loaded.scenario;
   Writer          w(loaded.origins, origins);
-  if (!scenario.title.empty()) w.out += "title = " + quoted(scenario.title) + "\n";
+  if (!scenario.title.empty()) w.out += "title = " + toml_string(scenario.title) + "\n";
   w.table("coefficients", "coefficients.", scenario.model.coefficients);
   std::visit(
       [&](const auto& law) {
-        w.out += fmt::format("\n[wear]\nlaw = {}\n", quoted(law.law_name));
+        w.out += fmt::format("\n[wear]\nlaw = {}\n", toml_string(law.law_name));
         if constexpr (requires { law.program; })
           w.formula(law);
         else
@@ -180,34 +160,35 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("scatter", "scatter.", scenario.model.scatter);
   w.table("numerics", "numerics.", scenario.numerics);
   w.table("output", "output.", scenario.output);
-  if (!loaded.readings_file.empty()) w.out += "\n[readings]\nfile = " + quoted(loaded.readings_file) + "\n";
+  if (!loaded.readings_file.empty())
+    w.out += "\n[readings]\nfile = " + toml_string(loaded.readings_file) + "\n";
   w.table("fit", "fit.", loaded.fit);
   const auto list = [&w](const char* key, const std::vector<std::string>& texts) {
     if (texts.empty()) return;
     w.out += fmt::format("{} = [", key);
-    for (std::size_t i = 0; i < texts.size(); ++i) w.out += (i > 0 ? ", " : "") + quoted(texts[i]);
+    for (std::size_t i = 0; i < texts.size(); ++i) w.out += (i > 0 ? ", " : "") + toml_string(texts[i]);
     w.out += "]\n";
   };
   list("free", loaded.fit.free);
   list("derived", loaded.fit.derived);
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
-    w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", quoted(path), normal ? "mean" : "median",
-                         number(prior.centre), normal ? "sd" : "factor", number(prior.spread));
+    w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", toml_string(path), normal ? "mean" : "median",
+                         toml_number(prior.centre), normal ? "sd" : "factor", toml_number(prior.spread));
   }
   w.table("workshop", "workshop.", loaded.workshop.pace);
   for (const Price& price : loaded.workshop.prices)
-    w.table("price." + quoted(price.name), "price." + price.name + ".", price);
+    w.table("price." + toml_string(price.name), "price." + price.name + ".", price);
   for (const Limit& limit : loaded.workshop.limits)
-    w.table("limit." + quoted(limit.name), "limit." + limit.name + ".", limit);
+    w.table("limit." + toml_string(limit.name), "limit." + limit.name + ".", limit);
   for (const auto& filament : loaded.filaments)
-    w.table("filament." + quoted(filament.name), "filament." + filament.name + ".", filament);
+    w.table("filament." + toml_string(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;
   // families of the user's own must be known by name; their numbers stand in their media
   std::set<std::string> families;
   for (const auto& medium : model.media) {
     if (!is_shipped_family(medium.family) && families.insert(medium.family).second)
-      w.out += "\n[family." + quoted(medium.family) + "]\n";
+      w.out += "\n[family." + toml_string(medium.family) + "]\n";
   }
   for_each_table(
       [&](const char* kind, const auto& table) {
@@ -218,9 +199,9 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
             Tool<double> tool = table[i];
             tool.steel        = model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
             tool.hardness_hrc = not_given;
-            w.table("tool." + quoted(tool.name), "tool." + tool.name + ".", tool);
+            w.table("tool." + toml_string(tool.name), "tool." + tool.name + ".", tool);
           } else {
-            w.table(std::string(kind) + "." + quoted(table[i].name),
+            w.table(std::string(kind) + "." + toml_string(table[i].name),
                     std::string(kind) + "." + table[i].name + ".", table[i]);
           }
         }

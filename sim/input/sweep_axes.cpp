@@ -10,6 +10,7 @@
 
 #include "sim/input/catalogue.hpp"
 #include "sim/input/table_reader.hpp"
+#include "sim/read_number.hpp"
 
 namespace arris {
 namespace {
@@ -41,7 +42,7 @@ std::vector<std::string> split(const std::string& text, char at) {
 
 std::optional<double> number_in(const std::string& text) {
   double value            = 0.0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  const auto [end, error] = read_number(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) return std::nullopt;
   return value;
 }

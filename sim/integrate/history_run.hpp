@@ -133,9 +133,7 @@ class HistoryRun {
     advance(stage, step.laps, tally_strokes(stage, -1));
   }
   void take(const CutStep& step) {
-    const auto tally = [this, &step](const T& n) {
-      count_passes(ledger_, Scalar<T>::value(n), step.pass_m);
-    };
+    const auto tally = [this, &step](const T& n) { count_passes(ledger_, Scalar<T>::value(n), step.pass_m); };
     std::visit(
         [&](const auto& law) {
           const auto stage = assemble(step, law, model_, blade_, ledger_);

@@ -50,7 +50,7 @@ class HistoryObserver {
 /// usable, every component of `state` is NaN, so that a failure cannot pass for a result.
 ///
 /// `state` and `ledger` are work space: reuse them and nothing is allocated after the first run. There for double and for
-/// ceres::Jet<double, 8>; over other numbers with history_run.hpp.
+/// ceres::Jet<double, 4> and <double, 8>; over other numbers with history_run.hpp.
 template <class T>
 RunStatus run_history(const Model<T>& model, const EdgePlan& plan, const Tolerances& tolerances,
                       EdgeState<T>& state, Ledger<T>& ledger, HistoryObserver<T>& observer);

@@ -3,6 +3,7 @@
 
 /// Default values of the laws that were fitted to facts of the trade: common practice, no source. Written by
 /// `./dev calibrate` from configs/calibration, to three figures; how well each fact is met stands there in RESULT.md.
+// clang-format off
 namespace arris::calibrated {
 
 inline constexpr double abrasion = 0.135;

@@ -38,6 +38,8 @@ template <class T>
   return newton * (1000.0 / standard_gravity);
 }
 
+[[nodiscard]] constexpr double in_newton(double gram_force) { return gram_force * 1e-3 * standard_gravity; }
+
 template <class T>
 struct TesterLaw {
   T cut_resistance_N;

@@ -11,15 +11,19 @@
 
 /// An answer as JSON and HDF5.
 ///
-/// The HDF5 file, schema version 1: attributes of the root as of a simulation (Conventions, title, history, kind,
-/// schema_version, provenance) and headline, rests_on, remarks, cautions and one number per setting; a group per table with
-/// the axis `row` and a data set per column. Missing numbers are NaN.
+/// The HDF5 file, schema version 2: attributes of the root as of a simulation (Conventions, title, history, kind,
+/// schema_version, provenance) and one number per setting; a group per table with the axis `row` and a data set per column (put_table).
+/// Missing numbers are NaN. `rests_on` is that of the answer. Every result has the sentences of write_sentences.
 namespace arris {
 
 [[nodiscard]] std::string answer_json(const Answer& answer, const std::string& title,
                                       const Provenance& provenance);
 void write_answer_hdf5(const std::filesystem::path& path, const Answer& answer, const std::string& title,
                        const Provenance& provenance);
+
+/// What is said, as attributes: `headline`; `remarks` and `cautions`, a line each; `remarks_about`, a line for each remark with
+/// "certainty", "next" (what to do) or "more".
+void write_sentences(const Hdf5Group& root, const Answer& answer);
 
 /// The root attributes that every result file has.
 void write_root_attributes(const Hdf5Group& root, const std::string& kind, const std::string& title,

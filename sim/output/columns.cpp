@@ -110,6 +110,27 @@ const Columns<ComparedMeasure>& measure_columns() {
   return columns;
 }
 
+const Columns<ReadingPoint>& reading_columns() {
+  using R = ReadingPoint;
+  static const Columns<R> columns{
+      {
+          {"edge", "name of the edge", [](const R& r) { return r.edge; }},
+          {"moment", "when it was taken", [](const R& r) { return r.reading->moment_name; }},
+          {"operator", "who read", [](const R& r) { return r.reading->operator_name; }},
+          {"filament_lot", "filament lot", [](const R& r) { return r.reading->filament_lot; }},
+          {"excluded", "why it does not count; empty: it counts", [](const R& r) { return r.reading->excluded; }},
+      },
+      {
+          {"line", "1", "line in the readings file", [](const R& r) { return 1.0 * r.reading->line; }},
+          {"step", "1", "step of the history, from 1", [](const R& r) { return r.reading->moment.step + 1.0; }},
+          {"strokes", "1", "strokes and laps until then, as the model has it", [](const R& r) { return r.at.strokes; }},
+          {"passes", "1", "passes in wood until then", [](const R& r) { return r.at.passes; }},
+          {"reading_gf", "gf", "what the tester showed", [](const R& r) { return laws::in_gram_force(r.reading->reading_N); }},
+          {"predicted_gf", "gf", "reading that the model predicts", [](const R& r) { return laws::in_gram_force(r.at.reading_N); }},
+      }};
+  return columns;
+}
+
 // clang-format on
 
 }  // namespace arris

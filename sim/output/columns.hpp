@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/studies/reading_points.hpp"
 #include "sim/studies/readings.hpp"
 #include "sim/studies/simulate.hpp"
 
@@ -37,5 +38,6 @@ struct Columns {
 [[nodiscard]] const Columns<EdgeResult>&      edge_columns();
 [[nodiscard]] const Columns<ComparedMoment>&  comparison_columns();
 [[nodiscard]] const Columns<ComparedMeasure>& measure_columns();
+[[nodiscard]] const Columns<ReadingPoint>&    reading_columns();
 
 }  // namespace arris

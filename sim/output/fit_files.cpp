@@ -5,17 +5,22 @@
 
 #include "sim/output/answer_output.hpp"
 #include "sim/output/fit_groups.hpp"
+#include "sim/output/fit_text.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 
 namespace arris {
 
 void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,
-                    const Provenance& provenance) {
+                    const std::string& readings, const Provenance& provenance) {
   Hdf5Writer writer(path);
   {  // every group is closed before the file is
-    const Hdf5Group& root = writer.root();
-    write_root_attributes(root, "fit", model.scenario().title, provenance);
+    const Hdf5Group& root   = writer.root();
+    const Answer     answer = fit_sentences(model, report, readings);
+    Provenance       origin = provenance;
+    origin.rests_on         = answer.rests_on;
+    write_root_attributes(root, "fit", model.scenario().title, origin);
+    write_sentences(root, answer);
     put_fit(root, model, report);
   }
   writer.finish();
@@ -73,6 +78,7 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     nlohmann::ordered_json row{{"name", q.quantity.name},
                                {"value", q.value},
                                {"unit", q.quantity.unit},
+                               {"moved", q.moved},
                                {"determined", q.has_standard_error}};
     if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
     if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);

@@ -144,10 +144,10 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   }
   if (!report.derived.empty()) {
     std::vector<std::string> names, quantity_units;
-    std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told;
+    std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told, moved;
     for (const DerivedResult& q : report.derived) {
-      const auto end = [&](double value, bool is_open) {
-        return q.profile.wanted && q.profile.usable && !is_open ? value : not_given;
+      const auto end = [&](double place, bool is_open) {
+        return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
       };
       names.push_back(q.quantity.name);
       quantity_units.push_back(q.quantity.unit);
@@ -160,6 +160,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
       drawn[1].push_back(q.drawn_middle);
       drawn[2].push_back(q.drawn_high);
       told.push_back(q.has_standard_error ? 1.0 : 0.0);
+      moved.push_back(q.moved ? 1.0 : 0.0);
     }
     const Group d = root.group("derived");
     d.axis("quantity", names, "quantities that follow from the parameters, of the mean edge");
@@ -175,6 +176,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
     d.data("drawn_median", drawn[1], "quantity", "1", "median of posterior draws");
     d.data("drawn_high", drawn[2], "quantity", "1", "95 % quantile of posterior draws");
     d.data("determined", told, "quantity", "1", "1 where the readings determine it");
+    d.data("moved", moved, "quantity", "1", "1 where any fitted parameter changes it");
     const Group of = d.group("profile");
     for (std::size_t i = 0; i < report.derived.size(); ++i) {
       const ParameterProfile& profile = report.derived[i].profile;

@@ -52,6 +52,20 @@ const char* kind_name(Observation::Kind kind) {
                                                   : "mass loss";
 }
 
+// what a table of residuals tells it in
+static const char* unit_of(Observation::Kind kind) {
+  switch (kind) {
+    case Observation::Kind::reading:
+      return "gf";
+    case Observation::Kind::mass_loss:
+      return "mg";
+    case Observation::Kind::apex_radius:
+    case Observation::Kind::recession:
+      break;
+  }
+  return "um";
+}
+
 const char* kind_name(EffectKind kind) {
   return kind == EffectKind::edge ? "edge" : kind == EffectKind::person ? "operator" : "filament lot";
 }
@@ -68,7 +82,7 @@ std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
     };
     const double predicted = report.fit.information.predicted[static_cast<Eigen::Index>(i)];
     out += csv_row({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
-                    kind_name(o.kind), told(o.log_value), told(predicted), force ? "gf" : "um",
+                    kind_name(o.kind), told(o.log_value), told(predicted), unit_of(o.kind),
                     fmt::format("{:.3f}", std::exp(o.log_value - predicted)),
                     fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
                     std::to_string(r.line), r.note});

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/output/terminal.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -51,11 +52,69 @@ std::string derived_text(const FitReport& report) {
                !d.profile.wanted ? ""
                : d.profile.usable
                    ? span(d.profile.low, d.profile.high, d.profile.low_open, d.profile.high_open)
-                   : "not had",
-               drawn ? span(d.drawn_low, d.drawn_high, false, false) : "",
-               d.has_standard_error || !std::isfinite(d.value) ? "" : "mostly the priors"});
+               : d.moved ? "not had"
+                         : "",
+               drawn && d.moved ? span(d.drawn_low, d.drawn_high, false, false) : "",
+               !d.moved                                          ? "no fitted parameter moves it"
+               : d.has_standard_error || !std::isfinite(d.value) ? ""
+                                                                 : "mostly the priors"});
   }
   return "\n" + table.text(2);
+}
+
+// parameters at a bound and combinations that the readings do not determine, with what would settle them
+std::vector<std::string> open_sentences(const CampaignModel& model, const FitReport& report) {
+  std::vector<std::string> out;
+  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
+    const FreeParameter& p    = model.parameters()[i];
+    const ParameterFate& fate = report.identifiability.parameters[i];
+    if (!fate.at_bound) continue;
+    const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
+    out.push_back(fmt::format(
+        "{} rests at the {} end of its range, {}: the readings would like it {} "
+        "still, so it has no standard error, and what else is told holds it there. "
+        "Readings, priors and what is held fixed do not go together here.",
+        p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high), lower ? "lower" : "higher"));
+  }
+  for (const auto& d : report.identifiability.undetermined)
+    out.push_back(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by));
+  return out;
+}
+
+std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
+  const Spread& s = report.fit.best.spread;
+  std::string   scatter;
+  const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
+    if (!there) return;
+    scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, percent(log_sd),
+                           may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
+  };
+  const auto any = [&](EffectKind kind) {
+    return std::any_of(model.effects().begin(), model.effects().end(),
+                       [&](const Effect& e) { return e.kind == kind; });
+  };
+  add(model.has_reading_noise(), "readings", s.reading, false);
+  add(any(EffectKind::edge), "edges", s.edge, true);
+  add(any(EffectKind::person), "operators", s.person, true);
+  add(any(EffectKind::lot), "filament lots", s.lot, true);
+  return scatter.empty() ? "Every measurement came with an uncertainty of its own; none was estimated."
+                         : "Scatter, as coefficients of variation: " + scatter + ".";
+}
+
+std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
+  const auto& residuals = report.fit.information.residuals;
+  const auto  far       = (residuals.array().abs() > 3.0).count();
+  const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(),
+                                        [](const Reading& r) { return !r.excluded.empty(); });
+  return fmt::format(
+      "{} beyond 3 standard deviations of the prediction{}. {}",
+      far == 0   ? "No readings lie"
+      : far == 1 ? "One reading lies"
+                 : fmt::format("{} readings lie", far),
+      far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
+      excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
+                                 excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded))
+                   : "");
 }
 
 }  // namespace
@@ -111,58 +170,11 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
       "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the "
       "scatter at its best value.",
       100, 2);
-  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
-    const FreeParameter& p    = model.parameters()[i];
-    const ParameterFate& fate = report.identifiability.parameters[i];
-    if (!fate.at_bound) continue;
-    const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
-    out += "\n" +
-           wrapped(fmt::format("{} rests at the {} end of its range, {}: the readings would like it {} "
-                               "still, so it has no standard error, and what else is told holds it there. "
-                               "Readings, priors and what is held fixed do not go together here.",
-                               p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high),
-                               lower ? "lower" : "higher"),
-                   100, 2);
-  }
-  for (const auto& d : report.identifiability.undetermined) {
-    out += "\n" + wrapped(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by), 100, 2);
-  }
+  for (const std::string& sentence : open_sentences(model, report)) out += "\n" + wrapped(sentence, 100, 2);
   out += derived_text(report);
-  const Spread& s = report.fit.best.spread;
-  std::string   scatter;
-  const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
-    if (!there) return;
-    scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, percent(log_sd),
-                           may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
-  };
-  const auto any = [&](EffectKind kind) {
-    return std::any_of(model.effects().begin(), model.effects().end(),
-                       [&](const Effect& e) { return e.kind == kind; });
-  };
-  add(model.has_reading_noise(), "readings", s.reading, false);
-  add(any(EffectKind::edge), "edges", s.edge, true);
-  add(any(EffectKind::person), "operators", s.person, true);
-  add(any(EffectKind::lot), "filament lots", s.lot, true);
-  out += "\n" + wrapped(scatter.empty()
-                            ? "Every measurement came with an uncertainty of its own; none was estimated."
-                            : "Scatter, as coefficients of variation: " + scatter + ".",
-                        100, 2);
-
+  out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
+  out += wrapped(outlier_sentence(model, report), 100, 2);
   const auto& residuals = report.fit.information.residuals;
-  const auto  far       = (residuals.array().abs() > 3.0).count();
-  const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(),
-                                        [](const Reading& r) { return !r.excluded.empty(); });
-  out += wrapped(
-      fmt::format("{} beyond 3 standard deviations of the prediction{}. {}",
-                  far == 0   ? "No readings lie"
-                  : far == 1 ? "One reading lies"
-                             : fmt::format("{} readings lie", far),
-                  far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
-                  excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
-                                             excluded == 1 ? "One reading is"
-                                                           : fmt::format("{} readings are", excluded))
-                               : ""),
-      100, 2);
   if (full) {
     TextTable effects({"effect", "of", "factor"}, {false, false, true});
     for (std::size_t j = 0; j < model.effects().size(); ++j) {
@@ -235,6 +247,21 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
     }
   }
   return out;
+}
+
+Answer fit_sentences(const CampaignModel& model, const FitReport& report, const std::string& readings) {
+  Answer answer;
+  answer.kind     = "fit";
+  answer.headline = fit_line(model, report);
+  answer.rests_on = fmt::format(
+      "Rests on {} and the priors of the parameters. A fitted value is an estimate, not a promise.",
+      printable(readings));
+  if (!report.fit.converged) return answer;
+  for (std::string& sentence : open_sentences(model, report))
+    answer.remark(About::certainty, std::move(sentence));
+  answer.remark(About::certainty, scatter_sentence(model, report));
+  answer.remark(About::certainty, outlier_sentence(model, report));
+  return answer;
 }
 
 std::string gradient_text(const GradientCheck& check) {

@@ -135,6 +135,16 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
   return set;
 }
 
+// name of the i-th member of a group
+std::string link_name(hid_t group, hsize_t i) {
+  const auto at = [&](char* into, std::size_t size) {
+    return H5Lget_name_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, into, size, H5P_DEFAULT);
+  };
+  std::string name(static_cast<std::size_t>(at(nullptr, 0)), '\0');
+  at(name.data(), name.size() + 1);
+  return name;
+}
+
 void describe(hid_t set, const std::string& units, const std::string& long_name) {
   if (!units.empty()) write_attribute(set, "units", units);
   write_attribute(set, "long_name", long_name);
@@ -359,13 +369,61 @@ std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
     check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
           "group");
     if (object.type != H5O_TYPE_GROUP) continue;
-    std::string name(static_cast<std::size_t>(
-                         H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, nullptr, 0, H5P_DEFAULT)),
-                     '\0');
-    H5Lget_name_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, name.data(), name.size() + 1, H5P_DEFAULT);
-    names.push_back(std::move(name));
+    names.push_back(link_name(id, i));
   }
   return names;
+}
+
+std::vector<Hdf5Reader::Member> Hdf5Reader::data_sets(const std::string& group) const {
+  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
+  H5G_info_t info;
+  check(H5Gget_info(id, &info), "group");
+  std::vector<Member> members;
+  for (hsize_t i = 0; i < info.nlinks; ++i) {
+    H5O_info_t object;
+    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
+          "group");
+    if (object.type != H5O_TYPE_DATASET) continue;
+    Member member;
+    member.name = link_name(id, i);
+    const Id set(H5Dopen2(id, member.name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+    const Id space(H5Dget_space(set), H5Sclose, "data space");
+    const Id type(H5Dget_type(set), H5Tclose, "type");
+    member.rank    = H5Sget_simple_extent_ndims(space);
+    member.is_text = H5Tget_class(type) == H5T_STRING;
+    for (const auto& [name, into] : {std::pair{"units", &member.units}, {"long_name", &member.long_name}}) {
+      if (H5Aexists(set, name) > 0) *into = attribute(group + "/" + member.name, name);
+    }
+    members.push_back(std::move(member));
+  }
+  return members;
+}
+
+std::vector<Hdf5Reader::Member> Hdf5Reader::attributes(const std::string& object) const {
+  const Id   id(H5Oopen(handle_->id, object.c_str(), H5P_DEFAULT), H5Oclose, "object");
+  H5O_info_t info;
+  check(H5Oget_info2(id, &info, H5O_INFO_NUM_ATTRS), "object");
+  std::vector<Member> members;
+  for (hsize_t i = 0; i < info.num_attrs; ++i) {
+    const Id found(H5Aopen_by_idx(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, H5P_DEFAULT, H5P_DEFAULT), H5Aclose,
+                   "attribute");
+    const Id type(H5Aget_type(found), H5Tclose, "type");
+    const Id space(H5Aget_space(found), H5Sclose, "data space");
+    Member   member;
+    member.name.resize(static_cast<std::size_t>(H5Aget_name(found, 0, nullptr)));
+    H5Aget_name(found, member.name.size() + 1, member.name.data());
+    if (H5Sget_simple_extent_npoints(space) != 1) continue;
+    if (H5Tget_class(type) == H5T_STRING && H5Tis_variable_str(type) > 0) {
+      member.is_text = true;
+      member.text    = attribute(object, member.name);
+    } else if (H5Tget_class(type) == H5T_FLOAT) {
+      member.number = number_attribute(object, member.name);
+    } else {
+      continue;
+    }
+    members.push_back(std::move(member));
+  }
+  return members;
 }
 
 std::vector<double> Hdf5Reader::numbers(const std::string& path) const {

@@ -113,6 +113,18 @@ class Hdf5Reader {
   explicit Hdf5Reader(const std::filesystem::path& path);
   [[nodiscard]] std::vector<std::string> groups(
       const std::string& group) const;  ///< names of the child groups
+  /// What is known of a data set, or of an attribute (rank 0, with its value), before it is read.
+  struct Member {
+    std::string name;
+    int         rank    = 0;
+    bool        is_text = false;
+    std::string units, long_name;  ///< of a data set; empty where there is none
+    std::string text;              ///< value of an attribute, where it is text
+    double      number = 0.0;      ///< the same, where it is a number
+  };
+  [[nodiscard]] std::vector<Member> data_sets(const std::string& group) const;  ///< by name
+  [[nodiscard]] std::vector<Member> attributes(
+      const std::string& object) const;  ///< texts and single numbers, by name
   [[nodiscard]] std::vector<double>      numbers(const std::string& path) const;
   [[nodiscard]] std::vector<std::string> texts(const std::string& path) const;
   [[nodiscard]] std::string              attribute(const std::string& object, const std::string& name) const;

@@ -8,6 +8,7 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/output/columns.hpp"
+#include "sim/output/simulation_hdf5.hpp"
 
 namespace arris {
 namespace {
@@ -53,7 +54,7 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
                             const std::optional<Comparison>& comparison, const Provenance& provenance) {
   Json root;
   root["kind"]           = "simulate";
-  root["schema_version"] = 1;
+  root["schema_version"] = schema_version;
   root["title"]          = loaded.scenario.title;
   root["edges"]          = rows_json(result.edges, edge_columns());
   for (std::size_t e = 0; e < result.edges.size(); ++e) {

@@ -30,7 +30,7 @@ void put_rows(const Group& group, const std::vector<Row>& rows, const Columns<Ro
 /// `Group` has `group(name)`, `axis` and `data` as Hdf5Group has.
 template <class Group>
 void put_simulation(const Group& root, const SimulationResult& result,
-                    const std::optional<Comparison>& comparison) {
+                    const std::optional<Comparison>& comparison, const std::vector<Reading>& readings) {
   put_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
   const Group edges = root.group("edge");
   for (const EdgeResult& edge : result.edges) {
@@ -44,6 +44,9 @@ void put_simulation(const Group& root, const SimulationResult& result,
   if (comparison && !comparison->measures.empty())
     put_rows(root.group("measures"), comparison->measures, measure_columns(), "row",
              "groups of other measurements, from 0");
+  if (!readings.empty())
+    put_rows(root.group("readings"), reading_points(result, readings), reading_columns(), "row",
+             "readings of the tester, from 0");
 }
 
 }  // namespace arris

@@ -4,15 +4,18 @@
 #include "sim/output/answer_output.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_groups.hpp"
+#include "sim/output/simulation_text.hpp"
 
 namespace arris {
 void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const SimulationResult& result,
-                const std::optional<Comparison>& comparison, const Provenance& provenance) {
+                const std::optional<Comparison>& comparison, const std::vector<Reading>& readings,
+                const Provenance& provenance) {
   Hdf5Writer writer(path);
   {  // every group is closed before the file is
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "simulate", loaded.scenario.title, provenance);
-    put_simulation(root, result, comparison);
+    write_sentences(root, simulation_sentences(loaded, result, comparison));
+    put_simulation(root, result, comparison, readings);
   }
   writer.finish();
 }

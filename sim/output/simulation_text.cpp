@@ -203,15 +203,8 @@ std::string measures_text(const Comparison& c) {
              100, 2);
 }
 
-std::string readings_compared(const Comparison& c) {
-  if (c.moments.empty()) return {};
-  TextTable table(
-      {"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."},
-      {false, false, true, true, true, true, true});
-  for (const ComparedMoment& m : c.moments) {
-    table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
-               decimals(m.ratio, 2), decimals(m.in_sd, 1)});
-  }
+// how well readings are met, one to three sentences
+std::string agreement_sentence(const Comparison& c) {
   const std::string of = fmt::format(
       "{} readings at {} moments{}. ", c.readings, c.moments.size(),
       c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : "");
@@ -224,7 +217,19 @@ std::string readings_compared(const Comparison& c) {
                 "configuration states; about {:.0f} would by chance.",
                 c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
                 std::round(0.0455 * static_cast<double>(c.moments.size())));
-  return table.text(2) + "\n" + wrapped(of + says, 100, 2);
+  return of + says;
+}
+
+std::string readings_compared(const Comparison& c) {
+  if (c.moments.empty()) return {};
+  TextTable table(
+      {"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."},
+      {false, false, true, true, true, true, true});
+  for (const ComparedMoment& m : c.moments) {
+    table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
+               decimals(m.ratio, 2), decimals(m.in_sd, 1)});
+  }
+  return table.text(2) + "\n" + wrapped(agreement_sentence(c), 100, 2);
 }
 
 }  // namespace
@@ -233,6 +238,25 @@ std::string comparison_text(const Comparison& c) {
   std::string out = readings_compared(c) + measures_text(c);
   for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
   return out;
+}
+
+Answer simulation_sentences(const Loaded& loaded, const SimulationResult& result,
+                            const std::optional<Comparison>& comparison) {
+  Answer answer;
+  answer.kind     = "simulate";
+  answer.headline = simulation_answer(loaded, result);
+  answer.rests_on = rests_on(loaded);
+  if (comparison && !comparison->moments.empty())
+    answer.remark(About::certainty, agreement_sentence(*comparison));
+  if (comparison) {
+    for (const std::string& failure : comparison->failed)
+      answer.remark(About::certainty, "No prediction: " + failure);
+  }
+  for (const EdgeResult& edge : result.edges) {
+    if (!edge.message.empty()) answer.cautions.push_back(edge.message);
+  }
+  answer.cautions.push_back(usual_caution());
+  return answer;
 }
 
 }  // namespace arris

@@ -5,6 +5,7 @@
 #include <string>
 
 #include "sim/input/loader.hpp"
+#include "sim/studies/answer.hpp"
 #include "sim/studies/readings.hpp"
 
 /// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
@@ -21,6 +22,10 @@ namespace arris {
 
 /// Every step of one edge.
 [[nodiscard]] std::string edge_text(const Loaded& loaded, const EdgeResult& edge);
+
+/// What is said in files: the answer, a sentence on how well readings are met where there are any, what failed.
+[[nodiscard]] Answer simulation_sentences(const Loaded& loaded, const SimulationResult& result,
+                                          const std::optional<Comparison>& comparison);
 
 /// Measured beside predicted.
 [[nodiscard]] std::string comparison_text(const Comparison& comparison);

@@ -85,9 +85,8 @@ void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailur
     root.forget(name);
     root.attribute(name, value);
   };
-  text("headline", answer.headline);
-  text("remarks", fmt::format("{}", fmt::join(answer.remarks, "\n")));
-  text("cautions", fmt::format("{}", fmt::join(answer.cautions, "\n")));
+  for (const char* name : {"headline", "remarks", "remarks_about", "cautions"}) root.forget(name);
+  write_sentences(root, answer);
   text("first_failure_cause", failures.cause);
   count("first_failure_row", static_cast<double>(failures.first_row));
   count("first_failure_column", static_cast<double>(failures.first_column));

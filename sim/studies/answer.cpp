@@ -38,6 +38,24 @@ void AnswerTable::text(std::string column, std::string head, std::string meaning
   columns.push_back(std::move(c));
 }
 
+const char* name_of(About about) {
+  switch (about) {
+    case About::certainty:
+      return "certainty";
+    case About::next:
+      return "next";
+    case About::more:
+      break;
+  }
+  return "more";
+}
+
+void Answer::remark(About of, std::string text) {
+  about.resize(remarks.size(), About::more);
+  remarks.push_back(std::move(text));
+  about.push_back(of);
+}
+
 const AnswerTable& Answer::table(const std::string& name) const { return named(tables, name); }
 
 const AnswerColumn& column(const AnswerTable& table, const std::string& name) {

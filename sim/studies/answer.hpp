@@ -39,15 +39,25 @@ struct AnswerTable {
   void text(std::string column, std::string head, std::string meaning, std::vector<std::string> values);
 };
 
+/// What a remark is about: how sure the answer is, what to do next, or more on the answer itself.
+enum class About { more, certainty, next };
+
+/// "more", "certainty" or "next".
+[[nodiscard]] const char* name_of(About about);
+
 struct Answer {
   std::string              kind;      ///< "forecast", "compare", …
   std::string              headline;  ///< the answer, one to three sentences
   std::vector<std::string> remarks;   ///< sentences behind it, each a paragraph
+  std::vector<About>       about;     ///< of each remark; those beyond its end say more on the answer
   std::string              rests_on;  ///< "Rests on …": defaults, a fit, how many edges
   std::vector<std::string> cautions;  ///< where something is to be done
   std::vector<AnswerTable> tables;    ///< the first is the one that goes into a CSV file
   std::vector<std::pair<std::string, double>>
       settings;  ///< numbers that were asked for, with their units in the name
+
+  /// Adds a remark.
+  void remark(About of, std::string text);
 
   /// The table of that name. Throws std::out_of_range.
   [[nodiscard]] const AnswerTable& table(const std::string& name) const;

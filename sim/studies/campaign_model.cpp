@@ -53,6 +53,20 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
 
+  Model<double>              model  = scenario.model;
+  const std::vector<double*> place  = places(model, parameters);
+  Tester<double>&            tester = model.tester;
+  for (std::size_t i = 0; i < parameters.size(); ++i) {
+    int number = -1, k = 0;
+    for (double* of : {&tester.cut_resistance_N, &tester.slope_N_per_um, &tester.saturation_N,
+                       &tester.burr_share, &tester.wedge_share}) {
+      if (place[i] == of) number = k;
+      ++k;
+    }
+    tester_number_.push_back(number);
+    if (number < 0) in_histories_.push_back(i);
+  }
+
   const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
     if (!wanted || name.empty()) return -1;
     const auto found = std::find_if(effects_.begin(), effects_.end(),
@@ -150,6 +164,18 @@ bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string&
 }
 
 template <class T>
+bool CampaignModel::see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                              std::string& failure) const {
+  std::vector<double> at{static_cast<double>(first_slot)};
+  for (const std::size_t i : in_histories_) at.push_back(values[i]);
+  if (at == bench.seen_at) return true;
+  bench.seen_at.clear();
+  if (!run_edges(bench.model, bench.seen, failure)) return false;
+  bench.seen_at = std::move(at);
+  return true;
+}
+
+template <class T>
 std::unique_ptr<CampaignModel::Bench<T>> CampaignModel::borrow(Benches<T>& benches) const {
   {
     const std::scoped_lock lock(benches.lock);
@@ -192,11 +218,10 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
       apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
   if (!with_slopes) {
-    Seen<double> seen;
-    apex.usable    = run_edges(bench->model, seen, apex.failure);
-    apex.radius_um = std::move(seen.radius);
-    apex.burr_um   = std::move(seen.burr);
-    apex.mass_mg   = std::move(seen.mass);
+    apex.usable    = see_edges(*bench, values, 0, apex.failure);
+    apex.radius_um = bench->seen.radius;
+    apex.burr_um   = bench->seen.burr;
+    apex.mass_mg   = bench->seen.mass;
   }
   give_back(benches_, std::move(bench));
   if (with_slopes) add_slopes(u, values, apex);
@@ -205,39 +230,54 @@ CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slop
 
 void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values,
                                Apex& apex) const {
-  constexpr std::size_t slots = Jet::DIMENSION;
-  const auto            P     = parameters_.size();
-  apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_), Eigen::VectorXd(parameter_count()));
+  apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_),
+                            Eigen::VectorXd::Zero(parameter_count()));
   apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
-  apex.tester_slopes = std::vector<Eigen::VectorXd>(5, Eigen::VectorXd::Zero(parameter_count()));
-  auto      bench    = borrow(jet_benches_);
-  Seen<Jet> seen;
-  for (std::size_t first = 0; first == 0 || first < P; first += slots) {
-    for (std::size_t i = 0; i < P; ++i) {
-      *bench->places[i] = Jet(values[i]);
-      if (i >= first && i < first + slots)
-        bench->places[i]->v[static_cast<Eigen::Index>(i - first)] =
+  apex.tester_slopes.assign(5, Eigen::VectorXd::Zero(parameter_count()));
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    if (tester_number_[i] >= 0)
+      apex.tester_slopes[static_cast<std::size_t>(tester_number_[i])][static_cast<Eigen::Index>(i)] =
+          parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+  }
+  if (in_histories_.size() <= 4)
+    add_history_slopes(jet4_benches_, u, values, apex);
+  else
+    add_history_slopes(jet8_benches_, u, values, apex);
+}
+
+template <class Jet>
+void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::VectorXd& u,
+                                       const std::vector<double>& values, Apex& apex) const {
+  constexpr std::size_t slots = Jet::DIMENSION;
+  auto                  bench = borrow(benches);
+  const Seen<Jet>&      seen  = bench->seen;
+  for (std::size_t first = 0; first == 0 || first < in_histories_.size(); first += slots) {
+    const std::size_t end = std::min(in_histories_.size(), first + slots);
+    for (std::size_t k = 0; k < in_histories_.size(); ++k) {
+      const std::size_t i = in_histories_[k];
+      *bench->places[i]   = Jet(values[i]);
+      if (k >= first && k < end)
+        bench->places[i]->v[static_cast<Eigen::Index>(k - first)] =
             parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
     }
-    apex.usable = run_edges(bench->model, seen, apex.failure);
+    apex.usable = see_edges(*bench, values, first, apex.failure);
     if (!apex.usable) break;
-    const auto numbers = tester_numbers(bench->model.tester);
-    for (std::size_t i = first; i < std::min(P, first + slots); ++i) {
-      const auto column = static_cast<Eigen::Index>(i), slot = static_cast<Eigen::Index>(i - first);
+    for (std::size_t k = first; k < end; ++k) {
+      const auto column = static_cast<Eigen::Index>(in_histories_[k]),
+                 slot   = static_cast<Eigen::Index>(k - first);
       for (std::size_t m = 0; m < seen.radius.size(); ++m) {
         apex.radius_slopes[m][column] = seen.radius[m].v[slot];
         apex.burr_slopes[m][column]   = seen.burr[m].v[slot];
         apex.mass_slopes[m][column]   = seen.mass[m].v[slot];
       }
-      for (std::size_t t = 0; t < 5; ++t) apex.tester_slopes[t][column] = numbers[t].v[slot];
     }
   }
-  give_back(jet_benches_, std::move(bench));
   for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
     apex.radius_um.push_back(seen.radius[m].a);
     apex.burr_um.push_back(seen.burr[m].a);
     apex.mass_mg.push_back(seen.mass[m].a);
   }
+  give_back(benches, std::move(bench));
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
@@ -246,6 +286,9 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
   const auto numbers = tester_numbers(apex.tester);
+  using LuckJet      = ceres::Jet<double, 1>;
+  const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
+                                       LuckJet(numbers[3]), LuckJet(numbers[4])};
   for (Eigen::Index i = 0; i < size(); ++i) {
     const Observation& o      = observations_[static_cast<std::size_t>(i)];
     const auto         m      = flat_moment(o);
@@ -276,6 +319,20 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
           effect(1) + effect(2);
       continue;
     }
+    const auto set_effects = [&](double by_luck) {
+      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = by_luck;
+      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
+      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
+    };
+    if (by_parameter == nullptr) {
+      // the modes of effects are sought for every posterior density: one slope, of the reading by the luck of its edge
+      const LuckJet factor = exp(LuckJet(effect(0), 0));
+      const LuckJet out    = log(
+             lucky.reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
+      f[i] = out.a + effect(1) + effect(2);
+      set_effects(out.v[0]);
+      continue;
+    }
     ReadingJet input[reading_inputs];
     input[0] = ReadingJet(apex.radius_um[m], 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
@@ -285,18 +342,12 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
     const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
     const ReadingJet                  out =
         log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
-    f[i] = out.a + effect(1) + effect(2);
-    if (by_parameter != nullptr) {
-      auto row = by_parameter->row(i);
-      row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
-      for (int t = 0; t < 5; ++t)
-        row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
-    }
-    if (by_effect != nullptr) {
-      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = out.v[7];
-      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
-      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
-    }
+    f[i]     = out.a + effect(1) + effect(2);
+    auto row = by_parameter->row(i);
+    row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
+    for (int t = 0; t < 5; ++t)
+      row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+    if (by_effect != nullptr) set_effects(out.v[7]);
   }
 }
 

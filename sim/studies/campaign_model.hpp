@@ -107,20 +107,29 @@ class CampaignModel {
   /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
   template <class T>
   struct Bench {
-    Model<T>        model;
-    std::vector<T*> places;
+    Model<T>            model;
+    std::vector<T*>     places;
+    std::vector<double> seen_at;  ///< numbers that histories hang on, at which `seen` was worked out
+    Seen<T>             seen;
   };
+  /// `seen` of the bench: the histories run, unless they were last run at the same numbers. What only the tester shows
+  /// changes no history.
+  template <class T>
+  bool see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                 std::string& failure) const;
   template <class T>
   struct Benches {
     std::mutex                             lock;
     std::vector<std::unique_ptr<Bench<T>>> idle;
   };
-  using Jet = ceres::Jet<double, 8>;  ///< derivatives carried in one run; more parameters take more runs
 
   template <class T>
   [[nodiscard]] std::unique_ptr<Bench<T>> borrow(Benches<T>& benches) const;
   template <class T>
   static void give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> bench);
+  template <class Jet>
+  void add_history_slopes(Benches<Jet>& benches, const Eigen::VectorXd& u, const std::vector<double>& values,
+                          Apex& apex) const;
 
   Scenario                         scenario_;
   std::vector<Reading>             readings_;
@@ -133,7 +142,11 @@ class CampaignModel {
   int                              moment_count_ = 0;
   HistoryTree                      tree_;  ///< of all edges, up to their last readings
   mutable Benches<double>          benches_;
-  mutable Benches<Jet>             jet_benches_;
+  std::vector<int>         tester_number_;  ///< of a parameter: which of the tester's five; −1 for others
+  std::vector<std::size_t> in_histories_;   ///< parameters that histories hang on: all but the tester's
+  // derivatives carried in one run: four where that is enough, or else eight at a time
+  mutable Benches<ceres::Jet<double, 4>> jet4_benches_;
+  mutable Benches<ceres::Jet<double, 8>> jet8_benches_;
 };
 
 }  // namespace arris

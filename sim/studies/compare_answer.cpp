@@ -198,7 +198,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
     for (const auto& d : c.measured) {
       one.push_back(d.first);
       other.push_back(d.second);
-      answer.remarks.push_back(measured_sentence(d, c.settings.margin));
+      answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
     }
     const auto of = [&](auto&& value) {
       std::vector<double> out;
@@ -239,17 +239,19 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
     answer.tables.push_back(std::move(measured));
   }
   for (const std::string& route : c.too_few)
-    answer.remarks.push_back(
+    answer.remark(
+        About::certainty,
         fmt::format("Only one edge was read off {}: how edges of that route differ is not known.", route));
   if (!c.unpriced.empty() && money)
-    answer.remarks.push_back(
-        fmt::format("No price is stated for {}; [price.\"…\"] adds it.", fmt::join(c.unpriced, ", ")));
+    answer.remark(About::next, fmt::format("No price is stated for {}; [price.\"…\"] adds it.",
+                                           fmt::join(c.unpriced, ", ")));
   if (!money)
     answer.remarks.emplace_back(
         "No price and no wage is stated, so money is left out: [workshop] and [price.\"…\"] state them.");
   if (c.failed > 0)
-    answer.remarks.push_back(fmt::format("Up to {} of {} members could not be run and are left out: {}",
-                                         c.failed, c.members, c.failure));
+    answer.remark(About::certainty,
+                  fmt::format("Up to {} of {} members could not be run and are left out: {}", c.failed,
+                              c.members, c.failure));
   answer.remarks.push_back(
       fmt::format("Every way is run on the same tool and in the same wood. With \"certainty\" is meant the "
                   "share of {} models, each as likely "

@@ -6,7 +6,6 @@
 // clang-format on
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <set>
 
@@ -16,6 +15,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/integrate/run.hpp"
+#include "sim/read_number.hpp"
 #include "sim/studies/life.hpp"
 #include "sim/studies/readings.hpp"
 #include "sim/text.hpp"
@@ -84,7 +84,7 @@ Moment moment_when(const EdgePlan& plan, const std::string& when) {
   if (begins(when, "after ") && when.size() > 13 && when.substr(when.size() - 7) == " passes") {
     const std::string number = when.substr(6, when.size() - 13);
     double            passes = 0.0;
-    const auto [end, error]  = std::from_chars(number.data(), number.data() + number.size(), passes);
+    const auto [end, error]  = read_number(number.data(), number.data() + number.size(), passes);
     if (error == std::errc{} && end == number.data() + number.size() && passes >= 0.0) {
       if (const Moment moment = moment_after_passes(plan, passes); moment.step >= 0) return moment;
       refuse("unknown-moment", fmt::format("edge \"{}\" never makes {:g} passes", plan.name, passes), "",
@@ -142,7 +142,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
     refuse("no-cut", fmt::format("edge \"{}\" cuts no wood, so it has no life", plan.name), "",
            "Add a step { cut = \"white oak\", passes = 100 } to it.");
   }
-  out.limit_N = scenario.output.reading_limit_gf * 1e-3 * laws::standard_gravity;
+  out.limit_N = laws::in_newton(scenario.output.reading_limit_gf);
   return out;
 }
 

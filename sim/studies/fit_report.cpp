@@ -158,10 +158,11 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
   double          log_value = 0.0;
   const bool      there     = derived.log_value(best.u, log_value, &slopes);
   out.value                 = there ? std::exp(log_value) : derived.value(best.u);
+  out.moved                 = !there || !slopes.isZero(0.0);
   if (there) add_wald(model, fit, report.identifiability, slopes, out);
   if (!profiles) return out;
   out.profile.wanted = true;
-  if (!there) return out;
+  if (!there || !out.moved) return out;
   const auto P        = model.parameter_count();
   const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
     Eigen::VectorXd values;

@@ -31,9 +31,10 @@ struct ParameterProfile {
 struct DerivedResult {
   DerivedQuantity quantity;
   double          value = not_given;  ///< at the optimum, in the unit of the quantity; may be infinite
-  bool            has_standard_error = false;         ///< false: mostly undetermined, or not had
-  double          low = not_given, high = not_given;  ///< Wald, by the slopes of its logarithm (delta method)
-  ParameterProfile profile;                           ///< values in the unit of the quantity
+  bool   moved = true;  ///< false: no free parameter changes it, so that the readings say nothing of it
+  bool   has_standard_error = false;         ///< false: mostly undetermined, or not had
+  double low = not_given, high = not_given;  ///< Wald, by the slopes of its logarithm (delta method)
+  ParameterProfile profile;                  ///< values in the unit of the quantity
   double
       drawn_low    = not_given,
       drawn_middle = not_given,

@@ -158,7 +158,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
         life.mean = passes_to_limit(grid, mean, settings.limit_N);
         life.next = passes_to_limit(grid, next, settings.limit_N);
         for (const Limit& limit : workshop.limits)
-          life.tasks.push_back(passes_to_limit(grid, mean, limit.reading_gf * 1e-3 * laws::standard_gravity));
+          life.tasks.push_back(passes_to_limit(grid, mean, laws::in_newton(limit.reading_gf)));
         for (const double x : f.at) {
           life.mean_curve.push_back(mean(x));
           life.next_curve.push_back(next(x));
@@ -257,16 +257,20 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
     high.push_back(half.high);
     const double said = quantile(forecasts, 0.5);
     model.push_back(std::isinf(said) ? not_given : said);
-    answer.remarks.push_back(fmt::format(
-        "Readings in {}: of {} edge{}, {} crossed {:.0f} gf, and {} {} still good at the last reading; {}.{}",
-        m.wood, m.edges.size(), m.edges.size() == 1 ? "" : "s", m.ended, limit_gf, m.still_good,
-        m.still_good == 1 ? "was" : "were",
-        std::isinf(m.median)
-            ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched", longest)
-            : fmt::format("half last {:.0f} passes or fewer", rounded(m.median)),
-        forecasts.empty() ? std::string{}
-                          : fmt::format(" The forecast for the same edges is {}.",
-                                        passes_text(rounded(said), forecast.settings.passes))));
+    answer.remark(
+        About::certainty,
+        fmt::format(
+            "Readings in {}: of {} edge{}, {} crossed {:.0f} gf, and {} {} still good at the last reading; "
+            "{}.{}",
+            m.wood, m.edges.size(), m.edges.size() == 1 ? "" : "s", m.ended, limit_gf, m.still_good,
+            m.still_good == 1 ? "was" : "were",
+            std::isinf(m.median)
+                ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched",
+                              longest)
+                : fmt::format("half last {:.0f} passes or fewer", rounded(m.median)),
+            forecasts.empty() ? std::string{}
+                              : fmt::format(" The forecast for the same edges is {}.",
+                                            passes_text(rounded(said), forecast.settings.passes))));
   }
   table.text("wood", "wood", "wood they cut", wood);
   table.number("edges", "1", "edges", "edges of which something is known", edges);
@@ -474,7 +478,8 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
                     forecast.members, failed, one->failure));
   }
   if (!ensemble.is_fitted() && forecast.members > 1)
-    answer.remarks.emplace_back(
+    answer.remark(
+        About::next,
         "With nothing fitted the span is that of all workshops the defaults allow, so it is wide. Readings "
         "of your own edges "
         "narrow it: arris fit FILE --draws 2000 --out fit.h5, then --fit fit.h5 here.");

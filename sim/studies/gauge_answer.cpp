@@ -115,9 +115,9 @@ class Writer {
 
  private:
   [[nodiscard]] const GaugeComponent& part(const char* name) const { return *result_.component(name); }
-  void                                remark(std::string text) { answer_.remarks.push_back(std::move(text)); }
-  [[nodiscard]] std::string           difference() const {
-              return fmt::format("{:g} %{}", settings_.difference_pct,
+  void remark(std::string text, About of = About::certainty) { answer_.remark(of, std::move(text)); }
+  [[nodiscard]] std::string difference() const {
+    return fmt::format("{:g} %{}", settings_.difference_pct,
                        settings_.scale == GaugeScale::logarithm ? "" : " of the mean reading");
   }
   [[nodiscard]] std::string edges() const {
@@ -242,7 +242,7 @@ class Writer {
                              : " Intervals: chi-square on Satterthwaite's degrees of freedom (1946) for "
                                "repeatability, shifted chi-square for "
                                "the others (Williams 1962), combined for sums (Zou & Donner 2008).";
-    remark(text);
+    remark(text, About::more);
   }
 
   void share() {
@@ -377,7 +377,7 @@ class Writer {
       if (r.outlier) lines.push_back(std::to_string(readings_[r.reading].line));
     }
     if (lines.empty()) {
-      remark("No reading lies farther out than chance would bring.");
+      remark("No reading lies farther out than chance would bring.", About::more);
     } else {
       std::string text = fmt::format("Outliers, flagged and not dropped: line{} {} of the file.",
                                      lines.size() == 1 ? "" : "s", in_a_row(lines));

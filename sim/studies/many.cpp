@@ -72,20 +72,6 @@ bool is_possible(const Scenario& scenario, const EdgePlan& plan) {
          tester.saturation_N > tester.cut_resistance_N;
 }
 
-SweepStatus status_of(RunStatus::Code code) {
-  switch (code) {
-    case RunStatus::Code::too_many_steps:
-      return SweepStatus::too_many_steps;
-    case RunStatus::Code::not_finite:
-      return SweepStatus::not_finite;
-    case RunStatus::Code::no_burr:
-      return SweepStatus::no_burr;
-    case RunStatus::Code::done:
-      break;
-  }
-  return SweepStatus::done;
-}
-
 /// Rows of numbers, put into one model in turn.
 class Rows final : public PredictionCases {
  public:

@@ -12,6 +12,8 @@
 #include <boost/math/distributions/normal.hpp>
 #include <ceres/jet.h>
 
+#include "sim/laws/tester.hpp"
+
 namespace arris {
 namespace {
 
@@ -240,6 +242,32 @@ std::vector<MeasuredLives> measured_lives(const Scenario& scenario, const std::v
     out[g].weibull = fit_weibull(out[g].lives);
   }
   return out;
+}
+
+AnswerTable readings_in_wood(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const std::vector<std::size_t>& edges) {
+  std::vector<std::string> edge, person, excluded;
+  std::vector<double>      at, reading;
+  for (const std::size_t e : edges) {
+    for (const Reading& r : readings) {
+      if (static_cast<std::size_t>(r.edge) != e || std::isnan(r.reading_N)) continue;
+      const double passes = passes_at(scenario.edges[e], r.moment);
+      if (std::isnan(passes)) continue;
+      edge.push_back(scenario.edges[e].name);
+      person.push_back(r.operator_name);
+      excluded.push_back(r.excluded);
+      at.push_back(passes);
+      reading.push_back(laws::in_gram_force(r.reading_N));
+    }
+  }
+  AnswerTable table{
+      .name = "readings", .says = "Readings that were taken", .axis = "reading", .on_terminal = false};
+  table.text("edge", "", "name of the edge", std::move(edge));
+  table.number("passes", "1", "", "passes since the edge was sharpened", std::move(at));
+  table.number("reading_gf", "gf", "", "what the tester showed", std::move(reading));
+  table.text("operator", "", "who read", std::move(person));
+  table.text("excluded", "", "why it does not count; empty: it counts", std::move(excluded));
+  return table;
 }
 
 }  // namespace arris

@@ -6,6 +6,7 @@
 
 #include <Eigen/Core>
 
+#include "sim/studies/answer.hpp"
 #include "sim/studies/readings.hpp"
 
 /// Lives of edges as they were measured: from readings alone, without the model of an edge.
@@ -68,5 +69,10 @@ struct MeasuredLives {
                                                         const std::vector<Reading>&     readings,
                                                         const std::vector<std::size_t>& edges,
                                                         double                          limit_N);
+
+/// Every reading that was taken between the last abrasive of the first sharpening and the next, for pictures: table "readings"
+/// with edge, passes since the first cut, reading_gf, operator, why it is excluded. Of the given edges.
+[[nodiscard]] AnswerTable readings_in_wood(const Scenario& scenario, const std::vector<Reading>& readings,
+                                           const std::vector<std::size_t>& edges);
 
 }  // namespace arris

@@ -23,13 +23,13 @@
 namespace arris {
 
 struct DesignProblem {
-  std::vector<Eigen::MatrixXd> slopes;           ///< by member, candidates × P
-  std::vector<Eigen::VectorXd> shared;           ///< by member, candidates; empty: nothing is shared
-  std::vector<Eigen::MatrixXd> before;           ///< by member, P × P; empty: nothing is known
-  std::vector<int>             unit;             ///< of each candidate, from 0
-  std::vector<double>          copies;           ///< by unit
-  std::vector<int>             wanted;           ///< by unit: how many rows to choose, those in `fixed` included
-  std::vector<int>             fixed;            ///< candidates that are chosen in any case
+  std::vector<Eigen::MatrixXd> slopes;  ///< by member, candidates × P
+  std::vector<Eigen::VectorXd> shared;  ///< by member, candidates; empty: nothing is shared
+  std::vector<Eigen::MatrixXd> before;  ///< by member, P × P; empty: nothing is known
+  std::vector<int>             unit;    ///< of each candidate, from 0
+  std::vector<double>          copies;  ///< by unit
+  std::vector<int>             wanted;  ///< by unit: how many rows to choose, those in `fixed` included
+  std::vector<int>             fixed;   ///< candidates that are chosen in any case
   bool                         repeats = false;  ///< a candidate may be chosen more than once
 };
 

@@ -140,7 +140,7 @@ AnswerTable moment_table(const Plan& plan) {
       group.push_back(g.name);
       stage.push_back(fmt::format("stage {}", i + 1));
       when.push_back(m.when);
-      reading.push_back(1000.0 * m.reading_N / laws::standard_gravity);
+      reading.push_back(laws::in_gram_force(m.reading_N));
       worth.push_back(100.0 * m.worth);
       why.emplace_back(m.comparison ? "here" : "");
     }
@@ -324,8 +324,9 @@ Answer plan_answer(const Plan& plan) {
         "put the power "
         "between {:.0f} and {:.0f} %.",
         100.0 * plan.power_low, 100.0 * plan.power_high);
-  a.remarks.push_back(checked);
-  a.remarks.push_back(
+  a.remark(About::certainty, checked);
+  a.remark(
+      About::certainty,
       fmt::format("Where the groups are compared, repeated readings of one edge scatter by {:.1f} %, and "
                   "edges that were treated alike by "
                   "{:.1f} %. More readings of the same edge average out only the first; the second needs "
@@ -360,7 +361,7 @@ Answer plan_answer(const Plan& plan) {
                     "comparison. By lot: {}.",
                     plan.blocks, and_list(lots)));
   }
-  for (std::string& remark : undetermined_remarks(plan)) a.remarks.push_back(std::move(remark));
+  for (std::string& remark : undetermined_remarks(plan)) a.remark(About::certainty, std::move(remark));
   a.rests_on = plan.rests_on;
 
   if (!plan.same_tool)

@@ -5,18 +5,12 @@
 
 #include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
-#include <boost/random/mersenne_twister.hpp>
-#include <boost/random/normal_distribution.hpp>
-#include <fmt/format.h>
 
 #include "sim/studies/fit.hpp"
+#include "sim/studies/normal_ensemble.hpp"
 
 namespace arris {
 namespace {
-
-std::string counted(long n, const std::string& what) {
-  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
-}
 
 std::vector<FreeParameter> parameters_of(const Scenario& scenario, const FitSettings& settings) {
   std::vector<FreeParameter> out;
@@ -89,41 +83,12 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
     return out;
   }
   PlanKnowledge out;
-  out.parameters        = model.parameters();
-  out.centre            = result.best.u;
-  out.data              = result.information.data;
-  out.now               = identifiability(model, result);
-  const Spread stated   = single_member(scenario).spreads.front();
-  const auto   measured = [&](EffectKind kind) {
-    return std::any_of(model.effects().begin(), model.effects().end(),
-                         [&](const Effect& e) { return e.kind == kind; });
-  };
-  out.spread = result.best.spread;
-  if (!measured(EffectKind::edge)) out.spread.edge = stated.edge;
-  if (!measured(EffectKind::person)) out.spread.person = stated.person;
-  if (!measured(EffectKind::lot)) out.spread.lot = stated.lot;
-
-  const auto P = out.centre.size();
-  for (const FreeParameter& p : out.parameters) out.ensemble.paths.push_back(p.path);
-  out.ensemble.values.resize(members, P);
-  out.ensemble.spreads.assign(static_cast<std::size_t>(members), out.spread);
-  const Eigen::MatrixXd                      factor = result.information.covariance.llt().matrixL();
-  boost::random::mt19937_64                  engine(seed);
-  boost::random::normal_distribution<double> normal;
-  for (Eigen::Index i = 0; i < members; ++i) {
-    Eigen::VectorXd z(P);
-    for (Eigen::Index j = 0; j < P; ++j) z[j] = normal(engine);
-    const Eigen::VectorXd u = out.centre + factor * z;
-    for (Eigen::Index j = 0; j < P; ++j) {
-      const FreeParameter& p    = out.parameters[static_cast<std::size_t>(j)];
-      out.ensemble.values(i, j) = std::clamp(p.value(u[j]), p.low, p.high);
-    }
-  }
-  out.ensemble.edges    = model.edges_with_readings();
-  out.ensemble.readings = static_cast<int>(model.size());
-  out.ensemble.rests_on = fmt::format("Rests on a fit of {} to {} of {}, and on the scatter found there.",
-                                      counted(P, "parameter"), counted(out.ensemble.readings, "measurement"),
-                                      counted(out.ensemble.edges, "edge"));
+  out.parameters = model.parameters();
+  out.centre     = result.best.u;
+  out.data       = result.information.data;
+  out.now        = identifiability(model, result);
+  out.ensemble   = normal_ensemble(model, result, members, seed);
+  out.spread     = out.ensemble.spreads.front();
   return out;
 }
 

@@ -292,7 +292,7 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   edge.message = describe(edge.status, plan);
   edge.track   = std::move(recorder.track);
   edge.steps   = std::move(recorder.steps);
-  edge.life    = life_of(edge, plan, scenario.output.reading_limit_gf * 1e-3 * laws::standard_gravity);
+  edge.life    = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
   return edge;
 }
 

@@ -72,6 +72,8 @@ bool does_nothing_to_an_edge(const Step& step) {
   return std::holds_alternative<ReadStep>(step) || std::holds_alternative<DressStep>(step);
 }
 
+}  // namespace
+
 SweepStatus status_of(RunStatus::Code code) {
   switch (code) {
     case RunStatus::Code::too_many_steps:
@@ -85,8 +87,6 @@ SweepStatus status_of(RunStatus::Code code) {
   }
   return SweepStatus::done;
 }
-
-}  // namespace
 
 std::string SweepMoment::text() const {
   switch (kind) {

@@ -112,6 +112,9 @@ inline constexpr const char* sweep_status_meanings =
     "not so "
     "many passes; 5 impossible geometry or tester";
 
+/// What the end of an integration makes of a member.
+SweepStatus status_of(RunStatus::Code code);
+
 /// Results of some whole rows; NaN in every output of a member that failed.
 struct SweepBlock {
   std::vector<std::vector<double>> values;  ///< by output; row by row

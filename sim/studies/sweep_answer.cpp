@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/studies/sweep.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -427,7 +428,8 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly "
       "tell. Where no "
       "lap is best, the harm is that of the laps of the configuration.");
-  answer.remarks.emplace_back(
+  answer.remark(
+      About::certainty,
       "How a pad drapes round an apex has no published measurement; the numbers of laps rest on an estimate "
       "of it, and "
       "their order from soft to hard on mechanics.");
@@ -491,7 +493,8 @@ AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) 
 
 void beyond_remark(Answer& answer, const SweepDefinition& d, const std::vector<Worn>& rows) {
   if (std::isnan(d.limit_gf)) {
-    answer.remarks.emplace_back(
+    answer.remark(
+        About::next,
         "No reading is given at which the edge counts as dull, so no life is told: give --limit, or "
         "reading_limit_gf "
         "in [output].");
@@ -515,11 +518,32 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
   const auto       rows   = worn_rows(d, grid, get);
   const SweepAxis& angles = d.axes[0];
   const auto       best   = std::min_element(rows.begin(), rows.end(), lasts_longer);
-  answer.headline         = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
-                                        plain(angles.values[best->row]), d.edge, life_text(d, *best),
-                                std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
+  // those that outlast the passes looked at: which of them lasts longest was not seen
+  std::vector<std::string> outlast;
+  std::vector<std::size_t> where;
+  bool                     own_outlasts = false;
   for (const Worn& w : rows) {
-    if (angles.values[w.row] == angles.own && w.row != best->row)
+    if (std::isnan(d.limit_gf) || std::isnan(w.own) || !std::isnan(w.limit)) continue;
+    outlast.push_back(plain(angles.values[w.row]) + "°");
+    where.push_back(w.row);
+    own_outlasts |= angles.values[w.row] == angles.own;
+  }
+  if (outlast.size() > 1) {
+    answer.headline = fmt::format(
+        "{} of {} honed bevels keep the edge of {} below {} gf for more than {} passes: {}. After {} passes "
+        "{}° reads least, {} gf.",
+        outlast.size() == rows.size() ? "All" : std::to_string(outlast.size()), rows.size(), d.edge,
+        plain(d.limit_gf), plain(d.axes[1].values.back()),
+        where.back() - where.front() + 1 == where.size() ? outlast.front() + " to " + outlast.back()
+                                                         : listed(outlast),
+        plain(d.axes[1].own), plain(angles.values[best->row]), plain(best->own));
+  } else {
+    answer.headline = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
+                                  plain(angles.values[best->row]), d.edge, life_text(d, *best),
+                                  std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
+  }
+  for (const Worn& w : rows) {
+    if (angles.values[w.row] == angles.own && w.row != best->row && !own_outlasts)
       answer.headline += fmt::format(" With its own {}° it is {}.", plain(angles.own), life_text(d, w));
   }
   double least = not_given;
@@ -552,7 +576,8 @@ void wood(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const
   AnswerTable table = worn_table(d, rows);
   table.says        = fmt::format("Woods, the kindest first: {}", d.axes[1].says);
   beyond_remark(answer, d, rows);
-  answer.remarks.emplace_back(
+  answer.remark(
+      About::certainty,
       "Wear by hand in wood has no published curve: take the order more seriously than the numbers.");
   answer.tables.push_back(std::move(table));  // whole, so that everyone finds the wood at hand
 }
@@ -707,8 +732,9 @@ void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
 
 void failures_told(Answer& answer, const SweepFailures& failures) {
   if (failures.count == 0) return;
-  answer.remarks.push_back(fmt::format("{} of {} combinations gave no result and are blank; the first: {}",
-                                       failures.count, failures.members, failures.cause));
+  answer.remark(About::certainty,
+                fmt::format("{} of {} combinations gave no result and are blank; the first: {}",
+                            failures.count, failures.members, failures.cause));
   if (answer.remarks.back().back() != '.') answer.remarks.back() += ".";
 }
 

@@ -24,7 +24,6 @@ constexpr int    finest_grid  = 600;      // whole numbers of passes that are al
 constexpr double beyond_limit = 1.2;      // the trade-off is told as far as this share of the limit
 constexpr double near_limit   = 1.01;     // what may yet turn out to keep the limit: reading over it
 
-double in_newton(double gf) { return gf * 1e-3 * laws::standard_gravity; }
 double in_gf(double newton) { return laws::in_gram_force(newton); }
 
 constexpr double narrowest_share =
@@ -73,7 +72,7 @@ class Search {
          const UpkeepSettings& settings)
       : scenario_(scenario),
         settings_(settings),
-        limit_N_(in_newton(settings.limit_gf)),
+        limit_N_(laws::in_newton(settings.limit_gf)),
         cycle_(scenario.model, upkeep_steps(plan), workshop, tolerances_of(scenario), limit_N_),
         quick_(scenario.model, cycle_.steps(), workshop, coarse(tolerances_of(scenario)), limit_N_) {
     const auto& blade     = cycle_.blade();
@@ -355,7 +354,7 @@ class Search {
     for (const Period& p : periods) {
       const double own = value(p, settings_.least);
       for (std::size_t t = 0; t < targets.size(); ++t) {
-        if (keeps(p, in_newton(targets[t]), targets[t])) out.by_target[t].offer(own, i, p);
+        if (keeps(p, laws::in_newton(targets[t]), targets[t])) out.by_target[t].offer(own, i, p);
       }
       if (!nearly_keeps(p)) continue;
       for (const Least least : {Least::minutes, Least::money, Least::steel, Least::mix})
@@ -697,7 +696,7 @@ std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const Upke
                                             const Routine& routine, const Workshop& workshop,
                                             const UpkeepSettings& settings, const Ensemble& ensemble) {
   const Period&             told    = routine.period;
-  const double              limit_N = in_newton(settings.limit_gf);
+  const double              limit_N = laws::in_newton(settings.limit_gf);
   const std::vector<double> stretches(static_cast<std::size_t>(routine.stroppings) + 1, routine.passes);
   std::vector<MemberUpkeep> out(ensemble.size());
   for_each_index(ensemble.size(), settings.threads, [&](std::size_t m) {

@@ -60,7 +60,7 @@ class Teller {
     by_interval(out);
     caution(out);
     members(out);
-    remarks(out.remarks);
+    remarks(out);
     out.rests_on = ensemble_.rests_on;
     out.cautions = {usual_caution()};
     out.settings = {{"limit_gf", settings_.limit_gf},
@@ -124,9 +124,9 @@ class Teller {
     return out;
   }
 
-  void remarks(std::vector<std::string>& out) const {
+  void remarks(Answer& out) const {
     const Routine& r = result_.best;
-    out.push_back(flatness());
+    out.remarks.push_back(flatness());
     const std::string hones = fmt::format("A honing takes {} minutes on average",
                                           said(r.period.hone_minutes / std::max(1, r.period.honings)));
     std::string       means = hones;
@@ -142,31 +142,33 @@ class Teller {
     if (per_pass > 0.0)
       means += fmt::format(". At {:g} mm of usable length the blade lasts {} passes", pace_.usable_blade_mm,
                            said(1e3 * pace_.usable_blade_mm / per_pass));
-    out.push_back(means + ".");
+    out.remarks.push_back(means + ".");
     if (result_.limit_ends_land) {
-      out.push_back(fmt::format(
+      out.remarks.push_back(fmt::format(
           "On a land wider than {} mm this honing no longer brings the edge to the limit: that, and "
           "not the width of land at which the shop grinds, is why it is ground so early.",
           said(result_.land_limit_mm)));
     }
     if (!grinds())
-      out.emplace_back("The whole bevel is honed, so its land does not grow and nothing has to be ground.");
+      out.remarks.emplace_back(
+          "The whole bevel is honed, so its land does not grow and nothing has to be ground.");
     if (result_.steps.stropping.empty()) {
-      out.emplace_back("No strop step stands in this edge's steps, so only the honing was looked at.");
+      out.remarks.emplace_back(
+          "No strop step stands in this edge's steps, so only the honing was looked at.");
     } else if (result_.steps.borrowed_strop) {
-      out.emplace_back(
+      out.remarks.emplace_back(
           "No strop step follows the first cut, so the last one before it was taken for the stropping in "
           "between.");
     }
     if (result_.at_most_stroppings) {
-      out.push_back(fmt::format(
+      out.remarks.push_back(fmt::format(
           "The search stopped at {} stroppings between two honings (--stroppings); still more would "
           "save a little more.",
           settings_.most_stroppings));
     }
     if (grinds() && !result_.limit_ends_land && land_mm(r.period) < 0.5 * result_.land_limit_mm &&
         result_.honed_wide_gf > 1.05 * result_.honed_narrow_gf) {
-      out.push_back(fmt::format(
+      out.remarks.push_back(fmt::format(
           "It pays to grind long before the land is {} mm wide, because the same strokes polish a narrow "
           "land "
           "further. Taking more strokes on a wide land would be another way; that was not searched.",
@@ -174,22 +176,22 @@ class Teller {
     }
     for (const NamedRoutine& n : result_.routines) {
       if (n.routine.hones || n.routine.minutes() > r.minutes()) continue;
-      out.emplace_back(
+      out.remarks.emplace_back(
           "In this model the strop alone would keep the limit. Do not rely on it: it knows no rounding of "
           "the "
           "bevel over many stroppings, and no nick.");
     }
     if (!result_.costs_money) {
-      out.emplace_back(
+      out.remarks.emplace_back(
           "No wage and no price with a life is stated, so money is left out ([workshop] wage_per_hour, "
           "[price.\"…\"]).");
     } else if (!result_.unpriced.empty()) {
       std::string names;
       for (const std::string& name : result_.unpriced) names += (names.empty() ? "" : "; ") + name;
-      out.push_back(fmt::format("Counted as free, for want of a price: {}.", names));
+      out.remarks.push_back(fmt::format("Counted as free, for want of a price: {}.", names));
     }
-    if (!result_.members.empty()) out.push_back(told_of_members());
-    out.push_back(
+    if (!result_.members.empty()) out.remark(About::certainty, told_of_members());
+    out.remarks.push_back(
         fmt::format("Every honing is taken to begin on dressed media, and grinding to stop at the edge. {} "
                     "pairs of stropping "
                     "and honing intervals were searched, and the {} best worked out honing by honing; the "
@@ -246,8 +248,7 @@ class Teller {
         "How sure is it? The same routine was run in {} versions of the model, each as likely as any other: "
         "{} "
         "keep the limit",
-        result_.members.size(),
-        fmt::format("{:.0f} %", 100.0 * keeping / static_cast<double>(result_.members.size())));
+        result_.members.size(), said(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
     if (!minutes.empty())
       out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
                          said(quantile(minutes, 0.05)), said(quantile(minutes, 0.95)),
@@ -400,7 +401,7 @@ class Teller {
     }
     table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
-                 std::move(keeping), 2);
+                 std::move(keeping));
     table.number("minutes", "min", "minutes", "of upkeep per 1000 passes, median", std::move(minutes));
     out.tables.push_back(std::move(table));
   }

@@ -289,7 +289,8 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
                  mean);
   answer.tables.push_back(std::move(misfits));
 
-  answer.remarks.emplace_back(
+  answer.remark(
+      About::certainty,
       "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd "
       "says how well "
       "it foretells: each edge in turn is left out of the fit, and its readings are predicted from all "

@@ -39,7 +39,8 @@ class LogDensity:
         Of the entries of x.
     size, marginal_size : int
     start : ndarray, shape (size,)
-        Where a search may begin: the priors' medians, the scatter that the configuration states, no effects.
+        Where a search may begin: the priors' medians, the scatter that the configuration states, no effects. Read only: copy it
+        to change it.
 
     Examples
     --------
@@ -56,6 +57,7 @@ class LogDensity:
         self.size: int = self._core.size
         self.marginal_size: int = self._core.marginal_size
         self.start: npt.NDArray[np.float64] = self._core.start
+        self.start.setflags(write=False)
 
     def log_density(self, x: npt.ArrayLike) -> Any:
         """Log posterior density, up to a constant.

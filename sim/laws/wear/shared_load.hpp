@@ -42,8 +42,8 @@ struct SharedLoad {
   }
   /// Whether the rate depends on the radius alone, not on the path: a stage of it is then an integral.
   [[nodiscard]] static constexpr bool by_radius_alone() { return true; }
-  [[nodiscard]] SharedLoad times(const T& severity) const {
-    return {parting_um2_per_m * severity, crushing_um_per_m * severity};
+  [[nodiscard]] SharedLoad            times(const T& severity) const {
+               return {parting_um2_per_m * severity, crushing_um_per_m * severity};
   }
 
   template <class V, class... S>

@@ -4,31 +4,27 @@
 What they minimise is the same sum of squares: log residuals of readings over the scatter that `arris fit` found, the priors of
 the parameters, and the luck of every edge over its scatter. Apex radius and burr of each edge at each reading come from the
 program (`arris simulate`) at the parameters wanted; the law of the tester, the effects of edges and all statistics are written
-anew here, and derivatives are differences. Agreement is asked of the optimum and of the standard errors.
-
-    /usr/bin/python3 validation/fit_with_lmfit.py build/arris configs/boatyard/boatyard.toml
-
-Prints a table: source, number, theirs, ours, tolerance, pass. Exit code 0 when all agree, 1 when not.
+anew here, and derivatives are differences. Agreement is asked of
+the optimum and of the standard errors.
 """
+
+from __future__ import annotations
 
 import csv
 import json
 import math
 import pathlib
-import subprocess
-import sys
 import tempfile
 
 import lmfit
 import numpy as np
 import scipy.optimize
 
+from validation.checks import Check
+from validation.outside import ROOT, Place
+
 GRAVITY = 9.80665
-PROGRAM, CAMPAIGN = sys.argv[1], pathlib.Path(sys.argv[2]).resolve()
-
-
-def run(*words):
-    return subprocess.run([PROGRAM, *map(str, words)], check=True, capture_output=True, text=True).stdout
+CAMPAIGN = ROOT / "configs" / "boatyard" / "boatyard.toml"
 
 
 def tables(values):
@@ -43,8 +39,9 @@ def tables(values):
 class Yard:
     """Predictions of the program at given parameters."""
 
-    def __init__(self, folder, paths):
-        self.folder, self.paths = folder, paths
+    def __init__(self, place, folder):
+        self.place, self.folder = place, folder
+        self.fixed = fixed_numbers(place)
         self.rows = [
             row
             for row in csv.DictReader(
@@ -66,7 +63,7 @@ class Yard:
             f'include = ["{CAMPAIGN}"]\n[readings]\nfile = ""\n[numerics]\nrelative_tolerance = 1e-10\n'
             + tables(values)
         )
-        edges = json.loads(run("simulate", name, "--quiet", "--json", "-"))["edges"]
+        edges = json.loads(self.place.run("simulate", name, "--quiet", "--json", "-"))["edges"]
         steps = {}
         for edge in edges:
             half = math.radians(edge["included_angle_deg"]) / 2
@@ -91,10 +88,10 @@ def tester(values, fixed, radius, burr, half):
     return np.log(start + linear / (1 + linear / (of["tester.saturation_N"] - start)))
 
 
-def fixed_numbers():
+def fixed_numbers(place):
     """What the configuration says of the tester, as `arris check` prints it."""
     table, out = "", {}
-    for line in run("check", CAMPAIGN).splitlines():
+    for line in place.run("check", CAMPAIGN).splitlines():
         if line.startswith("["):
             table = line.strip("[]")
         elif table == "tester" and "=" in line:
@@ -106,16 +103,16 @@ def fixed_numbers():
     return out
 
 
-def main():
+def checks(place: Place) -> list[Check]:
+    """The demonstration's fit beside the same by scipy and by lmfit."""
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
-        run("fit", CAMPAIGN, "--quiet", "--no-profiles", "--json", folder / "fit.json", "--out", folder / "fit.h5")
+        place.run("fit", CAMPAIGN, "--quiet", "--no-profiles", "--json", folder / "fit.json", "--out", folder / "fit.h5")
         ours = json.loads((folder / "fit.json").read_text())
         parameters = ours["parameters"]
         paths = [p["path"] for p in parameters]
         spread = ours["spread"]
-        yard = Yard(folder, paths)
-        yard.fixed = fixed_numbers()
+        yard = Yard(place, folder)
         centre = np.array([p["prior"]["centre"] for p in parameters])
         width = np.array([math.log(p["prior"]["spread"]) for p in parameters])
         count, edges = len(paths), len(yard.edges)
@@ -170,22 +167,18 @@ def main():
 
         u = np.array([math.log(p["value"] / c) / w for p, c, w in zip(parameters, centre, width)])
         sd = np.array([p["log_sd"] for p in parameters]) / width
-        print(f"{'source':8} {'number':52} {'theirs':>12} {'ours':>12} {'tolerance':>10} pass")
-        failed = 0
-        for source, x, errors_there in (("scipy", by_scipy.x, scipy_sd), ("lmfit", lmfit_x, lmfit_sd)):
+        out = []
+        for source, x, errors_there in (("scipy 1.10, least_squares", by_scipy.x, scipy_sd), ("lmfit 1.1, leastsq", lmfit_x, lmfit_sd)):
             for i, path in enumerate(paths):
-                # an optimum is where steps become short: to 2 % of its standard error; standard errors by differences, to 1 %
-                for what, theirs, mine, tolerance in (
-                    (f"{path}, in standard errors off", (x[i] - u[i]) / sd[i], 0.0, 0.02),
-                    (f"{path}, standard error of the log", errors_there[i] * width[i], sd[i] * width[i], 0.01 * sd[i] * width[i]),
-                ):
-                    good = abs(theirs - mine) <= tolerance
-                    failed += not good
-                    print(f"{source:8} {what:52} {theirs:12.6f} {mine:12.6f} {tolerance:10.2g} {'yes' if good else 'NO'}")
-        evaluations = by_scipy.nfev + (by_scipy.njev or 0) * 2 * count
-        print(f"{len(yard.rows)} readings, {edges} edges, {count} parameters; scipy asked {evaluations} times")
-        return 1 if failed else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+                off = (x[i] - u[i]) / sd[i]
+                out.append(
+                    Check(f"boat yard: {path}, at the optimum", source, values_at(x[:count])[path], parameters[i]["value"], "2 % of a standard error",
+                          "a search ends where steps are short; no one could tell less apart", abs(off) <= 0.02,
+                          note=f"off by {abs(off):.1g} standard errors; {len(yard.rows)} readings of {edges} edges, invented")
+                )
+                theirs, mine = float(errors_there[i] * width[i]), float(sd[i] * width[i])
+                out.append(
+                    Check(f"boat yard: {path}, standard error of the log", source, theirs, mine, "± 1 %", "derivatives there are differences over 1e-3",
+                          abs(theirs - mine) <= 0.01 * mine)
+                )
+        return out

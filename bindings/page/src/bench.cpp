@@ -1,0 +1,427 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <deque>
+#include <optional>
+#include <set>
+#include <tuple>
+
+#include <fmt/format.h>
+
+#include "page.hpp"
+#include "sim/figures/edge_section.hpp"
+#include "sim/figures/ways.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/output/columns.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/studies/forecast.hpp"
+#include "sim/studies/life.hpp"
+#include "sim/studies/simulate.hpp"
+#include "sim/text.hpp"
+
+/// What the page shows while something is dragged, all of it from one campaign:
+///
+///     title, edges, readings_file, is_lacking_readings, notes, rests_on, members, limit {name, gf}, law
+///     model      the tools, media, steels, backings, compounds, woods in use, resolved: kind → name → fields
+///     tables     tester, output, scatter and workshop as resolved
+///     chart      reading against passes of all ways, an <svg>; empty where none cuts wood
+///     ways       for each edge asked for:
+///       edge, tool, route, code, steps (verb and fields), summary (a row per step), message (why it failed, or empty)
+///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
+///       section  the cross-section at the moment asked for, an <svg>
+///       ready    {low, middle, high}: reading ready for work over the members, gf
+///       forecast passes to the limit (low and high over the members, middle of the values as set), horizon, wood, failed (members);
+///                null where the edge cuts no wood
+///       readings measured after the edge was ready: {passes, gf, moment, excluded}
+namespace arris::page {
+namespace {
+
+double gf(double newton) { return laws::in_gram_force(newton); }
+
+Json band_json(const Band& band, double unit = 1.0) {
+  return {{"low", number(unit * band.low)},
+          {"middle", number(unit * band.middle)},
+          {"high", number(unit * band.high)}};
+}
+
+bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); }
+bool is_cut(const Step& step) { return std::holds_alternative<CutStep>(step); }
+
+std::size_t first(const EdgePlan& plan, bool (*is)(const Step&)) {
+  return static_cast<std::size_t>(std::find_if(plan.steps.begin(), plan.steps.end(), is) -
+                                  plan.steps.begin());
+}
+
+/// A moment that people look at: after step `step`, or before all of them (−1).
+struct Look {
+  const char* name;
+  int         step;
+  std::string label;
+};
+
+std::vector<Look> looks(const EdgePlan& plan) {
+  const auto cut = static_cast<int>(first(plan, is_cut));
+  const auto strop =
+      static_cast<int>(first(plan, [](const Step& s) { return std::holds_alternative<StropStep>(s); }));
+  std::vector<Look> out{{"start", -1, "as it was"}};
+  if (strop < cut) out.push_back({"stones", strop - 1, "off the stones"});
+  out.push_back({"ready", cut - 1, "ready for work"});
+  if (static_cast<std::size_t>(cut) < plan.steps.size()) {
+    const auto& work = std::get<CutStep>(plan.steps[static_cast<std::size_t>(cut)]);
+    out.push_back({"worn", cut, fmt::format("after {:g} passes", work.passes)});
+  }
+  return out;
+}
+
+const TrackPoint& point_at(const EdgeResult& edge, int step) {
+  return step < 0 ? edge.steps.front().before : edge.steps[static_cast<std::size_t>(step)].after;
+}
+
+figures::EdgeOutline outline_of(const TrackPoint& p, std::string label) {
+  return {p.apex_radius_um, p.scratch_um, p.burr_um, p.land_mm, std::move(label)};
+}
+
+struct Drawn {
+  figures::EdgeSection section;
+  double               view_um = 0.0;
+};
+
+// the moment asked for, and the one before it dashed behind it
+Drawn section_of(const Scenario& scenario, const EdgePlan& plan, const EdgeResult& edge,
+                 const std::string& moment) {
+  const auto& tool   = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
+  const auto  all    = looks(plan);
+  auto        chosen = std::find_if(all.begin(), all.end(), [&](const Look& l) { return moment == l.name; });
+  if (chosen == all.end())
+    chosen =
+        std::find_if(all.begin(), all.end(), [](const Look& l) { return l.name == std::string("ready"); });
+  Drawn out;
+  out.section.blade = {tool.primary_bevel_deg, tool.micro_bevel_deg, tool.back_bevel_deg, tool.thickness_mm,
+                       tool.honed_sides == 2};
+  out.section.now   = outline_of(point_at(edge, chosen->step), chosen->label);
+  if (chosen != all.begin()) {
+    const Look& before = *(chosen - 1);
+    out.section.earlier.push_back(outline_of(point_at(edge, before.step), before.label));
+  }
+  out.view_um = figures::section_view_um(out.section.blade, out.section.now);
+  return out;
+}
+
+Json summary_of(const EdgeResult& edge) {
+  Json rows = Json::array();
+  for (const StepSummary& step : edge.steps) {
+    Json row = Json::object();
+    for (const auto& column : step_columns().text) row[column.name] = column.value(step);
+    for (const auto& column : step_columns().numbers) row[column.name] = number(column.value(step));
+    rows.push_back(std::move(row));
+  }
+  return rows;
+}
+
+Json readings_of(const Campaign& campaign, std::size_t edge) {
+  const EdgePlan&   plan  = campaign.loaded.scenario.edges[edge];
+  const std::size_t ready = first(plan, is_cut);
+  Json              out   = Json::array();
+  for (const Reading& r : campaign.readings) {
+    if (r.edge != static_cast<int>(edge) || std::isnan(r.reading_N)) continue;
+    const auto at = static_cast<std::size_t>(r.moment.step);
+    // between the last sharpening step and the next
+    double passes = 0.0;
+    bool   counts = true;
+    for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+      if (i < at && is_cut(plan.steps[i])) passes += count_of(plan.steps[i]);
+      const bool works = is_cut(plan.steps[i]) || is_read(plan.steps[i]);
+      if (!works && (i >= ready ? i < at : i > at)) counts = false;
+    }
+    if (!counts) continue;
+    if (is_cut(plan.steps[at]) && !std::isnan(r.moment.count)) passes += r.moment.count;
+    out.push_back({{"passes", passes},
+                   {"gf", number(gf(r.reading_N))},
+                   {"moment", r.moment_name},
+                   {"excluded", r.excluded}});
+  }
+  return out;
+}
+
+// the curve of the values as set, and the band of the mean edge over the members
+figures::WayCurve curve_of(const EdgeForecast& own, const EdgeForecast& all, bool with_band) {
+  figures::WayCurve curve;
+  curve.name = fmt::format("{}, in {}", own.edge, own.wood);
+  curve.x    = own.at;
+  for (std::size_t k = 0; k < own.at.size(); ++k) {
+    curve.y.push_back(gf(own.mean_N[k].middle));
+    if (!with_band) continue;
+    curve.low.push_back(gf(all.mean_N[k].low));
+    curve.high.push_back(gf(all.mean_N[k].high));
+  }
+  return curve;
+}
+
+// the reading at the end, where an edge cuts no wood and so has no forecast
+Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble& ensemble, double share) {
+  std::vector<double> values;
+  Scenario            one = scenario;
+  const Moment        end{static_cast<int>(plan.steps.size()) - 1, not_given};
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    one.model             = member_of(scenario.model, ensemble, i);
+    const Prediction seen = predict(one, plan, {end});
+    if (seen.status.usable()) values.push_back(seen.points.front().reading_N);
+  }
+  return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
+}
+
+Json model_json(const Model<double>& model) {
+  Json out = Json::object();
+  for_each_table(
+      [&](const char* kind, const auto& table) {
+        out[kind] = Json::object();
+        for (const auto& entry : table) out[kind][entry.name] = fields_json(entry);
+      },
+      model);
+  return out;
+}
+
+/// A way as it was shown last, but for the cross-section, whose scale depends on the other way.
+struct Shown {
+  std::string                      key;
+  Json                             way;
+  std::optional<Drawn>             drawn;  ///< nothing where the history failed
+  std::optional<figures::WayCurve> curve;  ///< nothing where it cuts no wood
+};
+
+/// What a way is worked out from.
+struct Asked {
+  const Campaign&  campaign;
+  std::size_t      edge;
+  const Ensemble&  ensemble;
+  ForecastSettings settings;
+  std::string      moment;
+  bool             with_band;
+
+  [[nodiscard]] const Scenario& scenario() const { return campaign.loaded.scenario; }
+  [[nodiscard]] const EdgePlan& plan() const { return scenario().edges[edge]; }
+};
+
+/// All that what is shown of a way depends on, so that while one way is dragged the other need not be worked out again.
+std::string key_of(const Asked& asked) {
+  const Model<double>& model = asked.scenario().model;
+  const EdgePlan&      plan  = asked.plan();
+  const auto  at = [](const auto& list, int index) { return list[static_cast<std::size_t>(index)].name; };
+  std::string key =
+      fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n{}\n", edge_toml(plan, false), asked.ensemble.rests_on,
+                  asked.settings.limit_N, asked.settings.passes, asked.moment, asked.with_band,
+                  asked.scenario().numerics.relative_tolerance, asked.scenario().numerics.max_steps,
+                  asked.scenario().output.points_per_step, asked.campaign.readings_text);
+  std::set<std::string> used{
+      "tool." + at(model.tools, plan.tool),
+      "steel." + at(model.steels, model.steel_of_tool[static_cast<std::size_t>(plan.tool)])};
+  for (const Step& step : plan.steps) {
+    if (const auto* hone = std::get_if<HoneStep>(&step))
+      used.insert("medium." + at(model.media, hone->medium));
+    if (const auto* back = std::get_if<BackStep>(&step))
+      used.insert("medium." + at(model.media, back->medium));
+    if (const auto* dress = std::get_if<DressStep>(&step))
+      used.insert("medium." + at(model.media, dress->medium));
+    if (const auto* cut = std::get_if<CutStep>(&step)) used.insert("wood." + at(model.woods, cut->wood));
+    if (const auto* strop = std::get_if<StropStep>(&step)) {
+      used.insert("backing." + at(model.backings, strop->backing));
+      used.insert("compound." + at(model.compounds, strop->compound_index));
+    }
+  }
+  const auto append = [&](const double* numbers, std::size_t count) {
+    key.append(reinterpret_cast<const char*>(numbers), count * sizeof *numbers);
+  };
+  // numbers of tables that stand once, and of those that this edge uses; of each what the members have in its place
+  static const std::set<std::string, std::less<>> named{"steel",    "medium", "backing",
+                                                        "compound", "wood",   "tool"};
+  Model<double>                                   copy = model;
+  for_each_number(copy, [&](const std::string& path, const Field& field, const double& number) {
+    const std::string table = path.substr(0, path.size() - field.key.size() - 1);
+    if (named.count(path.substr(0, path.find('.'))) > 0 && used.count(table) == 0) return;
+    key += path;
+    append(&number, 1);
+    const auto found = std::find(asked.ensemble.paths.begin(), asked.ensemble.paths.end(), path);
+    if (found != asked.ensemble.paths.end()) {
+      const auto column = found - asked.ensemble.paths.begin();
+      append(asked.ensemble.values.col(column).data(), asked.ensemble.size());
+    }
+  });
+  for (const Spread& spread : asked.ensemble.spreads) append(&spread.edge, 1);
+  const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
+  return key + (tool.honed_sides == 2 ? "both" : "one");
+}
+
+Shown worked_out(const Asked& asked) {
+  const Scenario&  scenario = asked.scenario();
+  const EdgePlan&  plan     = asked.plan();
+  const EdgeResult edge     = simulate_edge(scenario, plan);
+
+  Shown out;
+  Json& way = out.way;
+  way       = {{"edge", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}, {"code", plan.code}};
+  way["route_steps"] = plan.route_steps;
+  way["message"]     = edge.message;
+  way["steps"]       = Json::array();
+  for (const Step& step : plan.steps) {
+    Json item    = std::visit([](const auto& s) { return fields_json(s); }, step);
+    item["verb"] = verb_of(step);
+    way["steps"].push_back(std::move(item));
+  }
+  way["readings"] = readings_of(asked.campaign, asked.edge);
+  if (!edge.status.usable()) return out;
+  way["summary"] = summary_of(edge);
+  way["moments"] = Json::object();
+  for (const Look& look : looks(plan)) {
+    const TrackPoint& p       = point_at(edge, look.step);
+    way["moments"][look.name] = {{"step", look.step},
+                                 {"label", look.label},
+                                 {"apex_radius_um", p.apex_radius_um},
+                                 {"scratch_um", p.scratch_um},
+                                 {"burr_um", p.burr_um},
+                                 {"land_mm", p.land_mm},
+                                 {"reading_gf", gf(p.reading_N)}};
+  }
+  out.drawn       = section_of(scenario, plan, edge, asked.moment);
+  way["forecast"] = nullptr;
+  if (!cuts_wood(plan)) {
+    way["ready"] = band_json(reading_over(scenario, plan, asked.ensemble, asked.settings.share), gf(1.0));
+    return out;
+  }
+  // lives by task are not shown, and take as long as all the rest
+  Workshop bare = asked.campaign.loaded.workshop;
+  bare.limits.clear();
+  const auto of = [&](const Ensemble& ensemble) {
+    return forecast(scenario, bare, ensemble, {asked.edge}, asked.settings).edges.front();
+  };
+  const EdgeForecast all = of(asked.ensemble), own = of(single_member(scenario));
+  way["ready"]    = band_json(all.fresh_N, gf(1.0));
+  way["forecast"] = {
+      {"passes", band_json({all.mean_passes.low, own.mean_passes.middle, all.mean_passes.high})},
+      {"horizon", asked.settings.passes},
+      {"wood", own.wood},
+      {"failed", all.failed}};
+  out.curve = curve_of(own, all, asked.with_band);
+  for (const Json& reading : way["readings"]) {
+    if (reading["excluded"] == "" && reading["passes"] <= asked.settings.passes)
+      out.curve->points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());
+  }
+  return out;
+}
+
+/// The same, or what was worked out before of the same.
+const Shown& shown(const Asked& asked) {
+  static std::deque<Shown>
+      before;  // the last first; of the two ways on the bench, with room for one that is gone back to
+  constexpr std::size_t kept = 4;
+  std::string           key  = key_of(asked);
+  const auto found = std::find_if(before.begin(), before.end(), [&](const Shown& s) { return s.key == key; });
+  if (found != before.end()) return *found;
+  Shown fresh = worked_out(asked);
+  fresh.key   = std::move(key);
+  before.push_front(std::move(fresh));
+  if (before.size() > kept) before.pop_back();
+  return before.front();
+}
+
+}  // namespace
+
+Json bench(const Json& request, const FittedDraws* draws) {
+  const Opened    opened   = open_campaign(request);
+  const Campaign& campaign = opened.campaign;
+  const Loaded&   loaded   = campaign.loaded;
+  const Scenario& scenario = loaded.scenario;
+  const int       members  = request.value("members", 40);
+  Arguments       arguments;
+  arguments.is_command_line = false;
+  if (const auto limit = request.value("limit", std::string()); !limit.empty())
+    arguments.values["limit"] = limit;
+
+  if (!request.value("use_fit", false)) draws = nullptr;
+  Ensemble ensemble;
+  Json     out       = Json::object();
+  out["fit_refused"] = "";
+  try {
+    if (draws != nullptr) ensemble = ensemble_of(*draws, scenario, members);
+  } catch (const Error& error) {  // the fit is another campaign's; the priors still hold
+    out["fit_refused"] = error.diagnostics().front().what;
+    draws              = nullptr;
+  }
+  if (draws == nullptr) ensemble = prior_ensemble(scenario, loaded.fit.priors, members, 1);
+
+  ForecastSettings settings;
+  std::tie(settings.limit_name, settings.limit_N) = ask::limit_of(arguments, loaded);
+
+  out["title"] = scenario.title;
+  out["edges"] = Json::array();
+  for (const EdgePlan& plan : scenario.edges)
+    out["edges"].push_back({{"name", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}});
+  out["readings_file"]       = loaded.readings_file;
+  out["readings"]            = campaign.readings.size();
+  out["is_lacking_readings"] = opened.is_lacking_readings;
+  out["notes"]               = Json::array();
+  for (const Diagnostic& d : loaded.warnings) out["notes"].push_back(diagnostic_json(d));
+  out["rests_on"] = ensemble.rests_on;
+  out["members"]  = ensemble.size();
+  out["limit"]    = {{"name", settings.limit_name}, {"gf", gf(settings.limit_N)}};
+  out["law"]    = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
+  out["model"]  = model_json(scenario.model);
+  out["tables"] = {{"tester", fields_json(scenario.model.tester)},
+                   {"scatter", fields_json(scenario.model.scatter)},
+                   {"output", fields_json(scenario.output)},
+                   {"workshop", fields_json(loaded.workshop.pace)}};
+  out["limits"] = Json::array();
+  for (const Limit& limit : loaded.workshop.limits)
+    out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
+
+  settings.threads = 1;
+  std::vector<Drawn>  sections;
+  figures::WaysFigure chart;
+  Json                ways = Json::array();
+  for (const Json& wanted : request.at("ways")) {
+    const auto found = std::find_if(scenario.edges.begin(), scenario.edges.end(),
+                                    [&](const EdgePlan& plan) { return wanted == plan.name; });
+    if (found == scenario.edges.end()) {
+      throw Error(Exit::usage,
+                  {.code = "unknown-edge",
+                   .what = fmt::format("there is no edge \"{}\"", printable(wanted.get<std::string>()))});
+    }
+    if (cuts_wood(*found)) settings.passes = std::max(1.0, count_of(found->steps[first(*found, is_cut)]));
+    const Shown& way = shown({campaign, static_cast<std::size_t>(found - scenario.edges.begin()), ensemble,
+                              settings, request.value("moment", std::string("ready")),
+                              wanted == request.value("edited", found->name)});
+    ways.push_back(way.way);
+    if (way.drawn) sections.push_back(*way.drawn);
+    if (way.curve) chart.ways.push_back(*way.curve);
+  }
+  // one scale for all, so that they can be compared
+  double view = 0.0;
+  for (const Drawn& drawn : sections) view = std::max(view, drawn.view_um);
+  std::size_t next = 0;
+  for (Json& way : ways) {
+    if (!way.contains("summary")) continue;
+    figures::EdgeSection& section = sections[next].section;
+    section.view_um               = view;
+    section.width                 = request.value("width", 480.0);
+    section.whole                 = request.value("whole", true);
+    section.name                  = fmt::format("section-{}", ++next);
+    way["section"]                = figures::edge_section_svg(section);
+  }
+  out["ways"]  = std::move(ways);
+  out["chart"] = "";
+  if (!chart.ways.empty()) {
+    chart.title       = "Reading against passes";
+    chart.description = fmt::format(
+        "Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
+        chart.ways.size(), gf(settings.limit_N));
+    chart.x_label    = "passes since it was sharpened";
+    chart.y_label    = "reading, gf";
+    chart.limit      = gf(settings.limit_N);
+    chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
+    chart.band_says  = fmt::format("where 9 of 10 versions of the model have {}",
+                                   request.value("edited", chart.ways.front().name));
+    out["chart"]     = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
+  }
+  return out;
+}
+
+}  // namespace arris::page

@@ -1,0 +1,135 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include "page.hpp"
+#include "sim/output/answer_text.hpp"
+#include "sim/output/fit_groups.hpp"
+#include "sim/output/fit_tables.hpp"
+#include "sim/output/fit_text.hpp"
+#include "sim/output/simulation_groups.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/studies/normal_ensemble.hpp"
+#include "sim/text.hpp"
+
+namespace arris::page {
+namespace {
+
+// options by their names on the command line, as texts
+Arguments arguments_of(const std::string& command, const Json& request) {
+  Arguments arguments;
+  arguments.command         = command;
+  arguments.is_command_line = false;
+  const Json options        = request.value("options", Json::object());
+  for (const auto& [name, value] : options.items())
+    arguments.values[name] = value.is_string() ? value.get<std::string>() : value.dump();
+  return arguments;
+}
+
+Json answer_of(const Answer& answer) {
+  Json out{{"kind", answer.kind},         {"headline", answer.headline}, {"remarks", answer.remarks},
+           {"rests_on", answer.rests_on}, {"cautions", answer.cautions}, {"tables", Json::array()}};
+  for (const AnswerTable& table : answer.tables) {
+    Json columns = Json::array();
+    for (const AnswerColumn& c : table.columns) {
+      Json column{{"name", c.name},
+                  {"units", c.units},
+                  {"says", c.says},
+                  {"head", c.head},
+                  {"significant", c.significant}};
+      column["values"] = c.is_text() ? Json(c.texts) : numbers(c.numbers);
+      columns.push_back(std::move(column));
+    }
+    out["tables"].push_back(
+        {{"name", table.name}, {"says", table.says}, {"shown", table.on_terminal}, {"columns", columns}});
+  }
+  return out;
+}
+
+}  // namespace
+
+Json simulate(const Json& request) {
+  const Opened              opened = open_campaign(request);
+  const Campaign&           c      = opened.campaign;
+  const auto                result = arris::simulate(c.loaded.scenario, 1);
+  std::optional<Comparison> comparison;
+  if (!c.readings.empty()) comparison = compare_with_readings(c.loaded.scenario, c.readings, 1);
+  Json out = Json::object();
+  put_simulation(JsonGroup(out), result, comparison, c.readings);
+  return out;
+}
+
+Json fit(const Json& request, const Progress& progress) {
+  const Opened    opened    = open_campaign(request);
+  const Campaign& campaign  = opened.campaign;
+  const Arguments arguments = arguments_of("fit", request);
+  ask::require_readings(campaign, request.value("name", "page.toml"));
+  const auto      model  = ask::campaign_model(arguments, campaign);
+  const FitReport report = fit_report(*model, ask::fit_options(arguments, *model), progress);
+  Json            out{{"sentence", fit_line(*model, report)}, {"converged", report.fit.converged}};
+  out["text"] = fit_page(*model, report, false);
+  out["rests_on"] =
+      fmt::format("Rests on {} and the priors of the parameters.", printable(campaign.readings_path));
+  out["source"]       = campaign.readings_path;
+  out["undetermined"] = Json::array();
+  for (const UndeterminedDirection& d : report.identifiability.undetermined)
+    out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
+  out["parameters"] = Json::array();
+  for (const FreeParameter& p : model->parameters()) {
+    std::string   says;
+    Model<double> numbers = model->scenario().model;
+    for_each_number(numbers, [&](const std::string& path, const Field& field, double&) {
+      if (path == p.path) says = field.doc;
+    });
+    out["parameters"].push_back({{"path", p.path}, {"says", says}});
+  }
+  if (!report.fit.converged) return out;
+  Json groups = Json::object();
+  put_fit(JsonGroup(groups), *model, report);
+  out["groups"] = std::move(groups);
+  out["fitted"] = fitted_toml(campaign, *model, report, {});
+  // posterior draws take minutes; what the page predicts rests on the normal approximation
+  const Ensemble drawn =
+      normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
+  const Spread& s      = drawn.spreads.front();
+  Json          values = Json::array();
+  for (Eigen::Index i = 0; i < drawn.values.rows(); ++i) {
+    for (Eigen::Index j = 0; j < drawn.values.cols(); ++j) values.push_back(drawn.values(i, j));
+  }
+  out["drawn"] = {{"columns", drawn.paths},
+                  {"values", std::move(values)},
+                  {"spread", {s.reading, s.edge, s.person, s.lot}}};
+  return out;
+}
+
+FittedDraws draws_of(const Json& fit) {
+  const auto  doubles = [](const Json& values) { return values.get<std::vector<double>>(); };
+  const Json& groups  = fit.at("groups");
+  const Json& given   = groups.at("groups").at("given");
+  const Json& told    = groups.at("attributes");
+  const Json& drawn   = fit.at("drawn");
+  const auto  sd      = doubles(drawn.at("spread"));
+  FittedDraws out;
+  out.columns  = drawn.at("columns").get<std::vector<std::string>>();
+  out.values   = doubles(drawn.at("values"));
+  out.spread   = {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+  out.edges    = static_cast<int>(told.at("edges").get<double>());
+  out.readings = static_cast<int>(told.at("readings").get<double>());
+  out.source   = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
+  out.given    = {given.at("axes").at("path").get<std::vector<std::string>>(),
+                  doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  return out;
+}
+
+Json answer(const std::string& study, const Json& request, const FittedDraws* draws,
+            const Progress& progress) {
+  const Opened    opened    = open_campaign(request);
+  const Arguments arguments = arguments_of(study, request);
+  ask::ReadFit    read;
+  if (draws != nullptr)
+    read = [draws](const Scenario& scenario, int members) { return ensemble_of(*draws, scenario, members); };
+  const ask::Progress told = [&](std::size_t done, std::size_t all) { progress(study, done, all); };
+  if (study == "compare") return answer_of(ask::compare(arguments, opened.campaign, read, told).answer);
+  return answer_of(ask::forecast(arguments, opened.campaign, read, told).answer);
+}
+
+}  // namespace arris::page

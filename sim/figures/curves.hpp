@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+/// Panels of curves with bands, measured points and a limit: the reading against strokes, laps and passes.
+namespace arris::figures {
+
+struct MeasuredPoint {
+  double      x = 0.0, y = 0.0;
+  double      low = 0.0, high = 0.0;  ///< its own uncertainty; the same where none is known
+  std::string says;                   ///< "K, stropped: 3 readings"
+};
+
+struct CurveBand {
+  std::vector<double> low, high;
+  std::string         tone = "ink";
+};
+
+struct CurvePanel {
+  std::string                title;  ///< "A1, waterstones, in coast Douglas-fir"
+  std::string                x_label;
+  std::vector<double>        x, y;   ///< ascending x; a jump is two points of one x
+  std::vector<CurveBand>     bands;  ///< the widest first
+  std::vector<MeasuredPoint> points;
+  double                     x_high = 0.0;  ///< end of the axis; 0 takes that of the curve
+  struct Mark {
+    double      x;
+    std::string says;
+  };
+  std::vector<Mark> marks;  ///< upright lines: where a step begins
+};
+
+struct CurveFigure {
+  std::string             title, description, y_label;
+  std::vector<CurvePanel> panels;
+  bool                    log = false;  ///< the reading on equal ratios
+  bool        side_by_side    = false;  ///< the panels belong together as one curve: one row where it is wide
+  double      limit           = 0.0;    ///< 0: none
+  std::string limit_says;
+  std::string line_says, points_say;                           ///< for the key; empty: not in it
+  std::vector<std::pair<std::string, std::string>> band_says;  ///< tone and meaning
+};
+
+/// All panels share the y axis. `width`: of the picture; panels stand one below the other where it is narrow.
+[[nodiscard]] std::string curves_svg(const CurveFigure& figure, double width, const std::string& id);
+
+}  // namespace arris::figures

@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: MIT
+#include "sim/figures/heat_map.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include <fmt/format.h>
+
+#include "sim/figures/plot.hpp"
+
+namespace arris::figures {
+namespace {
+
+constexpr int steps = 8;
+
+// the ends of the cell around value i: half way to its neighbours
+std::vector<double> ends_of(const std::vector<double>& values, bool log) {
+  const auto          mean = [&](double a, double b) { return log ? std::sqrt(a * b) : 0.5 * (a + b); };
+  std::vector<double> ends{values.front()};
+  for (std::size_t i = 1; i < values.size(); ++i) ends.push_back(mean(values[i - 1], values[i]));
+  ends.push_back(values.back());
+  return ends;
+}
+
+}  // namespace
+
+std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) {
+  if (m.x.size() < 2 || m.y.size() < 2 || m.z.size() != m.x.size() * m.y.size())
+    throw std::invalid_argument("a map needs a value at every point of two axes with two values or more");
+  const bool   narrow = width < 520.0;
+  const double key = 52.0, height = key + (narrow ? 330.0 : 400.0);
+  Svg          svg(width, height, id, m.title, m.description);
+
+  double low = INFINITY, high = -INFINITY;
+  for (const double z : m.z) {
+    if (!std::isfinite(z) || (m.z_log && z <= 0.0)) continue;
+    low  = std::min(low, z);
+    high = std::max(high, z);
+  }
+  if (!(high > low)) high = low + 1.0;
+  const auto share = [&](double z) {
+    return m.z_log ? std::log(z / low) / std::log(high / low) : (z - low) / (high - low);
+  };
+  const auto step_of = [&](double z) { return std::clamp(static_cast<int>(share(z) * steps), 0, steps - 1); };
+  const auto bound   = [&](int step) {
+    const double s = static_cast<double>(step) / steps;
+    return m.z_log ? low * std::pow(high / low, s) : low + s * (high - low);
+  };
+
+  // the key: each step with the number at which it begins
+  svg.text(8.0, 14.0, m.z_label, Svg::Anchor::start, "small");
+  const double cell = std::min((width - 60.0) / steps, 62.0);
+  for (int s = 0; s < steps; ++s) {
+    svg.rect(8.0 + s * cell, 20.0, cell, 12.0, fmt::format("step-{}", s));
+    svg.text(8.0 + s * cell, 44.0, figure_number(bound(s), 2), Svg::Anchor::start, "small soft");
+  }
+  svg.text(8.0 + steps * cell, 44.0, figure_number(high, 2), Svg::Anchor::start, "small soft");
+
+  const Axis x{m.x_label, m.x.front(), m.x.back()}, y{m.y_label, m.y.front(), m.y.back(), m.y_log};
+  const Box  box{50.0, key + 36.0, width - 66.0, height - key - 84.0};
+  Plot       plot(svg, box, x, y);
+  const auto across = ends_of(m.x, false), up = ends_of(m.y, m.y_log);
+  for (std::size_t row = 0; row < m.y.size(); ++row) {
+    const double top = plot.y(up[row + 1]), tall = plot.y(up[row]) - top;
+    // neighbours of one step are one rectangle
+    for (std::size_t begin = 0; begin < m.x.size();) {
+      const double value = m.z[row * m.x.size() + begin];
+      std::size_t  end   = begin + 1;
+      if (!std::isfinite(value)) {
+        begin = end;
+        continue;
+      }
+      const int step = step_of(value);
+      while (end < m.x.size() && std::isfinite(m.z[row * m.x.size() + end]) &&
+             step_of(m.z[row * m.x.size() + end]) == step)
+        ++end;
+      svg.rect(plot.x(across[begin]), top, plot.x(across[end]) - plot.x(across[begin]), tall + 0.3,
+               fmt::format("step-{}", step));
+      begin = end;
+    }
+  }
+  if (!m.line.empty()) {
+    // light under dark, so that it is seen on every step
+    Points points;
+    for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row) {
+      if (std::isfinite(m.line[row])) points.emplace_back(plot.x(m.line[row]), plot.y(m.y[row]));
+    }
+    svg.polyline(points, "under");
+    svg.polyline(points, "over");
+    for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row)
+      plot.point(m.line[row], m.y[row], "ochre",
+                 fmt::format("{}: {}", figure_number(m.y[row]), figure_number(m.line[row])), 3.0);
+    if (!m.line_says.empty()) {
+      const double from = width - 36.0 - text_width(m.line_says, 11.0);
+      svg.line(from, 10.0, from + 20.0, 10.0, "over");
+      svg.text(from + 26.0, 14.0, m.line_says, Svg::Anchor::start, "small");
+    }
+  }
+  if (!m.mark_says.empty() && std::isfinite(m.mark_x) && std::isfinite(m.mark_y)) {
+    const double px = plot.x(m.mark_x), py = plot.y(m.mark_y);
+    const double wide = text_width(m.mark_says, 11.0) + 10.0;
+    const bool   left = px + 14.0 + wide > box.x + box.width;
+    plot.point(m.mark_x, m.mark_y, "plum", m.mark_says, 5.5);
+    svg.rect(left ? px - 10.0 - wide : px + 10.0, py - 9.0, wide, 18.0, "frame");
+    svg.text(left ? px - 15.0 : px + 15.0, py + 4.0, m.mark_says,
+             left ? Svg::Anchor::end : Svg::Anchor::start, "small");
+  }
+  return svg.text_of();
+}
+
+}  // namespace arris::figures

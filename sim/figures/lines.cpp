@@ -1,0 +1,135 @@
+// SPDX-License-Identifier: MIT
+#include "sim/figures/lines.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/figures/plot.hpp"
+
+namespace arris::figures {
+namespace {
+
+constexpr const char* series_tones[] = {"ink", "ochre", "plum"};
+
+}  // namespace
+
+std::string lines_svg(const LineFigure& f, double width, const std::string& id) {
+  const bool   narrow = width < 520.0;
+  const double height = narrow ? 290.0 : 360.0;
+  Svg          svg(width, height, id, f.title, f.description);
+
+  std::vector<double> xs, ys;
+  double              names = 0.0;
+  for (const LineSeries& s : f.series) {
+    xs.insert(xs.end(), s.x.begin(), s.x.end());
+    ys.insert(ys.end(), s.y.begin(), s.y.end());
+    ys.insert(ys.end(), s.low.begin(), s.low.end());
+    ys.insert(ys.end(), s.high.begin(), s.high.end());
+    names = std::max(names, text_width(s.name, 11.0));
+  }
+  if (f.level > 0.0) ys.push_back(f.level);
+  Axis x = axis_over(f.x_label, xs, f.x_log), y = axis_over(f.y_label, ys, f.y_log, f.from_zero && !f.y_log);
+  // words beside the last point go below it
+  const bool told =
+      std::any_of(f.series.begin(), f.series.end(), [](const LineSeries& l) { return !l.says.empty(); });
+  if (told && f.y_log) y.low /= 1.5;
+  // a curve begins and ends at its axis
+  if (!f.x_log) {
+    x.low  = *std::min_element(xs.begin(), xs.end());
+    x.high = std::max(*std::max_element(xs.begin(), xs.end()), x.low + 1e-12);
+  }
+  const double room = f.series.size() > 1 ? std::min(names + 12.0, 0.34 * width) : 16.0;
+  Plot         plot(svg, {48.0, 30.0, width - 48.0 - room, height - 76.0}, x, y);
+
+  std::vector<std::pair<double, std::string>> ends;
+  std::size_t                                 k = 0;
+  for (const LineSeries& s : f.series) {
+    const std::string tone = series_tones[k++ % 3];
+    if (!s.low.empty()) plot.band(s.x, s.low, s.high, tone);
+    plot.curve(s.x, s.y, tone);
+  }
+  if (f.level > 0.0) {
+    // at the end where the first curve is farther from it
+    const auto  from  = [&](double value) { return std::fabs(plot.y(value) - plot.y(f.level)); };
+    const auto& first = f.series.front().y;
+    plot.level(f.level, f.level_says, !first.empty() && from(first.front()) > from(first.back()));
+  }
+  if (f.mark > 0.0) plot.mark(f.mark, f.mark_says);
+  k = 0;
+  for (const LineSeries& s : f.series) {
+    const std::string tone = series_tones[k++ % 3];
+    if (s.points) {
+      for (std::size_t i = 0; i < s.x.size(); ++i) {
+        const std::string says = i < s.says.size() ? s.says[i] : std::string{};
+        plot.point(s.x[i], s.y[i], tone, says);
+        if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
+        const double at   = plot.x(s.x[i]);
+        const bool   left = at + 10.0 + text_width(says, 11.0) > width - room;
+        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (left ? 16.0 : -6.0), says,
+                 left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
+      }
+    }
+    if (f.series.size() < 2 || s.name.empty()) continue;
+    for (std::size_t i = s.x.size(); i-- > 0;) {
+      if (!std::isfinite(s.y[i])) continue;
+      ends.emplace_back(std::clamp(plot.y(s.y[i]) + 4.0, 34.0, height - 50.0), s.name);
+      break;
+    }
+  }
+  // names at the ends of their curves, in their order, each below the one above it
+  std::sort(ends.begin(), ends.end());
+  double above = 0.0;
+  for (const auto& [place, name] : ends) {
+    above = std::max(place, above + 13.0);
+    svg.text(width - room + 6.0, above, name, Svg::Anchor::start, "small");
+  }
+  return svg.text_of();
+}
+
+std::string agreement_svg(const AgreementFigure& f, double width, const std::string& id) {
+  const double side = std::min(width, 440.0);
+  Svg          svg(side, side + 6.0, id, f.title, f.description);
+  auto         all = f.predicted;
+  all.insert(all.end(), f.measured.begin(), f.measured.end());
+  const Axis x = axis_over("predicted, " + f.unit, all, true);
+  Axis       y = x;
+  y.label      = "measured, " + f.unit;
+  Plot plot(svg, {50.0, 30.0, side - 66.0, side - 76.0}, x, y);
+  if (f.scatter > 0.0) {
+    const double far = std::exp(2.0 * f.scatter);
+    plot.band({x.low, x.high}, {x.low / far, x.high / far}, {x.low * far, x.high * far}, "ink");
+  }
+  plot.curve({x.low, x.high}, {x.low, x.high}, "ink");
+  for (std::size_t i = 0; i < f.predicted.size() && i < f.measured.size(); ++i)
+    plot.point(f.predicted[i], f.measured[i], "ochre", i < f.says.size() ? f.says[i] : std::string{}, 3.5);
+  return svg.text_of();
+}
+
+std::string profiles_svg(const ProfileFigure& f, double width, const std::string& id) {
+  const int    columns = width < 520.0 ? 2 : 3;
+  const int    rows    = (static_cast<int>(f.panels.size()) + columns - 1) / columns;
+  const double wide = (width - 44.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
+  Svg          svg(width, row * rows, id, f.title, f.description);
+  for (std::size_t i = 0; i < f.panels.size(); ++i) {
+    const ProfilePanel& p      = f.panels[i];
+    const int           column = static_cast<int>(i) % columns, line = static_cast<int>(i) / columns;
+    const Box           box{26.0 + column * (wide + 22.0), line * row + 30.0, wide, tall};
+    Axis x   = axis_over(p.unit.empty() ? "" : p.unit, p.value), y{"", 0.0, 1.5 * f.level, false};
+    y.places = column == 0;
+    // what comes before the first point is the table of the configuration; the name of the number is enough
+    const auto        dot  = p.name.rfind('.');
+    std::string       name = dot == std::string::npos ? p.name : p.name.substr(dot + 1);
+    const std::size_t most = static_cast<std::size_t>(wide / 6.3);
+    if (name.size() > most && most > 2) name = name.substr(0, most - 1) + "…";
+    Plot plot(svg, box, x, y);
+    svg.text(box.x, box.y - 10.0, name, Svg::Anchor::start, "small strong");
+    plot.curve(p.value, p.rise, "ink");
+    plot.level(f.level, i == 0 ? "90 %" : "");
+    plot.point(p.best, 0.0, "ochre", figure_number(p.best) + " " + p.unit);
+  }
+  return svg.text_of();
+}
+
+}  // namespace arris::figures

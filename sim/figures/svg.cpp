@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: MIT
+#include "sim/figures/svg.hpp"
+
+#include <cmath>
+#include <stdexcept>
+
+#include <fmt/format.h>
+
+#include "sim/figures/palette.hpp"
+
+namespace arris::figures {
+
+std::string escaped(std::string_view text) {
+  std::string out;
+  out.reserve(text.size());
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    switch (c) {
+      case '&':
+        out += "&amp;";
+        break;
+      case '<':
+        out += "&lt;";
+        break;
+      case '>':
+        out += "&gt;";
+        break;
+      case '"':
+        out += "&quot;";
+        break;
+      case '\'':
+        out += "&#39;";
+        break;
+      default:
+        if ((byte < 0x20 && c != '\n' && c != '\t') || byte == 0x7f) {
+          out += "\xEF\xBF\xBD";
+        } else {
+          out += c;
+        }
+    }
+  }
+  return out;
+}
+
+std::string number(double value) {
+  std::string text = fmt::format("{:.2f}", value);
+  while (text.back() == '0') text.pop_back();
+  if (text.back() == '.') text.pop_back();
+  return text == "-0" ? "0" : text;
+}
+
+std::string figure_number(double value, int significant) {
+  if (std::isnan(value)) return "–";
+  if (std::isinf(value)) return value > 0.0 ? "∞" : "−∞";
+  if (value == 0.0) return "0";
+  const double size = std::fabs(value);
+  std::string  text;
+  if (size >= 1e6 || size < 1e-4) {
+    text = fmt::format("{:.{}g}", value, significant);
+  } else {
+    // digits that count stay, also the zeros before the point
+    const int places = significant - 1 - static_cast<int>(std::floor(std::log10(size)));
+    text             = fmt::format("{:.{}f}", value, places > 0 ? places : 0);
+    if (text.find('.') != std::string::npos) {
+      while (text.back() == '0') text.pop_back();
+      if (text.back() == '.') text.pop_back();
+    }
+  }
+  if (text.front() == '-') text = "−" + text.substr(1);
+  return text;
+}
+
+double text_width(std::string_view text, double size) {
+  double wide = 0.0;
+  for (const char c : text) {
+    if ((c & 0xC0) == 0x80) continue;  // what follows in a character of several bytes
+    if (c == ' ' || c == '.' || c == ',' || c == 'i' || c == 'l' || c == 'j' || c == '\'') {
+      wide += 0.32;
+    } else if (c == 'm' || c == 'w' || c == 'M' || c == 'W') {
+      wide += 0.88;
+    } else if (c >= 'A' && c <= 'Z') {
+      wide += 0.68;
+    } else {
+      wide += 0.58;
+    }
+  }
+  return wide * size;
+}
+
+std::vector<std::string> lines_of(std::string_view text, double width, double size) {
+  std::vector<std::string> lines;
+  std::string              line;
+  std::size_t              at = 0;
+  while (at < text.size()) {
+    const std::size_t end = std::min(text.find(' ', at), text.size());
+    const std::string word(text.substr(at, end - at));
+    at = end + 1;
+    if (word.empty()) continue;
+    const std::string longer = line.empty() ? word : line + " " + word;
+    if (!line.empty() && text_width(longer, size) > width) {
+      lines.push_back(line);
+      line = word;
+    } else {
+      line = longer;
+    }
+  }
+  if (!line.empty()) lines.push_back(line);
+  return lines;
+}
+
+Svg::Svg(double width, double height, std::string id, const std::string& title,
+         const std::string& description)
+    : width_(width), height_(height), id_(std::move(id)) {
+  head_ = fmt::format(
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"fig\" viewBox=\"0 0 {} {}\" width=\"{}\" "
+      "height=\"{}\" role=\"img\" aria-labelledby=\"{}-t {}-d\"><title id=\"{}-t\">{}</title><desc "
+      "id=\"{}-d\">{}</desc>\n",
+      number(width_), number(height_), number(width_), number(height_), id_, id_, id_, escaped(title), id_,
+      escaped(description));
+}
+
+void Svg::line(double x1, double y1, double x2, double y2, std::string_view look) {
+  body_ += fmt::format("<line x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\" class=\"{}\"/>\n", number(x1),
+                       number(y1), number(x2), number(y2), look);
+}
+
+void Svg::rect(double x, double y, double width, double height, std::string_view look) {
+  body_ += fmt::format("<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" class=\"{}\"/>\n", number(x),
+                       number(y), number(width), number(height), look);
+}
+
+void Svg::circle(double x, double y, double radius, std::string_view look, std::string_view says) {
+  body_ += fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"{}\" class=\"{}\"", number(x), number(y),
+                       number(radius), look);
+  body_ += says.empty() ? "/>\n" : fmt::format("><title>{}</title></circle>\n", escaped(says));
+}
+
+void Svg::polyline(const Points& points, std::string_view look, bool closed) {
+  if (points.size() < 2) return;
+  std::string commands;
+  std::string last;
+  for (const auto& [x, y] : points) {
+    const std::string here = number(x) + " " + number(y);
+    if (here == last) continue;
+    commands += (commands.empty() ? "M" : "L") + here;
+    last = here;
+  }
+  if (closed) commands += "Z";
+  path(commands, look);
+}
+
+void Svg::path(std::string_view commands, std::string_view look) {
+  body_ += fmt::format("<path d=\"{}\" class=\"{}\"/>\n", commands, look);
+}
+
+void Svg::text(double x, double y, std::string_view words, Anchor anchor, std::string_view look) {
+  static constexpr const char* names[] = {"start", "middle", "end"};
+  body_ += fmt::format("<text x=\"{}\" y=\"{}\"{}{}>{}</text>\n", number(x), number(y),
+                       anchor == Anchor::start
+                           ? std::string{}
+                           : fmt::format(" text-anchor=\"{}\"", names[static_cast<int>(anchor)]),
+                       look.empty() ? std::string{} : fmt::format(" class=\"{}\"", look), escaped(words));
+}
+
+void Svg::upright(double x, double y, std::string_view words, std::string_view look) {
+  body_ += fmt::format(
+      "<text transform=\"translate({} {}) rotate(-90)\" text-anchor=\"middle\"{}>{}</text>\n", number(x),
+      number(y), look.empty() ? std::string{} : fmt::format(" class=\"{}\"", look), escaped(words));
+}
+
+void Svg::begin_at(double x, double y) {
+  body_ += fmt::format("<g transform=\"translate({} {})\">\n", number(x), number(y));
+}
+
+void Svg::begin_clipped(double x, double y, double width, double height) {
+  const int clip = clips_++;
+  body_ += fmt::format(
+      "<clipPath id=\"{}-c{}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath><g "
+      "clip-path=\"url(#{}-c{})\">\n",
+      id_, clip, number(x), number(y), number(width), number(height), id_, clip);
+}
+
+void Svg::end() { body_ += "</g>\n"; }
+
+std::string Svg::text_of() const { return head_ + body_ + "</svg>\n"; }
+
+std::string standalone(const std::string& svg) {
+  // behind the description, where the picture begins
+  const std::string mark = "</desc>\n";
+  const auto        at   = svg.find(mark);
+  if (at == std::string::npos) throw std::invalid_argument("no picture of Svg::text_of");
+  std::string text = svg;
+  text.insert(at + mark.size(), fmt::format("<style>{}</style>\n<rect width=\"100%\" height=\"100%\" "
+                                            "class=\"paper\"/>\n",
+                                            escaped(plain_style())));
+  return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + text;
+}
+
+}  // namespace arris::figures

@@ -1,0 +1,233 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/figures/curves.hpp"
+#include "sim/figures/intervals.hpp"
+#include "sim/figures/lines.hpp"
+#include "sim/figures/svg.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/report/parts.hpp"
+
+namespace arris::report {
+namespace {
+
+Figure agreement(const StoredResult& r) {
+  figures::AgreementFigure a;
+  const auto &             kind = r.words("readings", "kind"), &edge = r.words("readings", "edge"),
+             &moment    = r.words("readings", "moment");
+  const auto &predicted = r.column("readings", "predicted"), &measured = r.column("readings", "measured");
+  for (std::size_t i = 0; i < kind.size(); ++i) {
+    if (kind[i] != "reading") continue;
+    a.predicted.push_back(laws::in_gram_force(predicted[i]));
+    a.measured.push_back(laws::in_gram_force(measured[i]));
+    a.says.push_back(fmt::format("{}, {}: {} gf measured, {} predicted", edge[i], moment[i],
+                                 figures::figure_number(a.measured.back()),
+                                 figures::figure_number(a.predicted.back())));
+  }
+  a.title       = "Measured against predicted readings";
+  a.unit        = "gf";
+  a.scatter     = r.numbers.count("sd_readings") > 0 ? r.numbers.at("sd_readings") : 0.0;
+  a.description = fmt::format("{} readings around the line on which measured and predicted are equal.",
+                              a.measured.size());
+  Figure f;
+  f.name  = "agreement";
+  f.title = "Do model and readings agree?";
+  f.caption =
+      "On the line they do. The band holds 95 of 100 readings if single readings scatter as the fit says. "
+      "The "
+      "prediction knows which edge it is, who read and with which filament lot.";
+  f.draw = [a](double width, const std::string& id) { return figures::agreement_svg(a, width, id); };
+  AnswerTable table = columns_of(r.tables.at("readings"), {{"edge", "edge"},
+                                                           {"moment", "when"},
+                                                           {"kind", "kind"},
+                                                           {"measured", "measured (N, µm, mg)"},
+                                                           {"predicted", "predicted"},
+                                                           {"residual", "residual in s.d."}});
+  table.says        = "Every measurement";
+  f.tables.push_back(std::move(table));
+  return f;
+}
+
+Figure residuals(const StoredResult& r) {
+  figures::CurveFigure c;
+  figures::CurvePanel  p;
+  const auto &         kind = r.words("readings", "kind"), &edge = r.words("readings", "edge"),
+             &moment    = r.words("readings", "moment");
+  const auto &predicted = r.column("readings", "predicted"), &residual = r.column("readings", "residual");
+  for (std::size_t i = 0; i < kind.size(); ++i) {
+    if (kind[i] != "reading") continue;
+    p.points.push_back(
+        {laws::in_gram_force(predicted[i]), residual[i], residual[i], residual[i],
+         fmt::format("{}, {}: {} s.d.", edge[i], moment[i], figures::figure_number(residual[i], 2))});
+    p.x.push_back(p.points.back().x);
+  }
+  const auto ends = std::minmax_element(p.x.begin(), p.x.end());
+  p.x             = {*ends.first, *ends.second};
+  p.y             = {0.0, 0.0};
+  p.bands         = {{{-2.0, -2.0}, {2.0, 2.0}, "ink"}};
+  p.x_label       = "predicted, gf";
+  c.title         = "Residuals of the readings";
+  c.description =
+      "How far each reading lies from its prediction, in standard deviations, against the prediction.";
+  c.y_label    = "residual, standard deviations";
+  c.band_says  = {{"ink", "95 of 100 lie within"}};
+  c.points_say = "readings";
+  c.panels.push_back(std::move(p));
+  Figure f;
+  f.name  = "residuals";
+  f.title = "What the model misses";
+  f.caption =
+      "A slope, a bow or a cluster off the middle line would be something that the model does not know; the "
+      "table above "
+      "names each reading.";
+  f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+  return f;
+}
+
+std::string last_part(const std::string& path) {
+  const auto dot = path.rfind('.');
+  return dot == std::string::npos ? path : path.substr(dot + 1);
+}
+
+}  // namespace
+
+void add_fit(const StoredResult& r, Section& s) {
+  if (r.has_column("readings", "kind")) {
+    const auto& kind = r.words("readings", "kind");
+    if (std::find(kind.begin(), kind.end(), "reading") != kind.end()) {
+      s.figures.push_back(agreement(r));
+      s.figures.push_back(residuals(r));
+    }
+  }
+
+  const auto &paths = r.words("parameters", "parameter"), &units = r.words("parameters", "unit");
+  const auto &value = r.column("parameters", "value"), &low = r.column("parameters", "low"),
+             &high = r.column("parameters", "high"), &centre = r.column("parameters", "prior_centre"),
+             &spread = r.column("parameters", "prior_spread");
+
+  // how far each has moved from its prior, where that is a ratio
+  figures::IntervalFigure moved;
+  moved.title       = "Fitted parameters over what was believed before";
+  moved.description = "Each parameter with its 90 % interval as a multiple of the middle of its prior.";
+  figures::IntervalColumn fitted{
+      .label = "fitted ÷ prior middle, with 90 %", .log = true, .level = 1.0, .level_says = "prior"};
+  figures::IntervalColumn before{.label = "prior ÷ its middle, 90 %", .log = true};
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    if (!(centre[i] > 0.0) || !(value[i] > 0.0) || !(spread[i] > 1.0)) continue;
+    moved.rows.push_back(last_part(paths[i]));
+    fitted.value.push_back(value[i] / centre[i]);
+    fitted.low.push_back(low[i] / centre[i]);
+    fitted.high.push_back(high[i] / centre[i]);
+    const double far = std::pow(spread[i], 1.645);
+    before.value.push_back(1.0);
+    before.low.push_back(1.0 / far);
+    before.high.push_back(far);
+  }
+  AnswerTable told;
+  told.name = "parameters";
+  told.says = "Parameters, with 90 % intervals (Wald)";
+  told.text("parameter", "parameter", "path", paths);
+  told.number("value", "1", "value", "fitted value", value);
+  told.number("low", "1", "from", "lower end", low);
+  told.number("high", "1", "to", "upper end", high);
+  told.text("unit", "unit", "unit", units);
+  told.number("prior_centre", "1", "prior middle", "", centre);
+  told.number("prior_spread", "1", "prior spread", "", spread);
+  if (!moved.rows.empty()) {
+    moved.columns = {fitted, before};
+    Figure f;
+    f.name  = "parameters";
+    f.title = "What the readings taught";
+    f.caption =
+        "Left: each fitted value as a multiple of what was believed before; right: how far that belief "
+        "reached. The "
+        "narrower on the left, the more the readings say. An interval that is missing is not determined.";
+    f.draw = [moved](double width, const std::string& id) {
+      return figures::intervals_svg(moved, width, id);
+    };
+    f.tables.push_back(told);
+    s.figures.push_back(std::move(f));
+  } else {
+    s.tables.push_back(told);
+  }
+
+  figures::ProfileFigure profiles;
+  profiles.title       = "Profiles of the parameters";
+  profiles.description = "How much worse the fit becomes as each parameter is held away from its best value.";
+  AnswerTable              points{.name = "profiles", .says = "Points of the profiles", .axis = "point"};
+  std::vector<std::string> of;
+  std::vector<double>      at, rise;
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    std::string group = paths[i];
+    std::replace_if(
+        group.begin(), group.end(), [](char c) { return c == '/' || c == ' '; }, '_');
+    if (!r.has_column("profile/" + group, "rise")) continue;
+    figures::ProfilePanel p;
+    p.name  = paths[i];
+    p.unit  = units[i];
+    p.value = r.column("profile/" + group, "value");
+    p.rise  = r.column("profile/" + group, "rise");
+    p.best  = value[i];
+    // the best value is a point of the curve too
+    const auto where = std::lower_bound(p.value.begin(), p.value.end(), p.best) - p.value.begin();
+    if (std::is_sorted(p.value.begin(), p.value.end()) &&
+        std::find(p.value.begin(), p.value.end(), p.best) == p.value.end()) {
+      p.value.insert(p.value.begin() + where, p.best);
+      p.rise.insert(p.rise.begin() + where, 0.0);
+    }
+    for (std::size_t k = 0; k < p.value.size(); ++k) {
+      of.push_back(paths[i]);
+      at.push_back(p.value[k]);
+      rise.push_back(p.rise[k]);
+    }
+    profiles.panels.push_back(std::move(p));
+  }
+  if (!profiles.panels.empty()) {
+    points.text("parameter", "parameter", "path", of);
+    points.number("value", "1", "held at", "", at, 4);
+    points.number("rise", "1", "rise", "", rise);
+    Figure f;
+    f.name  = "profiles";
+    f.title = "How surely is each parameter known?";
+    f.caption =
+        "Upwards: how much worse everything fits (rise of −2 log posterior) while the others are fitted "
+        "anew. Below "
+        "the line lie the 90 % that are believable; a curve that stays flat is not known.";
+    f.draw = [profiles](double width, const std::string& id) {
+      return figures::profiles_svg(profiles, width, id);
+    };
+    f.tables.push_back(std::move(points));
+    s.figures.push_back(std::move(f));
+  }
+  if (r.table("derived") != nullptr) {
+    AnswerTable derived = columns_of(r.tables.at("derived"), {{"quantity", "what follows, for the mean edge"},
+                                                              {"value", "value"},
+                                                              {"unit", "unit"},
+                                                              {"profile_low", "from (profile)"},
+                                                              {"profile_high", "to"},
+                                                              {"drawn_low", "from (drawn)"},
+                                                              {"drawn_high", "to "}});
+    derived.says        = "What follows from the parameters, with 90 %";
+    s.tables.push_back(std::move(derived));
+  }
+  if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))
+    s.certainty.push_back(fmt::format("{:.0f} of {} starting points ended at the same best fit.",
+                                      r.numbers.at("starts_agreeing"),
+                                      r.column("starts", "log_posterior").size()));
+  const bool        draws = r.table("draws") != nullptr;
+  const std::string file = shell_word(configuration_file(r)), fit = shell_word(r.file);
+  s.next.push_back(
+      draws ? fmt::format("Let answers rest on these readings: arris forecast {} --fit {}", file, fit)
+            : fmt::format(
+                  "Draw from what the readings leave open, so that forecasts can rest on it: arris fit {} "
+                  "--draws 2000 --out fit.h5",
+                  file));
+  s.next.push_back(fmt::format("See which readings would teach most: arris plan {}{}", file,
+                               draws ? " --fit " + fit : ""));
+}
+
+}  // namespace arris::report

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/report/section.hpp"
+
+/// A page of results: one HTML file that needs nothing else, for screen, telephone and paper.
+namespace arris::report {
+
+struct Page {
+  std::string              title;
+  std::vector<Section>     sections;
+  std::vector<std::string> notes;  ///< what was left out and why, where several results stand together
+};
+
+/// In this order: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next; then, once
+/// for all sections, cautions, and how to repeat it. Everything that comes from a file is text, never markup.
+[[nodiscard]] std::string html_of(const Page& page);
+
+}  // namespace arris::report

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/ask/arguments.hpp"
+#include "sim/figures/edge_section.hpp"
+#include "sim/report/section.hpp"
+
+/// Figures by kind of result, and what they share. Only for section.cpp and the files beside it.
+namespace arris::report {
+
+void add_simulation(const StoredResult& r, Section& s);
+void add_fit(const StoredResult& r, Section& s);
+void add_forecast(const StoredResult& r, Section& s);
+void add_comparison(const StoredResult& r, Section& s);
+void add_sweep(const StoredResult& r, Section& s);
+void add_upkeep(const StoredResult& r, Section& s);
+void add_gauge(const StoredResult& r, Section& s);
+void add_plan(const StoredResult& r, Section& s);
+void add_weighing(const StoredResult& r, Section& s);
+
+/// Rows of one value of a text column: where each begins and ends, in order. They must stand together.
+struct Run {
+  std::string name;
+  std::size_t begin, end;
+};
+[[nodiscard]] std::vector<Run> runs_of(const std::vector<std::string>& names);
+
+[[nodiscard]] std::vector<double> part(const std::vector<double>& values, const Run& run);
+
+/// A table with these columns only, under these heads.
+[[nodiscard]] AnswerTable columns_of(const AnswerTable&                                      table,
+                                     const std::vector<std::pair<const char*, const char*>>& columns);
+/// No more than `most` rows of each run of its first column, the first and the last among them; says so in its title.
+[[nodiscard]] AnswerTable thinned(AnswerTable table, std::size_t most);
+
+/// The first file that was read, as the command names it: the configuration, or a readings file.
+[[nodiscard]] std::string configuration_file(const StoredResult& r);
+
+/// reading_limit_gf of the configuration that was used; NaN where there is none.
+[[nodiscard]] double configured_limit(const StoredResult& r);
+/// The blade of a tool in it. Throws Error (Exit::data, "not-a-result") where it is not there.
+[[nodiscard]] figures::BladeSection blade_of(const StoredResult& r, const std::string& tool);
+
+}  // namespace arris::report

@@ -1,0 +1,188 @@
+// SPDX-License-Identifier: MIT
+#include "sim/report/section.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+#include <toml++/toml.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/laws/field.hpp"
+#include "sim/report/parts.hpp"
+#include "sim/text.hpp"
+
+namespace arris::report {
+namespace {
+
+struct Kind {
+  const char* name;
+  const char* heading;
+  void (*add)(const StoredResult&, Section&);
+};
+
+constexpr Kind kinds[] = {
+    {"simulate", "What each step does to an edge", add_simulation},
+    {"fit", "What the readings say about the model", add_fit},
+    {"weigh", "Which wear law the readings speak for", add_weighing},
+    {"forecast", "How long each edge lasts", add_forecast},
+    {"compare", "Ways of sharpening side by side", add_comparison},
+    {"sweep", "What comes out over a range", add_sweep},
+    {"upkeep", "How often to strop, hone and grind", add_upkeep},
+    {"plan", "The experiment to do next", add_plan},
+    {"gauge", "Is the tester good enough", add_gauge},
+};
+
+toml::table configuration_of(const StoredResult& r) {
+  try {
+    return toml::parse(r.origin("configuration"));
+  } catch (const toml::parse_error& e) {
+    throw Error(Exit::data, {.code  = "not-a-result",
+                             .what  = "the configuration in the result cannot be read",
+                             .cause = std::string(e.description()),
+                             .file  = r.file});
+  }
+}
+
+}  // namespace
+
+std::vector<Run> runs_of(const std::vector<std::string>& names) {
+  std::vector<Run> runs;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    if (runs.empty() || runs.back().name != names[i]) runs.push_back({names[i], i, i});
+    runs.back().end = i + 1;
+  }
+  return runs;
+}
+
+std::vector<double> part(const std::vector<double>& values, const Run& run) {
+  return {values.begin() + static_cast<std::ptrdiff_t>(run.begin),
+          values.begin() + static_cast<std::ptrdiff_t>(run.end)};
+}
+
+AnswerTable columns_of(const AnswerTable&                                      table,
+                       const std::vector<std::pair<const char*, const char*>>& columns) {
+  AnswerTable out{.name = table.name, .says = table.says, .axis = table.axis};
+  for (const auto& [name, head] : columns) {
+    for (const AnswerColumn& c : table.columns) {
+      if (c.name != name) continue;
+      out.columns.push_back(c);
+      out.columns.back().head = head;
+    }
+  }
+  return out;
+}
+
+AnswerTable thinned(AnswerTable table, std::size_t most) {
+  if (table.rows() == 0) return table;
+  std::vector<std::size_t> kept;
+  const auto               runs = table.columns.front().is_text() ? runs_of(table.columns.front().texts)
+                                                                  : std::vector<Run>{{"", 0, table.rows()}};
+  for (const Run& run : runs) {
+    const std::size_t n = run.end - run.begin, take = std::min(n, most);
+    for (std::size_t k = 0; k < take; ++k)
+      kept.push_back(run.begin + (take > 1 ? k * (n - 1) / (take - 1) : 0));
+  }
+  if (kept.size() == table.rows()) return table;
+  for (AnswerColumn& c : table.columns) {
+    AnswerColumn fewer = c;
+    fewer.numbers.clear();
+    fewer.texts.clear();
+    for (const std::size_t i : kept) {
+      if (c.is_text()) {
+        fewer.texts.push_back(c.texts[i]);
+      } else {
+        fewer.numbers.push_back(c.numbers[i]);
+      }
+    }
+    c = std::move(fewer);
+  }
+  table.says += fmt::format(" ({} of the points; all are in the result file)", kept.size());
+  return table;
+}
+
+std::string configuration_file(const StoredResult& r) {
+  const std::string inputs = r.origin("inputs");
+  const auto        end    = inputs.find(" sha1:");
+  return end == std::string::npos ? "FILE" : inputs.substr(0, end);
+}
+
+double configured_limit(const StoredResult& r) {
+  return configuration_of(r)["output"]["reading_limit_gf"].value<double>().value_or(not_given);
+}
+
+figures::BladeSection blade_of(const StoredResult& r, const std::string& tool) {
+  const toml::table  all   = configuration_of(r);
+  const toml::node*  found = all["tool"].is_table() ? all["tool"].as_table()->get(tool) : nullptr;
+  const toml::table* table = found != nullptr ? found->as_table() : nullptr;
+  const auto         value = [&](const char* key) {
+    const auto number = table != nullptr ? (*table)[key].value<double>() : std::nullopt;
+    if (!number)
+      throw Error(Exit::data, {.code = "not-a-result",
+                                       .what = fmt::format("the configuration in the result has no {} of tool {}",
+                                                           key, printable(tool)),
+                                       .file = r.file});
+    return *number;
+  };
+  return {.primary_bevel_deg = value("primary_bevel_deg"),
+          .micro_bevel_deg   = value("micro_bevel_deg"),
+          .back_bevel_deg    = value("back_bevel_deg"),
+          .thickness_mm      = value("thickness_mm"),
+          .both_sides        = value("honed_sides") == 2.0};
+}
+
+Section section_of(const StoredResult& r) {
+  const auto kind =
+      std::find_if(std::begin(kinds), std::end(kinds), [&](const Kind& k) { return r.kind == k.name; });
+  if (kind == std::end(kinds))
+    throw Error(Exit::data, {.code  = "not-a-result",
+                             .what  = fmt::format("a result of kind \"{}\" is not known", printable(r.kind)),
+                             .cause = "It may come from a later version of the program.",
+                             .file  = r.file});
+  if (r.answer.headline.empty())
+    throw Error(Exit::data, {.code  = "old-result",
+                             .what  = "the result holds no sentences",
+                             .cause = "It was written by an earlier version of the program.",
+                             .next  = "Run its command again: " + printable(r.origin("command")),
+                             .file  = r.file});
+  Section s;
+  s.kind       = r.kind;
+  s.file       = r.file;
+  s.heading    = kind->heading;
+  s.answer     = r.answer.headline;
+  s.cautions   = r.answer.cautions;
+  s.rests_on   = r.answer.rests_on;
+  s.provenance = r.provenance;
+  for (std::size_t i = 0; i < r.answer.remarks.size(); ++i) {
+    const About about = i < r.answer.about.size() ? r.answer.about[i] : About::more;
+    (about == About::certainty ? s.certainty
+     : about == About::next    ? s.next
+                               : s.more)
+        .push_back(r.answer.remarks[i]);
+  }
+  // a study does not know what its configuration is called, the file does
+  for (std::string& sentence : s.next) {
+    const std::string named = "arris fit FILE";
+    if (const auto at = sentence.find(named); at != std::string::npos)
+      sentence.replace(at, named.size(), "arris fit " + shell_word(configuration_file(r)));
+  }
+  kind->add(r, s);
+  return s;
+}
+
+const Figure& figure_named(const std::vector<Section>& sections, const std::string& name) {
+  std::vector<std::string> known;
+  for (const Section& s : sections) {
+    for (const Figure& f : s.figures) {
+      if (f.name == name) return f;
+      known.push_back(f.name);
+    }
+  }
+  const std::string close = nearest(name, known);
+  throw Error(Exit::usage, {.code    = "unknown-figure",
+                            .what    = fmt::format("there is no figure \"{}\"", printable(name)),
+                            .allowed = known.empty() ? "this result has none" : listed(known, 40),
+                            .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
+}
+
+}  // namespace arris::report

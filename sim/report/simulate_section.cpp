@@ -1,0 +1,374 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/figures/curves.hpp"
+#include "sim/figures/edge_section.hpp"
+#include "sim/figures/svg.hpp"
+#include "sim/laws/field.hpp"
+#include "sim/report/parts.hpp"
+
+namespace arris::report {
+namespace {
+
+// an edge of a simulation, as its file has it
+struct Edge {
+  std::string              name, tool, route;
+  std::vector<std::string> verb, subject;  // of each step
+  std::vector<double>      step, strokes, passes, reading, radius, scratch, burr,
+      land;  // of each point of the curve
+
+  // the last point of a step, from 0; of an earlier one where this has none
+  [[nodiscard]] std::size_t end_of(std::size_t s) const {
+    std::size_t found = 0;
+    for (std::size_t i = 0; i < step.size(); ++i) {
+      if (step[i] <= static_cast<double>(s) + 1.0) found = i;
+    }
+    return found;
+  }
+  [[nodiscard]] std::size_t first_cut() const {
+    return static_cast<std::size_t>(std::find(verb.begin(), verb.end(), "cut") - verb.begin());
+  }
+};
+
+std::vector<Edge> edges_of(const StoredResult& r) {
+  std::vector<Edge> edges;
+  const auto&       names = r.words("edges", "name");
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string track = "edge/" + names[i] + "/track", steps = "edge/" + names[i] + "/steps";
+    if (r.table(track) == nullptr || r.table(steps) == nullptr) continue;
+    Edge e;
+    e.name    = names[i];
+    e.tool    = r.words("edges", "tool")[i];
+    e.route   = r.words("edges", "route")[i];
+    e.verb    = r.words(steps, "verb");
+    e.subject = r.words(steps, "subject");
+    e.step    = r.column(track, "step");
+    e.strokes = r.column(track, "strokes");
+    e.passes  = r.column(track, "passes");
+    e.reading = r.column(track, "reading_gf");
+    e.radius  = r.column(track, "apex_radius_um");
+    e.scratch = r.column(track, "scratch_um");
+    e.burr    = r.column(track, "burr_um");
+    e.land    = r.column(track, "land_mm");
+    if (!e.step.empty()) edges.push_back(std::move(e));
+  }
+  return edges;
+}
+
+std::string called(const Edge& e) {
+  std::string text = e.name + ": " + e.tool;
+  if (!e.route.empty()) text += ", " + e.route;
+  if (e.first_cut() < e.verb.size()) text += ", in " + e.subject[e.first_cut()];
+  return text;
+}
+
+// the moments that a person remembers: as it was, off the stones, stropped, and after each stretch in wood
+std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& e) {
+  std::vector<std::pair<std::string, std::size_t>> moments{{"as it was", 0}};
+  const auto                                       add = [&](const std::string& label, std::size_t at) {
+    if (moments.back().second != at) moments.emplace_back(label, at);
+  };
+  const std::size_t cut   = e.first_cut();
+  std::size_t       stone = e.verb.size(), strop = e.verb.size();
+  for (std::size_t s = 0; s < cut && s < e.verb.size(); ++s) {
+    if (e.verb[s] == "hone") stone = s;
+    if (e.verb[s] == "strop") strop = s;
+  }
+  const bool backed =
+      std::find(e.verb.begin(), e.verb.begin() + static_cast<std::ptrdiff_t>(std::min(cut, e.verb.size())),
+                "back") != e.verb.begin() + static_cast<std::ptrdiff_t>(std::min(cut, e.verb.size()));
+  if (stone < e.verb.size()) add("after the last stone, burr standing", e.end_of(stone));
+  if (backed) {
+    std::size_t back = 0;
+    for (std::size_t s = 0; s < std::min(cut, e.verb.size()); ++s) {
+      if (e.verb[s] == "back") back = s;
+    }
+    add("burr taken off on the back", e.end_of(back));
+  }
+  if (strop < e.verb.size()) add("stropped", e.end_of(strop));
+  int stretches = 0;
+  for (std::size_t s = cut; s < e.verb.size() && stretches < 2; ++s) {
+    if (e.verb[s] != "cut") continue;
+    const std::size_t at = e.end_of(s);
+    add(fmt::format("after {:.0f} passes", e.passes[at]), at);
+    ++stretches;
+  }
+
+  const auto                        blade = blade_of(r, e.tool);
+  std::vector<figures::EdgeSection> sections;
+  const auto                        outline = [&](const std::pair<std::string, std::size_t>& m) {
+    return figures::EdgeOutline{e.radius[m.second], e.scratch[m.second],
+                                e.burr[m.second] < 1e-3 ? 0.0 : e.burr[m.second], e.land[m.second], m.first};
+  };
+  for (std::size_t i = 0; i < moments.size(); ++i) {
+    figures::EdgeSection section;
+    section.blade = blade;
+    section.now   = outline(moments[i]);
+    // worn edges are laid over what they were; honed ones have other faces
+    if (i > 0 && moments[i].first.rfind("after ", 0) == 0 &&
+        moments[i].first.find("passes") != std::string::npos)
+      section.earlier = {outline(moments[i - 1])};
+    sections.push_back(std::move(section));
+  }
+  return sections;
+}
+
+Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
+  Figure f;
+  f.name  = first ? "section" : "section " + e.name;
+  f.title = "The edge in cross-section: " + called(e);
+  f.caption =
+      "To scale, each picture at its own: look at its bar. Angles, apex radius, depth of scratches and "
+      "length of burr are "
+      "the model's; how thick the burr is, which way it curls and where scratches lie are drawn by "
+      "convention. Ochre: the "
+      "burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
+  const auto sections = moments_of(r, e);
+  f.draw              = [sections](double width, const std::string& id) {
+    return figures::edge_sections_svg(sections, width, id);
+  };
+  f.pieces = [sections](const std::string& id) {
+    std::vector<std::string> pieces;
+    for (std::size_t i = 0; i < sections.size(); ++i) {
+      figures::EdgeSection one = sections[i];
+      one.name                 = fmt::format("{}-{}", id, i);
+      one.width                = 340.0;
+      pieces.push_back(figures::edge_section_svg(one));
+    }
+    return pieces;
+  };
+  AnswerTable              table{.name = "section", .says = "What is drawn", .axis = "moment"};
+  std::vector<std::string> label;
+  std::vector<double>      radius, scratch, burr, land;
+  for (const auto& s : sections) {
+    label.push_back(s.now.label);
+    radius.push_back(s.now.apex_radius_um);
+    scratch.push_back(s.now.scratch_um);
+    burr.push_back(s.now.burr_um);
+    land.push_back(s.now.land_mm);
+  }
+  table.text("moment", "moment", "when", label);
+  table.number("apex_radius_um", "um", "apex radius µm", "", radius);
+  table.number("scratch_um", "um", "scratches µm", "", scratch);
+  table.number("burr_um", "um", "burr µm", "", burr);
+  table.number("land_mm", "mm", "honed land mm", "", land);
+  f.tables.push_back(std::move(table));
+  f.folded = !first;
+  return f;
+}
+
+std::vector<figures::MeasuredPoint> measured(const StoredResult& r, const std::string& edge,
+                                             bool against_passes, double from_strokes, double to_strokes) {
+  std::vector<figures::MeasuredPoint> points;
+  if (r.table("readings") == nullptr) return points;
+  const auto &names = r.words("readings", "edge"), &moment = r.words("readings", "moment"),
+             &person = r.words("readings", "operator"), &excluded = r.words("readings", "excluded");
+  const auto &strokes = r.column("readings", "strokes"), &passes = r.column("readings", "passes"),
+             &reading = r.column("readings", "reading_gf");
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    if (names[i] != edge || !excluded[i].empty()) continue;
+    if (against_passes ? strokes[i] < from_strokes : strokes[i] > to_strokes || passes[i] > 0.0) continue;
+    figures::MeasuredPoint p;
+    p.x = against_passes ? passes[i] : strokes[i];
+    p.y = p.low = p.high = reading[i];
+    p.says               = fmt::format("{} gf, {}{}", figures::figure_number(reading[i]), moment[i],
+                         person[i].empty() ? "" : ", read by " + person[i]);
+    points.push_back(std::move(p));
+  }
+  return points;
+}
+
+// strokes before the first cut; NaN where it never cuts
+double strokes_until_cut(const Edge& e) {
+  const std::size_t cut = e.first_cut();
+  if (cut >= e.verb.size()) return not_given;
+  for (std::size_t i = 0; i < e.step.size(); ++i) {
+    if (e.step[i] >= static_cast<double>(cut) + 1.0) return e.strokes[i];
+  }
+  return not_given;
+}
+
+figures::CurvePanel passes_panel(const StoredResult& r, const Edge& e) {
+  figures::CurvePanel p;
+  p.title           = e.name + (e.route.empty() ? "" : ", " + e.route);
+  p.x_label         = "passes in wood";
+  const double from = strokes_until_cut(e);
+  for (std::size_t i = 0; i < e.step.size(); ++i) {
+    if (e.step[i] < static_cast<double>(e.first_cut()) + 1.0) continue;
+    // of what is done at one number of passes, as a touch-up, the first and the last
+    const auto n = p.x.size();
+    if (n > 1 && p.x[n - 1] == e.passes[i] && p.x[n - 2] == e.passes[i]) {
+      p.y[n - 1] = e.reading[i];
+      continue;
+    }
+    p.x.push_back(e.passes[i]);
+    p.y.push_back(e.reading[i]);
+  }
+  p.points = measured(r, e.name, true, from, 0.0);
+  return p;
+}
+
+// the words on a medium that fit beside a line
+std::string brief(const std::string& verb, const std::string& subject) {
+  const auto comma = subject.find(", ");
+  return verb + ": " + (comma == std::string::npos ? subject : subject.substr(comma + 2));
+}
+
+Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool first) {
+  figures::CurveFigure c;
+  c.title       = "Reading of edge " + e.name + " against strokes and passes";
+  c.description = fmt::format(
+      "From {} gf as it was to {} gf after the last step; the table has the reading after every step.",
+      figures::figure_number(e.reading.front()), figures::figure_number(e.reading.back()));
+  c.y_label               = "reading, gf";
+  c.log                   = true;
+  c.side_by_side          = true;
+  c.limit                 = limit > 0.0 ? limit : 0.0;
+  c.limit_says            = "limit";
+  c.line_says             = "the model, a typical edge";
+  const std::size_t   cut = e.first_cut();
+  figures::CurvePanel honing;
+  honing.title   = "on stones and strop";
+  honing.x_label = "strokes and laps";
+  double last    = -1.0;
+  for (std::size_t i = 0; i < e.step.size(); ++i) {
+    if (e.step[i] >= static_cast<double>(cut) + 1.0) break;
+    honing.x.push_back(e.strokes[i]);
+    honing.y.push_back(e.reading[i]);
+    const auto s = static_cast<std::size_t>(e.step[i] - 1.0);
+    if (e.step[i] != last && (e.verb[s] == "hone" || e.verb[s] == "back" || e.verb[s] == "strop"))
+      honing.marks.push_back({e.strokes[i], brief(e.verb[s], e.subject[s])});
+    last = e.step[i];
+  }
+  honing.points = measured(r, e.name, false, 0.0, cut < e.verb.size() ? strokes_until_cut(e) : INFINITY);
+  if (!honing.x.empty()) c.panels.push_back(std::move(honing));
+  if (cut < e.verb.size()) {
+    auto wood  = passes_panel(r, e);
+    wood.title = "in " + e.subject[cut];
+    c.panels.push_back(std::move(wood));
+  }
+  const bool points =
+      std::any_of(c.panels.begin(), c.panels.end(), [](const auto& p) { return !p.points.empty(); });
+  if (points) c.points_say = "readings that were taken";
+
+  Figure f;
+  f.name  = first ? "history" : "history " + e.name;
+  f.title = "Reading against strokes and passes: " + called(e);
+  f.caption =
+      "Equal steps upwards are equal ratios. On the left each stone begins at its line; on the right the "
+      "edge works "
+      "in wood, and a fall is a touch-up in between.";
+  f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+  const std::string steps = "edge/" + e.name + "/steps";
+  AnswerTable       table = columns_of(r.tables.at(steps), {{"verb", "step"},
+                                                            {"subject", "with"},
+                                                            {"count", "count"},
+                                                            {"strokes_to_burr", "burr after"},
+                                                            {"apex_radius_after_um", "radius µm"},
+                                                            {"scratch_after_um", "scratch µm"},
+                                                            {"burr_after_um", "burr µm"},
+                                                            {"land_after_mm", "land mm"},
+                                                            {"steel_removed_mg", "steel mg"},
+                                                            {"reading_after_gf", "gf"}});
+  table.says              = "What each step of edge " + e.name + " did";
+  f.tables.push_back(std::move(table));
+  f.folded = !first;
+  return f;
+}
+
+}  // namespace
+
+void add_simulation(const StoredResult& r, Section& s) {
+  const auto edges = edges_of(r);
+  if (edges.empty()) return;
+  const double limit = configured_limit(r);
+  // the edge with the most readings shows most
+  std::size_t best = 0, most = 0;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    const auto n = measured(r, edges[i].name, true, 0.0, 0.0).size();
+    if (n > most) {
+      best = i;
+      most = n;
+    }
+  }
+  s.figures.push_back(section_figure(r, edges[best], true));
+  s.figures.push_back(history_figure(r, edges[best], limit, true));
+
+  figures::CurveFigure all;
+  all.title       = "Reading of every edge against passes in wood";
+  all.description = "One panel for each edge that works in wood; the tables have the numbers.";
+  all.y_label     = "reading, gf";
+  all.limit       = limit > 0.0 ? limit : 0.0;
+  all.limit_says  = fmt::format("limit {} gf", figures::figure_number(limit));
+  all.line_says   = "the model, a typical edge";
+  LiveChart live;
+  live.y_label = "reading, gf";
+  live.limit   = all.limit;
+  for (const Edge& e : edges) {
+    if (e.first_cut() >= e.verb.size()) continue;
+    auto panel = passes_panel(r, e);
+    if (!panel.points.empty()) all.points_say = "readings that were taken";
+    LiveLine line;
+    line.name    = called(e);
+    line.x_label = panel.x_label;
+    line.x       = panel.x;
+    line.y       = panel.y;
+    for (const auto& p : panel.points) {
+      line.point_x.push_back(p.x);
+      line.point_y.push_back(p.y);
+    }
+    live.lines.push_back(std::move(line));
+    all.panels.push_back(std::move(panel));
+  }
+  if (!all.panels.empty()) {
+    Figure f;
+    f.name    = "wear";
+    f.title   = "Every edge in wood";
+    f.caption = "All panels share the height of the reading; each has passes of its own.";
+    f.draw    = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
+    if (const AnswerTable* c = r.table("comparison"))
+      f.tables.push_back(columns_of(*c, {{"edge", "edge"},
+                                         {"moment", "when"},
+                                         {"readings", "readings"},
+                                         {"measured_gf", "measured gf"},
+                                         {"predicted_gf", "predicted gf"},
+                                         {"ratio", "measured/predicted"},
+                                         {"in_sd", "in s.d."}}));
+    if (!f.tables.empty()) f.tables.back().says = "Measured beside predicted";
+    f.tables.push_back(columns_of(r.tables.at("edges"), {{"name", "edge"},
+                                                         {"tool", "tool"},
+                                                         {"route", "route"},
+                                                         {"included_angle_deg", "angle °"},
+                                                         {"passes_to_limit", "passes to the limit"},
+                                                         {"status", "status"}}));
+    f.tables.back().says = "The edges";
+    f.live.push_back(std::move(live));
+    s.figures.push_back(std::move(f));
+  }
+  constexpr std::size_t most_edges = 24;  // a page stays below a megabyte
+  if (edges.size() > most_edges)
+    s.more.push_back(
+        fmt::format("Of the {} edges the first {} are drawn one by one; --figure \"section NAME\" draws any.",
+                    edges.size(), most_edges));
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (i == best) continue;
+    s.figures.push_back(history_figure(r, edges[i], limit, false));
+    s.figures.back().on_page = i < most_edges;
+    s.figures.push_back(section_figure(r, edges[i], false));
+    s.figures.back().on_page = i < most_edges;
+  }
+
+  const std::string file = shell_word(configuration_file(r));
+  if (r.table("readings") != nullptr) {
+    s.next.push_back(
+        fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file));
+  } else {
+    s.next.push_back(fmt::format("Find out how many readings would tell: arris plan {}", file));
+  }
+  s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));
+}
+
+}  // namespace arris::report

@@ -1,0 +1,151 @@
+// SPDX-License-Identifier: MIT
+#include "sim/report/stored_result.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/output/hdf5_file.hpp"
+#include "sim/output/provenance.hpp"
+
+namespace arris {
+namespace {
+
+std::vector<std::string> lines_in(const std::string& text) {
+  std::vector<std::string> lines;
+  if (text.empty()) return lines;
+  for (std::size_t at = 0;;) {
+    const std::size_t end = std::min(text.find('\n', at), text.size());
+    lines.push_back(text.substr(at, end - at));
+    if (end == text.size()) return lines;
+    at = end + 1;
+  }
+}
+
+void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult& into) {
+  constexpr std::size_t most = 1'000'000;
+  const std::string     key  = path.empty() ? "" : path.substr(1);
+  const std::string     here = path.empty() ? "/" : path;
+  AnswerTable           table;
+  table.name = key;
+  std::vector<std::string> order, heads;
+  for (const auto& a : reader.attributes(here)) {
+    if (a.name == "long_name") table.says = a.text;
+    if (path.empty()) continue;
+    if (a.name == "columns") order = lines_in(a.text);
+    if (a.name == "heads") heads = lines_in(a.text);
+  }
+  for (const auto& set : reader.data_sets(here)) {
+    AnswerColumn column;
+    column.name  = set.name;
+    column.units = set.is_text ? "" : (set.units.empty() ? "1" : set.units);
+    column.says  = set.long_name;
+    column.head  = set.name;
+    if (set.rank == 1) {
+      if (set.is_text) {
+        column.texts = reader.texts(path + "/" + set.name);
+      } else {
+        column.numbers = reader.numbers(path + "/" + set.name);
+      }
+      table.columns.push_back(std::move(column));
+    } else if (set.rank == 2 && !set.is_text) {
+      column.numbers = reader.numbers(path + "/" + set.name);
+      if (column.numbers.size() <= most) into.grids.emplace(key + "/" + set.name, std::move(column));
+    }
+  }
+  if (!order.empty()) {  // those that are not named there, such as the axis, fall away
+    std::vector<AnswerColumn> ordered;
+    for (std::size_t i = 0; i < order.size(); ++i) {
+      const auto found = std::find_if(table.columns.begin(), table.columns.end(),
+                                      [&](const AnswerColumn& c) { return c.name == order[i]; });
+      if (found == table.columns.end()) continue;
+      found->head = i < heads.size() ? heads[i] : "";
+      ordered.push_back(std::move(*found));
+    }
+    table.columns = std::move(ordered);
+  }
+  if (!table.columns.empty()) into.tables.emplace(key, std::move(table));
+  for (const std::string& child : reader.groups(here)) read_group(reader, path + "/" + child, into);
+}
+
+}  // namespace
+
+const AnswerTable* StoredResult::table(const std::string& path) const {
+  const auto found = tables.find(path);
+  return found == tables.end() ? nullptr : &found->second;
+}
+
+const std::vector<double>& StoredResult::column(const std::string& path, const std::string& name) const {
+  return arris::column(tables.at(path), name).numbers;
+}
+
+const std::vector<std::string>& StoredResult::words(const std::string& path, const std::string& name) const {
+  return arris::column(tables.at(path), name).texts;
+}
+
+bool StoredResult::has_column(const std::string& path, const std::string& name) const {
+  const AnswerTable* found = table(path);
+  return found != nullptr && std::any_of(found->columns.begin(), found->columns.end(),
+                                         [&](const AnswerColumn& c) { return c.name == name; });
+}
+
+std::string StoredResult::origin(const std::string& name) const {
+  for (const auto& [key, text] : provenance) {
+    if (key == name) return text;
+  }
+  return {};
+}
+
+StoredResult read_result(const std::filesystem::path& path) {
+  StoredResult result;
+  result.file = path.string();
+  if (!std::filesystem::is_regular_file(path))
+    throw Error(Exit::data,
+                {.code = "no-such-file", .what = "the result cannot be read", .file = result.file});
+  const Hdf5Reader reader(path);
+
+  std::map<std::string, std::string> texts;
+  for (const auto& a : reader.attributes("/")) {
+    if (a.is_text) {
+      texts[a.name] = a.text;
+    } else {
+      result.numbers[a.name] = a.number;
+    }
+  }
+  if (texts.count("kind") == 0 || texts["Conventions"].rfind("arris-", 0) != 0)
+    throw Error(Exit::data, {.code = "not-a-result",
+                             .what = "this is no result of arris",
+                             .next = "Write one: arris simulate FILE --out result.h5",
+                             .file = result.file});
+  const auto taken = [&](const std::string& name) {
+    const auto  found = texts.find(name);
+    std::string text  = found == texts.end() ? std::string{} : found->second;
+    texts.erase(name);
+    return text;
+  };
+  result.kind            = taken("kind");
+  result.title           = taken("title");
+  result.answer.kind     = result.kind;
+  result.answer.headline = taken("headline");
+  result.answer.remarks  = lines_in(taken("remarks"));
+  result.answer.cautions = lines_in(taken("cautions"));
+  for (const std::string& about : lines_in(taken("remarks_about")))
+    result.answer.about.push_back(about == "certainty" ? About::certainty
+                                  : about == "next"    ? About::next
+                                                       : About::more);
+  for (const auto& [name, text] : listed(Provenance{})) result.provenance.emplace_back(name, taken(name));
+  result.answer.rests_on = result.origin("rests_on");
+  for (const char* told : {"Conventions", "history"}) texts.erase(told);
+  result.numbers.erase("schema_version");
+  result.texts = std::move(texts);
+  for (const auto& [name, value] : result.numbers) result.answer.settings.emplace_back(name, value);
+  read_group(reader, "", result);
+  for (const auto& [key, table] : result.tables) {
+    if (key.find('/') == std::string::npos) result.answer.tables.push_back(table);
+  }
+  return result;
+}
+
+}  // namespace arris

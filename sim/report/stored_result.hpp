@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <map>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "sim/studies/answer.hpp"
+
+/// A result file of any command, read back whole.
+namespace arris {
+
+struct StoredResult {
+  std::string file;    ///< what it was opened as
+  std::string kind;    ///< "simulate", "fit", "forecast", …
+  std::string title;   ///< of the configuration
+  Answer      answer;  ///< sentences, settings, and the tables of the root in the order of their names
+  /// Every group that has data along one axis, by its path: "lives", "edge/A1/track". Columns are in the order of their names.
+  std::map<std::string, AnswerTable> tables;
+  /// Data along two axes, row by row, by path: "map/reading_gf". Left out where there are more than a million numbers.
+  std::map<std::string, AnswerColumn> grids;
+  /// Command, time, version and the rest of provenance, in the order in which it is told.
+  std::vector<std::pair<std::string, std::string>> provenance;
+  /// Attributes of the root that are none of these: "wear_law", "definition".
+  std::map<std::string, std::string> texts;
+  std::map<std::string, double>      numbers;
+
+  [[nodiscard]] const AnswerTable* table(const std::string& path) const;
+  /// Throws std::out_of_range.
+  [[nodiscard]] const std::vector<double>& column(const std::string& path, const std::string& name) const;
+  [[nodiscard]] const std::vector<std::string>& words(const std::string& path, const std::string& name) const;
+  [[nodiscard]] bool        has_column(const std::string& path, const std::string& name) const;
+  [[nodiscard]] std::string origin(const std::string& name) const;  ///< of provenance; empty: none
+};
+
+/// Throws Error (Exit::data): "no-such-file", "not-a-result" for a file that arris did not write, "hdf5" for a damaged one.
+[[nodiscard]] StoredResult read_result(const std::filesystem::path& path);
+
+}  // namespace arris

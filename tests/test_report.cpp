@@ -1,0 +1,260 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <filesystem>
+#include <regex>
+#include <set>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+
+#include "sim/diagnostic.hpp"
+#include "sim/figures/svg.hpp"
+#include "sim/output/hdf5_file.hpp"
+#include "sim/report/page.hpp"
+#include "tests/program.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace fs = std::filesystem;
+
+namespace {
+
+const std::string yard = (fs::path(ARRIS_SOURCE_DIR) / "configs/boatyard/boatyard.toml").string();
+
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+/// A campaign so small that a fit of it takes no time, with names that a page must not take for markup.
+const std::string small =
+    "title = \"Trial <b>& co\"\n[output]\nreading_limit_gf = 180\n[readings]\nfile = \"readings.csv\"\n" +
+    shop(one_hone +
+         "\n{ read = \"new\" },\n{ strop = \"soft hide\", laps = 10 },\n{ read = \"stropped\" },\n{ cut = "
+         "\"teak\", passes = "
+         "50 },\n{ read = \"worn\" },") +
+    "[edge.\"<script>alert(1)<b>\"]\ntool = \"iron\"\nsteps = [ { hone = \"lapping film, 5 µm\", "
+    "strokes = 30 }, { read = "
+    "\"new\" }, { cut = \"teak\", passes = 20 } ]\n";
+
+/// Readings that the model invents for it.
+void write_small(const Folder& folder) {
+  write(folder / "c.toml", with(small, "[readings]\nfile = \"readings.csv\"\n", ""));
+  const Outcome made = run(folder, {"simulate", "c.toml", "--quiet", "--invent-readings", "invented.csv"});
+  INFO(made.err);
+  REQUIRE(made.code == 0);
+  fs::rename(folder / "invented.csv", folder / "readings.csv");
+  write(folder / "c.toml", small);
+}
+
+std::string page_of(const Folder& folder, const std::vector<std::string>& results) {
+  std::vector<std::string> words{"report"};
+  words.insert(words.end(), results.begin(), results.end());
+  words.insert(words.end(), {"-o", "page.html", "--quiet"});
+  const Outcome made = run(folder, words);
+  INFO(made.err);
+  REQUIRE(made.code == 0);
+  return contents(folder / "page.html");
+}
+
+/// What a page would fetch, link to or run from elsewhere.
+std::vector<std::string> reaches_out(const std::string& html) {
+  std::vector<std::string> out;
+  const std::regex         reference(
+              "(?:src|href|xlink:href|action)=\"([^\"#][^\"]*)\"|url\\(([^)#][^)]*)\\)|@import");
+  for (std::sregex_iterator i(html.begin(), html.end(), reference), end; i != end; ++i) {
+    if ((*i)[1] == "data:,") continue;  // no icon is asked for
+    out.push_back(i->str());
+  }
+  return out;
+}
+
+void check_page(const std::string& html) {
+  CHECK(html.rfind("<!DOCTYPE html>", 0) == 0);
+  CHECK(reaches_out(html) == std::vector<std::string>{});
+  CHECK(html.size() < 1'000'000);
+  for (const char* part : {"class=\"answer\"", "What it rests on", "What to do next", "Cautions",
+                           "how to repeat it", "The configuration, every value that was used"}) {
+    INFO(part);
+    CHECK(has(html, part));
+  }
+  // in this order
+  CHECK(html.find("class=\"answer\"") < html.find("<figure"));
+  CHECK(html.find("<figure") < html.find("What it rests on"));
+  CHECK(html.find("What it rests on") < html.find("What to do next"));
+  CHECK(html.find("What to do next") < html.find("id=\"cautions\""));
+  CHECK(html.find("id=\"cautions\"") < html.find("id=\"repeat\""));
+  // every figure has a table behind it or beside it
+  for (std::size_t at = html.find("<figure"); at != std::string::npos; at = html.find("<figure", at + 1)) {
+    const std::string figure = html.substr(at, html.find("</figure>", at) - at);
+    CHECK(has(figure, "<svg"));
+    CHECK(has(figure, "<figcaption>"));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("the result of every command makes a report", "[report][program]") {
+  const Folder folder;
+  write_small(folder);
+  const auto make = [&](std::vector<std::string> words) {
+    const Outcome made = run(folder, words);
+    INFO(words.front() << "\n" << made.err);
+    REQUIRE(made.code == 0);
+  };
+  make({"simulate", "c.toml", "--quiet", "--out", "simulate.h5"});
+  make({"fit", "c.toml", "--quiet", "--out", "fit.h5", "--starts", "2", "--free",
+        "tester.slope_N_per_um,coefficients.drape"});
+  make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "1", "--law", "shared-load,power"});
+  make({"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "50"});
+  make({"compare", "c.toml", "--quiet", "--out", "compare.h5", "--members", "50"});
+  make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--edge", "A", "--limit",
+        "400"});
+  make({"plan", "c.toml", "--quiet", "--out", "plan.h5", "--groups", "A,<script>alert(1)<b>", "--difference",
+        "60"});
+  make({"gauge", yard, "--quiet", "--out", "gauge.h5"});
+  make({"sweep", "c.toml", "--quiet", "--out", "strop.h5", "--question", "soft-strop"});
+  make({"sweep", "c.toml", "--quiet", "--out", "curve.h5", "--over", "tool.iron.micro_bevel_deg=30:40:6"});
+  make({"sweep", "c.toml", "--quiet", "--out", "names.h5", "--edge", "A", "--over",
+        "step.5.cut=teak|white oak"});
+  make({"sweep", "c.toml", "--quiet", "--out", "panels.h5", "--edge", "A", "--over",
+        "step.5.cut=teak|white oak", "--over", "step.3.laps=0:20:5"});
+  std::vector<std::string> all;
+  for (const char* kind : {"simulate", "fit", "forecast", "compare", "upkeep", "plan", "gauge", "strop",
+                           "curve", "names", "panels"}) {
+    INFO(kind);
+    all.push_back(std::string(kind) + ".h5");
+    const std::string html = page_of(folder, {all.back()});
+    check_page(html);
+    // the sentence is that of the result, word for word
+    const std::string headline = figures::escaped(Hdf5Reader(folder / all.back()).attribute("/", "headline"));
+    CHECK(has(html, "<p class=\"answer\">" + headline + "</p>"));
+    // the only scripts are those of the program
+    CHECK_FALSE(has(html, "<script>alert"));
+    CHECK_FALSE(has(html, "<b>"));
+  }
+  CHECK(has(page_of(folder, {"weigh.h5"}), "shared-load"));
+  const std::string whole = page_of(folder, all);
+  check_page(whole);
+  CHECK(has(whole, "&lt;script&gt;alert(1)&lt;b&gt;"));
+  CHECK(has(whole, "Trial &lt;b&gt;&amp; co"));
+  CHECK(has(whole, "<nav"));
+}
+
+TEST_CASE("ids of a page are unlike one another, and what refers to one finds it", "[report][program]") {
+  const Folder folder;
+  REQUIRE(run(folder, {"simulate", yard, "--quiet", "--out", "s.h5"}).code == 0);
+  const std::string     html = page_of(folder, {"s.h5", "s.h5"});
+  std::set<std::string> ids;
+  const std::regex      id(" id=\"([^\"]*)\"");
+  for (std::sregex_iterator i(html.begin(), html.end(), id), end; i != end; ++i) {
+    INFO((*i)[1].str());
+    CHECK(ids.insert((*i)[1]).second);
+  }
+  const std::regex reference(
+      "(?:aria-labelledby|aria-controls| for)=\"([^\"]*)\"|href=\"#([^\"]*)\"|url\\(#([^)]*)\\)");
+  int found = 0;
+  for (std::sregex_iterator i(html.begin(), html.end(), reference), end; i != end; ++i) {
+    for (int group = 1; group <= 3; ++group) {
+      std::string words = (*i)[group];
+      for (std::size_t at = 0; at < words.size();) {
+        const std::size_t next = std::min(words.find(' ', at), words.size());
+        INFO(words.substr(at, next - at));
+        CHECK(ids.count(words.substr(at, next - at)) == 1);
+        at = next + 1;
+        ++found;
+      }
+    }
+  }
+  CHECK(found > 20);
+}
+
+TEST_CASE("a figure by itself is a picture", "[report][program]") {
+  const Folder folder;
+  REQUIRE(run(folder, {"simulate", yard, "--quiet", "--out", "s.h5"}).code == 0);
+  const Outcome svg = run(folder, {"report", "s.h5", "--figure", "section", "-o", "x.svg"});
+  INFO(svg.err);
+  REQUIRE(svg.code == 0);
+  CHECK(contents(folder / "x.svg").rfind("<?xml", 0) == 0);
+  REQUIRE(run(folder, {"report", "s.h5", "--figure", "history", "-o", "x.png", "--width", "500"}).code == 0);
+  const std::string png = contents(folder / "x.png");
+  REQUIRE(png.size() > 24);
+  CHECK(png.substr(0, 8) == "\x89PNG\r\n\x1a\n");
+  // width of the picture, big-endian behind the name of the first chunk: two dots to a pixel
+  CHECK((static_cast<unsigned char>(png[18]) << 8) + static_cast<unsigned char>(png[19]) == 1000);
+
+  const Outcome unknown = run(folder, {"report", "s.h5", "--figure", "sektion", "-o", "x.svg"});
+  CHECK(unknown.code == 2);
+  CHECK(has(unknown.err, "unknown-figure"));
+  CHECK(has(unknown.err, "Did you mean section?"));
+  CHECK(run(folder, {"report", "s.h5", "--figure", "section", "-o", "x.html"}).code == 2);
+  CHECK(run(folder, {"report", "s.h5", "-o", "x.svg"}).code == 2);
+  CHECK(run(folder, {"report", "s.h5"}).code == 2);
+  CHECK(run(folder, {"report", "s.h5", "-o", "s.h5"}).code == 2);
+}
+
+TEST_CASE("what is no result makes no report, and says why", "[report][program]") {
+  const Folder folder;
+  write(folder / "no.h5", "not HDF5");
+  Outcome o = run(folder, {"report", "no.h5", "-o", "x.html"});
+  CHECK(o.code == 3);
+  CHECK(has(o.err, "hdf5"));
+  CHECK_FALSE(fs::exists(folder / "x.html"));
+  o = run(folder, {"report", "absent.h5", "-o", "x.html"});
+  CHECK(o.code == 3);
+  CHECK(has(o.err, "no-such-file"));
+  {
+    Hdf5Writer writer(folder / "other.h5");
+    writer.root().attribute("title", std::string("somebody else's"));
+    writer.finish();
+  }
+  o = run(folder, {"report", "other.h5", "-o", "x.html"});
+  CHECK(o.code == 3);
+  CHECK(has(o.err, "not-a-result"));
+  {  // as version 1 wrote a simulation
+    Hdf5Writer writer(folder / "old.h5");
+    for (const auto& [name, text] : {std::pair{"Conventions", "arris-1"},
+                                     {"kind", "simulate"},
+                                     {"title", "old"},
+                                     {"command", "arris simulate old.toml --out old.h5"}})
+      writer.root().attribute(name, std::string(text));
+    writer.finish();
+  }
+  o = run(folder, {"report", "old.h5", "-o", "x.html"});
+  CHECK(o.code == 3);
+  CHECK(has(o.err, "old-result"));
+  CHECK(has(o.err, "arris simulate old.toml --out old.h5"));
+}
+
+TEST_CASE("a study does the whole job, and says what has no place in it", "[report][program]") {
+  const Folder folder;
+  // one edge, nothing read, nothing stropped
+  write(folder / "one.toml", shop(one_hone + "\n{ cut = \"teak\", passes = 50 },"));
+  const Outcome o = run(folder, {"study", "one.toml", "--out", "made"});
+  INFO(o.err);
+  REQUIRE(o.code == 0);
+  CHECK(o.out == "made/report.html\n");
+  for (const char* left : {"gauge.h5", "fit.h5", "compare.h5", "soft-strop.h5"}) {
+    INFO(left);
+    CHECK_FALSE(fs::exists(folder / "made" / left));
+  }
+  for (const char* there : {"simulate.h5", "forecast.h5"}) CHECK(fs::exists(folder / "made" / there));
+  const std::string html = contents(folder / "made/report.html");
+  check_page(html);
+  CHECK(has(html, "Left out: judging the tester"));
+  CHECK(has(html, "Left out: comparing ways of sharpening: there is only one way of sharpening to compare."));
+  CHECK(has(o.err, "[3/9]"));
+  // its results are those of the commands themselves, and say how to make them
+  CHECK(Hdf5Reader(folder / "made/forecast.h5").attribute("/", "command") ==
+        "arris forecast one.toml --out made/forecast.h5");
+
+  // nor does it take away what it is asked about
+  write(folder / "fitted.toml", shop(one_hone + "\n{ cut = \"teak\", passes = 50 },"));
+  const Outcome refused = run(folder, {"study", "fitted.toml", "--out", "."});
+  CHECK(refused.code == 2);
+  CHECK(has(refused.err, "would-overwrite"));
+  CHECK(fs::exists(folder / "fitted.toml"));
+
+  // a wrong configuration is an error, not something left out
+  write(folder / "wrong.toml", shop("{ hone = \"oilstone, 9 µm\", stroks = 5 },"));
+  CHECK(run(folder, {"study", "wrong.toml"}).code == 2);
+}

@@ -1,0 +1,167 @@
+// SPDX-License-Identifier: MIT
+// How often nominal 90 % intervals hold the truth, over campaigns whose truth is known because it is invented: with the law of
+// wear that is fitted, and with another one, as in life.
+#include <cmath>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/input/files.hpp"
+#include "sim/studies/derived.hpp"
+#include "sim/studies/fit.hpp"
+#include "sim/studies/parallel.hpp"
+#include "validation/numbers/numbers.hpp"
+
+namespace arris::numbers {
+
+namespace {
+
+const std::vector<std::string> paths{"tester.cut_resistance_N", "tester.slope_N_per_um",
+                                     "coefficients.abrasion",   "coefficients.radius_per_scratch",
+                                     "coefficients.drape",      "wear.parting_um2_per_m"};
+const std::vector<std::string> quantities{"reading of A1 off the stones",  "reading of A1 ready",
+                                          "apex radius of A1 ready",       "reading of A1 after 150 passes",
+                                          "reading of A2 after 60 passes", "reading of A2 after 300 passes",
+                                          "passes of A2 to the limit"};
+
+/// The edge from which rivals start alike, and how far they go together, in the reference wood.
+constexpr double start_um = 0.1, path_m = 150.0;
+
+/// Radius after the path under a law that depends on the radius, by small steps; a law of the path is summed the same way.
+template <class Law>
+double radius_after(const Law& law) {
+  double       r     = start_um;
+  const int    steps = 20000;
+  const double h     = path_m / steps;
+  for (int i = 0; i < steps; ++i) {
+    const double middle = r + 0.5 * h * law.rate(r, i * h);
+    r += h * law.rate(middle, (i + 0.5) * h);
+  }
+  return r;
+}
+
+/// A rival that comes to the same radius as the default law after the path: its rate times what that takes.
+template <class Law>
+laws::WearLaw<double> matched(const Law& law, double factor) {
+  const double goal = radius_after(laws::SharedLoad<double>{}.times(factor));
+  double       low = 1e-6, high = 1e6;
+  for (int i = 0; i < 100; ++i) {
+    const double middle                                   = std::sqrt(low * high);
+    (radius_after(law.times(middle)) < goal ? low : high) = middle;
+  }
+  return law.times(std::sqrt(low * high));
+}
+
+struct Tally {
+  int    held = 0, counted = 0;
+  double off = 0.0, off2 = 0.0;
+  void   add(double error_in_sd, double reach) {
+      ++counted;
+      held += std::abs(error_in_sd) <= reach;
+      off += error_in_sd;
+      off2 += error_in_sd * error_in_sd;
+  }
+  [[nodiscard]] Json json() const {
+    const double n = counted;
+    return {{"held", held},
+            {"of", counted},
+            {"mean", off / n},
+            {"sd", std::sqrt(std::max(off2 / n - off * off / n / n, 0.0))}};
+  }
+};
+
+}  // namespace
+
+Json coverage(int campaigns) {
+  const Campaign yard = load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
+  const Scenario&            base = yard.loaded.scenario;
+  std::vector<FreeParameter> free;
+  for (const auto& path : paths) free.push_back(free_parameter(base.model, path));
+  const auto                       P = static_cast<Eigen::Index>(free.size());
+  const std::vector<FreeParameter> but_wear(free.begin(), free.end() - 1);
+
+  struct Truth {
+    const char*                                  name;
+    std::function<laws::WearLaw<double>(double)> law =
+        {};                   ///< by the factor on the default rate; empty: the fitted one
+    bool all_effects = true;  ///< operators and filament lots differ in the readings: fitted too
+  };
+  const std::vector<Truth> truths{
+      {"shared-load", {}},
+      {"shared-load, operators and lots not fitted", {}, false},
+      {"square-root", [](double f) { return matched(laws::SquareRoot<double>{}, f); }},
+      {"power", [](double f) { return matched(laws::Power<double>{}, f); }},
+      {"constant-rate", [](double f) { return matched(laws::ConstantRate<double>{}, f); }},
+      {"settling", [](double f) { return matched(laws::Settling<double>{}, f); }},
+  };
+  std::vector<DerivedQuantity> asked;
+  for (const auto& text : quantities) asked.push_back(derived_quantity(base, text));
+
+  Json out = Json::array();
+  for (const Truth& truth : truths) {
+    struct One {
+      bool                converged = false;
+      std::vector<double> off, reach;  ///< parameters, then quantities; NaN where there is no truth
+    };
+    std::vector<One> all(static_cast<std::size_t>(campaigns));
+    for_each_index(all.size(), 0, [&](std::size_t c) {
+      Eigen::VectorXd at(P);
+      for (Eigen::Index i = 0; i < P; ++i)
+        at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
+      Scenario invented = base;
+      invented.model    = with_parameters(base.model, free, at);
+      if (truth.law) invented.model.wear = truth.law(free.back().value(at[P - 1]) / free.back().value(0.0));
+      FitSettings settings;
+      settings.starts          = 4;
+      settings.operator_effect = settings.lot_effect = truth.all_effects;
+      const CampaignModel model(base, invent_readings(invented, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free,
+                                settings);
+      const FitResult     result = fit(model, 1);
+      One&                one    = all[c];
+      one.converged              = result.converged;
+      if (!result.converged) return;
+      for (Eigen::Index i = 0; i < P; ++i) {
+        const bool there = !truth.law || i + 1 < P;
+        one.off.push_back(there ? (result.best.u[i] - at[i]) / std::sqrt(result.information.covariance(i, i))
+                                : not_given);
+        one.reach.push_back(reach_90(result.information.dof[i]));
+      }
+      // quantities: the truth by the true law; the interval from the slopes, as a fit prints it
+      const Eigen::VectorXd none;
+      for (const DerivedQuantity& quantity : asked) {
+        const std::vector<FreeParameter> nothing;
+        const double                     true_value = DerivedModel(invented, nothing, quantity).value(none);
+        DerivedModel                     fitted(base, free, quantity);
+        double                           value = 0.0;
+        Eigen::VectorXd                  slopes;
+        if (!(true_value > 0.0) || !std::isfinite(true_value) ||
+            !fitted.log_value(result.best.u, value, &slopes)) {
+          one.off.push_back(not_given);
+          one.reach.push_back(0.0);
+          continue;
+        }
+        const double sd = std::sqrt(slopes.dot(result.information.covariance * slopes));
+        one.off.push_back((value - std::log(true_value)) / sd);
+        one.reach.push_back(reach_90(degrees_of_freedom(model, result.best, result.information, slopes)[0]));
+      }
+    });
+    std::vector<std::string> names = paths;
+    names.insert(names.end(), quantities.begin(), quantities.end());
+    Json               row{{"truth", truth.name}, {"campaigns", campaigns}, {"converged", 0}};
+    std::vector<Tally> tallies(names.size());
+    int                converged = 0;
+    for (const One& one : all) {
+      if (!one.converged) continue;
+      ++converged;
+      for (std::size_t i = 0; i < names.size(); ++i)
+        if (!std::isnan(one.off[i])) tallies[i].add(one.off[i], one.reach[i]);
+    }
+    row["converged"] = converged;
+    for (std::size_t i = 0; i < names.size(); ++i)
+      if (tallies[i].counted > 0) row["intervals"][names[i]] = tallies[i].json();
+    out.push_back(row);
+  }
+  return out;
+}
+
+}  // namespace arris::numbers
