@@ -98,7 +98,7 @@ def radiata(arris: Any) -> list[Check]:
             **common,
         ),
         Check(
-            what="radiata pine, 30 km of feed: the same, as the setback of the tip",
+            what="radiata pine, 30 km of feed: recession of the clearance face, as the setback of the tip",
             ours=setback,
             passed=0.5 <= setback / 65 <= 2,
             explained=reason,
@@ -164,7 +164,7 @@ def chipper(arris: Any) -> list[Check]:
     mine = float(np.polyfit(np.log(x[keep]), np.log(y[keep] - y[0]), 1)[0])
     out.append(
         Check(
-            what="the same exponent where bench tools work: shared-load, from 0.3 µm over 2 km of path",
+            what="exponent of growth where bench tools work: shared-load, from 0.3 µm over 2 km of path",
             source=GHOSH,
             status="verified",
             theirs=theirs,
