@@ -274,6 +274,9 @@ TEST_CASE("A burr opens once the faces meet, and half where the apex counts as r
   CHECK(std::abs(burr_opening(2.0, 0.5) - 0.050) <= 0.5e-3);
   CHECK(off(burr_opening(apex_reached_ratio * 0.5, 0.5), 0.5) < exact);
   CHECK(burr_opening(0.4, 0.5) == 1.0);
+  // by the ratio, as lanes work it out: the same but for the rounding of a handful of operations
+  for (double r = 0.4; r < 4.0; r *= 1.07)
+    CHECK(burr_opening_at(r / 0.5) == Approx(burr_opening(r, 0.5)).epsilon(1e-13));
   CHECK(burr_opening(100.0, 0.5) < 1e-80);
 }
 

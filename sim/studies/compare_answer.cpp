@@ -14,21 +14,24 @@ double gf(double newton) { return laws::in_gram_force(newton); }
 
 std::string percent(double share) { return fmt::format("{:.0f} %", 100.0 * share); }
 
+// a share of so many models; all of them make nothing certain
+std::string certainty(double share) { return share > 0.99 ? "over 99 %" : percent(share); }
+
 // in words, of a way against the reference
 std::string verdict(const Way& way, const std::string& reference, double margin) {
   const double by = std::abs(way.ratio.middle - 1.0);
   if (way.equivalent >= 0.9)
     return fmt::format("no difference that matters: within {} of {} with {} certainty", percent(margin),
-                       reference, percent(way.equivalent));
+                       reference, certainty(way.equivalent));
   if (way.below_reference >= 0.95)
     return fmt::format("sharper: reads about {} less, with {} certainty", percent(by),
-                       percent(way.below_reference));
+                       certainty(way.below_reference));
   if (way.below_reference <= 0.05)
     return fmt::format("less sharp: reads about {} more, with {} certainty", percent(by),
-                       percent(1.0 - way.below_reference));
+                       certainty(1.0 - way.below_reference));
   if (way.below_reference < 0.5)
-    return fmt::format("not known: reads more with {} certainty", percent(1.0 - way.below_reference));
-  return fmt::format("not known: reads less with {} certainty", percent(way.below_reference));
+    return fmt::format("not known: reads more with {} certainty", certainty(1.0 - way.below_reference));
+  return fmt::format("not known: reads less with {} certainty", certainty(way.below_reference));
 }
 
 std::string measured_sentence(const MeasuredDifference& d, double margin) {
@@ -75,7 +78,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   if (&*best == &first) {
     answer.headline += ".";
   } else {
-    answer.headline += fmt::format("; against {}: {}.", first.name,
+    answer.headline += fmt::format("; against {}, {}.", first.name,
                                    many ? verdict(*best, first.name, c.settings.margin)
                                         : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
   }
