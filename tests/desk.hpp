@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cstring>
+#include <bit>
+#include <cstdint>
 #include <filesystem>
 #include <fstream>
 #include <functional>
@@ -147,7 +148,9 @@ inline void write(const std::filesystem::path& path, const std::string& text) {
 }
 
 /// Equal to the last bit, NaN with NaN.
-[[nodiscard]] inline bool same_bits(double a, double b) { return std::memcmp(&a, &b, sizeof a) == 0; }
+[[nodiscard]] inline bool same_bits(double a, double b) {
+  return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+}
 
 /// Whether two texts are the same; says where they part.
 [[nodiscard]] inline bool same_text(const std::string& a, const std::string& b) {

@@ -329,8 +329,8 @@ TEST_CASE("example: in teak M2 outlasts O1, and D2 begins blunter than both", "[
 }
 
 TEST_CASE("example: felt against hide takes edges enough, and the plan finds the difference", "[examples]") {
-  const Json answer   = run_example("two-strops");
-  const Json settings = answer.at("settings");
+  const Json  answer   = run_example("two-strops");
+  const Json& settings = answer.at("settings");
   CHECK(number(settings, "power_by_formula") >= 0.9);  // what was asked for
   // what the simulated experiments found, within 4 standard errors: by chance once in 16 000 times
   CHECK(number(settings, "power_simulated") ==

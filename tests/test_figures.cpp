@@ -248,6 +248,14 @@ TEST_CASE("axes hold their values and have round numbers", "[figures]") {
   CHECK(axis_over("", {5.0}).high > axis_over("", {5.0}).low);
 }
 
+TEST_CASE("an axis says two numbers at least, or it has no scale", "[figures]") {
+  for (const auto& [low, high] :
+       {std::pair{2.35, 3.9}, {0.1, 0.13}, {0.0021, 0.0034}, {1.2, 1.9}, {99.0, 101.0}}) {
+    INFO(low << " to " << high);
+    for (const bool log : {false, true}) CHECK(ticks_of({"", low, high, log}, 3).size() >= 2);
+  }
+}
+
 TEST_CASE("a curve goes through its points and stays in its box", "[figures]") {
   Svg  svg(300, 200, "p", "t", "d");
   Plot plot(svg, {50, 20, 200, 100}, {"passes", 0, 100}, {"gf", 0, 50});
@@ -330,10 +338,15 @@ TEST_CASE("agreement, profiles and lines draw what they are given", "[figures]")
   AgreementFigure a{"t", "d", "gf", {100, 200}, {110, 190}, {"x", "y"}, 0.1};
   CHECK(count_of(agreement_svg(a, 720.0, "a"), "class=\"point-ochre\"") == 2);
 
-  ProfileFigure     p{"t", "d", {{"tester.slope", "N/µm", {2, 3, 4}, {3, 0, 3}, 3.0}}};
+  ProfileFigure p{
+      "t",
+      "d",
+      {{"force per apex radius, of a filament with a long name", "N/µm", {2, 3, 4}, {3, 0, 3}, 3.0}}};
   const std::string profile = profiles_svg(p, 720.0, "p");
   CHECK(count_of(profile, "class=\"line-ink\"") == 1);
-  CHECK(profile.find(">slope<") != std::string::npos);
+  // the whole name, in as many lines as it needs
+  CHECK(profile.find(">force per apex radius,<") != std::string::npos);
+  CHECK(profile.find("long name<") != std::string::npos);
 
   LineFigure l{"t", "d", "edges", "%"};
   l.series                = {{"one", {1, 2, 3}, {10, 20, 30}}, {"three", {1, 2, 3}, {15, 30, 45}, true}};

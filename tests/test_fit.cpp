@@ -94,6 +94,29 @@ TEST_CASE("a fit finds the parameters that readings without noise were drawn fro
   for (Eigen::Index i = 0; i < 5; ++i) CHECK(result.best.u[i] == Approx(at[i]).margin(2e-3));
 }
 
+TEST_CASE("a fit says whose differences it passes over, and nothing where it does not") {
+  const Scenario s        = scenario_of();
+  const auto     readings = invent_readings(s, 3, {"A", "B"}, {"1", "2", "3"}, 1);
+  const auto     told     = [&](bool operators, bool lots) {
+    FitSettings settings     = settings_of(1);
+    settings.operator_effect = operators;
+    settings.lot_effect      = lots;
+    const CampaignModel model(s, readings, free_of(s, {"tester.slope_N_per_um"}), settings);
+    const FitReport     report = fit_report(model, {.profiles = false, .draws = 0, .threads = 1});
+    REQUIRE(report.fit.converged);
+    std::string text;
+    for (const std::string& remark : fit_sentences(model, report, "readings.csv").remarks)
+      text += remark + "\n";
+    return text;
+  };
+  CHECK_THAT(told(false, false),
+             Catch::Contains("The readings come from 2 operators and 3 filament lots, taken here") &&
+                 Catch::Contains("operator_effect = true and lot_effect = true"));
+  CHECK_THAT(told(true, false),
+             Catch::Contains("come from 3 filament lots") && !Catch::Contains("operator_effect"));
+  CHECK_THAT(told(true, true), !Catch::Contains("taken here"));
+}
+
 TEST_CASE("exact derivatives of a campaign agree with differences, also beyond one run of derivatives") {
   const Scenario           s    = scenario_of();
   std::vector<std::string> many = usual;

@@ -427,7 +427,7 @@ TEST_CASE("faults of a formula in a configuration are told at their place", "[fo
 
 TEST_CASE("a formula that may not be meant is taken, with a note", "[formula][config]") {
   using Codes = std::vector<std::string>;
-  CHECK(notes(stated("k*severity/r^q", k_and_q)) == Codes{});
+  CHECK(notes(stated("k*severity/r^q", k_and_q)).empty());
   CHECK(notes(stated("k*r^(-q)", k_and_q)) == Codes{"same-in-any-wood"});
   CHECK(notes(stated("load*severity", "load = { value = 1e-3, unit = \"µm/m\" }\n")) ==
         Codes{"takes-the-place"});
@@ -444,7 +444,7 @@ TEST_CASE("a formula that may not be meant is taken, with a note", "[formula][co
         "severity/(1 + x)^3", "severity*sqrt((r - 0.5)^2 + 0.01)", "severity*(r + x^2)",
         "severity*ln(1 + 50*r)"}) {
     INFO(rate);
-    CHECK(notes(stated(rate, "")) == Codes{});
+    CHECK(notes(stated(rate, "")).empty());
   }
   const Loaded loaded = load(stated("severity*min(1/r, 2)", ""));
   REQUIRE(loaded.warnings.size() == 1);

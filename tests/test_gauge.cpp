@@ -96,7 +96,9 @@ std::vector<GaugeReading> invented(const Invention& v, boost::random::mt19937_64
     for (int i = 0; i < v.parts; ++i) {
       for (int j = 0; j < v.persons; ++j) {
         const double y = 50.0 + part[static_cast<std::size_t>(i)] + person[static_cast<std::size_t>(j)] +
-                         both[static_cast<std::size_t>(i * v.persons + j)] + v.sd * normal(engine);
+                         both[static_cast<std::size_t>(i) * static_cast<std::size_t>(v.persons) +
+                              static_cast<std::size_t>(j)] +
+                         v.sd * normal(engine);
         out.push_back(
             reading(fmt::format("E{}", i), fmt::format("P{}", j), y, static_cast<int>(out.size()) + 2));
         out.back().replicate = r + 1;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-#include <cstring>
+#include <bit>
+#include <cstdint>
 #include <numeric>
 
 #include <catch2/catch.hpp>
@@ -62,24 +63,30 @@ void add_random_history(Batch& batch, Dice& dice) {
     if (kind < 0.5) {
       HoneStep s = hone(dice.below(5), amount);
       s.force_N  = force_N;
-      steps.push_back(s);
+      steps.emplace_back(s);
     } else if (kind < 0.6) {
-      steps.push_back(back(dice.below(5), amount));
+      steps.emplace_back(back(dice.below(5), amount));
     } else if (kind < 0.75) {
       StropStep s = strop(dice.below(3), dice.below(2), amount);
       s.force_N   = force_N;
-      steps.push_back(s);
+      steps.emplace_back(s);
     } else if (kind < 0.95) {
-      steps.push_back(cut(dice.below(4), 10.0 * amount));
+      steps.emplace_back(cut(dice.below(4), 10.0 * amount));
     } else {
-      steps.push_back(dress(dice.below(5)));
+      steps.emplace_back(dress(dice.below(5)));
     }
   }
   batch.add(m, plan(dice.below(4), steps));
 }
 
 bool same_bits(const EdgeState<double>& a, const EdgeState<double>& b) {
-  return std::memcmp(&a, &b, sizeof a) == 0;
+  bool same = true;
+  EdgeState<double>::components(
+      [&same](const char*, double x, double y) {
+        same &= std::bit_cast<std::uint64_t>(x) == std::bit_cast<std::uint64_t>(y);
+      },
+      a, b);
+  return same;
 }
 
 }  // namespace

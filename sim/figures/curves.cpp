@@ -45,7 +45,19 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
                                   : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
   const int    rows    = (static_cast<int>(n) + columns - 1) / std::max(columns, 1);
   const double inside  = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
-  const double row     = inside + 76.0;
+  const double left = 46.0, gap = 26.0;
+  const double wide = (width - left - 10.0 - gap * (columns - 1)) / std::max(columns, 1);
+
+  // titles, of as many lines as they need; the panels stay level with each other
+  const double                          line_height = 15.0;
+  std::vector<std::vector<std::string>> titles;
+  std::size_t                           title_lines = 1;
+  for (const CurvePanel& p : f.panels) {
+    titles.push_back(lines_of(p.title, wide + (columns == 1 ? left : 0.0), bold_size));
+    title_lines = std::max(title_lines, titles.back().size());
+  }
+  const double titled = line_height * static_cast<double>(title_lines - 1);
+  const double row    = inside + 76.0 + titled;
 
   // a first try to learn how high the key is
   Svg          trial(width, 10, id, "", "");
@@ -72,15 +84,13 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
   if (f.limit > 0.0) all.push_back(f.limit);
   const Axis y_axis = axis_over(f.y_label, all, f.log, !f.log);
 
-  const double left = 46.0, gap = 26.0;
   for (std::size_t i = 0; i < n; ++i) {
     const CurvePanel& p      = f.panels[i];
     const int         column = static_cast<int>(i) % columns, line = static_cast<int>(i) / columns;
     const bool        first = column == 0;
     // the first of a row has the numbers of the axis at its side
-    const double wide = (width - left - 10.0 - gap * (columns - 1)) / columns;
-    const Box    box{left + column * (wide + gap), key + line * row + 36.0, wide, inside};
-    Axis         y = y_axis, x = axis_over(p.x_label, p.x, false, true);
+    const Box box{left + column * (wide + gap), key + line * row + 36.0 + titled, wide, inside};
+    Axis      y = y_axis, x = axis_over(p.x_label, p.x, false, true);
     y.label  = first ? f.y_label : "";
     y.places = first;
     if (p.x_high > 0.0) x.high = p.x_high;
@@ -89,19 +99,17 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
 
     const Plot plot_frame = Plot(svg, box, x, y);
     Plot       plot       = plot_frame;
-    // cut to the room there is; the whole stands in the table
-    std::string title = p.title;
-    if (text_width(title, 12.0) > wide + (first ? 0.0 : gap)) {
-      const auto lines = lines_of(title, wide - 12.0, 12.0);
-      title            = lines.front() + (lines.size() > 1 ? " …" : "");
+    double     title_y    = box.y - 22.0 - titled;
+    for (const std::string& title : titles[i]) {
+      svg.text(first ? 6.0 : box.x, title_y, title, Svg::Anchor::start, "strong");
+      title_y += line_height;
     }
-    svg.text(first ? 6.0 : box.x, box.y - 22.0, title, Svg::Anchor::start, "strong");
     for (const CurvePanel::Mark& m : p.marks)
       svg.line(plot.x(m.x), box.y, plot.x(m.x), box.y + box.height, "note");
     for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
     plot.curve(p.x, p.y, "ink");
     if (f.limit > 0.0) plot.level(f.limit, i == 0 ? f.limit_says : "", true);
-    double free_from = -INFINITY;
+    double free_from = -HUGE_VAL;
     for (const CurvePanel::Mark& m : p.marks) {
       // upright beside its line, where there is room for a line of text
       if (m.says.empty() || plot.x(m.x) - 4.0 < free_from + 12.0) continue;

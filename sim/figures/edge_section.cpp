@@ -290,7 +290,8 @@ std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double w
   for (const EdgeSection& s : sections) says += (says.empty() ? "" : " ") + title_of(s) + ": " + described(s);
   Svg svg(width, rows * tall - gap, id, "Cross-sections of the edge", says);
   for (std::size_t i = 0; i < sections.size(); ++i) {
-    svg.begin_at((static_cast<int>(i) % columns) * (wide + gap), (static_cast<int>(i) / columns) * tall);
+    const int column = static_cast<int>(i) % columns, row = static_cast<int>(i) / columns;
+    svg.begin_at(column * (wide + gap), row * tall);
     draw_section(svg, sections[i], wide);
     svg.end();
   }

@@ -32,7 +32,7 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
   const double key = 52.0, height = key + (narrow ? 330.0 : 400.0);
   Svg          svg(width, height, id, m.title, m.description);
 
-  double low = INFINITY, high = -INFINITY;
+  double low = HUGE_VAL, high = -HUGE_VAL;
   for (const double z : m.z) {
     if (!std::isfinite(z) || (m.z_log && z <= 0.0)) continue;
     low  = std::min(low, z);

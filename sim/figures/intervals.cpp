@@ -26,7 +26,7 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
   auto   lines   = lines_of(c.label, width + 30.0, 11.0);
   for (auto line = lines.rbegin(); line != lines.rend(); ++line, label_y -= 13.0)
     svg.text(x, label_y, *line, Svg::Anchor::start, "small");
-  double last = -INFINITY;
+  double last = -HUGE_VAL;
   for (const double t : ticks_of(axis, std::max(4, static_cast<int>(width / 50.0)))) {
     const std::string words = figure_number(t);
     const double      half  = 0.5 * text_width(words, 11.0);
@@ -68,7 +68,7 @@ std::string intervals_svg(const IntervalFigure& f, double width, const std::stri
   // names of several lines need higher rows
   std::vector<std::vector<std::string>> texts;
   for (std::size_t i = 0; i < f.rows.size(); ++i) {
-    const double letters = static_cast<int>(i) == f.reference ? 13.2 : 12.0;  // bold ones are wider
+    const double letters = static_cast<int>(i) == f.reference ? bold_size : 12.0;
     texts.push_back(lines_of(f.rows[i], narrow ? width - 20.0 : names - 14.0, letters));
   }
 

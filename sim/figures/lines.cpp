@@ -110,23 +110,33 @@ std::string agreement_svg(const AgreementFigure& f, double width, const std::str
 std::string profiles_svg(const ProfileFigure& f, double width, const std::string& id) {
   const int    columns = width < 520.0 ? 2 : 3;
   const int    rows    = (static_cast<int>(f.panels.size()) + columns - 1) / columns;
-  const double wide = (width - 44.0 - 22.0 * (columns - 1)) / columns, tall = 110.0, row = tall + 76.0;
+  const double wide = (width - 44.0 - 22.0 * (columns - 1)) / columns, tall = 110.0;
+  // names of as many lines as they need, panels level with each other
+  const double                          line_height = 13.0;
+  std::vector<std::vector<std::string>> names;
+  std::size_t                           name_lines = 1;
+  for (const ProfilePanel& p : f.panels) {
+    names.push_back(lines_of(p.name, wide + 10.0, bold_size - 1.0));
+    name_lines = std::max(name_lines, names.back().size());
+  }
+  const double titled = line_height * static_cast<double>(name_lines - 1), row = tall + titled + 76.0;
   Svg          svg(width, row * rows, id, f.title, f.description);
   for (std::size_t i = 0; i < f.panels.size(); ++i) {
     const ProfilePanel& p      = f.panels[i];
     const int           column = static_cast<int>(i) % columns, line = static_cast<int>(i) / columns;
-    const Box           box{26.0 + column * (wide + 22.0), line * row + 30.0, wide, tall};
+    const Box           box{26.0 + column * (wide + 22.0), line * row + 30.0 + titled, wide, tall};
     Axis x   = axis_over(p.unit.empty() ? "" : p.unit, p.value), y{"", 0.0, 1.5 * f.level, false};
     y.places = column == 0;
-    // what comes before the first point is the table of the configuration; the name of the number is enough
-    const auto        dot  = p.name.rfind('.');
-    std::string       name = dot == std::string::npos ? p.name : p.name.substr(dot + 1);
-    const std::size_t most = static_cast<std::size_t>(wide / 6.3);
-    if (name.size() > most && most > 2) name = name.substr(0, most - 1) + "…";
-    Plot plot(svg, box, x, y);
-    svg.text(box.x, box.y - 10.0, name, Svg::Anchor::start, "small strong");
+    Plot   plot(svg, box, x, y);
+    double name_y = box.y - 10.0 - titled;
+    for (const std::string& name : names[i]) {
+      svg.text(box.x, name_y, name, Svg::Anchor::start, "small strong");
+      name_y += line_height;
+    }
     plot.curve(p.value, p.rise, "ink");
-    plot.level(f.level, i == 0 ? "90 %" : "");
+    plot.level(f.level, "");
+    if (i == 0)  // in the valley, where no curve is
+      svg.text(box.x + 0.5 * box.width, plot.y(f.level) - 4.0, "90 %", Svg::Anchor::middle, "small halo");
     plot.point(p.best, 0.0, "ochre", figure_number(p.best) + " " + p.unit);
   }
   return svg.text_of();

@@ -56,15 +56,19 @@ std::vector<double> ticks_of(const Axis& axis, int most) {
     if (ticks.size() >= 2) return ticks;
     ticks.clear();  // less than a step of these: as on a plain axis
   }
-  const double step = round_step((axis.high - axis.low) / std::max(most - 1, 1));
-  for (double t = std::ceil(axis.low / step - 1e-9) * step; t <= axis.high + 1e-9 * step; t += step)
-    ticks.push_back(std::fabs(t) < 1e-9 * step ? 0.0 : t);
+  // one number alone tells no scale: then more, and closer
+  for (int wanted = std::max(most - 1, 1); ticks.size() < 2 && wanted <= 64; wanted *= 2) {
+    const double step = round_step((axis.high - axis.low) / wanted);
+    ticks.clear();
+    for (double t = std::ceil(axis.low / step - 1e-9) * step; t <= axis.high + 1e-9 * step; t += step)
+      ticks.push_back(std::fabs(t) < 1e-9 * step ? 0.0 : t);
+  }
   return ticks;
 }
 
 Axis axis_over(std::string label, const std::vector<double>& values, bool log, bool from_zero) {
   Axis   axis{std::move(label), 0.0, 1.0, log};
-  double low = INFINITY, high = -INFINITY;
+  double low = HUGE_VAL, high = -HUGE_VAL;
   for (const double v : values) {
     if (!std::isfinite(v) || (log && v <= 0.0)) continue;
     low  = std::min(low, v);
@@ -95,7 +99,7 @@ Plot::Plot(Svg& svg, const Box& box, Axis x, Axis y)
     svg.line(box.x, this->y(t), right, this->y(t), "grid");
     if (y_.places) svg.text(box.x - 6, this->y(t) + 4, figure_number(t), Svg::Anchor::end, "small soft");
   }
-  double last = -INFINITY;
+  double last = -HUGE_VAL;
   for (const double t : ticks_of(x_, std::max(3, static_cast<int>(box.width / 58.0)))) {
     svg.line(this->x(t), bottom, this->x(t), bottom + 4, "axis");
     const std::string words = figure_number(t);

@@ -49,9 +49,9 @@ class Plot {
   void bar_up(double x, double low, double high, std::string_view tone);
   void bar_across(double y, double low, double high, std::string_view tone);
   /// A level line with its meaning above its right end (left where `at_left`).
-  void level(double y, std::string_view says, bool at_left = false);
+  void level(double at, std::string_view says, bool at_left = false);
   /// A line upright with its meaning beside its top.
-  void mark(double x, std::string_view says);
+  void mark(double at, std::string_view says);
 
  private:
   Svg& svg_;

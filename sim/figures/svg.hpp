@@ -23,6 +23,9 @@ namespace arris::figures {
 /// About how wide a text is at this size of letters, in the units of the picture; for layout only.
 [[nodiscard]] double text_width(std::string_view text, double size = 12.0);
 
+/// The size at which bold letters of 12 are laid out: they are wider.
+inline constexpr double bold_size = 13.2;
+
 /// `text` broken at blanks into lines no wider than `width` (a longer word stays whole).
 [[nodiscard]] std::vector<std::string> lines_of(std::string_view text, double width, double size = 12.0);
 

@@ -30,17 +30,20 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
     }
   }
 
-  // the key, a line each
-  const double line  = 17.0;
-  const auto   lines = static_cast<double>(count + (f.band_says.empty() ? 0 : 1) + (measured ? 1 : 0));
+  // the key: a way each, in as many lines as its name needs
+  const double line   = 17.0;
+  const auto   in_key = [width](const std::string& says) { return lines_of(says, width - 44.0, 11.0); };
+  auto         lines  = static_cast<double>(measured ? 1 : 0);
+  for (std::size_t i = 0; i < count; ++i) lines += static_cast<double>(in_key(f.ways[i].name).size());
+  if (!f.band_says.empty()) lines += static_cast<double>(in_key(f.band_says).size());
   const double top = 6.0 + line * lines, inside = width < 520.0 ? 220.0 : 280.0;
   Svg          svg(width, top + inside + 76.0, id, f.title, f.description);
   double       y    = 14.0;
   const auto   told = [&](const std::string& says) {
-    const auto room = lines_of(says, width - 44.0, 11.0);
-    svg.text(36.0, y, room.empty() ? "" : room.front() + (room.size() > 1 ? " …" : ""), Svg::Anchor::start,
-               "small");
-    y += line;
+    for (const std::string& words : in_key(says)) {
+      svg.text(36.0, y, words, Svg::Anchor::start, "small");
+      y += line;
+    }
   };
   for (std::size_t i = 0; i < count; ++i) {
     svg.line(6.0, y - 4.0, 30.0, y - 4.0, fmt::format("line-{}", tones[i]));

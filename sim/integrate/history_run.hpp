@@ -68,7 +68,7 @@ class HistoryRun {
       observer_.at(index_, point, now, ledger_);
     };
     const auto start  = stage.start(state_);
-    const auto end_of = [&] {
+    auto       end_of = [&] {
       if constexpr (requires { stage.by_radius_alone(); }) {
         std::remove_cvref_t<decltype(integrate_stage<T>(stage, start, end, points, visit, events,
                                                         tolerances_))>

@@ -66,11 +66,13 @@ struct Lanes {
   [[nodiscard]] static Mask nowhere() {
     return mask([](int) { return xsimd::batch_bool<double, A>(false); });
   }
-  [[nodiscard]] static Lanes load(const double* x) {
-    return each([&](int i) { return Register::load_aligned(x + i * static_cast<int>(Register::size)); });
+  /// The first lane of register i.
+  [[nodiscard]] static std::size_t first_of(int i) { return static_cast<std::size_t>(i) * Register::size; }
+  [[nodiscard]] static Lanes       load(const double* x) {
+          return each([&](int i) { return Register::load_aligned(x + first_of(i)); });
   }
   void store(double* x) const {
-    for (int i = 0; i < Registers; ++i) of[i].store_aligned(x + i * static_cast<int>(Register::size));
+    for (int i = 0; i < Registers; ++i) of[i].store_aligned(x + first_of(i));
   }
 
   friend Lanes operator+(const Lanes& a, const Lanes& b) {

@@ -11,7 +11,7 @@
 /// The files of a fit.
 ///
 ///     /                 attributes as in every result (answer_output.hpp), kind = "fit"
-///     /parameters       axis parameter (paths); value, unit, low, high, log_sd, prior_centre, prior_spread, prior_share,
+///     /parameters       axis parameter (paths); says, value, unit, low, high, log_sd, prior_centre, prior_spread, prior_share,
 ///                       determined, at_bound; covariance (parameter × parameter, scaled)
 ///     /given            axis path; value of every number that was held fixed, in the unit of its path
 ///     /readings         axis row; edge, moment, kind, measured, predicted, residual_sd (N or µm)

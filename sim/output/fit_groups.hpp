@@ -38,11 +38,12 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
 
   const auto&              parameters = model.parameters();
-  std::vector<std::string> paths, unit_symbols;
+  std::vector<std::string> paths, said, unit_symbols;
   std::vector<double>      value, low, high, log_sd, centre, spread, share, determined, bound;
   for (std::size_t i = 0; i < parameters.size(); ++i) {
     const ParameterFate& fate = report.identifiability.parameters[i];
     paths.push_back(parameters[i].path);
+    said.push_back(parameters[i].says());
     unit_symbols.push_back(parameters[i].unit);
     value.push_back(fate.value);
     low.push_back(fate.has_standard_error ? fate.low : not_given);
@@ -56,6 +57,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   }
   const Group p = root.group("parameters");
   p.axis("parameter", paths, "paths of the free parameters");
+  p.data("says", said, "parameter", "what the parameter is, for people");
   p.data("unit", unit_symbols, "parameter", "unit of the value");
   p.data("value", value, "parameter", "1", "fitted value, in its unit");
   p.data("low", low, "parameter", "1",

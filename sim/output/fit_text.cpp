@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -79,6 +80,30 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
   for (const auto& d : report.identifiability.undetermined)
     out.push_back(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by));
   return out;
+}
+
+// operators and lots that the readings name and the fit passes over; empty where there are none
+std::string unheeded_sentence(const CampaignModel& model) {
+  std::set<std::string> operators, lots;
+  for (const Observation& o : model.observations()) {
+    if (o.kind != Observation::Kind::reading) continue;
+    const Reading& r = model.readings()[static_cast<std::size_t>(o.reading)];
+    if (!r.operator_name.empty()) operators.insert(r.operator_name);
+    if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
+  }
+  std::string whose, keys;
+  const auto  tell = [&](std::size_t count, bool heeded, const char* what, const char* key) {
+    if (heeded || count < 2) return;
+    whose += fmt::format("{}{} {}", whose.empty() ? "" : " and ", count, what);
+    keys += fmt::format("{}{} = true", keys.empty() ? "" : " and ", key);
+  };
+  tell(operators.size(), model.settings().operator_effect, "operators", "operator_effect");
+  tell(lots.size(), model.settings().lot_effect, "filament lots", "lot_effect");
+  if (whose.empty()) return {};
+  return fmt::format(
+      "The readings come from {}, taken here as if there were no difference: if there is one, the intervals "
+      "above are too narrow. Set {} in [fit] to let them differ.",
+      whose, keys);
 }
 
 std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
@@ -174,6 +199,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   out += derived_text(report);
   out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
   out += wrapped(outlier_sentence(model, report), 100, 2);
+  out += wrapped(unheeded_sentence(model), 100, 2);
   const auto& residuals = report.fit.information.residuals;
   if (full) {
     TextTable effects({"effect", "of", "factor"}, {false, false, true});
@@ -261,6 +287,8 @@ Answer fit_sentences(const CampaignModel& model, const FitReport& report, const 
     answer.remark(About::certainty, std::move(sentence));
   answer.remark(About::certainty, scatter_sentence(model, report));
   answer.remark(About::certainty, outlier_sentence(model, report));
+  if (std::string sentence = unheeded_sentence(model); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
   return answer;
 }
 

@@ -412,7 +412,9 @@ void add_sweep(const StoredResult& r, Section& s) {
     i.title                      = label(output) + " by " + label(axes[0]);
     i.description                = s.answer;
     i.rows                       = r.words("map", axis);
-    i.columns.push_back({.label = label(output), .value = r.column("map", name)});
+    i.columns.emplace_back();
+    i.columns.back().label = label(output);
+    i.columns.back().value = r.column("map", name);
     Figure f;
     f.name    = "sweep";
     f.title   = i.title;

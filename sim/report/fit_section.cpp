@@ -88,11 +88,6 @@ Figure residuals(const StoredResult& r) {
   return f;
 }
 
-std::string last_part(const std::string& path) {
-  const auto dot = path.rfind('.');
-  return dot == std::string::npos ? path : path.substr(dot + 1);
-}
-
 }  // namespace
 
 void add_fit(const StoredResult& r, Section& s) {
@@ -104,7 +99,8 @@ void add_fit(const StoredResult& r, Section& s) {
     }
   }
 
-  const auto &paths = r.words("parameters", "parameter"), &units = r.words("parameters", "unit");
+  const auto &paths = r.words("parameters", "parameter"), &said = r.words("parameters", "says"),
+             &units = r.words("parameters", "unit");
   const auto &value = r.column("parameters", "value"), &low = r.column("parameters", "low"),
              &high = r.column("parameters", "high"), &centre = r.column("parameters", "prior_centre"),
              &spread = r.column("parameters", "prior_spread");
@@ -118,7 +114,7 @@ void add_fit(const StoredResult& r, Section& s) {
   figures::IntervalColumn before{.label = "prior ÷ its middle, 90 %", .log = true};
   for (std::size_t i = 0; i < paths.size(); ++i) {
     if (!(centre[i] > 0.0) || !(value[i] > 0.0) || !(spread[i] > 1.0)) continue;
-    moved.rows.push_back(last_part(paths[i]));
+    moved.rows.push_back(said[i]);
     fitted.value.push_back(value[i] / centre[i]);
     fitted.low.push_back(low[i] / centre[i]);
     fitted.high.push_back(high[i] / centre[i]);
@@ -130,7 +126,8 @@ void add_fit(const StoredResult& r, Section& s) {
   AnswerTable told;
   told.name = "parameters";
   told.says = "Parameters, with 90 % intervals (Wald)";
-  told.text("parameter", "parameter", "path", paths);
+  told.text("says", "parameter", "what it is", said);
+  told.text("parameter", "in the configuration", "path", paths);
   told.number("value", "1", "value", "fitted value", value);
   told.number("low", "1", "from", "lower end", low);
   told.number("high", "1", "to", "upper end", high);
@@ -167,7 +164,7 @@ void add_fit(const StoredResult& r, Section& s) {
         group.begin(), group.end(), [](char c) { return c == '/' || c == ' '; }, '_');
     if (!r.has_column("profile/" + group, "rise")) continue;
     figures::ProfilePanel p;
-    p.name  = paths[i];
+    p.name  = said[i];
     p.unit  = units[i];
     p.value = r.column("profile/" + group, "value");
     p.rise  = r.column("profile/" + group, "rise");
@@ -180,14 +177,14 @@ void add_fit(const StoredResult& r, Section& s) {
       p.rise.insert(p.rise.begin() + where, 0.0);
     }
     for (std::size_t k = 0; k < p.value.size(); ++k) {
-      of.push_back(paths[i]);
+      of.push_back(said[i]);
       at.push_back(p.value[k]);
       rise.push_back(p.rise[k]);
     }
     profiles.panels.push_back(std::move(p));
   }
   if (!profiles.panels.empty()) {
-    points.text("parameter", "parameter", "path", of);
+    points.text("parameter", "parameter", "what it is", of);
     points.number("value", "1", "held at", "", at, 4);
     points.number("rise", "1", "rise", "", rise);
     Figure f;

@@ -49,6 +49,9 @@ std::string cell(double value) {
   return figures::figure_number(value, 3);
 }
 
+// rows of a table that is printed although it is folded up on the screen: a page of them
+constexpr std::size_t longest_on_paper = 40;
+
 std::string html_table(const AnswerTable& table) {
   const bool named = std::any_of(table.columns.begin(), table.columns.end(),
                                  [](const AnswerColumn& c) { return !c.head.empty(); });
@@ -60,10 +63,10 @@ std::string html_table(const AnswerTable& table) {
   if (columns.empty()) return {};
   const std::string title = table.says.empty() ? table.name : table.says;
   std::string       out   = fmt::format(
-              "<details class=\"table\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" "
+              "<details class=\"table{}\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" "
                       "role=\"group\" "
                       "aria-label=\"{}\"><table><caption>{}</caption>\n<thead><tr>",
-              escaped(title), escaped(title), escaped(title));
+      table.rows() <= longest_on_paper ? " paper" : "", escaped(title), escaped(title), escaped(title));
   for (const auto& [c, head] : columns)
     out += fmt::format("<th scope=\"col\"{}>{}</th>", c->is_text() ? "" : " class=\"n\"", escaped(head));
   out += "</tr></thead>\n<tbody>\n";
@@ -273,6 +276,7 @@ std::string html_of(const Page& page) {
       escaped(title), main,
       live ? " Charts that answer the pointer are drawn by uPlot, MIT licence, whose notice is in this file."
            : "");
+  out += fmt::format("<script>\n{}</script>\n", text_of("paper.js"));
   if (live) {
     out += fmt::format("<script>\n/*\n{}*/\n{}\n</script>\n<script>\n{}</script>\n", text_of("uplot/LICENSE"),
                        text_of("uPlot.iife.min.js"), text_of("live.js"));

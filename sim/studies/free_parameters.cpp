@@ -103,6 +103,12 @@ std::string FreeParameter::short_name() const {
   return key + " of " + name.substr(first + 1, last - first - 1);
 }
 
+std::string FreeParameter::says() const {
+  const auto        first = path.find('.'), last = path.rfind('.');
+  const std::string what = doc.empty() ? short_name() : doc;
+  return first == last ? what : what + ", " + path.substr(first + 1, last - first - 1);
+}
+
 FreeParameter free_parameter(const Model<double>& model, const std::string& path) {
   return free_parameter(model, path, {});
 }

@@ -47,6 +47,8 @@ struct FreeParameter {
   [[nodiscard]] bool is_at_bound(double u) const;
   /// A short name for sentences: the last part of the path with blanks, "slope".
   [[nodiscard]] std::string short_name() const;
+  /// What it is, for people: its explanation, and of which tool or medium, "apex radius at the start, jack iron".
+  [[nodiscard]] std::string says() const;
 };
 
 /// The free parameter `path` of `model` with its default prior: centred on the present value with the factor of its

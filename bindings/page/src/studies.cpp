@@ -73,15 +73,6 @@ Json fit(const Json& request, const Progress& progress) {
   out["undetermined"] = Json::array();
   for (const UndeterminedDirection& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
-  out["parameters"] = Json::array();
-  for (const FreeParameter& p : model->parameters()) {
-    std::string   says;
-    Model<double> numbers = model->scenario().model;
-    for_each_number(numbers, [&](const std::string& path, const Field& field, double&) {
-      if (path == p.path) says = field.doc;
-    });
-    out["parameters"].push_back({{"path", p.path}, {"says", says}});
-  }
   if (!report.fit.converged) return out;
   Json groups = Json::object();
   put_fit(JsonGroup(groups), *model, report);

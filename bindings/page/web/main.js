@@ -394,11 +394,11 @@ function showFit(bench, result) {
   const box = at("fit-result");
   const parts = [h("p", { class: "headline" }, result.sentence)];
   if (result.converged) {
-    const p = result.groups.groups.parameters.data;
+    const p = result.groups.groups.parameters.data, paths = result.groups.groups.parameters.axes.parameter;
     const cell = (i) => (typeof p.low.values[i] === "number" ? `${digits(p.low.values[i])} … ${digits(p.high.values[i])}` : "not told by the readings");
     parts.push(h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Parameters" }, h("table", {}, h("caption", {}, "Parameters, with spans of 90 %"),
       h("thead", {}, h("tr", {}, ["parameter", "value", "unit", "90 %"].map((t) => h("th", { scope: "col" }, t)))),
-      h("tbody", {}, result.parameters.map((q, i) => h("tr", {}, h("th", { scope: "row", title: q.path }, q.says || q.path),
+      h("tbody", {}, paths.map((path, i) => h("tr", {}, h("th", { scope: "row", title: path }, p.says.values[i]),
         h("td", {}, digits(p.value.values[i])), h("td", {}, p.unit.values[i]), h("td", {}, cell(i))))))));
     for (const u of result.undetermined) parts.push(h("p", {}, `${u.says}${u.settled_by ? ` ${u.settled_by}` : ""}`));
     parts.push(h("p", {}, `${result.rests_on} A fitted value is an estimate, not a promise.`));

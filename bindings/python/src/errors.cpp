@@ -32,13 +32,15 @@ void raise(const Error& error) {
 }  // namespace
 
 void add_errors(py::module_&) {
-  py::register_exception_translator([](std::exception_ptr pointer) {
-    try {
-      if (pointer) std::rethrow_exception(pointer);
-    } catch (const Error& error) {
-      raise(error);
-    }
-  });
+  // pybind11 wants it by value
+  py::register_exception_translator(
+      [](std::exception_ptr pointer) {  // NOLINT(performance-unnecessary-value-param)
+        try {
+          if (pointer) std::rethrow_exception(pointer);
+        } catch (const Error& error) {
+          raise(error);
+        }
+      });
 }
 
 Arguments arguments_of(const py::dict& options) {
