@@ -101,7 +101,7 @@ std::string filled(const std::string& sheet, const Plan& plan, int every) {
   std::string                                out;
   std::size_t                                row = 0;
   for (const std::string& line : lines(sheet)) {
-    if (line.rfind("#", 0) == 0 || line.rfind("code,", 0) == 0) {
+    if (line.starts_with('#') || line.starts_with("code,")) {
       out += line + "\n";
       continue;
     }
@@ -371,13 +371,13 @@ TEST_CASE("a run sheet that is filled in, or half filled in, is fitted", "[plan]
   const Loaded      planned = load(toml, {{"yard.toml", yard}});
   CHECK(planned.readings_file == "next.csv");
   REQUIRE(planned.scenario.edges.size() == plan.scenario.edges.size());
-  for (std::size_t e = 0; e < plan.scenario.edges.size(); ++e) {
-    const auto find = [&](const EdgePlan& p) { return p.name == plan.scenario.edges[e].name; };
+  for (const EdgePlan& edge : plan.scenario.edges) {
+    const auto find = [&](const EdgePlan& p) { return p.name == edge.name; };
     const auto same = std::find_if(planned.scenario.edges.begin(), planned.scenario.edges.end(), find);
     REQUIRE(same != planned.scenario.edges.end());
-    CHECK(same->code == plan.scenario.edges[e].code);
-    CHECK(same->route == plan.scenario.edges[e].route);
-    CHECK(same->steps.size() == plan.scenario.edges[e].steps.size());
+    CHECK(same->code == edge.code);
+    CHECK(same->route == edge.route);
+    CHECK(same->steps.size() == edge.steps.size());
   }
   // and its resolved form keeps the codes
   CHECK(has(resolved_toml(planned, false), fmt::format("code = \"{}\"\n", plan.scenario.edges.back().code)));
@@ -559,7 +559,7 @@ TEST_CASE("the program plans, writes a sheet that fit takes, and refuses what ma
   std::string few;  // eight rows, every other one blank
   int         rows = -1;
   for (const std::string& line : lines(sheet)) {
-    if (line.rfind("#", 0) == 0 || rows++ < 8) few += line + "\n";
+    if (line.starts_with('#') || rows++ < 8) few += line + "\n";
   }
   write(folder / "few.csv", few);
   const Outcome refit = run(

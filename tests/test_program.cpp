@@ -116,7 +116,7 @@ TEST_CASE("the tester is judged from a campaign or from readings alone", "[progr
   CHECK(told.at("kind") == "gauge");
   CHECK(told.at("settings").at("difference_pct") == 25.0);
   CHECK(told.at("residuals").size() == 12);
-  CHECK(told.at("provenance").at("configuration") == "");  // there is no model behind it
+  CHECK(told.at("provenance").at("configuration").get<std::string>().empty());  // there is no model behind it
   CHECK(has(told.at("provenance").at("inputs").get<std::string>(), "g.csv sha1:"));
   CHECK(run(folder, {"gauge", "g.csv", "-q", "--out", "g.h5", "--csv", "c.csv"}).code == 0);
   CHECK(contents(folder / "c.csv").rfind("component,source,scatter_pct,low_pct,high_pct,", 0) == 0);

@@ -70,7 +70,7 @@ std::vector<std::string> reaches_out(const std::string& html) {
 
 void check_page(const std::string& html) {
   CHECK(html.rfind("<!DOCTYPE html>", 0) == 0);
-  CHECK(reaches_out(html) == std::vector<std::string>{});
+  CHECK(reaches_out(html).empty());
   CHECK(html.size() < 1'000'000);
   for (const char* part : {"class=\"answer\"", "What it rests on", "What to do next", "Cautions",
                            "how to repeat it", "The configuration, every value that was used"}) {

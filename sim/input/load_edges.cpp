@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <ranges>
 
 #include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
@@ -55,8 +54,8 @@ void ScenarioLoader::add_tool(const Entry& entry) {
 
 // the last table that states `key`, or else the last table of the entry itself, with its document
 std::pair<const Document*, const toml::node*> ScenarioLoader::stated(const Entry& entry, const char* key) {
-  for (const auto& [document, table] : std::views::reverse(entry.layers)) {
-    if (const toml::node* node = table->get(key); node != nullptr) return {document, node};
+  for (auto layer = entry.layers.rbegin(); layer != entry.layers.rend(); ++layer) {
+    if (const toml::node* node = layer->second->get(key); node != nullptr) return {layer->first, node};
   }
   return {entry.layers.back().first, entry.layers.back().second};
 }
@@ -333,9 +332,9 @@ bool ScenarioLoader::used_before(const EdgePlan& plan, int medium) {
 void ScenarioLoader::warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d,
                                      const toml::node& node) {
   if (step.medium < 0) return;
-  for (const Step& before : std::views::reverse(plan.steps)) {
-    if (std::holds_alternative<CutStep>(before)) return;
-    const auto* hone = std::get_if<HoneStep>(&before);
+  for (auto before = plan.steps.rbegin(); before != plan.steps.rend(); ++before) {
+    if (std::holds_alternative<CutStep>(*before)) return;
+    const auto* hone = std::get_if<HoneStep>(&*before);
     if (hone == nullptr || hone->medium < 0) continue;
     const double last = model().media[static_cast<std::size_t>(hone->medium)].size_um;
     const double now  = model().media[static_cast<std::size_t>(step.medium)].size_um;
