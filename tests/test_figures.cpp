@@ -345,8 +345,9 @@ TEST_CASE("agreement, profiles and lines draw what they are given", "[figures]")
   const std::string profile = profiles_svg(p, 720.0, "p");
   CHECK(count_of(profile, "class=\"line-ink\"") == 1);
   // the whole name, in as many lines as it needs
-  CHECK(profile.find(">force per apex radius,<") != std::string::npos);
+  CHECK(profile.find(">force per apex radius, of") != std::string::npos);
   CHECK(profile.find("long name<") != std::string::npos);
+  CHECK(profile.find("…") == std::string::npos);
 
   LineFigure l{"t", "d", "edges", "%"};
   l.series                = {{"one", {1, 2, 3}, {10, 20, 30}}, {"three", {1, 2, 3}, {15, 30, 45}, true}};
