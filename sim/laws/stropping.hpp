@@ -16,7 +16,7 @@
 /// | γ      | `gap_um`         | gap between apex and a rigid pad                  | µm   | ≥ 0         | –       |
 /// | ε      | `angle_error`    | how much lower than the micro-bevel the blade is held | rad | 0 … 5°   | 0.5°    |
 /// | u      | `unevenness_um`  | unevenness of the pad over the land               | µm   | ≥ 0         | by backing |
-/// | χ_pad  | `drape`          | apex radius per sink                              | –    | 0.001 … 0.1 | 0.01    |
+/// | χ_pad  | `drape`          | apex radius per sink                              | –    | 0.001 … 0.1 | fitted  |
 /// | a₀     | `removal_nm`     | removal per lap of a compound at the reference    | nm   | 0.3 … 30    | 3       |
 /// | p, L, H| `pressure_Pa`, `lap_m`, `hardness_Pa` | pressure, length of a lap, hardness | Pa, m, Pa | > 0 | –  |
 ///
@@ -24,7 +24,9 @@
 /// one another, so a soft strop first improves an edge and then only rounds it: the best number of laps is finite.
 /// With γ = 0 (a jig, or film on a flat plate at the honing angle) the reach is 1.
 /// Source: drape and reach are estimates, closures for the pressure p ∝ 1/√ξ at the edge of a flat punch (Johnson,
-/// Contact Mechanics, from memory). Throws nothing.
+/// Contact Mechanics, from memory). A finer model of the outline (validation/profile) gives χ_pad = 0.013, ×/÷ 1.55 between pads and
+/// ×/÷ 2 for the distance from the tip at which an edge is met; facts of the trade ask for less, and the default is fitted to both.
+/// Throws nothing.
 ///
 ///     strop_reach(10.0, 5.0);            // 0.865
 ///     strop_radius(0.1, 10.0, 0.01);     // 0.141 µm

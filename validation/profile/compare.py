@@ -485,12 +485,13 @@ def sections(place: Place) -> list[Section]:
         "(dubbed, by 1° on MDF, 5° on thin hide, 10° on thick hide, and more than 30° on soft hide, where slopes are far beyond what a linear pad can tell). So the tip itself falls to what the points resolve (a larger number in the table is a moment at which it has just worn through), and the radius of the reduced law is what such an edge counts for where it is "
         "met at a scale of 1 µm; at 0.5 or 2 µm it would count about half or twice as much. The fall is several times faster than even removal, and on hard pads the equivalent radius goes down again as the land wears in. "
         f"Across pads the settled radius grows as the sink to the power {slope:.2f}, where the law has 1.",
-        f"**What could be put into the defaults**, with the status *computed*: the table of proposals. The drape with half and twice the strength of the soft pad: "
-        f"{other_strengths[0]:.4f} and {other_strengths[1]:.4f}. The default was fitted to readings of the trade, which know nothing of a micrometre behind the tip; "
-        "to take the finer value is to say that a tester meets an edge at that scale.",
+        f"**What became of it in the defaults.** The computed drape and the computed split of the load in wood, with their spreads, are the priors of the calibration (configs/calibration), which then hears the facts "
+        "of the trade; the defaults are what both come to. The split is taken as computed: the facts say nothing against it. The drape is not: to hold it at the computed value would put a thick soft strop at 230 gf where the trade "
+        "says 120, eight times the spread in which that is believed, so the default is some four times less, and its prior is wide enough to hold both. The exponent is hardly told by the finer model, and stays at 2, within what it allows. "
+        f"The drape with half and twice the strength of the soft pad: {other_strengths[0]:.4f} and {other_strengths[1]:.4f}.",
     ]
     tables = [
-        ("Proposals: nothing of this is in the defaults yet", ["parameter", "default", "finer model", "spread", "status", "remark"], proposals),
+        ("What the finer model says of the coefficients, and what the defaults are", ["parameter", "default", "finer model", "spread", "status", "remark"], proposals),
         (
             "Stropping, chromium oxide, 10 N on 50 mm, land 0.5 mm: finer model and fits of the reduced law",
             ["case", "modulus MPa", "sink µm, finer / reduced", "seen radius µm, 5 laps", "20 laps", "40 laps", "tip itself µm", "steeper at 2 µm by", "drape at 20 laps", "drape fitted", "exponent m", "speed", "error of the log"],
