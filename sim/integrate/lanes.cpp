@@ -64,8 +64,23 @@ lanes::Rules rules_of(const Tolerances& tolerances) {
           .weight_7          = Gauss::weights().data()};
 }
 
+/// Puts a history at its start; its blade.
+Blade<double> begin(HistoryBatch& batch, std::size_t i, const HistoryStart& start, LaneResult& result) {
+  const Model<double>& model = batch.model(i);
+  const auto           tool  = static_cast<std::size_t>(batch.plan(i).tool);
+  const auto&          steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
+  const Blade<double>  blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+                                              model.coefficients.carbide_share, steel.wear_ratio);
+  result.state = start.state != nullptr ? *start.state : initial_state(model.tools[tool], blade);
+  if (start.ledger != nullptr)
+    result.ledger = *start.ledger;
+  else
+    result.ledger.reset(model.media.size());
+  return blade;
+}
+
 /// Up to so many histories go through their steps together.
-constexpr std::size_t abreast = 64;
+constexpr std::size_t abreast = 128;
 
 class Company {
  public:
@@ -78,16 +93,11 @@ class Company {
     first_   = first;
     members_.assign(results.size(), {});
     for (std::size_t m = 0; m < members_.size(); ++m) {
-      const Model<double>& model = batch_.model(first_ + m);
-      const auto           tool  = static_cast<std::size_t>(plan(m).tool);
-      const auto&          steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
-      members_[m].blade          = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
-                                                  model.coefficients.carbide_share, steel.wear_ratio);
-      LaneResult& result         = results_[m];
-      result.status              = {};
-      result.alone_from          = -1;
-      result.state               = initial_state(model.tools[tool], members_[m].blade);
-      result.ledger.reset(model.media.size());
+      const HistoryStart start = batch_.start(first_ + m);
+      members_[m].blade        = begin(batch_, first_ + m, start, results_[m]);
+      members_[m].step         = start.step;
+      results_[m].status       = {};
+      results_[m].alone_from   = -1;
     }
     for (;;) {
       bool any = false;
@@ -524,9 +534,12 @@ void run_batch(HistoryBatch& batch, const Tolerances& tolerances, std::vector<La
   const lanes::Kernels* const kernels = kernels_of(set);
   if (kernels == nullptr) {
     for (std::size_t i = 0; i < batch.size(); ++i) {
-      LaneResult& r = results[i];
-      r.alone_from  = 0;
-      r.status = run_history(batch.model(i), batch.plan(i), tolerances, r.state, r.ledger, batch.observer(i));
+      LaneResult&        r     = results[i];
+      const HistoryStart start = batch.start(i);
+      (void)begin(batch, i, start, r);
+      r.alone_from = static_cast<int>(start.step);
+      r.status     = continue_history(batch.model(i), batch.plan(i), tolerances, r.state, r.ledger,
+                                      batch.observer(i), start.step);
     }
     return;
   }

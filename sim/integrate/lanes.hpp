@@ -26,8 +26,16 @@
 /// SSE2 is always there; AVX2 and AVX-512 are used where the processor has them.
 namespace arris {
 
+/// Where a history begins. It goes on from what another left, as `continue_history` does, where that is given.
+struct HistoryStart {
+  const EdgeState<double>* state  = nullptr;  ///< null: the state in which the tool begins
+  const Ledger<double>*    ledger = nullptr;  ///< null: nothing done yet
+  std::size_t              step   = 0;        ///< steps before are passed over
+};
+
 /// Where the histories of a batch come from. `model`, `plan` and `observer` are asked for one history at a time; what they
-/// return need only stay as it is until the next is asked for, and `plan` until the batch is done.
+/// return need only stay as it is until the next is asked for, and `plan` until the batch is done. `start` is asked for once,
+/// and may not lie in the results of this batch.
 class HistoryBatch {
  public:
   virtual ~HistoryBatch()                                                = default;
@@ -35,6 +43,7 @@ class HistoryBatch {
   [[nodiscard]] virtual const Model<double>&     model(std::size_t i)    = 0;
   [[nodiscard]] virtual const EdgePlan&          plan(std::size_t i)     = 0;
   [[nodiscard]] virtual HistoryObserver<double>& observer(std::size_t i) = 0;
+  [[nodiscard]] virtual HistoryStart             start(std::size_t /*i*/) { return {}; }
 };
 
 /// What became of a history of a batch.
