@@ -38,6 +38,15 @@ const std::vector<std::vector<Moment>> moments{{{1, 10.0}, {2, 0.0}, {4, 0.0}, {
                                                {{0, 3.0}, {2, 0.0}},
                                                {{3, 100.0}}};
 
+template <class See>
+HistoryTree::Failure run_one(const HistoryTree& tree, const Model<double>& model, InstructionSet set,
+                             const See& see) {
+  return tree
+      .run<double>(
+          1, [&](std::size_t) -> const Model<double>& { return model; }, {}, see, set)
+      .front();
+}
+
 }  // namespace
 
 TEST_CASE("Histories that begin alike are run once as far as they are alike, and show the same bits") {
@@ -47,15 +56,15 @@ TEST_CASE("Histories that begin alike are run once as far as they are alike, and
   // 5 + 5 + 2 + 3 + 4 steps alone; the second shares three with the first, the fourth all of its three
   CHECK(tree.steps_alone() == 19);
   CHECK(tree.steps_run() == 13);
-  for (const int threads : {1, 2}) {
+  {
     std::vector<EdgeState<double>> seen(12);
     std::vector<double>            strokes(12), calls(12, 0.0);
-    const auto                     failed =
-        tree.run(model, {}, threads, [&](std::size_t place, const auto& state, const auto& ledger) {
-          seen[place]    = state;
-          strokes[place] = ledger.strokes;
-          calls[place] += 1.0;
-        });
+    const auto                     failed = run_one(tree, model, InstructionSet::none,
+                                                    [&](std::size_t, std::size_t place, const auto& state, const auto& ledger) {
+                                  seen[place]    = state;
+                                  strokes[place] = ledger.strokes;
+                                  calls[place] += 1.0;
+                                });
     REQUIRE(failed.plan == -1);
     std::size_t place = 0;
     for (std::size_t e = 0; e < all.size(); ++e) {
@@ -93,9 +102,9 @@ TEST_CASE(
   using Sights      = std::vector<EdgeState<double>>;
   const auto in_one = [&](std::size_t first, std::size_t count) {
     std::vector<Sights> seen(count, Sights(12));
-    const auto          failed = tree.run_in_lanes(
-                 count, [&](std::size_t m) -> const Model<double>& { return models[first + m]; }, {},
-                 [&](std::size_t m, std::size_t place, const auto& state, const auto&) { seen[m][place] = state; });
+    const auto          failed = tree.run<double>(
+        count, [&](std::size_t m) -> const Model<double>& { return models[first + m]; }, {},
+        [&](std::size_t m, std::size_t place, const auto& state, const auto&) { seen[m][place] = state; });
     REQUIRE(failed.size() == count);
     for (const auto& f : failed) CHECK(f.plan == -1);
     return seen;
@@ -127,14 +136,15 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   all[1].steps[4]         = honed;
   const auto        model = bench::workshop();
   const HistoryTree tree(all, moments);
-  const auto        failed = tree.run(model, {}, 2, [](std::size_t, const auto&, const auto&) {});
+  const auto        failed =
+      run_one(tree, model, InstructionSet::none, [](std::size_t, std::size_t, const auto&, const auto&) {});
   CHECK(failed.plan == 1);
   CHECK(failed.status.code == RunStatus::Code::no_burr);
   CHECK(failed.status.step == 4);
   // of two models in lanes the one whose medium raises a burr at once fails nowhere
   auto quick = model;
   quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e4;
-  const auto in_lanes = tree.run_in_lanes(
+  const auto in_lanes = tree.run<double>(
       2, [&](std::size_t m) -> const Model<double>& { return m == 0 ? model : quick; }, {},
       [](std::size_t, std::size_t, const auto&, const auto&) {});
   CHECK(in_lanes[0].plan == 1);

@@ -156,12 +156,17 @@ bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string&
   for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
     list->resize(static_cast<std::size_t>(moment_count_));
   const std::vector<T> width_m = widths_m(model);
-  const auto           see     = [&](std::size_t place, const EdgeState<T>& edge, const Ledger<T>& ledger) {
+  const auto           see     = [&](std::size_t /*model*/, std::size_t place, const EdgeState<T>& edge,
+                       const Ledger<T>& ledger) {
     seen.radius[place] = edge.apex_radius_um;
     seen.burr[place]   = edge.burr_um;
     seen.mass[place]   = mass_loss_mg(ledger, width_m[place]);
   };
-  const HistoryTree::Failure failed = tree_.run(model, tolerances_of(scenario_), 0, see);
+  const HistoryTree::Failure failed =
+      tree_
+          .run<T>(
+              1, [&](std::size_t) -> const Model<T>& { return model; }, tolerances_of(scenario_), see)
+          .front();
   if (failed.plan >= 0) {
     failure = describe(failed.status, scenario_.edges[static_cast<std::size_t>(failed.plan)]);
     return false;
@@ -267,7 +272,7 @@ std::vector<CampaignModel::Apex> CampaignModel::apexes(const Eigen::MatrixXd& u)
     runs[k]->burr_um[place]   = edge.burr_um;
     runs[k]->mass_mg[place]   = mass_loss_mg(ledger, width_m[k][place]);
   };
-  const auto failed = tree_.run_in_lanes(runs.size(), model_of, tolerances_of(scenario_), see);
+  const auto failed = tree_.run<double>(runs.size(), model_of, tolerances_of(scenario_), see);
   for (std::size_t k = 0; k < runs.size(); ++k) {
     runs[k]->usable = failed[k].plan < 0;
     if (!runs[k]->usable)

@@ -9,12 +9,11 @@
 
 #include "sim/history/steps.hpp"
 #include "sim/integrate/lanes.hpp"
-#include "sim/studies/parallel.hpp"
 #include "sim/studies/readings.hpp"
 
 /// Histories that begin alike, run once as far as they are alike: edges honed on the same route with the same blade part
-/// only where one is stropped otherwise, or cuts another wood. What is seen of each is what its own run would show, bit for
-/// bit: its own run by run.hpp, or in lanes (lanes.hpp), as it is asked for.
+/// only where one is stropped otherwise, or cuts another wood. What is seen of each is what its own run would show: bit for bit
+/// where a run is told to stay out of lanes (InstructionSet::none), to their tolerance in them.
 namespace arris {
 
 /// Whether two steps do the same to an edge; notes, and what is only read, make no difference.
@@ -32,18 +31,12 @@ class HistoryTree {
     RunStatus status;
   };
 
-  /// Runs all of them on `model`, on up to `threads` threads (0: all cores). `see(place, state, ledger)` is called once for
-  /// each moment, from several threads, each with places of its own; after a failure some have not been called.
-  template <class T, class See>
-  [[nodiscard]] Failure run(const Model<T>& model, const Tolerances& tolerances, int threads,
-                            See&& see) const;
-
-  /// The same on `count` models at once, in lanes (lanes.hpp): to the tolerance, not to the last bit, and all of it on this
-  /// thread. What a model gives does not depend on the others. `model_of(m)` need only stay as it is until the next is asked
-  /// for; `see(m, place, state, ledger)`. One failure for each model.
-  template <class ModelOf, class See>
-  [[nodiscard]] std::vector<Failure> run_in_lanes(std::size_t count, ModelOf&& model_of,
-                                                  const Tolerances& tolerances, See&& see) const;
+  /// Runs all of them on `count` models at once, in lanes (lanes.hpp), over the numbers that lanes.hpp has; all of it on this
+  /// thread. What a model gives does not depend on the others. `model_of(m)` need only stay as it is until the next is asked for.
+  /// `see(m, place, state, ledger)` is called once for each moment; after a failure some have not been. One failure for each model.
+  template <class T, class ModelOf, class See>
+  [[nodiscard]] std::vector<Failure> run(std::size_t count, ModelOf&& model_of, const Tolerances& tolerances,
+                                         See&& see, InstructionSet set = InstructionSet::best) const;
 
   /// Steps that are run, and those that separate runs would take.
   [[nodiscard]] std::size_t steps_run() const;
@@ -78,13 +71,13 @@ class HistoryTree {
   };
 
   /// The branches of one depth, on several models.
-  template <class ModelOf, class See>
-  class Level final : public HistoryBatch {
+  template <class T, class ModelOf, class See>
+  class Level final : public HistoryBatchOf<T> {
    public:
     struct Member {
-      std::size_t   model;
-      const Branch* branch;
-      HistoryStart  start;
+      std::size_t       model;
+      const Branch*     branch;
+      HistoryStartOf<T> start;
     };
     Level(const std::vector<Member>& members, ModelOf& model_of, See& see)
         : members_(members), model_of_(model_of) {
@@ -96,23 +89,23 @@ class HistoryTree {
       }
     }
     [[nodiscard]] std::size_t size() const override { return members_.size(); }
-    const Model<double>&      model(std::size_t i) override { return model_of_(members_[i].model); }
+    const Model<T>&           model(std::size_t i) override { return model_of_(members_[i].model); }
     const EdgePlan&           plan(std::size_t i) override { return members_[i].branch->part; }
-    HistoryObserver<double>&  observer(std::size_t i) override { return watchers_[i]; }
-    HistoryStart              start(std::size_t i) override { return members_[i].start; }
+    HistoryObserver<T>&       observer(std::size_t i) override { return watchers_[i]; }
+    HistoryStartOf<T>         start(std::size_t i) override { return members_[i].start; }
 
    private:
     struct Look {
       See&        see;
       std::size_t model;
-      void        operator()(std::size_t place, const EdgeState<double>& s, const Ledger<double>& l) const {
+      void        operator()(std::size_t place, const EdgeState<T>& s, const Ledger<T>& l) const {
                see(model, place, s, l);
       }
     };
-    const std::vector<Member>&         members_;
-    ModelOf&                           model_of_;
-    std::vector<Look>                  looks_;
-    std::vector<Watcher<double, Look>> watchers_;
+    const std::vector<Member>&    members_;
+    ModelOf&                      model_of_;
+    std::vector<Look>             looks_;
+    std::vector<Watcher<T, Look>> watchers_;
   };
 
   template <class StatusOf>
@@ -135,41 +128,15 @@ class HistoryTree {
   std::size_t                           steps_alone_ = 0;
 };
 
-template <class T, class See>
-HistoryTree::Failure HistoryTree::run(const Model<T>& model, const Tolerances& tolerances, int threads,
-                                      See&& see) const {
-  std::vector<EdgeState<T>> states(branches_.size());
-  std::vector<Ledger<T>>    ledgers(branches_.size());
-  std::vector<RunStatus>    status(branches_.size());
-  for (const auto& level : by_depth_) {
-    for_each_index(level.size(), threads, [&](std::size_t k) {
-      const std::size_t                        b      = level[k];
-      const Branch&                            branch = branches_[b];
-      Watcher<T, std::remove_reference_t<See>> watcher(branch, see);
-      if (branch.parent < 0) {
-        status[b] = run_history(model, branch.part, tolerances, states[b], ledgers[b], watcher);
-        return;
-      }
-      const auto parent = static_cast<std::size_t>(branch.parent);
-      status[b]         = status[parent];
-      if (!status[b].usable()) return;
-      states[b]  = states[parent];
-      ledgers[b] = ledgers[parent];
-      status[b]  = continue_history(model, branch.part, tolerances, states[b], ledgers[b], watcher);
-      if (!status[b].usable()) status[b].step += static_cast<int>(branch.first_step);
-    });
-  }
-  return first_failure([&](std::size_t b) -> const RunStatus& { return status[b]; });
-}
-
-template <class ModelOf, class See>
-std::vector<HistoryTree::Failure> HistoryTree::run_in_lanes(std::size_t count, ModelOf&& model_of,
-                                                            const Tolerances& tolerances, See&& see) const {
-  using OneLevel = Level<std::remove_reference_t<ModelOf>, std::remove_reference_t<See>>;
-  const std::size_t                    B = branches_.size();
-  std::vector<std::vector<LaneResult>> results(by_depth_.size());
-  std::vector<const LaneResult*>       of(B * count, nullptr);  // by branch and model; null beyond a failure
-  std::vector<RunStatus>               status(B * count);
+template <class T, class ModelOf, class See>
+std::vector<HistoryTree::Failure> HistoryTree::run(std::size_t count, ModelOf&& model_of,
+                                                   const Tolerances& tolerances, See&& see,
+                                                   InstructionSet set) const {
+  using OneLevel = Level<T, std::remove_reference_t<ModelOf>, std::remove_reference_t<See>>;
+  const std::size_t                         B = branches_.size();
+  std::vector<std::vector<LaneResultOf<T>>> results(by_depth_.size());
+  std::vector<const LaneResultOf<T>*> of(B * count, nullptr);  // by branch and model; null beyond a failure
+  std::vector<RunStatus>              status(B * count);
   std::vector<typename OneLevel::Member> members;
   for (std::size_t depth = 0; depth < by_depth_.size(); ++depth) {
     members.clear();
@@ -187,7 +154,7 @@ std::vector<HistoryTree::Failure> HistoryTree::run_in_lanes(std::size_t count, M
       }
     }
     OneLevel level(members, model_of, see);
-    run_batch(level, tolerances, results[depth]);
+    run_batch(level, tolerances, results[depth], set);
     for (std::size_t i = 0; i < members.size(); ++i) {
       const auto        b  = static_cast<std::size_t>(members[i].branch - branches_.data());
       const std::size_t at = b * count + members[i].model;
