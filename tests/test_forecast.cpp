@@ -45,13 +45,18 @@ TEST_CASE("a limit is crossed where a curve goes through it", "[forecast]") {
   std::vector<double> grid;
   for (int i = 0; i <= 100; ++i) grid.push_back(0.01 * i * i);
   const auto line = [](double x) { return 1.0 + x; };
-  CHECK(passes_to_limit(grid, line, 31.25) == Approx(30.25).margin(1e-6));  // bisected to a millionth
+  CHECK(passes_to_limit(grid, line, 31.25) == Approx(30.25).margin(1e-6));  // sought to a millionth
   CHECK(passes_to_limit(grid, line, 0.5) == 0.0);
   CHECK(passes_to_limit(grid, line, 101.5) == infinity);
   // a fresh edge above the limit that comes below it counts from its lowest point on
   const auto dip = [](double x) { return 10.0 + (x - 20.0) * (x - 20.0) / 40.0; };
   CHECK(passes_to_limit(grid, dip, 12.5) == Approx(30.0).margin(1e-6));
   CHECK(passes_to_limit(grid, dip, 9.9) == 0.0);
+  // one that stands at the limit at a point of the grid, and one that was read there before
+  CHECK(passes_to_limit(grid, line, 1.0 + grid[40]) == Approx(grid[40]).margin(1e-6));
+  std::vector<double> known;
+  for (const double x : grid) known.push_back(dip(x));
+  CHECK(passes_to_limit(grid, known, dip, 12.5) == passes_to_limit(grid, dip, 12.5));
 }
 
 TEST_CASE("the life of an edge that wears at a constant rate is that worked out by hand", "[forecast]") {

@@ -38,6 +38,15 @@ const std::vector<std::vector<Moment>> moments{{{1, 10.0}, {2, 0.0}, {4, 0.0}, {
                                                {{0, 3.0}, {2, 0.0}},
                                                {{3, 100.0}}};
 
+template <class See>
+HistoryTree::Failure run_one(const HistoryTree& tree, const Model<double>& model, InstructionSet set,
+                             const See& see) {
+  return tree
+      .run<double>(
+          1, [&](std::size_t) -> const Model<double>& { return model; }, {}, see, set)
+      .front();
+}
+
 }  // namespace
 
 TEST_CASE("Histories that begin alike are run once as far as they are alike, and show the same bits") {
@@ -47,15 +56,15 @@ TEST_CASE("Histories that begin alike are run once as far as they are alike, and
   // 5 + 5 + 2 + 3 + 4 steps alone; the second shares three with the first, the fourth all of its three
   CHECK(tree.steps_alone() == 19);
   CHECK(tree.steps_run() == 13);
-  for (const int threads : {1, 2}) {
+  {
     std::vector<EdgeState<double>> seen(12);
     std::vector<double>            strokes(12), calls(12, 0.0);
-    const auto                     failed =
-        tree.run(model, {}, threads, [&](std::size_t place, const auto& state, const auto& ledger) {
-          seen[place]    = state;
-          strokes[place] = ledger.strokes;
-          calls[place] += 1.0;
-        });
+    const auto                     failed = run_one(tree, model, InstructionSet::none,
+                                                    [&](std::size_t, std::size_t place, const auto& state, const auto& ledger) {
+                                  seen[place]    = state;
+                                  strokes[place] = ledger.strokes;
+                                  calls[place] += 1.0;
+                                });
     REQUIRE(failed.plan == -1);
     std::size_t place = 0;
     for (std::size_t e = 0; e < all.size(); ++e) {
@@ -80,6 +89,45 @@ TEST_CASE("Histories that begin alike are run once as far as they are alike, and
   }
 }
 
+TEST_CASE(
+    "In lanes a tree shows of several models what each shows alone, to the same bits, and the scalar path to "
+    "the "
+    "tolerance") {
+  const HistoryTree          tree(plans(), moments);
+  std::vector<Model<double>> models(5, bench::workshop());
+  for (std::size_t m = 0; m < models.size(); ++m) {
+    models[m].coefficients.abrasion *= 0.8 + 0.1 * static_cast<double>(m);
+    models[m].coefficients.drape *= 1.3 - 0.1 * static_cast<double>(m);
+  }
+  using Sights      = std::vector<EdgeState<double>>;
+  const auto in_one = [&](std::size_t first, std::size_t count) {
+    std::vector<Sights> seen(count, Sights(12));
+    const auto          failed = tree.run<double>(
+        count, [&](std::size_t m) -> const Model<double>& { return models[first + m]; }, {},
+        [&](std::size_t m, std::size_t place, const auto& state, const auto&) { seen[m][place] = state; });
+    REQUIRE(failed.size() == count);
+    for (const auto& f : failed) CHECK(f.plan == -1);
+    return seen;
+  };
+  const auto together = in_one(0, models.size());
+  for (std::size_t m = 0; m < models.size(); ++m) {
+    const auto alone = in_one(m, 1).front();
+    Sights     scalar(12);
+    const auto failed = tree.run(
+        models[m], {}, 1, [&](std::size_t place, const auto& state, const auto&) { scalar[place] = state; });
+    REQUIRE(failed.plan == -1);
+    for (std::size_t place = 0; place < 12; ++place) {
+      CAPTURE(m, place);
+      CHECK(together[m][place].apex_radius_um == alone[place].apex_radius_um);
+      CHECK(together[m][place].burr_um == alone[place].burr_um);
+      // both paths are asked for 1e-6 a step: 1e-5 is ten such errors in a row, and the burr's growth has joints, where a
+      // step errs by thrice as much (test_lanes.cpp)
+      CHECK(alone[place].apex_radius_um == Approx(scalar[place].apex_radius_um).epsilon(1e-5));
+      CHECK(alone[place].burr_um == Approx(scalar[place].burr_um).epsilon(3e-5).margin(3e-7));
+    }
+  }
+}
+
 TEST_CASE("A history that fails is named with the step at which it does, whatever it shares with others") {
   auto all                = plans();
   auto honed              = bench::hone(bench::medium::fine, 5, true);
@@ -88,10 +136,21 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   all[1].steps[4]         = honed;
   const auto        model = bench::workshop();
   const HistoryTree tree(all, moments);
-  const auto        failed = tree.run(model, {}, 2, [](std::size_t, const auto&, const auto&) {});
+  const auto        failed =
+      run_one(tree, model, InstructionSet::none, [](std::size_t, std::size_t, const auto&, const auto&) {});
   CHECK(failed.plan == 1);
   CHECK(failed.status.code == RunStatus::Code::no_burr);
   CHECK(failed.status.step == 4);
+  // of two models in lanes the one whose medium raises a burr at once fails nowhere
+  auto quick = model;
+  quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e4;
+  const auto in_lanes = tree.run<double>(
+      2, [&](std::size_t m) -> const Model<double>& { return m == 0 ? model : quick; }, {},
+      [](std::size_t, std::size_t, const auto&, const auto&) {});
+  CHECK(in_lanes[0].plan == 1);
+  CHECK(in_lanes[0].status.code == RunStatus::Code::no_burr);
+  CHECK(in_lanes[0].status.step == 4);
+  CHECK(in_lanes[1].plan == -1);
 }
 
 TEST_CASE("What is only written about a step does not part two histories, what is done does") {

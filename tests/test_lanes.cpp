@@ -18,16 +18,18 @@ struct Batch final : HistoryBatch {
   std::vector<Model<double>>   models;
   std::vector<EdgePlan>        plans;
   std::vector<Witness<double>> witnesses;
+  std::vector<HistoryStart>    starts;  ///< empty: each from its tool
 
   void add(const Model<double>& model, const EdgePlan& plan, const std::vector<double>& points = {}) {
     models.push_back(model);
     plans.push_back(plan);
     witnesses.emplace_back().wanted = points;
   }
-  [[nodiscard]] std::size_t             size() const override { return plans.size(); }
-  const Model<double>&                  model(std::size_t i) override { return models[i]; }
-  const EdgePlan&                       plan(std::size_t i) override { return plans[i]; }
-  HistoryObserver<double>&              observer(std::size_t i) override { return witnesses[i]; }
+  [[nodiscard]] std::size_t size() const override { return plans.size(); }
+  const Model<double>&      model(std::size_t i) override { return models[i]; }
+  const EdgePlan&           plan(std::size_t i) override { return plans[i]; }
+  HistoryObserver<double>&  observer(std::size_t i) override { return witnesses[i]; }
+  HistoryStart start(std::size_t i) override { return starts.empty() ? HistoryStart{} : starts[i]; }
   [[nodiscard]] std::vector<LaneResult> run(const Tolerances& t   = {},
                                             InstructionSet    set = InstructionSet::best) {
     std::vector<LaneResult> out;
@@ -152,6 +154,50 @@ TEST_CASE("the numbers of a history do not depend on what it is worked on with",
       Batch one;
       one.add(batch.models[i], batch.plans[i]);
       REQUIRE(same_bits(together[i].state, one.run({}, set)[0].state));
+    }
+  }
+}
+
+TEST_CASE("a history goes on in lanes from what another left", "[lanes]") {
+  Batch whole, first, rest, same_plan;
+  Dice  dice(7);
+  for (int i = 0; i < 200; ++i) add_random_history(whole, dice);
+  std::vector<std::size_t> at;
+  for (std::size_t i = 0; i < whole.size(); ++i) {
+    const auto& steps = whole.plans[i].steps;
+    const auto  cut   = static_cast<std::size_t>(dice.below(static_cast<int>(steps.size()) + 1));
+    const auto  here  = steps.begin() + static_cast<std::ptrdiff_t>(cut);
+    at.push_back(cut);
+    first.add(whole.models[i], plan(whole.plans[i].tool, {steps.begin(), here}));
+    rest.add(whole.models[i], plan(whole.plans[i].tool, {here, steps.end()}));
+    same_plan.add(whole.models[i], whole.plans[i]);
+  }
+  for (const InstructionSet set : instruction_sets()) {
+    INFO(name_of(set));
+    const auto all = whole.run({}, set), before = first.run({}, set);
+    rest.starts.clear(), same_plan.starts.clear();
+    for (std::size_t i = 0; i < before.size(); ++i) {
+      rest.starts.push_back({&before[i].state, &before[i].ledger, 0});
+      same_plan.starts.push_back({&before[i].state, &before[i].ledger, at[i]});
+    }
+    const auto parts = rest.run({}, set), later = same_plan.run({}, set);
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      INFO("history " << i << " from step " << at[i]);
+      if (!before[i].status.usable()) continue;
+      REQUIRE(parts[i].status.code == all[i].status.code);
+      REQUIRE(same_bits(parts[i].state, later[i].state));
+      if (!all[i].status.usable()) {
+        CHECK(later[i].status.step == all[i].status.step);
+        CHECK(parts[i].status.step == all[i].status.step - static_cast<int>(at[i]));
+        continue;
+      }
+      CHECK(parts[i].ledger.strokes == all[i].ledger.strokes);
+      CHECK(parts[i].ledger.strokes_on_medium == all[i].ledger.strokes_on_medium);
+      // One that left the lanes before comes back to them; else a stage has nothing to remember but state and ledger.
+      if (set == InstructionSet::none || before[i].alone_from < 0)
+        REQUIRE(same_bits(parts[i].state, all[i].state));
+      else  // as lanes agree with the scalar path above
+        REQUIRE(off(parts[i].state.apex_radius_um, all[i].state.apex_radius_um) < 2e-5);
     }
   }
 }

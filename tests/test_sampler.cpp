@@ -69,6 +69,16 @@ TEST_CASE("draws are the same for any number of threads, and differ with the see
   REQUIRE(one.converged);
   CHECK((one.values.array() == two.values.array()).all());
   CHECK((one.values.array() == seven.values.array()).all());
+  // a density that is asked for half an ensemble at a time
+  const LogDensity   each    = gaussian(mean, correlated());
+  const LogDensities at_once = [&](const Eigen::MatrixXd& x) {
+    Eigen::VectorXd out(x.cols());
+    for (Eigen::Index c = 0; c < x.cols(); ++c) out[c] = each(x.col(c));
+    return out;
+  };
+  options.seed         = 3;
+  const Draws together = sample_together(at_once, mean, Eigen::Vector3d(1.0, 1.0, 0.1), options);
+  CHECK((one.values.array() == together.values.array()).all());
   REQUIRE(other.converged);
   CHECK_FALSE((one.values.topRows(10).array() == other.values.topRows(10).array()).all());
 }

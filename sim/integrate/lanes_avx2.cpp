@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_avx2() { return kernels_over<Lanes<xsimd::fma3<xsimd::avx2>, 1>>(); }
+const KernelSet& kernels_avx2() { return kernel_set_over<Lanes<xsimd::fma3<xsimd::avx2>, 1>>(); }
 
 }  // namespace arris::lanes

@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_avx512() { return kernels_over<Lanes<xsimd::avx512dq, 1>>(); }
+const KernelSet& kernels_avx512() { return kernel_set_over<Lanes<xsimd::avx512dq, 1>>(); }
 
 }  // namespace arris::lanes

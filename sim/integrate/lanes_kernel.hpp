@@ -4,6 +4,7 @@
 #include <limits>
 #include <utility>
 
+#include "sim/integrate/lanes_jet.hpp"
 #include "sim/integrate/lanes_number.hpp"
 #include "sim/integrate/lanes_tasks.hpp"
 #include "sim/laws/burr.hpp"
@@ -18,6 +19,10 @@
 
 /// The kernels of lanes_tasks.hpp over a register type. Included by one file per instruction set, compiled for that set:
 /// only templates over the register type may come out of such a file, since the linker keeps one copy of anything else.
+///
+/// T is the number that goes into the laws, plain lanes or lanes with derivatives; V = T::Value are plain lanes.
+/// The measure τ along a stage and the size of its steps do not vary with the parameters; where a stage ends, or what a
+/// closed form makes of its end, may.
 ///
 /// Every lane has a step size, an error estimate and an end of its own. As soon as one has finished, the next task takes its
 /// place. Nothing that a lane holds touches another.
@@ -44,14 +49,35 @@ struct DormandPrince {
                                            -1.0 / 40};
 };
 
-/// Where tasks sit while they are worked on: number k of lane i at [k][i].
-template <class V, int Count>
+/// Where tasks sit while they are worked on: part j of number k of lane i at [k][j][i].
+template <class T, int Count>
 struct Seats {
-  alignas(64) double at[Count][V::size];
+  alignas(64) double at[Count][1 + T::slopes][T::size];
 
-  [[nodiscard]] V get(int k) const { return V::load(at[k]); }
-  void            set(int k, const V& x) { x.store(at[k]); }
+  [[nodiscard]] T get(int k) const {
+    T out;
+    for (int j = 0; j <= T::slopes; ++j) out.part(j) = T::Value::load(at[k][j]);
+    return out;
+  }
+  void set(int k, const T& x) {
+    for (int j = 0; j <= T::slopes; ++j) x.part(j).store(at[k][j]);
+  }
+  /// To and from one lane of a task.
+  void seat(int k, int lane, const Parts<T::slopes>& x) {
+    for (int j = 0; j <= T::slopes; ++j) at[k][j][lane] = x.of[j];
+  }
+  void rise(int k, int lane, Parts<T::slopes>& x) const {
+    for (int j = 0; j <= T::slopes; ++j) x.of[j] = at[k][j][lane];
+  }
 };
+
+/// x with the derivatives of `slopes`; of plain numbers x.
+template <class T>
+T with_slopes_of(const typename T::Value& x, const T& slopes) {
+  T out       = slopes;
+  out.part(0) = x;
+  return out;
+}
 
 /// The components of an abrasion task that are integrated.
 template <BurrIn burr>
@@ -59,10 +85,13 @@ inline constexpr int integrated = burr == BurrIn::closed_form  ? 1
                                   : burr == BurrIn::integrated ? 3
                                                                : 4;
 
-template <class V, BurrIn burr>
+template <class T, BurrIn burr>
 class AbrasionKernel {
+  using V    = typename T::Value;
+  using Task = Abrasion<T::slopes>;
+
  public:
-  static void run(Abrasion* const* tasks, std::size_t count, const Rules& rules) {
+  static void run(Task* const* tasks, std::size_t count, const Rules& rules) {
     AbrasionKernel kernel(rules);
     for (std::size_t i = 0; i < count; i += V::size) kernel.prepare(tasks + i, count - i);
     kernel.work(tasks, count);
@@ -79,55 +108,56 @@ class AbrasionKernel {
         relative_(rules.relative * (burr == BurrIn::counted ? rules.counted : 1.0)),
         absolute_(rules.absolute_um * (burr == BurrIn::counted ? rules.counted : 1.0)) {}
 
+  static constexpr double blunting_share = 0.05, blunting_step = 0.1;
+
   // what a place in τ fixes, whatever the radius and the burr are
   struct Place {
-    V scratch;        // s
-    V depth_rate;     // dD/dτ
-    V goal;           // r∞
-    V per_goal;       // 1/r∞
-    V fresh_strokes;  // dn/dτ on a fresh medium
+    T scratch;        // s
+    T depth_rate;     // dD/dτ
+    T goal;           // r∞
+    T per_goal;       // 1/r∞
+    T fresh_strokes;  // dn/dτ on a fresh medium
   };
   // at τ, where e^(−τ) is `left`
   Place place(const V& tau, const V& left) const {
     const auto                   c = [this](int k) { return constant_.get(k); };
-    const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
-    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0),
-                                     c(Abrasion::least_um2)};
+    const laws::ScratchMemory<T> memory{c(Task::own_scratch), c(Task::excess_scratch)};
+    const laws::HoningFloor<T>   floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
     Place                        p;
-    p.scratch    = memory.scratch_um(left);
+    p.scratch    = memory.scratch_um(T(left));
     p.depth_rate = memory.depth_rate(p.scratch);
     p.goal       = floor.radius_um(p.scratch);
     p.per_goal   = 1.0 / p.goal;
     if constexpr (N > 1) {
-      const V land    = c(Abrasion::land_start) + c(Abrasion::land_slope) * memory.depth_um(tau, left);
-      p.fresh_strokes = p.depth_rate * land * c(Abrasion::pace);
+      const T land    = c(Task::land_start) + c(Task::land_slope) * memory.depth_um(T(tau), T(left));
+      p.fresh_strokes = p.depth_rate * land * c(Task::pace);
     }
     return p;
   }
-  void rates(const Place& p, const V (&y)[N], V (&dy)[N]) const {
+  void rates(const Place& p, const T (&y)[N], T (&dy)[N]) const {
     const auto c = [this](int k) { return constant_.get(k); };
     // distance and opening depend on r/r∞ alone; a division costs as much as ten products, so that one serves two
-    const V times_goal = y[0] * p.per_goal;
-    V       share(1.0);
-    if constexpr (N > 1) share = laws::Glazing<V>{c(Abrasion::glaze_floor), V(1.0)}.share_when(y[2]);
-    const V both = 1.0 / (times_goal * share);
-    dy[0]        = c(Abrasion::fall) * p.depth_rate * laws::HoningFloor<V>::distance_of(both * share);
+    const T times_goal = y[0] * p.per_goal;
+    T       share(1.0);
+    if constexpr (N > 1) share = laws::Glazing<T>{c(Task::glaze_floor), T(1.0)}.share_when(y[2]);
+    const T both = 1.0 / (times_goal * share);
+    dy[0]        = c(Task::fall) * p.depth_rate * laws::HoningFloor<T>::distance_of(both * share);
     if constexpr (N > 1) {
-      const V strokes = p.fresh_strokes * (both * times_goal);
-      dy[1]           = c(Abrasion::growth) * p.depth_rate * laws::burr_opening_at(times_goal) -
-              c(Abrasion::loss) * strokes * y[1];
-      dy[2] = -strokes * y[2] * c(Abrasion::glaze_rate);
-      if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Abrasion::own_floor));
+      const T strokes = p.fresh_strokes * (both * times_goal);
+      dy[1] =
+          c(Task::growth) * p.depth_rate * laws::burr_opening_at(times_goal) - c(Task::loss) * strokes * y[1];
+      dy[2] = -strokes * y[2] * c(Task::glaze_rate);
+      if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Task::own_floor));
     }
   }
 
   // the end in τ, the first rates and the first step of up to a register of tasks
-  void prepare(Abrasion* const* tasks, std::size_t count) {
+  void prepare(Task* const* tasks, std::size_t count) {
     const int here = count < V::size ? static_cast<int>(count) : lanes;
     for (int lane = 0; lane < lanes; ++lane) seat(*tasks[lane < here ? lane : 0], lane);
-    const V                      depth = constant_.get(Abrasion::depth);
-    const laws::ScratchMemory<V> memory{constant_.get(Abrasion::own_scratch),
-                                        constant_.get(Abrasion::excess_scratch)};
+    const auto                   value = [this](int k) { return constant_.get(k).value(); };
+    const V                      depth = value(Task::depth);
+    const laws::ScratchMemory<V> memory{value(Task::own_scratch), value(Task::excess_scratch)};
     // D(τ) is monotone, and concave or convex: Newton's method converges from either end
     V    tau   = depth / memory.depth_rate(memory.scratch_um(V(1.0)));
     Mask found = V::nowhere();
@@ -137,66 +167,73 @@ class AbrasionKernel {
       tau            = select(found, tau, tau + change);
       found          = found | (abs(change) <= 1e-13 * tau);
     }
-    V y[N], dy[N];
+    T end(tau);
+    if constexpr (T::slopes > 0) {  // one more step tells how the end moves
+      const laws::ScratchMemory<T> moving{constant_.get(Task::own_scratch),
+                                          constant_.get(Task::excess_scratch)};
+      const T                      left(exp(-tau));
+      end = with_slopes_of<T>(tau, (constant_.get(Task::depth) - moving.depth_um(T(tau), left)) /
+                                       moving.depth_rate(moving.scratch_um(left)));
+    }
+    T y[N], dy[N];
     for (int k = 0; k < N; ++k) y[k] = y_.get(k);
     const Place here_now = place(V(0.0), V(1.0));
     rates(here_now, y, dy);
-    V step = min(V(0.3), 0.2 * (y[0] + 1e-3) / abs(dy[0]));
-    if constexpr (N > 1)
-      step = min(step, 0.5 / (here_now.fresh_strokes * constant_.get(Abrasion::loss) + 1e-3));
-    alignas(64) double end[V::size], first[V::size], s[V::size], slope[N][V::size];
-    tau.store(end);
-    step.store(first);
-    here_now.scratch.store(s);
-    for (int k = 0; k < N; ++k) dy[k].store(slope[k]);
+    V step = min(V(0.3), 0.2 * (y[0].value() + 1e-3) / abs(dy[0].value()));
+    if constexpr (N > 1) step = min(step, 0.5 / (here_now.fresh_strokes.value() * value(Task::loss) + 1e-3));
+    tau_end_.set(0, end);
+    step_.set(0, step);
+    scratch_.set(0, here_now.scratch);
+    for (int k = 0; k < N; ++k) slope_.set(k, dy[k]);
     for (int lane = 0; lane < here; ++lane) {
-      Abrasion& task = *tasks[lane];
-      task.tau       = 0.0;
-      task.tau_end   = end[lane];
-      task.step      = first[lane];
-      task.steps     = 0;
-      task.scratch   = s[lane];
-      for (int k = 0; k < N; ++k) task.slope[k] = slope[k][lane];
+      Task& task = *tasks[lane];
+      task.tau   = 0.0;
+      task.step  = step_.at[0][0][lane];
+      task.steps = 0;
+      tau_end_.rise(0, lane, task.tau_end);
+      scratch_.rise(0, lane, task.scratch);
+      for (int k = 0; k < N; ++k) slope_.rise(k, lane, task.slope[k]);
     }
   }
 
-  void seat(const Abrasion& task, int lane) {
-    for (int k = 0; k < Abrasion::constants; ++k) constant_.at[k][lane] = task.constant[k];
+  void seat(const Task& task, int lane) {
+    for (int k = 0; k < Task::constants; ++k) constant_.seat(k, lane, task.constant[k]);
     for (int k = 0; k < N; ++k) {
-      y_.at[k][lane]     = task.y[k];
-      slope_.at[k][lane] = task.slope[k];
+      y_.seat(k, lane, task.y[k]);
+      slope_.seat(k, lane, task.slope[k]);
     }
-    tau_.at[0][lane]     = task.tau;
-    tau_end_.at[0][lane] = task.tau_end;
-    step_.at[0][lane]    = task.step;
-    left_.at[0][lane]    = 1.0;
-    steps_.at[0][lane]   = 0.0;
+    tau_.at[0][0][lane] = task.tau.value();
+    tau_end_.seat(0, lane, task.tau_end);
+    step_.at[0][0][lane]  = task.step;
+    left_.at[0][0][lane]  = 1.0;
+    steps_.at[0][0][lane] = 0.0;
   }
-  void rise(Abrasion& task, int lane, Outcome outcome) const {
-    for (int k = 0; k < N; ++k) task.y[k] = y_.at[k][lane];
-    task.tau     = tau_.at[0][lane];
-    task.scratch = scratch_.at[0][lane];
-    task.steps   = static_cast<int>(steps_.at[0][lane]);
+  void rise(Task& task, int lane, Outcome outcome) const {
+    for (int k = 0; k < N; ++k) y_.rise(k, lane, task.y[k]);
+    task.tau = tau_.at[0][0][lane];
+    for (int j = 1; j <= T::slopes; ++j) task.tau.of[j] = moved_.at[0][j][lane];
+    scratch_.rise(0, lane, task.scratch);
+    task.steps   = static_cast<int>(steps_.at[0][0][lane]);
     task.outcome = outcome;
   }
 
   template <int Stage, int... J>
-  static V along(const V (&k)[Pair::stages][N], int i, std::integer_sequence<int, J...>) {
-    V sum = V(Pair::row[Stage][0]) * k[0][i];
+  static T along(const T (&k)[Pair::stages][N], int i, std::integer_sequence<int, J...>) {
+    T sum = k[0][i] * V(Pair::row[Stage][0]);
     ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum))
                                      : void()),
      ...);
     return sum;
   }
   template <int Stage>
-  void stage(const Place& there, const V& h, const V (&y)[N], V (&k)[Pair::stages][N], V (&at)[N]) const {
+  void stage(const Place& there, const V& h, const T (&y)[N], T (&k)[Pair::stages][N], T (&at)[N]) const {
     for (int i = 0; i < N; ++i)
       at[i] = fma(h, along<Stage>(k, i, std::make_integer_sequence<int, Stage - 1>{}), y[i]);
     rates(there, at, k[Stage]);
   }
 
-  void work(Abrasion* const* tasks, std::size_t count) {
-    Abrasion*   seated[V::size];
+  void work(Task* const* tasks, std::size_t count) {
+    Task*       seated[V::size];
     std::size_t next = 0;
     int         open = 0;
     for (int lane = 0; lane < lanes; ++lane) {
@@ -205,16 +242,18 @@ class AbrasionKernel {
       seat(seated[lane] != nullptr ? *seated[lane] : *tasks[0], lane);
     }
     while (open > 0) {
-      const V tau = tau_.get(0), rest = tau_end_.get(0) - tau;
-      V       y[N], k[Pair::stages][N], to[N];
+      const V tau = tau_.get(0), rest = tau_end_.get(0).value() - tau;
+      T       y[N], k[Pair::stages][N], to[N];
       for (int i = 0; i < N; ++i) {
         y[i]    = y_.get(i);
         k[0][i] = slope_.get(i);
       }
       V h = step_.get(0);
       // as in stepper.hpp: a fine apex that blunts falls behind the estimate of the error
-      h = select(k[0][0] > 0.0, min(h, 0.15 * (y[0] + 1e-3) / k[0][0]), h);
-      h = select(h >= rest, rest, min(h, 0.5 * rest));
+      const V    growth = k[0][0].value();
+      const Mask blunts = growth > 0.0;
+      h                 = select(blunts, min(h, blunting_step * (y[0].value() + 1e-3) / growth), h);
+      h                 = select(h >= rest, rest, min(h, 0.5 * rest));
       // e^(−τ) at the nodes of the pair, 1/5, 3/10, 4/5, 8/9 and 1, all from the ninetieth of the step
       const V     left = left_.get(0);
       const V     x = exp(h * (-1.0 / 90.0)), x2 = x * x, x4 = x2 * x2, x8 = x4 * x4, x9 = x8 * x;
@@ -230,16 +269,27 @@ class AbrasionKernel {
       stage<5>(end, h, y, k, to);
       stage<6>(end, h, y, k, to);
 
-      V over[N], of[N];
+      V over[N], of[N], slopes_over(0.0);
       for (int i = 0; i < N; ++i) {
-        V error = V(Pair::error[0]) * k[0][i];
+        T error = k[0][i] * V(Pair::error[0]);
         for (int j = 2; j < Pair::stages; ++j) error = fma(V(Pair::error[j]), k[j][i], error);
-        V allowed = absolute_ + relative_ * max(abs(y[i]), abs(to[i]));
+        V allowed = absolute_ + relative_ * max(abs(y[i].value()), abs(to[i].value()));
         if (i == 2) {  // freshness: what matters is the share of the cut
-          allowed = relative_ * (to[i] + constant_.get(Abrasion::least_fresh));
+          allowed = relative_ * (to[i].value() + constant_.get(Task::least_fresh).value());
         }
+        if constexpr (T::slopes > 0) {
+          // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
+          V largest(0.0), off(0.0);
+          for (int j = 1; j <= T::slopes; ++j) {
+            largest = max(largest, max(abs(y[i].part(j)), abs(to[i].part(j))));
+            off     = max(off, abs(error.part(j)));
+          }
+          const V of_slopes = 4.0 * ((i == 2 ? allowed : V(absolute_)) + relative_ * largest);
+          slopes_over       = max(slopes_over, abs(h) * off / of_slopes);
+        }
+        if (i == 0) allowed = select(blunts, blunting_share * allowed, allowed);
         if (i == 1) allowed = 0.5 * allowed;  // its growth has joints, where the estimate is too low
-        over[i] = abs(h * error);
+        over[i] = abs(h * error.value());
         of[i]   = allowed;
       }
       V worst, sum;
@@ -258,38 +308,53 @@ class AbrasionKernel {
           sum += d;
         }
       }
+      if constexpr (T::slopes > 0) {
+        worst = max(worst, slopes_over);
+        sum += slopes_over;
+      }
       Mask good = (worst <= 1.0) & (sum < 1e9);
       // h·0.9·error^(−1/5), between a fifth and five times as long
       V wish =
           h * select(sum < 1e9, 0.9 * fifth_root_of_inverse(min(max(worst, V(2e-4)), V(1800.0))), V(0.1));
       Mask ended   = V::nowhere();
-      V    scratch = end.scratch;
+      T    scratch = end.scratch;
+      T    beyond(0.0);  // by which the end of a lane lies behind τ, with its derivatives
       if constexpr (N > 3) {
         // no strokes are left: once more to where the last one ends, until a straight line will do
         const Mask past = good & (to[3] < 1e-3);
         if (any(past)) {
-          const V shift =
+          const T shift =
               -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
-          ended = past & (abs(to[3]) <= 1e-3);
+          ended  = past & (abs(to[3].value()) <= 1e-3);
+          beyond = select(ended, shift, beyond);
           for (int i = 0; i < N; ++i) to[i] = select(ended, to[i] + shift * k[6][i], to[i]);
-          scratch =
-              select(ended, scratch - shift * (scratch - constant_.get(Abrasion::own_scratch)), scratch);
-          good = good & ((!past) | ended);
-          wish = select(past, max(h + shift, 0.05 * h), wish);
-          h    = select(ended, h + shift, h);
+          scratch = select(ended, scratch - shift * (scratch - constant_.get(Task::own_scratch)), scratch);
+          good    = good & ((!past) | ended);
+          wish    = select(past, max(h + shift.value(), 0.05 * h), wish);
+          h       = select(ended, h + shift.value(), h);
         }
       }
-      const auto close = [this](const V& value, const V& goal) {
-        return abs(value - goal) <= 0.5 * (absolute_ + relative_ * goal);
+      const auto close = [this](const T& value, const T& goal) {
+        const T from = value - goal;
+        Mask    near = abs(from.value()) <= 0.5 * (absolute_ + relative_ * goal.value());
+        if constexpr (T::slopes > 0) {
+          V largest(0.0), off(0.0);
+          for (int j = 1; j <= T::slopes; ++j) {
+            largest = max(largest, abs(goal.part(j)));
+            off     = max(off, abs(from.part(j)));
+          }
+          near = near & (off <= 2.0 * (absolute_ + relative_ * largest));
+        }
+        return near;
       };
       const Mask settled =
-          good & close(to[0], end.goal) & close(end.scratch, constant_.get(Abrasion::own_scratch));
+          good & close(to[0], end.goal) & close(end.scratch, constant_.get(Task::own_scratch));
       const Mask finished = good & (h >= rest);
       for (int i = 0; i < N; ++i) {
         y_.set(i, select(good, to[i], y[i]));
         slope_.set(i, select(good, k[6][i], k[0][i]));
       }
-      tau_.set(0, select(good, select(finished, tau_end_.get(0), tau + h), tau));
+      tau_.set(0, select(good, select(finished, tau_end_.get(0).value(), tau + h), tau));
       step_.set(0, wish);
       scratch_.set(0, scratch);
       left_.set(0, select(good, left * x90, left));
@@ -298,21 +363,31 @@ class AbrasionKernel {
       const Mask tired = steps >= static_cast<double>(rules_.max_steps);
       if (!any(settled | finished | ended | tired)) continue;
 
+      if constexpr (T::slopes > 0) {
+        // where the end is given it moves with the parameters
+        const Mask given = finished & (!ended);
+        const T    moves = with_slopes_of<T>(V(0.0), tau_end_.get(0));
+        beyond           = select(given, moves, beyond);
+        scratch_.set(0,
+                     select(given, scratch - moves * (scratch - constant_.get(Task::own_scratch)), scratch));
+        for (int i = 0; i < N; ++i) y_.set(i, select(given, y_.get(i) + moves * k[6][i], y_.get(i)));
+        moved_.set(0, beyond);
+      }
       // 1 settled, 2 finished, 4 ended
       alignas(64) double what[V::size];
       (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0)))
           .store(what);
       for (int lane = 0; lane < lanes; ++lane) {
         if (seated[lane] == nullptr) continue;
-        Abrasion& task    = *seated[lane];
-        Outcome   outcome = Outcome::open;
+        Task&   task    = *seated[lane];
+        Outcome outcome = Outcome::open;
         if (what[lane] >= 4.0)
           outcome = Outcome::ended;
         else if (what[lane] >= 2.0)
           outcome = Outcome::finished;
         else if (what[lane] >= 1.0)
           outcome = Outcome::settled;
-        else if (steps_.at[0][lane] >= rules_.max_steps)
+        else if (steps_.at[0][0][lane] >= rules_.max_steps)
           outcome = Outcome::given_up;
         if (outcome == Outcome::open) continue;
         rise(task, lane, outcome);
@@ -327,109 +402,133 @@ class AbrasionKernel {
     }
   }
 
-  const Rules&                  rules_;
-  double                        relative_, absolute_;
-  Seats<V, Abrasion::constants> constant_;
-  Seats<V, N>                   y_, slope_;
-  Seats<V, 1>                   tau_, tau_end_, step_, scratch_, left_, steps_;
+  const Rules&              rules_;
+  double                    relative_, absolute_;
+  Seats<T, Task::constants> constant_;
+  Seats<T, N>               y_, slope_;
+  Seats<T, 1>               tau_end_, scratch_, moved_;
+  Seats<V, 1>               tau_, step_, left_, steps_;
 };
 
-/// ∫ f over [a, b] by 15 nodes; lanes in which 7 of them disagree, or f is not finite, are put into `lost`.
-template <class V, class Mask, class F>
-V integral(const F& f, const V& a, const V& b, const Rules& rules, double allowed, Mask& lost) {
-  const V middle = 0.5 * (a + b), half = 0.5 * (b - a);
-  const V centre = f(middle);
-  V       fine   = rules.weight[0] * centre;
-  V       coarse = rules.weight_7[0] * centre;
+/// ∫ f over [a, b] by 15 nodes; lanes in which 7 of them disagree, or f is not finite, are put into `lost`. The bounds X may be
+/// plain; what f returns may have derivatives, which the integral then has.
+template <class X, class Mask, class F>
+auto integral(const F& f, const X& a, const X& b, const Rules& rules, double allowed, Mask& lost) {
+  const X    middle = 0.5 * (a + b), half = 0.5 * (b - a);
+  const auto centre = f(middle);
+  auto       fine   = centre * rules.weight[0];
+  auto       coarse = rules.weight_7[0] * centre.value();
   for (int i = 1; i < 8; ++i) {
-    const V both = f(V(middle - half * rules.node[i])) + f(V(middle + half * rules.node[i]));
-    fine += rules.weight[i] * both;
-    if (i % 2 == 0) coarse += rules.weight_7[i / 2] * both;
+    const auto both = f(X(middle - half * rules.node[i])) + f(X(middle + half * rules.node[i]));
+    fine += both * rules.weight[i];
+    if (i % 2 == 0) coarse += rules.weight_7[i / 2] * both.value();
   }
-  lost = lost | !(abs(fine - coarse) <= allowed * abs(fine));
-  return half * fine;
+  lost = lost | !(abs(fine.value() - coarse) <= allowed * abs(fine.value()));
+  return fine * half;
 }
 
-template <class V>
-void rest_of_burr(Abrasion* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask              = typename V::Mask;
-  constexpr auto   lanes  = static_cast<std::size_t>(V::size);
+/// The same in 2, 4 or 8 pieces in those lanes of `wanted` that it takes; what it takes is for each lane to say.
+template <class X, class Mask, class F>
+auto integral_in_pieces(const F& f, const X& a, const X& b, const Rules& rules, double allowed,
+                        const Mask& wanted, Mask& lost) {
+  Mask off = X::Value::nowhere();
+  auto sum = integral(f, a, b, rules, allowed, off);
+  for (double pieces = 2.0; pieces <= 8.0 && any(wanted & off); pieces *= 2.0) {
+    const X       width = (b - a) * (1.0 / pieces);
+    Mask          still = X::Value::nowhere();
+    decltype(sum) finer(0.0);
+    for (double p = 0.0; p < pieces; p += 1.0)
+      finer += integral(f, X(a + p * width), X(a + (p + 1.0) * width), rules, allowed, still);
+    sum = select(off, finer, sum);
+    off = off & still;
+  }
+  lost = lost | off;
+  return sum;
+}
+
+template <class T>
+void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Rules& rules) {
+  using V                 = typename T::Value;
+  using Mask              = typename T::Mask;
+  using Task              = Abrasion<T::slopes>;
+  constexpr auto   lanes  = static_cast<std::size_t>(T::size);
   constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
   constexpr double panel  = 6.5;
   for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t              here = count - first < lanes ? count - first : lanes;
-    Seats<V, Abrasion::constants>  constant;
-    Seats<V, Abrasion::components> y;
-    Seats<V, 3>                    more;  // τ, s, settled
-    for (std::size_t lane = 0; lane < lanes; ++lane) {
-      const Abrasion& task = *tasks[first + (lane < here ? lane : 0)];
-      for (int k = 0; k < Abrasion::constants; ++k) constant.at[k][lane] = task.constant[k];
-      for (int k = 0; k < Abrasion::components; ++k) y.at[k][lane] = task.y[k];
-      more.at[0][lane] = task.tau;
-      more.at[1][lane] = task.scratch;
-      more.at[2][lane] = task.outcome == Outcome::settled ? 1.0 : 0.0;
+    const std::size_t          here = count - first < lanes ? count - first : lanes;
+    Seats<T, Task::constants>  constant;
+    Seats<T, Task::components> y;
+    Seats<T, 2>                more;  // τ, s
+    Seats<V, 1>                rests;
+    for (std::size_t i = 0; i < lanes; ++i) {
+      const int   lane = static_cast<int>(i);
+      const Task& task = *tasks[first + (i < here ? i : 0)];
+      for (int k = 0; k < Task::constants; ++k) constant.seat(k, lane, task.constant[k]);
+      for (int k = 0; k < Task::components; ++k) y.seat(k, lane, task.y[k]);
+      more.seat(0, lane, task.tau);
+      more.seat(1, lane, task.scratch);
+      rests.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
     }
     const auto                   c = [&](int k) { return constant.get(k); };
-    const laws::ScratchMemory<V> memory{c(Abrasion::own_scratch), c(Abrasion::excess_scratch)};
-    const laws::Glazing<V>       glaze{c(Abrasion::glaze_floor), V(1.0 / c(Abrasion::glaze_rate))};
-    const laws::HoningFloor<V>   floor{c(Abrasion::per_scratch), V(0.0), V(0.0), V(2.0),
-                                     c(Abrasion::least_um2)};
-    const V land_start = c(Abrasion::land_start), slope = c(Abrasion::land_slope), pace = c(Abrasion::pace);
-    const V fresh_start = c(Abrasion::fresh_start), loss = c(Abrasion::loss);
-    const auto fresh_at     = [&](const V& n) { return V(fresh_start * glaze.freshness(n)); };
-    const auto effective_at = [&](const V& n, const V& fresh) {
+    const laws::ScratchMemory<T> memory{c(Task::own_scratch), c(Task::excess_scratch)};
+    const laws::Glazing<T>       glaze{c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+    const laws::HoningFloor<T>   floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
+    const T    land_start = c(Task::land_start), slope = c(Task::land_slope), pace = c(Task::pace);
+    const T    fresh_start = c(Task::fresh_start), loss = c(Task::loss);
+    const auto fresh_at     = [&](const T& n) { return T(fresh_start * glaze.freshness(n)); };
+    const auto effective_at = [&](const T& n, const T& fresh) {
       return glaze.effective_between(n, fresh_start, fresh);
     };
 
     // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
-    const V tau       = more.get(0);
-    const V depth     = memory.depth_um(tau, V(exp(-tau)));
-    const V effective = pace * depth * (land_start + 0.5 * slope * depth);
-    V       n = (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Abrasion::fresh))) /
-          glaze.floor;
-    n = max(n, V(0.0));
+    const T tau       = more.get(0);
+    const T depth     = memory.depth_um(tau, T(exp(-tau)));
+    const T effective = pace * depth * (land_start + 0.5 * slope * depth);
+    T       n =
+        (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Task::fresh))) / glaze.floor;
+    n = max(n, T(0.0));
     for (int i = 0; i < 2; ++i) {
-      const V fresh = fresh_at(n);
+      const T fresh = fresh_at(n);
       n -= (effective_at(n, fresh) - effective) / glaze.share_when(fresh);
     }
-    const Mask settled = more.get(2) > 0.5;
-    const V    given   = c(Abrasion::count);
+    const Mask settled = rests.get(0) > 0.5;
+    const T    given   = c(Task::count);
     const Mask counted = given < 0.0;
-    const V    to      = select(counted, n + select(settled, y.get(Abrasion::left), V(0.0)), given);
+    const T    to      = select(counted, n + select(settled, y.get(Task::left), T(0.0)), given);
 
-    const V raise = c(Abrasion::growth) / pace *
-                    laws::burr_opening(y.get(Abrasion::radius), floor.radius_um(more.get(1)));
-    const auto growth = [&](const V& at) {
-      const V fresh = fresh_at(at);
-      const V land  = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
-      return V(raise * glaze.share_when(fresh) / land * exp(-loss * (to - at)));
+    const T raise =
+        c(Task::growth) / pace * laws::burr_opening(y.get(Task::radius), floor.radius_um(more.get(1)));
+    const auto growth = [&](const T& at) {
+      const T fresh = fresh_at(at);
+      const T land  = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
+      return T(raise * glaze.share_when(fresh) / land * exp(-loss * (to - at)));
     };
     Mask    lost   = V::nowhere();
-    const V from   = select(settled, max(n, to - window / loss), to);
-    V       burr   = y.get(Abrasion::burr) * exp(-loss * select(settled, to - n, V(0.0)));
-    const V panels = max(V(1.0), ceil((to - from) * loss / panel));
-    V       grown(0.0);
+    const T from   = select(settled, max(n, to - window / loss), to);
+    T       burr   = y.get(Task::burr) * exp(-loss * select(settled, to - n, T(0.0)));
+    const V panels = max(V(1.0), ceil((to - from).value() * loss.value() / panel));
+    T       grown(0.0);
     for (double p = 0.0; any(settled & (V(p) < panels)); p += 1.0) {
-      const V    width = (to - from) / panels;
+      const T    width = (to - from) / panels;
       Mask       off   = V::nowhere();
-      const V    piece = integral(growth, V(from + p * width), V(from + (p + 1.0) * width), rules,
+      const T    piece = integral(growth, T(from + p * width), T(from + (p + 1.0) * width), rules,
                                   rules.burr_difference, off);
       const Mask mine  = settled & (V(p) < panels);
       grown            = select(mine, grown + piece, grown);
       lost             = lost | (mine & off & (raise > 0.0));
     }
     burr += grown;
-    alignas(64) double b[lanes], strokes[lanes], failed[lanes];
-    burr.store(b);
-    to.store(strokes);
-    select(lost | !(abs(burr) + abs(to) < 1e300), V(1.0), V(0.0)).store(failed);
-    for (std::size_t lane = 0; lane < here; ++lane) {
-      Abrasion& task         = *tasks[first + lane];
-      task.y[Abrasion::burr] = b[lane];
-      task.strokes           = strokes[lane];
-      if (task.outcome == Outcome::settled && task.constant[Abrasion::count] < 0.0)
-        task.y[Abrasion::left] = 0.0;
-      task.outcome = failed[lane] != 0.0 ? Outcome::given_up : Outcome::finished;
+    y.set(Task::burr, burr);
+    more.set(0, to);
+    rests.set(0, select(lost | !(abs(burr.value()) + abs(to.value()) < 1e300), V(1.0), V(0.0)));
+    for (std::size_t i = 0; i < here; ++i) {
+      const int lane = static_cast<int>(i);
+      Task&     task = *tasks[first + i];
+      y.rise(Task::burr, lane, task.y[Task::burr]);
+      more.rise(0, lane, task.strokes);
+      if (task.outcome == Outcome::settled && task.constant[Task::count].value() < 0.0)
+        task.y[Task::left] = 0.0;
+      task.outcome = rests.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }
 }
@@ -439,51 +538,59 @@ template <class Law, class Numbers>
 Law law_of(const Numbers& numbers) {
   Law law;
   int k = 0;
-  Law::fields([&](const auto&, auto& member) { member = numbers.get(k++); }, law);
+  Law::fields([&](const auto&, auto& member) { member = numbers(k++); }, law);
   return law;
 }
 
-template <class V, template <class> class Law>
-void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules) {
-  using Mask             = typename V::Mask;
-  constexpr auto lanes   = static_cast<std::size_t>(V::size);
-  constexpr int  numbers = Growth::most_numbers;
+template <class T, template <class> class Law>
+void growth_in_wood(Growth<T::slopes>* const* tasks, std::size_t count, const Rules& rules) {
+  using V                = typename T::Value;
+  using Mask             = typename T::Mask;
+  using Task             = Growth<T::slopes>;
+  constexpr auto lanes   = static_cast<std::size_t>(T::size);
+  constexpr int  numbers = Task::most_numbers;
   const V        infinity(std::numeric_limits<double>::infinity());
   for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t here = count - first < lanes ? count - first : lanes;
-    Seats<V, numbers> of_law;
-    Seats<V, 6>       other;
-    for (std::size_t lane = 0; lane < lanes; ++lane) {
-      const Growth& task = *tasks[first + (lane < here ? lane : 0)];
-      for (int k = 0; k < numbers; ++k) of_law.at[k][lane] = task.law[k];
-      other.at[0][lane] = task.critical_radius;
-      other.at[1][lane] = task.collapse_length;
-      other.at[2][lane] = task.joint[0];
-      other.at[3][lane] = task.joint[1];
-      other.at[4][lane] = task.path;
-      other.at[5][lane] = task.radius;
+    const std::size_t     here = count - first < lanes ? count - first : lanes;
+    Seats<T, numbers + 3> varying;  // those of the law, r_c, L_c, the radius
+    Seats<V, 3>           other;    // joints and path
+    for (std::size_t i = 0; i < lanes; ++i) {
+      const int   lane = static_cast<int>(i);
+      const Task& task = *tasks[first + (i < here ? i : 0)];
+      for (int k = 0; k < numbers; ++k) varying.seat(k, lane, task.law[k]);
+      varying.seat(numbers, lane, task.critical_radius);
+      varying.seat(numbers + 1, lane, task.collapse_length);
+      varying.seat(numbers + 2, lane, task.radius);
+      other.at[0][0][i] = task.joint[0];
+      other.at[1][0][i] = task.joint[1];
+      other.at[2][0][i] = task.path;
     }
-    const Law<V>            law = law_of<Law<V>>(of_law);
-    const laws::Collapse<V> collapse{other.get(0), other.get(1)};
-    const V                 path = other.get(4), start = other.get(5);
+    const auto              value = [&](int k) { return V::load(varying.at[k][0]); };
+    const Law<V>            law   = law_of<Law<V>>(value);
+    const laws::Collapse<V> collapse{value(numbers), value(numbers + 1)};
+    const V                 path = other.get(2), start = value(numbers + 2);
     const auto              rate     = [&](const V& r) { return V(law.rate(r, V(0.0)) + collapse.rate(r)); };
     const auto              slowness = [&](const V& r) { return V(1.0 / rate(r)); };
 
     Mask lost = !((start > 0.0) & (rate(start) > 0.0));
     V    at = start, spent(0.0), before = infinity;
     Mask found = V::nowhere();  // in which interval between joints it ends
-    for (int j = 2; j < 4; ++j) {
+    V    passed[2];             // joints that are behind it, or where it starts
+    for (int j = 0; j < 2; ++j) {
       const V    joint = other.get(j);
       const Mask goes  = (joint > at) & (!found);
+      passed[j]        = at;
       if (!any(goes)) continue;
       Mask       off   = V::nowhere();
-      const V    piece = integral(slowness, at, select(goes, joint, at), rules, rules.growth_difference, off);
+      const V    piece = integral_in_pieces(slowness, at, select(goes, joint, at), rules,
+                                            rules.growth_difference, goes, off);
       const Mask ends  = goes & (spent + piece >= path);
       before           = select(ends, joint, before);
       found            = found | ends;
       lost             = lost | (goes & off);
       spent            = select(goes & (!ends), spent + piece, spent);
       at               = select(goes & (!ends), joint, at);
+      passed[j]        = at;
     }
     // the radius up to which the path is spent: Newton's method on the integral, within its bracket
     const V left = path - spent;
@@ -492,8 +599,9 @@ void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules)
     V       end     = r;
     Mask    arrived = lost;
     for (int i = 0; i < 12 && !all(arrived); ++i) {
-      Mask       off      = V::nowhere();
-      const V    behind   = left - integral(slowness, at, r, rules, rules.growth_difference, off);
+      Mask    off = V::nowhere();
+      const V behind =
+          left - integral_in_pieces(slowness, at, r, rules, rules.growth_difference, !arrived, off);
       V          next     = r + behind * rate(r);
       const Mask short_of = behind > 0.0;
       low                 = select(short_of, r, low);
@@ -507,43 +615,77 @@ void growth_in_wood(Growth* const* tasks, std::size_t count, const Rules& rules)
       r                   = next;
     }
     lost = lost | !arrived | !((end > 0.0) & (end < infinity));
-    alignas(64) double radius[lanes], failed[lanes];
-    end.store(radius);
-    select(lost, V(1.0), V(0.0)).store(failed);
-    for (std::size_t lane = 0; lane < here; ++lane) {
-      Growth& task = *tasks[first + lane];
-      task.radius  = radius[lane];
-      task.outcome = failed[lane] != 0.0 ? Outcome::given_up : Outcome::finished;
+    T radius(end);
+    if constexpr (T::slopes > 0) {
+      // dr = ρ(r)·( dr₀/ρ(r₀) − d∫ ), the integral from r₀ to r by pieces between joints (growth.hpp)
+      const auto              number = [&](int k) { return varying.get(k); };
+      const Law<T>            moving = law_of<Law<T>>(number);
+      const laws::Collapse<T> giving{number(numbers), number(numbers + 1)};
+      const auto slow = [&](const V& x) { return T(1.0 / (moving.rate(T(x), T(0.0)) + giving.rate(T(x)))); };
+      T          sum(0.0);
+      V          from = start;
+      for (const V& to : {passed[0], passed[1], end}) {
+        Mask       off  = V::nowhere();
+        const Mask some = (to > from) & !lost;
+        if (any(some)) {
+          const T piece = integral_in_pieces(slow, from, to, rules, rules.growth_difference, some, off);
+          sum           = select(some, sum + piece, sum);
+          lost          = lost | (some & off);
+        }
+        from = to;
+      }
+      const T change = number(numbers + 2) * slowness(start) - sum;
+      radius         = with_slopes_of<T>(end, change * rate(end));
+    }
+    varying.set(numbers + 2, radius);
+    other.set(0, select(lost, V(1.0), V(0.0)));
+    for (std::size_t i = 0; i < here; ++i) {
+      Task& task = *tasks[first + i];
+      varying.rise(numbers + 2, static_cast<int>(i), task.radius);
+      task.outcome = other.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }
 }
 
-template <class V>
-void abrasion_by(Abrasion* const* tasks, std::size_t count, BurrIn burr, const Rules& rules) {
+template <class T>
+void abrasion_by(Abrasion<T::slopes>* const* tasks, std::size_t count, BurrIn burr, const Rules& rules) {
   if (count == 0) return;
   switch (burr) {
     case BurrIn::closed_form:
-      return AbrasionKernel<V, BurrIn::closed_form>::run(tasks, count, rules);
+      return AbrasionKernel<T, BurrIn::closed_form>::run(tasks, count, rules);
     case BurrIn::integrated:
-      return AbrasionKernel<V, BurrIn::integrated>::run(tasks, count, rules);
+      return AbrasionKernel<T, BurrIn::integrated>::run(tasks, count, rules);
     case BurrIn::counted:
-      return AbrasionKernel<V, BurrIn::counted>::run(tasks, count, rules);
+      return AbrasionKernel<T, BurrIn::counted>::run(tasks, count, rules);
   }
 }
 
-template <class V>
-void growth_by(Growth* const* tasks, std::size_t count, std::size_t law, const Rules& rules) {
-  // the order of BuiltInWearLaw, as lanes.cpp asserts
-  if (law == 0) growth_in_wood<V, laws::SharedLoad>(tasks, count, rules);
-  if (law == 1) growth_in_wood<V, laws::ConstantRate>(tasks, count, rules);
-  if (law == 2) growth_in_wood<V, laws::SquareRoot>(tasks, count, rules);
-  if (law == 3) growth_in_wood<V, laws::Power>(tasks, count, rules);
+template <class T>
+void growth_by(Growth<T::slopes>* const* tasks, std::size_t count, std::size_t law, const Rules& rules) {
+  // the order of BuiltInWearLaw, as lanes_run.hpp asserts
+  if (law == 0) growth_in_wood<T, laws::SharedLoad>(tasks, count, rules);
+  if (law == 1) growth_in_wood<T, laws::ConstantRate>(tasks, count, rules);
+  if (law == 2) growth_in_wood<T, laws::SquareRoot>(tasks, count, rules);
+  if (law == 3) growth_in_wood<T, laws::Power>(tasks, count, rules);
 }
 
+template <class T>
+[[nodiscard]] const Kernels<T::slopes>* kernels_over() {
+  static const Kernels<T::slopes> kernels{abrasion_by<T>, rest_of_burr<T>, growth_by<T>};
+  return &kernels;
+}
+
+/// Of a register type with two lanes only, plain numbers alone pay.
 template <class V>
-[[nodiscard]] const Kernels& kernels_over() {
-  static const Kernels kernels{static_cast<int>(V::size), abrasion_by<V>, rest_of_burr<V>, growth_by<V>};
-  return kernels;
+[[nodiscard]] const KernelSet& kernel_set_over() {
+  if constexpr (V::Register::size > 2) {
+    static const KernelSet set{kernels_over<V>(), kernels_over<LaneJet<V, 4>>(),
+                               kernels_over<LaneJet<V, 8>>()};
+    return set;
+  } else {
+    static const KernelSet set{kernels_over<V>(), nullptr, nullptr};
+    return set;
+  }
 }
 
 }  // namespace arris::lanes

@@ -16,9 +16,11 @@ namespace arris::lanes {
 
 template <class A, int Registers>
 struct Lanes {
-  using Register                    = xsimd::batch<double, A>;
-  using Bits                        = xsimd::batch<std::uint64_t, A>;
-  static constexpr std::size_t size = Register::size * Registers;
+  using Register                      = xsimd::batch<double, A>;
+  using Bits                          = xsimd::batch<std::uint64_t, A>;
+  using Value                         = Lanes;
+  static constexpr std::size_t size   = Register::size * Registers;
+  static constexpr int         slopes = 0;  ///< derivatives; lanes_jet.hpp has numbers with some
 
   struct Mask {
     xsimd::batch_bool<double, A> of[Registers];
@@ -75,6 +77,10 @@ struct Lanes {
     for (int i = 0; i < Registers; ++i) of[i].store_aligned(x + first_of(i));
   }
 
+  Lanes&                     part(int) { return *this; }
+  [[nodiscard]] const Lanes& part(int) const { return *this; }
+  [[nodiscard]] const Lanes& value() const { return *this; }
+
   friend Lanes operator+(const Lanes& a, const Lanes& b) {
     return each([&](int i) { return a.of[i] + b.of[i]; });
   }
@@ -122,6 +128,9 @@ struct Lanes {
   }
   friend Lanes pow(const Lanes& a, const Lanes& b) {
     return each([&](int i) { return xsimd::pow(a.of[i], b.of[i]); });
+  }
+  friend Lanes log(const Lanes& a) {
+    return each([&](int i) { return xsimd::log(a.of[i]); });
   }
   /// a·b + c
   friend Lanes fma(const Lanes& a, const Lanes& b, const Lanes& c) {

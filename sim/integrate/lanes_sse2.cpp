@@ -3,6 +3,6 @@
 
 namespace arris::lanes {
 
-const Kernels& kernels_sse2() { return kernels_over<Lanes<xsimd::sse2, 2>>(); }
+const KernelSet& kernels_sse2() { return kernel_set_over<Lanes<xsimd::sse2, 2>>(); }
 
 }  // namespace arris::lanes

@@ -3,9 +3,19 @@
 
 #include <cstddef>
 
-/// What lanes.cpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
+/// What lanes_run.hpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
 /// of one history. Which instruction set works on it is chosen at run time.
 namespace arris::lanes {
+
+/// A number and its derivatives with respect to K parameters.
+template <int K>
+struct Parts {
+  double of[1 + K];
+
+  Parts() = default;
+  Parts(double x) : of{x} {}
+  [[nodiscard]] double value() const { return of[0]; }
+};
 
 /// How a task went.
 enum class Outcome : int {
@@ -19,7 +29,7 @@ enum class Outcome : int {
 /// An edge on a medium or a strop, integrated over τ, dD = (s + s_m)·dτ (scratch.hpp), where D is the depth that is removed:
 ///     dr/dτ = faces·(dr/dn over a)·(s + s_m)·[1 − (r∞/r)²]
 ///     dn/dτ = (s + s_m)·ℓ·pace/f,   ℓ = land_start + land_slope·D
-struct Abrasion {
+struct AbrasionNames {
   enum Constant : int {
     own_scratch,     ///< s_m
     excess_scratch,  ///< s₀ − s_m
@@ -42,29 +52,35 @@ struct Abrasion {
   };
   static constexpr double counted_from_the_burr = -1.0;
   enum Component : int { radius, burr, fresh, left, components };
+};
+template <int K>
+struct Abrasion : AbrasionNames {
+  using Number = Parts<K>;
 
-  double  constant[constants];
-  double  y[components];  ///< at the start, then where it got to
-  double  tau, tau_end;
-  double  scratch;  ///< s where it got to
-  double  strokes;  ///< n where it got to
-  double  worth;    ///< in strokes on a fresh medium; not of tasks that count from the burr on
-  double  slope[components];
+  Number  constant[constants];
+  Number  y[components];  ///< at the start, then where it got to
+  Number  tau, tau_end;
+  Number  scratch;  ///< s where it got to
+  Number  strokes;  ///< n where it got to
+  Number  worth;    ///< in strokes on a fresh medium; not of tasks that count from the burr on
+  Number  slope[components];
   double  step;
   int     steps;
   Outcome outcome;
 };
 
 /// An edge in wood, by a law whose rate depends on the radius alone (growth.hpp).
+template <int K>
 struct Growth {
   static constexpr int most_numbers = 4;
+  using Number                      = Parts<K>;
 
-  double  law[most_numbers];  ///< parameters in the order of its `fields`
-  double  critical_radius;    ///< of the collapse
-  double  collapse_length;
+  Number  law[most_numbers];  ///< parameters in the order of its `fields`
+  Number  critical_radius;    ///< of the collapse
+  Number  collapse_length;
   double  joint[2];
   double  path;    ///< in metres
-  double  radius;  ///< at the start, then at the end
+  Number  radius;  ///< at the start, then at the end
   Outcome outcome;
 };
 
@@ -83,19 +99,26 @@ struct Rules {
 
 enum class BurrIn { closed_form, integrated, counted };
 
-/// The kernels of one instruction set. Each works through `count` tasks; what becomes of a task depends on nothing but that
-/// task and the rules.
+/// The kernels of one instruction set, for numbers with K derivatives. Each works through `count` tasks; what becomes of a
+/// task depends on nothing but that task and the rules.
+template <int K>
 struct Kernels {
-  int width;  ///< histories that are worked on at once
-  void (*abrasion)(Abrasion* const* tasks, std::size_t count, BurrIn burr, const Rules&);
+  void (*abrasion)(Abrasion<K>* const* tasks, std::size_t count, BurrIn burr, const Rules&);
   /// The burr of tasks that have settled, and the strokes of all.
-  void (*rest)(Abrasion* const* tasks, std::size_t count, const Rules&);
+  void (*rest)(Abrasion<K>* const* tasks, std::size_t count, const Rules&);
   /// `law`: index into BuiltInWearLaw; nothing happens for a law that depends on the path.
-  void (*growth)(Growth* const* tasks, std::size_t count, std::size_t law, const Rules&);
+  void (*growth)(Growth<K>* const* tasks, std::size_t count, std::size_t law, const Rules&);
 };
 
-const Kernels& kernels_sse2();
-const Kernels& kernels_avx2();
-const Kernels& kernels_avx512();
+/// Those of one instruction set: for plain numbers, and with as many derivatives as run.hpp has histories for. Null where they
+/// would not pay.
+struct KernelSet {
+  const Kernels<0>* plain;
+  const Kernels<4>* four;
+  const Kernels<8>* eight;
+};
+const KernelSet& kernels_sse2();
+const KernelSet& kernels_avx2();
+const KernelSet& kernels_avx512();
 
 }  // namespace arris::lanes

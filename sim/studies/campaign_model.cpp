@@ -142,20 +142,31 @@ Eigen::VectorXd CampaignModel::measured() const {
 }
 
 template <class T>
-bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
-  for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
-    list->resize(static_cast<std::size_t>(moment_count_));
+std::vector<T> CampaignModel::widths_m(const Model<T>& model) const {
   std::vector<T> width_m;
   for (std::size_t e = 0; e < moments_.size(); ++e) {
     const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
     width_m.insert(width_m.end(), moments_[e].size(), T(1e-3 * tool.width_mm));
   }
-  const auto see = [&](std::size_t place, const EdgeState<T>& edge, const Ledger<T>& ledger) {
+  return width_m;
+}
+
+template <class T>
+bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
+  for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
+    list->resize(static_cast<std::size_t>(moment_count_));
+  const std::vector<T> width_m = widths_m(model);
+  const auto           see     = [&](std::size_t /*model*/, std::size_t place, const EdgeState<T>& edge,
+                       const Ledger<T>& ledger) {
     seen.radius[place] = edge.apex_radius_um;
     seen.burr[place]   = edge.burr_um;
     seen.mass[place]   = mass_loss_mg(ledger, width_m[place]);
   };
-  const HistoryTree::Failure failed = tree_.run(model, tolerances_of(scenario_), 0, see);
+  const HistoryTree::Failure failed =
+      tree_
+          .run<T>(
+              1, [&](std::size_t) -> const Model<T>& { return model; }, tolerances_of(scenario_), see)
+          .front();
   if (failed.plan >= 0) {
     failure = describe(failed.status, scenario_.edges[static_cast<std::size_t>(failed.plan)]);
     return false;
@@ -197,35 +208,79 @@ void CampaignModel::give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> ben
   benches.idle.push_back(std::move(bench));
 }
 
-CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slopes) const {
-  Apex                apex;
-  const auto          P = parameters_.size();
-  std::vector<double> values(P);
-  for (std::size_t i = 0; i < P; ++i) {
-    values[i] = parameters_[i].value(u[static_cast<Eigen::Index>(i)]);
-    if (!(values[i] >= parameters_[i].low && values[i] <= parameters_[i].high)) {
-      apex.failure = fmt::format("{} = {:g} is out of its range", parameters_[i].path, values[i]);
-      return apex;
+bool CampaignModel::find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std::vector<double>& values,
+                                std::string& failure) const {
+  values.resize(parameters_.size());
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const FreeParameter& p = parameters_[i];
+    values[i]              = p.value(u[static_cast<Eigen::Index>(i)]);
+    if (!(values[i] >= p.low && values[i] <= p.high)) {
+      failure = fmt::format("{} = {:g} is out of its range", p.path, values[i]);
+      return false;
     }
   }
-  auto bench = borrow(benches_);
-  for (std::size_t i = 0; i < P; ++i) *bench->places[i] = values[i];
-  apex.tester = bench->model.tester;
+  return true;
+}
+
+void CampaignModel::set_what_needs_no_history(const Model<double>& model, Apex& apex) const {
+  apex.tester = model.tester;
   apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
   for (std::size_t e = 0; e < moments_.size(); ++e) {
-    const auto& tool = bench->model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
     for (std::size_t m = 0; m < moments_[e].size(); ++m)
       apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
   }
-  if (!with_slopes) {
-    apex.usable    = see_edges(*bench, values, 0, apex.failure);
-    apex.radius_um = bench->seen.radius;
-    apex.burr_um   = bench->seen.burr;
-    apex.mass_mg   = bench->seen.mass;
+}
+
+CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slopes) const {
+  if (!with_slopes) return std::move(apexes(u).front());
+  Apex                apex;
+  std::vector<double> values;
+  if (!find_values(u, values, apex.failure)) return apex;
+  auto bench = borrow(benches_);
+  for (std::size_t i = 0; i < values.size(); ++i) *bench->places[i] = values[i];
+  set_what_needs_no_history(bench->model, apex);
+  give_back(benches_, std::move(bench));
+  add_slopes(u, values, apex);
+  return apex;
+}
+
+std::vector<CampaignModel::Apex> CampaignModel::apexes(const Eigen::MatrixXd& u) const {
+  std::vector<Apex>                all(static_cast<std::size_t>(u.cols()));
+  std::vector<Apex*>               runs;  // those within their ranges
+  std::vector<std::vector<double>> values, width_m;
+  auto                             bench    = borrow(benches_);
+  const auto                       model_of = [&](std::size_t k) -> const Model<double>& {
+    for (std::size_t i = 0; i < parameters_.size(); ++i) *bench->places[i] = values[k][i];
+    return bench->model;
+  };
+  const auto moments = static_cast<std::size_t>(moment_count_);
+  for (std::size_t c = 0; c < all.size(); ++c) {
+    std::vector<double> here;
+    if (!find_values(u.col(static_cast<Eigen::Index>(c)), here, all[c].failure)) continue;
+    values.push_back(std::move(here));
+    runs.push_back(&all[c]);
+    const Model<double>& model = model_of(runs.size() - 1);
+    width_m.push_back(widths_m(model));
+    set_what_needs_no_history(model, all[c]);
+    for (std::vector<double>* list : {&all[c].radius_um, &all[c].burr_um, &all[c].mass_mg})
+      list->resize(moments);
+  }
+  const auto see = [&](std::size_t k, std::size_t place, const EdgeState<double>& edge,
+                       const Ledger<double>& ledger) {
+    runs[k]->radius_um[place] = edge.apex_radius_um;
+    runs[k]->burr_um[place]   = edge.burr_um;
+    runs[k]->mass_mg[place]   = mass_loss_mg(ledger, width_m[k][place]);
+  };
+  const auto failed = tree_.run<double>(runs.size(), model_of, tolerances_of(scenario_), see);
+  for (std::size_t k = 0; k < runs.size(); ++k) {
+    runs[k]->usable = failed[k].plan < 0;
+    if (!runs[k]->usable)
+      runs[k]->failure =
+          describe(failed[k].status, scenario_.edges[static_cast<std::size_t>(failed[k].plan)]);
   }
   give_back(benches_, std::move(bench));
-  if (with_slopes) add_slopes(u, values, apex);
-  return apex;
+  return all;
 }
 
 void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values,

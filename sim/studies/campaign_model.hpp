@@ -87,6 +87,9 @@ class CampaignModel {
     std::vector<Eigen::VectorXd> tester_slopes;  ///< d/du of the five numbers of the tester
   };
   [[nodiscard]] Apex apex(const Eigen::VectorXd& u, bool with_slopes) const;
+  /// What `apex` gives at each column of `u` (P × n) without slopes, the histories of all of them run together in lanes: a few
+  /// at a time pay. To the same bits, whatever stands beside a column.
+  [[nodiscard]] std::vector<Apex> apexes(const Eigen::MatrixXd& u) const;
 
   /// Log predictions f (n) for given effects η; slopes with respect to u (n × P) and η (n × q) unless null.
   void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
@@ -96,6 +99,12 @@ class CampaignModel {
 
  private:
   void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
+  /// The parameters in their units; false, with a sentence, where one is out of its range.
+  bool find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std::vector<double>& values,
+                   std::string& failure) const;
+  void set_what_needs_no_history(const Model<double>& model, Apex& apex) const;
+  template <class T>
+  [[nodiscard]] std::vector<T> widths_m(const Model<T>& model) const;  ///< by moment
   /// What is seen of the edges, by moment.
   template <class T>
   struct Seen {

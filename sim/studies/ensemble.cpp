@@ -183,8 +183,12 @@ Model<double> member_of(const Model<double>& model, const Ensemble& ensemble, st
 }
 
 double quantile(std::vector<double> values, double p) {
-  if (values.empty()) return not_given;
   std::sort(values.begin(), values.end());
+  return quantile_of_sorted(values, p);
+}
+
+double quantile_of_sorted(const std::vector<double>& values, double p) {
+  if (values.empty()) return not_given;
   const double place = p * static_cast<double>(values.size() - 1);
   const auto   low   = static_cast<std::size_t>(place);
   const auto   high  = std::min(low + 1, values.size() - 1);

@@ -53,6 +53,20 @@ double split_r_hat(const Eigen::MatrixXd& chains) {
 
 Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eigen::VectorXd& scale,
              const SamplerOptions& options, const std::function<void(std::size_t, std::size_t)>& progress) {
+  const LogDensities densities = [&](const Eigen::MatrixXd& x) {
+    Eigen::VectorXd out(x.cols());
+    for_each_index(static_cast<std::size_t>(x.cols()), options.threads, [&](std::size_t i) {
+      const auto c = static_cast<Eigen::Index>(i);
+      out[c]       = density(x.col(c));
+    });
+    return out;
+  };
+  return sample_together(densities, centre, scale, options, progress);
+}
+
+Draws sample_together(const LogDensities& densities, const Eigen::VectorXd& centre,
+                      const Eigen::VectorXd& scale, const SamplerOptions& options,
+                      const std::function<void(std::size_t, std::size_t)>& progress) {
   const auto d = centre.size();
   const auto w =
       static_cast<Eigen::Index>(std::max<long>(options.walkers + options.walkers % 2, 2 * (d + 1)));
@@ -69,10 +83,7 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
       if (attempt > 0 && std::isfinite(log_p[i])) continue;
       for (Eigen::Index j = 0; j < d; ++j) x(j, i) = centre[j] + 0.5 * scale[j] * normal(engine);
     }
-    for_each_index(static_cast<std::size_t>(w), options.threads, [&](std::size_t i) {
-      const auto c = static_cast<Eigen::Index>(i);
-      log_p[c]     = density(x.col(c));
-    });
+    log_p = densities(x);
     if (log_p.array().isFinite().all()) break;
   }
   Draws out;
@@ -83,9 +94,8 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
   std::size_t                  accepted = 0, tried = 0;
   const int                    wanted_steps =
       std::max(200, (options.wanted_draws + static_cast<int>(w) - 1) / static_cast<int>(w));
-  int                 target = 2 * wanted_steps;
-  std::vector<double> stretch(static_cast<std::size_t>(half)), luck(static_cast<std::size_t>(half)),
-      trial_log_p(static_cast<std::size_t>(half));
+  int                       target = 2 * wanted_steps;
+  std::vector<double>       stretch(static_cast<std::size_t>(half)), luck(static_cast<std::size_t>(half));
   std::vector<Eigen::Index> partner(static_cast<std::size_t>(half));
   Eigen::MatrixXd           trial(d, half);
   while (true) {
@@ -98,14 +108,15 @@ Draws sample(const LogDensity& density, const Eigen::VectorXd& centre, const Eig
           partner[i]        = other + static_cast<Eigen::Index>(uniform(engine) * static_cast<double>(half));
           luck[i]           = std::log(uniform(engine));
         }
-        for_each_index(stretch.size(), options.threads, [&](std::size_t i) {
-          const auto c   = static_cast<Eigen::Index>(i);
-          trial.col(c)   = x.col(partner[i]) + stretch[i] * (x.col(own + c) - x.col(partner[i]));
-          trial_log_p[i] = density(trial.col(c));
-        });
+        for (std::size_t i = 0; i < stretch.size(); ++i) {
+          const auto c = static_cast<Eigen::Index>(i);
+          trial.col(c) = x.col(partner[i]) + stretch[i] * (x.col(own + c) - x.col(partner[i]));
+        }
+        const Eigen::VectorXd trial_log_p = densities(trial);
         for (std::size_t i = 0; i < stretch.size(); ++i) {
           const auto   c     = own + static_cast<Eigen::Index>(i);
-          const double ratio = static_cast<double>(d - 1) * std::log(stretch[i]) + trial_log_p[i] - log_p[c];
+          const double ratio = static_cast<double>(d - 1) * std::log(stretch[i]) +
+                               trial_log_p[static_cast<Eigen::Index>(i)] - log_p[c];
           ++tried;
           if (!(luck[i] < ratio)) continue;
           ++accepted;

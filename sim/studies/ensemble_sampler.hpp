@@ -16,6 +16,9 @@
 namespace arris {
 
 using LogDensity = std::function<double(const Eigen::VectorXd&)>;  ///< called from several threads
+/// At each column of a matrix (d × n): half an ensemble moves at once, and who works out many together may spread them over
+/// threads and registers as it likes.
+using LogDensities = std::function<Eigen::VectorXd(const Eigen::MatrixXd&)>;
 
 struct SamplerOptions {
   int                walkers       = 32;     ///< even, at least twice the dimensions
@@ -47,5 +50,9 @@ struct Draws {
 [[nodiscard]] Draws sample(const LogDensity& density, const Eigen::VectorXd& centre,
                            const Eigen::VectorXd& scale, const SamplerOptions& options,
                            const std::function<void(std::size_t, std::size_t)>& progress = {});
+/// The same from a density that is worked out at many places together.
+[[nodiscard]] Draws sample_together(const LogDensities& densities, const Eigen::VectorXd& centre,
+                                    const Eigen::VectorXd& scale, const SamplerOptions& options,
+                                    const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 }  // namespace arris

@@ -426,10 +426,12 @@ FitResult fit(const CampaignModel& model, int threads,
   return result;
 }
 
-double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
-                      Eigen::VectorXd& effects) {
+namespace {
+
+// log_likelihood where the histories are run
+double log_likelihood_at(const CampaignModel& model, const CampaignModel::Apex& apex, const Spread& spread,
+                         Eigen::VectorXd& effects) {
   const auto q = model.effect_count(), n = model.size();
-  const auto apex = model.apex(u, false);
   if (!apex.usable) return -infinity;
   const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread),
                         y = model.measured();
@@ -463,10 +465,41 @@ double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, cons
   return at_mode - 0.5 * log_det(k);
 }
 
+double log_priors(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                  bool log_scale) {
+  return log_spread_prior(model, spread, log_scale) - 0.5 * u.squaredNorm();
+}
+
+}  // namespace
+
+double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                      Eigen::VectorXd& effects) {
+  return log_likelihood_at(model, model.apex(u, false), spread, effects);
+}
+
 double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
                     Eigen::VectorXd& effects, bool log_scale) {
-  return log_likelihood(model, u, spread, effects) - 0.5 * u.squaredNorm() +
-         log_spread_prior(model, spread, log_scale);
+  return log_likelihood(model, u, spread, effects) + log_priors(model, u, spread, log_scale);
+}
+
+Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
+                              const std::vector<Spread>& spreads, const Eigen::VectorXd& effects,
+                              bool log_scale, int threads) {
+  constexpr Eigen::Index together = 8;  // a register's worth even where a campaign is a single edge
+  Eigen::VectorXd        out(u.cols());
+  const auto             tasks = static_cast<std::size_t>((u.cols() + together - 1) / together);
+  for_each_index(tasks, threads, [&](std::size_t task) {
+    const auto            first = static_cast<Eigen::Index>(task) * together;
+    const Eigen::MatrixXd here  = u.middleCols(first, std::min(together, u.cols() - first));
+    const auto            apex  = model.apexes(here);
+    for (Eigen::Index c = 0; c < here.cols(); ++c) {
+      const Spread&   spread = spreads[static_cast<std::size_t>(first + c)];
+      Eigen::VectorXd mode   = effects;
+      out[first + c]         = log_likelihood_at(model, apex[static_cast<std::size_t>(c)], spread, mode) +
+                       log_priors(model, here.col(c), spread, log_scale);
+    }
+  });
+  return out;
 }
 
 }  // namespace arris

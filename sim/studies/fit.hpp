@@ -113,5 +113,10 @@ void set_bounds(const CampaignModel& model, LeastSquaresOptions& options);
 /// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
 [[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
                                   Eigen::VectorXd& effects, bool log_scale);
+/// The same at each column of `u` (P × n) with a spread of its own, to the same bits, histories of several columns run together
+/// in lanes; the modes of the effects are all found from `effects`.
+[[nodiscard]] Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
+                                            const std::vector<Spread>& spreads,
+                                            const Eigen::VectorXd& effects, bool log_scale, int threads);
 
 }  // namespace arris

@@ -49,21 +49,27 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
     centre[k] = std::log(std::max(best.spread.*columns[static_cast<std::size_t>(k - P)].member, 0.01));
     scale[k]  = 0.2;
   }
-  const auto density = [&](const Eigen::VectorXd& x) {
-    Spread spread = best.spread;
-    for (Eigen::Index k = P; k < d; ++k) {
-      if (!(std::abs(x[k]) < 12.0)) return -std::numeric_limits<double>::infinity();
-      spread.*columns[static_cast<std::size_t>(k - P)].member = std::exp(x[k]);
+  const auto densities = [&](const Eigen::MatrixXd& x) {
+    std::vector<Spread>       spreads;
+    std::vector<Eigen::Index> possible;
+    for (Eigen::Index c = 0; c < x.cols(); ++c) {
+      if (!(x.col(c).tail(d - P).cwiseAbs().maxCoeff() < 12.0)) continue;
+      possible.push_back(c);
+      spreads.push_back(best.spread);
+      for (Eigen::Index k = P; k < d; ++k)
+        spreads.back().*columns[static_cast<std::size_t>(k - P)].member = std::exp(x(k, c));
     }
-    Eigen::VectorXd effects = best.effects;
-    return log_marginal(model, x.head(P), spread, effects, true);
+    Eigen::VectorXd out = Eigen::VectorXd::Constant(x.cols(), -std::numeric_limits<double>::infinity());
+    out(possible) = log_marginals(model, x.topRows(P)(Eigen::all, possible), spreads, best.effects, true,
+                                  options.threads);
+    return out;
   };
   SamplerOptions sampler;
   sampler.walkers      = static_cast<int>(std::max<Eigen::Index>(32, 4 * d));
   sampler.wanted_draws = options.draws;
   sampler.seed         = static_cast<unsigned long long>(model.settings().seed);
   sampler.threads      = options.threads;
-  report.draws         = sample(density, centre, scale, sampler, progress);
+  report.draws         = sample_together(densities, centre, scale, sampler, progress);
   for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
   for (const auto& column : columns) report.draw_names.emplace_back(column.name);
   report.draw_values.resize(report.draws.values.rows(), d);

@@ -17,7 +17,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/integrate/run.hpp"
+#include "sim/integrate/lanes.hpp"
 #include "sim/studies/parallel.hpp"
 #include "sim/studies/simulate.hpp"
 
@@ -27,7 +27,7 @@ namespace {
 constexpr double      infinity     = std::numeric_limits<double>::infinity();
 constexpr int         grid_points  = 160;
 constexpr int         curve_points = 40;
-constexpr std::size_t block        = 32;  // members that share one copy of the model
+constexpr std::size_t block        = 64;  // members that share one copy of the model, and are run together
 
 /// Keeps radius and burr at the points of the last step.
 class Curve final : public HistoryObserver<double> {
@@ -47,9 +47,52 @@ class Curve final : public HistoryObserver<double> {
   const std::vector<double>& grid_;
 };
 
-Band band(const std::vector<double>& values, double share) {
-  return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
+Band band(std::vector<double> values, double share) {
+  std::sort(values.begin(), values.end());
+  return {quantile_of_sorted(values, 0.5 - 0.5 * share), quantile_of_sorted(values, 0.5),
+          quantile_of_sorted(values, 0.5 + 0.5 * share)};
 }
+
+/// Members `first` … `first + size − 1` of an ensemble, their numbers put into one model in turn.
+class Members final : public HistoryBatch {
+ public:
+  Members(const Scenario& scenario, const Ensemble& ensemble, std::size_t first, const EdgePlan& plan,
+          const std::vector<double>& grid)
+      : ensemble_(ensemble),
+        first_(first),
+        plan_(plan),
+        model_(member_of(scenario.model, ensemble, first)),
+        places_(ensemble.paths.size(), nullptr) {
+    for_each_number(model_, [&](const std::string& path, const Field&, double& number) {
+      const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
+      if (at != ensemble.paths.end())
+        places_[static_cast<std::size_t>(at - ensemble.paths.begin())] = &number;
+    });
+    for (std::size_t i = first; i < std::min(ensemble.size(), first + block); ++i)
+      curves.emplace_back(plan.steps.size() - 1, grid);
+  }
+  Members(const Members&)            = delete;
+  Members& operator=(const Members&) = delete;
+  ~Members() override                = default;
+
+  [[nodiscard]] std::size_t size() const override { return curves.size(); }
+  const Model<double>&      model(std::size_t i) override {
+    for (std::size_t j = 0; j < places_.size(); ++j)
+      *places_[j] = ensemble_.values(static_cast<Eigen::Index>(first_ + i), static_cast<Eigen::Index>(j));
+    return model_;
+  }
+  const EdgePlan&          plan(std::size_t) override { return plan_; }
+  HistoryObserver<double>& observer(std::size_t i) override { return curves[i]; }
+
+  std::vector<Curve> curves;
+
+ private:
+  const Ensemble&      ensemble_;
+  std::size_t          first_;
+  const EdgePlan&      plan_;
+  Model<double>        model_;
+  std::vector<double*> places_;
+};
 
 struct MemberLife {
   bool                usable = false;
@@ -117,24 +160,27 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
     const auto              grid = passes_grid(settings.passes, grid_points);
     std::vector<MemberLife> lives(ensemble.size());
     for_each_index(blocks, settings.threads, [&](std::size_t b) {
-      Model<double>        model = member_of(scenario.model, ensemble, b * block);
-      std::vector<double*> places(ensemble.paths.size(), nullptr);
-      for_each_number(model, [&](const std::string& path, const Field&, double& number) {
-        const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
-        if (at != ensemble.paths.end())
-          places[static_cast<std::size_t>(at - ensemble.paths.begin())] = &number;
-      });
-      EdgeState<double> state;
-      Ledger<double>    ledger;
-      for (std::size_t i = b * block; i < std::min(ensemble.size(), (b + 1) * block); ++i) {
-        for (std::size_t j = 0; j < places.size(); ++j)
-          *places[j] = ensemble.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
-        Curve curve(plan.steps.size() - 1, grid);
-        if (!run_history(model, plan, tolerances_of(scenario), state, ledger, curve).usable()) continue;
-        const auto&  tool = model.tools[static_cast<std::size_t>(plan.tool)];
-        const double half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-        const auto   law  = tester_law(model.tester);
-        auto         x1 = grid, x2 = grid;
+      Members                 members(scenario, ensemble, b * block, plan, grid);
+      std::vector<LaneResult> results;
+      run_batch(members, tolerances_of(scenario), results);
+      for (std::size_t k = 0; k < members.size(); ++k) {
+        if (!results[k].status.usable()) continue;
+        const std::size_t    i     = b * block + k;
+        Curve&               curve = members.curves[k];
+        const Model<double>& model = members.model(k);
+        const auto&          tool  = model.tools[static_cast<std::size_t>(plan.tool)];
+        const double         half  = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+        const auto           law   = tester_law(model.tester);
+        // readings of an edge whose apex is so many times as large: at the points of the grid, and between them
+        const auto on_grid = [&](double factor) {
+          std::vector<double> readings(grid.size());
+          for (std::size_t j = 0; j < readings.size(); ++j)
+            readings[j] = law.reading_N(factor * curve.radius[j], factor * curve.burr[j], half);
+          return readings;
+        };
+        const double              luck_of_next = std::exp(luck[i] * ensemble.spreads[i].edge);
+        const std::vector<double> means = on_grid(1.0), nexts = on_grid(luck_of_next);
+        auto                      x1 = grid, x2 = grid;
         boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
             burr(std::move(x2), std::move(curve.burr));
         const auto reading = [&](double factor) {
@@ -142,23 +188,18 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
             return law.reading_N(factor * r(x), factor * burr(x), half);
           };
         };
-        MemberLife& life = lives[i];
-        const auto  mean = reading(1.0);
-        const auto  next = reading(std::exp(luck[i] * ensemble.spreads[i].edge));
-        life.usable      = true;
-        life.fresh       = mean(0.0);
-        life.lowest      = life.fresh;
-        life.lowest_at   = 0.0;
-        for (const double x : grid) {
-          if (const double F = mean(x); F < life.lowest) {
-            life.lowest    = F;
-            life.lowest_at = x;
-          }
-        }
-        life.mean = passes_to_limit(grid, mean, settings.limit_N);
-        life.next = passes_to_limit(grid, next, settings.limit_N);
+        MemberLife& life   = lives[i];
+        const auto  mean   = reading(1.0);
+        const auto  next   = reading(luck_of_next);
+        const auto  lowest = std::min_element(means.begin(), means.end());
+        life.usable        = true;
+        life.fresh         = means.front();
+        life.lowest        = *lowest;
+        life.lowest_at     = grid[static_cast<std::size_t>(lowest - means.begin())];
+        life.mean          = passes_to_limit(grid, means, mean, settings.limit_N);
+        life.next          = passes_to_limit(grid, nexts, next, settings.limit_N);
         for (const Limit& limit : workshop.limits)
-          life.tasks.push_back(passes_to_limit(grid, mean, laws::in_newton(limit.reading_gf)));
+          life.tasks.push_back(passes_to_limit(grid, means, mean, laws::in_newton(limit.reading_gf)));
         for (const double x : f.at) {
           life.mean_curve.push_back(mean(x));
           life.next_curve.push_back(next(x));

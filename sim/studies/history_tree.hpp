@@ -8,13 +8,12 @@
 #include <vector>
 
 #include "sim/history/steps.hpp"
-#include "sim/integrate/run.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/integrate/lanes.hpp"
 #include "sim/studies/readings.hpp"
 
 /// Histories that begin alike, run once as far as they are alike: edges honed on the same route with the same blade part
-/// only where one is stropped otherwise, or cuts another wood. What is seen of each is what its own run would show, bit for
-/// bit.
+/// only where one is stropped otherwise, or cuts another wood. What is seen of each is what its own run would show: bit for bit
+/// where a run is told to stay out of lanes (InstructionSet::none), to their tolerance in them.
 namespace arris {
 
 /// Whether two steps do the same to an edge; notes, and what is only read, make no difference.
@@ -32,11 +31,12 @@ class HistoryTree {
     RunStatus status;
   };
 
-  /// Runs all of them on `model`, on up to `threads` threads (0: all cores). `see(place, state, ledger)` is called once for
-  /// each moment, from several threads, each with places of its own; after a failure some have not been called.
-  template <class T, class See>
-  [[nodiscard]] Failure run(const Model<T>& model, const Tolerances& tolerances, int threads,
-                            See&& see) const;
+  /// Runs all of them on `count` models at once, in lanes (lanes.hpp), over the numbers that lanes.hpp has; all of it on this
+  /// thread. What a model gives does not depend on the others. `model_of(m)` need only stay as it is until the next is asked for.
+  /// `see(m, place, state, ledger)` is called once for each moment; after a failure some have not been. One failure for each model.
+  template <class T, class ModelOf, class See>
+  [[nodiscard]] std::vector<Failure> run(std::size_t count, ModelOf&& model_of, const Tolerances& tolerances,
+                                         See&& see, InstructionSet set = InstructionSet::best) const;
 
   /// Steps that are run, and those that separate runs would take.
   [[nodiscard]] std::size_t steps_run() const;
@@ -70,6 +70,55 @@ class HistoryTree {
     See&          see_;
   };
 
+  /// The branches of one depth, on several models.
+  template <class T, class ModelOf, class See>
+  class Level final : public HistoryBatchOf<T> {
+   public:
+    struct Member {
+      std::size_t       model;
+      const Branch*     branch;
+      HistoryStartOf<T> start;
+    };
+    Level(const std::vector<Member>& members, ModelOf& model_of, See& see)
+        : members_(members), model_of_(model_of) {
+      looks_.reserve(members.size());
+      watchers_.reserve(members.size());
+      for (const Member& m : members) {
+        looks_.push_back({see, m.model});
+        watchers_.emplace_back(*m.branch, looks_.back());
+      }
+    }
+    [[nodiscard]] std::size_t size() const override { return members_.size(); }
+    const Model<T>&           model(std::size_t i) override { return model_of_(members_[i].model); }
+    const EdgePlan&           plan(std::size_t i) override { return members_[i].branch->part; }
+    HistoryObserver<T>&       observer(std::size_t i) override { return watchers_[i]; }
+    HistoryStartOf<T>         start(std::size_t i) override { return members_[i].start; }
+
+   private:
+    struct Look {
+      See&        see;
+      std::size_t model;
+      void        operator()(std::size_t place, const EdgeState<T>& s, const Ledger<T>& l) const {
+               see(model, place, s, l);
+      }
+    };
+    const std::vector<Member>&    members_;
+    ModelOf&                      model_of_;
+    std::vector<Look>             looks_;
+    std::vector<Watcher<T, Look>> watchers_;
+  };
+
+  template <class StatusOf>
+  [[nodiscard]] Failure first_failure(const StatusOf& status_of) const {
+    Failure failure;
+    for (std::size_t b = 0; b < branches_.size(); ++b) {
+      const RunStatus& status = status_of(b);
+      if (!status.usable() && (failure.plan < 0 || branches_[b].plan < failure.plan))
+        failure = {branches_[b].plan, status};
+    }
+    return failure;
+  }
+
   void grow(const std::vector<EdgePlan>& plans, const std::vector<std::vector<Moment>>& moments,
             std::vector<int> along, std::size_t step, int parent, std::size_t depth);
 
@@ -79,36 +128,45 @@ class HistoryTree {
   std::size_t                           steps_alone_ = 0;
 };
 
-template <class T, class See>
-HistoryTree::Failure HistoryTree::run(const Model<T>& model, const Tolerances& tolerances, int threads,
-                                      See&& see) const {
-  std::vector<EdgeState<T>> states(branches_.size());
-  std::vector<Ledger<T>>    ledgers(branches_.size());
-  std::vector<RunStatus>    status(branches_.size());
-  for (const auto& level : by_depth_) {
-    for_each_index(level.size(), threads, [&](std::size_t k) {
-      const std::size_t                        b      = level[k];
-      const Branch&                            branch = branches_[b];
-      Watcher<T, std::remove_reference_t<See>> watcher(branch, see);
-      if (branch.parent < 0) {
-        status[b] = run_history(model, branch.part, tolerances, states[b], ledgers[b], watcher);
-        return;
+template <class T, class ModelOf, class See>
+std::vector<HistoryTree::Failure> HistoryTree::run(std::size_t count, ModelOf&& model_of,
+                                                   const Tolerances& tolerances, See&& see,
+                                                   InstructionSet set) const {
+  using OneLevel = Level<T, std::remove_reference_t<ModelOf>, std::remove_reference_t<See>>;
+  const std::size_t                         B = branches_.size();
+  std::vector<std::vector<LaneResultOf<T>>> results(by_depth_.size());
+  std::vector<const LaneResultOf<T>*> of(B * count, nullptr);  // by branch and model; null beyond a failure
+  std::vector<RunStatus>              status(B * count);
+  std::vector<typename OneLevel::Member> members;
+  for (std::size_t depth = 0; depth < by_depth_.size(); ++depth) {
+    members.clear();
+    for (const std::size_t b : by_depth_[depth]) {
+      const Branch& branch = branches_[b];
+      for (std::size_t m = 0; m < count; ++m) {
+        typename OneLevel::Member member{m, &branch, {}};
+        if (branch.parent >= 0) {
+          const std::size_t parent = static_cast<std::size_t>(branch.parent) * count + m;
+          status[b * count + m]    = status[parent];
+          if (!status[parent].usable()) continue;
+          member.start = {&of[parent]->state, &of[parent]->ledger, 0};
+        }
+        members.push_back(member);
       }
-      const auto parent = static_cast<std::size_t>(branch.parent);
-      status[b]         = status[parent];
-      if (!status[b].usable()) return;
-      states[b]  = states[parent];
-      ledgers[b] = ledgers[parent];
-      status[b]  = continue_history(model, branch.part, tolerances, states[b], ledgers[b], watcher);
-      if (!status[b].usable()) status[b].step += static_cast<int>(branch.first_step);
-    });
+    }
+    OneLevel level(members, model_of, see);
+    run_batch(level, tolerances, results[depth], set);
+    for (std::size_t i = 0; i < members.size(); ++i) {
+      const auto        b  = static_cast<std::size_t>(members[i].branch - branches_.data());
+      const std::size_t at = b * count + members[i].model;
+      of[at]               = &results[depth][i];
+      status[at]           = results[depth][i].status;
+      if (!status[at].usable()) status[at].step += static_cast<int>(branches_[b].first_step);
+    }
   }
-  Failure failure;
-  for (std::size_t b = 0; b < branches_.size(); ++b) {
-    if (!status[b].usable() && (failure.plan < 0 || branches_[b].plan < failure.plan))
-      failure = {branches_[b].plan, status[b]};
-  }
-  return failure;
+  std::vector<Failure> out;
+  for (std::size_t m = 0; m < count; ++m)
+    out.push_back(first_failure([&](std::size_t b) -> const RunStatus& { return status[b * count + m]; }));
+  return out;
 }
 
 }  // namespace arris

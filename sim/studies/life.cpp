@@ -3,29 +3,42 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 #include <stdexcept>
 
+#include <boost/math/tools/toms748_solve.hpp>
+
 namespace arris {
+namespace {
+constexpr double closest = 1e-6;  // passes
+}
 
 double passes_to_limit(const std::vector<double>& grid, const std::function<double(double)>& reading,
                        double limit) {
-  std::size_t         lowest = 0;
   std::vector<double> values;
+  values.reserve(grid.size());
   for (const double x : grid) values.push_back(reading(x));
-  for (std::size_t i = 1; i < values.size(); ++i) {
-    if (values[i] < values[lowest]) lowest = i;
-  }
+  return passes_to_limit(grid, values, reading, limit);
+}
+
+double passes_to_limit(const std::vector<double>& grid, const std::vector<double>& values,
+                       const std::function<double(double)>& reading, double limit) {
+  const auto lowest =
+      static_cast<std::size_t>(std::min_element(values.begin(), values.end()) - values.begin());
   if (values[lowest] > limit) return 0.0;
   if (!(values.back() > limit)) return std::numeric_limits<double>::infinity();
   std::size_t above = values.size() - 1;
   while (above > lowest + 1 && values[above - 1] > limit) --above;
-  double low = grid[above - 1], high = grid[above];
-  while (high - low > 1e-6) {
-    const double middle                    = 0.5 * (low + high);
-    (reading(middle) > limit ? high : low) = middle;
-  }
-  return high;
+  const double low = grid[above - 1], high = grid[above];
+  if (!(high - low > closest)) return high;
+  const auto     over      = [&](double x) { return reading(x) - limit; };
+  const auto     near      = [](double a, double b) { return std::abs(b - a) <= closest; };
+  std::uintmax_t most      = 100;
+  const double   below_low = values[above - 1] - limit;
+  if (!(below_low < 0.0)) return low;
+  return boost::math::tools::toms748_solve(over, low, high, below_low, values[above] - limit, near, most)
+      .second;
 }
 
 bool cuts_wood(const EdgePlan& plan) {

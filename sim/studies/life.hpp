@@ -13,10 +13,13 @@
 /// not count against it.
 namespace arris {
 
-/// Passes at the last rise of a reading through `limit`, at or after its lowest point, by bisection to a millionth of a pass;
-/// 0 when even the lowest point is above it, infinity when the end is still below. `reading(x)` for x in 0 … last, of which
-/// `grid` (ascending, from 0 to last) are samples close enough to have one crossing between them at most.
+/// Passes at the last rise of a reading through `limit`, at or after its lowest point, to a millionth of a pass; 0 when even
+/// the lowest point is above it, infinity when the end is still below. `reading(x)` for x in 0 … last, of which `grid`
+/// (ascending, from 0 to last) are samples close enough to have one crossing between them at most.
 [[nodiscard]] double passes_to_limit(const std::vector<double>&           grid,
+                                     const std::function<double(double)>& reading, double limit);
+/// The same where the readings at the points of the grid are known, for several limits on one edge.
+[[nodiscard]] double passes_to_limit(const std::vector<double>& grid, const std::vector<double>& at_grid,
                                      const std::function<double(double)>& reading, double limit);
 
 /// Whether an edge cuts wood at all.

@@ -99,11 +99,25 @@ double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const 
   return sum;
 }
 
-double LogPosterior::marginal_at(const Eigen::VectorXd& x) const {
-  if (!is_possible(x)) return -infinity;
-  Eigen::VectorXd effects = Eigen::VectorXd::Zero(q_);
-  const double    value   = log_marginal(model_, x.head(P_), spread_at(x), effects, true);
-  return std::isnan(value) ? -infinity : value;
+double LogPosterior::marginal_at(const Eigen::VectorXd& x) const { return marginals_at(x, 1)[0]; }
+
+Eigen::VectorXd LogPosterior::marginals_at(const Eigen::MatrixXd& x, int threads) const {
+  std::vector<Spread>       spreads;
+  std::vector<Eigen::Index> possible;
+  for (Eigen::Index c = 0; c < x.cols(); ++c) {
+    if (!is_possible(x.col(c))) continue;
+    possible.push_back(c);
+    spreads.push_back(spread_at(x.col(c)));
+  }
+  Eigen::VectorXd out     = Eigen::VectorXd::Constant(x.cols(), -infinity);
+  const auto      effects = Eigen::VectorXd::Zero(q_);
+  const auto      found =
+      log_marginals(model_, x.topRows(P_)(Eigen::all, possible), spreads, effects, true, threads);
+  for (std::size_t k = 0; k < possible.size(); ++k) {
+    const double value = found[static_cast<Eigen::Index>(k)];
+    if (!std::isnan(value)) out[possible[k]] = value;
+  }
+  return out;
 }
 
 Eigen::VectorXd LogPosterior::natural(const Eigen::VectorXd& x) const {

@@ -36,6 +36,8 @@ class LogPosterior {
   [[nodiscard]] double at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const;
   /// The marginal at the first marginal_size() entries.
   [[nodiscard]] double marginal_at(const Eigen::VectorXd& x) const;
+  /// The same at each column of x (marginal_size() × n), on up to `threads` threads (0: all cores), to the same bits.
+  [[nodiscard]] Eigen::VectorXd marginals_at(const Eigen::MatrixXd& x, int threads = 0) const;
 
   /// x on the scales that people use: values of parameters in their units, standard deviations, effects as factors. And back.
   [[nodiscard]] Eigen::VectorXd natural(const Eigen::VectorXd& x) const;

@@ -32,11 +32,15 @@ class PyDensity {
     double*       by  = slopes.mutable_data();
     {
       const py::gil_scoped_release released;
-      for_each_index(n, 0, [&](std::size_t i) {
+      if (marginal) {
+        const Eigen::Map<const Eigen::MatrixXd> columns(in, size, static_cast<Eigen::Index>(n));
+        Eigen::Map<Eigen::VectorXd>(out, static_cast<Eigen::Index>(n)) = posterior_.marginals_at(columns);
+      }
+      for_each_index(marginal ? 0 : n, 0, [&](std::size_t i) {
         const Eigen::VectorXd at =
             Eigen::Map<const Eigen::VectorXd>(in + i * static_cast<std::size_t>(size), size);
         Eigen::VectorXd slope;
-        out[i] = marginal ? posterior_.marginal_at(at) : posterior_.at(at, with_slopes ? &slope : nullptr);
+        out[i] = posterior_.at(at, with_slopes ? &slope : nullptr);
         if (with_slopes) Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
       });
     }
