@@ -15,8 +15,15 @@
 
 namespace arris::cli {
 
-void check_outputs(const Arguments& arguments, const Campaign& campaign,
-                   const std::vector<std::string>& options) {
+std::vector<FileLock> hold_output(const Arguments& arguments, const std::string& path) {
+  std::vector<FileLock> held;
+  std::error_code       error;
+  if (path != "-" && !std::filesystem::is_other(path, error)) held.emplace_back(path, arguments.line);
+  return held;
+}
+
+std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& campaign,
+                                   const std::vector<std::string>& options) {
   namespace fs = std::filesystem;
   std::vector<std::string> inputs{campaign.readings_path};
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
@@ -40,6 +47,11 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
                    .file = *path});
     }
   }
+  std::vector<FileLock> held;
+  for (const auto& [path, option] : outputs) {
+    for (FileLock& lock : hold_output(arguments, path.string())) held.push_back(std::move(lock));
+  }
+  return held;
 }
 
 ask::ReadFit fit_of(const Arguments& arguments) {

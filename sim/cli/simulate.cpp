@@ -34,7 +34,7 @@ Exit simulate(const Arguments& arguments) {
   for (const Diagnostic& warning : loaded.warnings) {
     if (!quiet) fmt::print(stderr, "note: {}", warning.text());
   }
-  check_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
     throw Error(Exit::usage, {.code  = "bad-option",
                               .what  = "--seed has nothing to draw",

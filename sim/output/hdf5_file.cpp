@@ -34,7 +34,7 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
 class Id {
  public:
   using Close = herr_t (*)(hid_t);
-  Id(hid_t id, Close close, const char* what) : id_(id), close_(close) {
+  Id(hid_t id, Close closer, const char* what) : id_(id), close_(closer) {
     if (id_ < 0) fail(what);
   }
   Id(Id&& other) noexcept : id_(std::exchange(other.id_, -1)), close_(other.close_) {}
@@ -43,6 +43,10 @@ class Id {
   Id& operator=(Id&&)      = delete;
   ~Id() {
     if (id_ >= 0) close_(id_);
+  }
+  /// As at the end of its life, but a failure is told.
+  void close(const char* what) {
+    if (close_(std::exchange(id_, -1)) < 0) fail(what);
   }
   operator hid_t() const { return id_; }  // NOLINT(google-explicit-constructor): stands for the identifier
 
@@ -337,6 +341,7 @@ Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(n
 
 void Hdf5Writer::finish() {
   check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
+  root_.handle_->id.close("writing the result file");
   root_ = Hdf5Group(nullptr);
   file_.keep();
 }

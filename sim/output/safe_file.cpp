@@ -7,6 +7,7 @@
 #include <fstream>
 #include <system_error>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -47,6 +48,12 @@ SafeFile::~SafeFile() {
 }
 
 void SafeFile::keep() {
+  // some file systems find out only now that there is no room
+  const int  descriptor = ::open(temporary_.c_str(), O_RDONLY | O_CLOEXEC);
+  const bool is_written = descriptor >= 0 && (::fsync(descriptor) == 0 || errno == EINVAL);
+  const int  why        = errno;
+  if (descriptor >= 0) ::close(descriptor);
+  if (!is_written) cannot_write(target_, std::strerror(why));
   std::error_code error;
   std::filesystem::rename(temporary_, target_, error);
   if (error) cannot_write(target_, error.message());
