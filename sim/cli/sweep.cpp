@@ -67,7 +67,7 @@ Exit sweep(const Arguments& arguments) {
     auto opened = std::make_unique<SweepFile>(*path, d, shard, loaded.scenario.title, origin);
     file        = opened.get();
     store       = std::move(opened);
-    if (file->resumed() > 0 && !quiet)
+    if (file->resumed() > 0 && !quiet && arguments.tells)
       fmt::print(stderr, "note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
                  file->resumed(), blocks_of(grid, shard));
   } else {

@@ -34,7 +34,7 @@ std::string holder_of(int descriptor) {
   return fmt::format("process {}, {}", printable(told.substr(0, line)), printable(told.substr(line + 1)));
 }
 
-// `.NAME.PROCESS.part` of processes that are no more
+// `.NAME.PROCESS.part`, and `.NAME.part.PROCESS.part` of a sweep, of processes that are no more
 void remove_leftovers(const fs::path& folder, const std::string& name) {
   const std::string head = "." + name + ".", tail = ".part";
   std::error_code   error;
@@ -43,8 +43,9 @@ void remove_leftovers(const fs::path& folder, const std::string& name) {
     if (other.size() <= head.size() + tail.size() || other.rfind(head, 0) != 0 ||
         other.compare(other.size() - tail.size(), tail.size(), tail) != 0)
       continue;
-    const std::string number = other.substr(head.size(), other.size() - head.size() - tail.size());
-    if (number.size() > 9 || number.find_first_not_of("0123456789") != std::string::npos) continue;
+    std::string number = other.substr(head.size(), other.size() - head.size() - tail.size());
+    if (number.rfind("part.", 0) == 0) number.erase(0, 5);
+    if (number.empty() || number.size() > 9 || number.find_first_not_of("0123456789") != std::string::npos) continue;
     if (::kill(static_cast<pid_t>(std::stol(number)), 0) == 0 || errno != ESRCH) continue;
     std::error_code unimportant;
     fs::remove(entry->path(), unimportant);
