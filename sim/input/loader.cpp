@@ -3,6 +3,7 @@
 
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
@@ -70,7 +71,10 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
     std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
     first = last;
   }
-  for (const Entry* entry : in_order) add_edge(*entry);
+  for (const Entry* entry : in_order) {
+    stop_if_wished();
+    add_edge(*entry);
+  }
   check_unused_routes();
   add_materials(also);
   check_formula();
