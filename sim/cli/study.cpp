@@ -116,6 +116,7 @@ class Stages {
     remove_unfinished(making);
     try {
       const Exit exit = stage.command(a);
+      check_unchanged(campaign_);
       if (fs::exists(a.values["out"])) {
         for (const auto& [option, file] : stage.files) fs::rename(a.values[option], folder_ / file);
         record_.put(stage.name, basis, exit, files);

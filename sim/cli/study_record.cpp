@@ -56,6 +56,19 @@ StageBasis basis_of(const Campaign& campaign, const std::string& command,
   return basis;
 }
 
+void check_unchanged(const Campaign& campaign) {
+  auto texts = campaign.loaded.texts;
+  if (!campaign.readings_path.empty()) texts.emplace_back(campaign.readings_path, campaign.readings_text);
+  for (const auto& [name, text] : texts) {
+    if (hash_of(name) == sha1(text)) continue;
+    throw Error(Exit::data, {.code  = "changed-meanwhile",
+                             .what  = "this file was changed while the study was running",
+                             .cause = "The stages before rest on it as it was.",
+                             .next  = "Give the same command again: what rests on it is made anew.",
+                             .file  = name});
+  }
+}
+
 StudyRecord::StudyRecord(fs::path folder) : folder_(std::move(folder)) {
   std::ifstream stream(folder_ / file_name, std::ios::binary);
   const Json    all = Json::parse(stream, nullptr, false);

@@ -23,6 +23,9 @@ using StageBasis = std::vector<std::pair<std::string, std::string>>;
 [[nodiscard]] StageBasis basis_of(const Campaign& campaign, const std::string& command,
                                   const std::vector<std::filesystem::path>& earlier_stages);
 
+/// Throws Error (Exit::data, "changed-meanwhile") when a file that the campaign was read from is not what it was then.
+void check_unchanged(const Campaign& campaign);
+
 class StudyRecord {
  public:
   struct Stage {

@@ -14,9 +14,8 @@
 #include "sim/diagnostic.hpp"
 
 namespace arris {
-namespace {
 
-[[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why) {
+void cannot_write(const std::filesystem::path& path, const std::string& why) {
   throw Error(
       Exit::usage,
       {.code = "cannot-write",
@@ -25,8 +24,6 @@ namespace {
            "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
        .file = path.string()});
 }
-
-}  // namespace
 
 SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
   std::error_code error;

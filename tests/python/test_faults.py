@@ -365,3 +365,145 @@ def test_every_long_command_hears_ctrl_c(command, tmp_path):
     assert (tmp_path / "out.h5").read_text() == earlier
     # a person waits that long for a program to hear; a sanitizer makes it several times as slow
     assert waited < 10
+
+
+# ---- no room, no permission, files that vanish ----
+
+GROWING = {
+    "out": ["simulate", "boatyard.toml", "--quiet", "--out", "{}"],
+    "csv": ["simulate", "boatyard.toml", "--quiet", "--csv", "{}"],
+    "json": ["simulate", "boatyard.toml", "--quiet", "--json", "{}"],
+    "answer": ["gauge", "boatyard.toml", "--quiet", "--out", "{}"],
+    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.drape=0.005:0.02:300", "--over", "step.1.strokes=20:80:200", "--quiet", "--out", "{}"],
+    "report": ["report", "simulate.h5", "--quiet", "--out", "{}"],
+}
+
+
+@pytest.fixture
+def yard(tmp_path):
+    for file in ("boatyard.toml", "readings.csv"):
+        shutil.copy(YARD / file, tmp_path)
+    done(tmp_path, ["simulate", "boatyard.toml", "--quiet", "--out", "simulate.h5"])
+    return tmp_path
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A file system in memory, of so many kB; only root can make one."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    mounted = []
+
+    def make(kilobytes):
+        mount = ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k" + (",remount" if mounted else ""), "tmpfs", place]
+        if os.geteuid() != 0 or subprocess.run(mount, capture_output=True).returncode != 0:
+            pytest.skip("no file system can be mounted here")
+        mounted.append(place)
+        return place
+
+    yield make
+    if mounted:
+        subprocess.run(["umount", place], check=True)
+
+
+@pytest.mark.parametrize("kilobytes", [1, 40])
+@pytest.mark.parametrize("kind", GROWING)
+def test_a_file_that_may_not_grow_is_an_error_and_leaves_the_earlier_one(yard, kind, kilobytes):
+    """As on a full disk, in every kind of file, at its first bytes and further on; no right of root is needed."""
+    (yard / "r.out").write_text("earlier")
+    before = names(yard)
+    words = [word.format("r.out") if kind != "report" else word.format("r.html") for word in GROWING[kind]]
+    outcome = run(yard, words, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024 * kilobytes,) * 2))
+    if kind == "answer" and kilobytes == 40 and outcome.returncode == 0:
+        return  # it is smaller than that
+    assert outcome.returncode == 2, outcome.stderr
+    assert "cannot be written: File too large [cannot-write]" in outcome.stderr and len(outcome.stderr.splitlines()) == 2
+    assert names(yard) == before
+    assert (yard / "r.out").read_text() == "earlier"
+
+
+@pytest.mark.parametrize("kind", GROWING)
+def test_a_full_disk_is_an_error_and_leaves_the_earlier_file(yard, small_disk, kind):
+    place = small_disk(28)
+    (place / "r.out").write_text("earlier")
+    words = [word.format("disk/r.out") if kind != "report" else word.format("disk/r.html") for word in GROWING[kind]]
+    outcome = run(yard, words)
+    assert outcome.returncode == 2, outcome.stderr
+    assert "cannot be written: No space left on device [cannot-write]" in outcome.stderr
+    assert names(place) == ["r.out"]
+    assert (place / "r.out").read_text() == "earlier"
+
+
+def test_a_sweep_that_has_no_room_for_its_answer_keeps_its_numbers(yard, small_disk):
+    place = small_disk(1500)  # for the numbers, about a megabyte, and not for a copy of them
+    words = [word.format("disk/s.h5") for word in GROWING["sweep"]]
+    outcome = run(yard, words)
+    assert outcome.returncode == 2
+    assert "the sweep is done, but not in its place: the result cannot be written: No space left on device" in outcome.stderr
+    assert "All of it is kept in disk/s.h5.part" in outcome.stderr
+    assert names(place) == ["s.h5.part"]
+    small_disk(8000)
+    again = done(yard, [word for word in words if word != "--quiet"])
+    assert "75 of 75 blocks are done already" in again.stderr
+    elsewhere = yard / "elsewhere.h5"
+    done(yard, [word.replace("disk/s.h5", "elsewhere.h5") for word in words])
+    wanted, got = content(elsewhere), content(place / "s.h5")
+    differing = {key for key in wanted.keys() | got.keys() if wanted.get(key) != got.get(key)}
+    assert differing == {"/@command"}
+
+
+def test_a_study_without_room_keeps_the_stages_that_stand(shop):
+    done(shop, STUDY)
+    before = {name: (shop / "made" / name).read_bytes() for name in names(shop / "made")}
+    limit = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024 * 40,) * 2)
+    outcome = run(shop, [*STUDY, "--anew"], preexec_fn=limit)
+    assert outcome.returncode == 2 and "File too large" in outcome.stderr and "making-" not in outcome.stderr
+    assert {name: (shop / "made" / name).read_bytes() for name in names(shop / "made")} == before
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_the_work(yard, small_disk):
+    if os.geteuid() == 0:
+        place = small_disk(4000)
+        subprocess.run(["mount", "-o", "remount,ro", place], check=True)
+    else:
+        place = yard / "disk"
+        place.mkdir(exist_ok=True)
+        place.chmod(0o500)
+    began = time.monotonic()
+    for words in (["fit", "boatyard.toml", "--out", "disk/f.h5"], ["fit", "boatyard.toml", "--fitted", "disk/f.toml"], ["sweep", "boatyard.toml", "--question", "soft-strop", "--out", "disk/s.h5"], ["study", "boatyard.toml", "--out", "disk"], ["study", "boatyard.toml", "--out", "disk/made"]):
+        outcome = run(yard, words)
+        assert outcome.returncode == 2 and "[cannot-write]" in outcome.stderr, outcome.stderr
+        assert outcome.stdout == ""
+    assert time.monotonic() - began < 20  # a fit alone takes minutes
+    assert names(place) == []
+
+
+def test_files_that_vanish_are_told(shop):
+    # the folder of the result, while the work goes on
+    (shop / "there").mkdir()
+    sweep = begun(shop, [*SWEEP[:-1], "there/s.h5"])
+    for _ in range(500):
+        if (shop / "there/s.h5.part").exists():
+            break
+        time.sleep(0.01)
+    os.kill(sweep.pid, signal.SIGSTOP)
+    shutil.rmtree(shop / "there")
+    os.kill(sweep.pid, signal.SIGCONT)
+    _, err = sweep.communicate()
+    assert sweep.returncode == 2
+    assert "there is no folder there" in err and "[cannot-write]" in err
+
+    # readings, while a study goes on
+    study = begun(shop, STUDY)
+    for _ in range(500):
+        if (shop / "made/.fit.h5.lock").exists():
+            break
+        time.sleep(0.002)
+    os.kill(study.pid, signal.SIGSTOP)
+    (shop / "r.csv").rename(shop / "r.away")
+    os.kill(study.pid, signal.SIGCONT)
+    _, err = study.communicate()
+    assert study.returncode == 3, err
+    assert "r.csv" in err and ("[no-such-file]" in err or "[changed-meanwhile]" in err)
+    (shop / "r.away").rename(shop / "r.csv")
+    done(shop, STUDY)
