@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/cli/stopping.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/fit_reader.hpp"
@@ -54,6 +55,18 @@ std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& c
   return held;
 }
 
+Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also) {
+  Campaign campaign = load_campaign_file(file, also);
+  // a study loads once for each stage, and its time is that of all of them
+  static const bool first = [&] {
+    limit_memory(campaign.loaded.computer.max_memory_MB);
+    stop_after_hours(campaign.loaded.computer.max_time_h);
+    return true;
+  }();
+  (void)first;
+  return campaign;
+}
+
 ask::ReadFit fit_of(const Arguments& arguments) {
   const auto path = arguments.text("fit");
   if (!path) return {};
@@ -89,7 +102,7 @@ void tell(const Arguments& arguments, const std::string& title, const Provenance
 }
 
 Exit check(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   if (!arguments.has("quiet")) fmt::print("{}\n", resolved_toml(loaded, true));
   for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());

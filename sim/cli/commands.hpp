@@ -28,6 +28,10 @@ Exit report(const Arguments& arguments);
 Exit study(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
+/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration.
+[[nodiscard]] Campaign load_within_limits(const std::string&                file,
+                                          const std::vector<NamedMaterial>& also = {});
+
 /// Reads the file of --fit; empty where it is not given.
 [[nodiscard]] ask::ReadFit fit_of(const Arguments& arguments);
 

@@ -15,7 +15,7 @@ namespace arris::cli {
 
 Exit fit(const Arguments& arguments) {
   const bool quiet    = arguments.has("quiet");
-  Campaign   campaign = load_campaign_file(*arguments.text("FILE"));
+  Campaign   campaign = load_within_limits(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
   const auto held = hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});

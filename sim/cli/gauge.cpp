@@ -11,7 +11,7 @@ Exit gauge(const Arguments& arguments) {
     csv                    = file;
     campaign.readings_path = file;
   } else {
-    campaign = load_campaign_file(file);
+    campaign = load_within_limits(file);
     ask::require_readings(campaign, file);
   }
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});

@@ -17,6 +17,7 @@ int main(int argc, char** argv) {
     if (!arguments) return 0;
     // a file that may not grow further is an error like any other, not the end of the program
     std::signal(SIGXFSZ, SIG_IGN);
+    arris::cli::limit_memory(arris::Computer{}.max_memory_MB);  // until a configuration says otherwise
     const arris::Listening listening(arris::cli::stop_on_signals());
     const auto run = [&] {
       if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
@@ -51,7 +52,10 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "error: the output cannot be written: {} [cannot-write]\n", error.code().message());
     return static_cast<int>(Exit::usage);
   } catch (const std::bad_alloc&) {
-    fmt::print(stderr, "error: not enough memory for this many edges, steps or points [no-memory]\n");
+    fmt::print(stderr,
+               "error: not enough memory for this many edges, steps or points (allowed: up to {:g} MB) [no-memory]\n"
+               "  Nothing was written. [computer] max_memory_MB allows more, where the computer has it.\n",
+               arris::cli::memory_limit_MB());
     return static_cast<int>(Exit::integration);
   }
 }

@@ -7,9 +7,18 @@
 #include <csignal>
 
 #include <fmt/format.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "sim/output/terminal.hpp"
+
+#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#define ARRIS_SANITIZED
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
+#define ARRIS_SANITIZED
+#endif
+#endif
 
 namespace arris::cli {
 namespace {
@@ -17,7 +26,7 @@ namespace {
 // a handler may touch nothing that takes a lock
 StopWish          wish;
 std::atomic<bool> time_is_over{false};
-double            most_hours = 0.0;
+double            most_hours = 0.0, most_megabytes = 0.0;
 
 extern "C" void hear(int signal) {
   if (signal == SIGALRM) time_is_over.store(true, std::memory_order_relaxed);
@@ -47,6 +56,19 @@ void stop_after_hours(double hours) {
   listen_to(SIGALRM);
   ::alarm(static_cast<unsigned>(std::clamp(std::ceil(3600.0 * hours), 1.0, 4e9)));
 }
+
+void limit_memory(double megabytes) {
+  most_megabytes = megabytes;
+#ifndef ARRIS_SANITIZED
+  rlimit limit;
+  if (::getrlimit(RLIMIT_DATA, &limit) != 0) return;
+  const double most = limit.rlim_max == RLIM_INFINITY ? 1e18 : static_cast<double>(limit.rlim_max);
+  limit.rlim_cur    = static_cast<rlim_t>(std::min(1e6 * megabytes, most));
+  ::setrlimit(RLIMIT_DATA, &limit);
+#endif
+}
+
+double memory_limit_MB() { return most_megabytes; }
 
 Exit stopped(const std::string& kept) {
   if (!time_is_over.load(std::memory_order_relaxed)) {

@@ -16,6 +16,12 @@ namespace arris::cli {
 /// Work is to stop so many hours from now.
 void stop_after_hours(double hours);
 
+/// From now on the program can have no more memory than so many megabytes, save under a sanitizer, which needs its own: an
+/// attempt ends with std::bad_alloc.
+void limit_memory(double megabytes);
+/// As it was set last.
+[[nodiscard]] double memory_limit_MB();
+
 /// Says on standard error that the work was stopped, by what, and in the words of `kept` what there is of it and how to go
 /// on. Returns the exit code of that.
 Exit stopped(const std::string& kept);

@@ -258,7 +258,7 @@ Exit study(const Arguments& arguments) {
                  .what = "the folder cannot be made" + (failed ? ": " + failed.message() : std::string{}),
                  .next = "Give --out a folder that can be written.",
                  .file = folder.string()});
-  const Campaign        campaign = load_campaign_file(file);
+  const Campaign        campaign = load_within_limits(file);
   std::vector<FileLock> held;
   {
     std::vector<std::string> inputs{campaign.readings_path};

@@ -5,10 +5,12 @@
 #include <fstream>
 #include <iterator>
 #include <optional>
+#include <sstream>
 #include <system_error>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
+#include <toml++/toml.h>
 
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
@@ -45,8 +47,16 @@ const char* clause(const std::string& part) {
 
 StageBasis basis_of(const Campaign& campaign, const std::string& command,
                     const std::vector<fs::path>& earlier_stages) {
-  std::string texts, earlier;
-  for (const auto& [name, text] : campaign.loaded.texts) texts += fmt::format("{} {}\n", name, sha1(text));
+  // the resolved configuration knows the order of edges, but not the materials that only a study names; what the files say
+  // has these. What [computer] says decides nothing, and one who ran out of time may allow more of it.
+  std::string texts = resolved_toml(campaign.loaded, false), earlier;
+  for (const auto& [name, text] : campaign.loaded.texts) {
+    toml::table table = toml::parse(text, name);
+    table.erase("computer");
+    std::ostringstream said;
+    said << toml::toml_formatter(table);
+    texts += name + "\n" + said.str();
+  }
   for (const fs::path& file : earlier_stages)
     earlier += fmt::format("{} {}\n", file.string(), hash_of(file).value_or("missing"));
   StageBasis basis{{"program", program_hash()}, {"configuration", sha1(texts)}};

@@ -51,7 +51,7 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 Exit sweep(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"), ask::sweep_materials(arguments));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments));
   const Loaded&  loaded   = campaign.loaded;
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 

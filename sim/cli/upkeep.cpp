@@ -6,7 +6,7 @@
 namespace arris::cli {
 
 Exit upkeep(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   for (const Diagnostic& warning : campaign.loaded.warnings) {
     if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
   }
