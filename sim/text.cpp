@@ -27,6 +27,18 @@ std::size_t distance(std::string_view a, std::string_view b) {
   return d[a.size()][b.size()];
 }
 
+// the character of three bytes at the beginning of `text`, where it is one that nobody sees and that turns what stands around it
+// (U+200B … U+200F, U+2028 … U+202E, U+2060 … U+206F, U+FEFF); 0 otherwise
+int shifter(std::string_view text) {
+  if (text.size() < 3) return 0;
+  const auto byte = [&](std::size_t i) { return static_cast<int>(static_cast<unsigned char>(text[i])); };
+  if ((byte(0) & 0xF0) != 0xE0) return 0;
+  const int c = (byte(0) & 0x0F) << 12 | (byte(1) & 0x3F) << 6 | (byte(2) & 0x3F);
+  const bool shifts = (c >= 0x200B && c <= 0x200F) || (c >= 0x2028 && c <= 0x202E) ||
+                      (c >= 0x2060 && c <= 0x206F) || c == 0xFEFF;
+  return shifts ? c : 0;
+}
+
 }  // namespace
 
 int characters(std::string_view text) {
@@ -45,6 +57,9 @@ std::string printable(std::string_view text) {
       out += fmt::format("\\x{:02x}", u);
     } else if (u == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0) {
       out += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[++i]));  // U+0080 … U+009F
+    } else if (const int shifts = shifter(text.substr(i)); shifts > 0) {
+      out += fmt::format("\\u{:04x}", shifts);
+      i += 2;
     } else {
       out += c;
     }

@@ -759,7 +759,7 @@ TEST_CASE("routes that double each other end with an error, not with the memory"
   }
   CHECK(
       load_error(text).what() ==
-      std::string("shop.toml: routes that follow routes are followed more than 1000000 times [too-many]\n"));
+      std::string("shop.toml: routes that follow routes are followed more than 2000000 times [too-many]\n  [computer] max_steps allows more.\n"));
 }
 
 TEST_CASE("depth of nesting is limited", "[config]") {
@@ -1050,6 +1050,8 @@ TEST_CASE("text for a terminal has nothing that moves the cursor", "[config][tex
   CHECK(printable("\xC2\x9B"
                   "2J") == "\\x9b2J");  // the one-byte form of ESC [
   CHECK(printable("\xC2\xA0\xC2\xB5m Ömer ½") == "\xC2\xA0\xC2\xB5m Ömer ½");
+  CHECK(printable("gf.exe\u202Etxt\u200B\u2066\uFEFF") == "gf.exe\\u202etxt\\u200b\\u2066\\ufeff");
+  CHECK(printable("… “—” 木 ア") == "… “—” 木 ア");
   CHECK(characters("µm ½ Öl") == 7);
 }
 

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/cli/stopping.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/fit_reader.hpp"
@@ -15,8 +16,15 @@
 
 namespace arris::cli {
 
-void check_outputs(const Arguments& arguments, const Campaign& campaign,
-                   const std::vector<std::string>& options) {
+std::vector<FileLock> hold_output(const Arguments& arguments, const std::string& path) {
+  std::vector<FileLock> held;
+  std::error_code       error;
+  if (path != "-" && !std::filesystem::is_other(path, error)) held.emplace_back(path, arguments.line);
+  return held;
+}
+
+std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& campaign,
+                                   const std::vector<std::string>& options) {
   namespace fs = std::filesystem;
   std::vector<std::string> inputs{campaign.readings_path};
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
@@ -40,6 +48,23 @@ void check_outputs(const Arguments& arguments, const Campaign& campaign,
                    .file = *path});
     }
   }
+  std::vector<FileLock> held;
+  for (const auto& [path, option] : outputs) {
+    for (FileLock& lock : hold_output(arguments, path.string())) held.push_back(std::move(lock));
+  }
+  return held;
+}
+
+Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also) {
+  Campaign campaign = load_campaign_file(file, also);
+  // a study loads once for each stage, and its time is that of all of them
+  static const bool first = [&] {
+    limit_memory(campaign.loaded.computer.max_memory_MB);
+    stop_after_hours(campaign.loaded.computer.max_time_h);
+    return true;
+  }();
+  (void)first;
+  return campaign;
 }
 
 ask::ReadFit fit_of(const Arguments& arguments) {
@@ -77,7 +102,7 @@ void tell(const Arguments& arguments, const std::string& title, const Provenance
 }
 
 Exit check(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   if (!arguments.has("quiet")) fmt::print("{}\n", resolved_toml(loaded, true));
   for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());

@@ -5,6 +5,7 @@
 #include "sim/cli/options.hpp"
 #include "sim/diagnostic.hpp"
 #include "sim/input/files.hpp"
+#include "sim/output/file_lock.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/studies/answer.hpp"
 
@@ -27,13 +28,20 @@ Exit report(const Arguments& arguments);
 Exit study(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
+/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration.
+[[nodiscard]] Campaign load_within_limits(const std::string&                file,
+                                          const std::vector<NamedMaterial>& also = {});
+
 /// Reads the file of --fit; empty where it is not given.
 [[nodiscard]] ask::ReadFit fit_of(const Arguments& arguments);
 
-/// Throws Error (Exit::usage, "would-overwrite") when one of these options names a file that the campaign was read from,
-/// or two of them name the same file.
-void check_outputs(const Arguments& arguments, const Campaign& campaign,
-                   const std::vector<std::string>& options);
+/// Before the work: can the files that these options name be written, and by this process alone? Hold what it returns as long
+/// as they may be. Throws Error (Exit::usage): "would-overwrite" when one is a file that the campaign was read from, or two are
+/// the same; "in-use" when another process writes one; "cannot-write".
+[[nodiscard]] std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& campaign,
+                                                 const std::vector<std::string>& options);
+/// One file; nothing is held for standard output, a pipe or a device.
+[[nodiscard]] std::vector<FileLock> hold_output(const Arguments& arguments, const std::string& path);
 
 /// What every command that answers a question can be told beside its own options.
 [[nodiscard]] std::vector<Option> answer_options();

@@ -5,8 +5,8 @@
 namespace arris::cli {
 
 Exit compare(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
-  check_outputs(arguments, campaign, {"out", "csv", "json"});
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   ask::Answered answered;
   {
     Progress bar("comparing", arguments.has("quiet"));

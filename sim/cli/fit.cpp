@@ -15,10 +15,10 @@ namespace arris::cli {
 
 Exit fit(const Arguments& arguments) {
   const bool quiet    = arguments.has("quiet");
-  Campaign   campaign = load_campaign_file(*arguments.text("FILE"));
+  Campaign   campaign = load_within_limits(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
-  check_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
   const auto           found  = ask::campaign_model(arguments, campaign);
   const CampaignModel& model  = *found;
   const Provenance     origin = provenance(campaign, arguments.line, std::to_string(model.settings().seed));

@@ -11,10 +11,10 @@ Exit gauge(const Arguments& arguments) {
     csv                    = file;
     campaign.readings_path = file;
   } else {
-    campaign = load_campaign_file(file);
+    campaign = load_within_limits(file);
     ask::require_readings(campaign, file);
   }
-  check_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   const ask::Answered answered = ask::gauge(arguments, campaign, csv);
   deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;

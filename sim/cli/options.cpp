@@ -185,12 +185,13 @@ const std::vector<Command>& commands() {
        "the whole job on one campaign, and one report of it",
        "Checks a configuration, simulates it, judges the tester, fits the model to the readings, forecasts how long edges last, compares ways of sharpening, maps stiffness of the strop against laps and finds "
        "the routine of upkeep; then writes one report of all. What does not apply, as a fit without readings, is left out and said. Every result stays in the folder beside the report, as the command of its "
-       "own would write it.",
+       "own would write it. A study that was stopped or killed goes on when the same command is given again: what stands is taken over as long as program, configuration, readings and options are the same.",
        {{"FILE", true, "configuration", Completes::files}},
        {{"out", 'o', "FOLDER", "folder for results and report (the name of the configuration with -study behind it)", Completes::files},
         {"draws", 0, "N", "posterior draws of the fit (1000)"},
         {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force (reading_limit_gf)"},
         {"seed", 0, "N", "seed of starts, draws and next edges (1)"},
+        {"anew", 0, "", "make every stage anew, also what an earlier run left that still holds"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print the path of the report only"}}},
       {"check",

@@ -19,6 +19,7 @@ Exit report(const Arguments& arguments) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = "a report needs a file",
                               .next = "Give --out page.html, or with --figure NAME --out picture.svg."});
+  const auto   held = hold_output(arguments, *out);
   report::Page page;
   std::size_t  count = 0;
   for (const std::string& file : arguments.texts("RESULT")) {

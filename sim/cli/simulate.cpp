@@ -29,12 +29,12 @@ void write_invented(const Arguments& arguments, const Loaded& loaded, int thread
 Exit simulate(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   for (const Diagnostic& warning : loaded.warnings) {
     if (!quiet) fmt::print(stderr, "note: {}", warning.text());
   }
-  check_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
     throw Error(Exit::usage, {.code  = "bad-option",
                               .what  = "--seed has nothing to draw",

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/cli/commands.hpp"
+#include "sim/cli/stopping.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/sweep_file.hpp"
 #include "sim/output/terminal.hpp"
@@ -41,14 +42,18 @@ SweepShard shard_of(const Arguments& arguments, const SweepGrid& grid) {
   return shard;
 }
 
+std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
+  return (grid.chunks() - shard.index) / shard.count + 1;
+}
+
 }  // namespace
 
 Exit sweep(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"), ask::sweep_materials(arguments));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments));
   const Loaded&  loaded   = campaign.loaded;
-  check_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
   const auto                  found  = ask::sweep_study(arguments, campaign);
   const arris::Sweep&         study  = *found;
@@ -62,17 +67,24 @@ Exit sweep(const Arguments& arguments) {
     auto opened = std::make_unique<SweepFile>(*path, d, shard, loaded.scenario.title, origin);
     file        = opened.get();
     store       = std::move(opened);
-    if (file->resumed() > 0 && !quiet)
+    if (file->resumed() > 0 && !quiet && arguments.tells)
       fmt::print(stderr, "note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
-                 file->resumed(), (grid.chunks() - shard.index) / shard.count + 1);
+                 file->resumed(), blocks_of(grid, shard));
   } else {
     ask::check_fits_memory(study, "Give --out: then they go to a file as they come.");
     store = std::make_unique<SweepMemory>();
   }
-  {
+  std::size_t blocks = file != nullptr ? file->resumed() : 0;
+  try {
     Progress progress("sweeping", quiet);
-    study.run_into(*store, shard, threads,
-                   [&](std::size_t done, std::size_t all) { progress.show(done, all); });
+    study.run_into(*store, shard, threads, [&](std::size_t done, std::size_t all) {
+      blocks = done;
+      progress.show(done, all);
+    });
+  } catch (const Stopped&) {
+    if (file == nullptr || !arguments.tells) throw;
+    return stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
+                               blocks, blocks_of(grid, shard), printable(*arguments.text("out"))));
   }
   const auto    get      = [&](std::size_t chunk) { return store->get(chunk); };
   SweepFailures failures = count_failures(grid, shard, get);
@@ -98,6 +110,7 @@ Exit merge(const Arguments& arguments) {
                                 .file = *out});
     files.emplace_back(file);
   }
+  const auto        held = hold_output(arguments, *out);
   const SweepShards shards(files);
   const auto        get    = [&](std::size_t chunk) { return shards.get(chunk); };
   const Answer      answer = sweep_answer(shards.definition(), shards.failures(), get);

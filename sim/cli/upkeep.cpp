@@ -6,11 +6,11 @@
 namespace arris::cli {
 
 Exit upkeep(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   for (const Diagnostic& warning : campaign.loaded.warnings) {
     if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
   }
-  check_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   const ask::Answered answered = ask::upkeep(arguments, campaign, fit_of(arguments));
   deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;

@@ -5,9 +5,9 @@
 namespace arris::cli {
 
 Exit weigh(const Arguments& arguments) {
-  const Campaign campaign = load_campaign_file(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   ask::require_readings(campaign, *arguments.text("FILE"));
-  check_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   bool          usable = false;
   ask::Answered answered;
   {

@@ -5,6 +5,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
@@ -108,7 +109,7 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
     const std::size_t end  = std::min(text.find('\n', at), text.size());
     std::string_view  line = text.substr(at, end - at);
     at                     = end + 1;
-    ++number;
+    if (++number % 1000 == 0) stop_if_wished();
     if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
     if (!is_utf8(line)) {
       throw Error(

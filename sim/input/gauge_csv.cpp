@@ -11,6 +11,7 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
@@ -40,6 +41,8 @@ class GaugeParser : private CsvRows {
     std::vector<GaugeReading> readings;
     if (read_columns()) {
       for (const CsvRow& row : table().rows) {
+        if (is_full()) break;
+        stop_if_wished();
         if (GaugeReading reading; read_row(row, reading)) readings.push_back(std::move(reading));
       }
       if (readings.empty() && faults() == 0)

@@ -3,11 +3,11 @@
 
 #include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
 
-constexpr std::size_t most_steps = 1000000;
 
 /// `[edge.NAME]`, beside its steps
 struct EdgeTable {
@@ -141,11 +141,12 @@ void ScenarioLoader::follow(const std::string& route, const Document& d, const t
   }
   inside.push_back(entry->name);
   used_routes_.insert(entry->name);
-  if (++followed_ > most_steps) {
-    throw Error(Exit::usage,
-                {.code = "too-many",
-                 .what = fmt::format("routes that follow routes are followed more than {} times", most_steps),
-                 .file = d.file});
+  if (++followed_ > loaded_.computer.max_steps) {
+    throw Error(Exit::usage, {.code = "too-many",
+                              .what = fmt::format("routes that follow routes are followed more than {} times",
+                                                  loaded_.computer.max_steps),
+                              .next = "[computer] max_steps allows more.",
+                              .file = d.file});
   }
   RouteTable own;
   if (checked_routes_.insert(entry->name).second) {
@@ -188,12 +189,14 @@ void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePl
   }
   for (const toml::node& item : *steps) {
     const toml::table* table = item.as_table();
-    if (plan.steps.size() >= most_steps) {
-      throw Error(Exit::usage,
-                  {.code = "too-many",
-                   .what = fmt::format("the edge \"{}\" has more than {} steps", plan.name, most_steps),
-                   .file = d.file});
+    if (++steps_ > loaded_.computer.max_steps) {
+      throw Error(Exit::usage, {.code = "too-many",
+                                .what = fmt::format("with the edge \"{}\" there are more than {} steps",
+                                                    printable(plan.name), loaded_.computer.max_steps),
+                                .next = "[computer] max_steps allows more.",
+                                .file = d.file});
     }
+    if (steps_ % 1000 == 0) stop_if_wished();
     if (table == nullptr) {
       findings_.add(d, item,
                     {.code = "not-a-step",

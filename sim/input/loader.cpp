@@ -3,12 +3,12 @@
 
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
 
 constexpr std::size_t most_includes = 64;
-constexpr std::size_t most_edges    = 100000;
 
 /// `[readings]`
 struct ReadingsTable {
@@ -35,6 +35,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   read_wear();
   read_single("scatter", model().scatter);
   read_single("numerics", scenario().numerics);
+  read_single("computer", loaded_.computer);
   read_single("output", scenario().output);
   read_tester();
   read_readings();
@@ -54,10 +55,12 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   }
   for (const Entry& entry : catalogue_.entries("tool")) add_tool(entry);
   const auto& edges = catalogue_.entries("edge");
-  if (edges.size() > most_edges) {
+  if (edges.size() > static_cast<std::size_t>(loaded_.computer.max_edges)) {
     throw Error(Exit::usage, {.code    = "too-many",
                               .what    = fmt::format("{} edges", edges.size()),
-                              .allowed = fmt::format("up to {}", most_edges)});
+                              .allowed = fmt::format("up to {}", loaded_.computer.max_edges),
+                              .next    = "[computer] max_edges allows more.",
+                              .file    = file});
   }
   // in the order of the files and of what stands in them; a parsed table is sorted by name
   std::vector<const Entry*> in_order;
@@ -70,7 +73,10 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
     std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
     first = last;
   }
-  for (const Entry* entry : in_order) add_edge(*entry);
+  for (const Entry* entry : in_order) {
+    stop_if_wished();
+    add_edge(*entry);
+  }
   check_unused_routes();
   add_materials(also);
   check_formula();
@@ -144,7 +150,7 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
 void ScenarioLoader::check_top_level(const Document& document) {
   static const std::vector<std::string> singles = {
       "title",   "note",     "include", "source",   "coefficients", "wear",  "tester",
-      "scatter", "numerics", "output",  "readings", "fit",          "prior", "workshop"};
+      "scatter", "numerics", "output",  "computer", "readings", "fit",          "prior", "workshop"};
   std::vector<std::string> known = singles;
   known.insert(known.end(), Catalogue::kinds().begin(), Catalogue::kinds().end());
   for (const auto& [key, node] : document.root) {

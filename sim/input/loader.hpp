@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "sim/history/computer.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/studies/fit_settings.hpp"
@@ -29,6 +30,7 @@ struct Loaded {
   Origins                 origins;
   FitSettings             fit;
   Workshop                workshop;
+  Computer                computer;
   std::vector<Diagnostic> warnings;
   std::string             readings_file;  ///< as written in [readings]; empty when there is none
   std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from
@@ -51,7 +53,7 @@ using Include = std::function<std::optional<std::pair<std::string, std::string>>
                                    const std::vector<laws::ForeignRate>& functions = {});
 
 /// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
-/// came from.
+/// came from, and [computer] is among them, which decides nothing about results.
 [[nodiscard]] std::string resolved_toml(const Loaded& loaded, bool origins);
 
 /// The table `[edge.NAME]` of a plan as TOML; with `by_route` it names the route it follows first in the place of that

@@ -2,15 +2,19 @@
 #include "sim/input/readings_csv.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
+#include <string>
 #include <tuple>
+#include <unordered_map>
 
 #include <fmt/format.h>
 
 #include "sim/input/csv.hpp"
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
+#include "sim/studies/stop.hpp"
 
 namespace arris {
 namespace {
@@ -33,6 +37,8 @@ class ReadingsParser : private CsvRows {
   std::vector<Reading> parse() {
     if (read_columns()) {
       for (const CsvRow& row : table().rows) {
+        if (is_full()) break;
+        stop_if_wished();
         if (Reading reading; read_row(row, reading)) readings_.push_back(std::move(reading));
       }
       if (readings_.empty() && faults() == 0)
@@ -122,11 +128,18 @@ class ReadingsParser : private CsvRows {
 
   // −1 and a fault where no edge has this name (or code)
   int edge_of(const CsvRow& row, const CsvCell& c, std::string EdgePlan::*member, const char* what) {
+    // a file may have as many rows as there are edges, many thousands of each
+    auto& places = places_[member == &EdgePlan::name ? 0 : 1];
+    if (places.empty()) {
+      for (std::size_t i = 0; i < scenario_.edges.size(); ++i) {
+        const std::string& text = scenario_.edges[i].*member;
+        if (!text.empty()) places.emplace(text, static_cast<int>(i));
+      }
+    }
+    if (const auto found = places.find(c.text); found != places.end()) return found->second;
     std::vector<std::string> known;
-    for (std::size_t i = 0; i < scenario_.edges.size(); ++i) {
-      const std::string& text = scenario_.edges[i].*member;
-      if (!text.empty() && text == c.text) return static_cast<int>(i);
-      if (!text.empty()) known.push_back(text);
+    for (const EdgePlan& plan : scenario_.edges) {
+      if (!(plan.*member).empty()) known.push_back(plan.*member);
     }
     const std::string close = nearest(c.text, known);
     add(row, &c,
@@ -285,6 +298,7 @@ class ReadingsParser : private CsvRows {
   const Scenario&                                          scenario_;
   std::vector<Reading>                                     readings_;
   std::set<std::tuple<int, int, double, std::string, int>> seen_;
+  std::array<std::unordered_map<std::string, int>, 2>      places_;  // of edges by name, and by code
 };
 
 }  // namespace

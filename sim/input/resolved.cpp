@@ -160,6 +160,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("scatter", "scatter.", scenario.model.scatter);
   w.table("numerics", "numerics.", scenario.numerics);
   w.table("output", "output.", scenario.output);
+  if (origins) w.table("computer", "computer.", loaded.computer);
   if (!loaded.readings_file.empty())
     w.out += "\n[readings]\nfile = " + toml_string(loaded.readings_file) + "\n";
   w.table("fit", "fit.", loaded.fit);

@@ -172,7 +172,8 @@ class ScenarioLoader {
   std::deque<Document>                  documents_;
   std::set<std::string>                 used_routes_;
   std::set<std::string>                 checked_routes_;
-  std::size_t                           followed_ = 0;
+  int                                   followed_ = 0;
+  int                                   steps_    = 0;  // of all edges
   const Document*   rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one
   const toml::node* rate_node_     = nullptr;
 };

@@ -5,6 +5,7 @@
 #include <string>
 #include <type_traits>
 
+#include "sim/history/computer.hpp"
 #include "sim/history/materials.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/studies/fit_settings.hpp"
@@ -31,6 +32,7 @@ void for_each_table_type(Visit&& visit) {
   visit("Coefficients", "coefficients", "Coefficients of the laws that belong to no material.",            Coefficients<double>{});
   visit("Numerics",     "numerics",     "How finely histories are integrated.",                            Numerics{});
   visit("Output",       "output",       "What is recorded.",                                               Output{});
+  visit("Computer",     "computer",     "How much of the computer one run may take.",                      Computer{});
   visit("Fit",          "fit",          "What a fit assumes.",                                             FitSettings{});
   visit("Workshop",     "workshop",     "How fast people work, and what an hour and a grinding cost.",     Pace{});
   visit("Price",        "price",        "What a medium, backing or compound costs and takes to keep.",     Price{});

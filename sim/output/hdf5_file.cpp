@@ -15,16 +15,40 @@
 namespace arris {
 namespace {
 
+// the library's account of a failure, from the call down to its cause
+struct Account {
+  std::string text;
+  std::string system;              ///< what the system said, where it was the cause
+  bool        is_writing = false;  ///< whether that was about writing
+};
+
 herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
-  auto& text = *static_cast<std::string*>(into);
-  if (error->desc != nullptr && *error->desc != '\0')
-    text += (text.empty() ? "" : "; ") + std::string(error->desc);
+  auto& account = *static_cast<Account*>(into);
+  if (error->desc == nullptr || *error->desc == '\0') return 0;
+  const std::string said  = error->desc;
+  const std::string head  = "error message = '";
+  const std::size_t begin = said.find(head);
+  if (begin != std::string::npos) {
+    const std::size_t from = begin + head.size();
+    account.system         = said.substr(from, said.find('\'', from) - from);
+    account.is_writing |=
+        said.find("file write failed") != std::string::npos || said.find("unable to extend") != std::string::npos;
+  } else if (account.text.find(said) == std::string::npos) {
+    account.text += (account.text.empty() ? "" : "; ") + said;
+  }
   return 0;
 }
 
 [[noreturn]] void fail(const std::string& what) {
-  std::string why;
-  H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &why);
+  Account account;
+  H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &account);
+  if (account.is_writing) {
+    throw Error(Exit::usage, {.code = "cannot-write",
+                              .what = "the result cannot be written: " + account.system,
+                              .next = "Make room where it goes, and give the same command again; an earlier file is left "
+                                      "as it was."});
+  }
+  const std::string& why = account.system.empty() ? account.text : account.system;
   throw Error(Exit::data, {.code  = "hdf5",
                            .what  = what + (why.empty() ? "" : ": " + why),
                            .cause = "The disk may be full, or the file is damaged or no result file."});
@@ -34,7 +58,7 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
 class Id {
  public:
   using Close = herr_t (*)(hid_t);
-  Id(hid_t id, Close close, const char* what) : id_(id), close_(close) {
+  Id(hid_t id, Close closer, const char* what) : id_(id), close_(closer) {
     if (id_ < 0) fail(what);
   }
   Id(Id&& other) noexcept : id_(std::exchange(other.id_, -1)), close_(other.close_) {}
@@ -43,6 +67,10 @@ class Id {
   Id& operator=(Id&&)      = delete;
   ~Id() {
     if (id_ >= 0) close_(id_);
+  }
+  /// As at the end of its life, but a failure is told.
+  void close(const char* what) {
+    if (close_(std::exchange(id_, -1)) < 0) fail(what);
   }
   operator hid_t() const { return id_; }  // NOLINT(google-explicit-constructor): stands for the identifier
 
@@ -57,6 +85,9 @@ void check(herr_t status, const char* what) {
 
 void quiet() {
   static const bool done = [] {
+    // at the end of the program the library would write once more what a full disk did not take, and come down over it;
+    // every file here is closed by its owner
+    H5dont_atexit();
     H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
     return true;
   }();
@@ -337,6 +368,7 @@ Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(n
 
 void Hdf5Writer::finish() {
   check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
+  root_.handle_->id.close("writing the result file");
   root_ = Hdf5Group(nullptr);
   file_.keep();
 }
@@ -346,6 +378,12 @@ Hdf5Editor::Hdf5Editor(const std::filesystem::path& path) : root_(nullptr) {
   root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
       Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, H5P_DEFAULT), H5Fclose,
                            "opening the result file to go on with it")}));
+}
+
+void Hdf5Editor::finish() {
+  check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
+  root_.handle_->id.close("writing the result file");
+  root_ = Hdf5Group(nullptr);
 }
 
 Hdf5Group Hdf5Reader::group(const std::string& name) const {

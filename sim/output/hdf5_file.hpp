@@ -12,7 +12,8 @@
 ///
 /// Every axis is a dimension scale; every data set is attached to the scales of its axes; `units` and `long_name` are
 /// variable-length UTF-8. A file appears under its name only when it is complete. Errors of the library come as
-/// arris::Error (Exit::data, "hdf5") with the library's own account of them.
+/// arris::Error (Exit::data, "hdf5") with the library's own account of them; where there was no room to write,
+/// Exit::usage, "cannot-write".
 namespace arris {
 
 class Hdf5Group {
@@ -102,6 +103,8 @@ class Hdf5Editor {
  public:
   explicit Hdf5Editor(const std::filesystem::path& path);
   [[nodiscard]] const Hdf5Group& root() const { return root_; }
+  /// Closes the file, and tells where that fails.
+  void finish();
 
  private:
   Hdf5Group root_;

@@ -7,15 +7,15 @@
 #include <fstream>
 #include <system_error>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include "sim/diagnostic.hpp"
 
 namespace arris {
-namespace {
 
-[[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why) {
+void cannot_write(const std::filesystem::path& path, const std::string& why) {
   throw Error(
       Exit::usage,
       {.code = "cannot-write",
@@ -24,8 +24,6 @@ namespace {
            "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
        .file = path.string()});
 }
-
-}  // namespace
 
 SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
   std::error_code error;
@@ -47,6 +45,12 @@ SafeFile::~SafeFile() {
 }
 
 void SafeFile::keep() {
+  // some file systems find out only now that there is no room
+  const int  descriptor = ::open(temporary_.c_str(), O_RDONLY | O_CLOEXEC);
+  const bool is_written = descriptor >= 0 && (::fsync(descriptor) == 0 || errno == EINVAL);
+  const int  why        = errno;
+  if (descriptor >= 0) ::close(descriptor);
+  if (!is_written) cannot_write(target_, std::strerror(why));
   std::error_code error;
   std::filesystem::rename(temporary_, target_, error);
   if (error) cannot_write(target_, error.message());

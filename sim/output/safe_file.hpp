@@ -8,6 +8,9 @@
 /// Result files that are whole or absent: written beside their place under a temporary name, then renamed.
 namespace arris {
 
+/// Throws Error (Exit::usage, "cannot-write") with the reason.
+[[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why);
+
 class SafeFile {
  public:
   /// Chooses a temporary name in the folder of `target`. Throws Error (Exit::usage, "cannot-write") when that folder

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/output/columns.hpp"
+#include "sim/studies/stop.hpp"
 
 /// What there is to keep of a simulation, once: groups with axes and the columns of columns.hpp along them
 /// (simulation_hdf5.hpp lists them). HDF5 files and Python are both made from it.
@@ -34,6 +35,7 @@ void put_simulation(const Group& root, const SimulationResult& result,
   put_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
   const Group edges = root.group("edge");
   for (const EdgeResult& edge : result.edges) {
+    stop_if_wished();
     const Group group = edges.group(edge.name);
     put_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
     put_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");

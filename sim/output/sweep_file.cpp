@@ -280,18 +280,37 @@ SweepBlock SweepFile::get(std::size_t chunk) const {
 }
 
 void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
-  write_answer(file_->root(), answer, failures);
-  file_->root().flush();
   map_.reset();
+  file_->finish();
   file_.reset();
-  std::error_code error;
-  fs::rename(part_, out_, error);
-  if (error) {
-    throw Error(Exit::usage, {.code = "cannot-write",
-                              .what = "the finished sweep cannot be given its name: " + error.message(),
-                              .next = fmt::format("It is complete in {}.", part_.string()),
-                              .file = out_.string()});
+  // the answer changes the file's own order, and half of that would spoil it: so it goes into a copy
+  try {
+    SafeFile        whole(out_);
+    std::error_code error;
+    fs::copy_file(part_, whole.temporary(), fs::copy_options::overwrite_existing, error);
+    if (error) {
+      // the library calls it an input/output error where the room ran out half way
+      std::error_code unknown;
+      const auto      room = fs::space(whole.temporary().parent_path() / ".", unknown).available;
+      cannot_write(out_, !unknown && room < fs::file_size(part_, unknown)
+                             ? std::make_error_code(std::errc::no_space_on_device).message()
+                             : error.message());
+    }
+    Hdf5Editor copy(whole.temporary());
+    write_answer(copy.root(), answer, failures);
+    copy.finish();
+    whole.keep();
+  } catch (const Error& fault) {
+    throw Error(fault.exit(),
+                {.code = "cannot-write",
+                 .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
+                 .next = fmt::format("All of it is kept in {}: make room for it once more, and give the same command "
+                                     "again.",
+                                     part_.string()),
+                 .file = out_.string()});
   }
+  std::error_code unimportant;
+  fs::remove(part_, unimportant);
 }
 
 SweepShards::SweepShards(const std::vector<fs::path>& files) {

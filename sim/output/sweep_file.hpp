@@ -18,7 +18,8 @@
 /// `xarray.open_dataset("sweep.h5", group="map", engine="h5netcdf")` opens it.
 ///
 /// While it runs the file is called FILE.part. A sweep that was killed leaves it behind, and the same sweep finds it and
-/// goes on: a chunk counts as done when its status is written, which happens after its numbers are.
+/// goes on: a chunk counts as done when its status is written, which happens after its numbers are. When all are done, a copy
+/// of it takes the answer and the name; so much room must be left.
 namespace arris {
 
 class SweepFile : public SweepStore {
@@ -33,7 +34,7 @@ class SweepFile : public SweepStore {
   [[nodiscard]] bool        has(std::size_t chunk) const override { return done_[chunk]; }
   void                      put(std::size_t chunk, const SweepBlock& block) override;
   [[nodiscard]] SweepBlock  get(std::size_t chunk) const override;
-  /// Adds the answer and gives the file its name.
+  /// Adds the answer, in a copy, and gives that its name.
   void finish(const Answer& answer, const SweepFailures& failures);
 
  private:

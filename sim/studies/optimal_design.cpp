@@ -10,6 +10,8 @@
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/uniform_int_distribution.hpp>
 
+#include "sim/studies/stop.hpp"
+
 namespace arris {
 namespace {
 
@@ -104,6 +106,7 @@ class Exchange {
       }
       std::vector<int> trial = rows;
       for (std::size_t i = problem_.fixed.size(); i < rows.size(); ++i) {
+        stop_if_wished();
         if (problem_.unit[static_cast<std::size_t>(rows[i])] != static_cast<int>(u)) continue;
         for (const int c : of_unit_[u]) {
           if (c == rows[i]) continue;

@@ -55,7 +55,7 @@ def _steps(steps: Sequence[AnyStep]) -> str:
     return "steps = [\n" + "".join(f"  {step.to_inline()},\n" for step in steps) + "]\n"
 
 
-_SINGLE = ("tester", "scatter", "coefficients", "numerics", "output", "fit", "workshop")
+_SINGLE = ("tester", "scatter", "coefficients", "numerics", "output", "computer", "fit", "workshop")
 _NAMED = ("steel", "family", "medium", "backing", "compound", "wood", "filament", "tool", "price", "limit")
 
 
@@ -75,7 +75,7 @@ class Configuration:
         Steps that several edges follow.
     edge : dict of str to Edge
         The edges to be simulated; at least one.
-    tester, scatter, coefficients, numerics, output, fit, workshop : table, optional
+    tester, scatter, coefficients, numerics, output, computer, fit, workshop : table, optional
         Tables that stand once.
     wear : dict, optional
         Keys of ``[wear]``: ``{"law": "power", ...}``, or a formula and its parameters.
@@ -114,6 +114,7 @@ class Configuration:
     coefficients: Optional[tables.Coefficients] = None
     numerics: Optional[tables.Numerics] = None
     output: Optional[tables.Output] = None
+    computer: Optional[tables.Computer] = None
     fit: Optional[tables.Fit] = None
     workshop: Optional[tables.Workshop] = None
     wear: Mapping[str, Any] = dataclasses.field(default_factory=dict)

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include "sim/diagnostic.hpp"
+#include "sim/studies/stop.hpp"
+
+/// The program is asked to stop: by Ctrl-C (SIGINT), or by the clock where `[computer] most_time_h` is over. Work ends with
+/// Stopped (stop.hpp), and whoever keeps a part of it says so.
+namespace arris::cli {
+
+/// The wish that Ctrl-C makes. From now on it does; a second Ctrl-C ends the program on the spot, as it does by itself.
+[[nodiscard]] const StopWish* stop_on_signals();
+
+/// Work is to stop so many hours from now.
+void stop_after_hours(double hours);
+
+/// From now on the program can have no more memory than so many megabytes, save under a sanitizer, which needs its own: an
+/// attempt ends with std::bad_alloc.
+void limit_memory(double megabytes);
+/// As it was set last.
+[[nodiscard]] double memory_limit_MB();
+
+/// Says on standard error that the work was stopped, by what, and in the words of `kept` what there is of it and how to go
+/// on. Returns the exit code of that.
+Exit stopped(const std::string& kept);
+
+}  // namespace arris::cli

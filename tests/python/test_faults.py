@@ -1,0 +1,509 @@
+# SPDX-License-Identifier: MIT
+"""The program is killed, stopped, left without room, and run twice at a time; what it had made stays whole."""
+
+import hashlib
+import json
+import math
+import os
+import pathlib
+import random
+import re
+import resource
+import shutil
+import signal
+import subprocess
+import time
+
+import h5py
+import pytest
+
+PROGRAM = os.environ["ARRIS_PROGRAM"]
+SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
+YARD = SOURCE / "configs" / "boatyard"
+KILLS = 50
+
+# invented, as its readings are: two irons of a tool room that is not there, and as little work as a whole study can be
+SHOP = """
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[output]
+reading_limit_gf = 250
+[edge.A]
+tool = "iron"
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 60 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
+  { read = "new", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+[edge.B]
+tool = "iron"
+steps = [
+  { hone = "soft waterstone, JIS #4000", strokes = 60 },
+  { read = "new", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+"""
+FITTED = SHOP + """
+[fit]
+starts = 1
+free = ["tester.slope_N_per_um"]
+[readings]
+file = "r.csv"
+"""
+SWEEP = ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:800", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
+STUDY = ["study", "fitted.toml", "--draws", "20", "--threads", "1", "--quiet", "--out", "made"]
+STAGES = ["simulate.h5", "fit.h5", "forecast.h5", "compare.h5", "soft-strop.h5"]
+
+
+def run(folder, words, **more):
+    return subprocess.run([PROGRAM, *words], cwd=folder, capture_output=True, text=True, **more)
+
+
+def done(folder, words):
+    outcome = run(folder, words)
+    assert outcome.returncode == 0, outcome.stderr
+    return outcome
+
+
+def begun(folder, words):
+    return subprocess.Popen([PROGRAM, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+@pytest.fixture
+def shop(tmp_path):
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "fitted.toml").write_text(FITTED)
+    done(tmp_path, ["simulate", "shop.toml", "--quiet", "--seed", "3", "--invent-readings", "r.csv"])
+    return tmp_path
+
+
+def names(folder):
+    return sorted(entry.name for entry in folder.iterdir())
+
+
+def content(path):
+    """All of a result file to the last bit, but for the hour at which it was made."""
+    found = {}
+
+    def add(name, node):
+        for key, value in node.attrs.items():
+            if key not in ("started", "history", "DIMENSION_LIST", "REFERENCE_LIST"):  # the last two refer to places in the file
+                found[f"{name}@{key}"] = value if isinstance(value, str) else value.tobytes()
+        if isinstance(node, h5py.Dataset):
+            found[name] = (node.shape, node.asstr()[()].tolist() if h5py.check_string_dtype(node.dtype) else node[()].tobytes())
+
+    with h5py.File(path) as file:
+        add("/", file)
+        file.visititems(add)
+    return found
+
+
+def without_hours(path):
+    return re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", "", path.read_text())
+
+
+def killed(folder, words, delay):
+    """Whether SIGKILL came before the end."""
+    program = begun(folder, words)
+    try:
+        program.wait(delay)
+    except subprocess.TimeoutExpired:
+        program.send_signal(signal.SIGKILL)
+    program.communicate()
+    assert program.returncode in (0, -signal.SIGKILL)
+    return program.returncode != 0
+
+
+def delays(seed, whole_s):
+    """Early and late moments alike, so that short stages and long ones are hit: even on a log scale."""
+    draw = random.Random(seed)
+    return [whole_s * math.exp(draw.uniform(math.log(0.05), math.log(1.4))) for _ in range(KILLS)]
+
+
+def test_a_sweep_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(shop):
+    done(shop, [*SWEEP, "--at", "after step 1"])  # an earlier sweep, another one, under the same name
+    earlier = (shop / "s.h5").read_bytes()
+    elsewhere = shop / "undisturbed"
+    elsewhere.mkdir()
+    shutil.copy(shop / "shop.toml", elsewhere)
+    began = time.monotonic()
+    done(elsewhere, SWEEP)
+    whole_s = time.monotonic() - began
+    wanted = content(elsewhere / "s.h5")
+
+    kills = finished = parts = 0
+    for delay in delays(8, whole_s):
+        if killed(shop, SWEEP, delay):
+            kills += 1
+            if (shop / "s.h5.part").exists():  # what is there can be read, and says how much of it is done
+                parts += 1
+                with h5py.File(shop / "s.h5.part") as file:
+                    assert file.attrs["kind"] == "sweep"
+        if (shop / "s.h5").read_bytes() == earlier:
+            continue
+        # it came to its end: the same as if nothing had happened
+        finished += 1
+        assert not (shop / "s.h5.part").exists()
+        assert content(shop / "s.h5") == wanted
+        (shop / "s.h5").write_bytes(earlier)
+    assert kills > KILLS // 2 and parts > KILLS // 4
+    done(shop, SWEEP)
+    assert content(shop / "s.h5") == wanted
+    with h5py.File(shop / "s.h5") as file:
+        assert file["map/status"].shape == (800, 100) and (file["map/status"][()] == 0).all()
+    assert names(shop) == ["fitted.toml", "r.csv", "s.h5", "shop.toml", "undisturbed"]
+
+
+def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(shop):
+    elsewhere = shop / "undisturbed"
+    elsewhere.mkdir()
+    for file in ("fitted.toml", "r.csv"):
+        shutil.copy(shop / file, elsewhere)
+    began = time.monotonic()
+    done(elsewhere, STUDY)
+    whole_s = time.monotonic() - began
+    reference = elsewhere / "made"
+    assert names(reference) == sorted([*STAGES, "fitted.toml", "report.html", "study.json"])
+
+    # an earlier study, with another limit: of the fit the same, of what follows another
+    done(shop, [*STUDY, "--limit", "200"])
+    made = shop / "made"
+    wanted = {name: content(reference / name) for name in STAGES}
+    earlier = {name: content(made / name) for name in STAGES}
+    pages = {without_hours(made / "report.html"), without_hours(reference / "report.html")}
+    assert len(pages) == 2
+
+    shutil.copytree(made, shop / "before")
+    (made / "study.json").unlink()
+
+    kills = 0
+    seen = set()
+    for delay in delays(9, whole_s):
+        is_killed = killed(shop, STUDY, delay)
+        kills += is_killed
+        for name in STAGES:
+            there = content(made / name)
+            assert there == wanted[name] or there == earlier[name], name
+            seen.add((name, there == wanted[name]))
+        assert without_hours(made / "report.html") in pages
+        assert (made / "fitted.toml").read_text() == (reference / "fitted.toml").read_text()
+        if not is_killed:  # from the earlier study once more, and nothing known of how it was made
+            shutil.rmtree(made)
+            shutil.copytree(shop / "before", made)
+            (made / "study.json").unlink()
+    assert kills > KILLS // 2
+    assert ("forecast.h5", False) in seen and ("forecast.h5", True) in seen
+    done(shop, STUDY)
+    assert names(made) == names(reference)
+    for name in STAGES:
+        assert content(made / name) == wanted[name], name
+    assert without_hours(made / "report.html") == without_hours(reference / "report.html")
+    record = json.loads((made / "study.json").read_text())["stages"]
+    assert sorted(file for stage in record.values() for file in stage["files"]) == sorted([*STAGES, "fitted.toml"])
+    for stage in record.values():
+        for file, sha1 in stage["files"].items():
+            assert hashlib.sha1((made / file).read_bytes()).hexdigest() == sha1
+
+
+def test_a_study_says_what_it_takes_over_and_what_it_makes_anew(shop):
+    words = [word for word in STUDY if word != "--quiet"]
+    assert "Taken over" not in done(shop, words).stderr
+    first = {name: (shop / "made" / name).read_bytes() for name in STAGES}
+    again = done(shop, words).stderr
+    assert again.count("Taken over") == len(STAGES)
+    assert "made anew" not in again
+    assert {name: (shop / "made" / name).read_bytes() for name in STAGES} == first
+
+    # another limit touches only what asks for it
+    other = done(shop, [*words, "--limit", "200"]).stderr
+    assert other.count("Taken over") == 3 and other.count("made anew: it is asked with other options") == 2
+    # a file that somebody changed is not trusted, nor is what rested on it
+    with h5py.File(shop / "made/fit.h5", "a") as file:
+        file.attrs["headline"] = "a fit that was not"
+    spoilt = done(shop, [*words, "--limit", "200"]).stderr
+    assert "made anew: fit.h5 was changed since" in spoilt
+    assert spoilt.count("made anew: an earlier stage was made anew") == 2
+    assert content(shop / "made/fit.h5")["/@headline"] != "a fit that was not"
+    (shop / "made/compare.h5").unlink()
+    assert "made anew: compare.h5 is no longer there" in done(shop, [*words, "--limit", "200"]).stderr
+    # readings
+    with open(shop / "r.csv", "a") as file:
+        file.write("B,worn,,171,3,A,lot 2,,\n")
+    assert done(shop, words).stderr.count("made anew: the readings have changed") == len(STAGES)
+    assert done(shop, [*words, "--anew"]).stderr.count("Taken over") == 0
+    # a record that is none is no reason to trust anything
+    (shop / "made/study.json").write_text('{"stages": {"fit": {"made": 1, "exit": "0", "basis": [], "files": {}}}}')
+    assert "Taken over" not in done(shop, words).stderr
+
+    # what has no place any more does not stay behind
+    (shop / "fitted.toml").write_text(SHOP)
+    left = done(shop, words).stderr
+    assert "left out: the configuration names no readings" in left
+    assert not (shop / "made/fit.h5").exists() and not (shop / "made/fitted.toml").exists()
+
+
+def test_two_processes_do_not_write_one_file(shop):
+    first = begun(shop, SWEEP)
+    for _ in range(500):
+        if (shop / "s.h5.part").exists():
+            break
+        time.sleep(0.01)
+    os.kill(first.pid, signal.SIGSTOP)  # so that it holds on
+    try:
+        for words in (SWEEP, ["simulate", "shop.toml", "--out", "s.h5"], ["simulate", "shop.toml", "--csv", "./s.h5"]):
+            second = run(shop, words)
+            assert second.returncode == 2
+            assert "another process is writing this file: process " in second.stderr
+            assert f"process {first.pid}, arris sweep shop.toml" in second.stderr and "[in-use]" in second.stderr
+            assert second.stdout == ""
+    finally:
+        os.kill(first.pid, signal.SIGCONT)
+    first.communicate()
+    assert first.returncode == 0
+    assert names(shop) == ["fitted.toml", "r.csv", "s.h5", "shop.toml"]
+
+    study = begun(shop, STUDY)
+    for _ in range(500):
+        if (shop / "made/.fit.h5.lock").exists():
+            break
+        time.sleep(0.01)
+    os.kill(study.pid, signal.SIGSTOP)
+    try:
+        assert run(shop, STUDY).returncode == 2
+        assert "[in-use]" in run(shop, ["fit", "fitted.toml", "--out", "made/fit.h5"]).stderr
+    finally:
+        os.kill(study.pid, signal.SIGCONT)
+    study.communicate()
+    assert study.returncode == 0
+
+    # whoever held it is dead: nobody waits, and what it left is cleared away
+    dead = begun(shop, SWEEP)
+    for _ in range(500):
+        if (shop / ".s.h5.lock").exists():
+            break
+        time.sleep(0.001)
+    dead.kill()
+    dead.communicate()
+    (shop / f".s.h5.{dead.pid}.part").write_text("half a file")
+    done(shop, SWEEP)
+    assert names(shop) == ["fitted.toml", "made", "r.csv", "s.h5", "shop.toml"]
+
+
+def interrupted(folder, words, when, after_s=0.0):
+    program = begun(folder, words)
+    for _ in range(3000):
+        if when() or program.poll() is not None:
+            break
+        time.sleep(0.01)
+    time.sleep(after_s)
+    program.send_signal(signal.SIGINT)
+    out, err = program.communicate(timeout=120)
+    return program.returncode, out, err
+
+
+def test_a_sweep_that_is_stopped_keeps_its_blocks(shop):
+    code, out, err = interrupted(shop, SWEEP, lambda: (shop / "s.h5.part").exists(), 0.05)
+    assert code == 130 and out == ""
+    assert re.fullmatch(r"stopped as asked: \d+ of \d+ blocks are kept in s\.h5\.part; the same command goes on with them\.\n", " ".join(err.split()) + "\n")
+    assert names(shop) == ["fitted.toml", "r.csv", "s.h5.part", "shop.toml"]
+    done(shop, SWEEP)
+
+
+def test_a_study_that_is_stopped_keeps_its_stages(shop):
+    code, out, err = interrupted(shop, STUDY, lambda: (shop / "made/simulate.h5").exists(), 0.1)
+    assert code == 130 and out == ""
+    assert " ".join(err.split()).startswith("stopped as asked: simulate.h5 ")
+    assert "in made; the same command takes them over and goes on." in " ".join(err.split())
+    assert "Taken over" in done(shop, [word for word in STUDY if word != "--quiet"]).stderr
+
+
+# each long enough to be stopped in the middle
+LONG = {
+    "simulate": ["simulate", "many.toml"],
+    "check": ["check", "many.toml"],
+    "fit": ["fit", "boatyard.toml", "--draws", "100000"],
+    "weigh": ["weigh", "boatyard.toml"],
+    "forecast": ["forecast", "boatyard.toml", "--members", "100000"],
+    "compare": ["compare", "boatyard.toml", "--members", "100000"],
+    "upkeep": ["upkeep", "boatyard.toml", "--members", "100000"],
+    "plan": ["plan", "boatyard.toml"],
+    "gauge": ["gauge", "many.csv"],
+    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.drape=0.005:0.02:3000", "--over", "step.1.strokes=20:80:3000"],
+}
+
+
+@pytest.mark.parametrize("command", LONG)
+def test_every_long_command_hears_ctrl_c(command, tmp_path):
+    for file in ("boatyard.toml", "readings.csv"):
+        shutil.copy(YARD / file, tmp_path)
+    if "many.toml" in LONG[command]:
+        edges = "".join(f'[edge.E{i}]\ntool = "iron"\nsteps = [ {{ hone = "soft waterstone, JIS #1000", strokes = 60 }}, {{ cut = "teak", passes = 60 }} ]\n' for i in range(60000))
+        (tmp_path / "many.toml").write_text(SHOP + edges)
+    if "many.csv" in LONG[command]:
+        draw = random.Random(1)
+        rows = (f"{i},{o},{1000 * math.exp(draw.gauss(0, 0.2)):.1f}" for i in range(100000) for o in "KM" for _ in "12")
+        (tmp_path / "many.csv").write_text("part,operator,reading_gf\n" + "\n".join(rows) + "\n")
+    earlier = "an earlier result"
+    (tmp_path / "out.h5").write_text(earlier)
+    before = names(tmp_path)
+    out = [] if command == "check" else ["--quiet", "--threads", "1", "--out", "out.h5"]
+    began = time.monotonic()
+    code, _, err = interrupted(tmp_path, [*LONG[command], *out], lambda: time.monotonic() - began > 0.4)
+    waited = time.monotonic() - began
+    assert code == 130, err
+    assert "stopped as asked" in err
+    if command == "sweep":
+        (tmp_path / "out.h5.part").unlink()
+    assert names(tmp_path) == before
+    assert (tmp_path / "out.h5").read_text() == earlier
+    # a person waits that long for a program to hear; a sanitizer makes it several times as slow
+    assert waited < 10
+
+
+# ---- no room, no permission, files that vanish ----
+
+GROWING = {
+    "out": ["simulate", "boatyard.toml", "--quiet", "--out", "{}"],
+    "csv": ["simulate", "boatyard.toml", "--quiet", "--csv", "{}"],
+    "json": ["simulate", "boatyard.toml", "--quiet", "--json", "{}"],
+    "answer": ["gauge", "boatyard.toml", "--quiet", "--out", "{}"],
+    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.drape=0.005:0.02:300", "--over", "step.1.strokes=20:80:200", "--quiet", "--out", "{}"],
+    "report": ["report", "simulate.h5", "--quiet", "--out", "{}"],
+}
+
+
+@pytest.fixture
+def yard(tmp_path):
+    for file in ("boatyard.toml", "readings.csv"):
+        shutil.copy(YARD / file, tmp_path)
+    done(tmp_path, ["simulate", "boatyard.toml", "--quiet", "--out", "simulate.h5"])
+    return tmp_path
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A file system in memory, of so many kB; only root can make one."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    mounted = []
+
+    def make(kilobytes):
+        mount = ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k" + (",remount" if mounted else ""), "tmpfs", place]
+        if os.geteuid() != 0 or subprocess.run(mount, capture_output=True).returncode != 0:
+            pytest.skip("no file system can be mounted here")
+        mounted.append(place)
+        return place
+
+    yield make
+    if mounted:
+        subprocess.run(["umount", place], check=True)
+
+
+@pytest.mark.parametrize("kilobytes", [1, 40])
+@pytest.mark.parametrize("kind", GROWING)
+def test_a_file_that_may_not_grow_is_an_error_and_leaves_the_earlier_one(yard, kind, kilobytes):
+    """As on a full disk, in every kind of file, at its first bytes and further on; no right of root is needed."""
+    (yard / "r.out").write_text("earlier")
+    before = names(yard)
+    words = [word.format("r.out") if kind != "report" else word.format("r.html") for word in GROWING[kind]]
+    outcome = run(yard, words, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024 * kilobytes,) * 2))
+    if kind == "answer" and kilobytes == 40 and outcome.returncode == 0:
+        return  # it is smaller than that
+    assert outcome.returncode == 2, outcome.stderr
+    assert "cannot be written: File too large [cannot-write]" in outcome.stderr and len(outcome.stderr.splitlines()) == 2
+    assert names(yard) == before
+    assert (yard / "r.out").read_text() == "earlier"
+
+
+@pytest.mark.parametrize("kind", GROWING)
+def test_a_full_disk_is_an_error_and_leaves_the_earlier_file(yard, small_disk, kind):
+    place = small_disk(28)
+    (place / "r.out").write_text("earlier")
+    words = [word.format("disk/r.out") if kind != "report" else word.format("disk/r.html") for word in GROWING[kind]]
+    outcome = run(yard, words)
+    assert outcome.returncode == 2, outcome.stderr
+    assert "cannot be written: No space left on device [cannot-write]" in outcome.stderr
+    assert names(place) == ["r.out"]
+    assert (place / "r.out").read_text() == "earlier"
+
+
+def test_a_sweep_that_has_no_room_for_its_answer_keeps_its_numbers(yard, small_disk):
+    place = small_disk(1500)  # for the numbers, about a megabyte, and not for a copy of them
+    words = [word.format("disk/s.h5") for word in GROWING["sweep"]]
+    outcome = run(yard, words)
+    assert outcome.returncode == 2
+    assert "the sweep is done, but not in its place: the result cannot be written: No space left on device" in outcome.stderr
+    assert "All of it is kept in disk/s.h5.part" in outcome.stderr
+    assert names(place) == ["s.h5.part"]
+    small_disk(8000)
+    again = done(yard, [word for word in words if word != "--quiet"])
+    assert "75 of 75 blocks are done already" in again.stderr
+    elsewhere = yard / "elsewhere.h5"
+    done(yard, [word.replace("disk/s.h5", "elsewhere.h5") for word in words])
+    wanted, got = content(elsewhere), content(place / "s.h5")
+    differing = {key for key in wanted.keys() | got.keys() if wanted.get(key) != got.get(key)}
+    assert differing == {"/@command"}
+
+
+def test_a_study_without_room_keeps_the_stages_that_stand(shop):
+    done(shop, STUDY)
+    before = {name: (shop / "made" / name).read_bytes() for name in names(shop / "made")}
+    limit = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024 * 40,) * 2)
+    outcome = run(shop, [*STUDY, "--anew"], preexec_fn=limit)
+    assert outcome.returncode == 2 and "File too large" in outcome.stderr and "making-" not in outcome.stderr
+    assert {name: (shop / "made" / name).read_bytes() for name in names(shop / "made")} == before
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_the_work(yard, small_disk):
+    if os.geteuid() == 0:
+        place = small_disk(4000)
+        subprocess.run(["mount", "-o", "remount,ro", place], check=True)
+    else:
+        place = yard / "disk"
+        place.mkdir(exist_ok=True)
+        place.chmod(0o500)
+    began = time.monotonic()
+    for words in (["fit", "boatyard.toml", "--out", "disk/f.h5"], ["fit", "boatyard.toml", "--fitted", "disk/f.toml"], ["sweep", "boatyard.toml", "--question", "soft-strop", "--out", "disk/s.h5"], ["study", "boatyard.toml", "--out", "disk"], ["study", "boatyard.toml", "--out", "disk/made"]):
+        outcome = run(yard, words)
+        assert outcome.returncode == 2 and "[cannot-write]" in outcome.stderr, outcome.stderr
+        assert outcome.stdout == ""
+    assert time.monotonic() - began < 20  # a fit alone takes minutes
+    assert names(place) == []
+
+
+def test_files_that_vanish_are_told(shop):
+    # the folder of the result, while the work goes on
+    (shop / "there").mkdir()
+    sweep = begun(shop, [*SWEEP[:-1], "there/s.h5"])
+    for _ in range(500):
+        if (shop / "there/s.h5.part").exists():
+            break
+        time.sleep(0.01)
+    os.kill(sweep.pid, signal.SIGSTOP)
+    shutil.rmtree(shop / "there")
+    os.kill(sweep.pid, signal.SIGCONT)
+    _, err = sweep.communicate()
+    assert sweep.returncode == 2
+    assert "there is no folder there" in err and "[cannot-write]" in err
+
+    # readings, while a study goes on
+    study = begun(shop, STUDY)
+    for _ in range(500):
+        if (shop / "made/.fit.h5.lock").exists():
+            break
+        time.sleep(0.002)
+    os.kill(study.pid, signal.SIGSTOP)
+    (shop / "r.csv").rename(shop / "r.away")
+    os.kill(study.pid, signal.SIGCONT)
+    _, err = study.communicate()
+    assert study.returncode == 3, err
+    assert "r.csv" in err and ("[no-such-file]" in err or "[changed-meanwhile]" in err)
+    (shop / "r.away").rename(shop / "r.csv")
+    done(shop, STUDY)
