@@ -6,6 +6,7 @@ Reduced curves are those of the program itself (stropping with scratches, carbid
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import math
 import multiprocessing
@@ -23,6 +24,8 @@ from validation.outside import HERE, Place  # noqa: E402
 from validation.profile.outline import Outline  # noqa: E402
 from validation.profile.strop import Pad, kernel, press, strop  # noqa: E402
 from validation.profile.wood import Wood, crushing_per_radius, cut  # noqa: E402
+
+CALIBRATION = HERE.parent / "configs/calibration"
 
 SOURCE = "finer model, validation/profile"
 FORCE, WIDTH = 10.0, 50.0  # N, mm
@@ -117,6 +120,15 @@ def tip_load(case: StropCase, pad: Pad, tilt_deg: float) -> float:
 
 
 # ---- the program's own curves --------------------------------------------------------------------------------------------
+
+
+def soft_strop_fact(arris: Any, drape: float) -> tuple[float, float, float]:
+    """The reading after a soft strop with this drape (gf), what the trade says of it (gf), and its spread (a share)."""
+    campaign = arris.load(CALIBRATION / "calibration.toml")
+    steps = arris.simulate(campaign.with_values({"coefficients.drape": drape})).steps("soft strop")
+    with open(CALIBRATION / "facts.csv", encoding="utf-8") as facts:
+        fact = next(row for row in csv.DictReader(line for line in facts if not line.startswith("#")) if row["edge"] == "soft strop")
+    return float(steps["reading_after_gf"][-1]), float(fact["reading_gf"]), float(fact["reading_cv"])
 
 
 def strop_campaign(arris: Any, case: StropCase) -> Any:
@@ -475,6 +487,7 @@ def sections(place: Place) -> list[Section]:
         ["wear.parting_um2_per_m / (2·wear.crushing_um_per_m), in µm", f"{now_split:.3g}", f"{split:.2g}", f"×/÷ {split_spread:.2f}, and ×/÷ 2 for the fracture energy", "computed",
          "the radius at which both loads wear alike; rests on Janka pressure and on a fracture energy from memory. With 30 % of the parting on the faces hardly any crushing is left"],
     ]
+    told, fact, believed = soft_strop_fact(arris, drape)
     text = [
         "The laws of stropping and of wear in wood have one number for an apex, its radius. The finer model has an outline of some 200 points, and "
         "takes steel off it where it is pressed: an elastic layer on the outline for strops (boundary elements; half-plane for short, springs for long "
@@ -486,8 +499,9 @@ def sections(place: Place) -> list[Section]:
         "met at a scale of 1 µm; at 0.5 or 2 µm it would count about half or twice as much. The fall is several times faster than even removal, and on hard pads the equivalent radius goes down again as the land wears in. "
         f"Across pads the settled radius grows as the sink to the power {slope:.2f}, where the law has 1.",
         f"**What became of it in the defaults.** The computed drape and the computed split of the load in wood, with their spreads, are the priors of the calibration (configs/calibration), which then hears the facts "
-        "of the trade; the defaults are what both come to. The split is taken as computed: the facts say nothing against it. The drape is not: to hold it at the computed value would put a thick soft strop at 230 gf where the trade "
-        "says 120, eight times the spread in which that is believed, so the default is some four times less, and its prior is wide enough to hold both. The exponent is hardly told by the finer model, and stays at 2, within what it allows. "
+        "of the trade; the defaults are what both come to. The split is taken as computed: the facts say nothing against it. The drape is not: the computed value would put an edge off a soft strop at "
+        f"{told:.0f} gf where the trade says {fact:.0f}, {math.log(told / fact) / believed:.0f} times the spread in which that is believed, so the default is less, and its prior is wide enough to hold both. "
+        "The exponent is hardly told by the finer model, and stays at 2, within what it allows. "
         f"The drape with half and twice the strength of the soft pad: {other_strengths[0]:.4f} and {other_strengths[1]:.4f}.",
     ]
     tables = [
