@@ -144,8 +144,9 @@ class AbrasionKernel {
     dy[0]        = c(Task::fall) * p.depth_rate * laws::HoningFloor<T>::distance_of(both * share);
     if constexpr (N > 1) {
       const T strokes = p.fresh_strokes * (both * times_goal);
-      dy[1] =
-          c(Task::growth) * p.depth_rate * laws::burr_opening_at(times_goal) - c(Task::loss) * strokes * y[1];
+      dy[1]           = c(Task::growth) * p.depth_rate *
+                  of_one(times_goal, [](const auto& x) { return laws::burr_opening_at(x); }) -
+              c(Task::loss) * strokes * y[1];
       dy[2] = -strokes * y[2] * c(Task::glaze_rate);
       if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Task::own_floor));
     }
