@@ -113,8 +113,9 @@ TEST_CASE(
   for (std::size_t m = 0; m < models.size(); ++m) {
     const auto alone = in_one(m, 1).front();
     Sights     scalar(12);
-    const auto failed = tree.run(
-        models[m], {}, 1, [&](std::size_t place, const auto& state, const auto&) { scalar[place] = state; });
+    const auto failed = run_one(
+        tree, models[m], InstructionSet::none,
+        [&](std::size_t, std::size_t place, const auto& state, const auto&) { scalar[place] = state; });
     REQUIRE(failed.plan == -1);
     for (std::size_t place = 0; place < 12; ++place) {
       CAPTURE(m, place);

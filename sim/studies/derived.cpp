@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <set>
 
 #include <boost/math/interpolators/pchip.hpp>
@@ -14,7 +15,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/integrate/jet.hpp"
-#include "sim/integrate/run.hpp"
+#include "sim/integrate/lanes.hpp"
 #include "sim/read_number.hpp"
 #include "sim/studies/life.hpp"
 #include "sim/studies/readings.hpp"
@@ -233,10 +234,7 @@ bool DerivedModel::set(const Eigen::VectorXd& u) {
   return true;
 }
 
-double DerivedModel::passes() {
-  const std::vector<double> grid = passes_grid(farthest_passes, grid_points);
-  Seen<double>              seen;
-  if (!see(model_, plan_, plan_.steps.size() - 1, grid, seen)) return not_given;
+double DerivedModel::passes_of(const std::vector<double>& grid, Seen<double>& seen) const {
   auto                                                   x1 = grid, x2 = grid;
   boost::math::interpolators::pchip<std::vector<double>> radius(std::move(x1), std::move(seen.radius)),
       burr(std::move(x2), std::move(seen.burr));
@@ -244,13 +242,52 @@ double DerivedModel::passes() {
   return passes_to_limit(grid, reading, laws::in_gram_force(quantity_.limit_N));
 }
 
-double DerivedModel::value(const Eigen::VectorXd& u) {
-  if (!set(u)) return not_given;
-  if (quantity_.kind == DerivedKind::passes_to_limit) return passes();
-  Seen<double> seen;
-  if (!see(model_, plan_, static_cast<std::size_t>(quantity_.moment.step), {quantity_.moment.count}, seen))
-    return not_given;
-  return of<double>(model_, seen.radius.front(), seen.burr.front());
+double DerivedModel::passes() {
+  const std::vector<double> grid = passes_grid(farthest_passes, grid_points);
+  Seen<double>              seen;
+  if (!see(model_, plan_, plan_.steps.size() - 1, grid, seen)) return not_given;
+  return passes_of(grid, seen);
+}
+
+double DerivedModel::value(const Eigen::VectorXd& u) { return values(u).front(); }
+
+std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
+  const bool                of_life = quantity_.kind == DerivedKind::passes_to_limit;
+  const std::vector<double> counts =
+      of_life ? passes_grid(farthest_passes, grid_points) : std::vector<double>{quantity_.moment.count};
+  const std::size_t step = of_life ? plan_.steps.size() - 1 : static_cast<std::size_t>(quantity_.moment.step);
+  std::vector<double>       out(static_cast<std::size_t>(u.cols()), not_given);
+  std::vector<Eigen::Index> possible;
+  for (Eigen::Index c = 0; c < u.cols(); ++c) {
+    if (set(u.col(c))) possible.push_back(c);
+  }
+  std::vector<Seen<double>> seen(possible.size());
+  class Columns             final : public HistoryBatch {
+   public:
+    std::function<const Model<double>&(std::size_t)> model_at;
+    const EdgePlan*                                  edge = nullptr;
+    std::vector<Sight<double>>                       sights;
+    [[nodiscard]] std::size_t                        size() const override { return sights.size(); }
+    const Model<double>&                             model(std::size_t i) override { return model_at(i); }
+    const EdgePlan&                                  plan(std::size_t) override { return *edge; }
+    HistoryObserver<double>&                         observer(std::size_t i) override { return sights[i]; }
+  } columns;
+  columns.model_at = [&](std::size_t k) -> const Model<double>& {
+    (void)set(u.col(possible[k]));
+    return model_;
+  };
+  columns.edge = &plan_;
+  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, s.radius, s.burr);
+  std::vector<LaneResult> results;
+  run_batch(columns, tolerances_of(scenario_), results);
+  for (std::size_t k = 0; k < possible.size(); ++k) {
+    if (!results[k].status.usable()) continue;
+    (void)set(u.col(possible[k]));
+    out[static_cast<std::size_t>(possible[k])] =
+        of_life ? passes_of(counts, seen[k])
+                : of<double>(model_, seen[k].radius.front(), seen[k].burr.front());
+  }
+  return out;
 }
 
 bool DerivedModel::log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes) {

@@ -52,6 +52,8 @@ class DerivedModel {
   /// In the unit of the quantity; NaN where the history fails, 0 or infinity for an edge that is too dull from the start or
   /// outlasts what is looked at.
   [[nodiscard]] double value(const Eigen::VectorXd& u);
+  /// The same at each column of u (P × n), the histories run together in lanes (lanes.hpp): to their tolerance.
+  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u);
 
   /// Its logarithm and the slopes of that against u (P), by exact derivatives. False where there is no finite number.
   [[nodiscard]] bool log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes);
@@ -71,6 +73,8 @@ class DerivedModel {
   [[nodiscard]] T      of(const Model<T>& model, const T& radius, const T& burr) const;
   [[nodiscard]] bool   set(const Eigen::VectorXd& u);
   [[nodiscard]] double passes();
+  // where a life ends whose radius and burr were seen at the points of the grid
+  [[nodiscard]] double passes_of(const std::vector<double>& grid, Seen<double>& seen) const;
 
   const Scenario&                   scenario_;
   const std::vector<FreeParameter>& parameters_;

@@ -201,14 +201,14 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   const auto            rows  = static_cast<std::size_t>(report.draws.values.rows());
   const std::size_t     count = std::min(rows, most);
   for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
-    DerivedResult&      d = report.derived[i];
-    DerivedModel        derived(model.scenario(), model.parameters(), d.quantity);
-    std::vector<double> values;
-    for (std::size_t k = 0; k < count; ++k) {
-      const double value =
-          derived.value(report.draws.values.row(static_cast<Eigen::Index>(k * rows / count)).head(P));
-      if (!std::isnan(value)) values.push_back(value);
-    }
+    DerivedResult&  d = report.derived[i];
+    DerivedModel    derived(model.scenario(), model.parameters(), d.quantity);
+    Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
+    for (std::size_t k = 0; k < count; ++k)
+      u.col(static_cast<Eigen::Index>(k)) =
+          report.draws.values.row(static_cast<Eigen::Index>(k * rows / count)).head(P).transpose();
+    std::vector<double> values = derived.values(u);
+    std::erase_if(values, [](double value) { return std::isnan(value); });
     d.drawn_low    = quantile(values, 0.05);
     d.drawn_middle = quantile(values, 0.5);
     d.drawn_high   = quantile(values, 0.95);

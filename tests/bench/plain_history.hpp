@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <utility>
 #include <vector>
 
@@ -14,52 +16,54 @@
 namespace arris::bench {
 
 /// r, s, b, h
-using PlainState = std::array<double, 4>;
+template <class T>
+using PlainStateOf = std::array<T, 4>;
+using PlainState   = PlainStateOf<double>;
 
 /// Calls `integrate(rates, y, count)` for every step of the plan, and `after(y)` behind it. `rates(y, dy, n)`, y and dy indexed.
-template <class Integrate, class After>
-void run_plain(const Model<double>& model, const EdgePlan& plan, Integrate&& integrate, After&& after) {
+template <class T, class Integrate, class After>
+void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrate, After&& after) {
   const auto& steel =
       model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
-  const auto&       tool  = model.tools[static_cast<std::size_t>(plan.tool)];
-  const auto        blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
-                                           model.coefficients.carbide_share, steel.wear_ratio);
-  const auto        start = initial_state(tool, blade);
-  PlainState        y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
-  EdgeState<double> e;
-  Ledger<double>    ledger;
+  const auto&     tool  = model.tools[static_cast<std::size_t>(plan.tool)];
+  const auto      blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
+                                         model.coefficients.carbide_share, steel.wear_ratio);
+  const auto      start = initial_state(tool, blade);
+  PlainStateOf<T> y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
+  EdgeState<T>    e;
+  Ledger<T>       ledger;
   ledger.reset(model.media.size());
   for (const Step& step : plan.steps) {
-    e = {y[0], y[1], y[2], y[3], 0.0};
+    e = {y[0], y[1], y[2], y[3], T(0.0)};
     if (const auto* hone = std::get_if<HoneStep>(&step)) {
       const auto f     = assemble(*hone, model, blade, e, ledger);
       y[3]             = f.start_depth_um;
       const auto rates = [&](const auto& x, auto& dx, double n) {
-        const double a   = f.land.removal_um(x[3]) * f.glaze.share(f.used + n);
-        const double inf = f.floor.radius_um(x[1]);
-        dx[0]            = f.floor.rate(x[0], inf, 0.5 * a, blade.sin_half);
-        dx[1]            = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
-        dx[2]            = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
-        dx[3]            = a;
+        const T a   = f.land.removal_um(x[3]) * f.glaze.share(T(f.used + n));
+        const T inf = f.floor.radius_um(x[1]);
+        dx[0]       = f.floor.rate(x[0], inf, T(0.5 * a), blade.sin_half);
+        dx[1]       = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
+        dx[2]       = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
+        dx[3]       = a;
       };
       integrate(rates, y, hone->strokes);
       ledger.strokes_on_medium[static_cast<std::size_t>(hone->medium)] += hone->strokes;
     } else if (const auto* strop = std::get_if<StropStep>(&step)) {
       const auto f     = assemble(*strop, model, blade, e, ledger);
       const auto rates = [&](const auto& x, auto& dx, double) {
-        dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), f.reach * f.removal_um, blade.sin_half);
-        dx[1] = laws::scratch_rate(f.reach * f.removal_um, x[1], f.own_scratch_um);
+        dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), T(f.reach * f.removal_um), blade.sin_half);
+        dx[1] = laws::scratch_rate(T(f.reach * f.removal_um), x[1], f.own_scratch_um);
         dx[2] = -f.reach * f.burr_loss * x[2];
-        dx[3] = 0.0;
+        dx[3] = T(0.0);
       };
       integrate(rates, y, strop->laps);
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
-      const auto f     = assemble(*cut, std::get<laws::SharedLoad<double>>(model.wear), model, blade, ledger);
+      const auto f     = assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, ledger);
       const auto rates = [&](const auto& x, auto& dx, double) {
-        dx[0] = cut->pass_m * (f.wear.rate(x[0], 0.0) + f.collapse.rate(x[0]));
-        dx[1] = 0.0;
+        dx[0] = cut->pass_m * (f.wear.rate(x[0], T(0.0)) + f.collapse.rate(x[0]));
+        dx[1] = T(0.0);
         dx[2] = -cut->pass_m * x[2] / f.burr_break_off_m;
-        dx[3] = 0.0;
+        dx[3] = T(0.0);
       };
       integrate(rates, y, cut->passes);
     }
@@ -76,6 +80,44 @@ void run_plain_odeint(const Model<double>& model, const EdgePlan& plan, double a
   run_plain(
       model, plan,
       [&](const auto& rates, PlainState& y, double count) {
+        odeint::integrate_adaptive(stepper, rates, y, 0.0, count, 1.0);
+      },
+      after);
+}
+
+/// The same over numbers with derivatives, which the step size has to look at too: where a value has come to rest, steps
+/// that look at it alone grow until the derivatives blow up. As exact as the project asks its own to be (jet.hpp).
+template <class Jet>
+struct ErrorOfJets {
+  using value_type      = double;
+  using algebra_type    = boost::numeric::odeint::array_algebra;
+  using operations_type = boost::numeric::odeint::default_operations;
+
+  double absolute = 1e-6, relative = 1e-6;
+
+  template <class State, class Slope>
+  double error(algebra_type&, const State& y, const Slope& dy, State& off, double dt) const {
+    double worst = 0.0;
+    for (std::size_t i = 0; i < y.size(); ++i) {
+      const double largest = y[i].v.cwiseAbs().maxCoeff() + std::abs(dt) * dy[i].v.cwiseAbs().maxCoeff();
+      worst                = std::max(
+                         {worst, std::abs(off[i].a) / (absolute + relative * (std::abs(y[i].a) + std::abs(dt * dy[i].a))),
+                          off[i].v.cwiseAbs().maxCoeff() / (4.0 * (absolute + relative * largest))});
+    }
+    return worst;
+  }
+};
+template <class Jet, class After>
+void run_plain_odeint_jets(const Model<Jet>& model, const EdgePlan& plan, double absolute, double relative,
+                           After&& after) {
+  namespace odeint = boost::numeric::odeint;
+  using State      = PlainStateOf<Jet>;
+  using Stepper    = odeint::runge_kutta_dopri5<State, double, State, double, odeint::array_algebra>;
+  const odeint::controlled_runge_kutta<Stepper, ErrorOfJets<Jet>> stepper(
+      ErrorOfJets<Jet>{absolute, relative});
+  run_plain(
+      model, plan,
+      [&](const auto& rates, State& y, double count) {
         odeint::integrate_adaptive(stepper, rates, y, 0.0, count, 1.0);
       },
       after);
