@@ -296,16 +296,15 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeP
                      .allowed = "1 … 80 printable characters",
                      .cause   = "The readings file matches its rows by this name."});
     }
-    for (const Step& before : plan.steps) {
-      const auto* r = std::get_if<ReadStep>(&before);
-      if (r != nullptr && r->read == step.read) {
-        findings_.add(
-            d, what,
-            {.code  = "given-twice",
-             .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
-             .cause = "Readings are matched by this name, so it must be unique within an edge.",
-             .next  = "Give the second one a name of its own."});
-      }
+    if (plan.steps.empty() || moments_of_ != &plan) moments_.clear();
+    moments_of_ = &plan;
+    if (!moments_.insert(step.read).second) {
+      findings_.add(
+          d, what,
+          {.code  = "given-twice",
+           .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
+           .cause = "Readings are matched by this name, so it must be unique within an edge.",
+           .next  = "Give the second one a name of its own."});
     }
     plan.steps.emplace_back(step);
   } else {
