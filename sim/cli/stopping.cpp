@@ -79,7 +79,7 @@ Exit stopped(const std::string& kept) {
     fmt::print(stderr, "{}", wrapped("stopped as asked: " + kept));
     return Exit::interrupted;
   }
-  fmt::print(stderr, "error: the work took longer than [computer] most_time_h = {:g} h [time-limit]\n{}",
+  fmt::print(stderr, "error: the work took longer than [computer] max_time_h = {:g} h [time-limit]\n{}",
              most_hours, wrapped(kept, 100, 2));
   return Exit::integration;
 }
