@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 #include <sys/resource.h>
+#include <sys/time.h>
 #include <unistd.h>
 
 #include "sim/output/terminal.hpp"
@@ -54,7 +55,10 @@ const StopWish* stop_on_signals() {
 void stop_after_hours(double hours) {
   most_hours = hours;
   listen_to(SIGALRM);
-  ::alarm(static_cast<unsigned>(std::clamp(std::ceil(3600.0 * hours), 1.0, 4e9)));
+  const double seconds = 3600.0 * hours, whole = std::floor(seconds);
+  itimerval    once    = {};
+  once.it_value        = {static_cast<time_t>(whole), static_cast<suseconds_t>(1e6 * (seconds - whole))};
+  ::setitimer(ITIMER_REAL, &once, nullptr);
 }
 
 void limit_memory(double megabytes) {
@@ -75,7 +79,7 @@ Exit stopped(const std::string& kept) {
     fmt::print(stderr, "{}", wrapped("stopped as asked: " + kept));
     return Exit::interrupted;
   }
-  fmt::print(stderr, "error: the work took longer than [computer] most_time_h = {:g} h [time-limit]\n{}",
+  fmt::print(stderr, "error: the work took longer than [computer] max_time_h = {:g} h [time-limit]\n{}",
              most_hours, wrapped(kept, 100, 2));
   return Exit::integration;
 }

@@ -6,7 +6,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/studies/stop.hpp"
 
-/// The program is asked to stop: by Ctrl-C (SIGINT), or by the clock where `[computer] most_time_h` is over. Work ends with
+/// The program is asked to stop: by Ctrl-C (SIGINT), or by the clock where `[computer] max_time_h` is over. Work ends with
 /// Stopped (stop.hpp), and whoever keeps a part of it says so.
 namespace arris::cli {
 

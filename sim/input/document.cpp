@@ -106,6 +106,7 @@ void Findings::add(const Document& document, const toml::key& key, Diagnostic di
   add(document, key.source(), characters(key.str()), std::move(diagnostic));
 }
 void Findings::warn(const Document& document, const toml::node& node, Diagnostic diagnostic) {
+  if (warnings_.size() >= most_told) return;
   add_once(warnings_, placed(document, node.source(), 0, std::move(diagnostic)));
 }
 

@@ -36,7 +36,7 @@ struct Document {
 /// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
 class Findings {
  public:
-  static constexpr std::size_t most_told = 200;
+  static constexpr std::size_t most_told = 200;  ///< faults, and as many warnings
 
   void add(const Document& document, const toml::source_region& where, int width, Diagnostic diagnostic);
   void add(const Document& document, const toml::node& node, Diagnostic diagnostic);

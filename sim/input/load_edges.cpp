@@ -68,6 +68,7 @@ void ScenarioLoader::add_edge(const Entry& entry) {
   reader_.require({document, t, "edge." + entry.name + ".", {}}, table);
 
   EdgePlan plan;
+  moments_.clear();
   plan.name         = entry.name;
   plan.route        = table.route;
   const auto& tools = model().tools;
@@ -169,6 +170,7 @@ void ScenarioLoader::check_unused_routes() {
     // read it all the same, so that its faults are told; the edge it is read into is thrown away
     if (model().tools.empty()) continue;
     EdgePlan scratch;
+    moments_.clear();
     scratch.tool = 0;
     follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
     findings_.warn(
@@ -296,16 +298,13 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeP
                      .allowed = "1 … 80 printable characters",
                      .cause   = "The readings file matches its rows by this name."});
     }
-    for (const Step& before : plan.steps) {
-      const auto* r = std::get_if<ReadStep>(&before);
-      if (r != nullptr && r->read == step.read) {
-        findings_.add(
-            d, what,
-            {.code  = "given-twice",
-             .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
-             .cause = "Readings are matched by this name, so it must be unique within an edge.",
-             .next  = "Give the second one a name of its own."});
-      }
+    if (!moments_.insert(step.read).second) {
+      findings_.add(
+          d, what,
+          {.code  = "given-twice",
+           .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
+           .cause = "Readings are matched by this name, so it must be unique within an edge.",
+           .next  = "Give the second one a name of its own."});
     }
     plan.steps.emplace_back(step);
   } else {

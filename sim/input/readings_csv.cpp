@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
 #include <set>
 #include <string>
 #include <tuple>
@@ -164,7 +165,14 @@ class ReadingsParser : private CsvRows {
       return;
     }
     if (by_step) {
-      const int index = read_step(plan, step->text);
+      auto& moments = moments_[reading.edge];
+      if (moments.empty()) {
+        for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+          if (const auto* r = std::get_if<ReadStep>(&plan.steps[i])) moments.emplace(r->read, static_cast<int>(i));
+        }
+      }
+      const auto found = moments.find(step->text);
+      const int  index = found != moments.end() ? found->second : -1;
       if (index < 0) {
         std::vector<std::string> known;
         for (const Step& s : plan.steps) {
@@ -299,6 +307,7 @@ class ReadingsParser : private CsvRows {
   std::vector<Reading>                                     readings_;
   std::set<std::tuple<int, int, double, std::string, int>> seen_;
   std::array<std::unordered_map<std::string, int>, 2>      places_;  // of edges by name, and by code
+  std::map<int, std::unordered_map<std::string, int>>      moments_;  // of an edge, the steps that read it by name
 };
 
 }  // namespace

@@ -7,6 +7,7 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <unordered_set>
 #include <utility>
 #include <vector>
 
@@ -172,6 +173,7 @@ class ScenarioLoader {
   std::deque<Document>                  documents_;
   std::set<std::string>                 used_routes_;
   std::set<std::string>                 checked_routes_;
+  std::unordered_set<std::string>       moments_;  // at which the edge that is being loaded is read so far
   int                                   followed_ = 0;
   int                                   steps_    = 0;  // of all edges
   const Document*   rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one

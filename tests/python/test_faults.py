@@ -507,3 +507,125 @@ def test_files_that_vanish_are_told(shop):
     assert "r.csv" in err and ("[no-such-file]" in err or "[changed-meanwhile]" in err)
     (shop / "r.away").rename(shop / "r.csv")
     done(shop, STUDY)
+
+
+# ---- hostile input, and the limits of a run ----
+
+
+def test_a_run_that_takes_too_long_keeps_what_it_has_and_may_take_longer(shop):
+    text = (shop / "shop.toml").read_text()
+    (shop / "shop.toml").write_text(text + "[computer]\nmax_time_h = 1e-4\n")  # 0.36 s
+    long = [word.replace("0.02:800", "0.02:30000") for word in SWEEP]
+    outcome = run(shop, long)
+    assert outcome.returncode == 4 and outcome.stdout == ""
+    assert "error: the work took longer than [computer] max_time_h = 0.0001 h [time-limit]\n" in outcome.stderr
+    assert "are kept in s.h5.part; the same command goes on with them" in " ".join(outcome.stderr.split())
+    assert (shop / "s.h5.part").exists()
+    again = run(shop, [word for word in long if word != "--quiet"])
+    assert again.returncode == 4 and "going on with s.h5.part" in again.stderr  # what may be taken decides nothing about it
+    (shop / "s.h5.part").unlink()
+
+    (shop / "fitted.toml").write_text(FITTED + "[computer]\nmax_time_h = 1e-4\n")
+    slow = ["5000" if word == "20" else word for word in STUDY]
+    outcome = run(shop, slow)
+    assert outcome.returncode == 4 and "[time-limit]" in outcome.stderr
+    (shop / "fitted.toml").write_text(FITTED + "[computer]\nmax_time_h = 1\n")
+    assert "simulating every step Taken over" in " ".join(done(shop, [word for word in STUDY if word != "--quiet"]).stderr.split())
+
+
+def is_sanitized():
+    return b"__asan_init" in pathlib.Path(PROGRAM).read_bytes()
+
+
+@pytest.mark.skipif(is_sanitized(), reason="a sanitizer needs memory of its own, and is not limited")
+def test_memory_is_limited_and_the_limit_can_be_raised(tmp_path):
+    edges = "".join(f'[edge.E{i}]\ntool = "iron"\nsteps = [ {{ hone = "soft waterstone, JIS #1000", strokes = 60 }} ]\n' for i in range(20000))
+    for megabytes, code in ((60, 4), (2000, 0)):
+        (tmp_path / "many.toml").write_text(SHOP + edges + f"[computer]\nmax_memory_MB = {megabytes}\n")
+        outcome = run(tmp_path, ["simulate", "many.toml", "--brief", "--csv", "c.csv"])
+        assert outcome.returncode == code, outcome.stderr
+        if code == 4:
+            assert outcome.stderr.startswith(f"error: not enough memory for this many edges, steps or points (allowed: up to {megabytes} MB) [no-memory]")
+            assert names(tmp_path) == ["many.toml"]
+
+
+def test_a_hundred_thousand_edges_and_a_million_steps_are_taken(tmp_path):
+    iron = SHOP[: SHOP.index("[output]")]
+    edges = "".join(f'[edge.E{i}]\ntool = "iron"\nsteps = [ {{ read = "new" }} ]\n' for i in range(100_000))
+    (tmp_path / "edges.toml").write_text(iron + edges)
+    assert done(tmp_path, ["check", "-q", "edges.toml"]).stdout == "edges.toml is right: 100000 edges with 100000 steps.\n"
+    (tmp_path / "edges.toml").write_text(iron + edges + '[edge.more]\ntool = "iron"\n')
+    outcome = run(tmp_path, ["check", "-q", "edges.toml"])
+    assert outcome.returncode == 2
+    assert outcome.stderr == "error: edges.toml: 100001 edges (allowed: up to 100000) [too-many]\n  [computer] max_edges allows more.\n"
+    (tmp_path / "steps.toml").write_text(iron + '[edge.A]\ntool = "iron"\nsteps = [\n' + "".join(f'{{ read = "a{i}" }},\n' for i in range(1_000_000)) + "]\n")
+    assert done(tmp_path, ["check", "-q", "steps.toml"]).stdout == "steps.toml is right: 1 edge with 1000000 steps.\n"
+
+
+def test_a_hundred_megabytes_of_readings_are_read_or_refused(tmp_path):
+    iron = SHOP[: SHOP.index("[output]")]
+    edges = "".join(f'[edge.E{i}]\ntool = "iron"\nsteps = [ {{ read = "new" }} ]\n' for i in range(1000))
+    (tmp_path / "shop.toml").write_text(iron + edges + '[readings]\nfile = "r.csv"\n')
+    remark = "x" * 180
+    (tmp_path / "r.csv").write_text("edge,step,reading_gf,note\n" + "".join(f"E{i % 1000},new,{100 + i % 77},{remark}\n" for i in range(500_000)))
+    assert (tmp_path / "r.csv").stat().st_size > 95_000_000
+    assert "500000 readings in r.csv" in done(tmp_path, ["check", "-q", "shop.toml"]).stdout
+    # wrong from the first row to the last: told in a bearable number of lines, and soon
+    (tmp_path / "r.csv").write_text("edge,step,reading_gf,note\n" + "".join(f"F{i % 1000},new,{100 + i % 77},{remark}\n" for i in range(500_000)))
+    outcome = run(tmp_path, ["check", "-q", "shop.toml"])
+    assert outcome.returncode == 3 and len(outcome.stderr.splitlines()) < 2000
+    with open(tmp_path / "r.csv", "ab") as file:
+        file.truncate(200_000_001)
+    outcome = run(tmp_path, ["check", "-q", "shop.toml"])
+    assert outcome.returncode == 3 and "[too-large]" in outcome.stderr
+
+
+NAMES = {
+    "path": "../../../etc/evil",
+    "absolute": "/etc/evil",
+    "parent": "..",
+    "quote": 'a\\"b',
+    "newline": "a\\nb",
+    "escape": "\\u001b[31mred\\u0007",
+    "c1": "\\u009b2J",
+    "nul": "a\\u0000b",
+    "turned": "a\\u202eb",
+    "long": "n" * 5000,
+}
+
+
+@pytest.mark.parametrize("kind", NAMES)
+def test_a_name_that_would_do_harm_is_refused_and_shown_harmless(shop, kind):
+    before = names(shop)
+    (shop / "evil.toml").write_text((shop / "shop.toml").read_text().replace("[edge.A]", f'[edge."{NAMES[kind]}"]'))
+    for words in (["check", "evil.toml"], ["simulate", "evil.toml", "--out", "x.h5"], ["study", "evil.toml", "--out", "evil"]):
+        outcome = run(shop, words)
+        assert outcome.returncode == 2 and "[bad-name]" in outcome.stderr
+        harmful = [c for c in outcome.stderr + outcome.stdout if (c < " " and c != "\n") or "\x7f" <= c < "\xa0" or c == "\u202e"]
+        assert harmful == []
+    assert [name for name in names(shop) if name not in ("evil", "evil.toml")] == before
+
+
+def test_a_name_may_be_markup_and_stays_a_name(shop):
+    text = (shop / "shop.toml").read_text().replace("[edge.A]", "[edge.\"<img src=x onerror=alert(1)>&amp;'`$(id)\"]")
+    (shop / "markup.toml").write_text("title = '</title><script>alert(2)</script>'\n" + text)
+    done(shop, ["simulate", "markup.toml", "--quiet", "--out", "m.h5", "--csv", "m.csv", "--json", "m.json"])
+    done(shop, ["report", "m.h5", "--quiet", "--out", "m.html"])
+    page = (shop / "m.html").read_text()
+    assert "<img src=x" not in page and "<script>alert(2)" not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;" in page
+    assert any("<img src=x" in edge["name"] for edge in json.loads((shop / "m.json").read_text())["edges"])
+
+
+def test_includes_that_go_in_circles_and_text_without_bottom_are_told(tmp_path):
+    (tmp_path / "a.toml").write_text('include = ["b.toml"]\n' + SHOP)
+    (tmp_path / "b.toml").write_text('include = ["./a.toml"]\n')
+    (tmp_path / "self.toml").write_text('include = ["self.toml"]\n' + SHOP)
+    for file in ("a.toml", "self.toml"):
+        outcome = run(tmp_path, ["check", file])
+        assert outcome.returncode == 2 and "includes itself, in the end [include-cycle]" in outcome.stderr
+    for text in ("x = " + "[" * 1_000_000, "x = " + "{a=" * 300_000, "[" + "a." * 1_000_000 + "a]", "a" * 5_000_000, "\0" * 1000, '"' * 100_001):
+        (tmp_path / "deep.toml").write_text(text)
+        outcome = run(tmp_path, ["check", "deep.toml"])
+        assert outcome.returncode == 2 and "[syntax]" in outcome.stderr
+        assert len(outcome.stderr) < 5000
