@@ -8,7 +8,6 @@
 namespace arris {
 namespace {
 
-
 /// `[edge.NAME]`, beside its steps
 struct EdgeTable {
   std::string tool, route, code, note;

@@ -31,12 +31,13 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   Loaded            loaded;
   try {
     // one file that may be included, itself by name, so that cycles can be found
-    loaded = load_scenario("f.toml", text,
-                           [&](const std::string&, const std::string& name)
-                               -> std::optional<std::pair<std::string, std::string>> {
-                             if (name != "f.toml" && name != "g.toml") return std::nullopt;
-                             return std::make_pair(name, name == "f.toml" ? text : "include = [\"f.toml\"]\n");
-                           });
+    loaded =
+        load_scenario("f.toml", text,
+                      [&](const std::string&,
+                          const std::string& name) -> std::optional<std::pair<std::string, std::string>> {
+                        if (name != "f.toml" && name != "g.toml") return std::nullopt;
+                        return std::make_pair(name, name == "f.toml" ? text : "include = [\"f.toml\"]\n");
+                      });
   } catch (const Error& error) {
     for (const Diagnostic& d : error.diagnostics()) (void)d.text();
     return 0;
