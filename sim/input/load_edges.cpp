@@ -8,7 +8,6 @@
 namespace arris {
 namespace {
 
-
 /// `[edge.NAME]`, beside its steps
 struct EdgeTable {
   std::string tool, route, code, note;
@@ -191,7 +190,8 @@ void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePl
   }
   for (const toml::node& item : *steps) {
     const toml::table* table = item.as_table();
-    if (++steps_ > loaded_.computer.max_steps) {
+    if (table == nullptr || !table->contains("follow")) ++steps_;  // what is followed counts by its own steps
+    if (steps_ > loaded_.computer.max_steps) {
       throw Error(Exit::usage, {.code = "too-many",
                                 .what = fmt::format("with the edge \"{}\" there are more than {} steps",
                                                     printable(plan.name), loaded_.computer.max_steps),
