@@ -10,6 +10,7 @@
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
 #include "sim/input/loader.hpp"
+#include "sim/laws/calibrated.hpp"
 #include "sim/studies/simulate.hpp"
 #include "tests/desk.hpp"
 
@@ -292,6 +293,6 @@ TEST_CASE("every value says where it comes from", "[configs][origins]") {
              place(steels, "[steel.\"O1\"]", "hardness_hrc") + ", estimate; from hardness_hrc by ASTM E140"));
   // defaults
   CHECK(line_of(text, "[coefficients]", "abrasion") ==
-        line("abrasion = 0.135", "default, fitted to facts of the trade"));
+        line(fmt::format("abrasion = {}", calibrated::abrasion), "default, fitted to facts of the trade"));
   CHECK(line_of(text, "[numerics]", "max_steps") == line("max_steps = 100000", "default"));
 }

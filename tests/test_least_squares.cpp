@@ -214,6 +214,27 @@ TEST_CASE("Residuals that fail away from the start are survived") {
   }
 }
 
+TEST_CASE("A search without damping recovers from steps that go too far") {
+  // full steps from beyond 1.39 fly off to ever larger values: the cost must be brought down by damping, in a few trials
+  const Residuals bow = [](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    r = 10.0 * x.array().atan().matrix();
+    if (j != nullptr) *j = Eigen::MatrixXd::Constant(1, 1, 10.0 / (1.0 + x[0] * x[0]));
+    return true;
+  };
+  LeastSquaresOptions options;
+  options.curvature_step = 0.0;
+  options.first_damping  = 0.0;
+  for (const double start : {1.5, 2.0, -3.0}) {
+    const LeastSquaresResult found = least_squares(bow, Eigen::VectorXd::Constant(1, start), options);
+    INFO(start << " after " << found.evaluations);
+    CHECK(found.status == LeastSquaresStatus::converged);
+    // no residual is left at 0: to what a step may be short by
+    CHECK(std::abs(found.x[0]) < 1e-6);
+    // seven or so to find a damping that is felt, and twenty as it fades by thirds
+    CHECK(found.evaluations <= 40);
+  }
+}
+
 TEST_CASE("A minimum behind a wall is not called one") {
   const Residuals inside = bench::residuals_of(approach, clean_approach());
   const Residuals walled = [&](const Eigen::VectorXd& b, Eigen::VectorXd& r, Eigen::MatrixXd* j) {

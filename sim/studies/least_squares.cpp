@@ -15,8 +15,8 @@ using Eigen::VectorXd;
 
 constexpr double rounding         = std::numeric_limits<double>::epsilon();
 constexpr double smallest_damping = 1e-30;
-// damping that shortens a step enough to be felt: what a failure asks for, however small it was before. Without it, dozens of
-// doublings would pass unfelt, and the next would be far beyond what is needed
+// damping that shortens a step enough to be felt: what a failure asks for where there was none. Otherwise dozens of doublings would
+// pass unfelt, and the next would be far beyond what is needed
 constexpr double felt_damping = 1e-3;
 // share of D that is kept from one place to the next
 constexpr double memory = 0.7;
@@ -254,7 +254,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
       result.status = LeastSquaresStatus::converged;
       break;
     } else {
-      damping = std::max(growth * damping, felt_damping);
+      damping = damping > smallest_damping ? growth * damping : felt_damping;
       growth *= 2.0;
     }
     failed = !good;
