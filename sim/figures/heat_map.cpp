@@ -23,6 +23,20 @@ std::vector<double> ends_of(const std::vector<double>& values, bool log) {
   return ends;
 }
 
+// whether a line comes into a box, as far as a dozen places along each of its pieces tell
+bool comes_near(const Points& line, double x, double y, double width, double height) {
+  constexpr int places = 12;
+  for (std::size_t i = 0; i < line.size(); ++i) {
+    const auto& [x0, y0] = line[i];
+    const auto& [x1, y1] = line[std::min(i + 1, line.size() - 1)];
+    for (int k = 0; k <= places; ++k) {
+      const double px = x0 + (x1 - x0) * k / places, py = y0 + (y1 - y0) * k / places;
+      if (px >= x && px <= x + width && py >= y && py <= y + height) return true;
+    }
+  }
+  return false;
+}
+
 }  // namespace
 
 std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) {
@@ -80,9 +94,9 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
       begin = end;
     }
   }
+  Points points;  // of the line
   if (!m.line.empty()) {
     // light under dark, so that it is seen on every step
-    Points points;
     for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row) {
       if (std::isfinite(m.line[row])) points.emplace_back(plot.x(m.line[row]), plot.y(m.y[row]));
     }
@@ -101,9 +115,22 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
     const double px = plot.x(m.mark_x), py = plot.y(m.mark_y);
     const double wide = text_width(m.mark_says, 11.0) + 10.0;
     const bool   left = px + 14.0 + wide > box.x + box.width;
+    const double from = left ? px - 10.0 - wide : px + 10.0;
+    // level with its point, or as near above or below as it hides nothing of the line
+    double at = py;
+    for (const double off : {0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0}) {
+      if (py + off - 9.0 < box.y || py + off + 9.0 > box.y + box.height) continue;
+      at = py + off;
+      if (!comes_near(points, from - 4.0, at - 13.0, wide + 8.0, 26.0)) break;
+      at = py;
+    }
+    if (at != py) {  // by a bent line to its point
+      svg.line(px, py, px, at, "axis");
+      svg.line(px, at, left ? from + wide : from, at, "axis");
+    }
     plot.point(m.mark_x, m.mark_y, "plum", m.mark_says, 5.5);
-    svg.rect(left ? px - 10.0 - wide : px + 10.0, py - 9.0, wide, 18.0, "frame");
-    svg.text(left ? px - 15.0 : px + 15.0, py + 4.0, m.mark_says,
+    svg.rect(from, at - 9.0, wide, 18.0, "frame");
+    svg.text(left ? px - 15.0 : px + 15.0, at + 4.0, m.mark_says,
              left ? Svg::Anchor::end : Svg::Anchor::start, "small");
   }
   return svg.text_of();
