@@ -270,7 +270,7 @@ function lifeText(way, limit) {
 }
 
 function showWay(box, figure, way, answer, index) {
-  const name = h("h3", {}, h("span", { class: `key key-${tones[index]}`, "aria-hidden": "true" }), way.edge);
+  const name = h("h2", {}, h("span", { class: `key key-${tones[index]}`, "aria-hidden": "true" }), way.edge);
   if (way.message) {
     box.replaceChildren(name, h("p", { class: "failed" }, way.message));
     figure.replaceChildren();
