@@ -4,7 +4,6 @@
 #include <deque>
 #include <optional>
 #include <set>
-#include <tuple>
 
 #include <fmt/format.h>
 
@@ -349,7 +348,9 @@ Json bench(const Json& request, const FittedDraws* draws) {
   if (draws == nullptr) ensemble = prior_ensemble(scenario, loaded.fit.priors, members, 1);
 
   ForecastSettings settings;
-  std::tie(settings.limit_name, settings.limit_N) = ask::limit_of(arguments, loaded);
+  const auto [limit_name, limit_gf] = ask::limit_of(arguments, loaded);
+  settings.limit_name               = limit_name;
+  settings.limit_N                  = laws::in_newton(limit_gf);
 
   out["title"] = scenario.title;
   out["edges"] = Json::array();
