@@ -149,8 +149,8 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
 
 void ScenarioLoader::check_top_level(const Document& document) {
   static const std::vector<std::string> singles = {
-      "title",   "note",     "include", "source",   "coefficients", "wear",  "tester",
-      "scatter", "numerics", "output",  "computer", "readings", "fit",          "prior", "workshop"};
+      "title",    "note",   "include",  "source",   "coefficients", "wear",  "tester",  "scatter",
+      "numerics", "output", "computer", "readings", "fit",          "prior", "workshop"};
   std::vector<std::string> known = singles;
   known.insert(known.end(), Catalogue::kinds().begin(), Catalogue::kinds().end());
   for (const auto& [key, node] : document.root) {
