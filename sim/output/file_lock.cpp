@@ -54,7 +54,7 @@ void remove_leftovers(const fs::path& folder, const std::string& name) {
 
 }  // namespace
 
-FileLock::FileLock(fs::path target, const std::string& who) {
+FileLock::FileLock(const fs::path& target, const std::string& who) {
   { const SafeFile probe(target); }  // says what is wrong with the folder, if anything is
   const fs::path    folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
   const std::string name   = target.filename().string();

@@ -16,7 +16,7 @@ class FileLock {
   /// Locks `target`, and takes away unfinished files of it that a killed process left. `who` is told to those who come
   /// second: the command line. Throws Error (Exit::usage): "in-use" when another process holds it, "cannot-write" when no
   /// file can be made in its folder.
-  FileLock(std::filesystem::path target, const std::string& who);
+  FileLock(const std::filesystem::path& target, const std::string& who);
   FileLock(FileLock&& other) noexcept;
   FileLock(const FileLock&)            = delete;
   FileLock& operator=(const FileLock&) = delete;

@@ -423,7 +423,7 @@ void add_sweep(const StoredResult& r, Section& s) {
     s.figures.push_back(std::move(f));
   }
   add_rest(r, s, shown);
-  s.certainty.push_back(
+  s.certainty.emplace_back(
       "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not "
       "in it. Take the order more seriously than the numbers.");
   s.next.push_back(fmt::format(

@@ -121,7 +121,7 @@ Draws sample_together(const LogDensities& densities, const Eigen::VectorXd& cent
           if (!(luck[i] < ratio)) continue;
           ++accepted;
           x.col(c) = trial.col(static_cast<Eigen::Index>(i));
-          log_p[c] = trial_log_p[i];
+          log_p[c] = trial_log_p[static_cast<Eigen::Index>(i)];
         }
       }
       history.push_back(x);
