@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "sim/history/model.hpp"
 #include "sim/history/state.hpp"
@@ -14,6 +16,7 @@
 #include "sim/laws/glazing.hpp"
 #include "sim/laws/honing_floor.hpp"
 #include "sim/laws/land_growth.hpp"
+#include "sim/laws/number.hpp"
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/scratch.hpp"
 #include "sim/laws/stropping.hpp"
@@ -157,6 +160,17 @@ struct CountedStage {
   }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     return face.finish(before, {y[0], y[1], y[2]}, n);
+  }
+  /// How far a step may go, in strokes: to the next joint of the share of the edge that has a burr, a quarter of the way between
+  /// them, and over each by a twentieth of the floor. The estimate of the error does not see a joint that a step passes.
+  [[nodiscard]] double longest_step(const Vector& y, const Vector& slope) const {
+    const double fall = -Number<T>::value(slope[0]), floor = Number<T>::value(face.own_floor_um);
+    const double ahead =
+        Number<T>::value(y[0]) / floor - laws::apex_reached_ratio;  // 0 where half of the edge has one
+    const double half = laws::burr_raised_half_width;
+    if (!(fall > 0.0) || ahead < -half) return std::numeric_limits<double>::infinity();
+    const double to_joint = ahead > half ? ahead - half : std::min(ahead + half, 0.5 * half);
+    return std::max(to_joint, 0.05) * floor / fall;
   }
   /// Every one is done after so many at the latest, given that the apex is reached within `most`: from there on half of a
   /// stroke counts at least.

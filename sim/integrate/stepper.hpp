@@ -263,6 +263,7 @@ StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double en
     // steps of 0.2 to 0.4 of r/(dr/dn) the estimate of the error changes its sign.
     const double growth = Scalar<T>::value(slope[0]);
     if (growth > 0.0) dt = std::min(dt, 0.15 * (std::abs(Scalar<T>::value(y[0])) + 1e-3) / growth);
+    if constexpr (requires { stage.longest_step(y, slope); }) dt = std::min(dt, stage.longest_step(y, slope));
     // land on the end without a sliver of a last step
     const double left = end - n;
     dt                = dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);

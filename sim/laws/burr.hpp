@@ -67,12 +67,15 @@ template <class T>
 /// project, not of the trade, which feels for it with a thumb.
 inline constexpr double apex_reached_ratio = 1.0 + 0.69314718055994530942;
 
+/// Half of the range of r/r∞ over which the edge raises its burr. An estimate.
+inline constexpr double burr_raised_half_width = 0.5;
+
 /// C, 0 … 1: how much of the edge has raised a burr. Half of it where the apex counts as reached, none above 2.2 r∞, all
 /// below 1.2 r∞: no edge is straight, and a burr is felt here before it is felt there. Strokes "from the burr on" are
 /// counted by it, so that their number is a smooth function of everything it depends on. The width is an estimate.
 template <class T>
 [[nodiscard]] T burr_raised(const T& apex_radius_um, const T& floor_um) {
-  return smooth_step(T(apex_reached_ratio * floor_um - apex_radius_um), T(0.5 * floor_um));
+  return smooth_step(T(apex_reached_ratio * floor_um - apex_radius_um), T(burr_raised_half_width * floor_um));
 }
 
 }  // namespace arris::laws
