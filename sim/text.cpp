@@ -33,7 +33,7 @@ int shifter(std::string_view text) {
   if (text.size() < 3) return 0;
   const auto byte = [&](std::size_t i) { return static_cast<int>(static_cast<unsigned char>(text[i])); };
   if ((byte(0) & 0xF0) != 0xE0) return 0;
-  const int c = (byte(0) & 0x0F) << 12 | (byte(1) & 0x3F) << 6 | (byte(2) & 0x3F);
+  const int  c      = (byte(0) & 0x0F) << 12 | (byte(1) & 0x3F) << 6 | (byte(2) & 0x3F);
   const bool shifts = (c >= 0x200B && c <= 0x200F) || (c >= 0x2028 && c <= 0x202E) ||
                       (c >= 0x2060 && c <= 0x206F) || c == 0xFEFF;
   return shifts ? c : 0;

@@ -757,9 +757,9 @@ TEST_CASE("routes that double each other end with an error, not with the memory"
     const std::string before = "{ follow = \"r" + std::to_string(i - 1) + "\" }";
     text += "[route.r" + std::to_string(i) + "]\nsteps = [ " + before + ", " + before + " ]\n";
   }
-  CHECK(
-      load_error(text).what() ==
-      std::string("shop.toml: routes that follow routes are followed more than 2000000 times [too-many]\n  [computer] max_steps allows more.\n"));
+  CHECK(load_error(text).what() ==
+        std::string("shop.toml: routes that follow routes are followed more than 2000000 times [too-many]\n  "
+                    "[computer] max_steps allows more.\n"));
 }
 
 TEST_CASE("depth of nesting is limited", "[config]") {

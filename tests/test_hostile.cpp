@@ -19,13 +19,13 @@ using namespace arris::desk;
 namespace {
 
 // one of every kind of step, so that every table of a configuration plays its part
-const std::string shop_of_all =
-    shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 30, after_burr = true },\n"
-         "  { back = \"hard waterstone, JIS #8000\", strokes = 5 },\n"
-         "  { strop = \"thin hide on wood\", compound = \"chromium oxide 0.5 µm\", laps = 10 },\n"
-         "  { dress = \"soft waterstone, JIS #1000\" },\n"
-         "  { read = \"new\", replicates = 2 },\n"
-         "  { cut = \"teak\", passes = 30 },");
+const std::string shop_of_all = shop(
+    "{ hone = \"soft waterstone, JIS #1000\", strokes = 30, after_burr = true },\n"
+    "  { back = \"hard waterstone, JIS #8000\", strokes = 5 },\n"
+    "  { strop = \"thin hide on wood\", compound = \"chromium oxide 0.5 µm\", laps = 10 },\n"
+    "  { dress = \"soft waterstone, JIS #1000\" },\n"
+    "  { read = \"new\", replicates = 2 },\n"
+    "  { cut = \"teak\", passes = 30 },");
 
 // the lines of a resolved configuration that state a number, as "table.key" would be no help to change them
 std::vector<std::size_t> lines_with_numbers(const std::vector<std::string>& all) {
@@ -64,7 +64,7 @@ void check_sound(const Loaded& loaded) {
 }  // namespace
 
 TEST_CASE("every number of a configuration may be the most hostile one", "[hostile]") {
-  const auto  whole = lines(resolved_toml(load(shop_of_all), false));
+  const auto  whole   = lines(resolved_toml(load(shop_of_all), false));
   std::size_t refused = 0, taken = 0;
   for (const std::size_t i : lines_with_numbers(whole)) {
     const std::string key = whole[i].substr(0, whole[i].find(" = "));
@@ -107,13 +107,13 @@ TEST_CASE("numbers of steps may be hostile too", "[hostile]") {
 TEST_CASE("numbers of readings may be hostile", "[hostile][readings]") {
   const Loaded loaded = load(shop_of_all);
   for (const char* column : {"reading_gf", "reading_N", "apex_radius_um", "recession_um", "mass_loss_mg"}) {
-    for (const char* value : {"1e308", "-1e308", "5e-324", "-0", "1e309", "1e-400", "nan", "inf", "0x10", "1,5",
-                              "99999999999999999999999999999999999999999"}) {
+    for (const char* value : {"1e308", "-1e308", "5e-324", "-0", "1e309", "1e-400", "nan", "inf", "0x10",
+                              "1,5", "99999999999999999999999999999999999999999"}) {
       INFO(column << " = " << value);
-      const std::string with_sd = std::string(column).find("um") != std::string::npos
-                                      ? std::string(",") + std::string(column).substr(0, std::string(column).size() - 3) +
-                                            "_sd_um"
-                                      : "";
+      const std::string with_sd =
+          std::string(column).find("um") != std::string::npos
+              ? std::string(",") + std::string(column).substr(0, std::string(column).size() - 3) + "_sd_um"
+              : "";
       const std::string text = "edge,step," + std::string(column) + with_sd + "\nA,new," + value +
                                (with_sd.empty() ? "" : ",0.1") + "\n";
       try {
@@ -128,18 +128,24 @@ TEST_CASE("numbers of readings may be hostile", "[hostile][readings]") {
   }
 }
 
-TEST_CASE("what a run may take of the computer is limited, and the limits can be raised", "[hostile][config]") {
+TEST_CASE("what a run may take of the computer is limited, and the limits can be raised",
+          "[hostile][config]") {
   std::string edges;
   for (int i = 0; i < 30; ++i)
-    edges += "[edge.E" + std::to_string(i) + "]\ntool = \"iron\"\nsteps = [ { read = \"a\" }, { read = \"b\" } ]\n";
+    edges += "[edge.E" + std::to_string(i) +
+             "]\ntool = \"iron\"\nsteps = [ { read = \"a\" }, { read = \"b\" } ]\n";
   CHECK(load(iron + edges).computer.max_edges == 100000);
   CHECK(load_error(iron + "[computer]\nmax_edges = 29\n" + edges).what() ==
-        std::string("shop.toml: 30 edges (allowed: up to 29) [too-many]\n  [computer] max_edges allows more.\n"));
+        std::string(
+            "shop.toml: 30 edges (allowed: up to 29) [too-many]\n  [computer] max_edges allows more.\n"));
   CHECK_NOTHROW(load(iron + "[computer]\nmax_edges = 30\nmax_steps = 60\n" + edges));
-  CHECK(load_error(iron + "[computer]\nmax_steps = 59\n" + edges).what() ==
-        std::string("shop.toml: with the edge \"E29\" there are more than 59 steps [too-many]\n  [computer] max_steps "
-                    "allows more.\n"));
-  CHECK(codes(load_error(iron + "[computer]\nmax_time_h = 0\n" + edges)) == std::vector<std::string>{"out-of-range"});
+  CHECK(
+      load_error(iron + "[computer]\nmax_steps = 59\n" + edges).what() ==
+      std::string(
+          "shop.toml: with the edge \"E29\" there are more than 59 steps [too-many]\n  [computer] max_steps "
+          "allows more.\n"));
+  CHECK(codes(load_error(iron + "[computer]\nmax_time_h = 0\n" + edges)) ==
+        std::vector<std::string>{"out-of-range"});
   // told by check, and by no result: it decides nothing
   const Loaded raised = load(iron + "[computer]\nmax_memory_MB = 123\n" + edges);
   CHECK(resolved_toml(raised, true).find("max_memory_MB = 123") != std::string::npos);

@@ -101,8 +101,8 @@ TEST_CASE("a group that is not there ends at the smallest standard deviation, no
     m.design.row(i).setZero();
     m.design(i, 0)         = 1.0;
     m.design(i, 1 + i % 4) = 1.0;
-    const int round = i / 4;
-    m.response[i]   = 4.0 + round;  // the same three values in every group: nothing between groups
+    const int round        = i / 4;
+    m.response[i]          = 4.0 + round;  // the same three values in every group: nothing between groups
   }
   m.weights        = Eigen::VectorXd::Ones(12);
   m.known_sd       = Eigen::VectorXd::Zero(12);

@@ -6,8 +6,8 @@ namespace arris::cli {
 
 Exit compare(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
-  ask::Answered answered;
+  const auto     held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  ask::Answered  answered;
   {
     Progress bar("comparing", arguments.has("quiet"));
     answered = ask::compare(arguments, campaign, fit_of(arguments),

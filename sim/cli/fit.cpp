@@ -18,7 +18,7 @@ Exit fit(const Arguments& arguments) {
   Campaign   campaign = load_within_limits(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
-  const auto held = hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
+  const auto           held   = hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
   const auto           found  = ask::campaign_model(arguments, campaign);
   const CampaignModel& model  = *found;
   const Provenance     origin = provenance(campaign, arguments.line, std::to_string(model.settings().seed));

@@ -6,8 +6,8 @@ namespace arris::cli {
 
 Exit forecast(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
-  ask::Answered answered;
+  const auto     held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  ask::Answered  answered;
   {
     Progress bar("forecasting", arguments.has("quiet"));
     answered = ask::forecast(arguments, campaign, fit_of(arguments),

@@ -14,7 +14,7 @@ Exit gauge(const Arguments& arguments) {
     campaign = load_within_limits(file);
     ask::require_readings(campaign, file);
   }
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto          held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   const ask::Answered answered = ask::gauge(arguments, campaign, csv);
   deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;

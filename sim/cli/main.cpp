@@ -19,7 +19,7 @@ int main(int argc, char** argv) {
     std::signal(SIGXFSZ, SIG_IGN);
     arris::cli::limit_memory(arris::Computer{}.max_memory_MB);  // until a configuration says otherwise
     const arris::Listening listening(arris::cli::stop_on_signals());
-    const auto run = [&] {
+    const auto             run = [&] {
       if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
       if (arguments->command == "fit") return arris::cli::fit(*arguments);
       if (arguments->command == "weigh") return arris::cli::weigh(*arguments);
@@ -40,8 +40,9 @@ int main(int argc, char** argv) {
     if (std::fflush(stdout) != 0) throw std::system_error(errno, std::generic_category(), "standard output");
     return code;
   } catch (const arris::Stopped&) {
-    return static_cast<int>(arris::cli::stopped(
-        "what was not finished was not written, and earlier files are as they were; the same command begins anew."));
+    return static_cast<int>(
+        arris::cli::stopped("what was not finished was not written, and earlier files are as they were; the "
+                            "same command begins anew."));
   } catch (const arris::Error& error) {
     const auto& all = error.diagnostics();
     for (const auto& diagnostic : all) fmt::print(stderr, "error: {}", diagnostic.text());
@@ -52,10 +53,11 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "error: the output cannot be written: {} [cannot-write]\n", error.code().message());
     return static_cast<int>(Exit::usage);
   } catch (const std::bad_alloc&) {
-    fmt::print(stderr,
-               "error: not enough memory for this many edges, steps or points (allowed: up to {:g} MB) [no-memory]\n"
-               "  Nothing was written. [computer] max_memory_MB allows more, where the computer has it.\n",
-               arris::cli::memory_limit_MB());
+    fmt::print(
+        stderr,
+        "error: not enough memory for this many edges, steps or points (allowed: up to {:g} MB) [no-memory]\n"
+        "  Nothing was written. [computer] max_memory_MB allows more, where the computer has it.\n",
+        arris::cli::memory_limit_MB());
     return static_cast<int>(Exit::integration);
   }
 }

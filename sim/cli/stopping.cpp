@@ -48,7 +48,8 @@ void listen_to(int signal) {
 const StopWish* stop_on_signals() {
   struct sigaction before = {};
   ::sigaction(SIGINT, nullptr, &before);
-  if (before.sa_handler != SIG_IGN) listen_to(SIGINT);  // a shell that puts work aside with & wants it ignored
+  if (before.sa_handler != SIG_IGN)
+    listen_to(SIGINT);  // a shell that puts work aside with & wants it ignored
   return &wish;
 }
 
@@ -56,8 +57,8 @@ void stop_after_hours(double hours) {
   most_hours = hours;
   listen_to(SIGALRM);
   const double seconds = 3600.0 * hours, whole = std::floor(seconds);
-  itimerval    once    = {};
-  once.it_value        = {static_cast<time_t>(whole), static_cast<suseconds_t>(1e6 * (seconds - whole))};
+  itimerval    once = {};
+  once.it_value     = {static_cast<time_t>(whole), static_cast<suseconds_t>(1e6 * (seconds - whole))};
   ::setitimer(ITIMER_REAL, &once, nullptr);
 }
 

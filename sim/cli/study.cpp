@@ -48,17 +48,18 @@ std::string sentence_of(const Error& error) {
 }
 
 // what a study leaves in its folder
-constexpr const char* results[] = {"simulate.h5", "gauge.h5",      "fit.h5",    "fitted.toml", "forecast.h5",
-                                   "compare.h5",  "soft-strop.h5", "upkeep.h5", "report.html", StudyRecord::file_name};
+constexpr const char* results[] = {
+    "simulate.h5", "gauge.h5",      "fit.h5",    "fitted.toml", "forecast.h5",
+    "compare.h5",  "soft-strop.h5", "upkeep.h5", "report.html", StudyRecord::file_name};
 
 /// One command of a study.
 struct Stage {
   const char* name;  ///< of the command
   const char* says;
   Exit (*command)(const Arguments&);
-  std::string                                     configuration;
-  std::map<std::string, std::string>              files;    ///< what it makes, by the option that names it; always "out"
-  std::map<std::string, std::string>              options;  ///< beside these
+  std::string                        configuration;
+  std::map<std::string, std::string> files;    ///< what it makes, by the option that names it; always "out"
+  std::map<std::string, std::string> options;  ///< beside these
   std::map<std::string, std::vector<std::string>> lists{};
   std::vector<std::string>                        reads{};  ///< files of earlier stages that it reads
 };
@@ -179,7 +180,8 @@ class Stages {
   }
 
   // faults of a file as whoever asked for the study knows it
-  [[nodiscard]] std::vector<Diagnostic> in_place(std::vector<Diagnostic> all, const std::string& making) const {
+  [[nodiscard]] std::vector<Diagnostic> in_place(std::vector<Diagnostic> all,
+                                                 const std::string&      making) const {
     for (Diagnostic& d : all) {
       const auto at = d.file.find("." + making);
       if (at != std::string::npos) d.file.erase(at, making.size() + 1);
@@ -219,7 +221,10 @@ void go_through(Stages& stages, const Arguments& arguments, const Campaign& camp
   };
   stages.run({"simulate", "simulating every step", &simulate, file, {{"out", "simulate.h5"}}, {}});
   stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
-  const bool has_fit   = stages.run({"fit", "fitting the model to the readings", &fit, file,
+  const bool has_fit   = stages.run({"fit",
+                                     "fitting the model to the readings",
+                                     &fit,
+                                     file,
                                      {{"out", "fit.h5"}, {"fitted", "fitted.toml"}},
                                      with({{"draws", draws}}, {"seed"})});
   const bool has_draws = has_fit && Hdf5Reader(stages.path("fit.h5")).has("/draws/value");
@@ -227,15 +232,25 @@ void go_through(Stages& stages, const Arguments& arguments, const Campaign& camp
     stages.page.notes.emplace_back(
         "The posterior draws did not converge: what follows rests on the priors, not on the fit.");
   // what rests on the fit rests on whether there is one with draws
-  const std::vector<std::string> fits = has_draws ? std::vector<std::string>{"fit.h5"} : std::vector<std::string>{};
-  const auto on_fit = with(has_draws ? Options{{"fit", stages.path("fit.h5")}} : Options{}, {"limit", "seed"});
-  const auto one    = [](const char* out) { return Options{{"out", out}}; };
-  stages.run({"forecast", "forecasting how long edges last", &forecast, file, one("forecast.h5"), on_fit, {}, fits});
-  stages.run({"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), on_fit, {}, fits});
-  stages.run({"sweep", "mapping stiffness of the strop against laps", &sweep,
-              has_fit ? stages.path("fitted.toml") : file, one("soft-strop.h5"), {{"question", "soft-strop"}}, {},
+  const std::vector<std::string> fits =
+      has_draws ? std::vector<std::string>{"fit.h5"} : std::vector<std::string>{};
+  const auto on_fit =
+      with(has_draws ? Options{{"fit", stages.path("fit.h5")}} : Options{}, {"limit", "seed"});
+  const auto one = [](const char* out) { return Options{{"out", out}}; };
+  stages.run(
+      {"forecast", "forecasting how long edges last", &forecast, file, one("forecast.h5"), on_fit, {}, fits});
+  stages.run(
+      {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), on_fit, {}, fits});
+  stages.run({"sweep",
+              "mapping stiffness of the strop against laps",
+              &sweep,
+              has_fit ? stages.path("fitted.toml") : file,
+              one("soft-strop.h5"),
+              {{"question", "soft-strop"}},
+              {},
               has_fit ? std::vector<std::string>{"fitted.toml"} : std::vector<std::string>{}});
-  stages.run({"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), on_fit, {}, fits});
+  stages.run(
+      {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), on_fit, {}, fits});
 
   stages.begin("writing the report");
   const std::string html = report::html_of(stages.page);
@@ -281,7 +296,8 @@ Exit study(const Arguments& arguments) {
     std::string kept;
     for (const std::string& name : stages.finished) kept += (kept.empty() ? "" : ", ") + name;
     return stopped(fmt::format("{} in {}; the same command takes them over and goes on.",
-                               kept.empty() ? "no stage is finished yet" : kept + " stand", printable(folder.string())));
+                               kept.empty() ? "no stage is finished yet" : kept + " stand",
+                               printable(folder.string())));
   }
   stages.remove_unfinished("");
   fmt::print("{}\n", printable(stages.path("report.html")));

@@ -100,7 +100,8 @@ StudyRecord::StudyRecord(fs::path folder) : folder_(std::move(folder)) {
       continue;
     stage.made = json["made"].get<std::string>();
     stage.exit = static_cast<Exit>(json["exit"].get<int>());
-    if (words(json["basis"], [&](const auto& key, const auto& value) { stage.basis.emplace_back(key, value); }) &&
+    if (words(json["basis"],
+              [&](const auto& key, const auto& value) { stage.basis.emplace_back(key, value); }) &&
         words(json["files"], [&](const auto& key, const auto& value) { stage.files.emplace(key, value); }))
       stages_.emplace(name, std::move(stage));
   }
@@ -136,8 +137,10 @@ void StudyRecord::put(const std::string& name, const StageBasis& basis, Exit exi
   Stage stage{basis, command_provenance("").started, exit, {}};
   for (const std::string& file : files) {
     // one that vanished meanwhile has no hash, and is not taken over
-    if (const auto hash = hash_of(folder_ / file)) stage.files.emplace(file, *hash);
-    else stage.files.emplace(file, "vanished");
+    if (const auto hash = hash_of(folder_ / file))
+      stage.files.emplace(file, *hash);
+    else
+      stage.files.emplace(file, "vanished");
   }
   stages_[name] = std::move(stage);
   write();
@@ -150,10 +153,11 @@ void StudyRecord::drop(const std::string& name, const std::vector<std::string>& 
 }
 
 void StudyRecord::write() const {
-  Json all{{"about",
-            "Stages of a study. arris study takes one over while its basis and its files are the same, and makes "
-            "it anew otherwise."},
-           {"stages", Json::object()}};
+  Json all{
+      {"about",
+       "Stages of a study. arris study takes one over while its basis and its files are the same, and makes "
+       "it anew otherwise."},
+      {"stages", Json::object()}};
   for (const auto& [name, stage] : stages_) {
     Json& json = all["stages"][name] = {{"made", stage.made},
                                         {"exit", static_cast<int>(stage.exit)},

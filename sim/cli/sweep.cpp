@@ -53,7 +53,7 @@ Exit sweep(const Arguments& arguments) {
   const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
   const Campaign campaign = load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments));
   const Loaded&  loaded   = campaign.loaded;
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto     held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
   const auto                  found  = ask::sweep_study(arguments, campaign);
   const arris::Sweep&         study  = *found;

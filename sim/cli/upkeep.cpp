@@ -10,7 +10,7 @@ Exit upkeep(const Arguments& arguments) {
   for (const Diagnostic& warning : campaign.loaded.warnings) {
     if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
   }
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto          held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   const ask::Answered answered = ask::upkeep(arguments, campaign, fit_of(arguments));
   deliver(arguments, campaign, answered.answer, answered.seed);
   return Exit::done;

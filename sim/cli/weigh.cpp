@@ -7,7 +7,7 @@ namespace arris::cli {
 Exit weigh(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   ask::require_readings(campaign, *arguments.text("FILE"));
-  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  const auto    held   = hold_outputs(arguments, campaign, {"out", "csv", "json"});
   bool          usable = false;
   ask::Answered answered;
   {

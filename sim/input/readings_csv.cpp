@@ -168,7 +168,8 @@ class ReadingsParser : private CsvRows {
       auto& moments = moments_[reading.edge];
       if (moments.empty()) {
         for (std::size_t i = 0; i < plan.steps.size(); ++i) {
-          if (const auto* r = std::get_if<ReadStep>(&plan.steps[i])) moments.emplace(r->read, static_cast<int>(i));
+          if (const auto* r = std::get_if<ReadStep>(&plan.steps[i]))
+            moments.emplace(r->read, static_cast<int>(i));
         }
       }
       const auto found = moments.find(step->text);
@@ -307,7 +308,7 @@ class ReadingsParser : private CsvRows {
   std::vector<Reading>                                     readings_;
   std::set<std::tuple<int, int, double, std::string, int>> seen_;
   std::array<std::unordered_map<std::string, int>, 2>      places_;  // of edges by name, and by code
-  std::map<int, std::unordered_map<std::string, int>>      moments_;  // of an edge, the steps that read it by name
+  std::map<int, std::unordered_map<std::string, int>> moments_;  // of an edge, the steps that read it by name
 };
 
 }  // namespace

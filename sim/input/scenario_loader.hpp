@@ -176,7 +176,7 @@ class ScenarioLoader {
   std::unordered_set<std::string>       moments_;  // at which the edge that is being loaded is read so far
   int                                   followed_ = 0;
   int                                   steps_    = 0;  // of all edges
-  const Document*   rate_document_ = nullptr;  // where the formula of [wear] stands, if there is one
+  const Document*   rate_document_ = nullptr;           // where the formula of [wear] stands, if there is one
   const toml::node* rate_node_     = nullptr;
 };
 

@@ -78,7 +78,7 @@ Blade<T> begin(HistoryBatchOf<T>& batch, std::size_t i, const HistoryStartOf<T>&
   const Model<T>& model = batch.model(i);
   const auto      tool  = static_cast<std::size_t>(batch.plan(i).tool);
   const auto&     steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
-  const Blade<T>  blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+  Blade<T>        blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
                                          model.coefficients.carbide_share, steel.wear_ratio);
   result.state          = start.state != nullptr ? *start.state : initial_state(model.tools[tool], blade);
   if (start.ledger != nullptr)

@@ -45,7 +45,8 @@ void remove_leftovers(const fs::path& folder, const std::string& name) {
       continue;
     std::string number = other.substr(head.size(), other.size() - head.size() - tail.size());
     if (number.rfind("part.", 0) == 0) number.erase(0, 5);
-    if (number.empty() || number.size() > 9 || number.find_first_not_of("0123456789") != std::string::npos) continue;
+    if (number.empty() || number.size() > 9 || number.find_first_not_of("0123456789") != std::string::npos)
+      continue;
     if (::kill(static_cast<pid_t>(std::stol(number)), 0) == 0 || errno != ESRCH) continue;
     std::error_code unimportant;
     fs::remove(entry->path(), unimportant);
@@ -83,8 +84,8 @@ FileLock::FileLock(const fs::path& target, const std::string& who) {
     }
     // the one before may have taken the file away between opening and locking
     struct stat mine, there;
-    if (::fstat(descriptor_, &mine) == 0 && ::stat(lock_.c_str(), &there) == 0 && mine.st_ino == there.st_ino &&
-        mine.st_dev == there.st_dev)
+    if (::fstat(descriptor_, &mine) == 0 && ::stat(lock_.c_str(), &there) == 0 &&
+        mine.st_ino == there.st_ino && mine.st_dev == there.st_dev)
       break;
     ::close(std::exchange(descriptor_, -1));
   }

@@ -31,8 +31,8 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
   if (begin != std::string::npos) {
     const std::size_t from = begin + head.size();
     account.system         = said.substr(from, said.find('\'', from) - from);
-    account.is_writing |=
-        said.find("file write failed") != std::string::npos || said.find("unable to extend") != std::string::npos;
+    account.is_writing |= said.find("file write failed") != std::string::npos ||
+                          said.find("unable to extend") != std::string::npos;
   } else if (account.text.find(said) == std::string::npos) {
     account.text += (account.text.empty() ? "" : "; ") + said;
   }
@@ -43,10 +43,11 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
   Account account;
   H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &account);
   if (account.is_writing) {
-    throw Error(Exit::usage, {.code = "cannot-write",
-                              .what = "the result cannot be written: " + account.system,
-                              .next = "Make room where it goes, and give the same command again; an earlier file is left "
-                                      "as it was."});
+    throw Error(Exit::usage,
+                {.code = "cannot-write",
+                 .what = "the result cannot be written: " + account.system,
+                 .next = "Make room where it goes, and give the same command again; an earlier file is left "
+                         "as it was."});
   }
   const std::string& why = account.system.empty() ? account.text : account.system;
   throw Error(Exit::data, {.code  = "hdf5",

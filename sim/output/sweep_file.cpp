@@ -301,13 +301,14 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
     copy.finish();
     whole.keep();
   } catch (const Error& fault) {
-    throw Error(fault.exit(),
-                {.code = "cannot-write",
-                 .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
-                 .next = fmt::format("All of it is kept in {}: make room for it once more, and give the same command "
-                                     "again.",
-                                     part_.string()),
-                 .file = out_.string()});
+    throw Error(
+        fault.exit(),
+        {.code = "cannot-write",
+         .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
+         .next = fmt::format("All of it is kept in {}: make room for it once more, and give the same command "
+                             "again.",
+                             part_.string()),
+         .file = out_.string()});
   }
   std::error_code unimportant;
   fs::remove(part_, unimportant);

@@ -19,7 +19,7 @@ namespace arris {
 [[nodiscard]] double passes_to_limit(const std::vector<double>&           grid,
                                      const std::function<double(double)>& reading, double limit);
 /// The same where the readings at the points of the grid are known, for several limits on one edge.
-[[nodiscard]] double passes_to_limit(const std::vector<double>& grid, const std::vector<double>& at_grid,
+[[nodiscard]] double passes_to_limit(const std::vector<double>& grid, const std::vector<double>& values,
                                      const std::function<double(double)>& reading, double limit);
 
 /// Whether an edge cuts wood at all.

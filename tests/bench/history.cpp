@@ -186,20 +186,10 @@ void arris_history_12_derivatives(benchmark::State& state) {
   std::vector<Model<Jet>> models;
   for (const Scenario& s : scenarios()) models.push_back(convert<Jet>(s.model));
   for (Model<Jet>& model : models) {
-    auto& c      = model.coefficients;
-    Jet*  free[] = {&c.abrasion,
-                    &c.size_exponent,
-                    &c.radius_per_scratch,
-                    &c.carbide_share,
-                    &c.burr_growth,
-                    &c.burr_loss_one_sided,
-                    &c.drape,
-                    &c.burr_loss_strop,
-                    &c.silica_per_pct,
-                    &c.collapse_load_N_per_m,
-                    &c.collapse_length_m,
-                    &model.steels[0].hardness_GPa};
-    for (int i = 0; i < 12; ++i) free[i]->v[i] = free[i]->a;  // per relative change, as a fit takes them
+    const auto free = twelve_parameters(model);
+    // per relative change, as a fit takes them
+    for (int i = 0; i < 12; ++i)
+      free[static_cast<std::size_t>(i)]->v[i] = free[static_cast<std::size_t>(i)]->a;
   }
   const double         t = loosest(radii_of, state.range(0) != 0);
   EdgeState<Jet>       edge;

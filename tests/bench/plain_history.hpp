@@ -20,6 +20,24 @@ template <class T>
 using PlainStateOf = std::array<T, 4>;
 using PlainState   = PlainStateOf<double>;
 
+/// What the benchmarks of derivatives differentiate by.
+template <class T>
+std::array<T*, 12> twelve_parameters(Model<T>& model) {
+  auto& c = model.coefficients;
+  return {&c.abrasion,
+          &c.size_exponent,
+          &c.radius_per_scratch,
+          &c.carbide_share,
+          &c.burr_growth,
+          &c.burr_loss_one_sided,
+          &c.drape,
+          &c.burr_loss_strop,
+          &c.silica_per_pct,
+          &c.collapse_load_N_per_m,
+          &c.collapse_length_m,
+          &model.steels[0].hardness_GPa};
+}
+
 /// Calls `integrate(rates, y, count)` for every step of the plan, and `after(y)` behind it. `rates(y, dy, n)`, y and dy indexed.
 template <class T, class Integrate, class After>
 void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrate, After&& after) {

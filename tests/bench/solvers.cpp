@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <ctime>
 #include <functional>
 #include <memory>
 #include <string>
@@ -23,7 +24,6 @@
 #include <sunlinsol/sunlinsol_dense.h>
 #include <sunmatrix/sunmatrix_dense.h>
 #include <sunnonlinsol/sunnonlinsol_fixedpoint.h>
-#include <time.h>
 
 #include "sim/integrate/jet.hpp"
 #include "sim/integrate/lanes.hpp"
@@ -57,7 +57,7 @@ std::vector<History> histories(std::size_t count, std::uint64_t seed) {
     const auto        add = [&](int medium, double strokes) {
       HoneStep s = hone(medium, std::floor(strokes * std::exp(0.3 * dice.normal())) + 1.0);
       s.force_N *= std::exp(0.4 * dice.normal());
-      list.push_back(s);
+      list.emplace_back(s);
     };
     add(medium::plate, 20);
     add(medium::coarse, 25);
@@ -65,9 +65,9 @@ std::vector<History> histories(std::size_t count, std::uint64_t seed) {
     add(medium::middle, 30);
     add(medium::fine, 40);
     add(medium::film, 40);
-    list.push_back(
+    list.emplace_back(
         strop(backing::thin_hide, compound::oxide, std::floor(20.0 * std::exp(0.3 * dice.normal())) + 1.0));
-    list.push_back(cut(dice.below(4), std::floor(500.0 * std::exp(0.3 * dice.normal())) + 1.0));
+    list.emplace_back(cut(dice.below(4), std::floor(500.0 * std::exp(0.3 * dice.normal())) + 1.0));
     h.plan = plan(tool::iron, list);
     out.push_back(std::move(h));
   }
@@ -239,21 +239,12 @@ std::vector<double> errors(const std::vector<Radii>& got, const std::vector<Radi
 /// The model with derivatives `first` … `first + slots − 1` of twelve, with respect to relative changes as a fit takes them.
 template <class Jet>
 Model<Jet> with_derivatives(const Model<double>& from, int first) {
-  Model<Jet> model  = convert<Jet>(from);
-  auto&      c      = model.coefficients;
-  Jet*       free[] = {&c.abrasion,
-                       &c.size_exponent,
-                       &c.radius_per_scratch,
-                       &c.carbide_share,
-                       &c.burr_growth,
-                       &c.burr_loss_one_sided,
-                       &c.drape,
-                       &c.burr_loss_strop,
-                       &c.silica_per_pct,
-                       &c.collapse_load_N_per_m,
-                       &c.collapse_length_m,
-                       &model.steels[0].hardness_GPa};
-  for (int i = 0; i < Jet::DIMENSION; ++i) free[first + i]->v[i] = free[first + i]->a;
+  Model<Jet> model = convert<Jet>(from);
+  const auto free  = twelve_parameters(model);
+  for (int i = 0; i < Jet::DIMENSION; ++i) {
+    Jet& number = *free[static_cast<std::size_t>(first) + static_cast<std::size_t>(i)];
+    number.v[i] = number.a;
+  }
   return model;
 }
 
@@ -274,7 +265,8 @@ class Derivatives final : public HistoryBatchOf<Jet> {
                          run_batch(*this, tolerances(t), results_);
                          for (std::size_t i = 0; i < results_.size(); ++i) {
                            for (int j = 0; j < Jet::DIMENSION; ++j)
-        out[i][static_cast<std::size_t>(first_ + j)] = results_[i].state.apex_radius_um.v[j];
+        out[i][static_cast<std::size_t>(first_) + static_cast<std::size_t>(j)] =
+            results_[i].state.apex_radius_um.v[j];
     }
   }
 

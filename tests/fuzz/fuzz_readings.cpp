@@ -13,8 +13,7 @@
 namespace {
 
 const arris::Scenario& scenario() {
-  static const arris::Scenario made =
-      arris::load_scenario("shop.toml", R"(
+  static const arris::Scenario made = arris::load_scenario("shop.toml", R"(
 [tool.iron]
 steel = "O1"
 width_mm = 50
@@ -28,7 +27,7 @@ steps = [ { hone = "soft waterstone, JIS #1000", strokes = 60 }, { read = "new" 
 tool = "iron"
 steps = [ { read = "new" }, { cut = "teak", passes = 60 } ]
 )")
-          .scenario;
+                                          .scenario;
   return made;
 }
 

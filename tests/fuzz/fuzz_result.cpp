@@ -16,7 +16,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (file < 0 || ::write(file, data, size) != static_cast<ssize_t>(size)) std::abort();
   try {
     arris::report::Page page;
-    page.sections.push_back(arris::report::section_of(arris::read_result("/proc/self/fd/" + std::to_string(file))));
+    page.sections.push_back(
+        arris::report::section_of(arris::read_result("/proc/self/fd/" + std::to_string(file))));
     (void)arris::report::html_of(page);
   } catch (const arris::Error& error) {
     (void)error.what();
