@@ -15,7 +15,7 @@
 #include <Eigen/QR>
 #include <ceres/jet.h>
 
-#include "sim/studies/least_squares.hpp"
+#include "sim/statistics/least_squares.hpp"
 
 /// Curves of a few parameters with exact derivatives, and the tables of observations they are fitted to.
 namespace arris::bench {

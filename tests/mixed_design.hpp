@@ -8,7 +8,7 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
-#include "sim/studies/variance_components.hpp"
+#include "sim/statistics/variance_components.hpp"
 
 /// Tables of textbooks in tests/data/mixed as mixed models.
 namespace arris::bench {

@@ -4,8 +4,8 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/fit/fit.hpp"
 #include "sim/input/files.hpp"
-#include "sim/studies/fit.hpp"
 
 using namespace arris;
 

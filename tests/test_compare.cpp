@@ -6,9 +6,9 @@
 
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
+#include "sim/statistics/t_tests.hpp"
 #include "sim/studies/compare.hpp"
 #include "sim/studies/costs.hpp"
-#include "sim/studies/t_tests.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -726,6 +726,16 @@ TEST_CASE("a fault brings no second one after it", "[config]") {
         std::vector<std::string>{"not-text"});
 }
 
+TEST_CASE("a fault hides no other", "[config]") {
+  // a key that is wrong, and angles that no blade can have; a tool that is not there, and its steps
+  CHECK(codes(load_error(shop(one_hone, with(with(iron, "= 30", "= 20"), "= 50", "= 5000")))) ==
+        std::vector<std::string>{"out-of-range", "impossible-geometry"});
+  CHECK(codes(load_error(with(shop("{ strop = \"felt\", compound = \"diamond 1 µm\", laps = -2 },\n  { cut = "
+                                   "\"oakk\", passes = 5 },"),
+                              "tool = \"iron\"", "tool = \"irn\""))) ==
+        std::vector<std::string>{"unknown-tool", "out-of-range", "unknown-wood"});
+}
+
 TEST_CASE("faults of a route are told though no edge follows it", "[config]") {
   CHECK(codes(load_error(shop(one_hone) +
                          "[route.r]\nsteps = [ { hone = \"oilstone, 9 µm\", stroks = 3 } ]\n")) ==

@@ -11,7 +11,7 @@
 #include "sim/input/files.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/calibrated.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -11,7 +11,7 @@
 
 #include "sim/input/files.hpp"
 #include "sim/input/loader.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "tests/program.hpp"
 
 // The gallery: every example is run by the command that stands at its head, and what it answers must make sense. Where two

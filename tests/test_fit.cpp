@@ -5,9 +5,9 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/output/fit_text.hpp"
-#include "sim/studies/fit_report.hpp"
 #include "sim/studies/weigh.hpp"
 
 namespace {

@@ -9,10 +9,10 @@
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/laws/wear/registry.hpp"
-#include "sim/studies/fit_report.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/parallel.hpp"
 #include "sim/studies/weigh.hpp"
 #include "tests/desk.hpp"
 #include "tests/fixture.hpp"

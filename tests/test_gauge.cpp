@@ -17,9 +17,9 @@
 #include "sim/input/files.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/output/answer_output.hpp"
+#include "sim/statistics/power.hpp"
 #include "sim/studies/gauge.hpp"
 #include "sim/studies/gauge_components.hpp"
-#include "sim/studies/power.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -3,7 +3,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "sim/studies/history_tree.hpp"
+#include "sim/simulate/history_tree.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;

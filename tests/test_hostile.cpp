@@ -10,7 +10,7 @@
 #include "sim/input/loader.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/columns.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

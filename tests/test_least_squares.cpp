@@ -10,7 +10,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "sim/studies/least_squares.hpp"
+#include "sim/statistics/least_squares.hpp"
 #include "tests/curve.hpp"
 #include "tests/nist_strd.hpp"
 

@@ -6,8 +6,8 @@
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/input/readings_csv.hpp"
-#include "sim/studies/fit_report.hpp"
 #include "tests/desk.hpp"
 #include "tests/fixture.hpp"
 

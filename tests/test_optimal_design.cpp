@@ -10,7 +10,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/input/csv.hpp"
-#include "sim/studies/optimal_design.hpp"
+#include "sim/statistics/optimal_design.hpp"
 #include "tests/desk.hpp"
 #include "tests/fixture.hpp"
 

@@ -23,7 +23,7 @@
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/terminal.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -15,10 +15,10 @@
 #include <nlohmann/json.hpp>
 #include <sys/wait.h>
 
+#include "sim/fit/fit.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/plan_files.hpp"
-#include "sim/studies/fit.hpp"
 #include "sim/studies/plan.hpp"
 #include "tests/desk.hpp"
 

@@ -6,7 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/input/csv.hpp"
-#include "sim/studies/power.hpp"
+#include "sim/statistics/power.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

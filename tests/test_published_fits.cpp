@@ -11,8 +11,8 @@
 #include <boost/math/distributions/fisher_f.hpp>
 #include <catch2/catch.hpp>
 
-#include "sim/studies/least_squares.hpp"
-#include "sim/studies/profile.hpp"
+#include "sim/statistics/least_squares.hpp"
+#include "sim/statistics/profile.hpp"
 #include "tests/curve.hpp"
 #include "tests/published_fits.hpp"
 

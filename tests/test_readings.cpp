@@ -13,7 +13,7 @@
 #include "sim/input/csv.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/simulation_text.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/simulate/readings.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

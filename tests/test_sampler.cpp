@@ -5,7 +5,7 @@
 #include <Eigen/LU>
 #include <catch2/catch.hpp>
 
-#include "sim/studies/ensemble_sampler.hpp"
+#include "sim/statistics/ensemble_sampler.hpp"
 
 namespace {
 

@@ -11,7 +11,7 @@
 #include "sim/laws/tester.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/simulation_text.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

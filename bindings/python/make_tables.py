@@ -10,7 +10,7 @@ import sys
 import textwrap
 
 HEAD = '''# SPDX-License-Identifier: MIT
-# Written by make_tables.py from the lists of fields of the library (sim/history, sim/studies). Do not edit.
+# Written by make_tables.py from the lists of fields of the library (sim/history, sim/fit, sim/studies). Do not edit.
 """The tables of a configuration as objects: one class each, its keywords the keys of the table, with their units.
 
 Each object checks itself when it is made, with the reader of configurations: a value out of range, of a wrong kind or without a

@@ -9,10 +9,10 @@
 #include <vector>
 
 #include "sim/ask/arguments.hpp"
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit_report.hpp"
 #include "sim/input/files.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/fit_report.hpp"
 #include "sim/studies/sweep.hpp"
 
 /// Asking a study by options: settings are made of what was said, the study is run, and there is its answer. The commands and

@@ -52,8 +52,7 @@ std::string man_page() {
     }
   }
   out +=
-      ".SH EXIT STATUS\n0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, "
-      "130 stopped by Ctrl-C.\n"
+      fmt::format(".SH EXIT STATUS\n{}.\n", exit_codes) +
       ".SH NOTES\nA prediction is an estimate, not a promise: every result says on what it rests. Edges cut, "
       "and dust of wood and board harms lungs; follow the makers' instructions, local rules and "
       "qualified people.\n";

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/fit.hpp"
+#include "sim/fit/fit.hpp"
 
 #include <filesystem>
 

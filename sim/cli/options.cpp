@@ -266,8 +266,7 @@ std::optional<Arguments> parse(int argc, char** argv) {
   app.require_subcommand(0, 1);
   app.set_version_flag("--version", build_facts());
   app.footer(
-      "arris COMMAND --help tells the options of a command.\nExit codes: 0 done, 2 usage or configuration, 3 "
-      "data, 4 integration, 5 fit not converged.");
+      fmt::format("arris COMMAND --help tells the options of a command.\nExit codes: {}.", exit_codes));
 
   Arguments                                         arguments;
   std::map<std::string, std::string>                texts;

@@ -40,6 +40,10 @@ struct Command {
 
 [[nodiscard]] const std::vector<Command>& commands();
 
+/// What the codes of `Exit` mean, for help and man page.
+inline constexpr const char* exit_codes =
+    "0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted";
+
 /// Parses the command line. Prints help or version and returns nothing where that was asked; throws Error (Exit::usage)
 /// for what it does not understand.
 [[nodiscard]] std::optional<Arguments> parse(int argc, char** argv);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 
 #include <fmt/format.h>
 

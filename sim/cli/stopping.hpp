@@ -4,7 +4,7 @@
 #include <string>
 
 #include "sim/diagnostic.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 /// The program is asked to stop: by Ctrl-C (SIGINT), or by the clock where `[computer] max_time_h` is over. Work ends with
 /// Stopped (stop.hpp), and whoever keeps a part of it says so.

@@ -5,7 +5,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {

@@ -115,6 +115,10 @@ void Findings::add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic) {
   if (told_.insert(diagnostic.text()).second) list.push_back(std::move(diagnostic));
 }
 
+bool Findings::blame(std::string_view path) const {
+  return std::any_of(errors_.begin(), errors_.end(), [&](const Diagnostic& d) { return d.key == path; });
+}
+
 void Findings::throw_if_any() {
   if (errors_.empty()) return;
   std::map<std::string, std::size_t> order;  // of the files, as they were found at fault

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "sim/input/loader.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/simulate/readings.hpp"
 
 /// Configurations and readings from files on disk.
 namespace arris {

@@ -11,7 +11,7 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {

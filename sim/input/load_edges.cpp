@@ -3,7 +3,7 @@
 
 #include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {
@@ -32,16 +32,24 @@ struct RouteTable {
 
 void ScenarioLoader::add_tool(const Entry& entry) {
   Tool<double> tool;
-  const auto   before = findings_.count();
   read_entry("tool", entry, tool);
-  const bool        faulty = findings_.count() > before;  // then its values are not all the user's
-  const std::string path   = "tool." + tool.name + ".";
+  const std::string path = "tool." + tool.name + ".";
   if (std::isnan(tool.micro_bevel_deg))
     derive(path + "micro_bevel_deg", tool.micro_bevel_deg, tool.primary_bevel_deg,
            path + "primary_bevel_deg");
 
-  for (Diagnostic& fault : geometry_faults(tool)) {
-    if (faulty) break;
+  // what has a fault of its own is left out, so that nothing else is blamed for it
+  Tool<double> readable = tool;
+  Tool<double>::fields(
+      [&]<class M>(const Field& field, M& member) {
+        if constexpr (std::is_same_v<M, double>) {
+          if (findings_.blame(path + std::string(field.key)) ||
+              findings_.blame(path + TableReader::without_unit(field.key)))
+            member = not_given;
+        }
+      },
+      readable);
+  for (Diagnostic& fault : geometry_faults(readable)) {
     const auto [document, node] = stated(entry, fault.key.c_str());
     fault.key                   = path + fault.key;
     findings_.add(*document, *node, std::move(fault));
@@ -78,9 +86,9 @@ void ScenarioLoader::add_edge(const Entry& entry) {
     const auto [where, node] = stated(entry, "tool");
     if (!table.tool.empty() && table.tool != TableReader::unreadable)
       findings_.add(*where, *node, unknown("tool", table.tool));
-    return;
+  } else {
+    plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
   }
-  plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
   if (const auto [where, node] = stated(entry, "route");
       !table.route.empty() && table.route != TableReader::unreadable)
     follow(table.route, *where, *node, plan, {});
@@ -95,6 +103,7 @@ void ScenarioLoader::add_edge(const Entry& entry) {
                    .key  = "edge." + entry.name});
   }
   take_code(entry, table.code, plan);
+  if (plan.tool < 0) return;  // its steps were read all the same, so that their faults are told too
   scenario().edges.push_back(std::move(plan));
 }
 
@@ -167,10 +176,8 @@ void ScenarioLoader::check_unused_routes() {
   for (const Entry& entry : catalogue_.entries("route")) {
     if (used_routes_.count(entry.name) > 0) continue;
     // read it all the same, so that its faults are told; the edge it is read into is thrown away
-    if (model().tools.empty()) continue;
     EdgePlan scratch;
     moments_.clear();
-    scratch.tool = 0;
     follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
     findings_.warn(
         *entry.layers.back().first, *entry.layers.back().second,
@@ -254,7 +261,6 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeP
     reader_.require(place, step);
     return step;
   };
-  const Tool<double>& tool = model().tools[static_cast<std::size_t>(plan.tool)];
   if (verb == "hone") {
     HoneStep step = read(HoneStep{});
     step.medium   = medium(step.hone, d, what);
@@ -271,10 +277,10 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeP
   } else if (verb == "back") {
     BackStep step = read(BackStep{});
     step.medium   = medium(step.back, d, what);
-    if (tool.honed_sides == 2) {
+    if (plan.tool >= 0 && model().tools[static_cast<std::size_t>(plan.tool)].honed_sides == 2) {
       findings_.add(d, what,
                     {.code = "impossible",
-                     .what = fmt::format("\"{}\" is honed on both sides and has no back", tool.name),
+                     .what = fmt::format("\"{}\" is honed on both sides and has no back", plan.tool_name),
                      .next = "Hone both sides with hone, or set honed_sides = 1 in its tool."});
     }
     plan.steps.emplace_back(step);

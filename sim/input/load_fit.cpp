@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 
+#include "sim/fit/derived.hpp"
 #include "sim/input/scenario_loader.hpp"
-#include "sim/studies/derived.hpp"
 
 namespace arris {
 namespace {

@@ -3,7 +3,7 @@
 
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {

@@ -8,10 +8,10 @@
 #include <utility>
 #include <vector>
 
+#include "sim/fit/fit_settings.hpp"
 #include "sim/history/computer.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/input/table_reader.hpp"
-#include "sim/studies/fit_settings.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// From the text of a configuration to a scenario.

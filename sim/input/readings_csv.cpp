@@ -15,7 +15,7 @@
 #include "sim/input/csv.hpp"
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {

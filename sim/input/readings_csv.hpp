@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/studies/readings.hpp"
+#include "sim/simulate/readings.hpp"
 
 /// The readings file: comma-separated values (RFC 4180), UTF-8, decimal points, `#` lines are remarks.
 ///

@@ -5,10 +5,10 @@
 #include <string>
 #include <type_traits>
 
+#include "sim/fit/fit_settings.hpp"
 #include "sim/history/computer.hpp"
 #include "sim/history/materials.hpp"
 #include "sim/history/scenario.hpp"
-#include "sim/studies/fit_settings.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// The tables of a configuration and the steps of a history, each as a type with its `fields`: what bindings make objects and

@@ -5,9 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "sim/studies/reading_points.hpp"
-#include "sim/studies/readings.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/reading_points.hpp"
+#include "sim/simulate/readings.hpp"
+#include "sim/simulate/simulate.hpp"
 
 /// The columns of each kind of result, once: CSV, JSON and HDF5 all write these, under these names.
 namespace arris {

@@ -4,9 +4,9 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/output/fit_tables.hpp"
 #include "sim/output/provenance.hpp"
-#include "sim/studies/fit_report.hpp"
 
 /// The files of a fit.
 ///

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/fit_report.hpp"
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit_report.hpp"
 
 /// What there is to keep of a fit, once: groups with axes, data along them, units and meanings (fit_files.hpp lists them). HDF5
 /// files and Python are both made from it.

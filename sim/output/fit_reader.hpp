@@ -3,8 +3,8 @@
 
 #include <filesystem>
 
+#include "sim/fit/ensemble.hpp"
 #include "sim/input/loader.hpp"
-#include "sim/studies/ensemble.hpp"
 
 /// Draws of an earlier fit, out of its HDF5 file.
 namespace arris {

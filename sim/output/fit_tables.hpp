@@ -4,8 +4,8 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/input/files.hpp"
-#include "sim/studies/fit_report.hpp"
 
 /// Texts that go on from a fit: its residuals, and a configuration with its values.
 namespace arris {

@@ -3,8 +3,8 @@
 
 #include <string>
 
+#include "sim/fit/fit_report.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/fit_report.hpp"
 
 /// A fit told at two depths: a line, and a page.
 namespace arris {

@@ -5,7 +5,7 @@
 #include <string>
 
 #include "sim/output/provenance.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/simulate/readings.hpp"
 
 /// The text files of a simulation.
 namespace arris {

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "sim/output/columns.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 /// What there is to keep of a simulation, once: groups with axes and the columns of columns.hpp along them
 /// (simulation_hdf5.hpp lists them). HDF5 files and Python are both made from it.

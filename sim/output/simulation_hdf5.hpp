@@ -5,7 +5,7 @@
 #include <optional>
 
 #include "sim/output/provenance.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/simulate/readings.hpp"
 
 /// The HDF5 file of a simulation, schema version 2:
 ///

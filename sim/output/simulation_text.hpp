@@ -5,8 +5,8 @@
 #include <string>
 
 #include "sim/input/loader.hpp"
+#include "sim/simulate/readings.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/readings.hpp"
 
 /// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
 namespace arris {

@@ -12,10 +12,10 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/statistics/power.hpp"
+#include "sim/statistics/t_tests.hpp"
+#include "sim/statistics/variance_components.hpp"
 #include "sim/studies/costs.hpp"
-#include "sim/studies/power.hpp"
-#include "sim/studies/t_tests.hpp"
-#include "sim/studies/variance_components.hpp"
 #include "sim/text.hpp"
 
 namespace arris {

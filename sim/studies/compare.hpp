@@ -5,11 +5,11 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/ensemble.hpp"
+#include "sim/simulate/readings.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/ensemble.hpp"
 #include "sim/studies/forecast.hpp"
-#include "sim/studies/readings.hpp"
-#include "sim/studies/simulate.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// Ways of sharpening side by side: what the model says of each on one tool and in one wood, and what readings say.

@@ -18,8 +18,8 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/integrate/lanes.hpp"
-#include "sim/studies/parallel.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/parallel.hpp"
+#include "sim/simulate/simulate.hpp"
 
 namespace arris {
 namespace {

@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/ensemble.hpp"
+#include "sim/simulate/life.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/life.hpp"
 #include "sim/studies/measured_lives.hpp"
 #include "sim/studies/workshop.hpp"
 

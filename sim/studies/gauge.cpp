@@ -14,8 +14,8 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/statistics/power.hpp"
 #include "sim/studies/gauge_components.hpp"
-#include "sim/studies/power.hpp"
 
 namespace arris {
 namespace {

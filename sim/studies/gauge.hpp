@@ -5,9 +5,9 @@
 #include <vector>
 
 #include "sim/laws/field.hpp"
+#include "sim/simulate/readings.hpp"
+#include "sim/statistics/mean_squares.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/mean_squares.hpp"
-#include "sim/studies/readings.hpp"
 
 /// The tester itself, judged from readings: how far it repeats, how far operators differ, drift, lots, bias, outliers.
 ///

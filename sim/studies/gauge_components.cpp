@@ -14,8 +14,8 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/variance_components.hpp"
+#include "sim/fit/ensemble.hpp"
+#include "sim/statistics/variance_components.hpp"
 
 namespace arris {
 namespace {

@@ -9,8 +9,8 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/history/tool_geometry.hpp"
-#include "sim/studies/parallel.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/parallel.hpp"
+#include "sim/simulate/readings.hpp"
 #include "sim/text.hpp"
 
 namespace arris {

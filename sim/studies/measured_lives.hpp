@@ -6,8 +6,8 @@
 
 #include <Eigen/Core>
 
+#include "sim/simulate/readings.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/readings.hpp"
 
 /// Lives of edges as they were measured: from readings alone, without the model of an edge.
 ///

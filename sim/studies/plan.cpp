@@ -12,9 +12,9 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/studies/optimal_design.hpp"
-#include "sim/studies/parallel.hpp"
-#include "sim/studies/stops.hpp"
+#include "sim/parallel.hpp"
+#include "sim/simulate/stops.hpp"
+#include "sim/statistics/optimal_design.hpp"
 #include "sim/text.hpp"
 
 namespace arris {

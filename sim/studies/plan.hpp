@@ -6,10 +6,10 @@
 #include <utility>
 #include <vector>
 
+#include "sim/simulate/stops.hpp"
+#include "sim/statistics/power.hpp"
 #include "sim/studies/answer.hpp"
 #include "sim/studies/plan_knowledge.hpp"
-#include "sim/studies/power.hpp"
-#include "sim/studies/stops.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// The experiment to do next: how many edges and readings tell groups of edges apart, at which moments of their histories

@@ -6,8 +6,8 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 
-#include "sim/studies/fit.hpp"
-#include "sim/studies/normal_ensemble.hpp"
+#include "sim/fit/fit.hpp"
+#include "sim/fit/normal_ensemble.hpp"
 
 namespace arris {
 namespace {

@@ -7,10 +7,10 @@
 
 #include <Eigen/Core>
 
-#include "sim/studies/ensemble.hpp"
-#include "sim/studies/fit_settings.hpp"
-#include "sim/studies/identifiability.hpp"
-#include "sim/studies/readings.hpp"
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit_settings.hpp"
+#include "sim/fit/identifiability.hpp"
+#include "sim/simulate/readings.hpp"
 
 /// What is known before an experiment is planned: from priors, from readings, or from an earlier fit.
 namespace arris {

@@ -11,7 +11,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/history/tool_geometry.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/parallel.hpp"
 
 namespace arris {
 namespace {

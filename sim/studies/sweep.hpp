@@ -8,8 +8,8 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/simulate.hpp"
 
 /// Sweeps: one edge, simulated over ranges of one or two inputs.
 ///

@@ -12,8 +12,8 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/studies/parallel.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/parallel.hpp"
+#include "sim/simulate/simulate.hpp"
 
 namespace arris {
 namespace {

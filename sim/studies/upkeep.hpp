@@ -5,8 +5,8 @@
 #include <utility>
 #include <vector>
 
+#include "sim/fit/ensemble.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/ensemble.hpp"
 #include "sim/studies/upkeep_cycle.hpp"
 
 /// The cheapest routine that keeps an edge sharp enough: a passes between two stroppings, k stroppings between two honings, M

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/fit.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/fit.hpp"
 
 /// Evidence that a campaign's readings hold for rival wear laws.
 ///

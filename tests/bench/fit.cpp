@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Fits of the boat yard's campaign: one start, many starts, densities for a sampler, and how often nominal 90 % intervals
 // cover the truth over 200 invented campaigns.
-#include "sim/studies/fit.hpp"
+#include "sim/fit/fit.hpp"
 
 #include <cmath>
 #include <numeric>
@@ -10,7 +10,7 @@
 #include <benchmark/benchmark.h>
 
 #include "sim/input/files.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/parallel.hpp"
 
 namespace {
 

@@ -7,10 +7,10 @@
 
 #include <benchmark/benchmark.h>
 
+#include "sim/fit/fit.hpp"
+#include "sim/fit/normal_ensemble.hpp"
 #include "sim/input/files.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/studies/fit.hpp"
-#include "sim/studies/normal_ensemble.hpp"
 
 namespace {
 

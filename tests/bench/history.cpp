@@ -186,7 +186,7 @@ void arris_history_12_derivatives(benchmark::State& state) {
   std::vector<Model<Jet>> models;
   for (const Scenario& s : scenarios()) models.push_back(convert<Jet>(s.model));
   for (Model<Jet>& model : models) {
-    const auto free = twelve_parameters(model);
+    const auto free = bench::twelve_parameters(model);
     // per relative change, as a fit takes them
     for (int i = 0; i < 12; ++i)
       free[static_cast<std::size_t>(i)]->v[i] = free[static_cast<std::size_t>(i)]->a;

@@ -6,10 +6,10 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/derived.hpp"
+#include "sim/fit/fit.hpp"
 #include "sim/input/files.hpp"
-#include "sim/studies/derived.hpp"
-#include "sim/studies/fit.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/parallel.hpp"
 #include "validation/numbers/numbers.hpp"
 
 namespace arris::numbers {

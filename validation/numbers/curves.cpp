@@ -10,7 +10,7 @@
 #include "sim/integrate/growth.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/integrate/stepper.hpp"
-#include "sim/studies/profile.hpp"
+#include "sim/statistics/profile.hpp"
 #include "tests/nist_strd.hpp"
 #include "tests/published_fits.hpp"
 #include "validation/numbers/numbers.hpp"

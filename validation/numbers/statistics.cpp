@@ -7,11 +7,11 @@
 
 #include <Eigen/LU>
 
-#include "sim/studies/ensemble_sampler.hpp"
+#include "sim/statistics/ensemble_sampler.hpp"
+#include "sim/statistics/optimal_design.hpp"
+#include "sim/statistics/power.hpp"
 #include "sim/studies/gauge.hpp"
 #include "sim/studies/measured_lives.hpp"
-#include "sim/studies/optimal_design.hpp"
-#include "sim/studies/power.hpp"
 #include "tests/curve.hpp"
 #include "tests/mixed_design.hpp"
 #include "validation/numbers/numbers.hpp"

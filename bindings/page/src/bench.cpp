@@ -13,9 +13,9 @@
 #include "sim/laws/tester.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/simulate/life.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "sim/studies/forecast.hpp"
-#include "sim/studies/life.hpp"
-#include "sim/studies/simulate.hpp"
 #include "sim/text.hpp"
 
 /// What the page shows while something is dragged, all of it from one campaign:

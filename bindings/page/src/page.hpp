@@ -7,8 +7,8 @@
 
 #include "json.hpp"
 #include "sim/ask/ask.hpp"
+#include "sim/fit/ensemble.hpp"
 #include "sim/input/files.hpp"
-#include "sim/studies/ensemble.hpp"
 
 /// What the page asks of the model, each a function from JSON to JSON. They throw arris::Error as the library does.
 ///

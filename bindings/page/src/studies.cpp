@@ -2,13 +2,13 @@
 #include <fmt/format.h>
 
 #include "page.hpp"
+#include "sim/fit/normal_ensemble.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_tables.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
-#include "sim/studies/normal_ensemble.hpp"
 #include "sim/text.hpp"
 
 namespace arris::page {

@@ -31,7 +31,7 @@ class LogDensity:
     Both are −∞ where a parameter is out of its range or a history fails; slopes are 0 there. They change with the last digits of the
     integration: about ``numerics.relative_tolerance`` relative.
 
-    Source: derivation in ``sim/studies/log_density.hpp``; Tierney & Kadane 1986 for the marginal (from memory).
+    Source: derivation in ``sim/fit/log_density.hpp``; Tierney & Kadane 1986 for the marginal (from memory).
 
     Attributes
     ----------

@@ -15,7 +15,7 @@
 #include <pybind11/stl.h>
 
 #include "sim/ask/ask.hpp"
-#include "sim/studies/stop.hpp"
+#include "sim/stop.hpp"
 
 /// What the parts of the extension module share.
 namespace arris::python {

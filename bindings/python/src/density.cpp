@@ -2,8 +2,8 @@
 #include <limits>
 
 #include "campaign.hpp"
-#include "sim/studies/log_density.hpp"
-#include "sim/studies/parallel.hpp"
+#include "sim/fit/log_density.hpp"
+#include "sim/parallel.hpp"
 
 namespace arris::python {
 namespace {

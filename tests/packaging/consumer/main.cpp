@@ -6,7 +6,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/loader.hpp"
-#include "sim/studies/simulate.hpp"
+#include "sim/simulate/simulate.hpp"
 
 // consumer FILE: the last reading of every edge of a configuration, in newton
 int main(int count, char** words) {

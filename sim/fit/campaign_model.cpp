@@ -1,0 +1,430 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/campaign_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/integrate/jet.hpp"
+#include "sim/parallel.hpp"
+
+namespace arris {
+namespace {
+
+bool same(const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; }
+bool earlier(const Moment& a, const Moment& b) {
+  return a.step != b.step ? a.step < b.step : a.count < b.count;
+}
+
+template <class T>
+std::array<T, 5> tester_numbers(const Tester<T>& t) {
+  return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
+}
+
+// log of the reading as a function of radius, burr, the tester's five numbers and the edge's effect
+constexpr int reading_inputs = 8;
+using ReadingJet             = ceres::Jet<double, reading_inputs>;
+
+}  // namespace
+
+CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const std::vector<FreeParameter>& parameters, const FitSettings& settings)
+    : scenario_(scenario),
+      readings_(readings),
+      parameters_(parameters),
+      settings_(settings),
+      moments_(scenario.edges.size()),
+      first_moment_(scenario.edges.size(), 0) {
+  for (const Reading& r : readings) {
+    if (!r.excluded.empty()) continue;
+    auto& moments = moments_[static_cast<std::size_t>(r.edge)];
+    if (std::none_of(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }))
+      moments.push_back(r.moment);
+  }
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    std::sort(moments_[e].begin(), moments_[e].end(), earlier);
+    first_moment_[e] = moment_count_;
+    moment_count_ += static_cast<int>(moments_[e].size());
+  }
+
+  tree_ = HistoryTree(scenario.edges,
+                      moments_);  // a history ends with its last reading: what follows cannot be seen
+
+  Model<double>              model  = scenario.model;
+  const std::vector<double*> place  = places(model, parameters);
+  Tester<double>&            tester = model.tester;
+  for (std::size_t i = 0; i < parameters.size(); ++i) {
+    int number = -1, k = 0;
+    for (double* of : {&tester.cut_resistance_N, &tester.slope_N_per_um, &tester.saturation_N,
+                       &tester.burr_share, &tester.wedge_share}) {
+      if (place[i] == of) number = k;
+      ++k;
+    }
+    tester_number_.push_back(number);
+    if (number < 0) in_histories_.push_back(i);
+  }
+
+  const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
+    if (!wanted || name.empty()) return -1;
+    const auto found = std::find_if(effects_.begin(), effects_.end(),
+                                    [&](const Effect& e) { return e.kind == kind && e.name == name; });
+    if (found != effects_.end()) return static_cast<int>(found - effects_.begin());
+    effects_.push_back({kind, name});
+    return static_cast<int>(effects_.size()) - 1;
+  };
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    const Reading& r = readings[i];
+    if (!r.excluded.empty()) continue;
+    const auto& moments = moments_[static_cast<std::size_t>(r.edge)];
+    Observation o;
+    o.reading = static_cast<int>(i);
+    o.edge    = r.edge;
+    o.moment  = static_cast<int>(
+        std::find_if(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }) -
+        moments.begin());
+    const bool apex =
+        !std::isnan(r.reading_N) || !std::isnan(r.apex_radius_um) || !std::isnan(r.recession_um);
+    o.effect[0]    = column(settings.edge_effect && apex, EffectKind::edge,
+                            scenario.edges[static_cast<std::size_t>(r.edge)].name);
+    const auto add = [&](Observation::Kind kind, double value, double known_sd, int person, int lot) {
+      if (std::isnan(value)) return;
+      o.kind      = kind;
+      o.log_value = std::log(value);
+      o.known_sd  = known_sd;
+      o.effect[1] = person;
+      o.effect[2] = lot;
+      observations_.push_back(o);
+    };
+    add(Observation::Kind::reading, r.reading_N,
+        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)),
+        column(settings.operator_effect, EffectKind::person, r.operator_name),
+        column(settings.lot_effect, EffectKind::lot, r.filament_lot));
+    add(Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um, -1, -1);
+    add(Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um, -1, -1);
+    o.effect[0] = -1;
+    add(Observation::Kind::mass_loss, r.mass_loss_mg,
+        (std::isnan(r.mass_loss_sd_mg) ? unstated_mass_loss_sd_mg : r.mass_loss_sd_mg) / r.mass_loss_mg, -1,
+        -1);
+  }
+  if (observations_.empty()) {
+    throw Error(Exit::data,
+                {.code = "no-readings",
+                 .what = "there are no readings to fit",
+                 .next = "Name a readings file in [readings], or take some of the readings back in."});
+  }
+}
+
+int CampaignModel::edges_with_readings() const {
+  return static_cast<int>(
+      std::count_if(moments_.begin(), moments_.end(), [](const auto& m) { return !m.empty(); }));
+}
+
+std::vector<int> CampaignModel::edges_read() const {
+  std::vector<int> out;
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    if (!moments_[e].empty()) out.push_back(static_cast<int>(e));
+  }
+  return out;
+}
+
+bool CampaignModel::has_reading_noise() const {
+  return std::any_of(observations_.begin(), observations_.end(),
+                     [](const Observation& o) { return !(o.known_sd > 0.0); });
+}
+
+Eigen::VectorXd CampaignModel::measured() const {
+  Eigen::VectorXd y(size());
+  for (Eigen::Index i = 0; i < size(); ++i) y[i] = observations_[static_cast<std::size_t>(i)].log_value;
+  return y;
+}
+
+template <class T>
+std::vector<T> CampaignModel::widths_m(const Model<T>& model) const {
+  std::vector<T> width_m;
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    width_m.insert(width_m.end(), moments_[e].size(), T(1e-3 * tool.width_mm));
+  }
+  return width_m;
+}
+
+template <class T>
+bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
+  for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
+    list->resize(static_cast<std::size_t>(moment_count_));
+  const std::vector<T> width_m = widths_m(model);
+  const auto           see     = [&](std::size_t /*model*/, std::size_t place, const EdgeState<T>& edge,
+                       const Ledger<T>& ledger) {
+    seen.radius[place] = edge.apex_radius_um;
+    seen.burr[place]   = edge.burr_um;
+    seen.mass[place]   = mass_loss_mg(ledger, width_m[place]);
+  };
+  const HistoryTree::Failure failed =
+      tree_
+          .run<T>(
+              1, [&](std::size_t) -> const Model<T>& { return model; }, tolerances_of(scenario_), see)
+          .front();
+  if (failed.plan >= 0) {
+    failure = describe(failed.status, scenario_.edges[static_cast<std::size_t>(failed.plan)]);
+    return false;
+  }
+  return true;
+}
+
+template <class T>
+bool CampaignModel::see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                              std::string& failure) const {
+  std::vector<double> at{static_cast<double>(first_slot)};
+  for (const std::size_t i : in_histories_) at.push_back(values[i]);
+  if (at == bench.seen_at) return true;
+  bench.seen_at.clear();
+  if (!run_edges(bench.model, bench.seen, failure)) return false;
+  bench.seen_at = std::move(at);
+  return true;
+}
+
+template <class T>
+std::unique_ptr<CampaignModel::Bench<T>> CampaignModel::borrow(Benches<T>& benches) const {
+  {
+    const std::scoped_lock lock(benches.lock);
+    if (!benches.idle.empty()) {
+      auto bench = std::move(benches.idle.back());
+      benches.idle.pop_back();
+      return bench;
+    }
+  }
+  auto bench    = std::make_unique<Bench<T>>();
+  bench->model  = convert<T>(scenario_.model);
+  bench->places = places(bench->model, parameters_);
+  return bench;
+}
+
+template <class T>
+void CampaignModel::give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> bench) {
+  const std::scoped_lock lock(benches.lock);
+  benches.idle.push_back(std::move(bench));
+}
+
+bool CampaignModel::find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std::vector<double>& values,
+                                std::string& failure) const {
+  values.resize(parameters_.size());
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const FreeParameter& p = parameters_[i];
+    values[i]              = p.value(u[static_cast<Eigen::Index>(i)]);
+    if (!(values[i] >= p.low && values[i] <= p.high)) {
+      failure = fmt::format("{} = {:g} is out of its range", p.path, values[i]);
+      return false;
+    }
+  }
+  return true;
+}
+
+void CampaignModel::set_what_needs_no_history(const Model<double>& model, Apex& apex) const {
+  apex.tester = model.tester;
+  apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    for (std::size_t m = 0; m < moments_[e].size(); ++m)
+      apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
+  }
+}
+
+CampaignModel::Apex CampaignModel::apex(const Eigen::VectorXd& u, bool with_slopes) const {
+  if (!with_slopes) return std::move(apexes(u).front());
+  Apex                apex;
+  std::vector<double> values;
+  if (!find_values(u, values, apex.failure)) return apex;
+  auto bench = borrow(benches_);
+  for (std::size_t i = 0; i < values.size(); ++i) *bench->places[i] = values[i];
+  set_what_needs_no_history(bench->model, apex);
+  give_back(benches_, std::move(bench));
+  add_slopes(u, values, apex);
+  return apex;
+}
+
+std::vector<CampaignModel::Apex> CampaignModel::apexes(const Eigen::MatrixXd& u) const {
+  std::vector<Apex>                all(static_cast<std::size_t>(u.cols()));
+  std::vector<Apex*>               runs;  // those within their ranges
+  std::vector<std::vector<double>> values, width_m;
+  auto                             bench    = borrow(benches_);
+  const auto                       model_of = [&](std::size_t k) -> const Model<double>& {
+    for (std::size_t i = 0; i < parameters_.size(); ++i) *bench->places[i] = values[k][i];
+    return bench->model;
+  };
+  const auto moments = static_cast<std::size_t>(moment_count_);
+  for (std::size_t c = 0; c < all.size(); ++c) {
+    std::vector<double> here;
+    if (!find_values(u.col(static_cast<Eigen::Index>(c)), here, all[c].failure)) continue;
+    values.push_back(std::move(here));
+    runs.push_back(&all[c]);
+    const Model<double>& model = model_of(runs.size() - 1);
+    width_m.push_back(widths_m(model));
+    set_what_needs_no_history(model, all[c]);
+    for (std::vector<double>* list : {&all[c].radius_um, &all[c].burr_um, &all[c].mass_mg})
+      list->resize(moments);
+  }
+  const auto see = [&](std::size_t k, std::size_t place, const EdgeState<double>& edge,
+                       const Ledger<double>& ledger) {
+    runs[k]->radius_um[place] = edge.apex_radius_um;
+    runs[k]->burr_um[place]   = edge.burr_um;
+    runs[k]->mass_mg[place]   = mass_loss_mg(ledger, width_m[k][place]);
+  };
+  const auto failed = tree_.run<double>(runs.size(), model_of, tolerances_of(scenario_), see);
+  for (std::size_t k = 0; k < runs.size(); ++k) {
+    runs[k]->usable = failed[k].plan < 0;
+    if (!runs[k]->usable)
+      runs[k]->failure =
+          describe(failed[k].status, scenario_.edges[static_cast<std::size_t>(failed[k].plan)]);
+  }
+  give_back(benches_, std::move(bench));
+  return all;
+}
+
+void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values,
+                               Apex& apex) const {
+  apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_),
+                            Eigen::VectorXd::Zero(parameter_count()));
+  apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
+  apex.tester_slopes.assign(5, Eigen::VectorXd::Zero(parameter_count()));
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    if (tester_number_[i] >= 0)
+      apex.tester_slopes[static_cast<std::size_t>(tester_number_[i])][static_cast<Eigen::Index>(i)] =
+          parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+  }
+  if (in_histories_.size() <= 4)
+    add_history_slopes(jet4_benches_, u, values, apex);
+  else
+    add_history_slopes(jet8_benches_, u, values, apex);
+}
+
+template <class Jet>
+void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::VectorXd& u,
+                                       const std::vector<double>& values, Apex& apex) const {
+  constexpr std::size_t slots = Jet::DIMENSION;
+  auto                  bench = borrow(benches);
+  const Seen<Jet>&      seen  = bench->seen;
+  for (std::size_t first = 0; first == 0 || first < in_histories_.size(); first += slots) {
+    const std::size_t end = std::min(in_histories_.size(), first + slots);
+    for (std::size_t k = 0; k < in_histories_.size(); ++k) {
+      const std::size_t i = in_histories_[k];
+      *bench->places[i]   = Jet(values[i]);
+      if (k >= first && k < end)
+        bench->places[i]->v[static_cast<Eigen::Index>(k - first)] =
+            parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+    }
+    apex.usable = see_edges(*bench, values, first, apex.failure);
+    if (!apex.usable) break;
+    for (std::size_t k = first; k < end; ++k) {
+      const auto column = static_cast<Eigen::Index>(in_histories_[k]),
+                 slot   = static_cast<Eigen::Index>(k - first);
+      for (std::size_t m = 0; m < seen.radius.size(); ++m) {
+        apex.radius_slopes[m][column] = seen.radius[m].v[slot];
+        apex.burr_slopes[m][column]   = seen.burr[m].v[slot];
+        apex.mass_slopes[m][column]   = seen.mass[m].v[slot];
+      }
+    }
+  }
+  for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
+    apex.radius_um.push_back(seen.radius[m].a);
+    apex.burr_um.push_back(seen.burr[m].a);
+    apex.mass_mg.push_back(seen.mass[m].a);
+  }
+  give_back(benches, std::move(bench));
+}
+
+void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                            Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
+  f.resize(size());
+  if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
+  if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
+  const auto numbers = tester_numbers(apex.tester);
+  using LuckJet      = ceres::Jet<double, 1>;
+  const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
+                                       LuckJet(numbers[3]), LuckJet(numbers[4])};
+  for (Eigen::Index i = 0; i < size(); ++i) {
+    const Observation& o      = observations_[static_cast<std::size_t>(i)];
+    const auto         m      = flat_moment(o);
+    const auto         effect = [&](int kind) { return o.effect[kind] >= 0 ? effects[o.effect[kind]] : 0.0; };
+
+    if (o.kind == Observation::Kind::mass_loss) {
+      f[i] = std::log(apex.mass_mg[m]);
+      if (by_parameter != nullptr) by_parameter->row(i) = apex.mass_slopes[m].transpose() / apex.mass_mg[m];
+      continue;
+    }
+    if (o.kind != Observation::Kind::reading) {
+      // a length of the apex: the radius, or the set-back of the tip in proportion to it
+      const double factor = o.kind == Observation::Kind::recession
+                                ? laws::Wedge<double>{2.0 * apex.half_angle[m]}.tip_setback(1.0)
+                                : 1.0;
+      f[i]                = std::log(factor * apex.radius_um[m]) + effect(0);
+      if (by_parameter != nullptr)
+        by_parameter->row(i) = apex.radius_slopes[m].transpose() / apex.radius_um[m];
+      if (by_effect != nullptr && o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = 1.0;
+      continue;
+    }
+    const bool slopes = by_parameter != nullptr || by_effect != nullptr;
+    if (!slopes) {
+      const double factor = std::exp(effect(0));
+      f[i] =
+          std::log(tester_law(apex.tester)
+                       .reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) +
+          effect(1) + effect(2);
+      continue;
+    }
+    const auto set_effects = [&](double by_luck) {
+      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = by_luck;
+      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
+      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
+    };
+    if (by_parameter == nullptr) {
+      // the modes of effects are sought for every posterior density: one slope, of the reading by the luck of its edge
+      const LuckJet factor = exp(LuckJet(effect(0), 0));
+      const LuckJet out    = log(
+             lucky.reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
+      f[i] = out.a + effect(1) + effect(2);
+      set_effects(out.v[0]);
+      continue;
+    }
+    ReadingJet input[reading_inputs];
+    input[0] = ReadingJet(apex.radius_um[m], 0);
+    input[1] = ReadingJet(apex.burr_um[m], 1);
+    for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
+    input[7]                                 = ReadingJet(effect(0), 7);
+    const ReadingJet                  factor = exp(input[7]);
+    const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
+    const ReadingJet                  out =
+        log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
+    f[i]     = out.a + effect(1) + effect(2);
+    auto row = by_parameter->row(i);
+    row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
+    for (int t = 0; t < 5; ++t)
+      row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+    if (by_effect != nullptr) set_effects(out.v[7]);
+  }
+}
+
+std::vector<std::string> usual_parameters(const Scenario& scenario) {
+  bool hones = false, strops = false, cuts = false;
+  for (const EdgePlan& plan : scenario.edges) {
+    for (const Step& step : plan.steps) {
+      hones |= std::holds_alternative<HoneStep>(step);
+      strops |= std::holds_alternative<StropStep>(step);
+      cuts |= std::holds_alternative<CutStep>(step);
+    }
+  }
+  std::vector<std::string> wanted{"tester.cut_resistance_N", "tester.slope_N_per_um"};
+  if (hones) wanted.insert(wanted.end(), {"coefficients.abrasion", "coefficients.radius_per_scratch"});
+  if (strops) wanted.emplace_back("coefficients.drape");
+  const auto known = fittable_parameters(scenario.model);
+  if (cuts) {
+    const auto first = std::find_if(known.begin(), known.end(),
+                                    [](const std::string& path) { return path.rfind("wear.", 0) == 0; });
+    if (first != known.end()) wanted.push_back(*first);
+  }
+  return wanted;
+}
+
+}  // namespace arris

@@ -1,0 +1,161 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <memory>
+#include <mutex>
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+#include <ceres/jet.h>
+
+#include "sim/fit/fit_settings.hpp"
+#include "sim/simulate/history_tree.hpp"
+#include "sim/simulate/readings.hpp"
+
+/// What a campaign's readings should be, as a function of the free parameters and of the luck of each edge, operator and
+/// filament lot.
+///
+///     log F_ij = log F( e^η_e·r(θ), e^η_e·b(θ); θ ) + η_operator + η_lot + noise
+///
+/// η_e is the random effect of an edge, a factor on its apex; η_operator and η_lot are factors on the force. Microscope
+/// radii and recessions see the edge's factor only, a loss of mass (state.hpp) none of them: most of it comes off the
+/// stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to nothing.
+namespace arris {
+
+/// The groups of random effects, in the order of their columns.
+enum class EffectKind { edge, person, lot };
+inline constexpr int effect_kinds = 3;
+
+struct Effect {
+  EffectKind  kind;
+  std::string name;
+};
+
+/// One number that was measured, on the log scale.
+struct Observation {
+  enum class Kind { reading, apex_radius, recession, mass_loss };
+  Kind   kind                 = Kind::reading;
+  int    reading              = -1;   ///< index of the row it came from
+  int    edge                 = -1;   ///< index into Scenario::edges
+  int    moment               = -1;   ///< index into the moments of that edge
+  double log_value            = 0.0;  ///< of N, of µm or of mg
+  double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
+  int    effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
+};
+
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
+[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+
+class CampaignModel {
+ public:
+  /// Excluded readings are left out. Throws Error (Exit::data, "no-readings") when none remain.
+  CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                const std::vector<FreeParameter>& parameters, const FitSettings& settings);
+
+  [[nodiscard]] const Scenario&                   scenario() const { return scenario_; }
+  [[nodiscard]] const std::vector<FreeParameter>& parameters() const { return parameters_; }
+  [[nodiscard]] const std::vector<Reading>&       readings() const { return readings_; }
+  [[nodiscard]] const std::vector<Observation>&   observations() const { return observations_; }
+  [[nodiscard]] const std::vector<Effect>&        effects() const { return effects_; }
+  [[nodiscard]] const FitSettings&                settings() const { return settings_; }
+  [[nodiscard]] Eigen::Index size() const { return static_cast<Eigen::Index>(observations_.size()); }
+  [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
+  [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
+  [[nodiscard]] int          edges_with_readings() const;
+  /// Indices into Scenario::edges of those that have readings, ascending.
+  [[nodiscard]] std::vector<int> edges_read() const;
+  /// Whether any measurement comes without an uncertainty of its own, so that there is reading noise to estimate.
+  [[nodiscard]] bool          has_reading_noise() const;
+  [[nodiscard]] const Moment& moment_of(const Observation& o) const {
+    return moments_[static_cast<std::size_t>(o.edge)][static_cast<std::size_t>(o.moment)];
+  }
+  /// Index of an observation's moment among those of all edges.
+  [[nodiscard]] std::size_t flat_moment(const Observation& o) const {
+    return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)]) +
+           static_cast<std::size_t>(o.moment);
+  }
+
+  /// Apex of every edge at every moment that was measured, at scaled parameters u.
+  struct Apex {
+    bool                usable = false;
+    std::string         failure;  ///< a sentence, where it is not usable
+    Tester<double>      tester;
+    std::vector<double> radius_um, burr_um, mass_mg, half_angle;  ///< by moment, over all edges
+    /// by moment; d/du, empty without derivatives
+    std::vector<Eigen::VectorXd> radius_slopes, burr_slopes, mass_slopes;
+    std::vector<Eigen::VectorXd> tester_slopes;  ///< d/du of the five numbers of the tester
+  };
+  [[nodiscard]] Apex apex(const Eigen::VectorXd& u, bool with_slopes) const;
+  /// What `apex` gives at each column of `u` (P × n) without slopes, the histories of all of them run together in lanes: a few
+  /// at a time pay. To the same bits, whatever stands beside a column.
+  [[nodiscard]] std::vector<Apex> apexes(const Eigen::MatrixXd& u) const;
+
+  /// Log predictions f (n) for given effects η; slopes with respect to u (n × P) and η (n × q) unless null.
+  void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+               Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+
+  [[nodiscard]] Eigen::VectorXd measured() const;
+
+ private:
+  void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
+  /// The parameters in their units; false, with a sentence, where one is out of its range.
+  bool find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std::vector<double>& values,
+                   std::string& failure) const;
+  void set_what_needs_no_history(const Model<double>& model, Apex& apex) const;
+  template <class T>
+  [[nodiscard]] std::vector<T> widths_m(const Model<T>& model) const;  ///< by moment
+  /// What is seen of the edges, by moment.
+  template <class T>
+  struct Seen {
+    std::vector<T> radius, burr, mass;
+  };
+  template <class T>
+  bool run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const;
+
+  /// A model to work in, with the places of the parameters in it; borrowed, so that threads need not copy one each time.
+  template <class T>
+  struct Bench {
+    Model<T>            model;
+    std::vector<T*>     places;
+    std::vector<double> seen_at;  ///< numbers that histories hang on, at which `seen` was worked out
+    Seen<T>             seen;
+  };
+  /// `seen` of the bench: the histories run, unless they were last run at the same numbers. What only the tester shows
+  /// changes no history.
+  template <class T>
+  bool see_edges(Bench<T>& bench, const std::vector<double>& values, std::size_t first_slot,
+                 std::string& failure) const;
+  template <class T>
+  struct Benches {
+    std::mutex                             lock;
+    std::vector<std::unique_ptr<Bench<T>>> idle;
+  };
+
+  template <class T>
+  [[nodiscard]] std::unique_ptr<Bench<T>> borrow(Benches<T>& benches) const;
+  template <class T>
+  static void give_back(Benches<T>& benches, std::unique_ptr<Bench<T>> bench);
+  template <class Jet>
+  void add_history_slopes(Benches<Jet>& benches, const Eigen::VectorXd& u, const std::vector<double>& values,
+                          Apex& apex) const;
+
+  Scenario                         scenario_;
+  std::vector<Reading>             readings_;
+  std::vector<FreeParameter>       parameters_;
+  FitSettings                      settings_;
+  std::vector<Observation>         observations_;
+  std::vector<Effect>              effects_;
+  std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
+  std::vector<int>                 first_moment_;  ///< by edge, into the flat lists
+  int                              moment_count_ = 0;
+  HistoryTree                      tree_;  ///< of all edges, up to their last readings
+  mutable Benches<double>          benches_;
+  std::vector<int>         tester_number_;  ///< of a parameter: which of the tester's five; −1 for others
+  std::vector<std::size_t> in_histories_;   ///< parameters that histories hang on: all but the tester's
+  // derivatives carried in one run: four where that is enough, or else eight at a time
+  mutable Benches<ceres::Jet<double, 4>> jet4_benches_;
+  mutable Benches<ceres::Jet<double, 8>> jet8_benches_;
+};
+
+}  // namespace arris

@@ -1,0 +1,338 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/derived.hpp"
+
+// clang-format off
+#include <math.h>  // NOLINT(modernize-deprecated-headers): first, as pchip.hpp of Boost 1.74 calls isnan without std
+// clang-format on
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <set>
+
+#include <boost/math/interpolators/pchip.hpp>
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/integrate/jet.hpp"
+#include "sim/integrate/lanes.hpp"
+#include "sim/read_number.hpp"
+#include "sim/simulate/life.hpp"
+#include "sim/simulate/readings.hpp"
+#include "sim/text.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double farthest_passes = 5000.0;
+constexpr int    grid_points     = 160;
+
+bool abrades(const Step& s) {
+  return std::holds_alternative<HoneStep>(s) || std::holds_alternative<BackStep>(s);
+}
+
+// the step after which an edge is off the stones, or ready; −1 when nothing was done
+int last_before(const EdgePlan& plan, bool stones_only) {
+  int last = -1;
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const Step& s      = plan.steps[i];
+    const bool  strops = std::holds_alternative<StropStep>(s);
+    if (std::holds_alternative<CutStep>(s) || (stones_only && strops)) break;
+    if (abrades(s) || strops) last = static_cast<int>(i);
+  }
+  return last;
+}
+
+struct Start {
+  const char* text;
+  DerivedKind kind;
+  const char* unit;
+};
+constexpr Start starts[] = {{"reading of ", DerivedKind::reading, "gf"},
+                            {"apex radius of ", DerivedKind::apex_radius, "µm"},
+                            {"passes of ", DerivedKind::passes_to_limit, "passes"}};
+
+bool begins(const std::string& text, const std::string& with) { return text.rfind(with, 0) == 0; }
+
+[[noreturn]] void refuse(const char* code, const std::string& what, const std::string& allowed,
+                         const std::string& next) {
+  throw Error(Exit::usage,
+              {.code = code, .what = what, .allowed = allowed, .next = next, .key = "fit.derived"});
+}
+
+Moment moment_when(const EdgePlan& plan, const std::string& when) {
+  const std::string allowed =
+      "\"off the stones\", \"ready\", \"at NAME\" of a read step, or \"after N passes\"";
+  if (when == "off the stones" || when == "ready") {
+    const int step = last_before(plan, when != "ready");
+    if (step < 0) {
+      refuse("unknown-moment", fmt::format("edge \"{}\" meets no abrasive before its first pass", plan.name),
+             "", "Ask for another moment: \"after 50 passes\".");
+    }
+    return {step, not_given};
+  }
+  if (begins(when, "at ")) {
+    if (const int step = read_step(plan, when.substr(3)); step >= 0) return {step, 0.0};
+    std::vector<std::string> names;
+    for (const Step& s : plan.steps) {
+      if (const auto* read = std::get_if<ReadStep>(&s)) names.push_back(read->read);
+    }
+    const std::string close = nearest(when.substr(3), names);
+    refuse("unknown-moment",
+           fmt::format("edge \"{}\" has no read step \"{}\"", plan.name, printable(when.substr(3))),
+           listed(names), close.empty() ? "" : fmt::format("Did you mean \"at {}\"?", close));
+  }
+  if (begins(when, "after ") && when.size() > 13 && when.substr(when.size() - 7) == " passes") {
+    const std::string number = when.substr(6, when.size() - 13);
+    double            passes = 0.0;
+    const auto [end, error]  = read_number(number.data(), number.data() + number.size(), passes);
+    if (error == std::errc{} && end == number.data() + number.size() && passes >= 0.0) {
+      if (const Moment moment = moment_after_passes(plan, passes); moment.step >= 0) return moment;
+      refuse("unknown-moment", fmt::format("edge \"{}\" never makes {:g} passes", plan.name, passes), "",
+             "Ask for fewer, or lengthen its cut.");
+    }
+  }
+  refuse("unknown-moment", fmt::format("\"{}\" is no moment of an edge", printable(when)), allowed, "");
+}
+
+}  // namespace
+
+DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text) {
+  DerivedQuantity out;
+  out.name           = text;
+  const Start* start = std::find_if(std::begin(starts), std::end(starts),
+                                    [&](const Start& s) { return begins(text, s.text); });
+  if (start == std::end(starts)) {
+    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be told", printable(text)),
+           "\"reading of EDGE WHEN\", \"apex radius of EDGE WHEN\" or \"passes of EDGE to the limit\"", "");
+  }
+  out.kind = start->kind;
+  out.unit = start->unit;
+  // the longest name of an edge that fits: one may begin with another
+  const std::string        rest = text.substr(std::string(start->text).size());
+  std::vector<std::string> names;
+  std::string              when;
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    const std::string& name = scenario.edges[e].name;
+    names.push_back(name);
+    if (!begins(rest, name + " ") ||
+        (out.edge >= 0 && name.size() < scenario.edges[static_cast<std::size_t>(out.edge)].name.size()))
+      continue;
+    out.edge = static_cast<int>(e);
+    when     = rest.substr(name.size() + 1);
+  }
+  if (out.edge < 0) {
+    const std::string close = nearest(rest.substr(0, rest.find(' ')), names);
+    refuse("unknown-edge", fmt::format("\"{}\" names no edge of this configuration", printable(text)),
+           listed(names), close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close));
+  }
+  const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
+  if (out.kind != DerivedKind::passes_to_limit) {
+    out.moment = moment_when(plan, when);
+    return out;
+  }
+  if (when != "to the limit") {
+    refuse("unknown-moment", fmt::format("\"{}\" is not where passes can end", printable(when)),
+           "\"passes of EDGE to the limit\"", "");
+  }
+  if (std::isnan(scenario.output.reading_limit_gf)) {
+    refuse("no-limit", "there is no limit that passes could be counted to", "",
+           "State one: [output] reading_limit_gf = 180");
+  }
+  if (!cuts_wood(plan)) {
+    refuse("no-cut", fmt::format("edge \"{}\" cuts no wood, so it has no life", plan.name), "",
+           "Add a step { cut = \"white oak\", passes = 100 } to it.");
+  }
+  out.limit_N = laws::in_newton(scenario.output.reading_limit_gf);
+  return out;
+}
+
+std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges) {
+  std::vector<std::string> out;
+  std::set<std::string>    routes;
+  for (const int e : edges) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(e)];
+    if (last_before(plan, false) < 0 || !routes.insert(plan.route).second) continue;
+    out.push_back(fmt::format("reading of {} ready", plan.name));
+    out.push_back(fmt::format("apex radius of {} ready", plan.name));
+    if (cuts_wood(plan) && !std::isnan(scenario.output.reading_limit_gf))
+      out.push_back(fmt::format("passes of {} to the limit", plan.name));
+  }
+  return out;
+}
+
+namespace {
+
+// Keeps radius and burr at counts of one step, or at its end.
+template <class T>
+class Sight final : public HistoryObserver<T> {
+ public:
+  Sight(std::size_t step, const std::vector<double>& counts, std::vector<T>& radius, std::vector<T>& burr)
+      : step_(step), counts_(counts), radius_(radius), burr_(burr) {}
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
+    return i == step_ && !at_end() ? std::span<const double>(counts_) : std::span<const double>{};
+  }
+  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) override { keep(e); }
+  void after(std::size_t i, const StepOutcome<T>&, const EdgeState<T>& e, const Ledger<T>&) override {
+    if (i == step_ && at_end()) keep(e);
+  }
+
+ private:
+  [[nodiscard]] bool at_end() const { return std::isnan(counts_.front()); }
+  void               keep(const EdgeState<T>& e) {
+                  radius_.push_back(e.apex_radius_um);
+                  burr_.push_back(e.burr_um);
+  }
+  std::size_t                step_;
+  const std::vector<double>& counts_;
+  std::vector<T>&            radius_;
+  std::vector<T>&            burr_;
+};
+
+}  // namespace
+
+DerivedModel::DerivedModel(const Scenario& scenario, const std::vector<FreeParameter>& parameters,
+                           const DerivedQuantity& quantity)
+    : scenario_(scenario),
+      parameters_(parameters),
+      quantity_(quantity),
+      plan_(scenario.edges[static_cast<std::size_t>(quantity.edge)]),
+      model_(scenario.model),
+      jet_model_(convert<Jet>(scenario.model)),
+      places_(places(model_, parameters)),
+      jet_places_(places(jet_model_, parameters)) {
+  if (quantity.kind == DerivedKind::passes_to_limit) {
+    plan_ = working_history(plan_, farthest_passes);
+  } else {
+    plan_.steps.resize(static_cast<std::size_t>(quantity.moment.step) + 1);
+  }
+}
+
+template <class T>
+bool DerivedModel::see(const Model<T>& model, const EdgePlan& plan, std::size_t step,
+                       const std::vector<double>& counts, Seen<T>& seen) const {
+  Sight<T>     sight(step, counts, seen.radius, seen.burr);
+  EdgeState<T> state;
+  Ledger<T>    ledger;
+  return run_history(model, plan, tolerances_of(scenario_), state, ledger, sight).usable();
+}
+
+template <class T>
+T DerivedModel::of(const Model<T>& model, const T& radius, const T& burr) const {
+  if (quantity_.kind == DerivedKind::apex_radius) return radius;
+  const auto& tool = model.tools[static_cast<std::size_t>(plan_.tool)];
+  const T     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  return laws::in_gram_force(tester_law(model.tester).reading_N(radius, burr, half));
+}
+
+bool DerivedModel::set(const Eigen::VectorXd& u) {
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    const double value = parameters_[i].value(u[static_cast<Eigen::Index>(i)]);
+    if (!(value >= parameters_[i].low && value <= parameters_[i].high)) return false;
+    *places_[i] = value;
+  }
+  return true;
+}
+
+double DerivedModel::passes_of(const std::vector<double>& grid, Seen<double>& seen) const {
+  auto                                                   x1 = grid, x2 = grid;
+  boost::math::interpolators::pchip<std::vector<double>> radius(std::move(x1), std::move(seen.radius)),
+      burr(std::move(x2), std::move(seen.burr));
+  const auto reading = [&](double x) { return of<double>(model_, radius(x), burr(x)); };
+  return passes_to_limit(grid, reading, laws::in_gram_force(quantity_.limit_N));
+}
+
+double DerivedModel::passes() {
+  const std::vector<double> grid = passes_grid(farthest_passes, grid_points);
+  Seen<double>              seen;
+  if (!see(model_, plan_, plan_.steps.size() - 1, grid, seen)) return not_given;
+  return passes_of(grid, seen);
+}
+
+double DerivedModel::value(const Eigen::VectorXd& u) { return values(u).front(); }
+
+std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
+  const bool                of_life = quantity_.kind == DerivedKind::passes_to_limit;
+  const std::vector<double> counts =
+      of_life ? passes_grid(farthest_passes, grid_points) : std::vector<double>{quantity_.moment.count};
+  const std::size_t step = of_life ? plan_.steps.size() - 1 : static_cast<std::size_t>(quantity_.moment.step);
+  std::vector<double>       out(static_cast<std::size_t>(u.cols()), not_given);
+  std::vector<Eigen::Index> possible;
+  for (Eigen::Index c = 0; c < u.cols(); ++c) {
+    if (set(u.col(c))) possible.push_back(c);
+  }
+  std::vector<Seen<double>> seen(possible.size());
+  class Columns             final : public HistoryBatch {
+   public:
+    std::function<const Model<double>&(std::size_t)> model_at;
+    const EdgePlan*                                  edge = nullptr;
+    std::vector<Sight<double>>                       sights;
+    [[nodiscard]] std::size_t                        size() const override { return sights.size(); }
+    const Model<double>&                             model(std::size_t i) override { return model_at(i); }
+    const EdgePlan&                                  plan(std::size_t) override { return *edge; }
+    HistoryObserver<double>&                         observer(std::size_t i) override { return sights[i]; }
+  } columns;
+  columns.model_at = [&](std::size_t k) -> const Model<double>& {
+    (void)set(u.col(possible[k]));
+    return model_;
+  };
+  columns.edge = &plan_;
+  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, s.radius, s.burr);
+  std::vector<LaneResult> results;
+  run_batch(columns, tolerances_of(scenario_), results);
+  for (std::size_t k = 0; k < possible.size(); ++k) {
+    if (!results[k].status.usable()) continue;
+    (void)set(u.col(possible[k]));
+    out[static_cast<std::size_t>(possible[k])] =
+        of_life ? passes_of(counts, seen[k])
+                : of<double>(model_, seen[k].radius.front(), seen[k].burr.front());
+  }
+  return out;
+}
+
+bool DerivedModel::log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes) {
+  if (!set(u)) return false;
+  EdgePlan            plan = plan_;
+  std::size_t         step = plan_.steps.size() - 1;
+  std::vector<double> counts{quantity_.moment.count};
+  double              life = 0.0, beside = 0.0;
+  const bool          of_life = quantity_.kind == DerivedKind::passes_to_limit;
+  if (of_life) {
+    // the passes are found without derivatives, then corrected by one of Newton's steps from readings there and beside
+    life = passes();
+    if (!(life > 0.0) || !std::isfinite(life)) return false;
+    beside                                     = 1e-3 * life;
+    counts                                     = {life - beside, life, life + beside};
+    std::get<CutStep>(plan.steps[step]).passes = life + 2.0 * beside;
+  }
+  const auto P = parameters_.size();
+  if (slopes != nullptr) slopes->resize(static_cast<Eigen::Index>(P));
+  for (std::size_t first = 0; first == 0 || (first < P && slopes != nullptr); first += slots) {
+    for (std::size_t i = 0; i < P; ++i) {
+      *jet_places_[i] = Jet(*places_[i]);
+      if (i >= first && i < first + slots)
+        jet_places_[i]->v[static_cast<Eigen::Index>(i - first)] =
+            parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+    }
+    Seen<Jet> seen;
+    if (!see(jet_model_, plan, step, counts, seen)) return false;
+    const auto log_at = [&](std::size_t k) { return log(of<Jet>(jet_model_, seen.radius[k], seen.burr[k])); };
+    Jet        out    = log_at(0);
+    if (of_life) {
+      const Jet    here = log_at(1);
+      const double rate = (log_at(2).a - out.a) / (2.0 * beside);
+      if (!(rate > 0.0)) return false;
+      const double exact = life - (here.a - std::log(laws::in_gram_force(quantity_.limit_N))) / rate;
+      if (!(exact > 0.0)) return false;
+      out.a = std::log(exact);
+      out.v = -here.v / (rate * life);
+    }
+    if (!std::isfinite(out.a) || !out.v.allFinite()) return false;
+    value = out.a;
+    for (std::size_t i = first; slopes != nullptr && i < std::min(P, first + slots); ++i)
+      (*slopes)[static_cast<Eigen::Index>(i)] = out.v[static_cast<Eigen::Index>(i - first)];
+  }
+  return true;
+}
+
+}  // namespace arris

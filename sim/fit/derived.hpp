@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+#include <ceres/jet.h>
+
+#include "sim/fit/free_parameters.hpp"
+#include "sim/simulate/simulate.hpp"
+
+/// Quantities that follow from the parameters of a fit, and that people ask for rather than the parameters: what an edge
+/// reads at some moment, how round it is there, how many passes it lasts. Each is that of the mean edge of its history,
+/// without the luck of the one edge that was read.
+namespace arris {
+
+enum class DerivedKind { reading, apex_radius, passes_to_limit };
+
+struct DerivedQuantity {
+  DerivedKind kind = DerivedKind::reading;
+  std::string name;                 ///< as it was asked for: "reading of A1 ready"
+  std::string unit;                 ///< symbol: gf, µm, passes
+  int         edge    = -1;         ///< index into Scenario::edges
+  Moment      moment  = {};         ///< of a reading or a radius; a count that is NaN is the end of the step
+  double      limit_N = not_given;  ///< of passes
+};
+
+/// Reads what was asked for:
+///
+///     reading of EDGE WHEN        gf
+///     apex radius of EDGE WHEN    µm
+///     passes of EDGE to the limit     [output] reading_limit_gf, by the rule of life.hpp, looked for up to 5000 passes
+///     WHEN:  off the stones       after the last step on a stone, plate or film before any strop or wood
+///            ready                before the first pass, or at the end where there is none
+///            at NAME              where a read step of that name stands
+///            after N passes
+///
+/// Throws Error (Exit::usage): "unknown-quantity", "unknown-edge", "unknown-moment", "no-limit", "no-cut".
+[[nodiscard]] DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text);
+
+/// What is told when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
+/// first edge of every route among those given.
+[[nodiscard]] std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges);
+
+/// A quantity as a function of the scaled parameters. Not for several threads at once.
+class DerivedModel {
+ public:
+  DerivedModel(const Scenario& scenario, const std::vector<FreeParameter>& parameters,
+               const DerivedQuantity& quantity);
+
+  /// In the unit of the quantity; NaN where the history fails, 0 or infinity for an edge that is too dull from the start or
+  /// outlasts what is looked at.
+  [[nodiscard]] double value(const Eigen::VectorXd& u);
+  /// The same at each column of u (P × n), the histories run together in lanes (lanes.hpp): to their tolerance.
+  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u);
+
+  /// Its logarithm and the slopes of that against u (P), by exact derivatives. False where there is no finite number.
+  [[nodiscard]] bool log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes);
+
+ private:
+  static constexpr std::size_t slots = 8;
+  using Jet                          = ceres::Jet<double, slots>;
+  template <class T>
+  struct Seen {
+    std::vector<T> radius, burr;
+  };
+  // what is seen of the edge during `step` at `counts` (a single NaN: at the end of the step)
+  template <class T>
+  bool see(const Model<T>& model, const EdgePlan& plan, std::size_t step, const std::vector<double>& counts,
+           Seen<T>& seen) const;
+  template <class T>
+  [[nodiscard]] T      of(const Model<T>& model, const T& radius, const T& burr) const;
+  [[nodiscard]] bool   set(const Eigen::VectorXd& u);
+  [[nodiscard]] double passes();
+  // where a life ends whose radius and burr were seen at the points of the grid
+  [[nodiscard]] double passes_of(const std::vector<double>& grid, Seen<double>& seen) const;
+
+  const Scenario&                   scenario_;
+  const std::vector<FreeParameter>& parameters_;
+  DerivedQuantity                   quantity_;
+  EdgePlan                          plan_;
+  Model<double>                     model_;
+  Model<Jet>                        jet_model_;
+  std::vector<double*>              places_;
+  std::vector<Jet*>                 jet_places_;
+};
+
+}  // namespace arris

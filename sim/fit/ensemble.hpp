@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/fit/fit.hpp"
+#include "sim/fit/free_parameters.hpp"
+#include "sim/history/scenario.hpp"
+
+/// Many versions of a model, each as likely as any other: posterior draws of a fit, or draws from the priors where nothing
+/// was fitted. An answer with honest bands is worked out for every member.
+namespace arris {
+
+struct Ensemble {
+  std::vector<std::string> paths;         ///< of the parameters that differ
+  Eigen::MatrixXd          values;        ///< members × paths, in the units of the parameters
+  std::vector<Spread>      spreads;       ///< one per member: standard deviations of the log
+  int                      edges    = 0;  ///< edges with readings behind it; 0: defaults only
+  int                      readings = 0;
+  std::string              rests_on;  ///< a sentence that begins with "Rests on"
+
+  [[nodiscard]] std::size_t size() const { return spreads.size(); }
+  [[nodiscard]] bool        is_fitted() const { return edges > 0; }
+};
+
+/// What a fit took as given: every number of the model but the free ones and the scatter, by path, and the wear law. Another
+/// configuration may use the fit where all that both have agrees.
+struct Given {
+  std::vector<std::string> paths;
+  std::vector<double>      values;
+  std::string              wear_law;  ///< its name, and the formula where it is one
+};
+[[nodiscard]] Given given_to_fit(const Model<double>& model, const std::vector<std::string>& free);
+
+/// Posterior draws of a fit as they come out of a file or a report.
+struct FittedDraws {
+  std::vector<std::string>
+      columns;  ///< parameters by their paths, and standard deviations as FitReport::draw_names has them
+  std::vector<double> values;  ///< row by row: draws × columns
+  Spread              spread;  ///< at the optimum, for the standard deviations that were not drawn
+  int                 edges    = 0;
+  int                 readings = 0;
+  std::string         source;  ///< what messages call it: the file
+  Given               given;   ///< what the fit held fixed
+};
+
+/// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
+/// the scenario's, or when the scenario has other values where the fit took some as given.
+[[nodiscard]] Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members);
+
+/// Draws from the priors (stated ones, else the default ones) of every parameter of the scenario that has one, and the
+/// scatter that the configuration states. Same seed, same members, on any machine. Draws beyond a parameter's range are
+/// put at its end.
+[[nodiscard]] Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Prior>& stated,
+                                      int members, unsigned long long seed);
+
+/// One member only: the scenario as it stands, with its own scatter.
+[[nodiscard]] Ensemble single_member(const Scenario& scenario);
+
+/// The model of one member. Throws Error (Exit::usage, "unknown-parameter") when the scenario lacks a parameter of the
+/// ensemble: it belongs to another configuration.
+[[nodiscard]] Model<double> member_of(const Model<double>& model, const Ensemble& ensemble,
+                                      std::size_t index);
+
+/// Quantile p (0 … 1) of values by linear interpolation between order statistics (type 7); NaN when there are none. Infinite
+/// values are allowed and sort last, so that "never within what was simulated" counts.
+[[nodiscard]] double quantile(std::vector<double> values, double p);
+/// The same of values that are in ascending order already.
+[[nodiscard]] double quantile_of_sorted(const std::vector<double>& values, double p);
+
+}  // namespace arris

@@ -1,0 +1,505 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <mutex>
+
+#include <Eigen/Cholesky>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+
+#include "sim/parallel.hpp"
+#include "sim/statistics/least_squares.hpp"
+#include "sim/statistics/variance_components.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
+
+Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.size());
+  for (Eigen::Index i = 0; i < model.size(); ++i) {
+    const double known = model.observations()[static_cast<std::size_t>(i)].known_sd;
+    sd[i]              = known > 0.0 ? known : spread.reading;
+  }
+  return sd;
+}
+
+Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.effect_count());
+  for (Eigen::Index j = 0; j < sd.size(); ++j)
+    sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  return sd;
+}
+
+bool has_known_noise(const CampaignModel& model, Eigen::Index i) {
+  return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0;
+}
+
+// log density of one observation whose standardised residual is z
+double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
+  if (!is_student(model) || has_known_noise(model, i))
+    return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
+  const double nu = model.settings().student_dof;
+  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
+         0.5 * (nu + 1.0) * std::log1p(z * z / nu);
+}
+
+// The residual whose square is −2·log density, and its slope against z: for student-t noise a far reading pulls less.
+struct Robust {
+  double residual, slope;
+};
+Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
+  if (!is_student(model) || has_known_noise(model, i)) return {z, 1.0};
+  const double nu   = model.settings().student_dof;
+  const double rho  = (nu + 1.0) * std::log1p(z * z / nu);
+  const double root = std::copysign(std::sqrt(rho), z);
+  if (std::abs(z) < 1e-6) return {z * std::sqrt((nu + 1.0) / nu), std::sqrt((nu + 1.0) / nu)};
+  return {root, (nu + 1.0) * z / (nu + z * z) / root};
+}
+
+double log_half_normal(double x, double scale) {
+  return -0.5 * x * x / (scale * scale) - std::log(scale) + 0.5 * std::log(2.0 / M_PI);
+}
+
+struct Active {
+  bool edge = false, person = false, lot = false;
+};
+Active active_effects(const CampaignModel& model) {
+  Active a;
+  for (const Effect& e : model.effects()) {
+    a.edge |= e.kind == EffectKind::edge;
+    a.person |= e.kind == EffectKind::person;
+    a.lot |= e.kind == EffectKind::lot;
+  }
+  return a;
+}
+
+double log_det(const Eigen::MatrixXd& m) {
+  if (m.rows() == 0) return 0.0;
+  const Eigen::LLT<Eigen::MatrixXd> factor(m);
+  return factor.info() == Eigen::Success ? 2.0 * factor.matrixLLT().diagonal().array().log().sum() : infinity;
+}
+
+}  // namespace
+
+double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
+  const Active a      = active_effects(model);
+  const double by_log = log_scale ? 1.0 : 0.0;
+  double       sum    = 0.0;
+  const auto   add    = [&](bool there, double Spread::*member, double scale) {
+    if (slope != nullptr) slope->*member = 0.0;
+    if (!there) return;
+    const double value = s.*member;
+    sum += log_half_normal(value, scale) + by_log * std::log(value);
+    if (slope != nullptr) slope->*member = by_log - value * value / (scale * scale);
+  };
+  add(true, &Spread::reading, 0.15);
+  add(a.edge, &Spread::edge, 0.3);
+  add(a.person, &Spread::person, 0.1);
+  add(a.lot, &Spread::lot, 0.1);
+  return sum;
+}
+
+bool posterior_residuals(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& x,
+                         Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd of_effect = effect_sd(model, spread);
+  const Eigen::VectorXd effects   = x.tail(q).cwiseProduct(of_effect);
+  const auto            apex      = model.apex(x.head(P), jacobian != nullptr);
+  if (!apex.usable) return false;
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_parameter, by_effect;
+  model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr,
+                jacobian != nullptr ? &by_effect : nullptr);
+  const Eigen::VectorXd sd = noise_sd(model, spread), y = model.measured();
+  r.resize(n + P + q);
+  if (jacobian != nullptr) jacobian->setZero(n + P + q, P + q);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
+    r[i]                  = robust_i.residual;
+    if (jacobian == nullptr) continue;
+    jacobian->row(i).head(P) = robust_i.slope / sd[i] * by_parameter.row(i);
+    jacobian->row(i).tail(q) = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
+  }
+  r.tail(P + q) = x;
+  if (jacobian != nullptr) jacobian->bottomRows(P + q).setIdentity();
+  return true;
+}
+
+namespace {
+
+// the mode of parameters and effects for a given spread
+LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start,
+                           double tolerance, bool near) {
+  LeastSquaresOptions options;
+  if (near) {  // only the scatter has changed since the last mode: no bends to follow, and full steps are good ones
+    options.curvature_step = 0.0;
+    options.first_damping  = 0.0;
+  }
+  // runs with and without derivatives take steps of their own, and differ by the tolerance of the integration
+  options.noise = model.scenario().numerics.relative_tolerance;
+  set_bounds(model, options);
+  options.max_iterations     = 100;
+  options.step_tolerance     = tolerance;
+  options.gradient_tolerance = 0.1 * tolerance;
+  return least_squares([&](const Eigen::VectorXd& x, Eigen::VectorXd& r,
+                           Eigen::MatrixXd* j) { return posterior_residuals(model, spread, x, r, j); },
+                       start, options);
+}
+
+// The model linearised about a place, as a mixed model whose residual is the campaign's.
+struct Linearised {
+  MixedModel                    mixed;
+  std::vector<double>           sds;  // σ, then groups
+  std::vector<double Spread::*> members;
+  bool                          has_noise = false;  // some row's scatter is to be estimated
+};
+
+// `z` are the standardised residuals (f − y)/sd, slopes are those of the log predictions; parameters that are held do not
+// take part
+Linearised linearised(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& z,
+                      const Eigen::MatrixXd& by_parameter, const Eigen::MatrixXd& by_effect,
+                      const Eigen::VectorXd& u, const Eigen::VectorXd& effects,
+                      const std::vector<Eigen::Index>& held) {
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd sd = noise_sd(model, spread);
+  const Active          a  = active_effects(model);
+  Linearised            out;
+  MixedModel&           m = out.mixed;
+  m.design.resize(n, P + q);
+  m.design << by_parameter, by_effect;
+  for (const Eigen::Index i : held) m.design.col(i).setZero();
+  m.weights  = Eigen::VectorXd::Ones(n);
+  m.known_sd = Eigen::VectorXd::Zero(n);
+  // response such that residual = response − design·x
+  m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects - z.cwiseProduct(sd);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    if (has_known_noise(model, i)) {
+      m.known_sd[i] = sd[i];
+      continue;
+    }
+    out.has_noise = true;
+    // a reading far out counts for less: the weight of the normal that stands for the t at this residual
+    const double nu = model.settings().student_dof;
+    if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
+  }
+  out.sds             = {spread.reading};
+  out.members         = {&Spread::reading};
+  const auto group_of = [&](EffectKind kind) {
+    int g = 0;
+    if (kind == EffectKind::edge) return g;
+    g += a.edge ? 1 : 0;
+    if (kind == EffectKind::person) return g;
+    return g + (a.person ? 1 : 0);
+  };
+  const auto add = [&](bool there, double Spread::*member) {
+    if (!there) return;
+    out.sds.push_back(spread.*member);
+    out.members.push_back(member);
+  };
+  add(a.edge, &Spread::edge);
+  add(a.person, &Spread::person);
+  add(a.lot, &Spread::lot);
+  m.groups = static_cast<int>(out.sds.size()) - 1;
+  m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
+  for (const Effect& e : model.effects()) m.group.push_back(group_of(e.kind));
+  return out;
+}
+
+// the standardised residuals (f − y)/sd behind those of least squares
+Eigen::VectorXd standardised(const CampaignModel& model, const LeastSquaresResult& mode) {
+  Eigen::VectorXd z = mode.residuals.head(model.size());
+  for (Eigen::Index i = 0; i < z.size(); ++i) {
+    if (!is_student(model) || has_known_noise(model, i)) continue;
+    const double nu = model.settings().student_dof;
+    z[i]            = std::copysign(std::sqrt(nu * std::expm1(z[i] * z[i] / (nu + 1.0))), z[i]);
+  }
+  return z;
+}
+
+// those of the parameters among what least squares held
+std::vector<Eigen::Index> held_parameters(const CampaignModel& model, const LeastSquaresResult& mode) {
+  std::vector<Eigen::Index> out;
+  for (const Eigen::Index i : mode.held) {
+    if (i < model.parameter_count()) out.push_back(i);
+  }
+  return out;
+}
+
+// the spread that maximises the marginal likelihood of the model linearised about the mode
+Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
+  const Eigen::VectorXd z = standardised(model, mode);
+  Eigen::VectorXd       noise(n);
+  for (Eigen::Index i = 0; i < n; ++i) noise[i] = sd[i] / robust(model, i, z[i]).slope;
+  const Linearised line =
+      linearised(model, spread, z, noise.asDiagonal() * mode.jacobian.topLeftCorner(n, P),
+                 noise.asDiagonal() * mode.jacobian.block(0, P, n, q) * of_effect.cwiseInverse().asDiagonal(),
+                 mode.x.head(P), mode.x.tail(q).cwiseProduct(of_effect), held_parameters(model, mode));
+  if (!line.has_noise && q == 0) return spread;  // every row states its own scatter
+  const auto prior = [&](const std::vector<double>& values) {
+    Spread s = spread;
+    for (std::size_t i = 0; i < values.size(); ++i) s.*line.members[i] = values[i];
+    return log_spread_prior(model, s, false);
+  };
+  const VarianceComponents found = variance_components(line.mixed, line.sds, prior);
+  Spread                   out   = spread;
+  if (line.has_noise) out.reading = found.residual_sd;
+  for (std::size_t g = 0; g < found.group_sd.size(); ++g) out.*line.members[g + 1] = found.group_sd[g];
+  return out;
+}
+
+double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
+  const auto            n   = model.size();
+  const Eigen::VectorXd sd  = noise_sd(model, spread);
+  const Eigen::VectorXd z   = standardised(model, mode);
+  double                sum = log_spread_prior(model, spread, false) - 0.5 * mode.x.squaredNorm();
+  for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
+  return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
+}
+
+}  // namespace
+
+FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
+  const auto P = model.parameter_count(), q = model.effect_count();
+  FitPoint   point;
+  point.spread.reading = model.scenario().model.scatter.reading_cv;
+  const auto& s        = model.scenario().model.scatter;
+  point.spread         = {s.reading_cv, s.edge_cv, s.operator_cv, s.lot_cv};
+  Eigen::VectorXd x    = Eigen::VectorXd::Zero(P + q);
+  x.head(P)            = start;
+  double tolerance     = 1e-3;
+  int    stalls        = 0;
+  for (int round = 0; round < 60; ++round) {
+    const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
+    point.evaluations += mode.evaluations;
+    if (mode.status == LeastSquaresStatus::bad_start) {
+      point.failure = model.apex(x.head(P), false).failure;
+      return point;
+    }
+    if (mode.status == LeastSquaresStatus::stalled) {
+      if (++stalls == 4) {
+        point.failure =
+            "the search ended where histories fail beyond, or at a jump of the model, again and again";
+        return point;
+      }
+      // histories fail beyond (no burr is raised, say): go on from nearer to the priors' medians
+      x.head(P) *= 0.5;
+      x.tail(q).setZero();
+      continue;
+    }
+    const Spread next   = update_spread(model, point.spread, mode);
+    const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)),
+                                    std::abs(std::log(next.edge / point.spread.edge)),
+                                    std::abs(std::log(next.person / point.spread.person)),
+                                    std::abs(std::log(next.lot / point.spread.lot))});
+    const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
+    if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
+      point.usable        = true;
+      point.u             = mode.x.head(P);
+      point.held          = held_parameters(model, mode);
+      point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, point.spread));
+      point.log_posterior = laplace(model, point.spread, mode);
+      return point;
+    }
+    // effects keep their size when their standard deviation changes
+    x                            = mode.x;
+    const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, next);
+    x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
+    point.spread = next;
+    if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
+  }
+  point.failure = "parameters and standard deviations did not settle in 60 rounds";
+  return point;
+}
+
+Information information_at(const CampaignModel& model, const FitPoint& point) {
+  const auto      P = model.parameter_count(), q = model.effect_count(), n = model.size();
+  Information     out;
+  Eigen::MatrixXd by_parameter, by_effect;
+  const auto      apex = model.apex(point.u, true);
+  if (!apex.usable) return out;
+  model.observe(apex, point.effects, out.predicted, &by_parameter, &by_effect);
+  out.sd        = noise_sd(model, point.spread);
+  out.residuals = (out.predicted - model.measured()).cwiseQuotient(out.sd);
+  out.whitened.resize(n, P + q);
+  out.whitened.leftCols(P) = out.sd.cwiseInverse().asDiagonal() * by_parameter;
+  out.whitened.rightCols(q) =
+      out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
+  const Eigen::MatrixXd gram       = out.whitened.transpose() * out.whitened;
+  const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
+  out.data                         = gram.topLeftCorner(P, P);
+  if (q > 0) out.data -= gram.topRightCorner(P, q) * of_effects.llt().solve(gram.bottomLeftCorner(q, P));
+  const auto inverse = [](const Eigen::MatrixXd& m) {
+    return Eigen::MatrixXd(m.llt().solve(Eigen::MatrixXd::Identity(m.rows(), m.cols())));
+  };
+  const Eigen::MatrixXd unit = Eigen::MatrixXd::Identity(P, P);
+  out.covariance             = inverse(out.data + unit);
+  if (!point.held.empty()) {
+    const Eigen::VectorXd alone = out.covariance.diagonal();
+    Eigen::MatrixXd       apart = out.data + unit;
+    for (const Eigen::Index i : point.held) {
+      apart.row(i).setZero();
+      apart.col(i).setZero();
+      apart(i, i) = 1.0 / alone[i];
+    }
+    out.covariance = inverse(apart);
+  }
+  out.dof = degrees_of_freedom(model, point, out, unit);
+  return out;
+}
+
+Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
+                                   const Information& information, const Eigen::MatrixXd& directions) {
+  const auto       P = model.parameter_count(), q = model.effect_count();
+  const Linearised line         = linearised(model, point.spread, information.residuals,
+                                             information.sd.asDiagonal() * information.whitened.leftCols(P),
+                                             information.sd.asDiagonal() * information.whitened.rightCols(q) *
+                                                 effect_sd(model, point.spread).cwiseInverse().asDiagonal(),
+                                             point.u, point.effects, point.held);
+  Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(P + q, directions.cols());
+  combinations.topRows(P)       = directions;
+  for (const Eigen::Index i : point.held) combinations.row(i).setZero();
+  return degrees_of_freedom(line.mixed, line.sds, combinations);
+}
+
+double reach_90(double dof) {
+  constexpr double upper = 0.95;
+  return std::isfinite(dof) ? boost::math::quantile(boost::math::students_t(std::max(dof, 1.0)), upper)
+                            : boost::math::quantile(boost::math::normal(), upper);
+}
+
+void set_bounds(const CampaignModel& model, LeastSquaresOptions& options) {
+  const auto all = model.parameter_count() + model.effect_count();
+  options.lower  = Eigen::VectorXd::Constant(all, -infinity);
+  options.upper  = Eigen::VectorXd::Constant(all, infinity);
+  for (Eigen::Index i = 0; i < model.parameter_count(); ++i) {
+    options.lower[i] = model.parameters()[static_cast<std::size_t>(i)].lowest();
+    options.upper[i] = model.parameters()[static_cast<std::size_t>(i)].highest();
+  }
+}
+
+FitResult fit(const CampaignModel& model, int threads,
+              const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto                                 P     = model.parameter_count();
+  const auto                                 count = static_cast<std::size_t>(model.settings().starts);
+  std::vector<Eigen::VectorXd>               starts(count, Eigen::VectorXd::Zero(P));
+  boost::random::mt19937_64                  engine(static_cast<unsigned long long>(model.settings().seed));
+  boost::random::normal_distribution<double> normal;
+  for (std::size_t i = 1; i < count; ++i) {
+    for (Eigen::Index j = 0; j < P; ++j) starts[i][j] = std::clamp(normal(engine), -2.0, 2.0);
+  }
+  FitResult   result;
+  std::mutex  speaking;
+  std::size_t done = 0;
+  result.starts.resize(count);
+  for_each_index(count, threads, [&](std::size_t i) {
+    result.starts[i] = fit_from(model, starts[i]);
+    if (progress) {
+      const std::scoped_lock lock(speaking);
+      progress(++done, count);
+    }
+  });
+  for (const FitPoint& p : result.starts) {
+    if (p.usable && (!result.best.usable || p.log_posterior > result.best.log_posterior)) result.best = p;
+  }
+  if (!result.best.usable) {
+    result.best = result.starts.front();
+    return result;
+  }
+  for (const FitPoint& p : result.starts) {
+    if (p.usable && std::abs(p.log_posterior - result.best.log_posterior) < 0.01 &&
+        (p.u - result.best.u).cwiseAbs().maxCoeff() < 0.05)
+      ++result.agreeing;
+  }
+  result.information = information_at(model, result.best);
+  result.converged   = result.information.data.size() > 0;
+  return result;
+}
+
+namespace {
+
+// log_likelihood where the histories are run
+double log_likelihood_at(const CampaignModel& model, const CampaignModel::Apex& apex, const Spread& spread,
+                         Eigen::VectorXd& effects) {
+  const auto q = model.effect_count(), n = model.size();
+  if (!apex.usable) return -infinity;
+  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread),
+                        y = model.measured();
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_effect;
+  Eigen::MatrixXd k     = Eigen::MatrixXd::Identity(q, q);
+  const auto      value = [&](const Eigen::VectorXd& at) {
+    double sum = -0.5 * at.cwiseQuotient(of_effect).squaredNorm();
+    for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, (f[i] - y[i]) / sd[i], sd[i]);
+    return sum;
+  };
+  // Gauss–Newton for the mode of the effects; the histories stand, so each round is cheap
+  double at_mode = -infinity;
+  for (int round = 0; round < 50; ++round) {
+    model.observe(apex, effects, f, nullptr, &by_effect);
+    at_mode = value(effects);
+    Eigen::MatrixXd j(n, q);
+    Eigen::VectorXd r(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
+      r[i]                  = robust_i.residual;
+      j.row(i)              = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
+    }
+    k = j.transpose() * j + Eigen::MatrixXd::Identity(q, q);
+    if (q == 0) break;
+    const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
+    const Eigen::VectorXd step = k.llt().solve(-(j.transpose() * r + z));
+    if (step.cwiseAbs().maxCoeff() < 1e-7) break;
+    effects += step.cwiseProduct(of_effect);
+  }
+  return at_mode - 0.5 * log_det(k);
+}
+
+double log_priors(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                  bool log_scale) {
+  return log_spread_prior(model, spread, log_scale) - 0.5 * u.squaredNorm();
+}
+
+}  // namespace
+
+double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                      Eigen::VectorXd& effects) {
+  return log_likelihood_at(model, model.apex(u, false), spread, effects);
+}
+
+double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                    Eigen::VectorXd& effects, bool log_scale) {
+  return log_likelihood(model, u, spread, effects) + log_priors(model, u, spread, log_scale);
+}
+
+Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
+                              const std::vector<Spread>& spreads, const Eigen::VectorXd& effects,
+                              bool log_scale, int threads) {
+  constexpr Eigen::Index together = 8;  // a register's worth even where a campaign is a single edge
+  Eigen::VectorXd        out(u.cols());
+  const auto             tasks = static_cast<std::size_t>((u.cols() + together - 1) / together);
+  for_each_index(tasks, threads, [&](std::size_t task) {
+    const auto            first = static_cast<Eigen::Index>(task) * together;
+    const Eigen::MatrixXd here  = u.middleCols(first, std::min(together, u.cols() - first));
+    const auto            apex  = model.apexes(here);
+    for (Eigen::Index c = 0; c < here.cols(); ++c) {
+      const Spread&   spread = spreads[static_cast<std::size_t>(first + c)];
+      Eigen::VectorXd mode   = effects;
+      out[first + c]         = log_likelihood_at(model, apex[static_cast<std::size_t>(c)], spread, mode) +
+                       log_priors(model, here.col(c), spread, log_scale);
+    }
+  });
+  return out;
+}
+
+}  // namespace arris

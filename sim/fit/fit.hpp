@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/fit/campaign_model.hpp"
+#include "sim/statistics/least_squares.hpp"
+
+/// Tunes the free parameters of a model to a campaign's readings.
+///
+///     log p(θ, η, σ | y) = Σ log p(y_i | f_i(θ, η), σ) − ½·Σ u² − ½·Σ (η/σ_k)² − ½·log|K| + log p(σ)
+///
+/// For given standard deviations σ of readings, edges, operators and lots, parameters and effects are the mode of the
+/// posterior, by Levenberg–Marquardt with exact derivatives. The standard deviations maximise the marginal likelihood, in
+/// which parameters and effects are integrated out by Laplace's approximation about that mode (K is the information
+/// matrix, prior included, on the scale of the prior); its slopes are held while they change. Both take turns until
+/// neither moves. Parameters stay within their ranges; one that would gain beyond an end of its range rests there and is
+/// held there while the rest is judged.
+///
+/// Intervals allow for the standard deviations being estimated too: they take Student's t with the degrees of freedom that
+/// stand behind the variance of each parameter (variance_components.hpp), few where that is mostly the scatter of few edges.
+/// Source: Lindstrom & Bates 1990; Tierney & Kadane 1986 (from memory). Priors of σ: half-normal, 0.15 for readings, 0.3 for
+/// edges, 0.1 for operators and lots (estimates).
+namespace arris {
+
+struct Spread {
+  double reading = 0.1;  ///< standard deviation of the log
+  double edge    = 0.1;
+  double person  = 0.03;
+  double lot     = 0.03;
+
+  [[nodiscard]] double of(EffectKind kind) const {
+    return kind == EffectKind::edge ? edge : kind == EffectKind::person ? person : lot;
+  }
+};
+
+/// One optimum.
+struct FitPoint {
+  bool            usable = false;
+  std::string     failure;
+  Eigen::VectorXd u;        ///< P
+  Eigen::VectorXd effects;  ///< q
+  std::vector<Eigen::Index>
+         held;  ///< parameters at an end of their range that would gain beyond it, ascending
+  Spread spread;
+  double log_posterior = 0.0;  ///< Laplace marginal, constants included
+  int    evaluations   = 0;
+};
+
+/// The information that readings hold about parameters and effects at a point.
+struct Information {
+  Eigen::VectorXd residuals;  ///< n, (f − y)/sd
+  Eigen::VectorXd predicted;  ///< n, log
+  Eigen::VectorXd sd;         ///< n, noise of each observation
+  Eigen::MatrixXd
+      whitened;  ///< n × (P + q): slopes over noise; effects on the scale of their standard deviations
+  Eigen::MatrixXd data;  ///< P × P: information of the data about u, effects integrated out
+  Eigen::MatrixXd
+      covariance;  ///< P × P: of u, prior included, effects integrated out. Parameters that are held do not
+                   ///< vary with the others; what stands on the diagonal for them is no more than a scale
+  Eigen::VectorXd dof;  ///< P: degrees of freedom behind each variance; infinite where it is known
+};
+
+struct FitResult {
+  FitPoint              best;
+  std::vector<FitPoint> starts;        ///< one per start, in order
+  int                   agreeing = 0;  ///< starts that ended where the best did
+  Information           information;
+  bool                  converged = false;
+};
+
+/// Log prior of the standard deviations, with the Jacobian of their logs when `log_scale`; its slopes by those logs go to `slope`
+/// unless null, 0 for those of no effect.
+[[nodiscard]] double log_spread_prior(const CampaignModel& model, const Spread& spread, bool log_scale,
+                                      Spread* slope = nullptr);
+
+/// Residuals of data and priors for given spread, as `least_squares` takes them; x holds u (P) and η/σ (q).
+[[nodiscard]] bool posterior_residuals(const CampaignModel& model, const Spread& spread,
+                                       const Eigen::VectorXd& x, Eigen::VectorXd& r,
+                                       Eigen::MatrixXd* jacobian);
+
+/// The optimum reached from one start.
+[[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start);
+
+/// The best of `settings.starts` starts: the priors' medians first, then draws from the priors by `settings.seed`.
+/// `threads` does not change a bit of it. `progress(done, all)` may be empty.
+[[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0,
+                            const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+/// Degrees of freedom behind the variances of combinations of u (columns of `directions`, P × m).
+[[nodiscard]] Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
+                                                 const Information&     information,
+                                                 const Eigen::MatrixXd& directions);
+
+/// By how many standard deviations a central 90 % interval reaches to either side, for so many degrees of freedom.
+[[nodiscard]] double reach_90(double dof);
+
+/// Bounds of u and of η/σ, as `least_squares` takes them.
+void set_bounds(const CampaignModel& model, LeastSquaresOptions& options);
+
+[[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
+
+/// Log likelihood of the readings with the effects integrated out (Laplace), without any prior of u or σ; effects as in
+/// log_marginal.
+[[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u,
+                                    const Spread& spread, Eigen::VectorXd& effects);
+
+/// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
+/// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
+[[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
+                                  Eigen::VectorXd& effects, bool log_scale);
+/// The same at each column of `u` (P × n) with a spread of its own, to the same bits, histories of several columns run together
+/// in lanes; the modes of the effects are all found from `effects`.
+[[nodiscard]] Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
+                                            const std::vector<Spread>& spreads,
+                                            const Eigen::VectorXd& effects, bool log_scale, int threads);
+
+}  // namespace arris

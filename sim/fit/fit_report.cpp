@@ -1,0 +1,319 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/fit_report.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+
+#include "sim/fit/ensemble.hpp"
+#include "sim/parallel.hpp"
+
+namespace arris {
+namespace {
+
+struct SpreadColumn {
+  const char* name;
+  double Spread::*member;
+};
+
+constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading},
+                                        {"sd of edges", &Spread::edge},
+                                        {"sd of operators", &Spread::person},
+                                        {"sd of lots", &Spread::lot}};
+
+std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
+  std::vector<SpreadColumn> out{all_spreads[0]};
+  const auto                any = [&](EffectKind kind) {
+    for (const Effect& e : model.effects()) {
+      if (e.kind == kind) return true;
+    }
+    return false;
+  };
+  if (any(EffectKind::edge)) out.push_back(all_spreads[1]);
+  if (any(EffectKind::person)) out.push_back(all_spreads[2]);
+  if (any(EffectKind::lot)) out.push_back(all_spreads[3]);
+  return out;
+}
+
+void add_draws(const CampaignModel& model, const FitReportOptions& options, FitReport& report,
+               const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto      P       = model.parameter_count();
+  const auto      columns = spread_columns(model);
+  const auto      d       = P + static_cast<Eigen::Index>(columns.size());
+  const FitPoint& best    = report.fit.best;
+  Eigen::VectorXd centre(d), scale(d);
+  centre.head(P) = best.u;
+  scale.head(P)  = report.fit.information.covariance.diagonal().cwiseSqrt();
+  for (Eigen::Index k = P; k < d; ++k) {
+    // a spread that cannot be told from nothing still has a posterior: start where it would be noticed
+    centre[k] = std::log(std::max(best.spread.*columns[static_cast<std::size_t>(k - P)].member, 0.01));
+    scale[k]  = 0.2;
+  }
+  const auto densities = [&](const Eigen::MatrixXd& x) {
+    std::vector<Spread>       spreads;
+    std::vector<Eigen::Index> possible;
+    for (Eigen::Index c = 0; c < x.cols(); ++c) {
+      if (!(x.col(c).tail(d - P).cwiseAbs().maxCoeff() < 12.0)) continue;
+      possible.push_back(c);
+      spreads.push_back(best.spread);
+      for (Eigen::Index k = P; k < d; ++k)
+        spreads.back().*columns[static_cast<std::size_t>(k - P)].member = std::exp(x(k, c));
+    }
+    Eigen::VectorXd out = Eigen::VectorXd::Constant(x.cols(), -std::numeric_limits<double>::infinity());
+    out(possible) = log_marginals(model, x.topRows(P)(Eigen::all, possible), spreads, best.effects, true,
+                                  options.threads);
+    return out;
+  };
+  SamplerOptions sampler;
+  sampler.walkers      = static_cast<int>(std::max<Eigen::Index>(32, 4 * d));
+  sampler.wanted_draws = options.draws;
+  sampler.seed         = static_cast<unsigned long long>(model.settings().seed);
+  sampler.threads      = options.threads;
+  report.draws         = sample_together(densities, centre, scale, sampler, progress);
+  for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
+  for (const auto& column : columns) report.draw_names.emplace_back(column.name);
+  report.draw_values.resize(report.draws.values.rows(), d);
+  for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
+    for (Eigen::Index k = 0; k < d; ++k) {
+      report.draw_values(i, k) =
+          k < P ? model.parameters()[static_cast<std::size_t>(k)].value(report.draws.values(i, k))
+                : std::exp(report.draws.values(i, k));
+    }
+  }
+}
+
+// u and η/σ at the optimum
+Eigen::VectorXd scaled_optimum(const CampaignModel& model, const FitPoint& best) {
+  const auto      P = model.parameter_count(), q = model.effect_count();
+  Eigen::VectorXd x(P + q);
+  x.head(P) = best.u;
+  for (Eigen::Index j = 0; j < q; ++j)
+    x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  return x;
+}
+
+ProfileOptions profile_options(const CampaignModel& model) {
+  ProfileOptions options;
+  options.widest    = 20.0;
+  options.tolerance = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
+  options.fit.step_tolerance     = 1e-5;
+  options.fit.gradient_tolerance = 1e-6;
+  options.fit.max_iterations     = 60;
+  options.fit.noise              = model.scenario().numerics.relative_tolerance;
+  set_bounds(model, options.fit);
+  return options;
+}
+
+template <class Value>
+ParameterProfile told(const ProfileInterval& interval, Value&& value) {
+  ParameterProfile out;
+  out.wanted = true;
+  // a place that is lower by less than what rounding of the integration explains is the same place
+  double least = 0.0;
+  for (const auto& point : interval.points) least = std::min(least, point.rise);
+  out.usable    = !interval.better || least > -1e-3;
+  out.low       = value(interval.lower.value);
+  out.high      = value(interval.upper.value);
+  out.low_open  = !interval.lower.found();
+  out.high_open = !interval.upper.found();
+  for (const auto& point : interval.points) {
+    out.values.push_back(value(point.value));
+    out.rises.push_back(point.rise);
+  }
+  return out;
+}
+
+double rise_90(double dof) { return std::pow(reach_90(dof), 2); }
+
+ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Eigen::Index index) {
+  const FitPoint& best     = fit.best;
+  const auto      function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    return posterior_residuals(model, best.spread, at, r, j);
+  };
+  ProfileOptions options = profile_options(model);
+  options.lowest         = options.fit.lower[index];
+  options.highest        = options.fit.upper[index];
+  const FreeParameter& p = model.parameters()[static_cast<std::size_t>(index)];
+  return told(profile_interval(function, scaled_optimum(model, best), index,
+                               rise_90(fit.information.dof[index]), options),
+              [&p](double u) { return p.value(u); });
+}
+
+void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiability& found,
+              const Eigen::VectorXd& slopes, DerivedResult& out) {
+  Eigen::VectorXd along = slopes;
+  for (const Eigen::Index i : fit.best.held) along[i] = 0.0;
+  const double variance = along.dot(fit.information.covariance * along);
+  double       open     = 0.0;  // what undetermined directions add to it
+  for (const auto& d : found.undetermined)
+    open += std::pow(along.dot(d.direction), 2) / (1.0 + d.information);
+  out.has_standard_error = variance > 0.0 && open < 0.5 * variance;
+  const double reach     = reach_90(degrees_of_freedom(model, fit.best, fit.information, along)[0]);
+  out.low                = out.value * std::exp(-reach * std::sqrt(variance));
+  out.high               = out.value * std::exp(reach * std::sqrt(variance));
+}
+
+DerivedResult derived_result(const CampaignModel& model, const FitReport& report,
+                             const DerivedQuantity& quantity, bool profiles) {
+  const FitResult& fit  = report.fit;
+  const FitPoint&  best = fit.best;
+  DerivedResult    out;
+  out.quantity = quantity;
+  DerivedModel    derived(model.scenario(), model.parameters(), quantity);
+  Eigen::VectorXd slopes;
+  double          log_value = 0.0;
+  const bool      there     = derived.log_value(best.u, log_value, &slopes);
+  out.value                 = there ? std::exp(log_value) : derived.value(best.u);
+  out.moved                 = !there || !slopes.isZero(0.0);
+  if (there) add_wald(model, fit, report.identifiability, slopes, out);
+  if (!profiles) return out;
+  out.profile.wanted = true;
+  if (!there || !out.moved) return out;
+  const auto P        = model.parameter_count();
+  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    Eigen::VectorXd values;
+    Eigen::MatrixXd jacobian;
+    double          quantity_there = 0.0;
+    if (!posterior_residuals(model, best.spread, at, values, j != nullptr ? &jacobian : nullptr))
+      return false;
+    if (!derived.log_value(at.head(P), quantity_there, j != nullptr ? &slopes : nullptr)) return false;
+    const auto n = values.size();
+    r.resize(n + 1);
+    r << values, quantity_there;
+    if (j == nullptr) return true;
+    j->setZero(n + 1, at.size());
+    j->topRows(n)     = jacobian;
+    j->row(n).head(P) = slopes.transpose();
+    return true;
+  };
+  Eigen::VectorXd along = slopes;
+  const double    dof   = degrees_of_freedom(model, best, fit.information, along)[0];
+  out.profile =
+      told(profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
+           [](double log_of) { return std::exp(log_of); });
+  return out;
+}
+
+// quantities at posterior draws: at most a thousand, evenly taken
+void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitReport& report) {
+  constexpr std::size_t most  = 1000;
+  const auto            P     = model.parameter_count();
+  const auto            rows  = static_cast<std::size_t>(report.draws.values.rows());
+  const std::size_t     count = std::min(rows, most);
+  for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
+    DerivedResult&  d = report.derived[i];
+    DerivedModel    derived(model.scenario(), model.parameters(), d.quantity);
+    Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
+    for (std::size_t k = 0; k < count; ++k)
+      u.col(static_cast<Eigen::Index>(k)) =
+          report.draws.values.row(static_cast<Eigen::Index>(k * rows / count)).head(P).transpose();
+    std::vector<double> values = derived.values(u);
+    std::erase_if(values, [](double value) { return std::isnan(value); });
+    d.drawn_low    = quantile(values, 0.05);
+    d.drawn_middle = quantile(values, 0.5);
+    d.drawn_high   = quantile(values, 0.95);
+  });
+}
+
+}  // namespace
+
+std::vector<std::string> spread_names(const CampaignModel& model) {
+  std::vector<std::string> names;
+  for (const SpreadColumn& column : spread_columns(model)) names.emplace_back(column.name);
+  return names;
+}
+
+double Spread::*spread_member(const std::string& column) {
+  for (const SpreadColumn& c : all_spreads) {
+    if (column == c.name) return c.member;
+  }
+  return nullptr;
+}
+
+FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
+                     const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {
+  const auto stage = [&](const char* name) {
+    return [&progress, name](std::size_t done, std::size_t all) {
+      if (progress) progress(name, done, all);
+    };
+  };
+  FitReport report;
+  report.fit = fit(model, options.threads, stage("fitting"));
+  if (!report.fit.converged) return report;
+  report.identifiability = identifiability(model, report.fit);
+  report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
+  if (options.profiles) {
+    for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) {
+      report.profiles[i] = profile_of(model, report.fit, static_cast<Eigen::Index>(i));
+    });
+  }
+  std::vector<std::string> asked = model.settings().derived;
+  if (asked.empty()) asked = usual_derived(model.scenario(), model.edges_read());
+  report.derived.resize(asked.size());
+  const auto  telling = stage("what follows");
+  std::mutex  speaking;
+  std::size_t done = 0;
+  for_each_index(asked.size(), options.threads, [&](std::size_t i) {
+    report.derived[i] =
+        derived_result(model, report, derived_quantity(model.scenario(), asked[i]), options.profiles);
+    const std::scoped_lock lock(speaking);
+    telling(++done, asked.size());
+  });
+  report.draws_wanted = options.draws > 0;
+  if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
+  if (report.draws.converged) add_drawn(model, options, report);
+  return report;
+}
+
+bool GradientCheck::passed() const {
+  for (const Row& row : rows) {
+    if (!(row.worst <= allowed)) return false;
+  }
+  return true;
+}
+
+GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u) {
+  // differences of an integration whose error is τ are good to about τ/h + h²: τ = 1e-11 and h = 1e-3.5 leave 1e-7
+  Scenario tight                    = model.scenario();
+  tight.numerics.relative_tolerance = 1e-11;
+  const CampaignModel exact(tight, model.readings(), model.parameters(), model.settings());
+  constexpr double    h = 3e-4;
+  GradientCheck       check;
+  check.allowed           = 1e-5;
+  const auto      P       = model.parameter_count();
+  Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());
+  Eigen::VectorXd f, up, down;
+  Eigen::MatrixXd slopes;
+  exact.observe(exact.apex(u, true), effects, f, &slopes, nullptr);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    Eigen::VectorXd a = u, b = u;
+    a[j] += h;
+    b[j] -= h;
+    const auto         at_a = exact.apex(a, false), at_b = exact.apex(b, false);
+    GradientCheck::Row row{model.parameters()[static_cast<std::size_t>(j)].path, not_given};
+    if (at_a.usable && at_b.usable) {
+      exact.observe(at_a, effects, up, nullptr, nullptr);
+      exact.observe(at_b, effects, down, nullptr, nullptr);
+      const Eigen::VectorXd difference = (up - down) / (2.0 * h);
+      row.worst                        = (difference - slopes.col(j)).cwiseAbs().maxCoeff() /
+                  std::max(slopes.col(j).cwiseAbs().maxCoeff(), 1e-3);
+    }
+    check.rows.push_back(row);
+  }
+  return check;
+}
+
+Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
+  Scenario out  = model.scenario();
+  out.model     = with_parameters(out.model, model.parameters(), point.u);
+  const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
+  if (model.has_reading_noise()) out.model.scatter.reading_cv = cv(point.spread.reading);
+  for (const Effect& e : model.effects()) {
+    if (e.kind == EffectKind::edge) out.model.scatter.edge_cv = cv(point.spread.edge);
+    if (e.kind == EffectKind::person) out.model.scatter.operator_cv = cv(point.spread.person);
+    if (e.kind == EffectKind::lot) out.model.scatter.lot_cv = cv(point.spread.lot);
+  }
+  return out;
+}
+
+}  // namespace arris

@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include "sim/fit/free_parameters.hpp"
+#include "sim/laws/field.hpp"
+
+/// `[fit]` and `[prior."PATH"]`: what a fit may change and what it assumes.
+namespace arris {
+
+struct FitSettings {
+  std::string noise           = "log-normal";
+  double      student_dof     = 4.0;
+  bool        edge_effect     = true;
+  bool        operator_effect = false;
+  bool        lot_effect      = false;
+  int         starts          = 16;
+  int         seed            = 1;
+  int         draws           = 4000;
+
+  std::vector<std::string> free;     ///< paths of the free parameters
+  std::vector<std::string> derived;  ///< quantities to tell beside them (derived.hpp); empty: the usual ones
+  std::map<std::string, Prior> priors;  ///< stated ones, by path
+
+  template <class V, class... S>
+  static void fields(V&& v, S&... s) {
+    // clang-format off
+    v(field("noise").says("how readings scatter: \"log-normal\", or \"student-t\" where some are far out"), s.noise...);
+    v(field("student_dof").between(1, 200).estimate().says("degrees of freedom of student-t noise"), s.student_dof...);
+    v(field("edge_effect").says("edges of one history differ, by a factor on the apex"), s.edge_effect...);
+    v(field("operator_effect").says("operators differ, by a factor on the reading"), s.operator_effect...);
+    v(field("lot_effect").says("filament lots differ, by a factor on the reading"), s.lot_effect...);
+    v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
+    v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
+    v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);
+    // clang-format on
+  }
+};
+
+}  // namespace arris

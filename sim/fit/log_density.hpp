@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/fit/fit_report.hpp"
+
+/// The posterior density of a campaign as a plain function of a vector, for samplers and optimisers of other programs.
+///
+///     x = ( u, log σ, z ),   η = σ_k·z
+///
+///     log p(x) = Σ log p(y_i | f_i(u, η), σ) − ½·Σ u² − ½·Σ (z² + log 2π) + log p(log σ) + const.
+///
+/// u: P parameters on the scale on which each prior is a standard normal (free_parameters.hpp); log σ: S logs of the standard
+/// deviations of readings, edges, operators and lots, as far as the campaign has them; z: q effects over their standard deviation.
+/// The slopes are exact: derivatives of whole histories. The marginal, of (u, log σ) alone, has the effects integrated out by
+/// Laplace's approximation (log_marginal of fit.hpp); it is what `arris fit --draws` samples, and has no exact slopes.
+///
+/// Outside the range of a parameter, and where a history fails, the density is −∞ and the slopes are 0.
+/// Example: LogPosterior density(model); density.at(density.start(), &slopes);
+namespace arris {
+
+class LogPosterior {
+ public:
+  explicit LogPosterior(const CampaignModel& model);
+
+  /// Names of the entries of x: paths of parameters; "sd of readings" …; "edge A1", "operator K" ….
+  [[nodiscard]] const std::vector<std::string>& names() const { return names_; }
+  [[nodiscard]] Eigen::Index                    size() const { return P_ + S_ + q_; }
+  [[nodiscard]] Eigen::Index                    marginal_size() const { return P_ + S_; }
+
+  /// log p(x); its slopes go to `slope` (size()) unless null. x has size() entries.
+  [[nodiscard]] double at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const;
+  /// The marginal at the first marginal_size() entries.
+  [[nodiscard]] double marginal_at(const Eigen::VectorXd& x) const;
+  /// The same at each column of x (marginal_size() × n), on up to `threads` threads (0: all cores), to the same bits.
+  [[nodiscard]] Eigen::VectorXd marginals_at(const Eigen::MatrixXd& x, int threads = 0) const;
+
+  /// x on the scales that people use: values of parameters in their units, standard deviations, effects as factors. And back.
+  [[nodiscard]] Eigen::VectorXd natural(const Eigen::VectorXd& x) const;
+  [[nodiscard]] Eigen::VectorXd scaled(const Eigen::VectorXd& values) const;
+  /// Where a search may begin: the priors' medians, the scatter that the configuration states, no effects.
+  [[nodiscard]] Eigen::VectorXd start() const;
+
+ private:
+  [[nodiscard]] bool   is_possible(const Eigen::VectorXd& x) const;
+  [[nodiscard]] Spread spread_at(const Eigen::VectorXd& x) const;
+  [[nodiscard]] double effect_sd(const Spread& spread, Eigen::Index j) const;
+
+  const CampaignModel&          model_;
+  Eigen::Index                  P_, S_, q_;
+  std::vector<std::string>      names_;
+  std::vector<double Spread::*> spreads_;      ///< S
+  Eigen::Index                  unknown_ = 0;  ///< observations whose scatter is that of readings
+};
+
+}  // namespace arris

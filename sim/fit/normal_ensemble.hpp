@@ -1,0 +1,15 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit.hpp"
+
+namespace arris {
+
+/// Draws of the normal approximation of a fit that has converged: u ~ N(û, covariance), put at the end of its range where it would lie
+/// beyond. Scatter as the fit found it, as the configuration states it where the readings tell nothing of it. Takes no time, where
+/// posterior draws take minutes; leaves out that a posterior may be skewed. Same seed, same members, on any machine.
+[[nodiscard]] Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, int members,
+                                       unsigned long long seed);
+
+}  // namespace arris

@@ -1,0 +1,257 @@
+// SPDX-License-Identifier: MIT
+#include "sim/simulate/readings.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <tuple>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
+
+#include "sim/parallel.hpp"
+
+namespace arris {
+namespace {
+
+// standard deviation of log(x) for a log-normal x with the given coefficient of variation
+double log_sd(double cv) { return std::sqrt(std::log1p(cv * cv)); }
+
+bool earlier(const Moment& a, const Moment& b) {
+  return std::tie(a.step, a.count) < std::tie(b.step, b.count);
+}
+
+struct Instrument {
+  double Reading::*value;
+  double Reading::*sd;
+  double           unstated_sd;  // where the row leaves it out
+  double TrackPoint::*predicted;
+};
+
+constexpr Measured all_measured[] = {Measured::apex_radius, Measured::recession, Measured::mass_loss};
+
+Instrument instrument(Measured kind) {
+  switch (kind) {
+    case Measured::apex_radius:
+      return {&Reading::apex_radius_um, &Reading::apex_radius_sd_um, not_given, &TrackPoint::apex_radius_um};
+    case Measured::recession:
+      return {&Reading::recession_um, &Reading::recession_sd_um, not_given, &TrackPoint::tip_setback_um};
+    case Measured::mass_loss:
+      break;
+  }
+  return {&Reading::mass_loss_mg, &Reading::mass_loss_sd_mg, unstated_mass_loss_sd_mg,
+          &TrackPoint::mass_loss_mg};
+}
+
+// what was measured of an edge at one moment; `point` is null where there is no prediction
+ComparedMeasure compared(Measured kind, const std::vector<const Reading*>& group, const TrackPoint* point,
+                         const Scatter<double>& scatter) {
+  const Instrument by = instrument(kind);
+  ComparedMeasure  row;
+  row.kind   = kind;
+  double sum = 0.0, weights = 0.0;
+  for (const Reading* r : group) {
+    const double value = r->*by.value;
+    if (std::isnan(value) || !r->excluded.empty()) continue;
+    const double sd     = (std::isnan(r->*by.sd) ? by.unstated_sd : r->*by.sd) / value;
+    const double weight = 1.0 / (sd * sd);
+    sum += weight * std::log(value);
+    weights += weight;
+    ++row.count;
+  }
+  if (row.count == 0) return row;
+  row.measured = std::exp(sum / weights);
+  if (point == nullptr) return row;
+  row.predicted = point->*by.predicted;
+  row.ratio     = row.measured / row.predicted;
+  // most of a loss of mass comes off the stones, whatever the luck of the apex
+  const double of_edge = kind == Measured::mass_loss ? 0.0 : log_sd(scatter.edge_cv);
+  row.in_sd            = std::log(row.ratio) / std::sqrt(1.0 / weights + of_edge * of_edge);
+  return row;
+}
+
+}  // namespace
+
+const char* name_of(Measured kind) {
+  return kind == Measured::apex_radius ? "apex radius"
+         : kind == Measured::recession ? "recession"
+                                       : "mass loss";
+}
+const char* unit_of(Measured kind) { return kind == Measured::mass_loss ? "mg" : "µm"; }
+
+int read_step(const EdgePlan& plan, const std::string& name) {
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const auto* read = std::get_if<ReadStep>(&plan.steps[i]);
+    if (read != nullptr && read->read == name) return static_cast<int>(i);
+  }
+  return -1;
+}
+
+bool loses_steel_before(const EdgePlan& plan, const Moment& moment) {
+  const auto at = [&](int i) -> const Step& { return plan.steps[static_cast<std::size_t>(i)]; };
+  for (int i = 0; i < moment.step; ++i) {
+    if (count_of(at(i)) > 0.0) return true;
+  }
+  return count_of(at(moment.step)) > 0.0 && moment.count > 0.0;
+}
+
+Moment moment_after_passes(const EdgePlan& plan, double passes) {
+  double before = 0.0;
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const auto* cut = std::get_if<CutStep>(&plan.steps[i]);
+    if (cut == nullptr) continue;
+    if (passes <= before + cut->passes) return {static_cast<int>(i), passes - before};
+    before += cut->passes;
+  }
+  return {-1, 0.0};
+}
+
+Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
+                                 int threads) {
+  const auto later = [](const Moment& a, const Moment& b) { return earlier(a, b); };
+  using Group      = std::map<Moment, std::vector<const Reading*>, decltype(later)>;
+  std::vector<Group> groups(scenario.edges.size(), Group(later));
+  for (const Reading& r : readings) groups[static_cast<std::size_t>(r.edge)][r.moment].push_back(&r);
+
+  std::vector<std::vector<ComparedMoment>>  rows(groups.size());
+  std::vector<std::vector<ComparedMeasure>> measures(groups.size());
+  std::vector<std::string>                  failures(groups.size());
+  for_each_index(groups.size(), threads, [&](std::size_t e) {
+    if (groups[e].empty()) return;
+    std::vector<Moment> moments;
+    for (const auto& [moment, group] : groups[e]) moments.push_back(moment);
+    const Prediction prediction = predict(scenario, scenario.edges[e], moments);
+    if (!prediction.status.usable()) failures[e] = describe(prediction.status, scenario.edges[e]);
+    std::size_t i = 0;
+    for (const auto& [moment, group] : groups[e]) {
+      for (const Measured kind : all_measured) {
+        ComparedMeasure measure =
+            compared(kind, group, prediction.status.usable() ? &prediction.points[i] : nullptr,
+                     scenario.model.scatter);
+        if (measure.count == 0) continue;
+        measure.edge   = scenario.edges[e].name;
+        measure.moment = group.front()->moment_name;
+        measures[e].push_back(std::move(measure));
+      }
+      ComparedMoment row;
+      row.edge   = scenario.edges[e].name;
+      row.moment = group.front()->moment_name;
+      double sum = 0.0, squares = 0.0;
+      for (const Reading* r : group) {
+        if (std::isnan(r->reading_N)) continue;
+        if (!r->excluded.empty()) {
+          ++row.excluded;
+          continue;
+        }
+        ++row.count;
+        sum += std::log(r->reading_N);
+      }
+      const double mean = sum / row.count;
+      for (const Reading* r : group) {
+        if (r->excluded.empty() && !std::isnan(r->reading_N))
+          squares += std::pow(std::log(r->reading_N) - mean, 2);
+      }
+      if (row.count > 0) row.measured_N = std::exp(mean);
+      if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));
+      if (prediction.status.usable()) {
+        // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
+        const auto& s          = scenario.model.scatter;
+        row.predicted_N        = prediction.points[i].reading_N;
+        row.ratio              = row.measured_N / row.predicted_N;
+        const double from_apex = 1.0 - scenario.model.tester.cut_resistance_N / row.predicted_N;
+        const double sd        = std::sqrt(std::pow(log_sd(s.reading_cv), 2) / std::max(row.count, 1) +
+                                           std::pow(from_apex * log_sd(s.edge_cv), 2) +
+                                           std::pow(log_sd(s.operator_cv), 2) + std::pow(log_sd(s.lot_cv), 2));
+        if (row.count > 0 && sd > 0.0) row.in_sd = std::log(row.ratio) / sd;
+      }
+      // a moment at which nobody used the tester has no place among its readings
+      if (row.count + row.excluded > 0) rows[e].push_back(std::move(row));
+      ++i;
+    }
+  });
+
+  Comparison result;
+  double     sum = 0.0, squares = 0.0;
+  int        used = 0;
+  for (std::size_t e = 0; e < rows.size(); ++e) {
+    if (!failures[e].empty()) result.failed.push_back(failures[e]);
+    for (ComparedMoment& row : rows[e]) {
+      result.readings += row.count;
+      result.excluded += row.excluded;
+      if (!std::isnan(row.ratio)) {
+        sum += std::log(row.ratio);
+        squares += std::pow(std::log(row.ratio), 2);
+        ++used;
+        if (std::abs(row.in_sd) > 2.0) ++result.beyond_2sd;
+      }
+      result.moments.push_back(std::move(row));
+    }
+    for (ComparedMeasure& measure : measures[e]) result.measures.push_back(std::move(measure));
+  }
+  if (used > 0) {
+    result.mean_ratio    = std::exp(sum / used);
+    result.typical_error = std::sqrt(squares / used);
+  }
+  return result;
+}
+
+std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,
+                                     const std::vector<std::string>& operators,
+                                     const std::vector<std::string>& lots, int threads) {
+  const auto&                                scatter = scenario.model.scatter;
+  boost::random::mt19937_64                  engine(seed);
+  boost::random::normal_distribution<double> normal;
+  const auto                                 draw = [&](std::size_t count, double cv) {
+    std::vector<double> factors(count);
+    for (double& f : factors) f = std::exp(log_sd(cv) * normal(engine));
+    return factors;
+  };
+  const auto of_operator = draw(operators.size(), scatter.operator_cv);
+  const auto of_lot      = draw(lots.size(), scatter.lot_cv);
+  const auto of_edge     = draw(scenario.edges.size(), scatter.edge_cv);
+
+  std::vector<Prediction> predictions(scenario.edges.size());
+  for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
+    std::vector<Moment> moments;
+    for (std::size_t i = 0; i < scenario.edges[e].steps.size(); ++i) {
+      if (std::holds_alternative<ReadStep>(scenario.edges[e].steps[i]))
+        moments.push_back({static_cast<int>(i), 0.0});
+    }
+    predictions[e] = predict(scenario, scenario.edges[e], moments);
+  });
+
+  const auto           tester = tester_law(scenario.model.tester);
+  std::vector<Reading> readings;
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    if (!predictions[e].status.usable()) {
+      throw Error(Exit::integration,
+                  {.code = "no-convergence", .what = describe(predictions[e].status, scenario.edges[e])});
+    }
+    const EdgePlan& plan = scenario.edges[e];
+    const auto&     tool = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
+    const double    half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+    for (const TrackPoint& p : predictions[e].points) {
+      const auto& read = std::get<ReadStep>(plan.steps[static_cast<std::size_t>(p.step)]);
+      // an edge's own luck is a factor on its apex; the person and the lot of filament are factors on the force
+      const double typical = tester.reading_N(of_edge[e] * p.apex_radius_um, of_edge[e] * p.burr_um, half);
+      const auto   by      = (e + static_cast<std::size_t>(p.step)) % operators.size();
+      const auto   lot     = e % lots.size();
+      for (int replicate = 1; replicate <= read.replicates; ++replicate) {
+        Reading r;
+        r.edge          = static_cast<int>(e);
+        r.moment        = {p.step, 0.0};
+        r.moment_name   = read.read;
+        r.replicate     = replicate;
+        r.operator_name = operators[by];
+        r.filament_lot  = lots[lot];
+        r.reading_N =
+            typical * of_operator[by] * of_lot[lot] * std::exp(log_sd(scatter.reading_cv) * normal(engine));
+        readings.push_back(std::move(r));
+      }
+    }
+  }
+  return readings;
+}
+
+}  // namespace arris
