@@ -190,6 +190,12 @@ TEST_CASE("faults of a reading", "[readings]") {
   A blunt bar parts this filament with less.
   Check the unit and the filament, or give a reason under excluded.
 )"},
+      {"edge,step,reading_gf\nA;new;120\n", R"(r.csv:2:1: 1 cell where the header has 3 [wrong-count]
+  2 | A;new;120
+    | ^
+  This row has semicolons between its cells.
+  Separate cells by commas, as in the header.
+)"},
       {"edge,step,reading_gf,note\nA,new,120\n", R"(r.csv:2:1: 3 cells where the header has 4 [wrong-count]
   2 | A,new,120
     | ^

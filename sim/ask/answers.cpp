@@ -133,7 +133,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   const Loaded& loaded   = campaign.loaded;
   const auto    ensemble = ensemble_of(arguments, loaded, fit);
   const auto    settings = life_settings(arguments, loaded);
-  const auto    result   = arris::forecast(loaded.scenario, loaded.workshop, ensemble,
+  const auto    result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                                            edges_of(arguments, loaded.scenario), settings, progress);
   const auto    measured = measured_lives(loaded.scenario, campaign.readings,
                                           edges_of(arguments, loaded.scenario), settings.limit_N);
@@ -152,8 +152,8 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
   settings.tool   = arguments.text("tool").value_or("");
   settings.margin = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
   const auto result =
-      compare_ways(loaded.scenario, loaded.workshop, ensemble, edges_of(arguments, loaded.scenario),
-                   campaign.readings, settings, progress);
+      compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
+                   edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
   return {compare_answer(result, loaded.workshop, ensemble), std::to_string(settings.life.seed)};
 }
 
@@ -181,14 +181,15 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
     ensemble = prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
   }
 
-  UpkeepResult result = arris::upkeep(loaded.scenario, plan, loaded.workshop, settings);
+  const Scenario best   = at_best(loaded.scenario, ensemble);
+  UpkeepResult   result = arris::upkeep(best, plan, loaded.workshop, settings);
   if (settings.least == Least::money && !result.costs_money) {
     throw Error(Exit::usage,
                 {.code = "no-prices",
                  .what = "no wage and no price with a life is stated, so nothing costs money",
                  .next = "State wage_per_hour in [workshop], or [price.\"…\"] with life_strokes."});
   }
-  if (members > 0) try_members(loaded.scenario, result, loaded.workshop, settings, ensemble);
+  if (members > 0) try_members(best, result, loaded.workshop, settings, ensemble);
   return {upkeep_answer(result, loaded.workshop, settings, ensemble),
           members > 0 && !fit ? std::to_string(seed) : std::string{}};
 }

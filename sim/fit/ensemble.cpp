@@ -144,6 +144,17 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
     }
     out.spreads.push_back(spread);
   }
+  for (const std::string& path : out.paths) {
+    const auto at = std::find(draws.parameters.begin(), draws.parameters.end(), path);
+    if (at == draws.parameters.end()) {
+      throw Error(Exit::data,
+                  {.code = "another-campaign",
+                   .what = fmt::format("the fit does not say which value of {} fits best", printable(path)),
+                   .next = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
+                   .file = draws.source});
+    }
+    out.best.push_back(draws.best[static_cast<std::size_t>(at - draws.parameters.begin())]);
+  }
   out.edges    = draws.edges;
   out.readings = draws.readings;
   out.rests_on = fmt::format(
@@ -160,25 +171,41 @@ Ensemble single_member(const Scenario& scenario) {
   return out;
 }
 
-Model<double> member_of(const Model<double>& model, const Ensemble& ensemble, std::size_t index) {
-  Model<double>       out = model;
-  std::vector<double> row(ensemble.paths.size());
-  std::vector<char>   found(ensemble.paths.size(), 0);
-  for_each_number(out, [&](const std::string& path, const Field&, double& number) {
-    const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
-    if (at == ensemble.paths.end()) return;
-    const auto j                       = at - ensemble.paths.begin();
-    number                             = ensemble.values(static_cast<Eigen::Index>(index), j);
-    found[static_cast<std::size_t>(j)] = 1;
+namespace {
+
+// with `value(j)` for the number at the j-th of these paths
+template <class Value>
+Model<double> with_values(Model<double> model, const std::vector<std::string>& paths, Value&& value) {
+  std::vector<char> found(paths.size(), 0);
+  for_each_number(model, [&](const std::string& path, const Field&, double& number) {
+    const auto at = std::find(paths.begin(), paths.end(), path);
+    if (at == paths.end()) return;
+    const auto j = static_cast<std::size_t>(at - paths.begin());
+    number       = value(j);
+    found[j]     = 1;
   });
   for (std::size_t j = 0; j < found.size(); ++j) {
     if (found[j] != 0) continue;
-    throw Error(Exit::usage,
-                {.code  = "unknown-parameter",
-                 .what  = fmt::format("the configuration has no parameter \"{}\"", ensemble.paths[j]),
-                 .cause = "The fit was made for another configuration.",
-                 .next  = "Fit this configuration, or name the one that was fitted."});
+    throw Error(Exit::usage, {.code  = "unknown-parameter",
+                              .what  = fmt::format("the configuration has no parameter \"{}\"", paths[j]),
+                              .cause = "The fit was made for another configuration.",
+                              .next  = "Fit this configuration, or name the one that was fitted."});
   }
+  return model;
+}
+
+}  // namespace
+
+Model<double> member_of(const Model<double>& model, const Ensemble& ensemble, std::size_t index) {
+  return with_values(model, ensemble.paths, [&](std::size_t j) {
+    return ensemble.values(static_cast<Eigen::Index>(index), static_cast<Eigen::Index>(j));
+  });
+}
+
+Scenario at_best(const Scenario& scenario, const Ensemble& ensemble) {
+  Scenario out = scenario;
+  if (!ensemble.best.empty())
+    out.model = with_values(out.model, ensemble.paths, [&](std::size_t j) { return ensemble.best[j]; });
   return out;
 }
 

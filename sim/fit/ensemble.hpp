@@ -16,12 +16,13 @@
 namespace arris {
 
 struct Ensemble {
-  std::vector<std::string> paths;         ///< of the parameters that differ
-  Eigen::MatrixXd          values;        ///< members × paths, in the units of the parameters
-  std::vector<Spread>      spreads;       ///< one per member: standard deviations of the log
-  int                      edges    = 0;  ///< edges with readings behind it; 0: defaults only
-  int                      readings = 0;
-  std::string              rests_on;  ///< a sentence that begins with "Rests on"
+  std::vector<std::string> paths;    ///< of the parameters that differ
+  Eigen::MatrixXd          values;   ///< members × paths, in the units of the parameters
+  std::vector<Spread>      spreads;  ///< one per member: standard deviations of the log
+  std::vector<double> best;  ///< by path: the optimum of a fit; empty where the scenario's own values are it
+  int                 edges    = 0;  ///< edges with readings behind it; 0: defaults only
+  int                 readings = 0;
+  std::string         rests_on;  ///< a sentence that begins with "Rests on"
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
@@ -40,12 +41,14 @@ struct Given {
 struct FittedDraws {
   std::vector<std::string>
       columns;  ///< parameters by their paths, and standard deviations as FitReport::draw_names has them
-  std::vector<double> values;  ///< row by row: draws × columns
-  Spread              spread;  ///< at the optimum, for the standard deviations that were not drawn
-  int                 edges    = 0;
-  int                 readings = 0;
-  std::string         source;  ///< what messages call it: the file
-  Given               given;   ///< what the fit held fixed
+  std::vector<double>      values;      ///< row by row: draws × columns
+  std::vector<std::string> parameters;  ///< paths of the parameters, and
+  std::vector<double>      best;        ///< their values at the optimum
+  Spread                   spread;      ///< at the optimum, for the standard deviations that were not drawn
+  int                      edges    = 0;
+  int                      readings = 0;
+  std::string              source;  ///< what messages call it: the file
+  Given                    given;   ///< what the fit held fixed
 };
 
 /// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
@@ -65,6 +68,10 @@ struct FittedDraws {
 /// ensemble: it belongs to another configuration.
 [[nodiscard]] Model<double> member_of(const Model<double>& model, const Ensemble& ensemble,
                                       std::size_t index);
+
+/// The scenario with the values that an answer is about: those at the optimum of the fit behind the ensemble, or its own. The
+/// members tell how far it may be off. Throws as member_of.
+[[nodiscard]] Scenario at_best(const Scenario& scenario, const Ensemble& ensemble);
 
 /// Quantile p (0 … 1) of values by linear interpolation between order statistics (type 7); NaN when there are none. Infinite
 /// values are allowed and sort last, so that "never within what was simulated" counts.

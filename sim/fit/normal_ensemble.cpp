@@ -31,7 +31,11 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
 
   Ensemble   out;
   const auto P = result.best.u.size();
-  for (const FreeParameter& p : model.parameters()) out.paths.push_back(p.path);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    const FreeParameter& p = model.parameters()[static_cast<std::size_t>(j)];
+    out.paths.push_back(p.path);
+    out.best.push_back(p.value(result.best.u[j]));
+  }
   out.values.resize(members, P);
   out.spreads.assign(static_cast<std::size_t>(members), spread);
   const Eigen::MatrixXd                      factor = result.information.covariance.llt().matrixL();

@@ -92,13 +92,21 @@ std::string CsvRows::text(const CsvRow& row, const std::string& column) const {
 
 bool CsvRows::is_whole(const CsvRow& row) {
   if (row.cells.size() == table_.header.cells.size()) return true;
-  const bool comma = row.cells.size() > table_.header.cells.size();
+  const auto [cause, next] = [&]() -> std::pair<const char*, const char*> {
+    if (row.cells.size() > table_.header.cells.size()) {
+      return {"A decimal comma splits a number into two cells.",
+              "Write numbers with a decimal point, and text with commas in \"quotes\"."};
+    }
+    if (row.cells.front().text.find(';') != std::string::npos)
+      return {"This row has semicolons between its cells.", "Separate cells by commas, as in the header."};
+    return {"", "End the row with as many commas as the header has."};
+  }();
   add(row, nullptr,
       {.code  = "wrong-count",
-       .what  = fmt::format("{} cells where the header has {}", row.cells.size(), table_.header.cells.size()),
-       .cause = comma ? "A decimal comma splits a number into two cells." : "",
-       .next  = comma ? "Write numbers with a decimal point, and text with commas in \"quotes\"."
-                      : "End the row with as many commas as the header has."});
+       .what  = fmt::format("{} cell{} where the header has {}", row.cells.size(),
+                           row.cells.size() == 1 ? "" : "s", table_.header.cells.size()),
+       .cause = cause,
+       .next  = next});
   return false;
 }
 

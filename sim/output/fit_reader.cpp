@@ -37,15 +37,17 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                              .file  = file});
   }
   FittedDraws draws;
-  draws.given    = {reader.texts("/given/path"), reader.numbers("/given/value"),
-                    reader.attribute("/", "wear_law")};
-  draws.columns  = reader.texts("/draws/column");
-  draws.values   = reader.numbers("/draws/value");
-  draws.spread   = {reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),
-                    reader.number_attribute("/", "sd_operators"), reader.number_attribute("/", "sd_lots")};
-  draws.edges    = static_cast<int>(reader.number_attribute("/", "edges"));
-  draws.readings = static_cast<int>(reader.number_attribute("/", "readings"));
-  draws.source   = file;
+  draws.given      = {reader.texts("/given/path"), reader.numbers("/given/value"),
+                      reader.attribute("/", "wear_law")};
+  draws.columns    = reader.texts("/draws/column");
+  draws.parameters = reader.texts("/parameters/parameter");
+  draws.best       = reader.numbers("/parameters/value");
+  draws.values     = reader.numbers("/draws/value");
+  draws.spread     = {reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),
+                      reader.number_attribute("/", "sd_operators"), reader.number_attribute("/", "sd_lots")};
+  draws.edges      = static_cast<int>(reader.number_attribute("/", "edges"));
+  draws.readings   = static_cast<int>(reader.number_attribute("/", "readings"));
+  draws.source     = file;
   return ensemble_of(draws, scenario, members);
 }
 

@@ -312,7 +312,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   CostTable costs(common.model, workshop);
   for (Way& way : out.ways) {
     const EdgeResult life = simulate_edge(common, way.plan);
-    if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-member", .what = life.message});
+    if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-history", .what = life.message});
     add_costs(way, life, workshop, costs);
   }
   if (!costs.costs_money()) {
@@ -349,7 +349,8 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     way.below_reference = below / n;
     way.outlasts        = outlasts / n;
     way.equivalent      = within / n;
-    way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share), quantile(ratios, 0.5),
+    way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share),
+                           f.fresh_N.middle / reference.fresh_N.middle,
                            quantile(ratios, 0.5 + 0.5 * settings.life.share)};
   }
   out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);

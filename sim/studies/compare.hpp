@@ -31,12 +31,12 @@ struct CompareSettings {
   double           margin = 0.10;  ///< a ratio of readings up to 1 + margin does not matter
 };
 
-/// A way of sharpening as the configuration's own model has it, and over the ensemble.
+/// A way of sharpening as the scenario itself has it, and over the ensemble.
 struct Way {
   std::string              name;   ///< "waterstones + thin hide on wood, 20 laps"
   std::vector<std::string> edges;  ///< that follow it
   EdgePlan                 plan;   ///< on the common tool, with the common work as its last step
-  std::vector<StepSummary> steps;  ///< of the configuration's own model, the work left out
+  std::vector<StepSummary> steps;  ///< of the scenario itself, the work left out
   double                   strokes = 0.0;
   double                   minutes = 0.0;
   double money         = not_given;  ///< of one sharpening, wage included; NaN where nothing has a price
@@ -77,8 +77,9 @@ struct Comparing {
   std::string                     failure;
 };
 
-/// Throws Error (Exit::usage): "no-ways" with fewer than two, "unknown-tool"; (Exit::integration, "no-member") when one fails
-/// in every member. `progress(done, all)` may be empty.
+/// `scenario` holds the values that the comparison is about (at_best). Throws Error (Exit::usage): "no-ways" with fewer than two,
+/// "unknown-tool"; (Exit::integration) "no-history" when one cannot be run at these values, "no-member" when it fails in every member.
+/// `progress(done, all)` may be empty.
 [[nodiscard]] Comparing compare_ways(const Scenario& scenario, const Workshop& workshop,
                                      const Ensemble& ensemble, const std::vector<std::size_t>& edges,
                                      const std::vector<Reading>& readings, const CompareSettings& settings,

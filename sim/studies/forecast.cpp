@@ -53,7 +53,14 @@ Band band(std::vector<double> values, double share) {
           quantile_of_sorted(values, 0.5 + 0.5 * share)};
 }
 
-/// Members `first` … `first + size − 1` of an ensemble, their numbers put into one model in turn.
+Band around(double middle, std::vector<double> values, double share) {
+  Band out   = band(std::move(values), share);
+  out.middle = middle;
+  return out;
+}
+
+/// Members `first` … `first + size − 1` of an ensemble, their numbers put into one model in turn; behind the last one stands
+/// the scenario itself.
 class Members final : public HistoryBatch {
  public:
   Members(const Scenario& scenario, const Ensemble& ensemble, std::size_t first, const EdgePlan& plan,
@@ -61,14 +68,15 @@ class Members final : public HistoryBatch {
       : ensemble_(ensemble),
         first_(first),
         plan_(plan),
-        model_(member_of(scenario.model, ensemble, first)),
+        model_(scenario.model),
         places_(ensemble.paths.size(), nullptr) {
     for_each_number(model_, [&](const std::string& path, const Field&, double& number) {
       const auto at = std::find(ensemble.paths.begin(), ensemble.paths.end(), path);
       if (at != ensemble.paths.end())
         places_[static_cast<std::size_t>(at - ensemble.paths.begin())] = &number;
     });
-    for (std::size_t i = first; i < std::min(ensemble.size(), first + block); ++i)
+    for (const double* number : places_) own_.push_back(*number);
+    for (std::size_t i = first; i < std::min(ensemble.size() + 1, first + block); ++i)
       curves.emplace_back(plan.steps.size() - 1, grid);
   }
   Members(const Members&)            = delete;
@@ -77,8 +85,11 @@ class Members final : public HistoryBatch {
 
   [[nodiscard]] std::size_t size() const override { return curves.size(); }
   const Model<double>&      model(std::size_t i) override {
-    for (std::size_t j = 0; j < places_.size(); ++j)
-      *places_[j] = ensemble_.values(static_cast<Eigen::Index>(first_ + i), static_cast<Eigen::Index>(j));
+    for (std::size_t j = 0; j < places_.size(); ++j) {
+           *places_[j] = first_ + i < ensemble_.size() ? ensemble_.values(static_cast<Eigen::Index>(first_ + i),
+                                                                          static_cast<Eigen::Index>(j))
+                                                       : own_[j];
+    }
     return model_;
   }
   const EdgePlan&          plan(std::size_t) override { return plan_; }
@@ -92,6 +103,7 @@ class Members final : public HistoryBatch {
   const EdgePlan&      plan_;
   Model<double>        model_;
   std::vector<double*> places_;
+  std::vector<double>  own_;  ///< numbers of the scenario at these places
 };
 
 struct MemberLife {
@@ -133,7 +145,11 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   boost::random::normal_distribution<double> normal;
   std::vector<double>                        luck;
   for (std::size_t i = 0; i < ensemble.size(); ++i) luck.push_back(normal(engine));
+  luck.push_back(0.0);  // that of the mean edge, behind all members
+  const Spread none{};
 
+  static_cast<void>(
+      member_of(scenario.model, ensemble, 0));  // throws where the scenario lacks a parameter of it
   std::vector<std::size_t> cutting;
   for (const std::size_t e : edges) {
     if (cuts_wood(scenario.edges[e])) cutting.push_back(e);
@@ -143,7 +159,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
                               .what = "none of these edges cuts wood, so how long they last cannot be said",
                               .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
   }
-  const std::size_t blocks = (ensemble.size() + block - 1) / block;
+  const std::size_t runs   = ensemble.size() + 1;
+  const std::size_t blocks = (runs + block - 1) / block;
   std::mutex        speaking;
   std::size_t       done = 0;
   for (const std::size_t e : cutting) {
@@ -158,7 +175,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
     f.pass_m                     = cut.pass_m;
     f.at                         = passes_grid(settings.passes, curve_points);
     const auto              grid = passes_grid(settings.passes, grid_points);
-    std::vector<MemberLife> lives(ensemble.size());
+    std::vector<MemberLife> lives(runs);
     for_each_index(blocks, settings.threads, [&](std::size_t b) {
       Members                 members(scenario, ensemble, b * block, plan, grid);
       std::vector<LaneResult> results;
@@ -178,7 +195,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
             readings[j] = law.reading_N(factor * curve.radius[j], factor * curve.burr[j], half);
           return readings;
         };
-        const double              luck_of_next = std::exp(luck[i] * ensemble.spreads[i].edge);
+        const double luck_of_next =
+            std::exp(luck[i] * (i < ensemble.size() ? ensemble.spreads[i] : none).edge);
         const std::vector<double> means = on_grid(1.0), nexts = on_grid(luck_of_next);
         auto                      x1 = grid, x2 = grid;
         boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
@@ -211,6 +229,15 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
       }
     });
 
+    // the scenario itself is what is told; the members say how far off it may be
+    const MemberLife own = std::move(lives.back());
+    lives.pop_back();
+    if (!own.usable) {
+      throw Error(Exit::integration,
+                  {.code = "no-history",
+                   .what = fmt::format("the history of edge \"{}\" cannot be run: {}", f.edge,
+                                       describe(predict(scenario, plan, {}).status, plan))});
+    }
     const auto of = [&](auto&& value) {
       std::vector<double> values;
       for (const MemberLife& life : lives) {
@@ -237,18 +264,18 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
                   {.code = "no-member",
                    .what = fmt::format("the history of edge \"{}\" cannot be run: {}", f.edge, f.failure)});
     }
-    f.fresh_N       = band(of([](const MemberLife& l) { return l.fresh; }), settings.share);
-    f.settled_N     = band(of([](const MemberLife& l) { return l.lowest; }), settings.share);
-    f.settled_after = band(of([](const MemberLife& l) { return l.lowest_at; }), settings.share);
-    f.mean_passes   = band(of([](const MemberLife& l) { return l.mean; }), settings.share);
-    const auto next = of([](const MemberLife& l) { return l.next; });
-    f.next_passes   = band(next, settings.share);
+    const auto about = [&](auto&& value) { return around(value(own), of(value), settings.share); };
+    f.fresh_N        = about([](const MemberLife& l) { return l.fresh; });
+    f.settled_N      = about([](const MemberLife& l) { return l.lowest; });
+    f.settled_after  = about([](const MemberLife& l) { return l.lowest_at; });
+    f.mean_passes    = about([](const MemberLife& l) { return l.mean; });
+    const auto next  = of([](const MemberLife& l) { return l.next; });
+    f.next_passes    = band(next, settings.share);
     f.exceeded =
         static_cast<double>(std::count(next.begin(), next.end(), 0.0)) / static_cast<double>(next.size());
-    for (std::size_t k = 0; k < workshop.limits.size(); ++k)
-      f.task_passes.push_back(quantile(of([&](const MemberLife& l) { return l.tasks[k]; }), 0.5));
+    f.task_passes = own.tasks;
     for (std::size_t k = 0; k < f.at.size(); ++k) {
-      f.mean_N.push_back(band(of([&](const MemberLife& l) { return l.mean_curve[k]; }), settings.share));
+      f.mean_N.push_back(about([&](const MemberLife& l) { return l.mean_curve[k]; }));
       f.next_N.push_back(band(of([&](const MemberLife& l) { return l.next_curve[k]; }), settings.share));
     }
     out.edges.push_back(std::move(f));
@@ -500,11 +527,13 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   answer.tables.push_back(std::move(curves));
 
   answer.remarks.push_back(
-      fmt::format("The mean edge is what the model gives for a typical edge; the next edge differs from it "
-                  "as edges of one history do. "
+      fmt::format("The mean edge is what the model gives {}; the next edge differs from it "
+                  "as edges of one history do, and as the model may be off. "
                   "Fresh is the reading before the first pass; the burr goes in the first passes, so the "
                   "reading may fall before it rises "
                   "(settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
+                  ensemble.is_fitted() ? "at the best values of the fit"
+                                       : "at the values as they stand, which arris simulate takes",
                   workshop.pace.passes_per_minute));
   add_measured(measured, forecast, answer);
   std::string failed;

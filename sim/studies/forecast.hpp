@@ -18,7 +18,8 @@
 ///
 ///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = passes_to_limit of F (life.hpp)
 ///
-/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. r(x) is interpolated by monotone cubics between points of the integration.
+/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. What is told of
+/// the mean edge is that of the scenario itself, so that it is what a simulation shows; the members make the bands. r(x) is interpolated by monotone cubics between points of the integration.
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {
@@ -32,7 +33,8 @@ struct ForecastSettings {
   int                threads = 0;
 };
 
-/// Lower end, middle and upper end; infinity stands for "beyond the passes simulated".
+/// Lower end, middle and upper end. The middle is the value of the scenario itself where it can be had, else the median;
+/// infinity stands for "beyond the passes simulated".
 struct Band {
   double low = not_given, middle = not_given, high = not_given;
 };
@@ -61,8 +63,9 @@ struct Forecast {
   std::size_t               members = 0;
 };
 
-/// Forecast of the given edges (indices into Scenario::edges); those without a cut are left out. Throws Error (Exit::usage,
-/// "no-cut") when none cuts, (Exit::integration, "no-member") when every member of an edge fails.
+/// Forecast of the given edges (indices into Scenario::edges); those without a cut are left out. `scenario` holds the values that the
+/// forecast is about (at_best). Throws Error (Exit::usage, "no-cut") when none cuts, (Exit::integration) "no-history" when the history of
+/// an edge cannot be run at these values, "no-member" when every member of an edge fails.
 /// `progress(done, all)` may be empty.
 [[nodiscard]] Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,

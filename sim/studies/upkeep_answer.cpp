@@ -121,7 +121,23 @@ class Teller {
                                   : fmt::format(". The reading is then at {} or less in {} of the passes",
                                                 limit(), percent(settings_.share));
     out += fmt::format("; upkeep takes {}, beside the work itself.", costs(r));
-    return out;
+    return out + how_surely();
+  }
+
+  // what the model is worth belongs into the sentence: whoever does as it says would else be above the limit half the time
+  [[nodiscard]] std::string how_surely() const {
+    constexpr double sure = 0.9;
+    if (result_.caution.empty()) return {};
+    const Caution& told    = result_.caution.front();
+    const auto     in_100  = [](const Caution& c) { return fmt::format("{:.0f} of 100", 100.0 * c.keeping); };
+    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", in_100(told));
+    if (told.keeping >= sure) return kept + ".";
+    const auto enough = std::find_if(result_.caution.begin(), result_.caution.end(),
+                                     [](const Caution& c) { return c.keeping >= sure; });
+    if (enough != result_.caution.end())
+      return kept + fmt::format("; {} passes at a stretch do in {}.", enough->passes, in_100(*enough));
+    const Caution& fewest = result_.caution.back();
+    return kept + fmt::format("; even {} passes at a stretch do only in {}.", fewest.passes, in_100(fewest));
   }
 
   void remarks(Answer& out) const {

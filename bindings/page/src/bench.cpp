@@ -28,7 +28,7 @@
 ///       edge, tool, route, code, steps (verb and fields), summary (a row per step), message (why it failed, or empty)
 ///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
 ///       section  the cross-section at the moment asked for, an <svg>
-///       ready    {low, middle, high}: reading ready for work over the members, gf
+///       ready    {low, middle, high}: reading ready for work, gf; as of the passes, the middle is that of the values as set
 ///       forecast passes to the limit (low and high over the members, middle of the values as set), horizon, wood, failed (members);
 ///                null where the edge cuts no wood
 ///       readings measured after the edge was ready: {passes, gf, moment, excluded}
@@ -143,15 +143,15 @@ Json readings_of(const Campaign& campaign, std::size_t edge) {
 }
 
 // the curve of the values as set, and the band of the mean edge over the members
-figures::WayCurve curve_of(const EdgeForecast& own, const EdgeForecast& all, bool with_band) {
+figures::WayCurve curve_of(const EdgeForecast& life, bool with_band) {
   figures::WayCurve curve;
-  curve.name = fmt::format("{}, in {}", own.edge, own.wood);
-  curve.x    = own.at;
-  for (std::size_t k = 0; k < own.at.size(); ++k) {
-    curve.y.push_back(gf(own.mean_N[k].middle));
+  curve.name = fmt::format("{}, in {}", life.edge, life.wood);
+  curve.x    = life.at;
+  for (std::size_t k = 0; k < life.at.size(); ++k) {
+    curve.y.push_back(gf(life.mean_N[k].middle));
     if (!with_band) continue;
-    curve.low.push_back(gf(all.mean_N[k].low));
-    curve.high.push_back(gf(all.mean_N[k].high));
+    curve.low.push_back(gf(life.mean_N[k].low));
+    curve.high.push_back(gf(life.mean_N[k].high));
   }
   return curve;
 }
@@ -166,7 +166,9 @@ Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble
     const Prediction seen = predict(one, plan, {end});
     if (seen.status.usable()) values.push_back(seen.points.front().reading_N);
   }
-  return {quantile(values, 0.5 - 0.5 * share), quantile(values, 0.5), quantile(values, 0.5 + 0.5 * share)};
+  const Prediction own = predict(scenario, plan, {end});
+  return {quantile(values, 0.5 - 0.5 * share), own.status.usable() ? own.points.front().reading_N : not_given,
+          quantile(values, 0.5 + 0.5 * share)};
 }
 
 Json model_json(const Model<double>& model) {
@@ -289,17 +291,14 @@ Shown worked_out(const Asked& asked) {
   // lives by task are not shown, and take as long as all the rest
   Workshop bare = asked.campaign.loaded.workshop;
   bare.limits.clear();
-  const auto of = [&](const Ensemble& ensemble) {
-    return forecast(scenario, bare, ensemble, {asked.edge}, asked.settings).edges.front();
-  };
-  const EdgeForecast all = of(asked.ensemble), own = of(single_member(scenario));
-  way["ready"]    = band_json(all.fresh_N, gf(1.0));
-  way["forecast"] = {
-      {"passes", band_json({all.mean_passes.low, own.mean_passes.middle, all.mean_passes.high})},
-      {"horizon", asked.settings.passes},
-      {"wood", own.wood},
-      {"failed", all.failed}};
-  out.curve = curve_of(own, all, asked.with_band);
+  const EdgeForecast life =
+      forecast(scenario, bare, asked.ensemble, {asked.edge}, asked.settings).edges.front();
+  way["ready"]    = band_json(life.fresh_N, gf(1.0));
+  way["forecast"] = {{"passes", band_json(life.mean_passes)},
+                     {"horizon", asked.settings.passes},
+                     {"wood", life.wood},
+                     {"failed", life.failed}};
+  out.curve       = curve_of(life, asked.with_band);
   for (const Json& reading : way["readings"]) {
     if (reading["excluded"] == "" && reading["passes"] <= asked.settings.passes)
       out.curve->points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());

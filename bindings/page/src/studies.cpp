@@ -100,14 +100,17 @@ FittedDraws draws_of(const Json& fit) {
   const Json& drawn   = fit.at("drawn");
   const auto  sd      = doubles(drawn.at("spread"));
   FittedDraws out;
-  out.columns  = drawn.at("columns").get<std::vector<std::string>>();
-  out.values   = doubles(drawn.at("values"));
-  out.spread   = {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
-  out.edges    = static_cast<int>(told.at("edges").get<double>());
-  out.readings = static_cast<int>(told.at("readings").get<double>());
-  out.source   = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
-  out.given    = {given.at("axes").at("path").get<std::vector<std::string>>(),
-                  doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  const Json& parameters = groups.at("groups").at("parameters");
+  out.parameters         = parameters.at("axes").at("parameter").get<std::vector<std::string>>();
+  out.best               = doubles(parameters.at("data").at("value").at("values"));
+  out.columns            = drawn.at("columns").get<std::vector<std::string>>();
+  out.values             = doubles(drawn.at("values"));
+  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+  out.edges              = static_cast<int>(told.at("edges").get<double>());
+  out.readings           = static_cast<int>(told.at("readings").get<double>());
+  out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
+  out.given              = {given.at("axes").at("path").get<std::vector<std::string>>(),
+                            doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
   return out;
 }
 

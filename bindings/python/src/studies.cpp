@@ -56,12 +56,14 @@ ask::ReadFit fit_of(const py::object& fit) {
   const auto  spread = py::cast<std::vector<double>>(d["spread"]);
   draws.columns      = py::cast<std::vector<std::string>>(d["columns"]);
   draws.values.assign(values.data(), values.data() + values.size());
-  draws.spread   = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
-  draws.edges    = py::cast<int>(d["edges"]);
-  draws.readings = py::cast<int>(d["readings"]);
-  draws.source   = py::cast<std::string>(d["source"]);
-  draws.given    = {py::cast<std::vector<std::string>>(d["given_paths"]),
-                    py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
+  draws.spread     = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
+  draws.parameters = py::cast<std::vector<std::string>>(d["parameters"]);
+  draws.best       = py::cast<std::vector<double>>(d["best"]);
+  draws.edges      = py::cast<int>(d["edges"]);
+  draws.readings   = py::cast<int>(d["readings"]);
+  draws.source     = py::cast<std::string>(d["source"]);
+  draws.given      = {py::cast<std::vector<std::string>>(d["given_paths"]),
+                      py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
 }
 
