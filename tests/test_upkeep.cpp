@@ -488,8 +488,15 @@ TEST_CASE("limits out of reach are told in plain words", "[upkeep]") {
   };
   const Diagnostic sharp = what(70.0);
   CHECK(sharp.code == "limit-out-of-reach");
-  CHECK(sharp.what.find("right after honing, edge edge reads ") == 0);
+  CHECK(sharp.what.find("right after grinding and honing, edge edge reads ") == 0);
   CHECK_FALSE(sharp.next.empty());
+  CHECK(sharp.cause.find("counts as the honing") != std::string::npos);
+  // without strokes on the back the burr is what is read
+  EdgePlan burred = usual_plan();
+  burred.steps.erase(burred.steps.begin() + 3);
+  const Error read_burr = error_of([&] { (void)upkeep(s, burred, quick_shop(), limit_of(250.0, 0)); });
+  CHECK(read_burr.diagnostics().front().code == "limit-out-of-reach");
+  CHECK(read_burr.diagnostics().front().cause.find("The burr does it") == 0);
   CHECK(what(5000.0).code == "limit-never-reached");
 
   // wood that does nothing

@@ -136,14 +136,23 @@ class Search {
         {.code = "limit-out-of-reach",
          .what =
              honed_too_dull
-                 ? fmt::format("right after honing, edge {} reads {:.0f} gf at best; no routine can keep it "
+                 ? fmt::format("right after grinding and honing, edge {} reads {:.0f} gf at best; no routine "
+                               "can keep it "
                                "at {:g} gf",
                                cycle_.steps().edge, in_gf(best_N), settings_.limit_gf)
                  : fmt::format("edge {} reads {:.0f} gf right after honing and passes {:g} gf in the first "
                                "pass; no routine can keep that",
                                cycle_.steps().edge, in_gf(best_N), settings_.limit_gf),
-         .cause = "What is done before the first cut counts as the honing; a strop step there counts too.",
-         .next  = "End the honing on a finer medium or a strop, or set another --limit."});
+         .cause = honed_too_dull && best_without_burr_N_ < limit_N_
+                      ? fmt::format("The burr does it: without it the edge reads {:.0f} gf. On the narrow "
+                                    "land of a bevel freshly "
+                                    "ground the same strokes raise a longer burr than later on.",
+                                    in_gf(best_without_burr_N_))
+                      : std::string("What is done before the first cut counts as the honing; a strop step "
+                                    "there counts too."),
+         .next  = honed_too_dull && best_without_burr_N_ < limit_N_
+                      ? "Give the back more strokes, end the honing on a strop, or set another --limit."
+                      : "End the honing on a finer medium or a strop, or set another --limit."});
   }
 
   /// Hones on ever wider land and works to the limit, without stropping: says whether honing reaches the limit, up to which
@@ -168,8 +177,13 @@ class Search {
       Cycle c;
       failure = cycle_.hone(state, c);
       if (!failure.usable()) return false;
-      honed_N_         = c.honed_N;
-      best_N           = std::min(best_N, c.honed_N);
+      honed_N_ = c.honed_N;
+      if (c.honed_N < best_N) {
+        best_N                    = c.honed_N;
+        EdgeState<double> no_burr = state;
+        no_burr.burr_um           = 0.0;
+        best_without_burr_N_      = cycle_.reading_N(no_burr);
+      }
       const auto honed = state;
       const int  life  = cycle_.passes_within(state, limit_N_, most_passes);
       if (life >= most_passes) {
@@ -668,8 +682,9 @@ class Search {
   std::vector<EdgeState<double>> lands_;           ///< before each honing of the leading way
   std::vector<double>            honed_readings_;  ///< after it
   double                         honed_N_ = 0.0, narrow_honed_ = 0.0, wide_honed_ = 0.0;
-  bool                           limit_ends_land_ = false;
-  int                            longest_         = 1;  ///< most passes between stroppings that are looked at
+  double                         best_without_burr_N_ = never;
+  bool                           limit_ends_land_     = false;
+  int                            longest_ = 1;  ///< most passes between stroppings that are looked at
 
   std::vector<double>            depths_;        ///< at which cycles are worked out
   std::vector<EdgeState<double>> worn_, honed_;  ///< at these
