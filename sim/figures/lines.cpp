@@ -35,6 +35,7 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   const bool told =
       std::any_of(f.series.begin(), f.series.end(), [](const LineSeries& l) { return !l.says.empty(); });
   if (told && f.y_log) y.low /= 1.5;
+  if (f.most > 0.0) y.high = f.most;
   // a curve begins and ends at its axis
   if (!f.x_log) {
     x.low  = *std::min_element(xs.begin(), xs.end());
@@ -61,13 +62,18 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   for (const LineSeries& s : f.series) {
     const std::string tone = series_tones[k++ % 3];
     if (s.points) {
+      double end_above = 0.0, end_below = 0.0;  // of the words so far
       for (std::size_t i = 0; i < s.x.size(); ++i) {
         const std::string says = i < s.says.size() ? s.says[i] : std::string{};
         plot.point(s.x[i], s.y[i], tone, says);
         if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
         const double at   = plot.x(s.x[i]);
         const bool   left = at + 10.0 + text_width(says, 11.0) > width - room;
-        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (left ? 16.0 : -6.0), says,
+        // above the point, unless there is no room above or other words stand there
+        const bool below =
+            left || (f.most > 0.0 && s.y[i] > 0.95 * f.most && end_below <= at) || end_above > at;
+        (below ? end_below : end_above) = at + 12.0 + (left ? 0.0 : text_width(says, 11.0));
+        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (below ? 16.0 : -6.0), says,
                  left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
       }
     }

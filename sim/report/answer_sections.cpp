@@ -474,6 +474,7 @@ void add_upkeep(const StoredResult& r, Section& s) {
     l.description = "Share of the versions of the model that keep the limit, against passes at a stretch.";
     l.x_label     = "passes at a stretch";
     l.y_label     = "versions of the model that keep the limit, %";
+    l.most        = 100.0;
     figures::LineSeries series{.name = "kept", .x = passes, .y = keeping, .points = true};
     for (const double m : minutes)
       series.says.push_back(fmt::format("{} min per 1000", figures::figure_number(m, 2)));

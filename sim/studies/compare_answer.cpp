@@ -83,8 +83,26 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                                         : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
   }
   if (longest->passes.middle > 0.0) {
-    answer.headline += fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood,
-                                   longest->name, passes_text(longest->passes.middle, life.passes), limit);
+    // ways whose lives differ by no more than the margin last alike
+    const double alike =
+        std::isinf(longest->passes.middle) ? life.passes : longest->passes.middle / (1.0 + c.settings.margin);
+    const auto equal = std::count_if(c.ways.begin(), c.ways.end(),
+                                     [&](const Way& way) { return way.passes.middle >= alike; });
+    const auto lives = passes_text(longest->passes.middle, life.passes);
+    const auto least = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
+      return a.passes.middle < b.passes.middle;
+    });
+    if (equal == 1) {
+      answer.headline += fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood,
+                                     longest->name, lives, limit);
+    } else if (equal == static_cast<std::ptrdiff_t>(c.ways.size())) {
+      answer.headline +=
+          fmt::format(" In {} all last alike, {} passes until {:.0f} gf.", c.wood, lives, limit);
+    } else {
+      answer.headline += fmt::format(
+          " In {} {} of the {} ways last alike, up to {} passes until {:.0f} gf; {} lasts least, {}.", c.wood,
+          equal, c.ways.size(), lives, limit, least->name, passes_text(least->passes.middle, life.passes));
+    }
   } else {
     answer.headline +=
         fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);

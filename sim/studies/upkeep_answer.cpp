@@ -261,9 +261,8 @@ class Teller {
       steel.push_back(1000.0 * m.period.loss_um / m.period.passes);
     }
     std::string out = fmt::format(
-        "How sure is it? The same routine was run in {} versions of the model, each as likely as any other: "
-        "{} "
-        "keep the limit",
+        "The same routine was run in {} versions of the model, each as likely as any other: {} keep the "
+        "limit",
         result_.members.size(), said(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
     if (!minutes.empty())
       out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
