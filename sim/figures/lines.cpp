@@ -38,7 +38,7 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   if (f.most > 0.0) y.high = f.most;
   // a curve begins and ends at its axis
   if (!f.x_log) {
-    x.low  = *std::min_element(xs.begin(), xs.end());
+    x.low  = f.x_from_zero ? 0.0 : *std::min_element(xs.begin(), xs.end());
     x.high = std::max(*std::max_element(xs.begin(), xs.end()), x.low + 1e-12);
   }
   const double room = f.series.size() > 1 ? std::min(names + 12.0, 0.34 * width) : 16.0;
@@ -62,17 +62,13 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   for (const LineSeries& s : f.series) {
     const std::string tone = series_tones[k++ % 3];
     if (s.points) {
-      double end_above = 0.0, end_below = 0.0;  // of the words so far
       for (std::size_t i = 0; i < s.x.size(); ++i) {
         const std::string says = i < s.says.size() ? s.says[i] : std::string{};
         plot.point(s.x[i], s.y[i], tone, says);
         if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
-        const double at   = plot.x(s.x[i]);
-        const bool   left = at + 10.0 + text_width(says, 11.0) > width - room;
-        // above the point, unless there is no room above or other words stand there
-        const bool below =
-            left || (f.most > 0.0 && s.y[i] > 0.95 * f.most && end_below <= at) || end_above > at;
-        (below ? end_below : end_above) = at + 12.0 + (left ? 0.0 : text_width(says, 11.0));
+        // to the right and above; to the left and below where there is no room, or where the top is the most there can be
+        const double at = plot.x(s.x[i]), wide = 10.0 + text_width(says, 11.0);
+        const bool   below = f.most > 0.0 || at + wide > width - room, left = below && at - wide > 48.0;
         svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (below ? 16.0 : -6.0), says,
                  left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
       }

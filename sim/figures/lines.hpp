@@ -17,7 +17,7 @@ struct LineSeries {
 
 struct LineFigure {
   std::string             title, description, x_label, y_label;
-  bool                    x_log = false, y_log = false, from_zero = true;
+  bool                    x_log = false, y_log = false, from_zero = true, x_from_zero = false;
   double                  most = 0.0;  ///< that y can be, such as 100 of shares in per cent; 0: no such end
   std::vector<LineSeries> series;
   double                  level = 0.0;  ///< 0: none

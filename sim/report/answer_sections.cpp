@@ -475,9 +475,9 @@ void add_upkeep(const StoredResult& r, Section& s) {
     l.x_label     = "passes at a stretch";
     l.y_label     = "versions of the model that keep the limit, %";
     l.most        = 100.0;
+    l.x_from_zero = true;
     figures::LineSeries series{.name = "kept", .x = passes, .y = keeping, .points = true};
-    for (const double m : minutes)
-      series.says.push_back(fmt::format("{} min per 1000", figures::figure_number(m, 2)));
+    for (const double m : minutes) series.says.push_back(fmt::format("{} min", figures::figure_number(m, 2)));
     // ascending, whatever the table has
     std::vector<std::size_t> order(passes.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
@@ -490,9 +490,11 @@ void add_upkeep(const StoredResult& r, Section& s) {
       sorted.says.push_back(series.says[i]);
     }
     l.series.push_back(std::move(sorted));
-    Figure f =
-        drawn("caution", "How surely the limit is kept",
-              "Further left is more careful: fewer passes before the strop, more minutes of upkeep.", l);
+    Figure f = drawn("caution", "How surely the limit is kept",
+                     "Further left is more careful: fewer passes before the strop, and more minutes of "
+                     "upkeep per 1000 passes, "
+                     "which stand beside each point.",
+                     l);
     f.tables.push_back(r.tables.at("caution"));
     s.figures.push_back(std::move(f));
     // what would be safe, from the same numbers
