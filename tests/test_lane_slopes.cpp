@@ -75,15 +75,15 @@ void add_random_history(Batch& batch, Dice& dice, bool wear) {
     const double kind   = dice.uniform();
     const double amount = std::floor(dice.log_between(2.0, 120.0));
     if (kind < 0.4)
-      steps.push_back(hone(dice.below(5), amount));
+      steps.emplace_back(hone(dice.below(5), amount));
     else if (kind < 0.5)
-      steps.push_back(hone(medium::coarse, std::min(amount, 20.0), true));
+      steps.emplace_back(hone(medium::coarse, std::min(amount, 20.0), true));
     else if (kind < 0.6)
-      steps.push_back(back(dice.below(5), amount));
+      steps.emplace_back(back(dice.below(5), amount));
     else if (kind < 0.8)
-      steps.push_back(strop(dice.below(3), dice.below(2), amount));
+      steps.emplace_back(strop(dice.below(3), dice.below(2), amount));
     else
-      steps.push_back(cut(dice.below(4), 10.0 * amount));
+      steps.emplace_back(cut(dice.below(4), 10.0 * amount));
   }
   const int tool = dice.below(4);
   batch.add(varied(m, tool, wear), plan(tool, steps));
