@@ -28,6 +28,7 @@ std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& c
   namespace fs = std::filesystem;
   std::vector<std::string> inputs{campaign.readings_path};
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
+  if (const auto fit = arguments.text("fit")) inputs.push_back(*fit);
   std::map<fs::path, std::string> outputs;  // and the option that names each
   for (const std::string& option : options) {
     const auto path = arguments.text(option);
@@ -85,8 +86,9 @@ std::vector<Option> answer_options() {
 
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed) {
-  const Provenance   origin = provenance(campaign, arguments.line, seed);
-  const std::string& title  = campaign.loaded.scenario.title;
+  Provenance origin = provenance(campaign, arguments.line, seed);
+  if (const auto fit = arguments.text("fit")) origin.inputs.emplace_back(*fit, sha1(read_text(*fit, Exit::data)));
+  const std::string& title = campaign.loaded.scenario.title;
   if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
   tell(arguments, title, origin, answer);
 }

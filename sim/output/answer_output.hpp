@@ -11,9 +11,7 @@
 
 /// An answer as JSON and HDF5.
 ///
-/// The HDF5 file, schema version 2: attributes of the root as of a simulation (Conventions, title, history, kind,
-/// schema_version, provenance) and one number per setting; a group per table with the axis `row` and a data set per column (put_table).
-/// Missing numbers are NaN. `rests_on` is that of the answer. Every result has the sentences of write_sentences.
+/// The layout of the HDF5 file stands in docs/results.md. `rests_on` is that of the answer.
 namespace arris {
 
 [[nodiscard]] std::string answer_json(const Answer& answer, const std::string& title,

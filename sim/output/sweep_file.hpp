@@ -12,10 +12,7 @@
 
 /// Results of a sweep in HDF5, written as they come.
 ///
-/// Schema version 1: attributes of the root as of every result, and `definition` (JSON: inputs, outputs, moment), `shard`
-/// ("1/1" for the whole), `failed`, `headline`; group `map` with a coordinate per input, a data set per output and
-/// `status`, all along the inputs; a group per table of the answer once it is complete.
-/// `xarray.open_dataset("sweep.h5", group="map", engine="h5netcdf")` opens it.
+/// The layout stands in docs/results.md.
 ///
 /// While it runs the file is called FILE.part. A sweep that was killed leaves it behind, and the same sweep finds it and
 /// goes on: a chunk counts as done when its status is written, which happens after its numbers are. When all are done, a copy

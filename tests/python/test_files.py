@@ -2,6 +2,7 @@
 """What the scientific stack sees in a result file: dimensions, coordinates, units, provenance."""
 
 import csv
+import hashlib
 import os
 import pathlib
 import subprocess
@@ -148,3 +149,43 @@ def test_names_are_coordinates_too(tmp_path):
     with xr.open_dataset(tmp_path / "woods.h5", group="map", engine="h5netcdf") as data:
         assert list(data.step_8_cut.values) == ["white oak", "teak"]
         assert data.passes_to_limit.dims == ("step_8_cut",)
+
+
+def test_docs_name_every_group_and_attribute(simulated, fitted, gauged, tmp_path):
+    """docs/results.md is the layout: what it does not name, no file has."""
+    told = (SOURCE / "docs" / "results.md").read_text()
+    run("forecast", YARD, "--quiet", "--members", "20", "--out", tmp_path / "forecast.h5")
+    run("compare", YARD, "--quiet", "--members", "20", "--out", tmp_path / "compare.h5")
+    run("upkeep", YARD, "--quiet", "--members", "5", "--out", tmp_path / "upkeep.h5")
+    run("plan", YARD, "--quiet", "--out", tmp_path / "plan.h5")
+    run("weigh", YARD, "--quiet", "--starts", "1", "--law", "shared-load", "--law", "constant-rate", "--out", tmp_path / "weigh.h5")
+    for question in ("soft-strop", "strokes"):
+        run("sweep", YARD, "--quiet", "--question", question, "--out", tmp_path / f"{question}.h5")
+    paths = [next(folder.glob("*.h5")) for folder in (simulated, fitted, gauged)] + sorted(tmp_path.glob("*.h5"))
+    assert len(paths) == 10
+    for path in paths:
+        for group in groups_with_data(path):
+            first, *rest = group.split("/")
+            name = {"edge": "/edge/NAME/" + "".join(rest[1:]), "profile": "/profile/PATH"}.get(first, f"/{first}")
+            if group.startswith("derived/profile/"):
+                name = "/derived/profile/N"
+            assert f"`{name}`" in told, (path.name, group)
+        with h5py.File(path) as file:
+            settings = {name for name, value in file.attrs.items() if np.issubdtype(np.asarray(value).dtype, np.number)}
+            for name in file.attrs:
+                assert f"`{name}`" in told or name in settings, (path.name, name)
+
+
+def test_an_answer_names_the_fit_that_it_read(tmp_path):
+    run("fit", YARD, "--quiet", "--starts", "1", "--no-profiles", "--draws", "200", "--out", tmp_path / "fit.h5")
+    before = (tmp_path / "fit.h5").read_bytes()
+    run("forecast", YARD, "--quiet", "--members", "20", "--fit", tmp_path / "fit.h5", "--out", tmp_path / "forecast.h5")
+    with h5py.File(tmp_path / "forecast.h5") as file:
+        inputs = file.attrs["inputs"].split("\n")
+    assert [line.split(" ")[0] for line in inputs] == [str(YARD), str(YARD.with_name("readings.csv")), str(tmp_path / "fit.h5")]
+    assert inputs[-1].split("sha1:")[1] == hashlib.sha1(before).hexdigest()
+    # and it is not written over
+    with pytest.raises(subprocess.CalledProcessError) as refused:
+        run("forecast", YARD, "--quiet", "--fit", tmp_path / "fit.h5", "--out", tmp_path / "fit.h5")
+    assert "would-overwrite" in refused.value.stderr
+    assert (tmp_path / "fit.h5").read_bytes() == before
