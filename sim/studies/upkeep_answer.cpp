@@ -128,16 +128,19 @@ class Teller {
   [[nodiscard]] std::string how_surely() const {
     constexpr double sure = 0.9;
     if (result_.caution.empty()) return {};
-    const Caution& told    = result_.caution.front();
-    const auto     in_100  = [](const Caution& c) { return fmt::format("{:.0f} of 100", 100.0 * c.keeping); };
-    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", in_100(told));
+    const Caution& told   = result_.caution.front();
+    const auto     all    = result_.members.size();
+    const auto     of_all = [&](const Caution& c) {
+      return fmt::format("{:.0f} of {}", c.keeping * static_cast<double>(all), all);
+    };
+    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", of_all(told));
     if (told.keeping >= sure) return kept + ".";
     const auto enough = std::find_if(result_.caution.begin(), result_.caution.end(),
                                      [](const Caution& c) { return c.keeping >= sure; });
     if (enough != result_.caution.end())
-      return kept + fmt::format("; {} passes at a stretch do in {}.", enough->passes, in_100(*enough));
+      return kept + fmt::format("; {} passes at a stretch do in {}.", enough->passes, of_all(*enough));
     const Caution& fewest = result_.caution.back();
-    return kept + fmt::format("; even {} passes at a stretch do only in {}.", fewest.passes, in_100(fewest));
+    return kept + fmt::format("; even {} passes at a stretch do only in {}.", fewest.passes, of_all(fewest));
   }
 
   void remarks(Answer& out) const {
