@@ -91,13 +91,13 @@ def names(folder):
 
 
 def content(path):
-    """All of a result file to the last bit, but for the hour at which it was made."""
+    """All of a result file to the last bit, but for the hour at which it was made, and that of a fit it read, which is in its hash."""
     found = {}
 
     def add(name, node):
         for key, value in node.attrs.items():
             if key not in ("started", "history", "DIMENSION_LIST", "REFERENCE_LIST"):  # the last two refer to places in the file
-                found[f"{name}@{key}"] = value if isinstance(value, str) else value.tobytes()
+                found[f"{name}@{key}"] = without_hash_of_fit(value) if isinstance(value, str) else value.tobytes()
         if isinstance(node, h5py.Dataset):
             found[name] = (node.shape, node.asstr()[()].tolist() if h5py.check_string_dtype(node.dtype) else node[()].tobytes())
 
@@ -107,8 +107,12 @@ def content(path):
     return found
 
 
+def without_hash_of_fit(text):
+    return re.sub(r"(\.h5 sha1:)[0-9a-f]{40}", r"\1", text)
+
+
 def without_hours(path):
-    return re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", "", path.read_text())
+    return without_hash_of_fit(re.sub(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", "", path.read_text()))
 
 
 def killed(folder, words, delay):
