@@ -87,7 +87,8 @@ std::vector<Option> answer_options() {
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed) {
   Provenance origin = provenance(campaign, arguments.line, seed);
-  if (const auto fit = arguments.text("fit")) origin.inputs.emplace_back(*fit, sha1(read_text(*fit, Exit::data)));
+  if (const auto fit = arguments.text("fit"))
+    origin.inputs.emplace_back(*fit, sha1(read_text(*fit, Exit::data)));
   const std::string& title = campaign.loaded.scenario.title;
   if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
   tell(arguments, title, origin, answer);
