@@ -205,7 +205,8 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
             shutil.copytree(shop / "before", made)
             (made / "study.json").unlink()
     assert kills > KILLS // 2
-    assert ("forecast.h5", False) in seen and ("forecast.h5", True) in seen
+    # so many moments meet a stage both before and after it took its place; eight need not
+    assert IS_SANITIZED or (("forecast.h5", False) in seen and ("forecast.h5", True) in seen)
     done(shop, STUDY)
     assert names(made) == names(reference)
     for name in STAGES:
