@@ -115,7 +115,7 @@ void Findings::add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic) {
   if (told_.insert(diagnostic.text()).second) list.push_back(std::move(diagnostic));
 }
 
-bool Findings::blame(std::string_view path) const {
+bool Findings::has_fault_at(std::string_view path) const {
   return std::any_of(errors_.begin(), errors_.end(), [&](const Diagnostic& d) { return d.key == path; });
 }
 

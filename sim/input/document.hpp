@@ -47,7 +47,7 @@ class Findings {
   /// How often a fault was added, the same one again too: tells whether what was just read had any.
   [[nodiscard]] std::size_t count() const { return added_; }
   /// Whether a fault was told of the key with this path, such as "tool.my smoother.width_mm".
-  [[nodiscard]] bool                           blame(std::string_view path) const;
+  [[nodiscard]] bool                           has_fault_at(std::string_view path) const;
   [[nodiscard]] const std::vector<Diagnostic>& warnings() const { return warnings_; }
   /// Throws all that was found, in the order of the files, as one Error (Exit::usage).
   void throw_if_any();

@@ -43,8 +43,8 @@ void ScenarioLoader::add_tool(const Entry& entry) {
   Tool<double>::fields(
       [&]<class M>(const Field& field, M& member) {
         if constexpr (std::is_same_v<M, double>) {
-          if (findings_.blame(path + std::string(field.key)) ||
-              findings_.blame(path + TableReader::without_unit(field.key)))
+          if (findings_.has_fault_at(path + std::string(field.key)) ||
+              findings_.has_fault_at(path + TableReader::without_unit(field.key)))
             member = not_given;
         }
       },
