@@ -77,7 +77,7 @@ struct Observations {
 }
 
 [[nodiscard]] inline std::ifstream open_data(const std::string& name) {
-  std::ifstream file(std::string(ARRIS_SOURCE_DIR) + "/tests/data/" + name);
+  std::ifstream file(ARRIS_SOURCE_DIR "/tests/data/" + name);
   if (!file) throw std::runtime_error("cannot open tests/data/" + name);
   return file;
 }

@@ -14,7 +14,7 @@
 namespace arris::bench {
 
 inline CsvTable table_of(const std::string& name) {
-  const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/mixed/" + name;
+  const std::string path = ARRIS_SOURCE_DIR "/tests/data/mixed/" + name;
   return parse_csv(path, read_text(path, Exit::data));
 }
 

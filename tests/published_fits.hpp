@@ -61,7 +61,7 @@ struct Problem {
   std::vector<double> start;
 };
 
-/// The nonlinear ones, by the name under which validation/data/published_fits.toml has what they should give.
+/// By the name under which validation/data/published_fits.toml has what they should give.
 inline Problem problem(const std::string& name) {
   if (name == "puromycin_treated") return {michaelis, puromycin("treated"), {200.0, 0.05}};
   if (name == "puromycin_untreated") return {michaelis, puromycin("untreated"), {150.0, 0.05}};
@@ -106,6 +106,38 @@ inline Problem problem(const std::string& name) {
     return {[](const Number* b, const double* x) { return b[0] * exp(b[1] * x[0] / (b[2] + x[0])); },
             read("steam", "Press", "Temp"),
             {4.0, 20.0, 300.0}};
+  if (name == "rubber_abrasion")
+    return {[](const Number* b, const double* x) { return b[0] + b[1] * x[0] + b[2] * x[1]; },
+            read(
+                "rubber", [](const Row& row) { return number(row, "loss"); },
+                [](const Row& row) -> std::array<double, 3> {
+                  return {number(row, "hard"), number(row, "tens")};
+                }),
+            {0.0, 0.0, 0.0}};
+  if (name == "fatigue_path1")
+    return {[](const Number* b, const double* x) { return b[0] - b[1] * x[0]; },
+            read(
+                "fatigue", [](const Row& row) { return std::pow(number(row, "relLength"), -0.732); },
+                [](const Row& row) -> std::array<double, 3> { return {number(row, "cycles")}; },
+                [](const Row& row) { return row.at("Path") == "1"; }),
+            {0.0, 0.0}};
+  const auto log_cycles = [](const Row& row) { return std::log(number(row, "cycles")); };
+  if (name == "wool_loglog")
+    return {plane,
+            read("wool", log_cycles,
+                 [](const Row& row) -> std::array<double, 3> {
+                   return {std::log(number(row, "len")), std::log(number(row, "amp")),
+                           std::log(number(row, "load"))};
+                 }),
+            {0.0, 0.0, 0.0, 0.0}};
+  if (name == "wool_loglinear_coded")
+    return {plane,
+            read("wool", log_cycles,
+                 [](const Row& row) -> std::array<double, 3> {
+                   return {(number(row, "len") - 300.0) / 50.0, number(row, "amp") - 9.0,
+                           (number(row, "load") - 45.0) / 5.0};
+                 }),
+            {0.0, 0.0, 0.0, 0.0}};
   throw std::runtime_error("there is no published fit " + name);
 }
 

@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
+#include <numeric>
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
 
+#include "sim/input/readings_csv.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/statistics/t_tests.hpp"
@@ -166,4 +168,46 @@ TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
   found = measured_differences(loaded.scenario, readings, 0.1, too_few);
   CHECK(too_few == std::vector<std::string>{"other"});
   CHECK(std::isnan(found.at(0).welch_p));
+}
+
+TEST_CASE("lives that were measured tell how many times as long a way lasts", "[compare][lives]") {
+  const std::string strop                     = "{ strop = \"MDF\", laps = 20 },\n  ",
+                    film                      = "{ strop = \"MDF\", laps = 60 },\n  ";
+  std::string                            text = iron, csv = "edge,passes,reading_gf\n";
+  const std::vector<std::pair<int, int>> between{{10, 20}, {20, 30}, {15, 25}, {30, 50}};
+  for (std::size_t i = 0; i < between.size(); ++i) {
+    const auto& [low, high] = between[i];
+    text += edge(fmt::format("A{}", i), stone + cut) + edge(fmt::format("B{}", i), stone + strop + cut);
+    csv += fmt::format("A{0},{1},150\nA{0},{2},200\nB{0},{3},150\nB{0},{4},200\n", i, low, high, 2 * low,
+                       2 * high);
+  }
+  text += edge("C", stone + film + cut);
+  csv += "C,90,120\n";
+  const Loaded             loaded   = load(text);
+  const auto               readings = parse_readings("r.csv", csv, loaded.scenario);
+  std::vector<std::size_t> all(loaded.scenario.edges.size());
+  std::iota(all.begin(), all.end(), std::size_t{0});
+  const Ensemble  one = single_member(loaded.scenario);
+  const Comparing c   = compare_ways(loaded.scenario, loaded.workshop, one, all, readings, until(180.0));
+  REQUIRE(c.ways.size() == 3);
+  REQUIRE(c.lives.size() == 3);
+  CHECK(std::isnan(c.lives[0].ratio));
+  // every life of the second way is twice one of the first: so is its scale, whatever the shape; steps of the search end at 1e-7 of
+  // a standard error
+  CHECK(c.lives[1].ratio == Approx(2.0).epsilon(1e-7));
+  CHECK(c.lives[1].interval.low < 2.0);
+  CHECK(c.lives[1].interval.high > 2.0);
+  // 0.05 is where a 95 % interval touches 1; this one is of 90 %
+  CHECK((c.lives[1].p < 0.10) == (c.lives[1].interval.low > 1.0));
+  CHECK(c.lives[2].lives.ended == 0);
+  CHECK(std::isnan(c.lives[2].ratio));
+  const Answer      answer = compare_answer(c, loaded.workshop, one);
+  const std::string told   = answer_text(answer);
+  INFO(told);
+  CHECK(told.find("lasted 2.00 times as long") != std::string::npos);
+  CHECK(told.find("none has crossed") != std::string::npos);
+  CHECK(told.find("nan") == std::string::npos);
+  CHECK(column(answer.table("measured_lives"), "ratio").numbers.at(1) == Approx(2.0).epsilon(1e-7));
+  // of edges that nobody watched nothing is said
+  CHECK(compare_ways(loaded.scenario, loaded.workshop, one, all, {}, until(180.0)).lives.empty());
 }

@@ -30,7 +30,7 @@ namespace {
 using Row = std::map<std::string, std::string>;
 
 std::vector<Row> rows_of(const std::string& name) {
-  const std::string path  = std::string(ARRIS_SOURCE_DIR) + "/tests/data/gauge/" + name;
+  const std::string path  = ARRIS_SOURCE_DIR "/tests/data/gauge/" + name;
   const CsvTable    table = parse_csv(path, read_text(path, Exit::data));
   std::vector<Row>  rows;
   for (const CsvRow& row : table.rows) {
@@ -651,7 +651,7 @@ TEST_CASE("a file of readings alone is read with the place of every fault", "[ga
 }
 
 TEST_CASE("a campaign and its readings file say the same about the tester", "[gauge]") {
-  const std::string folder   = std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/";
+  const std::string folder   = ARRIS_SOURCE_DIR "/configs/boatyard/";
   const Campaign    campaign = load_campaign_file(folder + "boatyard.toml");
   const auto        one      = gauge_readings(campaign.loaded.scenario, campaign.readings);
   const auto        other    = parse_gauge_readings("r.csv", campaign.readings_text);

@@ -1,13 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
-#include <limits>
 
-#include <boost/random/mersenne_twister.hpp>
-#include <boost/random/weibull_distribution.hpp>
 #include <catch2/catch.hpp>
 
-#include "sim/input/csv.hpp"
-#include "sim/input/files.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/studies/forecast.hpp"
@@ -16,109 +11,6 @@
 
 using namespace arris;
 using namespace arris::desk;
-
-namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
-
-}  // namespace
-
-TEST_CASE("a censored Weibull life test has the scale, shape and likelihood that were published", "[lives]") {
-  const std::string path  = std::string(ARRIS_SOURCE_DIR) + "/tests/data/lives/nist_weibull_censored.csv";
-  const CsvTable    table = parse_csv(path, read_text(path, Exit::data));
-  std::vector<ObservedLife> lives;
-  int                       failed = 0, units = 0;
-  for (const auto& row : table.rows) {
-    const double at    = std::stod(row.cells[0].text);
-    const bool   fails = row.cells[1].text == "1";
-    const int    count = std::stoi(row.cells[2].text);
-    lives.push_back({at, infinity, count});
-    if (fails) lives.back().high = at;
-    failed += fails ? count : 0;
-    units += count;
-  }
-  REQUIRE(failed == 10);
-  REQUIRE(units == 20);
-  const WeibullFit fit = fit_weibull(lives);
-  REQUIRE(fit.usable);
-  // seven published figures, of which the last is rounded
-  CHECK(fit.scale == Approx(606.5276).margin(6e-5));
-  CHECK(fit.shape == Approx(1.720797).margin(6e-7));
-  CHECK(fit.log_likelihood == Approx(-75.13462).margin(6e-6));
-  // the times in another unit, and units one by one, tell the same
-  std::vector<ObservedLife> days;
-  for (const ObservedLife& life : lives) {
-    for (int i = 0; i < life.count; ++i) days.push_back({life.low / 24.0, life.high / 24.0});
-  }
-  const WeibullFit again = fit_weibull(days);
-  REQUIRE(again.usable);
-  CHECK(24.0 * again.scale ==
-        Approx(fit.scale).epsilon(1e-9));  // the search ends a millionth of a standard error off
-  CHECK(again.shape == Approx(fit.shape).epsilon(1e-9));
-  // by the product limit half of them have not failed before the tenth failure, and then just half
-  std::vector<double> at;
-  std::vector<bool>   ended;
-  for (const ObservedLife& life : days) {
-    at.push_back(24.0 * life.low);
-    ended.push_back(std::isfinite(life.high));
-  }
-  CHECK(product_limit_median(at, ended) == Approx(386.0));
-}
-
-TEST_CASE("exponential lives that are half known have the rate of ends over time watched", "[lives]") {
-  // with β held at 1 the scale would be Σt/ends; β is free, so the check is that of the likelihood equations: slopes vanish
-  const std::vector<ObservedLife> lives{{10, 10}, {20, 20}, {35, 35}, {40, infinity}, {40, infinity}};
-  const WeibullFit                fit = fit_weibull(lives);
-  REQUIRE(fit.usable);
-  double sum = 0.0, logs = 0.0, weighted = 0.0;
-  for (const ObservedLife& life : lives) {
-    const double power = std::pow(life.low / fit.scale, fit.shape);
-    sum += power;
-    weighted += power * std::log(life.low / fit.scale);
-    if (std::isfinite(life.high)) logs += std::log(life.low / fit.scale);
-  }
-  // ∂/∂η: Σ(t/η)^β = ends; ∂/∂β: ends/β + Σ log(t/η) = Σ (t/η)^β·log(t/η); slopes are left at 1e-7 of their scatter
-  CHECK(sum == Approx(3.0).epsilon(1e-6));
-  CHECK(3.0 / fit.shape + logs == Approx(weighted).epsilon(1e-6));
-}
-
-TEST_CASE("lives between readings are told as well as lives themselves, nearly", "[lives]") {
-  // 400 lives of scale 200 and shape 2.5, once exactly, once between readings every 40 passes, watched to 240
-  boost::random::mt19937_64                   engine(5);
-  boost::random::weibull_distribution<double> draw(2.5, 200.0);
-  std::vector<ObservedLife>                   exact, read;
-  for (int i = 0; i < 400; ++i) {
-    const double life = draw(engine);
-    exact.push_back({life, life});
-    const double low = 40.0 * std::floor(life / 40.0);
-    read.push_back(life > 240.0 ? ObservedLife{240.0, infinity} : ObservedLife{low, low + 40.0});
-  }
-  const WeibullFit a = fit_weibull(exact), b = fit_weibull(read);
-  REQUIRE(a.usable);
-  REQUIRE(b.usable);
-  for (const WeibullFit& fit : {a, b}) {
-    // four standard errors
-    CHECK(std::abs(std::log(fit.scale / 200.0)) < 4.0 * std::sqrt(fit.covariance(0, 0)));
-    CHECK(std::abs(std::log(fit.shape / 2.5)) < 4.0 * std::sqrt(fit.covariance(1, 1)));
-    const auto median = fit.quantile(0.5);
-    CHECK(median.low < median.value);
-    CHECK(median.value == Approx(fit.scale * std::pow(std::log(2.0), 1.0 / fit.shape)).epsilon(1e-12));
-  }
-  // standard errors of exact lives from the expected information: 1.108/(β²n) and 0.608/n, to the 10 % of 400 lives
-  CHECK(std::sqrt(a.covariance(0, 0)) == Approx(std::sqrt(1.108665 / (2.5 * 2.5 * 400.0))).epsilon(0.1));
-  CHECK(std::sqrt(a.covariance(1, 1)) == Approx(std::sqrt(0.607927 / 400.0)).epsilon(0.1));
-  CHECK(b.covariance(1, 1) > a.covariance(1, 1));
-}
-
-TEST_CASE("lives that tell no distribution are not given one", "[lives]") {
-  CHECK_FALSE(fit_weibull({}).usable);
-  CHECK_FALSE(fit_weibull({{10, infinity}, {20, infinity}}).usable);
-  CHECK_FALSE(fit_weibull({{10, 10}, {10, 10}}).usable);
-  CHECK_THROWS_AS(fit_weibull({{10, 5}}), std::invalid_argument);
-  CHECK_THROWS_AS(fit_weibull({{-1, 5}}), std::invalid_argument);
-  CHECK(std::isinf(product_limit_median({10, 20, 30}, {true, false, false})));
-  CHECK(product_limit_median({30, 10, 20}, {true, true, true}) == 20.0);
-}
 
 TEST_CASE("readings tell which edges crossed the limit, and between which passes", "[lives][forecast]") {
   std::string text = iron + "apex_radius_um = 0.5\n[route.stones]\nsteps = [ " + one_hone + " ]\n";

@@ -21,7 +21,7 @@ namespace {
 
 // where a textbook's curve is best measured
 std::vector<double> published(const std::string& model) {
-  const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/plan/d_optimal_examples.csv";
+  const std::string path = ARRIS_SOURCE_DIR "/tests/data/plan/d_optimal_examples.csv";
   for (const CsvRow& row : parse_csv(path, contents(path)).rows) {
     if (row.cells[0].text.rfind(model, 0) != 0) continue;
     std::vector<double> out;

@@ -15,7 +15,7 @@ using namespace arris::desk;
 namespace {
 
 CsvTable reference(const std::string& name) {
-  const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/plan/" + name;
+  const std::string path = ARRIS_SOURCE_DIR "/tests/data/plan/" + name;
   return parse_csv(path, contents(path));
 }
 

@@ -279,62 +279,31 @@ TEST_CASE("Steam pressure") {
 }
 
 TEST_CASE("Straight lines and planes: crack growth, rubber abrasion, yarn life") {
-  const auto fatigue =
-      fitted([](const Number* b, const double* x) { return b[0] - b[1] * x[0]; },
-             read(
-                 "fatigue", [](const Row& row) { return std::pow(number(row, "relLength"), -0.732); },
-                 [](const Row& row) -> std::array<double, 3> { return {number(row, "cycles")}; },
-                 [](const Row& row) { return row.at("Path") == "1"; }),
-             {0.0, 0.0});
+  const auto fatigue = fitted("fatigue_path1");
   // the relative lengths stand in the table to seven digits only
   check_linear(fatigue, {1.00422761215, 3.85583643922}, 7.0);
   CHECK(matching_digits(residual_sd(fatigue), 0.00650646898) >= 5.5);
 
-  const auto rubber =
-      fitted([](const Number* b, const double* x) { return b[0] + b[1] * x[0] + b[2] * x[1]; },
-             read(
-                 "rubber", [](const Row& row) { return number(row, "loss"); },
-                 [](const Row& row) -> std::array<double, 3> {
-                   return {number(row, "hard"), number(row, "tens")};
-                 }),
-             {0.0, 0.0, 0.0});
+  const auto rubber = fitted("rubber_abrasion");
   check_linear(rubber, {885.1611094, -6.5708299, -1.3743118}, 7.0);
   check_errors(rubber, {61.7515847, 0.5831877, 0.1943089}, 6.0);
   CHECK(matching_digits(rss(rubber), 35949.74371) >= 9.0);
   CHECK(matching_digits(residual_sd(rubber), 36.48934) >= 6.0);
   CHECK(dof(rubber) == 27.0);
 
-  const auto log_cycles = [](const Row& row) { return std::log(number(row, "cycles")); };
-  const auto power      = fitted(plane,
-                                 read("wool", log_cycles,
-                                      [](const Row& row) -> std::array<double, 3> {
-                                   return {std::log(number(row, "len")), std::log(number(row, "amp")),
-                                           std::log(number(row, "load"))};
-                                 }),
-                                 {0.0, 0.0, 0.0, 0.0});
+  const auto power = fitted("wool_loglog");
   check_linear(power, {3.86641507731, 4.95040443867, -5.65256075336, -3.50416737907}, 8.0);
   CHECK(matching_digits(rss(power), 0.767377642525) >= 9.0);
 
-  const auto coded = fitted(plane,
-                            read("wool", log_cycles,
-                                 [](const Row& row) -> std::array<double, 3> {
-                                   return {(number(row, "len") - 300.0) / 50.0, number(row, "amp") - 9.0,
-                                           (number(row, "load") - 45.0) / 5.0};
-                                 }),
-                            {0.0, 0.0, 0.0, 0.0});
+  const auto coded = fitted("wool_loglinear_coded");
   check_linear(coded, {6.3347480264, 0.8323841621, -0.6308660171, -0.3926195025}, 9.0);
   CHECK(matching_digits(rss(coded), 0.7925008735) >= 9.0);
 }
 
 TEST_CASE("In a linear model the profile is Wald's interval, for any combination") {
-  const Observations data = read(
-      "rubber", [](const Row& row) { return number(row, "loss"); },
-      [](const Row& row) -> std::array<double, 3> {
-        return {number(row, "hard"), number(row, "tens")};
-      });
-  const Curve curve    = [](const Number* b, const double* x) { return b[0] + b[1] * x[0] + b[2] * x[1]; };
-  const auto  function = bench::residuals_of(curve, data);
-  const auto  fit      = least_squares(function, Eigen::VectorXd::Zero(3));
+  const auto rubber   = problem("rubber_abrasion");
+  const auto function = bench::residuals_of(rubber.curve, rubber.data);
+  const auto fit      = least_squares(function, Eigen::VectorXd::Zero(3));
   REQUIRE(fit.usable());
   const Eigen::MatrixXd covariance = bench::covariance(fit);
   const double          t          = std::sqrt(rise(fit, 0.95)) / residual_sd(fit);

@@ -19,9 +19,7 @@ using namespace arris::desk;
 
 namespace {
 
-Loaded boatyard() {
-  return load_scenario_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
-}
+Loaded boatyard() { return load_scenario_file(ARRIS_SOURCE_DIR "/configs/boatyard/boatyard.toml"); }
 
 bool same_point(const TrackPoint& a, const TrackPoint& b) {
   const auto& columns = track_columns().numbers;

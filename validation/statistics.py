@@ -6,17 +6,20 @@ from __future__ import annotations
 import math
 import pathlib
 import tempfile
+import tomllib
 
 import emcee
 import numpy as np
 from scipy import optimize, stats
 
 from validation.checks import Check, Section, near, printed
-from validation.outside import Place, table
+from validation.outside import ROOT, Place, table
 
 CROSSED = "crossed gauge study, 10 × 3 × 3 (tests/data/gauge), analysis of variance by R 4.2.2"
 WAFERS = "NIST/SEMATECH e-Handbook 2.6.1, gauge study of wafer probes"
 LIFE = "NIST/SEMATECH e-Handbook 8.4.1.3, 10 of 20 failed by 500 h"
+SURVREG = "R 4.2.2, survreg (validation/data/published_fits.toml)"
+SOLES = "shoe soles in pairs (Box, Hunter & Hunter), R 4.2.2, t.test (validation/data/published_fits.toml)"
 
 
 def gauges(place: Place) -> list[Check]:
@@ -122,28 +125,96 @@ def designs(place: Place) -> list[Check]:
 
 
 def lives(place: Place) -> list[Check]:
+    """Censored Weibull lives, with a covariate and without."""
     ours = place.numbers("lives")
+    saved = tomllib.loads((ROOT / "validation/data/published_fits.toml").read_text(encoding="utf-8"))
     rows = table("tests/data/lives/nist_weibull_censored.csv")
     at = np.repeat([float(r["time_h"]) for r in rows], [int(r["count"]) for r in rows])
     failed = np.repeat([r["failed"] == "1" for r in rows], [int(r["count"]) for r in rows])
+    motors, aml = table("tests/data/lives/motors.csv"), table("tests/data/lives/aml.csv")
+    tests = {
+        "nist": {"time": at.tolist(), "failed": failed.astype(int).tolist()},
+        "motors": {"time": [float(r["time"]) for r in motors], "failed": [int(r["cens"]) for r in motors], "covariate": [float(r["temp"]) for r in motors]},
+        "aml": {"time": [float(r["time"]) for r in aml], "failed": [int(r["status"]) for r in aml],
+                "covariate": [float(r["x"] == "Nonmaintained") for r in aml]},
+    }
+    called = {"nist": "censored Weibull", "motors": "motors by temperature, Weibull", "aml": "survival by treatment, Weibull"}
+    nist = ours["nist"]
 
     def minus_log(x: np.ndarray) -> float:
         scale, shape = np.exp(x)
         z = (at / scale) ** shape
         return float(np.sum(z) - np.sum(np.log(shape / scale * (at[failed] / scale) ** (shape - 1))))
 
+    def profile(log_shape: float) -> float:
+        """The most that log L can be at a shape: the scale is closed form."""
+        shape = math.exp(log_shape)
+        return -minus_log(np.array([math.log(np.sum(at**shape) / failed.sum()) / shape, log_shape]))
+
     by_scipy = optimize.minimize(minus_log, [6.0, 0.5], method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-13, "maxiter": 5000})
-    by_r = place.r("lives.R", {"time": at.tolist(), "failed": failed.astype(int).tolist()})
+    by_r = place.r("lives.R", tests)
     out = []
     for key, printed_there, half in (("scale", "606.5280", 5e-4), ("shape", "1.7208", 5e-5), ("log_likelihood", "-75.135", 5e-4)):
         theirs = float(printed_there)
-        out.append(Check(f"censored Weibull: {key.replace('_', ' ')}", LIFE, theirs, ours[key], f"± {half:g}", "the digits printed; the last of 606.5280 is not significant",
-                         near(theirs, ours[key], absolute=half), status="verified"))
+        out.append(Check(f"censored Weibull: {key.replace('_', ' ')}", LIFE, theirs, nist[key], f"± {half:g}", "the digits printed; the last of 606.5280 is not significant",
+                         near(theirs, nist[key], absolute=half), status="verified"))
     for key, theirs in (("scale", float(np.exp(by_scipy.x[0]))), ("shape", float(np.exp(by_scipy.x[1]))), ("log_likelihood", -float(by_scipy.fun))):
-        out.append(Check(f"censored Weibull: {key.replace('_', ' ')}", "scipy 1.10, Nelder–Mead on the likelihood", theirs, ours[key], "± 1e-6 relative",
-                         "that search stops at the root of rounding", near(theirs, ours[key], relative=1e-6)))
-    for key, theirs in by_r.items():
-        out.append(Check(f"censored Weibull: {key.replace('_', ' ')}", "R 4.2, survreg", theirs, ours[key], "± 1e-5 relative", "where survreg stops", near(theirs, ours[key], relative=1e-5)))
+        out.append(Check(f"censored Weibull: {key.replace('_', ' ')}", "scipy 1.10, Nelder–Mead on the likelihood", theirs, nist[key], "± 1e-6 relative",
+                         "that search stops at the root of rounding", near(theirs, nist[key], relative=1e-6)))
+    for test, told in by_r.items():
+        for key, theirs in told.items():
+            out.append(Check(f"{called[test]}: {key.replace('_', ' ')}", "R 4.2, survreg", theirs, ours[test][key], "± 1e-5 relative", "where survreg stops",
+                             near(theirs, ours[test][key], relative=1e-5)))
+    for test, keys in (("motors", ("intercept", "temp", "scale", "loglik")), ("aml", ("intercept", "x_nonmaintained", "scale", "loglik"))):
+        mine = ours[test]
+        here = (math.log(mine["scale"]), mine["effect"], 1.0 / mine["shape"], mine["log_likelihood"])
+        for key, value in zip(keys, here):
+            theirs = saved[f"{test}_weibull"][key]
+            _, half = printed(repr(theirs))
+            out.append(Check(f"{called[test]}: {key.replace('_', ' ')}", SURVREG, theirs, value, f"± {2 * half:g}", "the digits saved, and where survreg stopped",
+                             near(theirs, value, absolute=2 * half)))
+
+    # intervals by the likelihood ratio, and the product limit
+    recomputed = saved["nist_weibull_recomputed"]
+    rise = stats.chi2.ppf(0.95, 1)
+    top = float(by_scipy.x[1])
+    beyond = lambda log_shape: 2 * (-float(by_scipy.fun) - profile(log_shape)) - rise  # noqa: E731
+    shape_ends = [math.exp(optimize.brentq(beyond, top + a, top + b, xtol=1e-13)) for a, b in ((-2.0, 0.0), (0.0, 2.0))]
+    for k, end in enumerate(("lower", "upper")):
+        for key, name in (("shape_95", "beta"), ("scale_95", "eta")):
+            theirs = recomputed[f"lr95_{name}"][k]
+            out.append(Check(f"censored Weibull: {end} end of 95 % of the {key[:5]}, likelihood ratio", SURVREG, theirs, nist[key][k], "± 5e-6 relative",
+                             "its search for an end stopped at 3e-6", near(theirs, nist[key][k], relative=5e-6)))
+        out.append(Check(f"censored Weibull: {end} end of 95 % of the shape, likelihood ratio", "scipy 1.10, brentq on the profile", shape_ends[k], nist["shape_95"][k],
+                         "± 1e-7 relative", "the top by Nelder–Mead", near(shape_ends[k], nist["shape_95"][k], relative=1e-7)))
+    for k, theirs in enumerate(recomputed["km_at_failures"]):
+        out.append(Check(f"share still good after failure {k + 1}, product limit", "R 4.2.2, survfit (validation/data/published_fits.toml)", theirs, nist["surviving"][k],
+                         "± 1e-12", "rounding", near(theirs, nist["surviving"][k], absolute=1e-12)))
+    return out
+
+
+def soles(place: Place) -> list[Check]:
+    """Wear of shoe soles of two materials, in pairs and not."""
+    ours = place.numbers("soles")
+    saved = tomllib.loads((ROOT / "validation/data/published_fits.toml").read_text(encoding="utf-8"))["shoes"]
+    rows = table("tests/data/published/shoes.csv")
+    a, b = np.array([float(r["A"]) for r in rows]), np.array([float(r["B"]) for r in rows])
+    out = []
+    paired = ours["paired"]
+    for what, theirs, mine in (
+        ("mean difference", saved["mean_diff_A_minus_B"], paired["difference"]),
+        ("t", saved["t_paired"], paired["t"]),
+        ("degrees of freedom", saved["df"], paired["dof"]),
+        ("p", saved["p"], paired["p"]),
+        ("lower end of 95 %", saved["ci95"][0], paired["low"]),
+        ("upper end of 95 %", saved["ci95"][1], paired["high"]),
+        ("t, as if not in pairs", saved["t_pooled"], ours["welch"]["t"]),
+    ):
+        out.append(Check(f"wear of shoe soles, in pairs: {what}", SOLES, theirs, mine, "± 1e-7 relative", "seven to ten digits saved", near(theirs, mine, relative=1e-7),
+                         note="of two samples of one size Welch's t is that of pooled scatter" if "as if" in what else ""))
+    for what, result, mine in (("in pairs", stats.ttest_rel(a, b), paired), ("Welch", stats.ttest_ind(a, b, equal_var=False), ours["welch"])):
+        for key, theirs in (("t", float(result.statistic)), ("p", float(result.pvalue))):
+            out.append(Check(f"wear of shoe soles, {what}: {key}", "scipy 1.10", theirs, mine[key], "± 1e-10 relative", "rounding", near(theirs, mine[key], relative=1e-10)))
     return out
 
 
@@ -249,8 +320,9 @@ def sections(place: Place) -> list[Section]:
     return [
         Section(
             "Statistics",
-            ["Gauge studies, variance components by restricted maximum likelihood, power of t tests, D-optimal designs, lives that were cut short, and the ensemble "
+            ["Gauge studies, variance components by restricted maximum likelihood, power of t tests, D-optimal designs, lives that were cut short, with "
+             "a covariate and without, t tests, and the ensemble "
              "sampler on a Gaussian whose moments are known and on the posterior of a small invented campaign."],
-            [*gauges(place), *variances(place), *power(place), *designs(place), *lives(place), *draws(place), *posterior(place)],
+            [*gauges(place), *variances(place), *power(place), *designs(place), *lives(place), *soles(place), *draws(place), *posterior(place)],
         )
     ]

@@ -354,6 +354,15 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
                            quantile(ratios, 0.5 + 0.5 * settings.life.share)};
   }
   out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
+  std::vector<std::pair<std::string, std::vector<std::size_t>>> followed;
+  for (const Way& way : out.ways) {
+    followed.emplace_back(way.name, std::vector<std::size_t>{});
+    for (const std::size_t e : edges) {
+      if (std::find(way.edges.begin(), way.edges.end(), scenario.edges[e].name) != way.edges.end())
+        followed.back().second.push_back(e);
+    }
+  }
+  out.lives = measured_way_lives(scenario, readings, followed, out.wood, settings.life.limit_N);
   return out;
 }
 

@@ -10,6 +10,7 @@
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
 #include "sim/studies/forecast.hpp"
+#include "sim/studies/measured_lives.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// Ways of sharpening side by side: what the model says of each on one tool and in one wood, and what readings say.
@@ -22,7 +23,8 @@
 ///
 ///     Welch's t on the means of edges, and y = route + edge + noise by restricted maximum likelihood
 ///
-/// Equivalence by two one-sided tests at 5 %. Source: Welch 1947; Patterson & Thompson 1971; Schuirmann 1987 (from memory).
+/// Equivalence by two one-sided tests at 5 %. Where edges were read while they cut, measured lives of ways are compared too
+/// (measured_lives.hpp). Source: Welch 1947; Patterson & Thompson 1971; Schuirmann 1987 (from memory).
 namespace arris {
 
 struct CompareSettings {
@@ -70,6 +72,7 @@ struct Comparing {
   std::string                     tool, wood;
   std::vector<Way>                ways;  ///< the first is the reference
   std::vector<MeasuredDifference> measured;
+  std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
   std::vector<std::string>        unpriced;
   std::vector<std::string>        too_few;  ///< routes with one edge only
   std::size_t                     members = 0;

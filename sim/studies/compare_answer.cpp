@@ -57,6 +57,77 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
   return what + said;
 }
 
+// measured lives of ways, beside what the model has of them
+void add_lives(const Comparing& c, Answer& answer) {
+  if (c.lives.empty()) return;
+  const double             limit     = gf(c.settings.life.limit_N);
+  const WayLives*          reference = nullptr;
+  std::vector<std::string> names, median, ratios;
+  std::vector<double>      edges, crossed, good, numbers, ratio, low, high, p, model;
+  for (const WayLives& w : c.lives) {
+    const MeasuredLives& m = w.lives;
+    if (reference == nullptr && m.ended > 0) reference = &w;
+    double longest = 0.0;
+    for (const ObservedLife& life : m.lives)
+      longest = std::max(longest, std::isfinite(life.high) ? life.high : life.low);
+    names.push_back(w.way);
+    edges.push_back(static_cast<double>(m.edges.size()));
+    crossed.push_back(m.ended);
+    good.push_back(m.still_good);
+    median.push_back(passes_text(rounded_passes(m.median), longest));
+    numbers.push_back(std::isinf(m.median) ? not_given : m.median);
+    ratio.push_back(w.ratio);
+    low.push_back(w.interval.low);
+    high.push_back(std::isinf(w.interval.high) ? not_given : w.interval.high);
+    p.push_back(w.p);
+    const std::string upper = std::isinf(w.interval.high) ? "no end" : fmt::format("{:.2f}", w.interval.high);
+    ratios.push_back(&w == reference ? "the reference"
+                     : m.ended == 0  ? "none has crossed"
+                     : std::isnan(w.ratio)
+                         ? "too few lives"
+                         : fmt::format("{:.2f} ({:.2f} … {})", w.ratio, w.interval.low, upper));
+    const auto way =
+        std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; });
+    model.push_back(std::isinf(way->passes.middle) ? not_given : way->passes.middle);
+    if (std::isnan(w.ratio)) continue;
+    const std::string span = fmt::format("9 in 10 between {:.2f} and {}", w.interval.low, upper);
+    answer.remark(
+        About::certainty,
+        fmt::format("Measured lives in {} to {:.0f} gf: edges of {} ({}, {} of which crossed it) lasted "
+                    "{:.2f} times as "
+                    "long as those of {} ({}, {} of which crossed it), {}: {}.",
+                    c.wood, limit, w.way, m.edges.size(), m.ended, w.ratio, reference->way,
+                    reference->lives.edges.size(), reference->lives.ended, span,
+                    w.p < 0.05 ? fmt::format("the difference is real (by chance once in {:.0f} times)",
+                                             1.0 / std::max(w.p, 1e-9))
+                               : "no difference is shown"));
+  }
+  AnswerTable table{.name = "measured_lives",
+                    .says = fmt::format("Lives that were measured in {}, to {:.0f} gf", c.wood, limit),
+                    .axis = "way"};
+  table.text("way", "way", "route and strops", names);
+  table.number("edges", "1", "edges", "edges of which something is known", edges);
+  table.number("crossed", "1", "crossed", "edges whose readings crossed the limit", crossed);
+  table.number("still_good", "1", "still good", "edges below the limit at their last reading", good);
+  for (AnswerColumn& column : table.columns) column.places = 0;  // counts of edges so far
+  table.text("median", "half last", "passes by which half have crossed, product-limit estimate", median);
+  table.text("times", "times as long (90 %)", "life over that of the first way with an ended life", ratios);
+  table.number("median_passes", "1", "",
+               "passes by which half have crossed; missing where fewer than half have", numbers);
+  table.number("ratio", "1", "",
+               "life over that of the first way with an ended life; missing where it cannot be told", ratio);
+  table.number("ratio_low", "1", "", "lower end of 90 % of it, by the likelihood ratio", low);
+  table.number("ratio_high", "1", "", "upper end of 90 % of it; missing where there is none", high);
+  table.number("p", "1", "", "probability value of no difference, likelihood ratio", p);
+  table.number("model_passes", "1", "model",
+               "passes of the mean edge by the model; missing when it outlasts those simulated", model);
+  answer.tables.push_back(std::move(table));
+  answer.remarks.emplace_back(
+      "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull "
+      "distributions of "
+      "one shape.");
+}
+
 }  // namespace
 
 Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemble& ensemble) {
@@ -259,6 +330,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                     of([](const D& d) { return d.detectable; }));
     answer.tables.push_back(std::move(measured));
   }
+  add_lives(c, answer);
   for (const std::string& route : c.too_few)
     answer.remark(
         About::certainty,

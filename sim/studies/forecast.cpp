@@ -119,14 +119,13 @@ std::string time_at_work(double hours) {
   return hours < 10.0 ? fmt::format("{:.2g} h", hours) : fmt::format("{:.0f} h", hours);
 }
 
-// two figures: nobody counts passes closer than that
-double rounded(double passes) {
+}  // namespace
+
+double rounded_passes(double passes) {
   if (!(passes > 0.0) || std::isinf(passes)) return passes;
   const double unit = std::pow(10.0, std::floor(std::log10(passes)) - 1.0);
   return std::round(passes / unit) * unit;
 }
-
-}  // namespace
 
 std::string passes_text(double passes, double horizon) {
   if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
@@ -313,10 +312,10 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
     edges.push_back(static_cast<double>(m.edges.size()));
     crossed.push_back(m.ended);
     good.push_back(m.still_good);
-    median.push_back(passes_text(rounded(m.median), longest));
+    median.push_back(passes_text(rounded_passes(m.median), longest));
     numbers.push_back(std::isinf(m.median) ? not_given : m.median);
-    spans.push_back(m.weibull.usable ? fmt::format("{:.0f} ({:.0f} … {:.0f})", rounded(half.value),
-                                                   rounded(half.low), rounded(half.high))
+    spans.push_back(m.weibull.usable ? fmt::format("{:.0f} ({:.0f} … {:.0f})", rounded_passes(half.value),
+                                                   rounded_passes(half.low), rounded_passes(half.high))
                                      : std::string{});
     scale.push_back(m.weibull.scale);
     shape.push_back(m.weibull.shape);
@@ -335,10 +334,10 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
             std::isinf(m.median)
                 ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched",
                               longest)
-                : fmt::format("half last {:.0f} passes or fewer", rounded(m.median)),
+                : fmt::format("half last {:.0f} passes or fewer", rounded_passes(m.median)),
             forecasts.empty() ? std::string{}
                               : fmt::format(" The forecast for the same edges is {}.",
-                                            passes_text(rounded(said), forecast.settings.passes))));
+                                            passes_text(rounded_passes(said), forecast.settings.passes))));
   }
   table.text("wood", "wood", "wood they cut", wood);
   table.number("edges", "1", "edges", "edges of which something is known", edges);
@@ -381,7 +380,7 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   std::string&        line  = answer.headline;
   const std::string   who   = fmt::format("edge {} ({}{}{}) in {}", first.edge, first.tool,
                                       first.route.empty() ? "" : ", ", first.route, first.wood);
-  const double        life  = rounded(first.mean_passes.middle);
+  const double        life  = rounded_passes(first.mean_passes.middle);
   if (life == 0.0) {
     line = fmt::format(
         "No pass is within the limit of {:.0f} gf for {}: it reads about {:.0f} gf fresh and {:.0f} gf at "
@@ -404,14 +403,14 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
                           100.0 * first.exceeded);
       line += std::isinf(n.high) ? fmt::format("{:.0f} or more of 100 last longer than {:.0f} passes.",
                                                100.0 * (0.5 - 0.5 * s.share), s.passes)
-                                 : fmt::format("{} last up to {:.0f} passes.", upper, rounded(n.high));
+                                 : fmt::format("{} last up to {:.0f} passes.", upper, rounded_passes(n.high));
     } else if (std::isinf(n.low)) {
       line += fmt::format("; {} such edges last more than {:.0f} passes.", upper, s.passes);
     } else if (std::isinf(n.high)) {
-      line += fmt::format("; {} such edges last longer than {:.0f} passes.", upper, rounded(n.low));
+      line += fmt::format("; {} such edges last longer than {:.0f} passes.", upper, rounded_passes(n.low));
     } else {
-      line += fmt::format("; {} such edges last between {:.0f} and {:.0f}.", in_ten, rounded(n.low),
-                          rounded(n.high));
+      line += fmt::format("; {} such edges last between {:.0f} and {:.0f}.", in_ten, rounded_passes(n.low),
+                          rounded_passes(n.high));
     }
   }
 
@@ -423,8 +422,8 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   if (least->mean_passes.middle < most->mean_passes.middle)
     line +=
         fmt::format(" Of the {} edges {} lasts longest ({} passes) and {} least ({}).", forecast.edges.size(),
-                    most->edge, passes_text(rounded(most->mean_passes.middle), s.passes), least->edge,
-                    passes_text(rounded(least->mean_passes.middle), s.passes));
+                    most->edge, passes_text(rounded_passes(most->mean_passes.middle), s.passes), least->edge,
+                    passes_text(rounded_passes(least->mean_passes.middle), s.passes));
 
   AnswerTable              lives{.name = "lives",
                                  .says = fmt::format("Passes until {:.0f} gf ({})", limit_gf, s.limit_name),
@@ -437,13 +436,14 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   };
   const auto span = [&](const Band& b) {
     if (forecast.members == 1) return std::string{};
-    return passes_text(rounded(b.low), s.passes) + " … " + passes_text(rounded(b.high), s.passes);
+    return passes_text(rounded_passes(b.low), s.passes) + " … " +
+           passes_text(rounded_passes(b.high), s.passes);
   };
   for (const EdgeForecast& f : forecast.edges) {
     edge.push_back(f.edge);
     route.push_back(f.route);
     wood.push_back(f.wood);
-    mean.push_back(passes_text(rounded(f.mean_passes.middle), s.passes));
+    mean.push_back(passes_text(rounded_passes(f.mean_passes.middle), s.passes));
     next.push_back(span(f.next_passes));
   }
   lives.text("edge", "edge", "name of the edge", edge);
@@ -459,12 +459,15 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   lives.columns.back().places = 0;
   lives.text("life", "mean edge", "passes of the mean edge", mean);
   lives.text("next_edges", fmt::format("next edges, {}", in_ten), "span of passes of the next edges", next);
-  lives.number(
-      "metres", "m", "metres", "path of the mean edge until then",
-      column_of([&](const EdgeForecast& f) { return finite(rounded(f.mean_passes.middle) * f.pass_m); }), 2);
-  lives.number("hours", "h", "hours", "hours at work of the mean edge until then",
-               column_of([&](const EdgeForecast& f) { return finite(hours(rounded(f.mean_passes.middle))); }),
+  lives.number("metres", "m", "metres", "path of the mean edge until then",
+               column_of([&](const EdgeForecast& f) {
+                 return finite(rounded_passes(f.mean_passes.middle) * f.pass_m);
+               }),
                2);
+  lives.number(
+      "hours", "h", "hours", "hours at work of the mean edge until then",
+      column_of([&](const EdgeForecast& f) { return finite(hours(rounded_passes(f.mean_passes.middle))); }),
+      2);
   const auto passes = [&](const char* name, const char* says, auto&& value) {
     lives.number(name, "1", "", says, column_of([&](const EdgeForecast& f) { return finite(value(f)); }));
   };
@@ -491,7 +494,7 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
     const Limit&             limit = workshop.limits[k];
     std::vector<std::string> cells;
     for (const EdgeForecast& f : forecast.edges)
-      cells.push_back(passes_text(rounded(f.task_passes[k]), s.passes));
+      cells.push_back(passes_text(rounded_passes(f.task_passes[k]), s.passes));
     tasks.text(limit.name, fmt::format("{} {:.0f} gf", limit.name, limit.reading_gf),
                "passes until this limit", cells);
   }

@@ -5,153 +5,13 @@
 #include <cmath>
 #include <limits>
 #include <map>
-#include <stdexcept>
-
-#include <Eigen/Cholesky>
-#include <Eigen/LU>
-#include <boost/math/distributions/normal.hpp>
-#include <ceres/jet.h>
 
 #include "sim/laws/tester.hpp"
 
 namespace arris {
 namespace {
 
-using Jet2 = ceres::Jet<double, 2>;
-
 constexpr double infinity = std::numeric_limits<double>::infinity();
-
-// log L of (β, b), times in units of `unit`
-template <class T>
-T log_likelihood(const std::vector<ObservedLife>& lives, double unit, const T& shape, const T& b) {
-  using std::exp;
-  using std::log;
-  T sum(0.0);
-  for (const ObservedLife& life : lives) {
-    const auto z     = [&](double t) { return shape * std::log(t / unit) - b; };
-    const auto count = static_cast<double>(life.count);
-    if (life.high == life.low) {
-      sum += count * (log(shape) + z(life.low) - exp(z(life.low)) - std::log(life.low));
-      continue;
-    }
-    // log(S(low) − S(high)) = −H(low) + log(1 − e^−(H(high) − H(low)))
-    const T before = life.low > 0.0 ? T(exp(z(life.low))) : T(0.0);
-    sum -= count * before;
-    if (std::isfinite(life.high)) sum += count * log(T(1.0) - exp(before - exp(z(life.high))));
-  }
-  return sum;
-}
-
-struct Slopes {
-  double          value = -infinity;
-  Eigen::Vector2d gradient;
-  Eigen::Matrix2d hessian;
-};
-
-Eigen::Vector2d gradient_at(const std::vector<ObservedLife>& lives, double unit, const Eigen::Vector2d& x,
-                            double* value = nullptr) {
-  const Jet2 l = log_likelihood(lives, unit, Jet2(x[0], 0), Jet2(x[1], 1));
-  if (value != nullptr) *value = l.a;
-  return l.v;
-}
-
-// the curvature by central differences of exact slopes: good to 1e-9 of it
-Slopes slopes_at(const std::vector<ObservedLife>& lives, double unit, const Eigen::Vector2d& x) {
-  Slopes s;
-  s.gradient = gradient_at(lives, unit, x, &s.value);
-  for (int i = 0; i < 2; ++i) {
-    const double    h  = 1e-5 * std::max(std::abs(x[i]), 0.1);
-    Eigen::Vector2d up = x, down = x;
-    up[i] += h;
-    down[i] -= h;
-    s.hessian.col(i) = (gradient_at(lives, unit, up) - gradient_at(lives, unit, down)) / (2.0 * h);
-  }
-  s.hessian = 0.5 * (s.hessian + s.hessian.transpose()).eval();
-  return s;
-}
-
-}  // namespace
-
-WeibullFit fit_weibull(const std::vector<ObservedLife>& lives) {
-  WeibullFit fit;
-  double     logs = 0.0, weight = 0.0;
-  bool       ended = false, differ = false;
-  double     first = not_given;
-  for (const ObservedLife& life : lives) {
-    if (!(life.low >= 0.0) || !(life.high >= life.low) || life.high == 0.0)
-      throw std::invalid_argument("fit_weibull: a life lies between 0 ≤ low ≤ high, high above 0");
-    const double t = std::isfinite(life.high) ? life.high : life.low;
-    ended |= std::isfinite(life.high);
-    if (!(t > 0.0)) continue;  // still good before the first pass says nothing
-    if (std::isnan(first)) first = t;
-    differ |= t != first || life.low != life.high;
-    logs += life.count * std::log(t);
-    weight += life.count;
-  }
-  if (!ended || !differ) return fit;
-
-  // Newton's steps on a concave function, halved until it rises
-  const double    unit = std::exp(logs / weight);
-  Eigen::Vector2d x(1.0, 0.0);  // exponential lives of about that length
-  Slopes          s = slopes_at(lives, unit, x);
-  for (int round = 0; round < 200 && std::isfinite(s.value); ++round) {
-    const Eigen::Vector2d step = (-s.hessian).ldlt().solve(s.gradient);
-    if (!step.allFinite()) return fit;
-    const double gain = s.gradient.dot(step);
-    if (std::abs(gain) < 1e-14) {
-      fit.usable = s.hessian.determinant() > 0.0 && s.hessian(0, 0) < 0.0;
-      break;
-    }
-    bool moved = false;
-    for (double share = 1.0; share > 1e-10 && !moved; share *= 0.5) {
-      const Eigen::Vector2d to = x + share * step;
-      if (!(to[0] > 0.0)) continue;
-      double value = -infinity;
-      if (!gradient_at(lives, unit, to, &value).allFinite() || !(value > s.value || gain < 1e-10)) continue;
-      x     = to;
-      s     = slopes_at(lives, unit, x);
-      moved = true;
-    }
-    if (!moved || x[0] > 1e3) return fit;  // lives so close together that no shape can be told
-  }
-  if (!fit.usable) return fit;
-  fit.shape          = x[0];
-  fit.scale          = unit * std::exp(x[1] / x[0]);
-  fit.log_likelihood = s.value;
-  // from (β, b) to (log η, log β): log η = log unit + b/β
-  Eigen::Matrix2d by;
-  by << -x[1] / (x[0] * x[0]), 1.0 / x[0], 1.0 / x[0], 0.0;
-  fit.covariance = by * (-s.hessian).inverse() * by.transpose();
-  return fit;
-}
-
-WeibullFit::Quantile WeibullFit::quantile(double p) const {
-  const double          w     = std::log(-std::log1p(-p));  // log t = log η + w/β
-  const double          log_t = std::log(scale) + w / shape;
-  const Eigen::Vector2d slope(1.0, -w / shape);
-  const double          sd    = std::sqrt(slope.dot(covariance * slope));
-  const double          reach = boost::math::quantile(boost::math::normal(), 0.95);
-  return {std::exp(log_t), std::exp(log_t - reach * sd), std::exp(log_t + reach * sd)};
-}
-
-double product_limit_median(const std::vector<double>& at, const std::vector<bool>& ended) {
-  std::vector<std::size_t> order;
-  for (std::size_t i = 0; i < at.size(); ++i) order.push_back(i);
-  // at one time ends come before what is only no longer watched
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-    return at[a] != at[b] ? at[a] < at[b] : ended[a] && !ended[b];
-  });
-  double share = 1.0;
-  for (std::size_t i = 0; i < order.size(); ++i) {
-    if (!ended[order[i]]) continue;
-    const auto left = static_cast<double>(order.size() - i);
-    share *= 1.0 - 1.0 / left;
-    if (share <= 0.5 + 1e-12) return at[order[i]];
-  }
-  return infinity;
-}
-
-namespace {
 
 // passes since the first cut at a moment, NaN where the edge has been sharpened again, or not cut yet and a stone is to come
 double passes_at(const EdgePlan& plan, const Moment& moment) {
@@ -240,6 +100,45 @@ std::vector<MeasuredLives> measured_lives(const Scenario& scenario, const std::v
   for (std::size_t g = 0; g < out.size(); ++g) {
     out[g].median  = product_limit_median(ends[g], ended[g]);
     out[g].weibull = fit_weibull(out[g].lives);
+  }
+  return out;
+}
+
+std::vector<WayLives> measured_way_lives(
+    const Scenario& scenario, const std::vector<Reading>& readings,
+    const std::vector<std::pair<std::string, std::vector<std::size_t>>>& ways, const std::string& wood,
+    double limit_N) {
+  std::vector<WayLives> out;
+  for (const auto& [name, edges] : ways) {
+    for (MeasuredLives& lives : measured_lives(scenario, readings, edges, limit_N)) {
+      if (lives.wood == wood) out.push_back({.way = name, .lives = std::move(lives)});
+    }
+  }
+  std::vector<std::size_t>  told;  // of these a scale can be fitted; the first is the reference
+  std::vector<ObservedLife> all;
+  for (std::size_t w = 0; w < out.size(); ++w) {
+    if (out[w].lives.ended == 0) continue;
+    told.push_back(w);
+    all.insert(all.end(), out[w].lives.lives.begin(), out[w].lives.lives.end());
+  }
+  if (told.size() < 2) return out;
+  Eigen::MatrixXd of  = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(all.size()),
+                                              static_cast<Eigen::Index>(told.size()) - 1);
+  Eigen::Index    row = 0;
+  for (std::size_t g = 0; g < told.size(); ++g) {
+    const auto lives = static_cast<Eigen::Index>(out[told[g]].lives.lives.size());
+    if (g > 0) of.block(row, static_cast<Eigen::Index>(g) - 1, lives, 1).setOnes();
+    row += lives;
+  }
+  const WeibullFit fit = fit_weibull(all, of);
+  if (!fit.usable) return out;
+  for (std::size_t g = 1; g < told.size(); ++g) {
+    WayLives&      way    = out[told[g]];
+    const int      effect = static_cast<int>(g) - 1;
+    const Interval ends   = weibull_interval(all, of, fit, 2 + effect);
+    way.ratio             = std::exp(fit.effects[effect]);
+    way.interval          = {std::exp(ends.low), std::exp(ends.high)};
+    way.p                 = weibull_p_no_effect(all, of, fit, effect);
   }
   return out;
 }

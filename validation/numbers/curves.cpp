@@ -271,7 +271,8 @@ Json certified_fits() {
 Json published_fits() {
   Json out;
   for (const char* name : {"puromycin_treated", "puromycin_untreated", "bod", "dnase_run1", "orange_tree3",
-                           "loblolly_seed301", "wtloss", "indometh_subject1", "theoph_subject4", "steam"}) {
+                           "loblolly_seed301", "wtloss", "indometh_subject1", "theoph_subject4", "steam",
+                           "fatigue_path1", "rubber_abrasion", "wool_loglog", "wool_loglinear_coded"}) {
     const auto            p        = bench::published::problem(name);
     const Residuals       function = bench::residuals_of(p.curve, p.data);
     const auto            fit      = least_squares(function, bench::published::vector_of(p.start));
@@ -280,12 +281,15 @@ Json published_fits() {
     const double          rss      = 2.0 * fit.cost;
     Json row = {{"usable", fit.usable()}, {"rss", rss}, {"dof", dof}, {"s", std::sqrt(rss / dof)}};
     for (Eigen::Index i = 0; i < fit.x.size(); ++i) {
-      const double rise = rss / dof * quantile(boost::math::fisher_f(1.0, dof), 0.95);
-      const auto   ends = profile_interval(function, fit.x, i, rise);
       row["value"].push_back(fit.x[i]);
       row["sd"].push_back(sd[i]);
-      row["profile95"].push_back({ends.lower.found() ? Json(ends.lower.value) : Json(nullptr),
-                                  ends.upper.found() ? Json(ends.upper.value) : Json(nullptr)});
+      for (const int percent : {90, 95, 99}) {
+        const double rise = rss / dof * quantile(boost::math::fisher_f(1.0, dof), 0.01 * percent);
+        const auto   ends = profile_interval(function, fit.x, i, rise);
+        row["profile" + std::to_string(percent)].push_back(
+            {ends.lower.found() ? Json(ends.lower.value) : Json(nullptr),
+             ends.upper.found() ? Json(ends.upper.value) : Json(nullptr)});
+      }
     }
     out[name] = row;
   }

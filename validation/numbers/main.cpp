@@ -24,6 +24,7 @@ int main(int argc, char** argv) {
       {"power", [&] { return power_of_tests(from_input()); }},
       {"designs", [&] { return designs(from_input()); }},
       {"lives", censored_lives},
+      {"soles", worn_soles},
       {"gaussian", gaussian_draws},
       {"coverage", [&] { return coverage(argument.empty() ? 200 : std::stoi(argument)); }},
   };

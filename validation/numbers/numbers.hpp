@@ -20,7 +20,8 @@ using Json = nlohmann::json;
 [[nodiscard]] Json variance_of_groups();
 [[nodiscard]] Json power_of_tests(const Json& wanted);  ///< {differences, sizes, powers, alpha}
 [[nodiscard]] Json designs(const Json& problems);       ///< [{slopes, wanted}]
-[[nodiscard]] Json censored_lives();
+[[nodiscard]] Json censored_lives();  ///< Weibull distributions, with a covariate and without; product limit
+[[nodiscard]] Json worn_soles();      ///< t tests of shoes, in pairs and not
 [[nodiscard]] Json gaussian_draws();
 /// How often nominal 90 % intervals hold the truth, over campaigns drawn from the law of wear that is fitted, and from others.
 [[nodiscard]] Json coverage(int campaigns);

@@ -2,7 +2,6 @@
 // What the library makes of published studies: gauges, variance components, power, designs, lives; and draws with known moments.
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <map>
 
 #include <Eigen/LU>
@@ -10,9 +9,10 @@
 #include "sim/statistics/ensemble_sampler.hpp"
 #include "sim/statistics/optimal_design.hpp"
 #include "sim/statistics/power.hpp"
+#include "sim/statistics/t_tests.hpp"
 #include "sim/studies/gauge.hpp"
-#include "sim/studies/measured_lives.hpp"
 #include "tests/curve.hpp"
+#include "tests/life_tables.hpp"
 #include "tests/mixed_design.hpp"
 #include "validation/numbers/numbers.hpp"
 
@@ -120,25 +120,56 @@ Json designs(const Json& problems) {
   return out;
 }
 
-Json censored_lives() {
-  std::vector<ObservedLife> lives;
-  const CsvTable            table = [] {
-    const std::string path = std::string(ARRIS_SOURCE_DIR) + "/tests/data/lives/nist_weibull_censored.csv";
-    return parse_csv(path, read_text(path, Exit::data));
-  }();
-  for (const auto& row : table.rows) {
-    const double at = std::stod(row.cells[0].text);
-    lives.push_back({at, row.cells[1].text == "1" ? at : std::numeric_limits<double>::infinity(),
-                     std::stoi(row.cells[2].text)});
+namespace {
+
+Json life_numbers(const bench::LifeTable& table) {
+  const WeibullFit    fit = fit_weibull(table.lives, table.covariates);
+  std::vector<double> at;
+  std::vector<bool>   ended;
+  table.one_by_one(at, ended);
+  Json out = {{"usable", fit.usable},
+              {"scale", fit.scale},
+              {"shape", fit.shape},
+              {"log_likelihood", fit.log_likelihood},
+              {"var_log_scale", fit.covariance(0, 0)},
+              {"var_log_shape", fit.covariance(1, 1)},
+              {"covariance", fit.covariance(0, 1)}};
+  for (const int which : {0, 1}) {
+    const Interval ends = weibull_interval(table.lives, table.covariates, fit, which, 0.95);
+    out[which == 0 ? "scale_95" : "shape_95"] = {std::exp(ends.low), std::exp(ends.high)};
   }
-  const WeibullFit fit = fit_weibull(lives);
-  return {{"usable", fit.usable},
-          {"scale", fit.scale},
-          {"shape", fit.shape},
-          {"log_likelihood", fit.log_likelihood},
-          {"var_log_scale", fit.covariance(0, 0)},
-          {"var_log_shape", fit.covariance(1, 1)},
-          {"covariance", fit.covariance(0, 1)}};
+  if (fit.effects.size() > 0) {
+    out["effect"]    = fit.effects[0];
+    out["effect_sd"] = std::sqrt(fit.covariance(2, 2));
+    out["p"]         = weibull_p_no_effect(table.lives, table.covariates, fit, 0);
+  }
+  for (const Surviving& step : product_limit(at, ended)) out["surviving"].push_back(step.share);
+  return out;
+}
+
+}  // namespace
+
+Json censored_lives() {
+  return {{"nist", life_numbers(bench::nist_lives())},
+          {"motors", life_numbers(bench::motors())},
+          {"aml", life_numbers(bench::aml())}};
+}
+
+Json worn_soles() {
+  std::vector<double> a, b;
+  for (const auto& row : bench::read_rows("published/shoes.csv")) {
+    a.push_back(std::stod(row.at("A")));
+    b.push_back(std::stod(row.at("B")));
+  }
+  const auto told = [](const TTest& t) {
+    return Json{{"difference", t.difference},
+                {"t", t.t},
+                {"dof", t.dof},
+                {"p", t.p},
+                {"low", t.low},
+                {"high", t.high}};
+  };
+  return {{"paired", told(paired_test(a, b, 0.95))}, {"welch", told(welch_test(a, b, 0.95))}};
 }
 
 Json gaussian_draws() {
