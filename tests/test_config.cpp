@@ -248,6 +248,20 @@ TEST_CASE("depth of nesting is limited", "[config]") {
 }
 
 TEST_CASE("included files", "[config]") {
+  SECTION("the readings of one lie beside it") {
+    const auto from = [](const std::string& name) {
+      return load("include = [\"" + name + "\"]\n" + shop(one_hone),
+                  {{name, "[readings]\nfile = \"r.csv\"\n"}})
+          .readings_file;
+    };
+    CHECK(from("yard.toml") == "r.csv");
+    CHECK(from("yard/yard.toml") == "yard/r.csv");
+    CHECK(from("../yard.toml") == "../r.csv");
+    CHECK(from("/yard/yard.toml") == "/yard/r.csv");
+    CHECK(load("include = [\"yard/yard.toml\"]\n[readings]\nfile = \"own.csv\"\n" + shop(one_hone),
+               {{"yard/yard.toml", "[readings]\nfile = \"r.csv\"\n"}})
+              .readings_file == "own.csv");
+  }
   SECTION("one that is not there") {
     CHECK(load_error("include = [\"no.toml\"]\n" + shop(one_hone)).what() ==
           std::string("shop.toml:1:12: the included file \"no.toml\" cannot be read [no-such-file]\n"

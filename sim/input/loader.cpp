@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <filesystem>
 
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
@@ -203,6 +204,18 @@ void ScenarioLoader::read_readings() {
   ReadingsTable table;
   read_single("readings", table);
   loaded_.readings_file = table.file;
+  if (table.file.empty()) return;
+  // it stands relative to the file that names it, and is kept relative to the one that includes that
+  const Document* names = nullptr;
+  each_layer("readings", [&](const Document& d, const toml::table& t) {
+    if (t.contains("file")) names = &d;
+  });
+  const Document& first = documents_.back();
+  if (names == nullptr || names == &first) return;
+  namespace fs          = std::filesystem;
+  const fs::path full   = (fs::path(names->file).parent_path() / table.file).lexically_normal();
+  const fs::path near   = full.lexically_relative(fs::path(first.file).parent_path());
+  loaded_.readings_file = near.empty() ? full.string() : near.string();
 }
 
 Loaded load_scenario(const std::string& file, std::string_view text, const Include& include,
