@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <vector>
 
 #include <Eigen/QR>
 
@@ -22,6 +23,10 @@ constexpr double felt_damping = 1e-3;
 constexpr double memory = 0.7;
 // steps shorter than this (against x, scaled) are straight: their bend would be measured from rounding
 constexpr double straight_step = 1e-4;
+// steps longer than this (against x, scaled) are too far apart to foretell the next
+constexpr double near_step = 0.1;
+// so many steps are remembered
+constexpr std::size_t most_remembered = 3;
 // what may be left in the tangent plane of a minimum found through noise: 1 % of the residual (Bates & Watts ask for
 // 0.1 % where nothing disturbs), or a millionth of what the model gives
 constexpr double noisy_offset = 1e-2, noisy_change = 1e-6;
@@ -79,6 +84,43 @@ class Damped {
   const Tangent&                       tangent_;
   VectorXd                             length_;
   Eigen::ColPivHouseholderQR<MatrixXd> qr_;
+};
+
+// Where velocities shrink by a steady factor, since residuals bend out of the plane, the last few tell where they vanish
+// (Anderson mixing): the step is v − (ΔX + ΔV)·γ, with ‖D·(v − ΔV·γ)‖ least.
+class Extrapolation {
+ public:
+  void forget() {
+    steps_.clear();
+    turns_.clear();
+    velocity_.resize(0);
+  }
+  // from a place with velocity `v` this step was taken
+  void took(const VectorXd& v, const VectorXd& step) {
+    if (velocity_.size() == 0) turns_.clear();
+    velocity_ = v;
+    steps_.push_back(step);
+    if (steps_.size() > most_remembered) {
+      steps_.erase(steps_.begin());
+      turns_.erase(turns_.begin());
+    }
+  }
+  // the step from where it led to, and the velocity there; v itself while nothing is known
+  VectorXd step(const VectorXd& v, const VectorXd& scale) {
+    if (velocity_.size() == 0) return v;
+    turns_.emplace_back(v - velocity_);
+    MatrixXd turns(v.size(), static_cast<Eigen::Index>(turns_.size())), sums = turns;
+    for (std::size_t i = 0; i < turns_.size(); ++i) {
+      turns.col(static_cast<Eigen::Index>(i)) = scale.cwiseProduct(turns_[i]);
+      sums.col(static_cast<Eigen::Index>(i))  = steps_[i] + turns_[i];
+    }
+    const VectorXd gamma = turns.colPivHouseholderQr().solve(scale.cwiseProduct(v));
+    return v - sums * gamma;
+  }
+
+ private:
+  std::vector<VectorXd> steps_, turns_;  // ΔX, and ΔV, which is known one place later
+  VectorXd              velocity_;
 };
 
 // Bounds of parameters: which are held at a point, and steps that stay within.
@@ -165,11 +207,12 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
   result.status = LeastSquaresStatus::max_iterations;
   result.held   = box.held(result.x, result.residuals, result.jacobian);
 
-  Tangent  tangent(Box::free(result.jacobian, result.held));
-  VectorXd scale   = tangent.length();
-  double   share   = tangent.share(result.residuals);
-  double   damping = options.first_damping, growth = 2.0;
-  bool     failed = false;
+  Tangent       tangent(Box::free(result.jacobian, result.held));
+  VectorXd      scale   = tangent.length();
+  double        share   = tangent.share(result.residuals);
+  double        damping = options.first_damping, growth = 2.0;
+  bool          failed = false;
+  Extrapolation before;
   for (; result.iterations < options.max_iterations; ++result.iterations) {
     const VectorXd& r = result.residuals;
     const MatrixXd& j = result.jacobian;  // columns that are held play no part in steps: v is 0 there
@@ -210,8 +253,21 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
 
     // acceleration
     VectorXd step = v, trial_residuals;
-    bool     good = promised > 0.0 || !met;
-    if (const double h = options.curvature_step; good && h > 0.0 && size > straight_step * place) {
+    bool     good = promised > 0.0 || !met, extrapolated = false;
+    if (met || size > near_step * place) {
+      before.forget();
+    } else {
+      step         = before.step(v, scale);
+      extrapolated = step != v;
+      // downhill, and not far: otherwise what is remembered does not hold here
+      if (extrapolated && !(r.dot(j * step) < 0.0 && scale.cwiseProduct(step).norm() <= near_step * place)) {
+        before.forget();
+        step         = v;
+        extrapolated = false;
+      }
+    }
+    if (const double h = options.curvature_step;
+        good && !extrapolated && h > 0.0 && size > straight_step * place) {
       good = evaluate(box.inside(result.x + h * v), trial_residuals, nullptr);
       if (good) {
         const VectorXd a = damped.solve((2.0 / h) * ((trial_residuals - r) / h - j * v));
@@ -227,7 +283,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
     good                       = good && evaluate(place_tried, trial_residuals, &trial_jacobian);
     if (good) {
       const double fall       = 0.5 * (r - trial_residuals).dot(r + trial_residuals);
-      gain                    = fall / promised;
+      gain                    = fall / (extrapolated ? -0.5 * r.dot(j * step) : promised);
       auto         trial_held = box.held(place_tried, trial_residuals, trial_jacobian);
       Tangent      trial_tangent(Box::free(trial_jacobian, trial_held));
       const double trial_share = trial_tangent.share(trial_residuals);
@@ -235,6 +291,10 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
       const bool level = std::abs(fall) <= std::max(rounding, options.noise) * r.norm() * given;
       good             = invisible ? (trial_share < share || (met && level)) : fall > 0.0 && gain > 1e-4;
       if (good) {
+        if (met)
+          before.forget();
+        else
+          before.took(v, place_tried - result.x);
         result.x = place_tried;
         result.held.swap(trial_held);
         result.residuals.swap(trial_residuals);
@@ -250,6 +310,8 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
           invisible ? 1.0 / 3.0 : std::max(1.0 / 3.0, 1.0 - std::pow(2.0 * std::min(gain, 1.0) - 1.0, 3));
       damping = std::max(shrink * damping, smallest_damping);
       growth  = 2.0;
+    } else if (extrapolated) {
+      before.forget();
     } else if (invisible && !met) {
       result.status = LeastSquaresStatus::converged;
       break;
@@ -257,7 +319,7 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
       damping = damping > smallest_damping ? growth * damping : felt_damping;
       growth *= 2.0;
     }
-    failed = !good;
+    failed = !good && !extrapolated;
   }
   return result;
 }

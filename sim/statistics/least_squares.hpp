@@ -7,7 +7,7 @@
 
 #include <Eigen/Core>
 
-/// Nonlinear least squares by Levenberg–Marquardt with geodesic acceleration, for residuals with exact derivatives.
+/// Nonlinear least squares by Levenberg–Marquardt with geodesic acceleration and extrapolation, for residuals with exact derivatives.
 ///
 ///     minimise ½·‖r(x)‖²;   step: δ = v + ½·a,  taken only if  2·‖D·a‖ ≤ α·‖D·v‖  and the cost falls
 ///     velocity      v:  min ‖J·v + r‖² + λ·‖D·v‖²
@@ -27,6 +27,11 @@
 /// that v means nothing: those which end on a plateau where a parameter has lost its effect. It costs one evaluation
 /// without derivatives to a step, and saves more than it costs; it is left out where steps have become short.
 ///
+/// Where residuals are large they bend out of the tangent plane, and velocities shrink by a factor a step, no faster. Near the end
+/// the last three places tell where the velocity vanishes, and the step goes there if that is downhill:
+///
+///     δ = v − (ΔX + ΔV)·γ,   γ:  min ‖D·(v − ΔV·γ)‖,   ΔX, ΔV: steps taken and changes of v
+///
 /// Both problems are solved by Householder QR on columns brought to length 1, never by the normal equations: parameters
 /// may differ in scale by any factor, and directions that the data tell apart by the square root of the machine precision
 /// are still found. An undetermined combination stays where it was. A residual that is not finite makes the step fail and
@@ -38,7 +43,8 @@
 /// `stalled`. What is found is a local minimum.
 ///
 /// Source: Levenberg 1944, Marquardt 1963; scaling and gain ratio after Moré 1978, damping update after Nielsen 1999,
-/// relative offset after Bates & Watts 1981, acceleration after Transtrum & Sethna 2012, arXiv:1201.5885 (from memory).
+/// relative offset after Bates & Watts 1981, acceleration after Transtrum & Sethna 2012, arXiv:1201.5885,
+/// extrapolation after Anderson 1965, J. ACM 12, 547 (from memory).
 ///
 ///     const LeastSquaresResult fit = least_squares(
 ///         [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* J) {
