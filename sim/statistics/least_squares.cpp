@@ -238,7 +238,8 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
     if ((negligible || invisible) && !met) {
       const bool whole = promised >= 0.25 * share * share;  // at least half of what the plane holds: ½·share²
       if (whole || share <= std::max(noisy_offset * r.norm(), noisy_change * given)) {
-        if (negligible) {
+        // steps that could be seen have failed until none can: what is left is noise
+        if (negligible || (failed && !whole)) {
           result.status = LeastSquaresStatus::converged;
           break;
         }
