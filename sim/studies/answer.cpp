@@ -70,4 +70,15 @@ const std::string& usual_caution() {
   return text;
 }
 
+double rounded_passes(double passes) {
+  if (!(passes > 0.0) || std::isinf(passes)) return passes;
+  const double unit = std::pow(10.0, std::floor(std::log10(passes)) - 1.0);
+  return std::round(passes / unit) * unit;
+}
+
+std::string passes_text(double passes, double horizon) {
+  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
+  return fmt::format("{:.0f}", passes);
+}
+
 }  // namespace arris

@@ -69,4 +69,10 @@ struct Answer {
 /// The usual sentence where someone is told to do something with edges, media or wood.
 [[nodiscard]] const std::string& usual_caution();
 
+/// To two figures: nobody counts passes closer than that.
+[[nodiscard]] double rounded_passes(double passes);
+
+/// "210", or "more than 5000" where an edge outlasts the `horizon` that was looked at.
+[[nodiscard]] std::string passes_text(double passes, double horizon);
+
 }  // namespace arris

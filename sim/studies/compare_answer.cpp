@@ -60,22 +60,16 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
 // measured lives of ways, beside what the model has of them
 void add_lives(const Comparing& c, Answer& answer) {
   if (c.lives.empty()) return;
-  const double             limit     = gf(c.settings.life.limit_N);
-  const WayLives*          reference = nullptr;
-  std::vector<std::string> names, median, ratios;
-  std::vector<double>      edges, crossed, good, numbers, ratio, low, high, p, model;
+  const double                      limit     = gf(c.settings.life.limit_N);
+  const WayLives*                   reference = nullptr;
+  std::vector<const MeasuredLives*> measured;
+  std::vector<std::string>          names, ratios;
+  std::vector<double>               ratio, low, high, p, model;
   for (const WayLives& w : c.lives) {
     const MeasuredLives& m = w.lives;
     if (reference == nullptr && m.ended > 0) reference = &w;
-    double longest = 0.0;
-    for (const ObservedLife& life : m.lives)
-      longest = std::max(longest, std::isfinite(life.high) ? life.high : life.low);
     names.push_back(w.way);
-    edges.push_back(static_cast<double>(m.edges.size()));
-    crossed.push_back(m.ended);
-    good.push_back(m.still_good);
-    median.push_back(passes_text(rounded_passes(m.median), longest));
-    numbers.push_back(std::isinf(m.median) ? not_given : m.median);
+    measured.push_back(&m);
     ratio.push_back(w.ratio);
     low.push_back(w.interval.low);
     high.push_back(std::isinf(w.interval.high) ? not_given : w.interval.high);
@@ -106,14 +100,8 @@ void add_lives(const Comparing& c, Answer& answer) {
                     .says = fmt::format("Lives that were measured in {}, to {:.0f} gf", c.wood, limit),
                     .axis = "way"};
   table.text("way", "way", "route and strops", names);
-  table.number("edges", "1", "edges", "edges of which something is known", edges);
-  table.number("crossed", "1", "crossed", "edges whose readings crossed the limit", crossed);
-  table.number("still_good", "1", "still good", "edges below the limit at their last reading", good);
-  for (AnswerColumn& column : table.columns) column.places = 0;  // counts of edges so far
-  table.text("median", "half last", "passes by which half have crossed, product-limit estimate", median);
+  add_life_columns(table, measured);
   table.text("times", "times as long (90 %)", "life over that of the first way with an ended life", ratios);
-  table.number("median_passes", "1", "",
-               "passes by which half have crossed; missing where fewer than half have", numbers);
   table.number("ratio", "1", "",
                "life over that of the first way with an ended life; missing where it cannot be told", ratio);
   table.number("ratio_low", "1", "", "lower end of 90 % of it, by the likelihood ratio", low);

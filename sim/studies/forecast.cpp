@@ -121,17 +121,6 @@ std::string time_at_work(double hours) {
 
 }  // namespace
 
-double rounded_passes(double passes) {
-  if (!(passes > 0.0) || std::isinf(passes)) return passes;
-  const double unit = std::pow(10.0, std::floor(std::log10(passes)) - 1.0);
-  return std::round(passes / unit) * unit;
-}
-
-std::string passes_text(double passes, double horizon) {
-  if (std::isinf(passes)) return fmt::format("more than {:.0f}", horizon);
-  return fmt::format("{:.0f}", passes);
-}
-
 Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                   const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                   const std::function<void(std::size_t, std::size_t)>& progress) {
@@ -292,28 +281,21 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
        .name = "measured_lives",
        .says = fmt::format("Lives that were measured, to {:.0f} gf, beside the forecast", limit_gf),
        .axis = "wood"};
-  std::vector<std::string> wood, median, spans;
-  std::vector<double>      edges, crossed, good, numbers, scale, shape, low, middle, high, model;
+  std::vector<const MeasuredLives*> counted;
+  std::vector<std::string>          wood, spans;
+  std::vector<double>               scale, shape, low, middle, high, model;
   for (const MeasuredLives& m : measured) {
     std::vector<double> forecasts;
     for (const EdgeForecast& f : forecast.edges) {
       if (std::find(m.edges.begin(), m.edges.end(), f.edge) != m.edges.end())
         forecasts.push_back(f.mean_passes.middle);
     }
-    const double longest =
-        std::accumulate(m.lives.begin(), m.lives.end(), 0.0, [](double most, const ObservedLife& life) {
-          return std::max(most, std::isfinite(life.high) ? life.high : life.low);
-        });
     const auto quantile_of = [&](double p) {
       return m.weibull.usable ? m.weibull.quantile(p) : WeibullFit::Quantile{not_given, not_given, not_given};
     };
     const auto half = quantile_of(0.5);
     wood.push_back(m.wood);
-    edges.push_back(static_cast<double>(m.edges.size()));
-    crossed.push_back(m.ended);
-    good.push_back(m.still_good);
-    median.push_back(passes_text(rounded_passes(m.median), longest));
-    numbers.push_back(std::isinf(m.median) ? not_given : m.median);
+    counted.push_back(&m);
     spans.push_back(m.weibull.usable ? fmt::format("{:.0f} ({:.0f} … {:.0f})", rounded_passes(half.value),
                                                    rounded_passes(half.low), rounded_passes(half.high))
                                      : std::string{});
@@ -333,21 +315,15 @@ void add_measured(const std::vector<MeasuredLives>& measured, const Forecast& fo
             m.still_good == 1 ? "was" : "were",
             std::isinf(m.median)
                 ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched",
-                              longest)
+                              m.watched)
                 : fmt::format("half last {:.0f} passes or fewer", rounded_passes(m.median)),
             forecasts.empty() ? std::string{}
                               : fmt::format(" The forecast for the same edges is {}.",
                                             passes_text(rounded_passes(said), forecast.settings.passes))));
   }
   table.text("wood", "wood", "wood they cut", wood);
-  table.number("edges", "1", "edges", "edges of which something is known", edges);
-  table.number("crossed", "1", "crossed", "edges whose readings crossed the limit", crossed);
-  table.number("still_good", "1", "still good", "edges below the limit at their last reading", good);
-  for (AnswerColumn& column : table.columns) column.places = 0;  // counts of edges so far
-  table.text("median", "half last", "passes by which half have crossed, product-limit estimate", median);
+  add_life_columns(table, counted);
   table.text("weibull_median", "half last, Weibull (90 %)", "the same by a Weibull distribution", spans);
-  table.number("median_passes", "1", "",
-               "passes by which half have crossed; missing where fewer than half have", numbers);
   table.number("weibull_scale", "1", "",
                "scale of the Weibull distribution, passes; missing where it cannot be told", scale);
   table.number("weibull_shape", "1", "shape", "shape of the Weibull distribution", shape, 2);

@@ -76,10 +76,4 @@ struct Forecast {
                                      const Ensemble&                   ensemble,
                                      const std::vector<MeasuredLives>& measured = {});
 
-/// To two figures: nobody counts passes closer than that.
-[[nodiscard]] double rounded_passes(double passes);
-
-/// "210", or "more than 5000" where an edge outlasts the `horizon` that was looked at.
-[[nodiscard]] std::string passes_text(double passes, double horizon);
-
 }  // namespace arris

@@ -92,6 +92,7 @@ std::vector<MeasuredLives> measured_lives(const Scenario& scenario, const std::v
     const auto g      = static_cast<std::size_t>(group - out.begin());
     const bool is_end = std::isfinite(life.high);
     (is_end ? group->ended : group->still_good) += 1;
+    group->watched = std::max(group->watched, is_end ? life.high : life.low);
     group->edges.push_back(plan.name);
     group->lives.push_back(life);
     ends[g].push_back(end);
@@ -102,6 +103,29 @@ std::vector<MeasuredLives> measured_lives(const Scenario& scenario, const std::v
     out[g].weibull = fit_weibull(out[g].lives);
   }
   return out;
+}
+
+void add_life_columns(AnswerTable& table, const std::vector<const MeasuredLives*>& lives) {
+  std::vector<double>      edges, crossed, good, numbers;
+  std::vector<std::string> median;
+  for (const MeasuredLives* m : lives) {
+    edges.push_back(static_cast<double>(m->edges.size()));
+    crossed.push_back(m->ended);
+    good.push_back(m->still_good);
+    median.push_back(passes_text(rounded_passes(m->median), m->watched));
+    numbers.push_back(std::isinf(m->median) ? not_given : m->median);
+  }
+  const auto count = [&](const char* name, const char* head, const char* says, std::vector<double> values) {
+    table.number(name, "1", head, says, std::move(values));
+    table.columns.back().places = 0;
+  };
+  count("edges", "edges", "edges of which something is known", std::move(edges));
+  count("crossed", "crossed", "edges whose readings crossed the limit", std::move(crossed));
+  count("still_good", "still good", "edges below the limit at their last reading", std::move(good));
+  table.text("median", "half last", "passes by which half have crossed, product-limit estimate",
+             std::move(median));
+  table.number("median_passes", "1", "",
+               "passes by which half have crossed; missing where fewer than half have", std::move(numbers));
 }
 
 std::vector<WayLives> measured_way_lives(

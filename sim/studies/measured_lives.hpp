@@ -21,7 +21,8 @@ struct MeasuredLives {
   std::vector<std::string>  edges;  ///< of which something is known
   std::vector<ObservedLife> lives;  ///< one per edge, passes since its first cut
   int                       ended = 0, still_good = 0;
-  double                    median = not_given;  ///< product limit
+  double                    watched = 0.0;        ///< passes of the one that was watched longest
+  double                    median  = not_given;  ///< product limit
   WeibullFit                weibull;
 };
 
@@ -32,6 +33,9 @@ struct MeasuredLives {
                                                         const std::vector<Reading>&     readings,
                                                         const std::vector<std::size_t>& edges,
                                                         double                          limit_N);
+
+/// Columns of a table with a row for each of `lives`: edges, crossed, still_good, median, median_passes.
+void add_life_columns(AnswerTable& table, const std::vector<const MeasuredLives*>& lives);
 
 /// Measured lives of edges that share a way of sharpening, against those of another.
 struct WayLives {
