@@ -9,6 +9,7 @@
 #include <sstream>
 #include <system_error>
 
+#include <boost/crc.hpp>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
@@ -24,6 +25,9 @@ namespace fs = std::filesystem;
 using Json   = nlohmann::ordered_json;
 
 const char* const status_name = "status";
+// sums of the chunks of a sweep that is not finished, in their order within the share
+const char* const unfinished = "unfinished";
+const char* const sums_path  = "unfinished/chunk_sum";
 
 std::string hash_of(const SweepAxis& axis) {
   std::string bytes(axis.values.size() * sizeof(double), '\0');
@@ -44,6 +48,28 @@ std::vector<std::string> axis_names(const SweepDefinition& definition) {
   std::vector<std::string> names;
   for (const SweepAxis& axis : definition.axes) names.push_back(axis.name);
   return names;
+}
+
+// data sets that are filled row by row
+std::vector<std::string> row_paths(const SweepDefinition& definition) {
+  std::vector<std::string> paths;
+  for (const SweepOutput& o : definition.outputs) paths.push_back("map/" + o.name);
+  paths.push_back(std::string("map/") + status_name);
+  return paths;
+}
+
+std::vector<std::string> open_paths(const SweepDefinition& definition) {
+  auto paths = row_paths(definition);
+  paths.emplace_back(sums_path);
+  return paths;
+}
+
+// CRC-32 of the numbers and the status of a chunk
+double sum_of(const SweepBlock& block) {
+  boost::crc_32_type sum;
+  for (const auto& values : block.values) sum.process_bytes(values.data(), values.size() * sizeof(double));
+  sum.process_bytes(block.status.data(), block.status.size() * sizeof(double));
+  return static_cast<double>(sum.checksum());
 }
 
 // the axis along which rows lie; −1 where there is only one row, read off one history
@@ -193,13 +219,12 @@ SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const Swee
   } else {
     create(title, provenance);
   }
-  file_ = std::make_unique<Hdf5Editor>(part_);
-  map_  = std::make_unique<Hdf5Group>(file_->root().existing("map"));
+  rows_ = std::make_unique<Hdf5Rows>(part_, open_paths(definition_));
   if (!there) return;
   for (std::size_t c = shard_.index - 1; c < grid_.chunks(); c += shard_.count) {
-    const auto status = map_->get(status_name, local_row(c),
-                                  row_axis(definition_) < 0 ? definition_.axes[0].size() : grid_.rows_in(c));
-    done_[c]          = std::all_of(status.begin(), status.end(), [](double s) { return s >= 0.0; });
+    const SweepBlock block = get(c);
+    done_[c] = std::all_of(block.status.begin(), block.status.end(), [](double s) { return s >= 0.0; }) &&
+               rows_->get(sums_path, c / shard_.count, 1).front() == sum_of(block);
     resumed_ += done_[c] ? 1 : 0;
   }
 }
@@ -218,12 +243,16 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
     for (std::size_t a = 0; a < definition_.axes.size(); ++a)
       write_axis(map, definition_.axes[a], static_cast<int>(a) == row_axis(definition_) ? &rows : nullptr);
     const auto along = axis_names(definition_);
-    const auto chunk = row_axis(definition_) < 0 ? grid_.columns : grid_.rows_per_chunk;
     for (const SweepOutput& o : definition_.outputs)
-      map.room(o.name, along, chunk, Hdf5Group::Kept::numbers, o.units, o.says);
-    map.room(status_name, along, chunk, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+      map.room(o.name, along, Hdf5Group::Kept::numbers, o.units, o.says);
+    map.room(status_name, along, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+    const Hdf5Group sums = root.group(unfinished);
+    sums.axis("chunk", (grid_.chunks() - shard_.index + shard_.count) / shard_.count,
+              "chunks of this share, from 0");
+    sums.room("chunk_sum", {"chunk"}, Hdf5Group::Kept::numbers, "1",
+              "CRC-32 of the numbers and the status of a chunk");
   }
-  writer.finish();
+  writer.finish(open_paths(definition_));
 }
 
 void SweepFile::compare(const Provenance& provenance) const {
@@ -241,12 +270,12 @@ void SweepFile::compare(const Provenance& provenance) const {
     if (differs.empty() && build != facts(provenance))
       differs = fmt::format("it was begun by arris {}, and this is {}", build, facts(provenance));
   } catch (const Error& error) {
-    throw Error(Exit::data,
-                {.code  = "hdf5",
-                 .what  = "the unfinished sweep cannot be read: " + error.diagnostics().front().what,
-                 .cause = "Another sweep may be writing it, or it is no sweep.",
-                 .next  = "Wait for the other one, or delete the file to begin anew.",
-                 .file  = part_.string()});
+    const Diagnostic& fault = error.diagnostics().front();
+    throw Error(Exit::data, {.code  = fault.code,
+                             .what  = "the unfinished sweep cannot be read: " + fault.what,
+                             .cause = fault.cause,
+                             .next  = "Delete the file to begin anew.",
+                             .file  = part_.string()});
   }
   if (differs.empty()) return;
   throw Error(Exit::usage, {.code = "sweep-differs",
@@ -260,29 +289,27 @@ std::size_t SweepFile::local_row(std::size_t chunk) const {
 }
 
 void SweepFile::put(std::size_t chunk, const SweepBlock& block) {
-  const bool        one   = row_axis(definition_) < 0;
-  const std::size_t first = one ? 0 : local_row(chunk), rows = one ? grid_.columns : grid_.rows_in(chunk);
-  for (std::size_t o = 0; o < definition_.outputs.size(); ++o)
-    map_->put(definition_.outputs[o].name, first, rows, block.values[o]);
-  map_->flush();
-  map_->put(status_name, first, rows, block.status);
-  map_->flush();
+  const std::size_t first = row_axis(definition_) < 0 ? 0 : local_row(chunk);
+  const auto        paths = row_paths(definition_);
+  for (std::size_t o = 0; o < block.values.size(); ++o) rows_->put(paths[o], first, block.values[o]);
+  rows_->put(sums_path, chunk / shard_.count, {sum_of(block)});
+  rows_->put(paths.back(), first, block.status);
   done_[chunk] = true;
 }
 
 SweepBlock SweepFile::get(std::size_t chunk) const {
   const bool        one   = row_axis(definition_) < 0;
   const std::size_t first = one ? 0 : local_row(chunk), rows = one ? grid_.columns : grid_.rows_in(chunk);
+  const auto        paths = row_paths(definition_);
   SweepBlock        block;
-  for (const SweepOutput& o : definition_.outputs) block.values.push_back(map_->get(o.name, first, rows));
-  block.status = map_->get(status_name, first, rows);
+  for (std::size_t o = 0; o < definition_.outputs.size(); ++o)
+    block.values.push_back(rows_->get(paths[o], first, rows));
+  block.status = rows_->get(paths.back(), first, rows);
   return block;
 }
 
 void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
-  map_.reset();
-  file_->finish();
-  file_.reset();
+  rows_.reset();
   // the answer changes the file's own order, and half of that would spoil it: so it goes into a copy
   try {
     SafeFile        whole(out_);
@@ -297,6 +324,7 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
                              : error.message());
     }
     Hdf5Editor copy(whole.temporary());
+    copy.root().forget(unfinished);
     write_answer(copy.root(), answer, failures);
     copy.finish();
     whole.keep();
