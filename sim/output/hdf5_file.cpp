@@ -240,6 +240,18 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
   return set;
 }
 
+// what the i-th member of a group is. Results have every object in one place; links elsewhere, and those in a circle, are refused.
+H5O_type_t type_of(hid_t group, hsize_t i) {
+  H5L_info_t link;
+  H5O_info_t object;
+  check(H5Lget_info_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, &link, H5P_DEFAULT), "group");
+  if (link.type != H5L_TYPE_HARD) fail("a group has a member that stands elsewhere");
+  check(H5Oget_info_by_idx2(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
+        "group");
+  if (object.rc > 1) fail("one object stands in several places");
+  return object.type;
+}
+
 // name of the i-th member of a group
 std::string link_name(hid_t group, hsize_t i) {
   const auto at = [&](char* into, std::size_t size) {
@@ -550,10 +562,7 @@ std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
   check(H5Gget_info(id, &info), "group");
   std::vector<std::string> names;
   for (hsize_t i = 0; i < info.nlinks; ++i) {
-    H5O_info_t object;
-    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
-          "group");
-    if (object.type != H5O_TYPE_GROUP) continue;
+    if (type_of(id, i) != H5O_TYPE_GROUP) continue;
     names.push_back(link_name(id, i));
   }
   return names;
@@ -565,10 +574,7 @@ std::vector<Hdf5Reader::Member> Hdf5Reader::data_sets(const std::string& group) 
   check(H5Gget_info(id, &info), "group");
   std::vector<Member> members;
   for (hsize_t i = 0; i < info.nlinks; ++i) {
-    H5O_info_t object;
-    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
-          "group");
-    if (object.type != H5O_TYPE_DATASET) continue;
+    if (type_of(id, i) != H5O_TYPE_DATASET) continue;
     Member member;
     member.name = link_name(id, i);
     const Id set(H5Dopen2(id, member.name.c_str(), H5P_DEFAULT), H5Dclose, "data set");

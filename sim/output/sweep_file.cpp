@@ -7,6 +7,7 @@
 #include <cstring>
 #include <map>
 #include <sstream>
+#include <stdexcept>
 #include <system_error>
 
 #include <boost/crc.hpp>
@@ -176,6 +177,46 @@ std::string definition_difference(const std::string& before, const std::string& 
     return fmt::format("its {} is {}, not {}", key, was.dump(), value.dump());
   }
   return "its definition differs";
+}
+
+// a definition back from its text, but for the values of its axes. Throws nlohmann::json::exception, std::logic_error.
+SweepDefinition definition_in(const std::string& text) {
+  SweepDefinition d;
+  const Json      json     = Json::parse(text);
+  d.edge                   = json["edge"];
+  d.question               = json["question"];
+  d.about                  = json["about"];
+  d.limit_gf               = number(json["limit_gf"]);
+  d.row_is_one_history     = json["row_is_one_history"];
+  d.rests_on               = json["rests_on"];
+  const std::string moment = json["moment"];
+  for (const Json& item : json["outputs"]) {
+    SweepOutput output{item["name"], item["units"], item["says"], {}};
+    if (!item["life"].get<bool>()) output.value = [](const TrackPoint&) { return not_given; };
+    d.outputs.push_back(std::move(output));
+  }
+  for (const Json& item : json["axes"]) {
+    SweepAxis axis;
+    axis.path  = item["path"];
+    axis.name  = item["name"];
+    axis.units = item["units"];
+    axis.says  = item["says"];
+    axis.head  = item["head"];
+    axis.own   = number(item["own"]);
+    if (item.contains("amounts")) axis.amounts = item["amounts"].get<std::vector<double>>();
+    if (item.contains("sets")) axis.sets = item["sets"].get<std::vector<std::vector<int>>>();
+    axis.values.resize(item["count"].get<std::size_t>());
+    if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
+    d.axes.push_back(std::move(axis));
+  }
+  // "at the end", "after step 5", "after 100 passes": only told again
+  if (moment.rfind("after step ", 0) == 0) {
+    d.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
+  } else if (moment.rfind("after ", 0) == 0) {
+    d.moment = {SweepMoment::Kind::after_passes, -1, std::stod(moment.substr(6))};
+  }
+  if (d.axes.empty()) throw std::invalid_argument("it has no inputs");
+  return d;
 }
 
 std::string facts(const Provenance& p) { return p.version + " (" + p.commit + ")"; }
@@ -412,41 +453,17 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
            "Name the files of all shares; run what is missing with `arris sweep --shard`.");
   for (auto& [index, share] : found) shares_.push_back(std::move(share));
 
-  // the definition back from its text; the values from the coordinates, row by row from their shares
-  const Json json                = Json::parse(definition_text_);
-  definition_.edge               = json["edge"];
-  definition_.question           = json["question"];
-  definition_.about              = json["about"];
-  definition_.limit_gf           = number(json["limit_gf"]);
-  definition_.row_is_one_history = json["row_is_one_history"];
-  definition_.rests_on           = json["rests_on"];
-  const std::string moment       = json["moment"];
-  title_                         = shares_.front().reader.attribute("/", "title");
-  for (const Json& item : json["outputs"]) {
-    SweepOutput output{item["name"], item["units"], item["says"], {}};
-    if (!item["life"].get<bool>()) output.value = [](const TrackPoint&) { return not_given; };
-    definition_.outputs.push_back(std::move(output));
+  // the values come from the coordinates, row by row from their shares
+  try {
+    definition_ = definition_in(definition_text_);
+  } catch (const Json::exception& fault) {
+    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", printable(fault.what())), first,
+           "Run the shares anew.");
+  } catch (const std::logic_error& fault) {
+    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", fault.what()), first,
+           "Run the shares anew.");
   }
-  for (const Json& item : json["axes"]) {
-    SweepAxis axis;
-    axis.path  = item["path"];
-    axis.name  = item["name"];
-    axis.units = item["units"];
-    axis.says  = item["says"];
-    axis.head  = item["head"];
-    axis.own   = number(item["own"]);
-    if (item.contains("amounts")) axis.amounts = item["amounts"].get<std::vector<double>>();
-    if (item.contains("sets")) axis.sets = item["sets"].get<std::vector<std::vector<int>>>();
-    axis.values.resize(item["count"]);
-    if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
-    definition_.axes.push_back(std::move(axis));
-  }
-  // "at the end", "after step 5", "after 100 passes": only told again
-  if (moment.rfind("after step ", 0) == 0) {
-    definition_.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
-  } else if (moment.rfind("after ", 0) == 0) {
-    definition_.moment = {SweepMoment::Kind::after_passes, -1, std::stod(moment.substr(6))};
-  }
+  title_ = shares_.front().reader.attribute("/", "title");
   const SweepGrid grid(definition_);
   for (std::size_t s = 0; s < shares_.size(); ++s) {
     const auto rows = rows_of(grid, {s + 1, shares_.size()});
@@ -481,12 +498,13 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
     }
   }
   failures_.members = grid.members();
+  const Json json   = Json::parse(definition_text_);
   for (std::size_t a = 0; a < definition_.axes.size(); ++a) {
     SweepAxis& axis = definition_.axes[a];
     if (axis.is_text()) {
       for (std::size_t i = 0; i < axis.values.size(); ++i) axis.values[i] = static_cast<double>(i);
     }
-    if (hash_of(axis) != json["axes"][a]["sha1"].get<std::string>())
+    if (hash_of(axis) != json["axes"][a].value("sha1", ""))
       refuse("not-a-sweep", fmt::format("the values of {} do not fit the definition", axis.path), first,
              "Run the shares anew.");
   }
