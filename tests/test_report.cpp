@@ -288,6 +288,22 @@ TEST_CASE("a sealed file that holds something else than a result is told, whatev
          numbers(file, "edges/tool", {1, 2});
        },
        "the result has no texts /edges/tool"},
+      {"several units of one column", "simulate",
+       [](hid_t file) {
+         const hid_t   set = H5Dopen2(file, "edge/A/track/burr_um", H5P_DEFAULT), type = H5Tcopy(H5T_C_S1);
+         const hsize_t size  = 40;
+         const hid_t   space = H5Screate_simple(1, &size, nullptr);
+         H5Tset_size(type, H5T_VARIABLE);
+         CHECK(H5Adelete(set, "units") >= 0);
+         const hid_t              units = H5Acreate2(set, "units", type, space, H5P_DEFAULT, H5P_DEFAULT);
+         std::vector<const char*> texts(size, "um");
+         CHECK(H5Awrite(units, type, texts.data()) >= 0);
+         H5Aclose(units);
+         H5Sclose(space);
+         H5Tclose(type);
+         H5Dclose(set);
+       },
+       "an attribute has not one value"},
       {"no curves", "forecast", without("curves"), "the result has no group /curves"},
       {"no definition", "sweep", definition("{}"),
        "the definition of the sweep in the result cannot be read"},

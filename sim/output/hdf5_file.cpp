@@ -240,26 +240,31 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
   return set;
 }
 
-// what the i-th member of a group is. Results have every object in one place; links elsewhere, and those in a circle, are refused.
-H5O_type_t type_of(hid_t group, hsize_t i) {
-  H5L_info_t link;
-  H5O_info_t object;
-  check(H5Lget_info_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, &link, H5P_DEFAULT), "group");
-  if (link.type != H5L_TYPE_HARD) fail("a group has a member that stands elsewhere");
-  check(H5Oget_info_by_idx2(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
-        "group");
-  if (object.rc > 1) fail("one object stands in several places");
-  return object.type;
+// there is room for one value where attributes are read
+void check_single(hid_t attribute) {
+  const Id space(H5Aget_space(attribute), H5Sclose, "data space");
+  if (H5Sget_simple_extent_npoints(space) != 1) fail("an attribute has not one value");
 }
 
-// name of the i-th member of a group
-std::string link_name(hid_t group, hsize_t i) {
-  const auto at = [&](char* into, std::size_t size) {
-    return H5Lget_name_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, into, size, H5P_DEFAULT);
-  };
-  std::string name(static_cast<std::size_t>(at(nullptr, 0)), '\0');
-  at(name.data(), name.size() + 1);
-  return name;
+herr_t note_link(hid_t /*group*/, const char* name, const H5L_info_t* link, void* into) {
+  static_cast<std::vector<std::pair<std::string, H5L_type_t>>*>(into)->emplace_back(name, link->type);
+  return 0;
+}
+
+// names of the members of a group that are of this type, in order. Results have every object in one place; links elsewhere, and
+// those in a circle, are refused.
+std::vector<std::string> members_of(hid_t group, H5O_type_t type) {
+  std::vector<std::pair<std::string, H5L_type_t>> links;
+  check(H5Literate(group, H5_INDEX_NAME, H5_ITER_INC, nullptr, &note_link, &links), "group");
+  std::vector<std::string> names;
+  for (auto& [name, kind] : links) {
+    H5O_info_t object;
+    if (kind != H5L_TYPE_HARD) fail("a group has a member that stands elsewhere");
+    check(H5Oget_info_by_name2(group, name.c_str(), &object, H5O_INFO_BASIC, H5P_DEFAULT), "group");
+    if (object.rc > 1) fail("one object stands in several places");
+    if (object.type == type) names.push_back(std::move(name));
+  }
+  return names;
 }
 
 void describe(hid_t set, const std::string& units, const std::string& long_name) {
@@ -557,33 +562,23 @@ Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
 }
 
 std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
-  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
-  H5G_info_t info;
-  check(H5Gget_info(id, &info), "group");
-  std::vector<std::string> names;
-  for (hsize_t i = 0; i < info.nlinks; ++i) {
-    if (type_of(id, i) != H5O_TYPE_GROUP) continue;
-    names.push_back(link_name(id, i));
-  }
-  return names;
+  const Id id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
+  return members_of(id, H5O_TYPE_GROUP);
 }
 
 std::vector<Hdf5Reader::Member> Hdf5Reader::data_sets(const std::string& group) const {
-  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
-  H5G_info_t info;
-  check(H5Gget_info(id, &info), "group");
+  const Id            id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
   std::vector<Member> members;
-  for (hsize_t i = 0; i < info.nlinks; ++i) {
-    if (type_of(id, i) != H5O_TYPE_DATASET) continue;
+  for (std::string& name : members_of(id, H5O_TYPE_DATASET)) {
     Member member;
-    member.name = link_name(id, i);
+    member.name = std::move(name);
     const Id set(H5Dopen2(id, member.name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
     const Id space(H5Dget_space(set), H5Sclose, "data space");
     const Id type(H5Dget_type(set), H5Tclose, "type");
     member.rank    = H5Sget_simple_extent_ndims(space);
     member.is_text = H5Tget_class(type) == H5T_STRING;
-    for (const auto& [name, into] : {std::pair{"units", &member.units}, {"long_name", &member.long_name}}) {
-      if (H5Aexists(set, name) > 0) *into = attribute(group + "/" + member.name, name);
+    for (const auto& [known, into] : {std::pair{"units", &member.units}, {"long_name", &member.long_name}}) {
+      if (H5Aexists(set, known) > 0) *into = attribute(group + "/" + member.name, known);
     }
     members.push_back(std::move(member));
   }
@@ -635,7 +630,8 @@ std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
   if (pointers.empty()) return {};
   check(H5Dread(set, type, H5S_ALL, H5S_ALL, text_transfer(pointers.size()), pointers.data()),
         "reading text");
-  std::vector<std::string> values(pointers.begin(), pointers.end());
+  std::vector<std::string> values;
+  for (const char* pointer : pointers) values.emplace_back(pointer != nullptr ? pointer : "");
   check(H5Dvlen_reclaim(type, space, H5P_DEFAULT, pointers.data()), "reading text");
   return values;
 }
@@ -643,6 +639,7 @@ std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
 std::string Hdf5Reader::attribute(const std::string& object, const std::string& name) const {
   const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
                      H5Aclose, "attribute");
+  check_single(attribute);
   const Id type  = text_type();
   char*    value = nullptr;
   check(H5Aread(attribute, type, &value), "attribute");
@@ -654,7 +651,8 @@ std::string Hdf5Reader::attribute(const std::string& object, const std::string& 
 double Hdf5Reader::number_attribute(const std::string& object, const std::string& name) const {
   const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
                      H5Aclose, "attribute");
-  double   value = 0.0;
+  check_single(attribute);
+  double value = 0.0;
   check(H5Aread(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
   return value;
 }

@@ -116,6 +116,8 @@ std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& 
     if (i > 0 && moments[i].first.rfind("after ", 0) == 0 &&
         moments[i].first.find("passes") != std::string::npos)
       section.earlier = {outline(moments[i - 1])};
+    if (const std::string fault = figures::section_fault(section); !fault.empty())
+      r.refuse(fmt::format("edge {} in the result cannot be drawn: {}", printable(e.name), fault));
     sections.push_back(std::move(section));
   }
   return sections;
