@@ -385,6 +385,13 @@ TEST_CASE("numbers that no scale shows end in a picture all the same", "[figures
   }
 }
 
+TEST_CASE("lines without a curve are an empty picture", "[figures]") {
+  LineFigure l{.title = "t", .level = 2.0, .level_says = "wanted"};
+  CHECK(lines_svg(l, 720.0, "l").size() > 100);
+  l.series.push_back({.name = "n"});
+  CHECK(lines_svg(l, 350.0, "l").size() > 100);
+}
+
 TEST_CASE("a picture for a file has its colours in it", "[figures]") {
   Svg svg(100, 50, "a", "t", "d");
   svg.line(0, 0, 10, 10, "axis");

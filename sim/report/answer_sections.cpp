@@ -496,8 +496,9 @@ void add_upkeep(const StoredResult& r, Section& s) {
     // ascending, whatever the table has
     std::vector<std::size_t> order(passes.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-    std::sort(order.begin(), order.end(),
-              [&](std::size_t a, std::size_t b) { return passes[a] < passes[b]; });
+    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {  // missing ones last
+      return passes[a] < passes[b] || (std::isnan(passes[b]) && !std::isnan(passes[a]));
+    });
     figures::LineSeries sorted{.name = series.name, .points = true};
     for (const std::size_t i : order) {
       sorted.x.push_back(series.x[i]);
