@@ -66,7 +66,9 @@ void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult&
     }
     table.columns = std::move(ordered);
   }
-  if (key != "map" && (key != "parameters" || !order.empty())) {
+  // groups with data along two axes have columns along each
+  const bool is_one_table = key != "map" && key != "draws" && key != "parameters";
+  if (is_one_table || !order.empty()) {
     for (const AnswerColumn& c : table.columns) {
       if (c.size() != table.rows())
         into.refuse(fmt::format("columns of /{} are not of one length", printable(key)));

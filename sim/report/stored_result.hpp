@@ -18,7 +18,7 @@ struct StoredResult {
   std::string title;   ///< of the configuration
   Answer      answer;  ///< sentences, settings, and the tables of the root in the order of their names
   /// Every group that has data along one axis, by its path: "lives", "edge/A1/track". Columns are in the order of their names, and
-  /// of one length, but for those of "map", and of the "parameters" of a fit.
+  /// of one length, but for those of "map", and of the "parameters" and "draws" of a fit.
   std::map<std::string, AnswerTable> tables;
   /// Data along two axes, row by row, by path: "map/reading_gf". Left out where there are more than a million numbers.
   std::map<std::string, AnswerColumn> grids;
