@@ -191,7 +191,10 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
 
     kills = 0
     seen = set()
-    for delay in delays(9, whole_s):
+    # where the machine has become slower since, more of the late moments
+    for i, delay in enumerate([*delays(9, whole_s), *delays(10, 4 * whole_s)]):
+        if i >= KILLS and {("forecast.h5", False), ("forecast.h5", True)} <= seen:
+            break
         is_killed = killed(shop, STUDY, delay)
         kills += is_killed
         for name in STAGES:
@@ -205,7 +208,7 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
             shutil.copytree(shop / "before", made)
             (made / "study.json").unlink()
     assert kills > KILLS // 2
-    # so many moments meet a stage both before and after it took its place; eight need not
+    # so many moments meet a stage both before and after it took its place; sixteen need not
     assert IS_SANITIZED or (("forecast.h5", False) in seen and ("forecast.h5", True) in seen)
     done(shop, STUDY)
     assert names(made) == names(reference)
