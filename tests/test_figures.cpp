@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <regex>
 #include <stdexcept>
 #include <string>
@@ -354,6 +355,41 @@ TEST_CASE("agreement, profiles and lines draw what they are given", "[figures]")
   const std::string lines = lines_svg(l, 720.0, "l");
   CHECK(lines.find(">one<") != std::string::npos);
   CHECK(count_of(lines, "class=\"point-ochre\"") == 3);
+}
+
+TEST_CASE("numbers that no scale shows end in a picture all the same", "[figures]") {
+  const double big = std::numeric_limits<double>::max(), tiny = std::numeric_limits<double>::denorm_min(),
+               nan = std::numeric_limits<double>::quiet_NaN(), inf = std::numeric_limits<double>::infinity();
+  const std::vector<std::vector<double>> all{{1e20, std::nextafter(1e20, inf)},
+                                             {-big, big},
+                                             {tiny, 3.0 * tiny},
+                                             {0.0, tiny},
+                                             {-0.0, 0.0},
+                                             {1.0, 1.0 + 1e-15},
+                                             {nan, nan},
+                                             {-inf, inf},
+                                             {1.0, big}};
+  for (const auto& numbers : all) {
+    CAPTURE(numbers);
+    for (const bool log : {false, true}) {
+      const LineFigure l{.title     = "t",
+                         .x_log     = log,
+                         .y_log     = log,
+                         .from_zero = false,
+                         .series    = {{.name = "n", .x = numbers, .y = numbers, .points = true}}};
+      CHECK(lines_svg(l, 720.0, "l").size() < 20'000);
+      // a number without a logarithm is below all that have one; where there is none, nothing is drawn
+      HeatMap m{.x = numbers, .y = {1.0, 2.0}, .z = {0.0, numbers[0], numbers[1], -1.0}, .z_log = log};
+      CHECK(heat_map_svg(m, 720.0, "m").size() < 20'000);
+    }
+  }
+}
+
+TEST_CASE("lines without a curve are an empty picture", "[figures]") {
+  LineFigure l{.title = "t", .level = 2.0, .level_says = "wanted"};
+  CHECK(lines_svg(l, 720.0, "l").size() > 100);
+  l.series.push_back({.name = "n"});
+  CHECK(lines_svg(l, 350.0, "l").size() > 100);
 }
 
 TEST_CASE("a picture for a file has its colours in it", "[figures]") {

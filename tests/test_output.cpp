@@ -19,6 +19,7 @@
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
+#include "sim/output/seal.hpp"
 #include "sim/output/simulation_files.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/output/simulation_text.hpp"
@@ -281,9 +282,12 @@ TEST_CASE("what is wrong with an HDF5 file comes as an error", "[output][hdf5]")
     return codes(error);
   };
   const std::vector<std::string> hdf5{"hdf5"};
+  const std::vector<std::string> damaged{"damaged-result"};
   write(folder / "text.h5", "this is no HDF5 file");
-  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "text.h5"); })) == hdf5);
-  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "none.h5"); })) == hdf5);
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "text.h5"); })) ==
+        std::vector<std::string>{"not-a-result"});
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "none.h5"); })) ==
+        std::vector<std::string>{"cannot-read"});
   write_yard(folder / "r.h5", broken_yard());
   const Hdf5Reader file(folder / "r.h5");
   CHECK(code(error_of([&] { (void)file.numbers("/edges/nothing"); })) == hdf5);
@@ -293,13 +297,67 @@ TEST_CASE("what is wrong with an HDF5 file comes as an error", "[output][hdf5]")
   // cut off in the middle
   const std::string whole = contents(folder / "r.h5");
   write(folder / "half.h5", whole.substr(0, whole.size() / 2));
-  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "half.h5"); })) == hdf5);
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "half.h5"); })) == damaged);
+  // without its seal, and with what only looks like one
+  write(folder / "bare.h5", whole.substr(0, whole.rfind("\narris seal 1\n")));
+  CHECK(code(error_of([&] { Hdf5Reader reader(folder / "bare.h5"); })) == damaged);
+  for (const char* end :
+       {"\narris seal 1\nbytes 8\nopen \nsum 0\n00000040\n", "99999999\n", "00000000\n", "00000009\n",
+        "\narris seal 1\nbytes 8\nopen 9+1\nsum 0000000000000000\n00000056\n"}) {
+    write(folder / "seal.h5", whole + end);
+    CHECK(code(error_of([&] { Hdf5Reader reader(folder / "seal.h5"); })) == damaged);
+  }
   // two data sets of one name, data along an axis that is not there, a table that does not fit
   Hdf5Writer writer(folder / "new.h5");
   writer.root().axis("point", 2, "points");
   CHECK(code(error_of([&] { writer.root().axis("point", 2, "points"); })) == hdf5);
   CHECK(code(error_of([&] { writer.root().data("x", {1, 2}, "nowhere", "m", "x"); })) == hdf5);
   CHECK(code(error_of([&] { writer.root().data("t", {1, 2, 3}, "point", "point", "m", "t"); })) == hdf5);
+}
+
+TEST_CASE("what is open in a sealed file may change, and nothing else", "[output][hdf5]") {
+  const Folder folder;
+  {
+    Hdf5Writer       writer(folder / "rows.h5");
+    const Hdf5Group& root = writer.root();
+    root.axis("row", 3, "rows");
+    root.axis("column", 2, "columns");
+    root.axis("nothing", 0, "no rows");
+    root.room("x", {"row", "column"}, Hdf5Group::Kept::numbers, "N", "numbers");
+    root.room("mark", {"row"}, Hdf5Group::Kept::marks, "", "marks");
+    root.room("none", {"nothing"}, Hdf5Group::Kept::numbers, "N", "no numbers");
+    root.data("fixed", {1, 2, 3}, "row", "N", "numbers that stay");
+    writer.finish({"x", "mark", "none"});
+  }
+  const std::vector<Span> open = check_seal(folder / "rows.h5");
+  REQUIRE(open.size() == 2);  // what holds nothing is nowhere
+  CHECK(std::max(open[0].size, open[1].size) == 3 * 2 * sizeof(double));
+  CHECK(std::min(open[0].size, open[1].size) == 3);
+  {
+    const Hdf5Rows rows(folder / "rows.h5", {"x", "mark", "none"});
+    CHECK(rows.get("mark", 0, 3) == std::vector<double>{-1, -1, -1});
+    CHECK(std::isnan(rows.get("x", 2, 1).at(1)));
+    CHECK(rows.get("none", 0, 0).empty());
+    rows.put("x", 1, {1.5, -2.0, 3.0, 4.0});
+    rows.put("mark", 2, {5});
+    CHECK(rows.get("x", 2, 1) == std::vector<double>{3.0, 4.0});
+    CHECK(codes(error_of([&] { rows.put("x", 2, {1, 2, 3, 4}); })) == std::vector<std::string>{"hdf5"});
+    CHECK(codes(error_of([&] { (void)rows.get("mark", 4, 1); })) == std::vector<std::string>{"hdf5"});
+  }
+  CHECK(codes(error_of([&] { Hdf5Rows(folder / "rows.h5", {"fixed"}); })) ==
+        std::vector<std::string>{"hdf5"});
+  {
+    const Hdf5Reader file(folder / "rows.h5");
+    CHECK(file.numbers("mark") == std::vector<double>{-1, -1, 5});
+    CHECK(std::isnan(file.numbers("x").at(0)));
+    CHECK(file.numbers("x").at(3) == -2.0);
+  }
+  // one byte of what is not open
+  std::string whole = contents(folder / "rows.h5");
+  whole[open[0].begin - 1] ^= 1;
+  write(folder / "rows.h5", whole);
+  CHECK(codes(error_of([&] { Hdf5Rows(folder / "rows.h5", {"x"}); })) ==
+        std::vector<std::string>{"damaged-result"});
 }
 
 TEST_CASE("a file that is not finished leaves the earlier one, and nothing beside it", "[output][files]") {

@@ -1,16 +1,19 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <filesystem>
+#include <functional>
 #include <regex>
 #include <set>
 #include <string>
 #include <vector>
 
 #include <catch2/catch.hpp>
+#include <hdf5.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/output/hdf5_file.hpp"
+#include "sim/output/seal.hpp"
 #include "sim/report/page.hpp"
 #include "tests/program.hpp"
 
@@ -197,7 +200,7 @@ TEST_CASE("what is no result makes no report, and says why", "[report][program]"
   write(folder / "no.h5", "not HDF5");
   Outcome o = run(folder, {"report", "no.h5", "-o", "x.html"});
   CHECK(o.code == 3);
-  CHECK(has(o.err, "hdf5"));
+  CHECK(has(o.err, "not-a-result"));
   CHECK_FALSE(fs::exists(folder / "x.html"));
   o = run(folder, {"report", "absent.h5", "-o", "x.html"});
   CHECK(o.code == 3);
@@ -223,6 +226,111 @@ TEST_CASE("what is no result makes no report, and says why", "[report][program]"
   CHECK(o.code == 3);
   CHECK(has(o.err, "old-result"));
   CHECK(has(o.err, "arris simulate old.toml --out old.h5"));
+}
+
+TEST_CASE("a sealed file that holds something else than a result is told, whatever it lacks",
+          "[report][program]") {
+  const Folder folder;
+  write_small(folder);
+  REQUIRE(run(folder, {"simulate", "c.toml", "--quiet", "--out", "simulate.h5"}).code == 0);
+  REQUIRE(run(folder, {"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "20"}).code ==
+          0);
+  REQUIRE(run(folder, {"sweep", "c.toml", "--quiet", "--out", "sweep.h5", "--edge", "A", "--over",
+                       "tool.iron.micro_bevel_deg=30:40:4", "--over", "step.1.strokes=20:80:3"})
+              .code == 0);
+  const auto numbers = [](hid_t file, const char* path, const std::vector<double>& values) {
+    H5Ldelete(file, path, H5P_DEFAULT);
+    const hsize_t size  = values.size();
+    const hid_t   space = H5Screate_simple(1, &size, nullptr);
+    const hid_t set = H5Dcreate2(file, path, H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT);
+    H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data());
+    H5Dclose(set);
+    H5Sclose(space);
+  };
+  const auto without = [](const char* path) {
+    return [path](hid_t file) { CHECK(H5Ldelete(file, path, H5P_DEFAULT) >= 0); };
+  };
+  const auto definition = [](const std::string& text) {
+    return [text](hid_t file) {
+      CHECK(H5Adelete(file, "definition") >= 0);
+      const hid_t type = H5Tcopy(H5T_C_S1), space = H5Screate(H5S_SCALAR);
+      H5Tset_size(type, H5T_VARIABLE);
+      const hid_t attribute = H5Acreate2(file, "definition", type, space, H5P_DEFAULT, H5P_DEFAULT);
+      const char* pointer   = text.c_str();
+      CHECK(H5Awrite(attribute, type, &pointer) >= 0);
+      H5Aclose(attribute);
+      H5Sclose(space);
+      H5Tclose(type);
+    };
+  };
+  struct Change {
+    const char*                what;
+    const char*                of;
+    std::function<void(hid_t)> make;
+    const char*                told;
+  };
+  const std::vector<Change> changes{
+      {"a group within itself", "simulate",
+       [](hid_t file) {
+         CHECK(H5Lcreate_hard(file, "edge", file, "edge/again", H5P_DEFAULT, H5P_DEFAULT) >= 0);
+       },
+       "one object stands in several places"},
+      {"a link in a circle", "simulate",
+       [](hid_t file) { CHECK(H5Lcreate_soft("/edge", file, "edge/again", H5P_DEFAULT, H5P_DEFAULT) >= 0); },
+       "a group has a member that stands elsewhere"},
+      {"a column that is too short", "simulate",
+       [&](hid_t file) { numbers(file, "edge/A/track/burr_um", {1}); },
+       "columns of /edge/A/track are not of one length"},
+      {"a column that is missing", "simulate", without("edge/A/track/burr_um"),
+       "the result has no numbers /edge/A/track/burr_um"},
+      {"numbers for texts", "simulate",
+       [&](hid_t file) {
+         numbers(file, "edges/tool", {1, 2});
+       },
+       "the result has no texts /edges/tool"},
+      {"several units of one column", "simulate",
+       [](hid_t file) {
+         const hid_t   set = H5Dopen2(file, "edge/A/track/burr_um", H5P_DEFAULT), type = H5Tcopy(H5T_C_S1);
+         const hsize_t size  = 40;
+         const hid_t   space = H5Screate_simple(1, &size, nullptr);
+         H5Tset_size(type, H5T_VARIABLE);
+         CHECK(H5Adelete(set, "units") >= 0);
+         const hid_t              units = H5Acreate2(set, "units", type, space, H5P_DEFAULT, H5P_DEFAULT);
+         std::vector<const char*> texts(size, "um");
+         CHECK(H5Awrite(units, type, texts.data()) >= 0);
+         H5Aclose(units);
+         H5Sclose(space);
+         H5Tclose(type);
+         H5Dclose(set);
+       },
+       "an attribute has not one value"},
+      {"no curves", "forecast", without("curves"), "the result has no group /curves"},
+      {"no definition", "sweep", definition("{}"),
+       "the definition of the sweep in the result cannot be read"},
+      {"half a definition", "sweep",
+       definition("{\"axes\": [1, {}], \"outputs\": [{\"name\": \"reading_gf\"}]}"),
+       "the definition of the sweep in the result cannot be read"},
+      {"a shorter axis", "sweep",
+       [&](hid_t file) {
+         numbers(file, "map/step_1_strokes", {20, 80});
+       },
+       "the map of the sweep does not fit its axes"}};
+  for (const Change& change : changes) {
+    INFO(change.what);
+    fs::copy_file(folder / (std::string(change.of) + ".h5"), folder / "changed.h5",
+                  fs::copy_options::overwrite_existing);
+    unseal(folder / "changed.h5");
+    const hid_t file = H5Fopen((folder / "changed.h5").c_str(), H5F_ACC_RDWR, H5P_DEFAULT);
+    REQUIRE(file >= 0);
+    change.make(file);
+    REQUIRE(H5Fclose(file) >= 0);
+    seal(folder / "changed.h5");
+    const Outcome o = run(folder, {"report", "changed.h5", "-o", "x.html"});
+    CHECK(o.code == 3);
+    INFO(o.err);
+    CHECK(has(o.err, change.told));
+    CHECK_FALSE(fs::exists(folder / "x.html"));
+  }
 }
 
 TEST_CASE("a study does the whole job, and says what has no place in it", "[report][program]") {

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <csignal>
 #include <cstdio>
+#include <cstring>
 #include <string>
 #include <thread>
 #include <vector>
@@ -320,11 +321,34 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
     SweepFile file(folder / "killed.h5", sweep.definition(), {}, "", origin());
     CHECK(file.resumed() == 25);
   }
-  {  // killed once more, this time while the answer was being written
-    const Hdf5Editor half(folder / "killed.h5.part");
-    half.root().attribute("headline", "The");
-    (void)half.root().group("optima");
+  const std::string part = contents(folder / "killed.h5.part");
+  {  // a number that is not the one that was written: its block is worked out anew
+    std::string  damaged = part;
+    const double known =
+        Hdf5Rows(folder / "killed.h5.part", {"map/reading_gf"}).get("map/reading_gf", 0, 1).front();
+    std::string bytes(sizeof known, '\0');
+    std::memcpy(bytes.data(), &known, sizeof known);
+    const std::size_t at = damaged.find(bytes);
+    REQUIRE(at != std::string::npos);
+    damaged[at] ^= 1;
+    write(folder / "killed.h5.part", damaged);
+    SweepFile file(folder / "killed.h5", sweep.definition(), {}, "", origin());
+    CHECK(file.resumed() == 24);
+    CHECK_FALSE(file.has(0));
   }
+  {  // all else is told
+    std::string damaged = part;
+    damaged[damaged.find("drape")] ^= 1;
+    write(folder / "killed.h5.part", damaged);
+    const auto told = refused(sweep, origin());
+    CHECK(told.code == "damaged-result");
+    CHECK(told.next == "Delete the file to begin anew.");
+    std::string flipped = part;
+    flipped[fs::file_size(folder / "killed.h5.part") - 20] ^= 1;  // in the seal
+    write(folder / "killed.h5.part", flipped);
+    CHECK(refused(sweep, origin()).code == "damaged-result");
+  }
+  write(folder / "killed.h5.part", part);
   write_sweep(sweep, folder / "killed.h5");
   CHECK(folder.names() == std::vector<std::string>{"killed.h5", "whole.h5"});
   const Hdf5Reader a(folder / "whole.h5"), b(folder / "killed.h5");

@@ -111,17 +111,7 @@ double round_down(double value) {
 }
 
 void check(const EdgeSection& section) {
-  const BladeSection& b        = section.blade;
-  const double        included = b.micro_bevel_deg + (b.both_sides ? 0.0 : b.back_bevel_deg);
-  if (!(b.primary_bevel_deg > 0.0 && b.micro_bevel_deg >= b.primary_bevel_deg && b.back_bevel_deg >= 0.0 &&
-        included < 179.0))
-    throw std::invalid_argument("no blade has these bevels");
-  const auto sound = [](const EdgeOutline& e) {
-    return e.apex_radius_um > 0.0 && std::isfinite(e.apex_radius_um) && e.scratch_um >= 0.0 &&
-           e.burr_um >= 0.0;
-  };
-  if (!sound(section.now) || !std::all_of(section.earlier.begin(), section.earlier.end(), sound))
-    throw std::invalid_argument("an edge has an apex radius above 0, and scratches and a burr not below 0");
+  if (const std::string fault = section_fault(section); !fault.empty()) throw std::invalid_argument(fault);
 }
 
 // What the picture shows, for those who cannot see it.
@@ -279,6 +269,22 @@ std::string edge_section_svg(const EdgeSection& section) {
   Svg svg(section.width, section_height(section.width), section.name, title_of(section), described(section));
   draw_section(svg, section, section.width);
   return svg.text_of();
+}
+
+std::string section_fault(const EdgeSection& section) {
+  constexpr double    most     = 1e9;  // a kilometre in µm; comparisons with NaN are false
+  const BladeSection& b        = section.blade;
+  const double        included = b.micro_bevel_deg + (b.both_sides ? 0.0 : b.back_bevel_deg);
+  if (!(b.primary_bevel_deg > 0.0 && b.micro_bevel_deg >= b.primary_bevel_deg && b.back_bevel_deg >= 0.0 &&
+        included < 179.0 && b.thickness_mm > 0.0 && b.thickness_mm < most))
+    return "no blade has these bevels and this thickness";
+  const auto sound = [](const EdgeOutline& e) {
+    return e.apex_radius_um > 0.0 && e.apex_radius_um < most && e.scratch_um >= 0.0 && e.scratch_um < most &&
+           e.burr_um >= 0.0 && e.burr_um < most;
+  };
+  if (!sound(section.now) || !std::all_of(section.earlier.begin(), section.earlier.end(), sound))
+    return "an edge has an apex radius above 0, and scratches and a burr not below 0";
+  return {};
 }
 
 std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width, const std::string& id) {

@@ -46,7 +46,10 @@ struct EdgeSection {
 [[nodiscard]] std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width,
                                             const std::string& id);
 
-/// The picture, an `<svg>` element. Throws std::invalid_argument for angles that no blade has or a radius that is not above 0.
+/// Why there is no picture of it: angles that no blade has, a radius that is not above 0; empty where there is one.
+[[nodiscard]] std::string section_fault(const EdgeSection& section);
+
+/// The picture, an `<svg>` element. Throws std::invalid_argument where section_fault has something to say.
 [[nodiscard]] std::string edge_section_svg(const EdgeSection& section);
 
 }  // namespace arris::figures

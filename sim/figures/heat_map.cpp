@@ -52,12 +52,17 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
     low  = std::min(low, z);
     high = std::max(high, z);
   }
+  if (!(low <= high)) low = high = 1.0;  // nothing to be seen
   if (!(high > low)) high = low + 1.0;
   const auto share = [&](double z) {
     return m.z_log ? std::log(z / low) / std::log(high / low) : (z - low) / (high - low);
   };
-  const auto step_of = [&](double z) { return std::clamp(static_cast<int>(share(z) * steps), 0, steps - 1); };
-  const auto bound   = [&](int step) {
+  // what has no logarithm is below all
+  const auto step_of = [&](double z) {
+    const double at = share(z) * steps;
+    return at > 0.0 ? static_cast<int>(std::min(at, steps - 1.0)) : 0;
+  };
+  const auto bound = [&](int step) {
     const double s = static_cast<double>(step) / steps;
     return m.z_log ? low * std::pow(high / low, s) : low + s * (high - low);
   };

@@ -37,7 +37,8 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
   if (told && f.y_log) y.low /= 1.5;
   if (f.most > 0.0) y.high = f.most;
   // a curve begins and ends at its axis
-  if (!f.x_log) {
+  xs.erase(std::remove_if(xs.begin(), xs.end(), [](double v) { return !std::isfinite(v); }), xs.end());
+  if (!f.x_log && !xs.empty()) {
     x.low  = f.x_from_zero ? 0.0 : *std::min_element(xs.begin(), xs.end());
     x.high = std::max(*std::max_element(xs.begin(), xs.end()), x.low + 1e-12);
   }
@@ -51,7 +52,7 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
     if (!s.low.empty()) plot.band(s.x, s.low, s.high, tone);
     plot.curve(s.x, s.y, tone);
   }
-  if (f.level > 0.0) {
+  if (f.level > 0.0 && !f.series.empty()) {
     // at the end where the first curve is farther from it
     const auto  from  = [&](double value) { return std::fabs(plot.y(value) - plot.y(f.level)); };
     const auto& first = f.series.front().y;

@@ -9,6 +9,9 @@
 namespace arris::figures {
 namespace {
 
+// sizes that nothing measured or worked out has, and their reciprocals: not drawn
+constexpr double beyond = 1e100;
+
 double round_step(double step) {
   const double power = std::pow(10.0, std::floor(std::log10(step)));
   for (const double s : {1.0, 2.0, 5.0}) {
@@ -34,7 +37,8 @@ double bounded(double value, double low, double high) {
 
 std::vector<double> ticks_of(const Axis& axis, int most) {
   std::vector<double> ticks;
-  if (axis.log) {
+  if (!(axis.high > axis.low) || !std::isfinite(axis.high - axis.low)) return ticks;
+  if (axis.log && axis.low > 0.0) {
     const int first = static_cast<int>(std::floor(std::log10(axis.low) + 1e-9)),
               last  = static_cast<int>(std::ceil(std::log10(axis.high) - 1e-9));
     for (const auto& steps : {std::vector<double>{1, 2, 3, 5, 7}, std::vector<double>{1, 2, 5},
@@ -60,8 +64,14 @@ std::vector<double> ticks_of(const Axis& axis, int most) {
   for (int wanted = std::max(most - 1, 1); ticks.size() < 2 && wanted <= 64; wanted *= 2) {
     const double step = round_step((axis.high - axis.low) / wanted);
     ticks.clear();
-    for (double t = std::ceil(axis.low / step - 1e-9) * step; t <= axis.high + 1e-9 * step; t += step)
+    if (!(step > 0.0)) break;
+    const double first = std::ceil(axis.low / step - 1e-9);
+    for (int i = 0; i <= 2 * wanted;
+         ++i) {  // where steps are lost in the last digit of the numbers, no more than that
+      const double t = (first + i) * step;
+      if (t > axis.high + 1e-9 * step) break;
       ticks.push_back(std::fabs(t) < 1e-9 * step ? 0.0 : t);
+    }
   }
   return ticks;
 }
@@ -70,7 +80,7 @@ Axis axis_over(std::string label, const std::vector<double>& values, bool log, b
   Axis   axis{std::move(label), 0.0, 1.0, log};
   double low = HUGE_VAL, high = -HUGE_VAL;
   for (const double v : values) {
-    if (!std::isfinite(v) || (log && v <= 0.0)) continue;
+    if (!(std::fabs(v) < beyond) || (log && v <= 1.0 / beyond)) continue;
     low  = std::min(low, v);
     high = std::max(high, v);
   }
@@ -85,7 +95,10 @@ Axis axis_over(std::string label, const std::vector<double>& values, bool log, b
     return axis;
   }
   if (from_zero) low = std::min(low, 0.0);
-  if (high == low) high = low + (low == 0.0 ? 1.0 : 0.1 * std::fabs(low));
+  // no scale tells numbers apart that differ in their last digits
+  if (const double size = std::max(std::fabs(low), std::fabs(high));
+      high - low <= 1e-12 * size || size < 1.0 / beyond)
+    high = low + (size < 1.0 / beyond ? 1.0 : 0.1 * size);
   const double step = round_step((high - low) / 8.0);
   axis.low          = from_zero && low == 0.0 ? 0.0 : std::floor(low / step) * step;
   axis.high         = std::ceil(high / step) * step;

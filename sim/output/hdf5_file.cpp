@@ -2,15 +2,22 @@
 #include "sim/output/hdf5_file.hpp"
 
 #include <algorithm>
+#include <cerrno>
+#include <cstring>
 #include <limits>
+#include <mutex>
 #include <numeric>
+#include <system_error>
 #include <utility>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <hdf5.h>
 #include <hdf5_hl.h>
+#include <unistd.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/output/seal.hpp"
 
 namespace arris {
 namespace {
@@ -95,11 +102,49 @@ void quiet() {
   (void)done;
 }
 
+// How objects are made: without hours, so that two runs of one thing differ in nothing but what they say of their hour; groups
+// with room in one piece for the columns of a table.
+struct Creation {
+  Id file{H5Pcreate(H5P_FILE_CREATE), H5Pclose, "property list"};
+  Id data_set{H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "property list"};
+  Id group{H5Pcreate(H5P_GROUP_CREATE), H5Pclose, "property list"};
+
+  Creation() {
+    check(H5Pset_obj_track_times(file, false), "property list");
+    check(H5Pset_obj_track_times(data_set, false), "property list");
+    check(H5Pset_obj_track_times(group, false), "property list");
+    check(H5Pset_link_phase_change(group, 40, 30), "property list");
+    check(H5Pset_est_link_info(group, 30, 14), "property list");
+  }
+};
+
+const Creation& creation() {
+  static const Creation made;
+  return made;
+}
+
+// the format of HDF5 1.8, whose structures carry check sums. That of 1.10 would mark a file as being written, and refuse it
+// after its writer was killed.
+Id with_sums() {
+  Id how(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "property list");
+  check(H5Pset_libver_bounds(how, H5F_LIBVER_V18, H5F_LIBVER_LATEST), "property list");
+  return how;
+}
+
 Id text_type() {
   Id type(H5Tcopy(H5T_C_S1), H5Tclose, "text type");
   check(H5Tset_size(type, H5T_VARIABLE), "text type");
   check(H5Tset_cset(type, H5T_CSET_UTF8), "text type");
   return type;
+}
+
+// how texts are converted: the library would clear a megabyte for each data set, be it of two words
+Id text_transfer(std::size_t count) {
+  Id                    how(H5Pcreate(H5P_DATASET_XFER), H5Pclose, "property list");
+  constexpr std::size_t least = 256, most = 1 << 20,
+                        each = 32;  // bytes; a text's place in the file and in memory
+  check(H5Pset_buffer(how, std::clamp(count * each, least, most), nullptr, nullptr), "property list");
+  return how;
 }
 
 void write_attribute(hid_t object, const std::string& name, const std::string& text) {
@@ -127,6 +172,33 @@ Rows rows_of(hid_t set, std::size_t first, std::size_t count, std::size_t values
   return {std::move(file), Id(H5Screate_simple(1, &all, nullptr), H5Sclose, "data space")};
 }
 
+// A virtual data set is read from other files, which the library opens by itself: their seals are looked at first, once as long
+// as a file stays as it is. One that is not there reads as not worked out.
+void check_sources(hid_t set) {
+  const Id how(H5Dget_create_plist(set), H5Pclose, "data set");
+  if (H5Pget_layout(how) != H5D_VIRTUAL) return;
+  std::string own(static_cast<std::size_t>(std::max<ssize_t>(0, H5Fget_name(set, nullptr, 0))), '\0');
+  H5Fget_name(set, own.data(), own.size() + 1);
+  std::size_t pieces = 0;
+  check(H5Pget_virtual_count(how, &pieces), "virtual data set");
+  static std::mutex                                             mutex;
+  static std::map<std::string, std::filesystem::file_time_type> known;
+  const std::lock_guard                                         lock(mutex);
+  for (std::size_t i = 0; i < pieces; ++i) {
+    std::string name(
+        static_cast<std::size_t>(std::max<ssize_t>(0, H5Pget_virtual_filename(how, i, nullptr, 0))), '\0');
+    H5Pget_virtual_filename(how, i, name.data(), name.size() + 1);
+    std::error_code error;
+    const auto      file    = std::filesystem::absolute(own).parent_path() / name;
+    const auto      written = std::filesystem::last_write_time(file, error);
+    if (error) continue;
+    const auto found = known.find(file.string());
+    if (found != known.end() && found->second == written) continue;
+    (void)check_seal(file);
+    known[file.string()] = written;
+  }
+}
+
 // the scales of several axes of a group, and their lengths
 struct Axes {
   std::vector<Id>      scales;
@@ -146,8 +218,8 @@ Axes axes_of(hid_t group, const std::vector<std::string>& names) {
 Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
   const hsize_t extent = size;
   const Id      space(H5Screate_simple(1, &extent, nullptr), H5Sclose, "data space");
-  return {H5Dcreate2(group, name.c_str(), type, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Dclose,
-          "data set"};
+  return {H5Dcreate2(group, name.c_str(), type, space, H5P_DEFAULT, creation().data_set, H5P_DEFAULT),
+          H5Dclose, "data set"};
 }
 
 Id write_numbers(hid_t group, const std::string& name, const std::vector<double>& values) {
@@ -163,18 +235,36 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
   std::vector<const char*> pointers;
   for (const std::string& value : values) pointers.push_back(value.c_str());
   if (!values.empty())
-    check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "writing text");
+    check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, text_transfer(pointers.size()), pointers.data()),
+          "writing text");
   return set;
 }
 
-// name of the i-th member of a group
-std::string link_name(hid_t group, hsize_t i) {
-  const auto at = [&](char* into, std::size_t size) {
-    return H5Lget_name_by_idx(group, ".", H5_INDEX_NAME, H5_ITER_INC, i, into, size, H5P_DEFAULT);
-  };
-  std::string name(static_cast<std::size_t>(at(nullptr, 0)), '\0');
-  at(name.data(), name.size() + 1);
-  return name;
+// there is room for one value where attributes are read
+void check_single(hid_t attribute) {
+  const Id space(H5Aget_space(attribute), H5Sclose, "data space");
+  if (H5Sget_simple_extent_npoints(space) != 1) fail("an attribute has not one value");
+}
+
+herr_t note_link(hid_t /*group*/, const char* name, const H5L_info_t* link, void* into) {
+  static_cast<std::vector<std::pair<std::string, H5L_type_t>>*>(into)->emplace_back(name, link->type);
+  return 0;
+}
+
+// names of the members of a group that are of this type, in order. Results have every object in one place; links elsewhere, and
+// those in a circle, are refused.
+std::vector<std::string> members_of(hid_t group, H5O_type_t type) {
+  std::vector<std::pair<std::string, H5L_type_t>> links;
+  check(H5Literate(group, H5_INDEX_NAME, H5_ITER_INC, nullptr, &note_link, &links), "group");
+  std::vector<std::string> names;
+  for (auto& [name, kind] : links) {
+    H5O_info_t object;
+    if (kind != H5L_TYPE_HARD) fail("a group has a member that stands elsewhere");
+    check(H5Oget_info_by_name2(group, name.c_str(), &object, H5O_INFO_BASIC, H5P_DEFAULT), "group");
+    if (object.rc > 1) fail("one object stands in several places");
+    if (object.type == type) names.push_back(std::move(name));
+  }
+  return names;
 }
 
 void describe(hid_t set, const std::string& units, const std::string& long_name) {
@@ -189,8 +279,9 @@ struct Hdf5Group::Handle {
 };
 
 Hdf5Group Hdf5Group::group(const std::string& name) const {
-  return Hdf5Group(std::make_shared<Handle>(Handle{
-      Id(H5Gcreate2(handle_->id, name.c_str(), H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT), H5Gclose, "group")}));
+  return Hdf5Group(std::make_shared<Handle>(
+      Handle{Id(H5Gcreate2(handle_->id, name.c_str(), H5P_DEFAULT, creation().group, H5P_DEFAULT), H5Gclose,
+                "group")}));
 }
 
 void Hdf5Group::attribute(const std::string& name, const std::string& text) const {
@@ -227,32 +318,22 @@ void Hdf5Group::axis(const std::string& name, const std::vector<double>& values,
   describe(set, units, long_name);
 }
 
-Hdf5Group Hdf5Group::existing(const std::string& name) const {
-  return Hdf5Group(std::make_shared<Handle>(
-      Handle{Id(H5Gopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Gclose, "group")}));
-}
-
 void Hdf5Group::forget(const std::string& name) const {
   if (H5Aexists(handle_->id, name.c_str()) > 0) check(H5Adelete(handle_->id, name.c_str()), "attribute");
   if (H5Lexists(handle_->id, name.c_str(), H5P_DEFAULT) > 0)
     check(H5Ldelete(handle_->id, name.c_str(), H5P_DEFAULT), "group");
 }
 
-void Hdf5Group::room(const std::string& name, const std::vector<std::string>& along,
-                     std::size_t rows_per_chunk, Kept kept, const std::string& units,
-                     const std::string& long_name) const {
+void Hdf5Group::room(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                     const std::string& units, const std::string& long_name) const {
   const auto [scales, extent] = axes_of(handle_->id, along);
-  const auto rank             = static_cast<int>(extent.size());
-  auto       chunk            = extent;
-  chunk[0]                    = std::min<hsize_t>(chunk[0], rows_per_chunk);
-  const Id     space(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
-  const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
+  const Id     space(H5Screate_simple(static_cast<int>(extent.size()), extent.data(), nullptr), H5Sclose,
+                     "data space");
+  const Id     how(H5Pcopy(creation().data_set), H5Pclose, "data set");
   const double fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
-  check(H5Pset_chunk(how, rank, chunk.data()), "chunks");
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
   check(H5Pset_alloc_time(how, H5D_ALLOC_TIME_EARLY), "data set");
   check(H5Pset_fill_time(how, H5D_FILL_TIME_ALLOC), "data set");
-  check(H5Pset_obj_track_times(how, false), "data set");
   const Id set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
                           space, H5P_DEFAULT, how, H5P_DEFAULT),
                H5Dclose, "data set");
@@ -260,17 +341,10 @@ void Hdf5Group::room(const std::string& name, const std::vector<std::string>& al
   describe(set, units, long_name);
 }
 
-void Hdf5Group::put(const std::string& name, std::size_t first_row, std::size_t rows,
-                    const std::vector<double>& values) const {
-  const Id   set(H5Dopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
-  const Rows place = rows_of(set, first_row, rows, values.size());
-  check(H5Dwrite(set, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
-        "writing numbers");
-}
-
 std::vector<double> Hdf5Group::get(const std::string& name, std::size_t first_row, std::size_t rows) const {
   const Id set(H5Dopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
-  hsize_t  extent[2] = {0, 1};
+  check_sources(set);
+  hsize_t extent[2] = {0, 1};
   {
     const Id space(H5Dget_space(set), H5Sclose, "data space");
     if (H5Sget_simple_extent_ndims(space) > 2) fail("a data set has too many axes");
@@ -290,7 +364,7 @@ void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>
   const auto   rank           = static_cast<int>(extent.size());
   const auto   columns        = rank == 2 ? extent[1] : hsize_t{1};
   const double fill           = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
-  const Id     how(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "data set");
+  const Id     how(H5Pcopy(creation().data_set), H5Pclose, "data set");
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
   const Id whole(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
   for (const Gathered& piece : pieces) {
@@ -320,8 +394,6 @@ void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>
   describe(set, units, long_name);
 }
 
-void Hdf5Group::flush() const { check(H5Fflush(handle_->id, H5F_SCOPE_LOCAL), "writing the result file"); }
-
 void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along,
                      const std::string& units, const std::string& long_name) const {
   const Id set = write_numbers(handle_->id, name, values);
@@ -350,9 +422,9 @@ void Hdf5Group::data(const std::string& name, const std::vector<double>& values,
   const hsize_t extent[2] = {size_of(rows), size_of(columns)};
   if (extent[0] * extent[1] != values.size()) fail("a table does not fit its axes");
   const Id space(H5Screate_simple(2, extent, nullptr), H5Sclose, "data space");
-  const Id set(
-      H5Dcreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT),
-      H5Dclose, "data set");
+  const Id set(H5Dcreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT,
+                          creation().data_set, H5P_DEFAULT),
+               H5Dclose, "data set");
   if (!values.empty())
     check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
   check(H5DSattach_scale(set, rows, 0), "dimension scale");
@@ -363,21 +435,29 @@ void Hdf5Group::data(const std::string& name, const std::vector<double>& values,
 Hdf5Writer::Hdf5Writer(const std::filesystem::path& path) : file_(path), root_(nullptr) {
   quiet();
   root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
-      Hdf5Group::Handle{Id(H5Fcreate(file_.temporary().c_str(), H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT),
+      Hdf5Group::Handle{Id(H5Fcreate(file_.temporary().c_str(), H5F_ACC_TRUNC, creation().file, with_sums()),
                            H5Fclose, "creating the result file")}));
 }
 
-void Hdf5Writer::finish() {
+void Hdf5Writer::finish(const std::vector<std::string>& open) {
+  std::vector<Span> spans;
+  for (const std::string& path : open) {
+    const Id set(H5Dopen2(root_.handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+    if (const hsize_t size = H5Dget_storage_size(set); size > 0) spans.push_back({H5Dget_offset(set), size});
+  }
+  std::sort(spans.begin(), spans.end(), [](const Span& a, const Span& b) { return a.begin < b.begin; });
   check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
   root_.handle_->id.close("writing the result file");
   root_ = Hdf5Group(nullptr);
+  seal(file_.temporary(), spans);
   file_.keep();
 }
 
-Hdf5Editor::Hdf5Editor(const std::filesystem::path& path) : root_(nullptr) {
+Hdf5Editor::Hdf5Editor(const std::filesystem::path& path) : path_(path), root_(nullptr) {
   quiet();
+  unseal(path);
   root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
-      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, H5P_DEFAULT), H5Fclose,
+      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, with_sums()), H5Fclose,
                            "opening the result file to go on with it")}));
 }
 
@@ -385,6 +465,88 @@ void Hdf5Editor::finish() {
   check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
   root_.handle_->id.close("writing the result file");
   root_ = Hdf5Group(nullptr);
+  seal(path_);
+}
+
+Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::string>& open) : file_(path) {
+  quiet();
+  const auto spans = check_seal(path);
+  {
+    const Id file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file");
+    for (const std::string& name : open) {
+      const Id set(H5Dopen2(file, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+      const Id space(H5Dget_space(set), H5Sclose, "data space");
+      const Id type(H5Dget_type(set), H5Tclose, "type");
+      hsize_t  extent[2] = {0, 1};
+      if (H5Sget_simple_extent_ndims(space) > 2) fail("a data set has too many axes");
+      check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
+      const Place place{H5Dget_offset(set), extent[0], extent[1], H5Tget_size(type)};
+      const Span  span{place.begin, H5Dget_storage_size(set)};
+      const bool  is_known = H5Tequal(type, H5T_NATIVE_DOUBLE) > 0 || H5Tequal(type, H5T_STD_I8LE) > 0;
+      if (!is_known || span.size != place.rows * place.columns * place.bytes ||
+          (span.size > 0 && std::find(spans.begin(), spans.end(), span) == spans.end()))
+        fail(fmt::format("{} takes no rows", name));
+      places_.emplace(name, place);
+    }
+  }
+  descriptor_ = ::open(path.c_str(), O_RDWR | O_CLOEXEC);
+  if (descriptor_ < 0) cannot_write(file_, std::strerror(errno));
+}
+
+Hdf5Rows::~Hdf5Rows() {
+  if (descriptor_ >= 0) ::close(descriptor_);
+}
+
+const Hdf5Rows::Place& Hdf5Rows::place_of(const std::string& path, std::size_t first_row,
+                                          std::size_t rows) const {
+  const Place& place = places_.at(path);
+  if (first_row > place.rows || rows > place.rows - first_row) fail("rows do not fit their data set");
+  return place;
+}
+
+void Hdf5Rows::put(const std::string& path, std::size_t first_row, const std::vector<double>& values) const {
+  const std::size_t columns = places_.at(path).columns;
+  const Place&      place   = place_of(path, first_row, columns == 0 ? 0 : values.size() / columns);
+  std::vector<char> bytes(values.size() * place.bytes);
+  if (place.bytes == sizeof(double)) {
+    std::memcpy(bytes.data(), values.data(), bytes.size());
+  } else {
+    std::transform(values.begin(), values.end(), bytes.begin(),
+                   [](double value) { return static_cast<char>(static_cast<signed char>(value)); });
+  }
+  const auto begin = place.begin + first_row * place.columns * place.bytes;
+  for (std::size_t at = 0; at < bytes.size();) {
+    const auto done =
+        ::pwrite(descriptor_, bytes.data() + at, bytes.size() - at, static_cast<off_t>(begin + at));
+    if (done < 0 && errno == EINTR) continue;
+    if (done <= 0) cannot_write(file_, std::strerror(errno));
+    at += static_cast<std::size_t>(done);
+  }
+}
+
+std::vector<double> Hdf5Rows::get(const std::string& path, std::size_t first_row, std::size_t rows) const {
+  const Place&        place = place_of(path, first_row, rows);
+  std::vector<double> values(rows * place.columns);
+  std::vector<char>   bytes(values.size() * place.bytes);
+  const auto          begin = place.begin + first_row * place.columns * place.bytes;
+  for (std::size_t at = 0; at < bytes.size();) {
+    const auto done =
+        ::pread(descriptor_, bytes.data() + at, bytes.size() - at, static_cast<off_t>(begin + at));
+    if (done < 0 && errno == EINTR) continue;
+    if (done <= 0)
+      throw Error(Exit::data, {.code = "cannot-read",
+                               .what = fmt::format("the result cannot be read: {}",
+                                                   done < 0 ? std::strerror(errno) : "it was cut short"),
+                               .file = file_.string()});
+    at += static_cast<std::size_t>(done);
+  }
+  if (place.bytes == sizeof(double)) {
+    std::memcpy(values.data(), bytes.data(), bytes.size());
+  } else {
+    std::transform(bytes.begin(), bytes.end(), values.begin(),
+                   [](char byte) { return static_cast<double>(static_cast<signed char>(byte)); });
+  }
+  return values;
 }
 
 Hdf5Group Hdf5Reader::group(const std::string& name) const {
@@ -394,44 +556,29 @@ Hdf5Group Hdf5Reader::group(const std::string& name) const {
 
 Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
   quiet();
+  (void)check_seal(path);
   handle_ = std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
       Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
 }
 
 std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
-  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
-  H5G_info_t info;
-  check(H5Gget_info(id, &info), "group");
-  std::vector<std::string> names;
-  for (hsize_t i = 0; i < info.nlinks; ++i) {
-    H5O_info_t object;
-    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
-          "group");
-    if (object.type != H5O_TYPE_GROUP) continue;
-    names.push_back(link_name(id, i));
-  }
-  return names;
+  const Id id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
+  return members_of(id, H5O_TYPE_GROUP);
 }
 
 std::vector<Hdf5Reader::Member> Hdf5Reader::data_sets(const std::string& group) const {
-  const Id   id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
-  H5G_info_t info;
-  check(H5Gget_info(id, &info), "group");
+  const Id            id(H5Gopen2(handle_->id, group.c_str(), H5P_DEFAULT), H5Gclose, "group");
   std::vector<Member> members;
-  for (hsize_t i = 0; i < info.nlinks; ++i) {
-    H5O_info_t object;
-    check(H5Oget_info_by_idx2(id, ".", H5_INDEX_NAME, H5_ITER_INC, i, &object, H5O_INFO_BASIC, H5P_DEFAULT),
-          "group");
-    if (object.type != H5O_TYPE_DATASET) continue;
+  for (std::string& name : members_of(id, H5O_TYPE_DATASET)) {
     Member member;
-    member.name = link_name(id, i);
+    member.name = std::move(name);
     const Id set(H5Dopen2(id, member.name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
     const Id space(H5Dget_space(set), H5Sclose, "data space");
     const Id type(H5Dget_type(set), H5Tclose, "type");
     member.rank    = H5Sget_simple_extent_ndims(space);
     member.is_text = H5Tget_class(type) == H5T_STRING;
-    for (const auto& [name, into] : {std::pair{"units", &member.units}, {"long_name", &member.long_name}}) {
-      if (H5Aexists(set, name) > 0) *into = attribute(group + "/" + member.name, name);
+    for (const auto& [known, into] : {std::pair{"units", &member.units}, {"long_name", &member.long_name}}) {
+      if (H5Aexists(set, known) > 0) *into = attribute(group + "/" + member.name, known);
     }
     members.push_back(std::move(member));
   }
@@ -466,7 +613,8 @@ std::vector<Hdf5Reader::Member> Hdf5Reader::attributes(const std::string& object
 }
 
 std::vector<double> Hdf5Reader::numbers(const std::string& path) const {
-  const Id            set(H5Dopen2(handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  const Id set(H5Dopen2(handle_->id, path.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+  check_sources(set);
   const Id            space(H5Dget_space(set), H5Sclose, "data space");
   std::vector<double> values(static_cast<std::size_t>(H5Sget_simple_extent_npoints(space)));
   if (!values.empty())
@@ -480,8 +628,10 @@ std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
   const Id           type = text_type();
   std::vector<char*> pointers(static_cast<std::size_t>(H5Sget_simple_extent_npoints(space)));
   if (pointers.empty()) return {};
-  check(H5Dread(set, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, pointers.data()), "reading text");
-  std::vector<std::string> values(pointers.begin(), pointers.end());
+  check(H5Dread(set, type, H5S_ALL, H5S_ALL, text_transfer(pointers.size()), pointers.data()),
+        "reading text");
+  std::vector<std::string> values;
+  for (const char* pointer : pointers) values.emplace_back(pointer != nullptr ? pointer : "");
   check(H5Dvlen_reclaim(type, space, H5P_DEFAULT, pointers.data()), "reading text");
   return values;
 }
@@ -489,6 +639,7 @@ std::vector<std::string> Hdf5Reader::texts(const std::string& path) const {
 std::string Hdf5Reader::attribute(const std::string& object, const std::string& name) const {
   const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
                      H5Aclose, "attribute");
+  check_single(attribute);
   const Id type  = text_type();
   char*    value = nullptr;
   check(H5Aread(attribute, type, &value), "attribute");
@@ -500,7 +651,8 @@ std::string Hdf5Reader::attribute(const std::string& object, const std::string& 
 double Hdf5Reader::number_attribute(const std::string& object, const std::string& name) const {
   const Id attribute(H5Aopen_by_name(handle_->id, object.c_str(), name.c_str(), H5P_DEFAULT, H5P_DEFAULT),
                      H5Aclose, "attribute");
-  double   value = 0.0;
+  check_single(attribute);
+  double value = 0.0;
   check(H5Aread(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
   return value;
 }

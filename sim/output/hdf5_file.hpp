@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <string>
 #include <vector>
@@ -11,7 +13,8 @@
 /// A thin layer over HDF5's C library: files that xarray and h5py open with dimensions, coordinates and units.
 ///
 /// Every axis is a dimension scale; every data set is attached to the scales of its axes; `units` and `long_name` are
-/// variable-length UTF-8. A file appears under its name only when it is complete. Errors of the library come as
+/// variable-length UTF-8. A file appears under its name only when it is complete, and sealed (seal.hpp); no other is given to
+/// the library, whose own structures carry check sums too (HDF5 1.8 and later). Errors of the library come as
 /// arris::Error (Exit::data, "hdf5") with the library's own account of them; where there was no room to write,
 /// Exit::usage, "cannot-write".
 namespace arris {
@@ -33,23 +36,18 @@ class Hdf5Group {
   void axis(const std::string& name, const std::vector<double>& values, const std::string& units,
             const std::string& long_name) const;
 
-  /// Child group that is there already.
-  [[nodiscard]] Hdf5Group existing(const std::string& name) const;
-
   /// Takes the attribute, and the child, of that name away, where there is one.
   void forget(const std::string& name) const;
 
   /// What a data set that is filled later is made of.
   enum class Kept { numbers, marks };  ///< doubles, NaN at first; or whole numbers of one byte, −1 at first
 
-  /// Room for numbers along one or two axes of this group, in chunks of whole rows. All of it is set aside at once: after
-  /// that rows are written in place and nothing else in the file changes, so that a program that is killed leaves a file
-  /// that can be read.
-  void room(const std::string& name, const std::vector<std::string>& along, std::size_t rows_per_chunk,
-            Kept kept, const std::string& units, const std::string& long_name) const;
-  /// Whole rows of such a data set.
-  void                              put(const std::string& name, std::size_t first_row, std::size_t rows,
-                                        const std::vector<double>& values) const;
+  /// Room for numbers along one or two axes of this group. All of it is set aside at once, in one piece, so that rows can be
+  /// put into their places later (Hdf5Rows).
+  void room(const std::string& name, const std::vector<std::string>& along, Kept kept,
+            const std::string& units, const std::string& long_name) const;
+
+  /// Whole rows of a data set along one or two axes.
   [[nodiscard]] std::vector<double> get(const std::string& name, std::size_t first_row,
                                         std::size_t rows) const;
 
@@ -64,9 +62,6 @@ class Hdf5Group {
   void gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
                 const std::vector<Gathered>& pieces, std::size_t rows_per_chunk, const std::string& units,
                 const std::string& long_name) const;
-
-  /// Writes out what the library still holds back.
-  void flush() const;
 
   /// Data along the axis `along` of this group.
   void data(const std::string& name, const std::vector<double>& values, const std::string& along,
@@ -90,29 +85,59 @@ class Hdf5Writer {
  public:
   explicit Hdf5Writer(const std::filesystem::path& path);
   [[nodiscard]] const Hdf5Group& root() const { return root_; }
-  /// Closes the file and puts it in its place. Without this the file is dropped.
-  void finish();
+  /// Closes the file, seals it and puts it in its place. Without this the file is dropped. Data sets of the paths in `open`,
+  /// made by `room`, may be filled later: the seal says nothing of their numbers.
+  void finish(const std::vector<std::string>& open = {});
 
  private:
   SafeFile  file_;
   Hdf5Group root_;
 };
 
-/// Opens a file that is there, to write on in it.
+/// Opens a finished file, to write on in it. Throws as check_seal does.
 class Hdf5Editor {
  public:
   explicit Hdf5Editor(const std::filesystem::path& path);
   [[nodiscard]] const Hdf5Group& root() const { return root_; }
-  /// Closes the file, and tells where that fails.
+  /// Closes the file, seals it, and tells where that fails.
   void finish();
 
  private:
-  Hdf5Group root_;
+  std::filesystem::path path_;
+  Hdf5Group             root_;
+};
+
+/// Rows of open data sets of a finished file (Hdf5Writer::finish), put into their places without the library: nothing else in
+/// the file changes, so that a program that is killed leaves a file that can be read.
+class Hdf5Rows {
+ public:
+  /// Throws as check_seal does; Error (Exit::data, "hdf5") for a data set that is not open.
+  Hdf5Rows(const std::filesystem::path& path, const std::vector<std::string>& open);
+  Hdf5Rows(const Hdf5Rows&)            = delete;
+  Hdf5Rows& operator=(const Hdf5Rows&) = delete;
+  ~Hdf5Rows();
+
+  /// Whole rows of the data set of that path. Throws Error: "cannot-write", "cannot-read".
+  void put(const std::string& path, std::size_t first_row, const std::vector<double>& values) const;
+  [[nodiscard]] std::vector<double> get(const std::string& path, std::size_t first_row,
+                                        std::size_t rows) const;
+
+ private:
+  struct Place {
+    std::uint64_t begin = 0;                         ///< bytes from the beginning of the file
+    std::size_t   rows = 0, columns = 0, bytes = 0;  ///< of a number
+  };
+  [[nodiscard]] const Place& place_of(const std::string& path, std::size_t first_row, std::size_t rows) const;
+
+  std::filesystem::path        file_;
+  std::map<std::string, Place> places_;
+  int                          descriptor_ = -1;
 };
 
 /// Reads what Hdf5Writer wrote.
 class Hdf5Reader {
  public:
+  /// Throws as check_seal does.
   explicit Hdf5Reader(const std::filesystem::path& path);
   [[nodiscard]] std::vector<std::string> groups(
       const std::string& group) const;  ///< names of the child groups

@@ -7,8 +7,10 @@
 #include <cstring>
 #include <map>
 #include <sstream>
+#include <stdexcept>
 #include <system_error>
 
+#include <boost/crc.hpp>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
@@ -24,6 +26,9 @@ namespace fs = std::filesystem;
 using Json   = nlohmann::ordered_json;
 
 const char* const status_name = "status";
+// sums of the chunks of a sweep that is not finished, in their order within the share
+const char* const unfinished = "unfinished";
+const char* const sums_path  = "unfinished/chunk_sum";
 
 std::string hash_of(const SweepAxis& axis) {
   std::string bytes(axis.values.size() * sizeof(double), '\0');
@@ -44,6 +49,28 @@ std::vector<std::string> axis_names(const SweepDefinition& definition) {
   std::vector<std::string> names;
   for (const SweepAxis& axis : definition.axes) names.push_back(axis.name);
   return names;
+}
+
+// data sets that are filled row by row
+std::vector<std::string> row_paths(const SweepDefinition& definition) {
+  std::vector<std::string> paths;
+  for (const SweepOutput& o : definition.outputs) paths.push_back("map/" + o.name);
+  paths.push_back(std::string("map/") + status_name);
+  return paths;
+}
+
+std::vector<std::string> open_paths(const SweepDefinition& definition) {
+  auto paths = row_paths(definition);
+  paths.emplace_back(sums_path);
+  return paths;
+}
+
+// CRC-32 of the numbers and the status of a chunk
+double sum_of(const SweepBlock& block) {
+  boost::crc_32_type sum;
+  for (const auto& values : block.values) sum.process_bytes(values.data(), values.size() * sizeof(double));
+  sum.process_bytes(block.status.data(), block.status.size() * sizeof(double));
+  return static_cast<double>(sum.checksum());
 }
 
 // the axis along which rows lie; −1 where there is only one row, read off one history
@@ -152,6 +179,46 @@ std::string definition_difference(const std::string& before, const std::string& 
   return "its definition differs";
 }
 
+// a definition back from its text, but for the values of its axes. Throws nlohmann::json::exception, std::logic_error.
+SweepDefinition definition_in(const std::string& text) {
+  SweepDefinition d;
+  const Json      json     = Json::parse(text);
+  d.edge                   = json["edge"];
+  d.question               = json["question"];
+  d.about                  = json["about"];
+  d.limit_gf               = number(json["limit_gf"]);
+  d.row_is_one_history     = json["row_is_one_history"];
+  d.rests_on               = json["rests_on"];
+  const std::string moment = json["moment"];
+  for (const Json& item : json["outputs"]) {
+    SweepOutput output{item["name"], item["units"], item["says"], {}};
+    if (!item["life"].get<bool>()) output.value = [](const TrackPoint&) { return not_given; };
+    d.outputs.push_back(std::move(output));
+  }
+  for (const Json& item : json["axes"]) {
+    SweepAxis axis;
+    axis.path  = item["path"];
+    axis.name  = item["name"];
+    axis.units = item["units"];
+    axis.says  = item["says"];
+    axis.head  = item["head"];
+    axis.own   = number(item["own"]);
+    if (item.contains("amounts")) axis.amounts = item["amounts"].get<std::vector<double>>();
+    if (item.contains("sets")) axis.sets = item["sets"].get<std::vector<std::vector<int>>>();
+    axis.values.resize(item["count"].get<std::size_t>());
+    if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
+    d.axes.push_back(std::move(axis));
+  }
+  // "at the end", "after step 5", "after 100 passes": only told again
+  if (moment.rfind("after step ", 0) == 0) {
+    d.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
+  } else if (moment.rfind("after ", 0) == 0) {
+    d.moment = {SweepMoment::Kind::after_passes, -1, std::stod(moment.substr(6))};
+  }
+  if (d.axes.empty()) throw std::invalid_argument("it has no inputs");
+  return d;
+}
+
 std::string facts(const Provenance& p) { return p.version + " (" + p.commit + ")"; }
 
 }  // namespace
@@ -193,13 +260,12 @@ SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const Swee
   } else {
     create(title, provenance);
   }
-  file_ = std::make_unique<Hdf5Editor>(part_);
-  map_  = std::make_unique<Hdf5Group>(file_->root().existing("map"));
+  rows_ = std::make_unique<Hdf5Rows>(part_, open_paths(definition_));
   if (!there) return;
   for (std::size_t c = shard_.index - 1; c < grid_.chunks(); c += shard_.count) {
-    const auto status = map_->get(status_name, local_row(c),
-                                  row_axis(definition_) < 0 ? definition_.axes[0].size() : grid_.rows_in(c));
-    done_[c]          = std::all_of(status.begin(), status.end(), [](double s) { return s >= 0.0; });
+    const SweepBlock block = get(c);
+    done_[c] = std::all_of(block.status.begin(), block.status.end(), [](double s) { return s >= 0.0; }) &&
+               rows_->get(sums_path, c / shard_.count, 1).front() == sum_of(block);
     resumed_ += done_[c] ? 1 : 0;
   }
 }
@@ -218,12 +284,16 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
     for (std::size_t a = 0; a < definition_.axes.size(); ++a)
       write_axis(map, definition_.axes[a], static_cast<int>(a) == row_axis(definition_) ? &rows : nullptr);
     const auto along = axis_names(definition_);
-    const auto chunk = row_axis(definition_) < 0 ? grid_.columns : grid_.rows_per_chunk;
     for (const SweepOutput& o : definition_.outputs)
-      map.room(o.name, along, chunk, Hdf5Group::Kept::numbers, o.units, o.says);
-    map.room(status_name, along, chunk, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+      map.room(o.name, along, Hdf5Group::Kept::numbers, o.units, o.says);
+    map.room(status_name, along, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+    const Hdf5Group sums = root.group(unfinished);
+    sums.axis("chunk", (grid_.chunks() - shard_.index + shard_.count) / shard_.count,
+              "chunks of this share, from 0");
+    sums.room("chunk_sum", {"chunk"}, Hdf5Group::Kept::numbers, "1",
+              "CRC-32 of the numbers and the status of a chunk");
   }
-  writer.finish();
+  writer.finish(open_paths(definition_));
 }
 
 void SweepFile::compare(const Provenance& provenance) const {
@@ -241,12 +311,12 @@ void SweepFile::compare(const Provenance& provenance) const {
     if (differs.empty() && build != facts(provenance))
       differs = fmt::format("it was begun by arris {}, and this is {}", build, facts(provenance));
   } catch (const Error& error) {
-    throw Error(Exit::data,
-                {.code  = "hdf5",
-                 .what  = "the unfinished sweep cannot be read: " + error.diagnostics().front().what,
-                 .cause = "Another sweep may be writing it, or it is no sweep.",
-                 .next  = "Wait for the other one, or delete the file to begin anew.",
-                 .file  = part_.string()});
+    const Diagnostic& fault = error.diagnostics().front();
+    throw Error(Exit::data, {.code  = fault.code,
+                             .what  = "the unfinished sweep cannot be read: " + fault.what,
+                             .cause = fault.cause,
+                             .next  = "Delete the file to begin anew.",
+                             .file  = part_.string()});
   }
   if (differs.empty()) return;
   throw Error(Exit::usage, {.code = "sweep-differs",
@@ -260,29 +330,27 @@ std::size_t SweepFile::local_row(std::size_t chunk) const {
 }
 
 void SweepFile::put(std::size_t chunk, const SweepBlock& block) {
-  const bool        one   = row_axis(definition_) < 0;
-  const std::size_t first = one ? 0 : local_row(chunk), rows = one ? grid_.columns : grid_.rows_in(chunk);
-  for (std::size_t o = 0; o < definition_.outputs.size(); ++o)
-    map_->put(definition_.outputs[o].name, first, rows, block.values[o]);
-  map_->flush();
-  map_->put(status_name, first, rows, block.status);
-  map_->flush();
+  const std::size_t first = row_axis(definition_) < 0 ? 0 : local_row(chunk);
+  const auto        paths = row_paths(definition_);
+  for (std::size_t o = 0; o < block.values.size(); ++o) rows_->put(paths[o], first, block.values[o]);
+  rows_->put(sums_path, chunk / shard_.count, {sum_of(block)});
+  rows_->put(paths.back(), first, block.status);
   done_[chunk] = true;
 }
 
 SweepBlock SweepFile::get(std::size_t chunk) const {
   const bool        one   = row_axis(definition_) < 0;
   const std::size_t first = one ? 0 : local_row(chunk), rows = one ? grid_.columns : grid_.rows_in(chunk);
+  const auto        paths = row_paths(definition_);
   SweepBlock        block;
-  for (const SweepOutput& o : definition_.outputs) block.values.push_back(map_->get(o.name, first, rows));
-  block.status = map_->get(status_name, first, rows);
+  for (std::size_t o = 0; o < definition_.outputs.size(); ++o)
+    block.values.push_back(rows_->get(paths[o], first, rows));
+  block.status = rows_->get(paths.back(), first, rows);
   return block;
 }
 
 void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
-  map_.reset();
-  file_->finish();
-  file_.reset();
+  rows_.reset();
   // the answer changes the file's own order, and half of that would spoil it: so it goes into a copy
   try {
     SafeFile        whole(out_);
@@ -297,6 +365,7 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
                              : error.message());
     }
     Hdf5Editor copy(whole.temporary());
+    copy.root().forget(unfinished);
     write_answer(copy.root(), answer, failures);
     copy.finish();
     whole.keep();
@@ -384,41 +453,17 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
            "Name the files of all shares; run what is missing with `arris sweep --shard`.");
   for (auto& [index, share] : found) shares_.push_back(std::move(share));
 
-  // the definition back from its text; the values from the coordinates, row by row from their shares
-  const Json json                = Json::parse(definition_text_);
-  definition_.edge               = json["edge"];
-  definition_.question           = json["question"];
-  definition_.about              = json["about"];
-  definition_.limit_gf           = number(json["limit_gf"]);
-  definition_.row_is_one_history = json["row_is_one_history"];
-  definition_.rests_on           = json["rests_on"];
-  const std::string moment       = json["moment"];
-  title_                         = shares_.front().reader.attribute("/", "title");
-  for (const Json& item : json["outputs"]) {
-    SweepOutput output{item["name"], item["units"], item["says"], {}};
-    if (!item["life"].get<bool>()) output.value = [](const TrackPoint&) { return not_given; };
-    definition_.outputs.push_back(std::move(output));
+  // the values come from the coordinates, row by row from their shares
+  try {
+    definition_ = definition_in(definition_text_);
+  } catch (const Json::exception& fault) {
+    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", printable(fault.what())), first,
+           "Run the shares anew.");
+  } catch (const std::logic_error& fault) {
+    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", fault.what()), first,
+           "Run the shares anew.");
   }
-  for (const Json& item : json["axes"]) {
-    SweepAxis axis;
-    axis.path  = item["path"];
-    axis.name  = item["name"];
-    axis.units = item["units"];
-    axis.says  = item["says"];
-    axis.head  = item["head"];
-    axis.own   = number(item["own"]);
-    if (item.contains("amounts")) axis.amounts = item["amounts"].get<std::vector<double>>();
-    if (item.contains("sets")) axis.sets = item["sets"].get<std::vector<std::vector<int>>>();
-    axis.values.resize(item["count"]);
-    if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
-    definition_.axes.push_back(std::move(axis));
-  }
-  // "at the end", "after step 5", "after 100 passes": only told again
-  if (moment.rfind("after step ", 0) == 0) {
-    definition_.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
-  } else if (moment.rfind("after ", 0) == 0) {
-    definition_.moment = {SweepMoment::Kind::after_passes, -1, std::stod(moment.substr(6))};
-  }
+  title_ = shares_.front().reader.attribute("/", "title");
   const SweepGrid grid(definition_);
   for (std::size_t s = 0; s < shares_.size(); ++s) {
     const auto rows = rows_of(grid, {s + 1, shares_.size()});
@@ -453,12 +498,13 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
     }
   }
   failures_.members = grid.members();
+  const Json json   = Json::parse(definition_text_);
   for (std::size_t a = 0; a < definition_.axes.size(); ++a) {
     SweepAxis& axis = definition_.axes[a];
     if (axis.is_text()) {
       for (std::size_t i = 0; i < axis.values.size(); ++i) axis.values[i] = static_cast<double>(i);
     }
-    if (hash_of(axis) != json["axes"][a]["sha1"].get<std::string>())
+    if (hash_of(axis) != json["axes"][a].value("sha1", ""))
       refuse("not-a-sweep", fmt::format("the values of {} do not fit the definition", axis.path), first,
              "Run the shares anew.");
   }

@@ -15,14 +15,15 @@
 /// The layout stands in docs/results.md.
 ///
 /// While it runs the file is called FILE.part. A sweep that was killed leaves it behind, and the same sweep finds it and
-/// goes on: a chunk counts as done when its status is written, which happens after its numbers are. When all are done, a copy
-/// of it takes the answer and the name; so much room must be left.
+/// goes on: a chunk counts as done when its status is written, which happens after its numbers are, and when its numbers and
+/// status have the sum that stands beside them (`/unfinished`). When all are done, a copy of it takes the answer and the name;
+/// so much room must be left.
 namespace arris {
 
 class SweepFile : public SweepStore {
  public:
   /// Goes on with `out`.part, or begins it. Throws Error: "sweep-differs" (Exit::usage) when that file belongs to another
-  /// sweep, telling what differs; "cannot-write"; "hdf5".
+  /// sweep, telling what differs; "cannot-write"; "damaged-result" and the like (seal.hpp).
   SweepFile(std::filesystem::path out, const SweepDefinition& definition, const SweepShard& shard,
             const std::string& title, const Provenance& provenance);
 
@@ -39,14 +40,13 @@ class SweepFile : public SweepStore {
   void                      compare(const Provenance& provenance) const;
   [[nodiscard]] std::size_t local_row(std::size_t chunk) const;
 
-  std::filesystem::path       out_, part_;
-  SweepDefinition             definition_;
-  SweepGrid                   grid_;
-  SweepShard                  shard_;
-  std::unique_ptr<Hdf5Editor> file_;
-  std::unique_ptr<Hdf5Group>  map_;
-  std::vector<bool>           done_;
-  std::size_t                 resumed_ = 0;
+  std::filesystem::path     out_, part_;
+  SweepDefinition           definition_;
+  SweepGrid                 grid_;
+  SweepShard                shard_;
+  std::unique_ptr<Hdf5Rows> rows_;
+  std::vector<bool>         done_;
+  std::size_t               resumed_ = 0;
 };
 
 /// All shares of a sweep, checked to be of the same one and complete.

@@ -14,6 +14,7 @@
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
+#include "sim/text.hpp"
 
 namespace arris::report {
 namespace {
@@ -46,9 +47,191 @@ Figure drawn(const char* name, const std::string& title, const std::string& capt
   return f;
 }
 
+void add_map(const StoredResult& r, Section& s) {
+  // throws where something of it is not there, or of another type
+  const auto definition =
+      nlohmann::json::parse(r.texts.count("definition") > 0 ? r.texts.at("definition") : "");
+  static const std::map<std::string, const char*> headings = {
+      {"soft-strop", "How many laps, on a softer or harder strop"},
+      {"bevel-angle", "Which bevel keeps its edge"},
+      {"strokes", "How many strokes each step deserves"},
+      {"skip-grits", "Which grit could be left out"},
+      {"wood", "How long the edge lasts in other woods"}};
+  if (const auto found = headings.find(definition.value("question", "")); found != headings.end())
+    s.heading = found->second;
+  const auto&       axes   = definition.at("axes");
+  const auto&       output = definition.at("outputs").at(0);
+  const std::string name   = output.at("name").get<std::string>();
+  const auto        label  = [](const nlohmann::json& of) {
+    const std::string units = of.at("units").get<std::string>(), says = of.at("says").get<std::string>();
+    const std::string unit = units == "1" || units.empty() ? ""
+                                     : units == "um"               ? ", µm"
+                                     : units == "degree"           ? ", °"
+                                                                   : ", " + units;
+    // what is already in the name of the unit
+    return (says == "reading of the tester in gram-force" ? std::string("reading") : says) + unit;
+  };
+  const auto own = [](const nlohmann::json& axis) {
+    return axis.at("own").is_number() ? axis.at("own").get<double>() : not_given;
+  };
+  const bool numbers =
+      std::none_of(axes.begin(), axes.end(), [](const nlohmann::json& a) { return a["text"].get<bool>(); });
+  std::vector<std::string> shown;
+  if (axes.size() == 2 && numbers && r.grids.count("map/" + name) > 0) {
+    // laps, passes and strokes go across; what they are tried on goes up
+    figures::HeatMap m;
+    m.x = r.column("map", axes.at(1).at("name").get<std::string>());
+    m.y = r.column("map", axes.at(0).at("name").get<std::string>());
+    m.z = r.grids.at("map/" + name).numbers;
+    if (m.z.size() != m.x.size() * m.y.size()) r.refuse("the map of the sweep does not fit its axes");
+    m.x_label     = label(axes.at(1));
+    m.y_label     = label(axes.at(0));
+    m.z_label     = label(output);
+    m.y_log       = m.y.size() > 3 && m.y.front() > 0.0 && m.y.back() / m.y.front() > 20.0;
+    m.z_log       = true;
+    m.title       = m.z_label + " over " + m.x_label + " and " + m.y_label;
+    m.description = s.answer;
+    Figure f;
+    f.name    = "map";
+    f.title   = "The map: " + m.z_label;
+    f.caption = "The lighter, the lower the reading.";
+    if (definition.at("question") == "soft-strop" && r.has_column("optima", "best_laps")) {
+      m.line = r.column("optima", "best_laps");
+      if (m.line.size() != m.y.size()) r.refuse("the best numbers of laps do not fit the map of the sweep");
+      m.line_says = "best number of laps";
+      f.name      = "soft-strop";
+      f.title     = "Stiffness of the pad against laps";
+      f.caption =
+          "Across: laps; up: how stiff the pad is, from soft hide to hard backing. The lighter, the sharper. "
+          "The line is the "
+          "fewest laps whose reading is no more than 2 % above the least: left of it there is more to gain, "
+          "right of it there "
+          "is nothing to gain, and on a soft pad the edge is only rounded.";
+      f.tables.push_back(r.needed("optima"));
+      shown.emplace_back("optima");
+    }
+    if (const double x = own(axes.at(1)), y = own(axes.at(0)); !std::isnan(x) && !std::isnan(y)) {
+      m.mark_x    = x;
+      m.mark_y    = y;
+      m.mark_says = "as configured";
+    }
+    if (m.x.size() > 1 && m.y.size() > 1) {
+      f.draw = [m](double width, const std::string& id) { return figures::heat_map_svg(m, width, id); };
+      if (f.tables.empty()) {
+        AnswerTable         grid{.name = "map", .says = m.title, .axis = "combination"};
+        std::vector<double> ys, xs, zs;
+        const std::size_t   every = std::max<std::size_t>(1, m.x.size() / 6),
+                          by      = std::max<std::size_t>(1, m.y.size() / 8);
+        for (std::size_t i = 0; i < m.y.size(); i += by) {
+          for (std::size_t k = 0; k < m.x.size(); k += every) {
+            ys.push_back(m.y[i]);
+            xs.push_back(m.x[k]);
+            zs.push_back(m.z[i * m.x.size() + k]);
+          }
+        }
+        grid.number("y", "1", m.y_label, "", ys);
+        grid.number("x", "1", m.x_label, "", xs);
+        grid.number("z", "1", m.z_label, "", zs);
+        if (zs.size() < m.z.size()) grid.says += " (some of the points; all are in the result file)";
+        f.tables.push_back(std::move(grid));
+      }
+      s.figures.push_back(std::move(f));
+    }
+  } else if (axes.size() == 2 && axes.at(0).at("text").get<bool>() != axes.at(1).at("text").get<bool>() &&
+             r.grids.count("map/" + name) > 0) {
+    // a curve for each material or step
+    const std::size_t     words_at = axes.at(0).at("text").get<bool>() ? 0 : 1;
+    const nlohmann::json &of = axes.at(words_at), &along = axes.at(1 - words_at);
+    const auto&           names = r.words("map", of.at("name").get<std::string>());
+    const auto&           x     = r.column("map", along.at("name").get<std::string>());
+    const auto&           z     = r.grids.at("map/" + name).numbers;
+    if (z.size() != names.size() * x.size()) r.refuse("the map of the sweep does not fit its axes");
+    constexpr std::size_t most = 12;
+    figures::CurveFigure  c;
+    c.title       = label(output) + " against " + label(along);
+    c.description = s.answer;
+    c.y_label     = label(output);
+    if (const double limit = setting(r, "limit_gf"); name == "reading_gf" && limit > 0.0) {
+      c.limit      = limit;
+      c.limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
+    }
+    for (std::size_t i = 0; i < std::min(names.size(), most); ++i) {
+      figures::CurvePanel panel;
+      panel.title   = names[i];
+      panel.x_label = label(along);
+      panel.x       = x;
+      for (std::size_t k = 0; k < x.size(); ++k)
+        panel.y.push_back(words_at == 0 ? z[i * x.size() + k] : z[k * names.size() + i]);
+      c.panels.push_back(std::move(panel));
+    }
+    Figure f;
+    f.name    = "sweep";
+    f.title   = c.title;
+    f.caption = "All panels share the height.";
+    if (names.size() > most) f.caption += fmt::format(" {} of {}; the table has all.", most, names.size());
+    f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+    if (r.table("optima") != nullptr) {
+      f.tables.push_back(r.needed("optima"));
+      shown.emplace_back("optima");
+    }
+    s.figures.push_back(std::move(f));
+  } else if (axes.size() == 1 && numbers && r.has_column("map", name)) {
+    figures::LineFigure l;
+    l.title       = label(output) + " against " + label(axes.at(0));
+    l.description = s.answer;
+    l.x_label     = label(axes.at(0));
+    l.y_label     = label(output);
+    l.from_zero   = false;
+    l.series.push_back({.name   = label(output),
+                        .x      = r.column("map", axes.at(0).at("name").get<std::string>()),
+                        .y      = r.column("map", name),
+                        .points = axes.at(0).at("count").get<std::size_t>() <= 40});
+    if (l.series[0].x.size() != l.series[0].y.size()) r.refuse("the map of the sweep does not fit its axes");
+    if (const double x = own(axes.at(0)); !std::isnan(x)) {
+      l.mark      = x;
+      l.mark_says = "as configured";
+    }
+    if (l.series[0].x.size() > 1) {
+      Figure f = drawn("sweep", l.title, "Everything else stays as the configuration has it.", l);
+      if (r.table("curve") != nullptr) {
+        f.tables.push_back(r.needed("curve"));
+        shown.emplace_back("curve");
+      }
+      s.figures.push_back(std::move(f));
+    }
+  } else if (axes.size() == 1 && r.has_column("map", name)) {
+    // materials, or steps left out
+    figures::IntervalFigure i;
+    const std::string       axis = axes.at(0).at("name").get<std::string>();
+    i.title                      = label(output) + " by " + label(axes.at(0));
+    i.description                = s.answer;
+    i.rows                       = r.words("map", axis);
+    i.columns.emplace_back();
+    i.columns.back().label = label(output);
+    i.columns.back().value = r.column("map", name);
+    if (i.columns.back().value.size() != i.rows.size())
+      r.refuse("the map of the sweep does not fit its axes");
+    Figure f;
+    f.name    = "sweep";
+    f.title   = i.title;
+    f.caption = "Everything else stays as the configuration has it.";
+    f.draw    = [i](double width, const std::string& id) { return figures::intervals_svg(i, width, id); };
+    s.figures.push_back(std::move(f));
+  }
+  add_rest(r, s, shown);
+  s.certainty.emplace_back(
+      "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not "
+      "in it. Take the order more seriously than the numbers.");
+  s.next.push_back(fmt::format(
+      "Put the best value into the configuration and look at every step: arris simulate {} --edge {}",
+      shell_word(configuration_file(r)), shell_word(definition.at("edge").get<std::string>())));
+}
+
 }  // namespace
 
 void add_forecast(const StoredResult& r, Section& s) {
+  (void)r.needed("curves", 1);
+  (void)r.needed("lives", 1);
   const double limit  = setting(r, "limit_gf");
   const auto   runs   = runs_of(r.words("curves", "edge"));
   const auto & passes = r.column("curves", "passes"), &reading = r.column("curves", "reading_gf"),
@@ -136,7 +319,7 @@ void add_forecast(const StoredResult& r, Section& s) {
   f.title   = "Reading against passes: " + main.panels.front().title;
   f.caption = how;
   f.draw    = [main](double width, const std::string& id) { return figures::curves_svg(main, width, id); };
-  f.tables.push_back(thinned(r.tables.at("curves"), 12));
+  f.tables.push_back(thinned(r.needed("curves"), 12));
   for (AnswerColumn& c : f.tables.back().columns) c.head = c.says;
   if (const AnswerTable* t = r.table("readings"))
     f.tables.push_back(columns_of(*t, {{"edge", "edge"},
@@ -169,7 +352,7 @@ void add_forecast(const StoredResult& r, Section& s) {
   side.draw = [lives](double width, const std::string& id) {
     return figures::intervals_svg(lives, width, id);
   };
-  side.tables.push_back(r.tables.at("lives"));
+  side.tables.push_back(r.needed("lives"));
   s.figures.push_back(std::move(side));
 
   if (all.panels.size() > 1) {
@@ -231,12 +414,12 @@ void add_comparison(const StoredResult& r, Section& s) {
       "plum, is the one "
       "that the others are compared with. All on one tool and in one wood.";
   f.draw = [v](double width, const std::string& id) { return figures::intervals_svg(v, width, id); };
-  f.tables.push_back(r.tables.at("ways"));
-  f.tables.push_back(r.tables.at("against"));
+  f.tables.push_back(r.needed("ways"));
+  f.tables.push_back(r.needed("against"));
   s.figures.push_back(std::move(f));
 
   if (r.table("steps") != nullptr) {
-    AnswerTable steps = r.tables.at("steps");
+    AnswerTable steps = r.needed("steps");
     for (AnswerColumn& c : steps.columns) c.head = c.head.empty() ? c.says : c.head;
     s.tables.push_back(std::move(steps));
   }
@@ -248,192 +431,24 @@ void add_comparison(const StoredResult& r, Section& s) {
     s.certainty.push_back(ways[i] + ": " + verdict[i] + ".");
   if (ways.size() > most)
     s.certainty.push_back("The verdict on every way, with its certainty, stands in the table \"" +
-                          r.tables.at("against").says + "\".");
+                          r.needed("against").says + "\".");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
       fmt::format("Plan the experiment that would tell them apart: arris plan {} --difference 10", file));
 }
 
 void add_sweep(const StoredResult& r, Section& s) {
-  const auto definition = nlohmann::json::parse(
-      r.texts.count("definition") > 0 ? r.texts.at("definition") : "{}", nullptr, false);
-  if (definition.is_discarded() || !definition.contains("axes"))
-    throw Error(Exit::data, {.code = "not-a-result",
-                             .what = "the definition of the sweep in the result cannot be read",
-                             .file = r.file});
-  static const std::map<std::string, const char*> headings = {
-      {"soft-strop", "How many laps, on a softer or harder strop"},
-      {"bevel-angle", "Which bevel keeps its edge"},
-      {"strokes", "How many strokes each step deserves"},
-      {"skip-grits", "Which grit could be left out"},
-      {"wood", "How long the edge lasts in other woods"}};
-  if (const auto found = headings.find(definition.value("question", "")); found != headings.end())
-    s.heading = found->second;
-  const auto&       axes   = definition["axes"];
-  const auto&       output = definition["outputs"][0];
-  const std::string name   = output["name"].get<std::string>();
-  const auto        label  = [](const nlohmann::json& of) {
-    const std::string units = of["units"].get<std::string>(), says = of["says"].get<std::string>();
-    const std::string unit = units == "1" || units.empty() ? ""
-                                     : units == "um"               ? ", µm"
-                                     : units == "degree"           ? ", °"
-                                                                   : ", " + units;
-    // what is already in the name of the unit
-    return (says == "reading of the tester in gram-force" ? std::string("reading") : says) + unit;
-  };
-  const auto own = [](const nlohmann::json& axis) {
-    return axis["own"].is_number() ? axis["own"].get<double>() : not_given;
-  };
-  const bool numbers =
-      std::none_of(axes.begin(), axes.end(), [](const nlohmann::json& a) { return a["text"].get<bool>(); });
-  std::vector<std::string> shown;
-  if (axes.size() == 2 && numbers && r.grids.count("map/" + name) > 0) {
-    // laps, passes and strokes go across; what they are tried on goes up
-    figures::HeatMap m;
-    m.x           = r.column("map", axes[1]["name"].get<std::string>());
-    m.y           = r.column("map", axes[0]["name"].get<std::string>());
-    m.z           = r.grids.at("map/" + name).numbers;
-    m.x_label     = label(axes[1]);
-    m.y_label     = label(axes[0]);
-    m.z_label     = label(output);
-    m.y_log       = m.y.size() > 3 && m.y.front() > 0.0 && m.y.back() / m.y.front() > 20.0;
-    m.z_log       = true;
-    m.title       = m.z_label + " over " + m.x_label + " and " + m.y_label;
-    m.description = s.answer;
-    Figure f;
-    f.name    = "map";
-    f.title   = "The map: " + m.z_label;
-    f.caption = "The lighter, the lower the reading.";
-    if (definition["question"] == "soft-strop" && r.has_column("optima", "best_laps")) {
-      m.line      = r.column("optima", "best_laps");
-      m.line_says = "best number of laps";
-      f.name      = "soft-strop";
-      f.title     = "Stiffness of the pad against laps";
-      f.caption =
-          "Across: laps; up: how stiff the pad is, from soft hide to hard backing. The lighter, the sharper. "
-          "The line is the "
-          "fewest laps whose reading is no more than 2 % above the least: left of it there is more to gain, "
-          "right of it there "
-          "is nothing to gain, and on a soft pad the edge is only rounded.";
-      f.tables.push_back(r.tables.at("optima"));
-      shown.emplace_back("optima");
-    }
-    if (const double x = own(axes[1]), y = own(axes[0]); !std::isnan(x) && !std::isnan(y)) {
-      m.mark_x    = x;
-      m.mark_y    = y;
-      m.mark_says = "as configured";
-    }
-    if (m.x.size() > 1 && m.y.size() > 1) {
-      f.draw = [m](double width, const std::string& id) { return figures::heat_map_svg(m, width, id); };
-      if (f.tables.empty()) {
-        AnswerTable         grid{.name = "map", .says = m.title, .axis = "combination"};
-        std::vector<double> ys, xs, zs;
-        const std::size_t   every = std::max<std::size_t>(1, m.x.size() / 6),
-                          by      = std::max<std::size_t>(1, m.y.size() / 8);
-        for (std::size_t i = 0; i < m.y.size(); i += by) {
-          for (std::size_t k = 0; k < m.x.size(); k += every) {
-            ys.push_back(m.y[i]);
-            xs.push_back(m.x[k]);
-            zs.push_back(m.z[i * m.x.size() + k]);
-          }
-        }
-        grid.number("y", "1", m.y_label, "", ys);
-        grid.number("x", "1", m.x_label, "", xs);
-        grid.number("z", "1", m.z_label, "", zs);
-        if (zs.size() < m.z.size()) grid.says += " (some of the points; all are in the result file)";
-        f.tables.push_back(std::move(grid));
-      }
-      s.figures.push_back(std::move(f));
-    }
-  } else if (axes.size() == 2 && axes[0]["text"].get<bool>() != axes[1]["text"].get<bool>() &&
-             r.grids.count("map/" + name) > 0) {
-    // a curve for each material or step
-    const std::size_t     words_at = axes[0]["text"].get<bool>() ? 0 : 1;
-    const nlohmann::json &of = axes[words_at], &along = axes[1 - words_at];
-    const auto&           names = r.words("map", of["name"].get<std::string>());
-    const auto&           x     = r.column("map", along["name"].get<std::string>());
-    const auto&           z     = r.grids.at("map/" + name).numbers;
-    constexpr std::size_t most  = 12;
-    figures::CurveFigure  c;
-    c.title       = label(output) + " against " + label(along);
-    c.description = s.answer;
-    c.y_label     = label(output);
-    if (const double limit = setting(r, "limit_gf"); name == "reading_gf" && limit > 0.0) {
-      c.limit      = limit;
-      c.limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
-    }
-    for (std::size_t i = 0; i < std::min(names.size(), most); ++i) {
-      figures::CurvePanel panel;
-      panel.title   = names[i];
-      panel.x_label = label(along);
-      panel.x       = x;
-      for (std::size_t k = 0; k < x.size(); ++k)
-        panel.y.push_back(words_at == 0 ? z[i * x.size() + k] : z[k * names.size() + i]);
-      c.panels.push_back(std::move(panel));
-    }
-    Figure f;
-    f.name    = "sweep";
-    f.title   = c.title;
-    f.caption = "All panels share the height.";
-    if (names.size() > most) f.caption += fmt::format(" {} of {}; the table has all.", most, names.size());
-    f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
-    if (r.table("optima") != nullptr) {
-      f.tables.push_back(r.tables.at("optima"));
-      shown.emplace_back("optima");
-    }
-    s.figures.push_back(std::move(f));
-  } else if (axes.size() == 1 && numbers && r.has_column("map", name)) {
-    figures::LineFigure l;
-    l.title       = label(output) + " against " + label(axes[0]);
-    l.description = s.answer;
-    l.x_label     = label(axes[0]);
-    l.y_label     = label(output);
-    l.from_zero   = false;
-    l.series.push_back({.name   = label(output),
-                        .x      = r.column("map", axes[0]["name"].get<std::string>()),
-                        .y      = r.column("map", name),
-                        .points = axes[0]["count"].get<std::size_t>() <= 40});
-    if (const double x = own(axes[0]); !std::isnan(x)) {
-      l.mark      = x;
-      l.mark_says = "as configured";
-    }
-    if (l.series[0].x.size() > 1) {
-      Figure f = drawn("sweep", l.title, "Everything else stays as the configuration has it.", l);
-      if (r.table("curve") != nullptr) {
-        f.tables.push_back(r.tables.at("curve"));
-        shown.emplace_back("curve");
-      }
-      s.figures.push_back(std::move(f));
-    }
-  } else if (axes.size() == 1 && r.has_column("map", name)) {
-    // materials, or steps left out
-    figures::IntervalFigure i;
-    const std::string       axis = axes[0]["name"].get<std::string>();
-    i.title                      = label(output) + " by " + label(axes[0]);
-    i.description                = s.answer;
-    i.rows                       = r.words("map", axis);
-    i.columns.emplace_back();
-    i.columns.back().label = label(output);
-    i.columns.back().value = r.column("map", name);
-    Figure f;
-    f.name    = "sweep";
-    f.title   = i.title;
-    f.caption = "Everything else stays as the configuration has it.";
-    f.draw    = [i](double width, const std::string& id) { return figures::intervals_svg(i, width, id); };
-    s.figures.push_back(std::move(f));
+  try {
+    add_map(r, s);
+  } catch (const nlohmann::json::exception& fault) {
+    r.refuse(
+        fmt::format("the definition of the sweep in the result cannot be read: {}", printable(fault.what())));
   }
-  add_rest(r, s, shown);
-  s.certainty.emplace_back(
-      "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not "
-      "in it. Take the order more seriously than the numbers.");
-  s.next.push_back(fmt::format(
-      "Put the best value into the configuration and look at every step: arris simulate {} --edge {}",
-      shell_word(configuration_file(r)), shell_word(definition["edge"].get<std::string>())));
 }
 
 void add_upkeep(const StoredResult& r, Section& s) {
   const std::string file = shell_word(configuration_file(r));
-  if (r.table("trade_off") != nullptr && r.tables.at("trade_off").rows() > 1) {
+  if (r.table("trade_off") != nullptr && r.needed("trade_off").rows() > 1) {
     const auto&         limits = r.column("trade_off", "limit_gf");
     figures::LineFigure l;
     l.title       = "What a sharper edge costs";
@@ -462,11 +477,11 @@ void add_upkeep(const StoredResult& r, Section& s) {
            "Each point is the cheapest routine that keeps its limit; numbers beside it are passes. Equal steps "
               "upwards are equal ratios.",
            l);
-    f.tables.push_back(r.tables.at("trade_off"));
-    f.tables.push_back(r.tables.at("routines"));
+    f.tables.push_back(r.needed("trade_off"));
+    f.tables.push_back(r.needed("routines"));
     s.figures.push_back(std::move(f));
   }
-  if (r.table("caution") != nullptr && r.tables.at("caution").rows() > 1) {
+  if (r.table("caution") != nullptr && r.needed("caution").rows() > 1) {
     const auto &passes = r.column("caution", "passes"), &keeping = r.column("caution", "keeping_pct"),
                &minutes = r.column("caution", "minutes");
     figures::LineFigure l;
@@ -481,8 +496,9 @@ void add_upkeep(const StoredResult& r, Section& s) {
     // ascending, whatever the table has
     std::vector<std::size_t> order(passes.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-    std::sort(order.begin(), order.end(),
-              [&](std::size_t a, std::size_t b) { return passes[a] < passes[b]; });
+    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {  // missing ones last
+      return passes[a] < passes[b] || (std::isnan(passes[b]) && !std::isnan(passes[a]));
+    });
     figures::LineSeries sorted{.name = series.name, .points = true};
     for (const std::size_t i : order) {
       sorted.x.push_back(series.x[i]);
@@ -495,7 +511,7 @@ void add_upkeep(const StoredResult& r, Section& s) {
                      "upkeep per 1000 passes, "
                      "which stand beside each point.",
                      l);
-    f.tables.push_back(r.tables.at("caution"));
+    f.tables.push_back(r.needed("caution"));
     s.figures.push_back(std::move(f));
     // what would be safe, from the same numbers
     for (std::size_t i = order.size(); i-- > 0;) {
@@ -540,11 +556,11 @@ void add_gauge(const StoredResult& r, Section& s) {
     f.title   = "Where the scatter of a single reading comes from";
     f.caption = "A tester is of use for these edges where its own scatter is small beside that of the edges.";
     f.draw    = [v](double width, const std::string& id) { return figures::intervals_svg(v, width, id); };
-    f.tables.push_back(r.tables.at("components"));
+    f.tables.push_back(r.needed("components"));
     s.figures.push_back(std::move(f));
   }
   const std::string found = percent ? "difference_pct" : "difference_gf";
-  if (r.has_column("replicates", found) && r.tables.at("replicates").rows() > 1) {
+  if (r.has_column("replicates", found) && r.needed("replicates").rows() > 1) {
     figures::LineFigure l;
     l.title       = "What more readings find";
     l.description = "The smallest difference between two edges that is found, against readings of each.";
@@ -561,7 +577,7 @@ void add_gauge(const StoredResult& r, Section& s) {
     }
     Figure f =
         drawn("replicates", "What more readings find", "Found 9 times in 10, with 5 false alarms in 100.", l);
-    f.tables.push_back(r.tables.at("replicates"));
+    f.tables.push_back(r.needed("replicates"));
     s.figures.push_back(std::move(f));
   }
   if (r.table("residuals") != nullptr && r.has_column("residuals", "residual_pct")) {
@@ -588,7 +604,7 @@ void add_gauge(const StoredResult& r, Section& s) {
       f.title   = "Every reading in the order taken";
       f.caption = "A tester that drifts shows a slope.";
       f.draw    = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
-      AnswerTable table = r.tables.at("residuals");
+      AnswerTable table = r.needed("residuals");
       for (AnswerColumn& column : table.columns) column.head = column.says;
       f.tables.push_back(std::move(table));
       f.folded = true;
@@ -602,7 +618,7 @@ void add_gauge(const StoredResult& r, Section& s) {
 }
 
 void add_plan(const StoredResult& r, Section& s) {
-  if (r.table("power") != nullptr && r.tables.at("power").rows() > 1) {
+  if (r.table("power") != nullptr && r.needed("power").rows() > 1) {
     figures::LineFigure l;
     l.title       = "What so many edges find";
     l.description = s.answer;
@@ -629,8 +645,8 @@ void add_plan(const StoredResult& r, Section& s) {
                      "readings of the same edges "
                      "would hardly help.",
                      l);
-    f.tables.push_back(r.tables.at("power"));
-    f.tables.push_back(r.tables.at("sizes"));
+    f.tables.push_back(r.needed("power"));
+    f.tables.push_back(r.needed("sizes"));
     s.figures.push_back(std::move(f));
   }
   if (r.has_column("parameters", "now_pct")) {
@@ -648,7 +664,7 @@ void add_plan(const StoredResult& r, Section& s) {
     f.title   = "What the experiment would teach";
     f.caption = "Further left is better known.";
     f.draw    = [v](double width, const std::string& id) { return figures::intervals_svg(v, width, id); };
-    f.tables.push_back(r.tables.at("parameters"));
+    f.tables.push_back(r.needed("parameters"));
     s.figures.push_back(std::move(f));
   }
   // the key would give away what the codes hide

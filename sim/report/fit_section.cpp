@@ -41,12 +41,12 @@ Figure agreement(const StoredResult& r) {
       "The "
       "prediction knows which edge it is, who read and with which filament lot.";
   f.draw = [a](double width, const std::string& id) { return figures::agreement_svg(a, width, id); };
-  AnswerTable table = columns_of(r.tables.at("readings"), {{"edge", "edge"},
-                                                           {"moment", "when"},
-                                                           {"kind", "kind"},
-                                                           {"measured", "measured (N, µm, mg)"},
-                                                           {"predicted", "predicted"},
-                                                           {"residual", "residual in s.d."}});
+  AnswerTable table = columns_of(r.needed("readings"), {{"edge", "edge"},
+                                                        {"moment", "when"},
+                                                        {"kind", "kind"},
+                                                        {"measured", "measured (N, µm, mg)"},
+                                                        {"predicted", "predicted"},
+                                                        {"residual", "residual in s.d."}});
   table.says        = "Every measurement";
   f.tables.push_back(std::move(table));
   return f;
@@ -104,6 +104,10 @@ void add_fit(const StoredResult& r, Section& s) {
   const auto &value = r.column("parameters", "value"), &low = r.column("parameters", "low"),
              &high = r.column("parameters", "high"), &centre = r.column("parameters", "prior_centre"),
              &spread = r.column("parameters", "prior_spread");
+  for (const std::size_t size :
+       {said.size(), units.size(), value.size(), low.size(), high.size(), centre.size(), spread.size()}) {
+    if (size != paths.size()) r.refuse("columns of /parameters are not of one length");
+  }
 
   // how far each has moved from its prior, where that is a ratio
   figures::IntervalFigure moved;
@@ -201,13 +205,13 @@ void add_fit(const StoredResult& r, Section& s) {
     s.figures.push_back(std::move(f));
   }
   if (r.table("derived") != nullptr) {
-    AnswerTable derived = columns_of(r.tables.at("derived"), {{"quantity", "what follows, for the mean edge"},
-                                                              {"value", "value"},
-                                                              {"unit", "unit"},
-                                                              {"profile_low", "from (profile)"},
-                                                              {"profile_high", "to"},
-                                                              {"drawn_low", "from (drawn)"},
-                                                              {"drawn_high", "to "}});
+    AnswerTable derived = columns_of(r.needed("derived"), {{"quantity", "what follows, for the mean edge"},
+                                                           {"value", "value"},
+                                                           {"unit", "unit"},
+                                                           {"profile_low", "from (profile)"},
+                                                           {"profile_high", "to"},
+                                                           {"drawn_low", "from (drawn)"},
+                                                           {"drawn_high", "to "}});
     derived.says        = "What follows from the parameters, with 90 %";
     s.tables.push_back(std::move(derived));
   }

@@ -12,6 +12,7 @@
 #include "page_texts.hpp"  // generated
 #include "sim/figures/palette.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/read_number.hpp"
 
 namespace arris::report {
 namespace {
@@ -86,7 +87,10 @@ nlohmann::json rounded(const std::vector<double>& values) {
   nlohmann::json out = nlohmann::json::array();
   for (const double v : values) {
     if (std::isfinite(v)) {
-      out.push_back(std::stod(fmt::format("{:.5g}", v)));
+      const std::string text  = fmt::format("{:.5g}", v);
+      double            shown = v;  // stays where the rounded one is beyond all numbers
+      read_number(text.data(), text.data() + text.size(), shown);
+      out.push_back(shown);
     } else {
       out.push_back(nullptr);
     }

@@ -3,6 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <utility>
 
 #include <fmt/format.h>
 #include <toml++/toml.h>
@@ -33,9 +36,17 @@ constexpr Kind kinds[] = {
     {"gauge", "Is the tester good enough", add_gauge},
 };
 
-toml::table configuration_of(const StoredResult& r) {
+// parsed once, however many edges ask for their blade
+const toml::table& configuration_of(const StoredResult& r) {
+  thread_local std::string                text;
+  thread_local std::optional<toml::table> parsed;
   try {
-    return toml::parse(r.origin("configuration"));
+    if (std::string now = r.origin("configuration"); !parsed || now != text) {
+      parsed.reset();
+      parsed = toml::parse(now);
+      text   = std::move(now);
+    }
+    return *parsed;
   } catch (const toml::parse_error& e) {
     throw Error(Exit::data, {.code  = "not-a-result",
                              .what  = "the configuration in the result cannot be read",
@@ -112,7 +123,7 @@ double configured_limit(const StoredResult& r) {
 }
 
 figures::BladeSection blade_of(const StoredResult& r, const std::string& tool) {
-  const toml::table  all   = configuration_of(r);
+  const toml::table& all   = configuration_of(r);
   const toml::node*  found = all["tool"].is_table() ? all["tool"].as_table()->get(tool) : nullptr;
   const toml::table* table = found != nullptr ? found->as_table() : nullptr;
   const auto         value = [&](const char* key) {

@@ -9,6 +9,7 @@
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
+#include "sim/text.hpp"
 
 namespace arris::report {
 namespace {
@@ -53,6 +54,10 @@ std::vector<Edge> edges_of(const StoredResult& r) {
     e.scratch = r.column(track, "scratch_um");
     e.burr    = r.column(track, "burr_um");
     e.land    = r.column(track, "land_mm");
+    for (const double step : e.step) {
+      if (!(step >= 1.0 && step <= static_cast<double>(e.verb.size())))
+        r.refuse(fmt::format("/{} is of steps that are not there", printable(track)));
+    }
     if (!e.step.empty()) edges.push_back(std::move(e));
   }
   return edges;
@@ -111,6 +116,8 @@ std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& 
     if (i > 0 && moments[i].first.rfind("after ", 0) == 0 &&
         moments[i].first.find("passes") != std::string::npos)
       section.earlier = {outline(moments[i - 1])};
+    if (const std::string fault = figures::section_fault(section); !fault.empty())
+      r.refuse(fmt::format("edge {} in the result cannot be drawn: {}", printable(e.name), fault));
     sections.push_back(std::move(section));
   }
   return sections;
@@ -263,16 +270,16 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
       "in wood, and a fall is a touch-up in between.";
   f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
   const std::string steps = "edge/" + e.name + "/steps";
-  AnswerTable       table = columns_of(r.tables.at(steps), {{"verb", "step"},
-                                                            {"subject", "with"},
-                                                            {"count", "count"},
-                                                            {"strokes_to_burr", "burr after"},
-                                                            {"apex_radius_after_um", "radius µm"},
-                                                            {"scratch_after_um", "scratch µm"},
-                                                            {"burr_after_um", "burr µm"},
-                                                            {"land_after_mm", "land mm"},
-                                                            {"steel_removed_mg", "steel mg"},
-                                                            {"reading_after_gf", "gf"}});
+  AnswerTable       table = columns_of(r.needed(steps), {{"verb", "step"},
+                                                         {"subject", "with"},
+                                                         {"count", "count"},
+                                                         {"strokes_to_burr", "burr after"},
+                                                         {"apex_radius_after_um", "radius µm"},
+                                                         {"scratch_after_um", "scratch µm"},
+                                                         {"burr_after_um", "burr µm"},
+                                                         {"land_after_mm", "land mm"},
+                                                         {"steel_removed_mg", "steel mg"},
+                                                         {"reading_after_gf", "gf"}});
   table.says              = "What each step of edge " + e.name + " did";
   f.tables.push_back(std::move(table));
   f.folded = !first;
@@ -338,12 +345,12 @@ void add_simulation(const StoredResult& r, Section& s) {
                                          {"ratio", "measured/predicted"},
                                          {"in_sd", "in s.d."}}));
     if (!f.tables.empty()) f.tables.back().says = "Measured beside predicted";
-    f.tables.push_back(columns_of(r.tables.at("edges"), {{"name", "edge"},
-                                                         {"tool", "tool"},
-                                                         {"route", "route"},
-                                                         {"included_angle_deg", "angle °"},
-                                                         {"passes_to_limit", "passes to the limit"},
-                                                         {"status", "status"}}));
+    f.tables.push_back(columns_of(r.needed("edges"), {{"name", "edge"},
+                                                      {"tool", "tool"},
+                                                      {"route", "route"},
+                                                      {"included_angle_deg", "angle °"},
+                                                      {"passes_to_limit", "passes to the limit"},
+                                                      {"status", "status"}}));
     f.tables.back().says = "The edges";
     f.live.push_back(std::move(live));
     s.figures.push_back(std::move(f));

@@ -2,13 +2,13 @@
 #include "sim/report/stored_result.hpp"
 
 #include <algorithm>
-#include <stdexcept>
 
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -66,6 +66,14 @@ void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult&
     }
     table.columns = std::move(ordered);
   }
+  // groups with data along two axes have columns along each
+  const bool is_one_table = key != "map" && key != "draws" && key != "parameters";
+  if (is_one_table || !order.empty()) {
+    for (const AnswerColumn& c : table.columns) {
+      if (c.size() != table.rows())
+        into.refuse(fmt::format("columns of /{} are not of one length", printable(key)));
+    }
+  }
   if (!table.columns.empty()) into.tables.emplace(key, std::move(table));
   for (const std::string& child : reader.groups(here)) read_group(reader, path + "/" + child, into);
 }
@@ -77,12 +85,34 @@ const AnswerTable* StoredResult::table(const std::string& path) const {
   return found == tables.end() ? nullptr : &found->second;
 }
 
+void StoredResult::refuse(const std::string& what) const {
+  throw Error(Exit::data, {.code  = "not-a-result",
+                           .what  = what,
+                           .cause = "Another program may have written it, or another version of this one.",
+                           .next  = "Make the result anew.",
+                           .file  = file});
+}
+
+const AnswerTable& StoredResult::needed(const std::string& path, std::size_t rows) const {
+  const AnswerTable* found = table(path);
+  if (found == nullptr || found->rows() < rows)
+    refuse(fmt::format("the result has {} /{}", found == nullptr ? "no group" : "too few rows in",
+                       printable(path)));
+  return *found;
+}
+
 const std::vector<double>& StoredResult::column(const std::string& path, const std::string& name) const {
-  return arris::column(tables.at(path), name).numbers;
+  for (const AnswerColumn& c : needed(path).columns) {
+    if (c.name == name && !c.is_text()) return c.numbers;
+  }
+  refuse(fmt::format("the result has no numbers /{}/{}", printable(path), printable(name)));
 }
 
 const std::vector<std::string>& StoredResult::words(const std::string& path, const std::string& name) const {
-  return arris::column(tables.at(path), name).texts;
+  for (const AnswerColumn& c : needed(path).columns) {
+    if (c.name == name && c.is_text()) return c.texts;
+  }
+  refuse(fmt::format("the result has no texts /{}/{}", printable(path), printable(name)));
 }
 
 bool StoredResult::has_column(const std::string& path, const std::string& name) const {

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from arris import _core
 from arris.errors import DataError, Diagnostic
 
 
@@ -277,7 +278,8 @@ class _FileResult(Result):
 def open_result(path: Union[str, os.PathLike[str]]) -> Result:
     """Opens a file of results, of any command, and reads it whole.
 
-    It is read with h5py and xarray, so that it needs nothing of the library that wrote it.
+    It is read with h5py and xarray, once its seal shows that its bytes, and those of the shares that a merged sweep reads from,
+    are what was written: a damaged file could take the whole interpreter down.
 
     Parameters
     ----------
@@ -293,7 +295,8 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
     Raises
     ------
     arris.DataError
-        ``no-such-file``, or ``not-a-result`` for a file that arris did not write.
+        ``no-such-file``, ``not-a-result`` for a file that arris did not write, or ``damaged-result`` for one that was damaged, cut
+        short or changed by another program.
 
     Examples
     --------
@@ -305,12 +308,16 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
     name = os.fspath(path)
     if not pathlib.Path(name).is_file():
         raise _refused("no-such-file", "there is no such file", "Check the path.", name)
+    _core.check_seal(name)
     try:
         with h5py.File(name) as file:
             attributes = {key: _plain(value) for key, value in file.attrs.items()}
             paths: list[str] = []
+            shares: set[str] = set()
 
             def visit(group_name: str, node: Any) -> None:
+                if isinstance(node, h5py.Dataset) and node.is_virtual:
+                    shares.update(os.path.join(os.path.dirname(name), source.file_name) for source in node.virtual_sources())
                 if isinstance(node, h5py.Group) and any(isinstance(child, h5py.Dataset) for child in node.values()):
                     paths.append(group_name)
 
@@ -319,6 +326,9 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
         raise _refused("not-a-result", f"the file cannot be read as HDF5: {error}", "", name) from error
     if "kind" not in attributes or not str(attributes.get("Conventions", "")).startswith("arris-"):
         raise _refused("not-a-result", "the file is no result of arris", "Write one: arris simulate FILE --out result.h5", name)
+    for share in sorted(shares):  # one that is not there reads as not worked out
+        if pathlib.Path(share).is_file():
+            _core.check_seal(share)
     groups = {}
     for group in paths:
         with xr.open_dataset(name, group=group, engine="h5netcdf") as data:

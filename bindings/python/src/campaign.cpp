@@ -7,6 +7,7 @@
 
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
+#include "sim/output/seal.hpp"
 
 namespace arris::python {
 
@@ -213,6 +214,9 @@ void add_campaign(py::module_& m) {
           "toml", [](const PyCampaign& c, bool origins) { return resolved_toml(c.campaign.loaded, origins); },
           py::arg("origins"))
       .def("toml_with_law", &with_law, py::arg("name"), py::arg("arguments"), py::arg("parameters"));
+  m.def(
+      "check_seal", [](const std::string& path) { (void)check_seal(path); }, py::arg("path"),
+      "Raises DataError where a result is not what was written.");
   m.def(
       "read_text", [](const std::string& path) { return read_text(path, Exit::usage); }, py::arg("path"));
 }

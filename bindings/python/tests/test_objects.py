@@ -5,6 +5,7 @@ import copy
 import inspect
 import pickle
 
+import h5py
 import numpy as np
 import pandas as pd
 import pytest
@@ -198,6 +199,11 @@ def test_open_result_refuses_what_is_none(tmp_path):
     with pytest.raises(arris.DataError) as missing:
         arris.open_result(tmp_path / "none.h5")
     assert missing.value.code == "no-such-file"
+    with h5py.File(tmp_path / "other.h5", "w") as other:
+        other.attrs["kind"] = "simulate"
+    with pytest.raises(arris.DataError) as unsealed:
+        arris.open_result(tmp_path / "other.h5")
+    assert unsealed.value.code == "damaged-result"
 
 
 def test_a_run_sheet_is_written_and_nothing_overwritten(tmp_path):
