@@ -145,8 +145,9 @@ TEST_CASE("a campaign predicts losses of mass, with their derivatives", "[mass][
   Eigen::VectorXd f;
   model.observe(model.apex(Eigen::VectorXd::Zero(4), false), Eigen::VectorXd::Zero(1), f, nullptr, nullptr);
   const auto points = predict(s, s.edges[0], {readings[0].moment, readings[1].moment}).points;
-  CHECK(std::exp(f[0]) == Approx(points[0].mass_loss_mg).epsilon(1e-12));  // the same run
-  CHECK(std::exp(f[2]) == Approx(points[1].mass_loss_mg).epsilon(1e-12));
+  CHECK(std::exp(f[0]) == Approx(points[0].mass_loss_mg).epsilon(1e-12));  // closed forms on either path
+  // from a radius that lanes and the adaptive path know to ten times the tolerance of 1e-6
+  CHECK(std::exp(f[2]) == Approx(points[1].mass_loss_mg).epsilon(1e-5));
   CHECK(std::exp(f[3]) ==
         Approx(predict(s, s.edges[1], {readings[2].moment}).points[0].mass_loss_mg).epsilon(1e-12));
   const GradientCheck check = check_gradient(model, Eigen::VectorXd::Constant(4, 0.1));

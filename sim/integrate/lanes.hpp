@@ -13,9 +13,10 @@
 /// The equations are those of history_run.hpp; how they are solved differs, so that results agree with it to ten times
 /// the relative tolerance (a burr to thirty times: its growth has joints, where a step errs by more than its estimate), and not to
 /// the last bit:
-///   on a medium or a strop   dr/dτ over τ, dD = (s + s_m)·dτ, in which scratches and depth are closed forms; Dormand–Prince
-///                            5(4), a step size and an error estimate to each history; what follows once radius and scratches
-///                            have settled is an integral
+///   on a medium or a strop   power series over the depth D that is removed, of the order 10 for scratches and radius and 8 for the
+///                            burr (8 and 6 with derivatives), a step size to each history from the last two coefficients; a
+///                            step ends at joints of the burr's growth; what follows once radius and scratches have settled is
+///                            an integral
 ///   in wood                  the integral of growth.hpp, with 15 nodes and an error estimate from 7 of them
 /// Where an estimate is not met, or a history needs what lanes do not have, run.hpp goes on with it from that step on: a wear law
 /// that depends on the path or is a formula, an exponent m other than 2, scratches that depend on the pressure, a count within a

@@ -1,43 +1,26 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <utility>
-
 #include "sim/integrate/lanes_seats.hpp"
+#include "sim/integrate/lanes_series.hpp"
 #include "sim/laws/burr.hpp"
 #include "sim/laws/glazing.hpp"
 #include "sim/laws/honing_floor.hpp"
 #include "sim/laws/scratch.hpp"
 
-/// The kernel of edges on a medium or a strop: Dormand–Prince 5(4) over τ (lanes_tasks.hpp), for the files that lanes_kernel.hpp
-/// is included by.
+/// The kernel of edges on a medium or a strop: power series over the depth D that is removed (lanes_tasks.hpp), for the files that
+/// lanes_kernel.hpp is included by.
 ///
-/// Every lane has a step size, an error estimate and an end of its own. As soon as one has finished, the next task takes its
+/// The laws make scratches, radius, freshness and burr of sums, products, quotients, roots and an exponential. So each coefficient
+/// of their series follows from those before, for one sum of products to an operation (the recurrences are those of any book on
+/// Taylor methods; from memory). The last two coefficients tell how far a series holds: no step is tried in vain. It ends
+/// where the growth of the burr has a joint, too, and with the last stroke.
+///
+/// Every lane has a step size and an end of its own. As soon as one has finished, the next task takes its
 /// place. Nothing that a lane holds touches another.
 namespace arris::lanes {
 
-/// Dormand and Prince's 5(4) pair.
-struct DormandPrince {
-  static constexpr int    stages              = 7;  ///< the last is the first of the next step
-  static constexpr double row[stages][stages] = {
-      {},
-      {1.0 / 5},
-      {3.0 / 40, 9.0 / 40},
-      {44.0 / 45, -56.0 / 15, 32.0 / 9},
-      {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
-      {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
-      {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}};
-  /// the result of fifth order less that of fourth
-  static constexpr double error[stages] = {35.0 / 384 - 5179.0 / 57600,
-                                           0.0,
-                                           500.0 / 1113 - 7571.0 / 16695,
-                                           125.0 / 192 - 393.0 / 640,
-                                           -2187.0 / 6784 + 92097.0 / 339200,
-                                           11.0 / 84 - 187.0 / 2100,
-                                           -1.0 / 40};
-};
-
-/// The components of an abrasion task that are integrated.
+/// The components of an abrasion task that are integrated, beside the scratches.
 template <BurrIn burr>
 inline constexpr int integrated = burr == BurrIn::closed_form  ? 1
                                   : burr == BurrIn::integrated ? 3
@@ -50,145 +33,243 @@ class AbrasionKernel {
 
  public:
   static void run(Task* const* tasks, std::size_t count, const Rules& rules) {
-    AbrasionKernel kernel(rules);
-    for (std::size_t i = 0; i < count; i += V::size) kernel.prepare(tasks + i, count - i);
-    kernel.work(tasks, count);
+    if (count > 0) AbrasionKernel(rules).work(tasks, count);
   }
 
  private:
   using Mask                 = typename V::Mask;
   static constexpr int N     = integrated<burr>;
   static constexpr int lanes = static_cast<int>(V::size);
-  using Pair                 = DormandPrince;
+  // Orders of scratches and radius, and of all that follows from them. Work grows as their squares, steps get longer: these are the
+  // fastest by measurement, lower with derivatives, of which each product costs two.
+  static constexpr int P = T::slopes > 0 ? 8 : 10;
+  static constexpr int Q = T::slopes > 0 ? 6 : 8;
+  using Long             = Series<T, P>;
+  using Short            = Series<T, Q>;
+  using Shorter          = Series<T, Q - 1>;
+
+  /// Of r/r∞: from joint to joint of the burr's growth.
+  static constexpr double unit = 2.0 * laws::burr_opening_half_width;
+  /// So near to a joint, of r/r∞, either formula will do: they part as its cube.
+  static constexpr double near = 1e-4;
+  /// Of what is allowed elsewhere: nothing in a history hangs on the burr.
+  static constexpr double burr_share = 6.0;
 
   explicit AbrasionKernel(const Rules& rules)
       : rules_(rules),
         relative_(rules.relative * (burr == BurrIn::counted ? rules.counted : 1.0)),
         absolute_(rules.absolute_um * (burr == BurrIn::counted ? rules.counted : 1.0)) {}
 
-  static constexpr double blunting_share = 0.05, blunting_step = 0.1;
+  [[nodiscard]] T constant(int k) const { return constant_.get(k); }
 
-  // what a place in τ fixes, whatever the radius and the burr are
-  struct Place {
-    T scratch;        // s
-    T depth_rate;     // dD/dτ
-    T goal;           // r∞
-    T per_goal;       // 1/r∞
-    T fresh_strokes;  // dn/dτ on a fresh medium
+  // (s + s_m)·s′ = −(s − s_m), of s times `scale`; beside it g = (scale·s)² + least
+  void expand_scratch(const T& own, const T& scale, const T& least, Long& s, Long& g) const {
+    const T per = -1.0 / (s[0] + own), half = 0.5 * per, by = scale * per, twice = s[0] + s[0];
+    s[1] = by * (s[0] - own);
+    g[0] = fma(s[0], s[0], least);
+    g[1] = twice * s[1];
+    orders<T, 1, P>([&](auto k) {
+      const auto next  = next_of(k);
+      const T    inner = inner_square(s, next);
+      s[next]          = fma(half, inner, by * (s[k] * V(1.0 / next)));
+      g[next]          = fma(twice, s[next], inner);
+    });
+  }
+  // r′ = fall·(1 − r∞²/r²)
+  void expand_radius(const Long& g, Long& r) const {
+    const T fall = constant(Task::fall), back = fall * V(-1.0 / (unit * unit));
+    Long    square, share;  // r², g/r²
+    square[0]   = r[0] * r[0];
+    const T per = 1.0 / square[0], twice = r[0] + r[0];
+    share[0] = g[0] * per;
+    r[1]     = fma(back, share[0], fall);
+    orders<T, 1, P>([&](auto k) {
+      square[k]     = fma(twice, r[k], inner_square(r, k));
+      share[k]      = (g[k] - products<1>(square, share, k)) * per;
+      r[next_of(k)] = back * (share[k] * V(1.0 / next_of(k)));
+    });
+  }
+  // r/r∞ in units of `unit`, as far as order Q − 1
+  void expand_ratio(const Long& g, const Long& r, Shorter& ratio) const {
+    Shorter root;
+    root[0]     = sqrt(g[0]);
+    const T per = 1.0 / root[0], half = 0.5 * per;
+    ratio[0] = r[0] * per;
+    orders<T, 1, Q>([&](auto k) {
+      root[k]  = (g[k] - inner_square(root, k)) * half;
+      ratio[k] = (r[k] - products<1>(root, ratio, k)) * per;
+    });
+  }
+  // growth·G; `below` and `above` tell which formula of the positive part holds
+  void expand_growth(const Shorter& ratio, const Mask& below, const Mask& above, Short& growth) const {
+    Shorter square, rest, part;  // t², t − t²/2 of t = ratio − shift, the positive part in units of `unit`
+    constexpr double shift = 1.0 / unit - 0.5;
+    Shorter          t     = ratio;
+    t[0]                   = ratio[0] - shift;
+    square[0]              = t[0] * t[0];
+    rest[0]                = fma(V(-0.5), square[0], t[0]);
+    part[0]                = select(below, T(0.0), select(above, T(t[0] - 0.5), T(square[0] * rest[0])));
+    growth[0]              = constant(Task::growth) * exp(part[0] * V(-unit));
+    const T twice          = t[0] + t[0];
+    orders<T, 1, Q>([&](auto k) {
+      square[k] = fma(twice, t[k], inner_square(t, k));
+      rest[k]   = fma(V(-0.5), square[k], t[k]);
+      part[k]   = select(below, T(0.0), select(above, t[k], products<0>(square, rest, k))) * V(-unit * k);
+      growth[k] = products<1>(part, growth, k) * V(1.0 / k);
+    });
+  }
+  // with m = −n′/n_glaze and φ = (1 − f_res)·freshness: (f_res + φ)·m = −X′/n_glaze, φ′ = φ·m
+  void expand_strokes(const V& done, Short& fresh, Short& strokes) const {
+    const T pace = constant(Task::pace) * -constant(Task::glaze_rate), slope = constant(Task::land_slope);
+    const T per = 1.0 / (constant(Task::glaze_floor) + fresh[0]);
+    strokes[0]  = pace * fma(done, slope, constant(Task::land_start)) * per;
+    fresh[1]    = fresh[0] * strokes[0];
+    orders<T, 1, Q>([&](auto k) {
+      const T sum       = products<1>(fresh, strokes, k);
+      strokes[k]        = k == 1 ? T((pace * slope - sum) * per) : T(-sum * per);
+      fresh[next_of(k)] = fma(fresh[0], strokes[k], sum) * V(1.0 / next_of(k));
+    });
+  }
+  // b′ = growth·G − loss·b·n′
+  void expand_burr(const Short& growth, const Short& strokes, Short& b) const {
+    const T loss = constant(Task::loss) / constant(Task::glaze_rate);
+    orders<T, 0, Q>([&](auto k) {
+      b[next_of(k)] = fma(loss, products<0>(strokes, b, k), growth[k]) * V(1.0 / next_of(k));
+    });
+  }
+  // left′ = −C·n′ with C of burr_raised; `none` and `whole` tell which formula of the step holds
+  void expand_left(const Long& r, const Short& strokes, const Mask& none, const Mask& whole,
+                   Short& left) const {
+    constexpr double w = laws::burr_raised_half_width;
+    const T per = -1.0 / (2.0 * w * constant(Task::own_floor)), back = 1.0 / constant(Task::glaze_rate);
+    Short   t, square, raised;
+    t[0]          = fma(per, r[0], T((laws::apex_reached_ratio + w) / (2.0 * w)));
+    square[0]     = t[0] * t[0];
+    raised[0]     = select(none, T(0.0), select(whole, T(1.0), T(square[0] * (3.0 - 2.0 * t[0]))));
+    left[1]       = back * (raised[0] * strokes[0]);
+    const T twice = t[0] + t[0];
+    orders<T, 1, Q>([&](auto k) {
+      t[k]             = per * r[k];
+      square[k]        = fma(twice, t[k], inner_square(t, k));
+      const T blend    = fma(V(3.0), square[k], T(-2.0 * products<0>(t, square, k)));
+      raised[k]        = select(none | whole, T(0.0), blend);
+      left[next_of(k)] = back * (products<0>(raised, strokes, k) * V(1.0 / next_of(k)));
+    });
+  }
+
+  // the last two coefficients of a series of the order `order`, over what is allowed
+  template <int order>
+  struct Over {
+    V    last{1e-250}, before{1e-250};
+    void look(const V& c_last, const V& c_before, const V& per_allowed) {
+      last   = max(last, abs(c_last) * per_allowed);
+      before = max(before, abs(c_before) * per_allowed);
+    }
+    [[nodiscard]] V step() const {
+      return 0.95 * min(root_of_inverse(last, order), root_of_inverse(before, order - 1));
+    }
   };
-  // at τ, where e^(−τ) is `left`
-  Place place(const V& tau, const V& left) const {
-    const auto                   c = [this](int k) { return constant_.get(k); };
-    const laws::ScratchMemory<T> memory{c(Task::own_scratch), c(Task::excess_scratch)};
-    const laws::HoningFloor<T>   floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
-    Place                        p;
-    p.scratch    = memory.scratch_um(T(left));
-    p.depth_rate = memory.depth_rate(p.scratch);
-    p.goal       = floor.radius_um(p.scratch);
-    p.per_goal   = 1.0 / p.goal;
-    if constexpr (N > 1) {
-      const T land    = c(Task::land_start) + c(Task::land_slope) * memory.depth_um(T(tau), T(left));
-      p.fresh_strokes = p.depth_rate * land * c(Task::pace);
-    }
-    return p;
-  }
-  void rates(const Place& p, const T (&y)[N], T (&dy)[N]) const {
-    const auto c = [this](int k) { return constant_.get(k); };
-    // distance and opening depend on r/r∞ alone; a division costs as much as ten products, so that one serves two
-    const T times_goal = y[0] * p.per_goal;
-    T       share(1.0);
-    if constexpr (N > 1) share = laws::Glazing<T>{c(Task::glaze_floor), T(1.0)}.share_when(y[2]);
-    const T both = 1.0 / (times_goal * share);
-    dy[0]        = c(Task::fall) * p.depth_rate * laws::HoningFloor<T>::distance_of(both * share);
-    if constexpr (N > 1) {
-      const T strokes = p.fresh_strokes * (both * times_goal);
-      dy[1]           = c(Task::growth) * p.depth_rate *
-                  of_one(times_goal, [](const auto& x) { return laws::burr_opening_at(x); }) -
-              c(Task::loss) * strokes * y[1];
-      dy[2] = -strokes * y[2] * c(Task::glaze_rate);
-      if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], c(Task::own_floor));
-    }
-  }
 
-  // the end in τ, the first rates and the first step of up to a register of tasks
-  void prepare(Task* const* tasks, std::size_t count) {
-    const int here = count < V::size ? static_cast<int>(count) : lanes;
-    for (int lane = 0; lane < lanes; ++lane) seat(*tasks[lane < here ? lane : 0], lane);
-    const auto                   value = [this](int k) { return constant_.get(k).value(); };
-    const V                      depth = value(Task::depth);
-    const laws::ScratchMemory<V> memory{value(Task::own_scratch), value(Task::excess_scratch)};
-    // D(τ) is monotone, and concave or convex: Newton's method converges from either end
-    V    tau   = depth / memory.depth_rate(memory.scratch_um(V(1.0)));
-    Mask found = V::nowhere();
-    for (int i = 0; i < 60 && !all(found); ++i) {
-      const V left   = exp(-tau);
-      const V change = (depth - memory.depth_um(tau, left)) / memory.depth_rate(memory.scratch_um(left));
-      tau            = select(found, tau, tau + change);
-      found          = found | (abs(change) <= 1e-13 * tau);
-    }
-    T end(tau);
-    if constexpr (T::slopes > 0) {  // one more step tells how the end moves
-      const laws::ScratchMemory<T> moving{constant_.get(Task::own_scratch),
-                                          constant_.get(Task::excess_scratch)};
-      const T                      left(exp(-tau));
-      end = with_slopes_of<T>(tau, (constant_.get(Task::depth) - moving.depth_um(T(tau), left)) /
-                                       moving.depth_rate(moving.scratch_um(left)));
-    }
-    T y[N], dy[N];
-    for (int k = 0; k < N; ++k) y[k] = y_.get(k);
-    const Place here_now = place(V(0.0), V(1.0));
-    rates(here_now, y, dy);
-    V step = min(V(0.3), 0.2 * (y[0].value() + 1e-3) / abs(dy[0].value()));
-    if constexpr (N > 1) step = min(step, 0.5 / (here_now.fresh_strokes.value() * value(Task::loss) + 1e-3));
-    tau_end_.set(0, end);
-    step_.set(0, step);
-    scratch_.set(0, here_now.scratch);
-    for (int k = 0; k < N; ++k) slope_.set(k, dy[k]);
-    for (int lane = 0; lane < here; ++lane) {
-      Task& task = *tasks[lane];
-      task.tau   = 0.0;
-      task.step  = step_.at[0][0][lane];
-      task.steps = 0;
-      tau_end_.rise(0, lane, task.tau_end);
-      scratch_.rise(0, lane, task.scratch);
-      for (int k = 0; k < N; ++k) slope_.rise(k, lane, task.slope[k]);
-    }
+  // value and slope of a series
+  template <int order>
+  static void look_at(const Series<T, order>& x, const V& at, V& value, V& slope) {
+    value = x[order].value();
+    slope = V(0.0);
+    Series<T, order>::template backwards<order>([&](int k) {
+      slope = fma(at, slope, value);
+      value = fma(at, value, x[k].value());
+    });
   }
+  // Where a series comes to `goal` between 0 and `to`, in the lanes of `wanted`: Newton's method within its bracket, until it is
+  // off by no more than `allowed`. `down`: it comes from above. Lanes where it is not found are taken out of `wanted`.
+  template <int order>
+  static V comes_to(const Series<T, order>& x, const V& goal, const Mask& down, V at, V to, const V& allowed,
+                    Mask& wanted) {
+    V    from(0.0);
+    Mask there = !wanted;
+    for (int i = 0; i < 40 && !all(there); ++i) {
+      V value, slope;
+      look_at(x, at, value, slope);
+      const V    behind = value - goal;
+      const Mask past   = (down & (behind < 0.0)) | ((!down) & (behind > 0.0));
+      to                = select(past, at, to);
+      from              = select(past, from, at);
+      there             = there | (abs(behind) <= allowed);
+      V next            = at - behind / slope;
+      next              = select((next > from) & (next < to), next, 0.5 * (from + to));
+      at                = select(there, at, next);
+    }
+    wanted = wanted & there;
+    return at;
+  }
+  // How far a series may be gone along, up to `end`, before it leaves [low, high]: to a little beyond the joint, where what follows
+  // is taken to be on the other side of it.
+  template <int order>
+  static V stays(const Series<T, order>& x, const V& low, const V& high, const V& slack, const V& end) {
+    const auto value = [&x](const V& at) {
+      V sum = x[order].value();
+      Series<T, order>::template backwards<order>([&](int k) { sum = fma(at, sum, x[k].value()); });
+      return sum;
+    };
+    const auto beyond = [&](const V& r) { return (r < low - 2.5 * slack) | (r > high + 2.5 * slack); };
+    const V    half = 0.5 * end, at_half = value(half), at_end = value(end);
+    const Mask early = beyond(at_half);
+    Mask       off   = early | beyond(at_end);
+    if (!any(off)) return end;
+    const V    to = select(early, half, end), reached = select(early, at_half, at_end), start = x[0].value();
+    const Mask down  = reached < low;
+    const V    goal  = select(down, low - 2.0 * slack, high + 2.0 * slack);
+    const V    guess = to * min(max((start - goal) / (start - reached), V(0.0)), V(1.0));
+    const V    at    = comes_to(x, goal, down, guess, to, 0.4 * slack, off);
+    return select(off, at, end);
+  }
+  // On which side of two joints a value is, and where that side ends. One that is on its way is where it will be at once.
+  struct Side {
+    Mask below, above;
+    V    low, high;
+
+    Side(const V& x, const V& slope, double first, double second, const V& slack) {
+      const V ahead = x + select(slope < 0.0, -slack, slack);
+      below         = ahead <= first;
+      above         = ahead >= second;
+      low           = select(below, V(-1e300), select(above, V(second), V(first)));
+      high          = select(above, V(1e300), select(below, V(first), V(second)));
+    }
+  };
 
   void seat(const Task& task, int lane) {
     for (int k = 0; k < Task::constants; ++k) constant_.seat(k, lane, task.constant[k]);
-    for (int k = 0; k < N; ++k) {
-      y_.seat(k, lane, task.y[k]);
-      slope_.seat(k, lane, task.slope[k]);
-    }
-    tau_.at[0][0][lane] = task.tau.value();
-    tau_end_.seat(0, lane, task.tau_end);
-    step_.at[0][0][lane]  = task.step;
-    left_.at[0][0][lane]  = 1.0;
+    for (int k = 0; k < N; ++k) y_.seat(k, lane, task.y[k]);
+    scratch_.seat(0, lane, task.scratch);
+    done_.at[0][0][lane]  = 0.0;
     steps_.at[0][0][lane] = 0.0;
   }
   void rise(Task& task, int lane, Outcome outcome) const {
     for (int k = 0; k < N; ++k) y_.rise(k, lane, task.y[k]);
-    task.tau = tau_.at[0][0][lane];
-    for (int j = 1; j <= T::slopes; ++j) task.tau.of[j] = moved_.at[0][j][lane];
+    task.removed = done_.at[0][0][lane];
+    for (int j = 1; j <= T::slopes; ++j) task.removed.of[j] = moved_.at[0][j][lane];
     scratch_.rise(0, lane, task.scratch);
     task.steps   = static_cast<int>(steps_.at[0][0][lane]);
     task.outcome = outcome;
   }
 
-  template <int Stage, int... J>
-  static T along(const T (&k)[Pair::stages][N], int i, std::integer_sequence<int, J...>) {
-    T sum = k[0][i] * V(Pair::row[Stage][0]);
-    ((Pair::row[Stage][J + 1] != 0.0 ? void(sum = fma(V(Pair::row[Stage][J + 1]), k[J + 1][i], sum))
-                                     : void()),
-     ...);
-    return sum;
-  }
-  template <int Stage>
-  void stage(const Place& there, const V& h, const T (&y)[N], T (&k)[Pair::stages][N], T (&at)[N]) const {
-    for (int i = 0; i < N; ++i)
-      at[i] = fma(h, along<Stage>(k, i, std::make_integer_sequence<int, Stage - 1>{}), y[i]);
-    rates(there, at, k[Stage]);
+  // rates over D, by the laws
+  void rates(const V& done, const T& s, const T (&y)[N], T& ds, T (&dy)[N]) const {
+    const laws::HoningFloor<T> floor{constant(Task::per_scratch), T(0.0), T(0.0), T(2.0),
+                                     constant(Task::least_um2)};
+    const T                    own = constant(Task::own_scratch);
+    ds                             = laws::scratch_rate(T(1.0), s, own);
+    const T goal                   = floor.radius_um(s);
+    dy[0]                          = constant(Task::fall) * floor.distance_squared(y[0], goal);
+    if constexpr (N > 1) {
+      const T land    = constant(Task::land_start) + constant(Task::land_slope) * done;
+      const T strokes = constant(Task::pace) * land / (constant(Task::glaze_floor) + y[2]);
+      dy[1]           = constant(Task::growth) *
+                  of_one(T(y[0] / goal), [](const auto& x) { return laws::burr_opening_at(x); }) -
+              constant(Task::loss) * strokes * y[1];
+      dy[2] = -strokes * y[2] * constant(Task::glaze_rate);
+      if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], constant(Task::own_floor));
+    }
   }
 
   void work(Task* const* tasks, std::size_t count) {
@@ -201,153 +282,171 @@ class AbrasionKernel {
       seat(seated[lane] != nullptr ? *seated[lane] : *tasks[0], lane);
     }
     while (open > 0) {
-      const V tau = tau_.get(0), rest = tau_end_.get(0).value() - tau;
-      T       y[N], k[Pair::stages][N], to[N];
-      for (int i = 0; i < N; ++i) {
-        y[i]    = y_.get(i);
-        k[0][i] = slope_.get(i);
-      }
-      V h = step_.get(0);
-      // as in stepper.hpp: a fine apex that blunts falls behind the estimate of the error
-      const V    growth = k[0][0].value();
-      const Mask blunts = growth > 0.0;
-      h                 = select(blunts, min(h, blunting_step * (y[0].value() + 1e-3) / growth), h);
-      h                 = select(h >= rest, rest, min(h, 0.5 * rest));
-      // e^(−τ) at the nodes of the pair, 1/5, 3/10, 4/5, 8/9 and 1, all from the ninetieth of the step
-      const V     left = left_.get(0);
-      const V     x = exp(h * (-1.0 / 90.0)), x2 = x * x, x4 = x2 * x2, x8 = x4 * x4, x9 = x8 * x;
-      const V     x18 = x9 * x9, x36 = x18 * x18, x72 = x36 * x36, x90 = x72 * x18;
-      const Place fifth = place(tau + 0.2 * h, left * x18), third = place(tau + 0.3 * h, left * (x18 * x9));
-      const Place most     = place(tau + 0.8 * h, left * x72),
-                  near_end = place(tau + h * (8.0 / 9.0), left * (x72 * x8));
-      const Place end      = place(tau + h, left * x90);
-      stage<1>(fifth, h, y, k, to);
-      stage<2>(third, h, y, k, to);
-      stage<3>(most, h, y, k, to);
-      stage<4>(near_end, h, y, k, to);
-      stage<5>(end, h, y, k, to);
-      stage<6>(end, h, y, k, to);
-
-      V over[N], of[N], slopes_over(0.0);
-      for (int i = 0; i < N; ++i) {
-        T error = k[0][i] * V(Pair::error[0]);
-        for (int j = 2; j < Pair::stages; ++j) error = fma(V(Pair::error[j]), k[j][i], error);
-        V allowed = absolute_ + relative_ * max(abs(y[i].value()), abs(to[i].value()));
-        if (i == 2) {  // freshness: what matters is the share of the cut
-          allowed = relative_ * (to[i].value() + constant_.get(Task::least_fresh).value());
-        }
-        if constexpr (T::slopes > 0) {
-          // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
-          V largest(0.0), off(0.0);
-          for (int j = 1; j <= T::slopes; ++j) {
-            largest = max(largest, max(abs(y[i].part(j)), abs(to[i].part(j))));
-            off     = max(off, abs(error.part(j)));
-          }
-          const V of_slopes = 4.0 * ((i == 2 ? allowed : V(absolute_)) + relative_ * largest);
-          slopes_over       = max(slopes_over, abs(h) * off / of_slopes);
-        }
-        if (i == 0) allowed = select(blunts, blunting_share * allowed, allowed);
-        if (i == 1) allowed = 0.5 * allowed;  // its growth has joints, where the estimate is too low
-        over[i] = abs(h * error.value());
-        of[i]   = allowed;
-      }
-      V worst, sum;
+      const V done = done_.get(0), rest = constant(Task::depth).value() - done;
+      const T scale = unit * constant(Task::per_scratch), own = constant(Task::own_scratch);
+      const T least = constant(Task::least_um2) * (unit * unit);
+      Long    s, g, r;
+      Shorter ratio;
+      Short   strokes, growth, b, fresh, left;
+      s[0] = scale * scratch_.get(0);
+      r[0] = y_.get(Task::radius);
+      expand_scratch(T(scale * own), scale, least, s, g);
+      expand_radius(g, r);
+      Over<P> over;
+      Over<Q> beside;
+      // what is allowed, each over one division
+      const auto value      = [](const auto& c, int k) { return c[k].value(); };
+      const V    of_scratch = relative_ * value(s, 0), of_radius = absolute_ + relative_ * value(r, 0);
+      V          of_fresh(1.0);
+      V          h = rest;
       if constexpr (N == 1) {
-        worst = sum = over[0] / of[0];
+        const V per = 1.0 / (of_scratch * of_radius);
+        over.look(value(s, P), value(s, P - 1), of_radius * per);
+        over.look(value(r, P), value(r, P - 1), of_scratch * per);
+        h = min(h, over.step());
       } else {
-        const V first = of[0] * of[1], rest_of = N > 3 ? of[2] * of[N - 1] : of[2];
-        const V per = 1.0 / (first * rest_of);
-        const V a = over[0] * of[1] * (rest_of * per), b = over[1] * of[0] * (rest_of * per);
-        const V c = over[2] * (N > 3 ? of[N - 1] : V(1.0)) * (first * per);
-        worst     = max(max(a, b), c);
-        sum       = a + b + c;
+        expand_ratio(g, r, ratio);
+        const Side side(value(ratio, 0), value(ratio, 1), 1.0 / unit - 0.5, 1.0 / unit + 0.5, V(near / unit));
+        expand_growth(ratio, side.below, side.above, growth);
+        b[0]     = y_.get(Task::burr);
+        fresh[0] = y_.get(Task::fresh);
+        expand_strokes(done, fresh, strokes);
+        expand_burr(growth, strokes, b);
+        of_fresh =
+            relative_ * (value(fresh, 0) + constant(Task::glaze_floor).value());  // of the share of the cut
+        const V per = 1.0 / (of_scratch * of_radius * of_fresh);
+        over.look(value(s, P), value(s, P - 1), of_radius * of_fresh * per);
+        over.look(value(r, P), value(r, P - 1), of_scratch * of_fresh * per);
+        beside.look(value(fresh, Q), value(fresh, Q - 1), of_scratch * of_radius * per);
+        h = min(min(h, over.step()), beside.step());
+        // a burr may begin at nothing
+        const V largest = max(abs(value(b, 0)), abs(fma(h, value(b, 1), value(b, 0))));
+        beside.look(value(b, Q), value(b, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
+        h = min(h, beside.step());
         if constexpr (N > 3) {
-          const V d = over[3] * of[2] * (first * per);
-          worst     = max(worst, d);
-          sum += d;
+          left[0]          = y_.get(Task::left);
+          const V    floor = constant(Task::own_floor).value();
+          const Side raised(value(r, 0) / floor, value(r, 1),
+                            laws::apex_reached_ratio - laws::burr_raised_half_width,
+                            laws::apex_reached_ratio + laws::burr_raised_half_width, V(near));
+          expand_left(r, strokes, raised.above, raised.below, left);
+          beside.look(value(left, Q), value(left, Q - 1), V(1.0 / relative_));
+          h = min(h, beside.step());
+          h = stays(r, raised.low * floor, raised.high * floor, near * floor, h);
         }
+        h = stays(ratio, side.low, side.high, V(near / unit), h);
       }
       if constexpr (T::slopes > 0) {
-        worst = max(worst, slopes_over);
-        sum += slopes_over;
+        // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
+        const auto slopes = [&]<class C>(auto& of, const C& c, const V& allowed) {
+          V largest(0.0), last(0.0), before(0.0);
+          for (int j = 1; j <= T::slopes; ++j) {
+            largest = max(largest, max(abs(c[0].part(j)), abs(fma(h, c[1].part(j), c[0].part(j)))));
+            last    = max(last, abs(c[C::order].part(j)));
+            before  = max(before, abs(c[C::order - 1].part(j)));
+          }
+          of.look(last, before, 0.25 / (allowed + relative_ * largest));
+        };
+        slopes(over, s, V(absolute_));
+        slopes(over, r, V(absolute_));
+        if constexpr (N > 1) {
+          slopes(beside, b, V(absolute_));
+          slopes(beside, fresh, of_fresh);
+          h = min(h, beside.step());
+        }
+        if constexpr (N > 3) slopes(beside, left, V(relative_));
+        h = min(h, over.step());
+        if constexpr (N > 1) h = min(h, beside.step());
       }
-      Mask good = (worst <= 1.0) & (sum < 1e9);
-      // h·0.9·error^(−1/5), between a fifth and five times as long
-      V wish =
-          h * select(sum < 1e9, 0.9 * fifth_root_of_inverse(min(max(worst, V(2e-4)), V(1800.0))), V(0.1));
-      Mask ended   = V::nowhere();
-      T    scratch = end.scratch;
-      T    beyond(0.0);  // by which the end of a lane lies behind τ, with its derivatives
+      h          = select(h >= rest, rest, min(h, 0.5 * rest));
+      Mask ended = V::nowhere();
       if constexpr (N > 3) {
-        // no strokes are left: once more to where the last one ends, until a straight line will do
-        const Mask past = good & (to[3] < 1e-3);
-        if (any(past)) {
-          const T shift =
-              -to[3] / k[6][3];  // in τ; k[6][3] < 0 there, and so is the shift where it went too far
-          ended  = past & (abs(to[3].value()) <= 1e-3);
-          beyond = select(ended, shift, beyond);
-          for (int i = 0; i < N; ++i) to[i] = select(ended, to[i] + shift * k[6][i], to[i]);
-          scratch = select(ended, scratch - shift * (scratch - constant_.get(Task::own_scratch)), scratch);
-          good    = good & ((!past) | ended);
-          wish    = select(past, max(h + shift.value(), 0.05 * h), wish);
-          h       = select(ended, h + shift.value(), h);
+        ended = left.at(h).value() <= 0.0;
+        if (any(ended)) {
+          const Mask past = ended;
+          const V    at   = comes_to(left, V(0.0), !V::nowhere(), 0.5 * h, h, V(1e-6), ended);
+          h               = select(past, at, h);
         }
       }
-      const auto close = [this](const T& value, const T& goal) {
-        const T from = value - goal;
-        Mask    near = abs(from.value()) <= 0.5 * (absolute_ + relative_ * goal.value());
+      T       to[N];
+      const T rough = s.at(h);
+      const T goal = sqrt(fma(rough, rough, least)) * V(1.0 / unit), scratch = rough / scale;
+      to[Task::radius] = r.at(h);
+      if constexpr (N > 1) {
+        to[Task::burr]  = b.at(h);
+        to[Task::fresh] = fresh.at(h);
+      }
+      if constexpr (N > 3) to[Task::left] = left.at(h);
+      const Mask finished = h >= rest;
+      const V    now      = select(finished, constant(Task::depth).value(), done + h);
+      const auto close    = [this](const T& x, const T& there) {
+        const T from = x - there;
+        Mask    is   = abs(from.value()) <= absolute_ + relative_ * there.value();
         if constexpr (T::slopes > 0) {
           V largest(0.0), off(0.0);
           for (int j = 1; j <= T::slopes; ++j) {
-            largest = max(largest, abs(goal.part(j)));
+            largest = max(largest, abs(there.part(j)));
             off     = max(off, abs(from.part(j)));
           }
-          near = near & (off <= 2.0 * (absolute_ + relative_ * largest));
+          is = is & (off <= 4.0 * (absolute_ + relative_ * largest));
         }
-        return near;
+        return is;
       };
-      const Mask settled =
-          good & close(to[0], end.goal) & close(end.scratch, constant_.get(Task::own_scratch));
-      const Mask finished = good & (h >= rest);
-      for (int i = 0; i < N; ++i) {
-        y_.set(i, select(good, to[i], y[i]));
-        slope_.set(i, select(good, k[6][i], k[0][i]));
-      }
-      tau_.set(0, select(good, select(finished, tau_end_.get(0).value(), tau + h), tau));
-      step_.set(0, wish);
+      const Mask settled = close(to[Task::radius], goal) & close(scratch, own);
+      const V    steps   = steps_.get(0) + 1.0;
+      V          sum     = scratch.value();
+      for (int i = 0; i < N; ++i) sum += abs(to[i].value());
+      const Mask lost = (steps >= static_cast<double>(rules_.max_steps)) |
+                        !((sum < 1e12) & (to[Task::radius].value() > 0.0));
+      for (int i = 0; i < N; ++i) y_.set(i, to[i]);
+      done_.set(0, now);
       scratch_.set(0, scratch);
-      left_.set(0, select(good, left * x90, left));
-      const V steps = steps_.get(0) + 1.0;
       steps_.set(0, steps);
-      const Mask tired = steps >= static_cast<double>(rules_.max_steps);
-      if (!any(settled | finished | ended | tired)) continue;
+      if (!any(settled | finished | ended | lost)) continue;
 
       if constexpr (T::slopes > 0) {
-        // where the end is given it moves with the parameters
-        const Mask given = finished & (!ended);
-        const T    moves = with_slopes_of<T>(V(0.0), tau_end_.get(0));
-        beyond           = select(given, moves, beyond);
-        scratch_.set(0,
-                     select(given, scratch - moves * (scratch - constant_.get(Task::own_scratch)), scratch));
-        for (int i = 0; i < N; ++i) y_.set(i, select(given, y_.get(i) + moves * k[6][i], y_.get(i)));
-        moved_.set(0, beyond);
+        // the end moves with the parameters: with the depth, or so that no strokes are left
+        T shift(0.0), ds, dy[N];
+        rates(now, scratch, to, ds, dy);
+        shift = select(finished, with_slopes_of<T>(V(0.0), constant(Task::depth)), shift);
+        if constexpr (N > 3)
+          shift = select(ended, with_slopes_of<T>(V(0.0), T(-to[Task::left] / dy[Task::left])), shift);
+        scratch_.set(0, scratch + shift * ds);
+        for (int i = 0; i < N; ++i) y_.set(i, to[i] + shift * dy[i]);
+        moved_.set(0, shift);
       }
-      // 1 settled, 2 finished, 4 ended
+      if constexpr (N < 4) {
+        // what little is left where a stage has settled fades on the rest of the way, at the slower of two rates to first order
+        const Mask on = settled & !finished;
+        if (any(on)) {
+          const T    floor = sqrt(fma(T(scale * own), T(scale * own), least)) * V(1.0 / unit);
+          const V    way = constant(Task::depth).value() - now, of_scratches = 0.5 / own.value();
+          const V    of_apex = -2.0 * constant(Task::fall).value() / floor.value();
+          const auto fades   = [&](const T& x, const T& end, const V& rate) {
+            return T(end + (x - end) * exp(-way * rate));
+          };
+          scratch_.set(0, select(on, fades(scratch, own, of_scratches), scratch_.get(0)));
+          y_.set(Task::radius, select(on, fades(to[Task::radius], floor, min(of_scratches, of_apex)),
+                                      y_.get(Task::radius)));
+        }
+      }
+      // 1 settled, 2 finished, 4 ended, 8 given up
       alignas(64) double what[V::size];
-      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0)))
+      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0)) +
+       select(lost, V(8.0), V(0.0)))
           .store(what);
       for (int lane = 0; lane < lanes; ++lane) {
         if (seated[lane] == nullptr) continue;
         Task&   task    = *seated[lane];
         Outcome outcome = Outcome::open;
-        if (what[lane] >= 4.0)
+        if (what[lane] >= 8.0)
+          outcome = Outcome::given_up;
+        else if (what[lane] >= 4.0)
           outcome = Outcome::ended;
         else if (what[lane] >= 2.0)
           outcome = Outcome::finished;
         else if (what[lane] >= 1.0)
           outcome = Outcome::settled;
-        else if (steps_.at[0][0][lane] >= rules_.max_steps)
-          outcome = Outcome::given_up;
         if (outcome == Outcome::open) continue;
         rise(task, lane, outcome);
         if (next < count) {
@@ -364,9 +463,9 @@ class AbrasionKernel {
   const Rules&              rules_;
   double                    relative_, absolute_;
   Seats<T, Task::constants> constant_;
-  Seats<T, N>               y_, slope_;
-  Seats<T, 1>               tau_end_, scratch_, moved_;
-  Seats<V, 1>               tau_, step_, left_, steps_;
+  Seats<T, N>               y_;
+  Seats<T, 1>               scratch_, moved_;
+  Seats<V, 1>               done_, steps_;
 };
 
 }  // namespace arris::lanes

@@ -62,21 +62,20 @@ void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Ru
     const std::size_t          here = count - first < lanes ? count - first : lanes;
     Seats<T, Task::constants>  constant;
     Seats<T, Task::components> y;
-    Seats<T, 2>                more;  // τ, s
+    Seats<T, 2>                more;  // D, s
     Seats<V, 1>                rests;
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
       const Task& task = *tasks[first + (i < here ? i : 0)];
       for (int k = 0; k < Task::constants; ++k) constant.seat(k, lane, task.constant[k]);
       for (int k = 0; k < Task::components; ++k) y.seat(k, lane, task.y[k]);
-      more.seat(0, lane, task.tau);
+      more.seat(0, lane, task.removed);
       more.seat(1, lane, task.scratch);
       rests.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
     }
-    const auto                   c = [&](int k) { return constant.get(k); };
-    const laws::ScratchMemory<T> memory{c(Task::own_scratch), c(Task::excess_scratch)};
-    const laws::Glazing<T>       glaze{c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
-    const laws::HoningFloor<T>   floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
+    const auto                 c = [&](int k) { return constant.get(k); };
+    const laws::Glazing<T>     glaze{c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+    const laws::HoningFloor<T> floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
     const T    land_start = c(Task::land_start), slope = c(Task::land_slope), pace = c(Task::pace);
     const T    fresh_start = c(Task::fresh_start), loss = c(Task::loss);
     const auto fresh_at     = [&](const T& n) { return T(fresh_start * glaze.freshness(n)); };
@@ -85,11 +84,10 @@ void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Ru
     };
 
     // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
-    const T tau       = more.get(0);
-    const T depth     = memory.depth_um(tau, T(exp(-tau)));
+    const T depth     = more.get(0);
     const T effective = pace * depth * (land_start + 0.5 * slope * depth);
     T       n =
-        (effective - (1.0 - glaze.floor) * glaze.strokes * (fresh_start - y.get(Task::fresh))) / glaze.floor;
+        (effective - glaze.strokes * ((1.0 - glaze.floor) * fresh_start - y.get(Task::fresh))) / glaze.floor;
     n = max(n, T(0.0));
     for (int i = 0; i < 2; ++i) {
       const T fresh = fresh_at(n);

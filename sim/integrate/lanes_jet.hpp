@@ -108,6 +108,10 @@ struct LaneJet {
     const V power = pow(x.a, y.a), by_base = y.a * power / x.a, by_exponent = power * log(x.a);
     return of(power, [&](int j) { return fma(by_base, x.v[j], by_exponent * y.v[j]); });
   }
+  /// x·y + z
+  friend LaneJet fma(const LaneJet& x, const LaneJet& y, const LaneJet& z) {
+    return of(fma(x.a, y.a, z.a), [&](int j) { return fma(x.a, y.v[j], fma(x.v[j], y.a, z.v[j])); });
+  }
   /// c·x + y where c does not vary
   friend LaneJet fma(const V& c, const LaneJet& x, const LaneJet& y) {
     return of(fma(c, x.a, y.a), [&](int j) { return fma(c, x.v[j], y.v[j]); });

@@ -12,7 +12,7 @@
 /// only templates over the register type may come out of such a file, since the linker keeps one copy of anything else.
 ///
 /// T is the number that goes into the laws, plain lanes or lanes with derivatives; V = T::Value are plain lanes.
-/// The measure τ along a stage and the size of its steps do not vary with the parameters; where a stage ends, or what a
+/// The depth D along a stage and the size of its steps do not vary with the parameters; where a stage ends, or what a
 /// closed form makes of its end, may.
 namespace arris::lanes {
 

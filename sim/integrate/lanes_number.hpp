@@ -153,6 +153,18 @@ struct Lanes {
     });
   }
 
+  /// x^(−1/n) for normal x > 0, to 9 %/n, for the size of a step: the bits of a number are its logarithm, nearly.
+  friend Lanes root_of_inverse(const Lanes& x, int n) {
+    const double by = 1.0 / n;
+    return each([&](int i) {
+      const Register two52(0x1.0p52);
+      const Bits     upper = (xsimd::bitwise_cast<Bits>(x.of[i]) >> 32) | xsimd::bitwise_cast<Bits>(two52);
+      const Register log2  = (xsimd::bitwise_cast<Register>(upper) - two52) * 0x1.0p-20 - 1023.0;
+      const Register bits  = (1023.0 - by * log2) * 0x1.0p20 + two52;
+      return xsimd::bitwise_cast<Register>(xsimd::bitwise_cast<Bits>(bits) << 32);
+    });
+  }
+
  private:
   static Register exp_of(const Register& beyond) {
     // x = n·ln 2 + y: adding 1.5·2^52 leaves n in the low bits

@@ -57,10 +57,10 @@ inline Rules rules_of(const Tolerances& tolerances) {
   // QUADPACK's estimate is (200·|G₇ − K₁₅|)^1.5, as in quadrature.hpp
   const auto   difference = [](double relative) { return std::pow(relative, 2.0 / 3.0) / 200.0; };
   const double in_wood    = 0.1 * tolerances.relative;
-  // over τ steps are so long that the estimate of the error misses more where a rate has a joint: half of what the adaptive
-  // path allows gives what that gives, a fifth where the strokes themselves hang on it
-  return {.relative          = 0.5 * tolerances.relative,
-          .absolute_um       = 0.5 * tolerances.absolute_um,
+  // what the estimate of a series leaves out is so small a part of it that one and a half times what the adaptive path allows
+  // gives what that gives; half of it where the strokes themselves hang on it
+  return {.relative          = 1.5 * tolerances.relative,
+          .absolute_um       = 1.5 * tolerances.absolute_um,
           .counted           = 0.4,
           .max_steps         = std::min(tolerances.max_steps, 2000),
           .burr_difference   = difference(tolerances.relative),
@@ -238,14 +238,13 @@ class Company {
   }
   static void set_floor(Abrasion& task, const laws::HoningFloor<T>& floor, const EdgeState<T>& state,
                         const T& own_scratch) {
-    task.constant[Abrasion::own_scratch]    = parts_of<T>(own_scratch);
-    task.constant[Abrasion::excess_scratch] = parts_of<T>(state.scratch_um - own_scratch);
-    task.constant[Abrasion::per_scratch]    = parts_of<T>(floor.radius_per_scratch);
-    task.constant[Abrasion::least_um2]      = parts_of<T>(floor.least_um2);
-    task.y[Abrasion::radius]                = parts_of<T>(state.apex_radius_um);
-    task.y[Abrasion::burr]                  = parts_of<T>(state.burr_um);
-    task.scratch                            = parts_of<T>(state.scratch_um);
-    task.outcome                            = Outcome::open;
+    task.constant[Abrasion::own_scratch] = parts_of<T>(own_scratch);
+    task.constant[Abrasion::per_scratch] = parts_of<T>(floor.radius_per_scratch);
+    task.constant[Abrasion::least_um2]   = parts_of<T>(floor.least_um2);
+    task.y[Abrasion::radius]             = parts_of<T>(state.apex_radius_um);
+    task.y[Abrasion::burr]               = parts_of<T>(state.burr_um);
+    task.scratch                         = parts_of<T>(state.scratch_um);
+    task.outcome                         = Outcome::open;
   }
   static void finish_at_once_if_nothing_is_done(Abrasion& task, double count) {
     if (count > 0.0) return;
@@ -284,10 +283,9 @@ class Company {
     task.constant[Abrasion::pace]        = parts_of<T>(stage.faces / stage.land.section_per_stroke);
     task.constant[Abrasion::glaze_floor] = parts_of<T>(stage.glaze.floor);
     task.constant[Abrasion::glaze_rate]  = parts_of<T>(1.0 / stage.glaze.strokes);
-    task.constant[Abrasion::least_fresh] = parts_of<T>(stage.glaze.floor / (1.0 - stage.glaze.floor + 1e-9));
     task.constant[Abrasion::fresh_start] = parts_of<T>(stage.start_fresh);
     task.constant[Abrasion::own_floor]   = parts_of<T>(stage.own_floor_um);
-    task.y[Abrasion::fresh]              = parts_of<T>(stage.start_fresh);
+    task.y[Abrasion::fresh]              = parts_of<T>((1.0 - stage.glaze.floor) * stage.start_fresh);
     task.y[Abrasion::left]               = strokes;
     if (counted) {
       until(task, CountedStage<T>{stage, strokes}.latest(max_strokes));

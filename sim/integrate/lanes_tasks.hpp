@@ -26,32 +26,36 @@ enum class Outcome : int {
   given_up,  ///< too many steps, a number that is not finite, an integral that is not found: for the adaptive path
 };
 
-/// An edge on a medium or a strop, integrated over τ, dD = (s + s_m)·dτ (scratch.hpp), where D is the depth that is removed:
-///     dr/dτ = faces·(dr/dn over a)·(s + s_m)·[1 − (r∞/r)²]
-///     dn/dτ = (s + s_m)·ℓ·pace/f,   ℓ = land_start + land_slope·D
+/// An edge on a medium or a strop, integrated over the depth D that is removed:
+///     dr/dD = faces·(dr/dn over a)·[1 − (r∞/r)²],   ds/dD = −(s − s_m)/(s + s_m)
+///     dn/dD = ℓ·pace/f,   ℓ = land_start + land_slope·D
 struct AbrasionNames {
   enum Constant : int {
-    own_scratch,     ///< s_m
-    excess_scratch,  ///< s₀ − s_m
-    fall,            ///< dr/dD far from the floor
-    per_scratch,     ///< c_s
-    least_um2,       ///< r∞² without scratches
-    depth,           ///< D at the end, or at the latest where strokes are counted from the burr on
-    growth,          ///< of the burr per D, where it opens fully
-    loss,            ///< of the burr per stroke
-    land_start,      ///< ℓ₀, mm
-    land_slope,      ///< dℓ/dD
-    pace,            ///< fresh strokes per D and ℓ
-    glaze_floor,     ///< f_res
-    glaze_rate,      ///< 1/n_glaze
-    least_fresh,     ///< freshness at which what is left of the cut is twice the floor's
-    fresh_start,     ///< freshness of the medium at the start
-    own_floor,       ///< r∞ that the burr is told by
-    count,           ///< strokes at the end; −1 where they are counted from the burr on
+    own_scratch,  ///< s_m
+    fall,         ///< dr/dD far from the floor
+    per_scratch,  ///< c_s
+    least_um2,    ///< r∞² without scratches
+    depth,        ///< D at the end, or at the latest where strokes are counted from the burr on
+    growth,       ///< of the burr per D, where it opens fully
+    loss,         ///< of the burr per stroke
+    land_start,   ///< ℓ₀, mm
+    land_slope,   ///< dℓ/dD
+    pace,         ///< fresh strokes per D and ℓ
+    glaze_floor,  ///< f_res
+    glaze_rate,   ///< 1/n_glaze
+    fresh_start,  ///< freshness of the medium at the start
+    own_floor,    ///< r∞ that the burr is told by
+    count,        ///< strokes at the end; −1 where they are counted from the burr on
     constants,
   };
   static constexpr double counted_from_the_burr = -1.0;
-  enum Component : int { radius, burr, fresh, left, components };
+  enum Component : int {
+    radius,
+    burr,
+    fresh,
+    left,
+    components
+  };  ///< `fresh`: f − f_res, of the share of the cut
 };
 template <int K>
 struct Abrasion : AbrasionNames {
@@ -59,12 +63,10 @@ struct Abrasion : AbrasionNames {
 
   Number  constant[constants];
   Number  y[components];  ///< at the start, then where it got to
-  Number  tau, tau_end;
-  Number  scratch;  ///< s where it got to
-  Number  strokes;  ///< n where it got to
-  Number  worth;    ///< in strokes on a fresh medium; not of tasks that count from the burr on
-  Number  slope[components];
-  double  step;
+  Number  removed;        ///< D where it got to
+  Number  scratch;        ///< s where it got to
+  Number  strokes;        ///< n where it got to
+  Number  worth;          ///< in strokes on a fresh medium; not of tasks that count from the burr on
   int     steps;
   Outcome outcome;
 };

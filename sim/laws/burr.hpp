@@ -29,11 +29,15 @@
 ///     burr_opening(2.0, 0.5);            // 0.050: still blunt, hardly a burr
 namespace arris::laws {
 
+/// w of pos in G, over r∞: below 1 − w the burr grows fully, above 1 + w by the exponential, and there are joints between.
+inline constexpr double burr_opening_half_width = 0.1;
+
 /// G, 0 … 1.
 template <class T>
 [[nodiscard]] T burr_opening(const T& apex_radius_um, const T& floor_um) {
   using std::exp;
-  return exp(-smooth_positive(T(apex_radius_um - floor_um), T(0.1 * floor_um)) / floor_um);
+  return exp(-smooth_positive(T(apex_radius_um - floor_um), T(burr_opening_half_width * floor_um)) /
+             floor_um);
 }
 
 /// The same by r/r∞, which it depends on alone: pos(k·x; k·w) = k·pos(x; w) with k = 5, which spares divisions.

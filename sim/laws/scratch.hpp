@@ -58,24 +58,6 @@ struct ScratchDepth {
   }
 };
 
-/// The memory law over a measure τ of the depth D that is removed, dD = (s + s_m)·dτ, which makes both closed forms:
-///     s = s_m + (s₀ − s_m)·e^(−τ),    D = 2·s_m·τ + (s₀ − s_m)·(1 − e^(−τ)).
-/// Holds where s_m does not change on the way.
-template <class T>
-struct ScratchMemory {
-  T own_um;     ///< s_m
-  T excess_um;  ///< s₀ − s_m
-
-  /// s in µm where `left` = e^(−τ).
-  [[nodiscard]] T scratch_um(const T& left) const { return own_um + excess_um * left; }
-  /// D in µm where `left` = e^(−τ).
-  [[nodiscard]] T depth_um(const T& tau, const T& left) const {
-    return 2.0 * own_um * tau + excess_um * (1.0 - left);
-  }
-  /// dD/dτ in µm, for scratches of `scratch_um`.
-  [[nodiscard]] T depth_rate(const T& scratch_um) const { return scratch_um + own_um; }
-};
-
 /// ds/dn in µm per stroke, for a removal of `removal_um` per stroke.
 template <class T>
 [[nodiscard]] T scratch_rate(const T& removal_um, const T& scratch_um, const T& own_um) {
