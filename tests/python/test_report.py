@@ -115,7 +115,8 @@ def test_a_report_of_all_is_made_within_a_second(results):
     child = os.times()
     run("report", *(results / f"{k}.h5" for k in KINDS), "-o", results / "timed.html", "--quiet")
     after = os.times()
-    assert after.children_user + after.children_system - child.children_user - child.children_system < 1.0
+    used = after.children_user + after.children_system - child.children_user - child.children_system
+    assert used < (30.0 if "-fsanitize" in run("--version").stdout else 1.0)  # a program with sanitizers is up to twenty times as slow
 
 
 def test_a_picture_is_xml_with_its_colours_in_it(results):
