@@ -546,12 +546,12 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
     words = ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:400", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
     done(shop, words)
     right = content(shop / "s.h5")
-    for _ in range(20):
+    for attempt in range(20):
         (shop / "s.h5").unlink(missing_ok=True)
         program = begun(shop, words)
         while program.poll() is None and not (shop / "s.h5.part").exists():
             time.sleep(0.001)
-        time.sleep(0.05)
+        time.sleep(0.05 * 1.3**attempt)  # longer and longer, however slow the machine is
         program.kill()
         program.communicate()
         if (shop / "s.h5.part").exists():
@@ -559,6 +559,7 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
                 status = file["map/status"][:, 0]
             if status[0] == 0:
                 break
+            (shop / "s.h5.part").unlink()  # else the next attempt goes on with it
     assert status[0] == 0 and status[-1] == -1  # killed between its first and its last block
     part = (shop / "s.h5.part").read_bytes()
     draw = random.Random("damage of a sweep")
