@@ -32,7 +32,7 @@ struct Loaded {
   Workshop                workshop;
   Computer                computer;
   std::vector<Diagnostic> warnings;
-  std::string             readings_file;  ///< of [readings], relative to the first file; empty when there is none
+  std::string readings_file;  ///< of [readings], relative to the first file; empty when there is none
   std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from
   /// The filament and families that were used, for printing; their numbers are already in the model.
   std::vector<Filament<double>> filaments;
