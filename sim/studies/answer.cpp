@@ -2,7 +2,10 @@
 #include "sim/studies/answer.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <stdexcept>
+
+#include <fmt/format.h>
 
 namespace arris {
 namespace {
