@@ -31,11 +31,11 @@ struct StoredResult {
   [[nodiscard]] const AnswerTable* table(const std::string& path) const;
   /// The table of that path, with `rows` rows at least; its numbers and its texts of a name. They throw Error (Exit::data,
   /// "not-a-result") where there are none.
-  [[nodiscard]] const AnswerTable& needed(const std::string& path, std::size_t rows = 0) const;
+  [[nodiscard]] const AnswerTable&         needed(const std::string& path, std::size_t rows = 0) const;
   [[nodiscard]] const std::vector<double>& column(const std::string& path, const std::string& name) const;
   [[nodiscard]] const std::vector<std::string>& words(const std::string& path, const std::string& name) const;
   /// Throws such an Error: what the file lacks or has wrong.
-  [[noreturn]] void refuse(const std::string& what) const;
+  [[noreturn]] void         refuse(const std::string& what) const;
   [[nodiscard]] bool        has_column(const std::string& path, const std::string& name) const;
   [[nodiscard]] std::string origin(const std::string& name) const;  ///< of provenance; empty: none
 };
