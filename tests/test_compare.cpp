@@ -206,6 +206,7 @@ TEST_CASE("lives that were measured tell how many times as long a way lasts", "[
   INFO(told);
   CHECK(told.find("lasted 2.00 times as long") != std::string::npos);
   CHECK(told.find("none has crossed") != std::string::npos);
+  CHECK((answer.headline.find("differ by more than chance") != std::string::npos) == (c.lives[1].p < 0.05));
   CHECK(told.find("nan") == std::string::npos);
   CHECK(column(answer.table("measured_lives"), "ratio").numbers.at(1) == Approx(2.0).epsilon(1e-7));
   // of edges that nobody watched nothing is said

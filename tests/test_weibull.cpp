@@ -37,8 +37,9 @@ TEST_CASE("a censored Weibull life test has the scale, shape and likelihood that
   CHECK(again.shape == Approx(fit.shape).epsilon(1e-9));
   // intervals by the likelihood ratio: of the shape scipy 1.10 (computed; minimum and brentq of the profile), of the scale R 4.2.2
   // (computed), whose ends of the shape, 0.9056428 and 2.885732, are 3e-6 off
-  const Interval shape = weibull_interval(lives, {}, fit, 1, 0.95),
-                 scale = weibull_interval(lives, {}, fit, 0, 0.95);
+  const double   chi_squared = 3.841458820694124;  // 95 % of 1 degree of freedom
+  const Interval shape       = weibull_interval(lives, {}, fit, 1, chi_squared),
+                 scale       = weibull_interval(lives, {}, fit, 0, chi_squared);
   CHECK(std::exp(shape.low) == Approx(0.9056453587521951).epsilon(1e-8));
   CHECK(std::exp(shape.high) == Approx(2.8857378657412966).epsilon(1e-8));
   CHECK(std::exp(scale.low) == Approx(437.556745).epsilon(1e-6));
@@ -137,12 +138,17 @@ TEST_CASE("what an effect leaves of the likelihood is what two fits say", "[live
   const WeibullFit       with = fit_weibull(aml.lives, aml.covariates), without = fit_weibull(aml.lives);
   REQUIRE(with.usable);
   REQUIRE(without.usable);
-  // "no effect" is the fit without it: χ² of twice the difference, 1 degree of freedom, whose tail is erfc(√(x/2))
+  // "no effect" is the fit without it
   const double rise = 2.0 * (with.log_likelihood - without.log_likelihood);
-  const double p    = weibull_p_no_effect(aml.lives, aml.covariates, with, 0);
-  CHECK(p == Approx(std::erfc(std::sqrt(0.5 * rise))).epsilon(1e-8));
-  // the interval at the confidence 1 − p ends at 0; ends are found where the likelihood is known to 1e-12
-  const Interval ends = weibull_interval(aml.lives, aml.covariates, with, 2, 1.0 - p);
+  const double held = weibull_rise_without(aml.lives, aml.covariates, with, 0);
+  CHECK(held == Approx(rise).epsilon(1e-8));
+  // what is allowed at the confidence 1 − p is the rise itself
+  const double p = weibull_p(aml.lives, aml.covariates, held);
+  CHECK(weibull_rise(aml.lives, aml.covariates, 1.0 - p) == Approx(held).epsilon(1e-9));
+  // 18 have ended: less sure than χ² says, whose tail is erfc(√(x/2))
+  CHECK(p > 1.05 * std::erfc(std::sqrt(0.5 * rise)));
+  // and such an interval ends at 0; ends are found where the likelihood is known to 1e-12
+  const Interval ends = weibull_interval(aml.lives, aml.covariates, with, 2, held);
   CHECK(ends.low < with.effects[0]);
   CHECK(ends.high == Approx(0.0).margin(1e-7));
   // other names of the groups turn the effect about, and leave the rest
@@ -161,10 +167,43 @@ TEST_CASE("an effect that nothing bounds is not told", "[lives]") {
   Eigen::MatrixXd                 group(5, 1);
   group << 0, 0, 0, 1, 1;
   CHECK_FALSE(fit_weibull(lives, group).usable);
-  CHECK(std::isnan(weibull_p_no_effect(lives, group, fit_weibull(lives, group), 0)));
+  CHECK(std::isnan(weibull_rise_without(lives, group, fit_weibull(lives, group), 0)));
   group << 0, 0, 1, 0, 1;
   CHECK(fit_weibull(lives, group).usable);
   CHECK_THROWS_AS(fit_weibull(lives, Eigen::MatrixXd::Ones(4, 1)), std::invalid_argument);
   // a column that is the intercept again cannot be told from it
   CHECK_FALSE(fit_weibull(lives, Eigen::MatrixXd::Ones(5, 1)).usable);
+}
+
+TEST_CASE("intervals of few lives hold the truth as often as they say", "[lives]") {
+  // 400 times 4 lives in each of two groups that last alike, once exactly, once between readings every 50 passes up to 400
+  boost::random::mt19937_64                   engine(9);
+  boost::random::weibull_distribution<double> draw(4.0, 300.0);
+  Eigen::MatrixXd                             group = Eigen::MatrixXd::Zero(8, 1);
+  group.bottomRows(4).setOnes();
+  const double median = 300.0 * std::pow(std::log(2.0), 0.25);
+  for (const double every : {0.0, 50.0}) {
+    int ratio_held = 0, median_held = 0, used = 0;
+    for (int i = 0; i < 400; ++i) {
+      std::vector<ObservedLife> lives;
+      for (int k = 0; k < 8; ++k) {
+        const double life = draw(engine);
+        const double low  = every > 0.0 ? every * std::floor(life / every) : life;
+        lives.push_back(every > 0.0 && life > 400.0 ? ObservedLife{400.0, infinity}
+                                                    : ObservedLife{low, low + every});
+      }
+      const WeibullFit fit = fit_weibull(lives, group), both = fit_weibull(lives);
+      if (!fit.usable || !both.usable) continue;
+      ++used;
+      const Interval ends = weibull_interval(lives, group, fit, 2, weibull_rise(lives, group));
+      ratio_held += ends.low <= 0.0 && ends.high >= 0.0 ? 1 : 0;
+      const auto half = both.quantile(0.5);
+      median_held += half.low <= median && half.high >= median ? 1 : 0;
+    }
+    INFO("every " << every << ": " << used << " used, " << ratio_held << " and " << median_held << " held");
+    REQUIRE(used > 380);
+    // 90 %, to three standard errors of a share of 400
+    CHECK(std::abs(static_cast<double>(ratio_held) / used - 0.90) < 0.045);
+    CHECK(std::abs(static_cast<double>(median_held) / used - 0.90) < 0.045);
+  }
 }

@@ -49,13 +49,8 @@ struct AbrasionNames {
     constants,
   };
   static constexpr double counted_from_the_burr = -1.0;
-  enum Component : int {
-    radius,
-    burr,
-    fresh,
-    left,
-    components
-  };  ///< `fresh`: f − f_res, of the share of the cut
+  /// `fresh` is f − f_res, of the share of the cut.
+  enum Component : int { radius, burr, fresh, left, components };
 };
 template <int K>
 struct Abrasion : AbrasionNames {

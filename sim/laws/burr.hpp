@@ -40,11 +40,12 @@ template <class T>
              floor_um);
 }
 
-/// The same by r/r∞, which it depends on alone: pos(k·x; k·w) = k·pos(x; w) with k = 5, which spares divisions.
+/// The same by r/r∞, which it depends on alone: pos(k·x; k·w) = k·pos(x; w) with k·w = 1/2, which spares divisions.
 template <class T>
 [[nodiscard]] T burr_opening_at(const T& radius_per_floor) {
   using std::exp;
-  return exp(-0.2 * smooth_positive(T(5.0 * (radius_per_floor - 1.0)), T(0.5)));
+  constexpr double k = 0.5 / burr_opening_half_width;
+  return exp(-1.0 / k * smooth_positive(T(k * (radius_per_floor - 1.0)), T(0.5)));
 }
 
 /// Growth and loss coefficients of one step.

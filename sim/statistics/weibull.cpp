@@ -5,10 +5,11 @@
 #include <cmath>
 #include <limits>
 #include <stdexcept>
+#include <utility>
 
 #include <Eigen/Cholesky>
-#include <boost/math/distributions/chi_squared.hpp>
-#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/fisher_f.hpp>
+#include <boost/math/distributions/students_t.hpp>
 #include <boost/math/tools/roots.hpp>
 #include <ceres/jet.h>
 
@@ -156,8 +157,8 @@ Eigen::VectorXd place_of(const Problem& p, const WeibullFit& fit) {
 double best_with(const Problem& p, const WeibullFit& fit, int which, double value) {
   const Eigen::VectorXd at     = place_of(p, fit);
   const Eigen::Index    n      = at.size();
-  Eigen::VectorXd       origin = Eigen::VectorXd::Zero(n), y(n - 1);
-  Eigen::MatrixXd       basis  = Eigen::MatrixXd::Zero(n, n - 1);
+  Eigen::VectorXd       origin = Eigen::VectorXd::Zero(n), y = Eigen::VectorXd::Zero(n - 1);
+  Eigen::MatrixXd       basis = Eigen::MatrixXd::Zero(n, n - 1);
   if (which == 1) {  // β
     origin[0] = std::exp(value);
     basis.bottomRows(n - 1).setIdentity();
@@ -166,15 +167,21 @@ double best_with(const Problem& p, const WeibullFit& fit, int which, double valu
     const Eigen::Index held = which == 0 ? 1 : which;
     basis(0, 0)             = 1.0;
     basis(held, 0)          = which == 0 ? value - std::log(p.unit) : value;
-    y[0]                    = at[0];
+    y[0] = 1.0;  // from exponential lives; at the shape of the fit log L may be beyond numbers
     for (Eigen::Index from = 1, column = 1; from < n; ++from) {
-      if (from == held) continue;
-      basis(from, column) = 1.0;
-      y[column++]         = at[from];
+      if (from != held) basis(from, column++) = 1.0;
     }
   }
   const Top top = climb(p, origin, basis, y);
   return top.found ? top.slopes.value : not_given;
+}
+
+// m and ν
+std::pair<double, double> counts_of(const std::vector<ObservedLife>& lives,
+                                    const Eigen::MatrixXd&           covariates) {
+  double ended = 0.0;
+  for (const ObservedLife& life : lives) ended += std::isfinite(life.high) ? life.count : 0;
+  return {ended, ended - 1.0 - static_cast<double>(covariates.size() > 0 ? covariates.cols() : 0)};
 }
 
 double theta(const WeibullFit& fit, int which) {
@@ -227,6 +234,7 @@ WeibullFit fit_weibull(const std::vector<ObservedLife>& lives, const Eigen::Matr
   fit.effects        = b.tail(n - 2) / shape;
   fit.log_likelihood = top.slopes.value;
   fit.covariance     = covariance;
+  fit.dof            = counts_of(lives, covariates).second;
   return fit;
 }
 
@@ -234,16 +242,28 @@ WeibullFit::Quantile WeibullFit::quantile(double p) const {
   const double          w     = std::log(-std::log1p(-p));  // log t = log η + w/β
   const double          log_t = std::log(scale) + w / shape;
   const Eigen::Vector2d slope(1.0, -w / shape);
-  const double          sd    = std::sqrt(slope.dot(covariance.topLeftCorner<2, 2>() * slope));
-  const double          reach = boost::math::quantile(boost::math::normal(), 0.95);
+  const double          sd = std::sqrt(slope.dot(covariance.topLeftCorner<2, 2>() * slope));
+  const double reach = dof > 0.0 ? boost::math::quantile(boost::math::students_t(dof), 0.95) : not_given;
   return {std::exp(log_t), std::exp(log_t - reach * sd), std::exp(log_t + reach * sd)};
 }
 
+double weibull_rise(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates,
+                    double confidence) {
+  const auto [m, nu] = counts_of(lives, covariates);
+  if (!(nu > 0.0)) return not_given;
+  return m * std::log1p(boost::math::quantile(boost::math::fisher_f(1.0, nu), confidence) / nu);
+}
+
+double weibull_p(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates, double rise) {
+  const auto [m, nu] = counts_of(lives, covariates);
+  if (!(nu > 0.0) || std::isnan(rise)) return not_given;
+  return boost::math::cdf(boost::math::complement(boost::math::fisher_f(1.0, nu), nu * std::expm1(rise / m)));
+}
+
 Interval weibull_interval(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates,
-                          const WeibullFit& fit, int which, double confidence) {
-  if (!fit.usable) return {not_given, not_given};
+                          const WeibullFit& fit, int which, double rise) {
+  if (!fit.usable || std::isnan(rise)) return {not_given, not_given};
   const Problem p      = problem_of(lives, covariates);
-  const double  rise   = boost::math::quantile(boost::math::chi_squared(1.0), confidence);
   const double  centre = theta(fit, which), sd = std::sqrt(fit.covariance(which, which));
   const auto    beyond = [&](double value) {  // below 0 inside of the interval
     return 2.0 * (fit.log_likelihood - best_with(p, fit, which, value)) - rise;
@@ -268,12 +288,11 @@ Interval weibull_interval(const std::vector<ObservedLife>& lives, const Eigen::M
   return {end(-1.0), end(1.0)};
 }
 
-double weibull_p_no_effect(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates,
-                           const WeibullFit& fit, int j) {
+double weibull_rise_without(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates,
+                            const WeibullFit& fit, int j) {
   if (!fit.usable) return not_given;
   const double without = best_with(problem_of(lives, covariates), fit, 2 + j, 0.0);
-  const double rise    = std::max(2.0 * (fit.log_likelihood - without), 0.0);
-  return boost::math::cdf(boost::math::complement(boost::math::chi_squared(1.0), rise));
+  return std::isnan(without) ? not_given : std::max(2.0 * (fit.log_likelihood - without), 0.0);
 }
 
 std::vector<Surviving> product_limit(const std::vector<double>& at, const std::vector<bool>& ended) {

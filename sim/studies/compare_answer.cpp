@@ -166,6 +166,9 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
     answer.headline +=
         fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);
   }
+  // the sentence so far is the model's
+  if (std::any_of(c.lives.begin(), c.lives.end(), [](const WayLives& w) { return w.p < 0.05; }))
+    answer.headline += " That is the model; the lives that were measured differ by more than chance.";
 
   const auto column_of = [&](auto&& value) {
     std::vector<double> out;

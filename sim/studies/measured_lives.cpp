@@ -157,12 +157,14 @@ std::vector<WayLives> measured_way_lives(
   const WeibullFit fit = fit_weibull(all, of);
   if (!fit.usable) return out;
   for (std::size_t g = 1; g < told.size(); ++g) {
-    WayLives&      way    = out[told[g]];
-    const int      effect = static_cast<int>(g) - 1;
-    const Interval ends   = weibull_interval(all, of, fit, 2 + effect);
-    way.ratio             = std::exp(fit.effects[effect]);
-    way.interval          = {std::exp(ends.low), std::exp(ends.high)};
-    way.p                 = weibull_p_no_effect(all, of, fit, effect);
+    WayLives&    way    = out[told[g]];
+    const int    effect = static_cast<int>(g) - 1;
+    const double p      = weibull_p(all, of, weibull_rise_without(all, of, fit, effect));
+    if (std::isnan(p)) continue;  // too few
+    const Interval ends = weibull_interval(all, of, fit, 2 + effect, weibull_rise(all, of));
+    way.ratio           = std::exp(fit.effects[effect]);
+    way.interval        = {std::exp(ends.low), std::exp(ends.high)};
+    way.p               = p;
   }
   return out;
 }

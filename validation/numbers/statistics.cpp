@@ -5,6 +5,7 @@
 #include <map>
 
 #include <Eigen/LU>
+#include <boost/math/distributions/chi_squared.hpp>
 
 #include "sim/statistics/ensemble_sampler.hpp"
 #include "sim/statistics/optimal_design.hpp"
@@ -123,9 +124,10 @@ Json designs(const Json& problems) {
 namespace {
 
 Json life_numbers(const bench::LifeTable& table) {
-  const WeibullFit    fit = fit_weibull(table.lives, table.covariates);
-  std::vector<double> at;
-  std::vector<bool>   ended;
+  const boost::math::chi_squared one(1.0);  // as those do that it is compared with
+  const WeibullFit               fit = fit_weibull(table.lives, table.covariates);
+  std::vector<double>            at;
+  std::vector<bool>              ended;
   table.one_by_one(at, ended);
   Json out = {{"usable", fit.usable},
               {"scale", fit.scale},
@@ -135,13 +137,13 @@ Json life_numbers(const bench::LifeTable& table) {
               {"var_log_shape", fit.covariance(1, 1)},
               {"covariance", fit.covariance(0, 1)}};
   for (const int which : {0, 1}) {
-    const Interval ends = weibull_interval(table.lives, table.covariates, fit, which, 0.95);
+    const Interval ends = weibull_interval(table.lives, table.covariates, fit, which, quantile(one, 0.95));
     out[which == 0 ? "scale_95" : "shape_95"] = {std::exp(ends.low), std::exp(ends.high)};
   }
   if (fit.effects.size() > 0) {
     out["effect"]    = fit.effects[0];
     out["effect_sd"] = std::sqrt(fit.covariance(2, 2));
-    out["p"]         = weibull_p_no_effect(table.lives, table.covariates, fit, 0);
+    out["p"]         = cdf(complement(one, weibull_rise_without(table.lives, table.covariates, fit, 0)));
   }
   for (const Surviving& step : product_limit(at, ended)) out["surviving"].push_back(step.share);
   return out;
