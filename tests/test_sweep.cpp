@@ -482,7 +482,7 @@ TEST_CASE("a killed program leaves a sweep that its next run finishes", "[sweep]
                                        "--over",
                                        "coefficients.drape=0.005:0.02:300",
                                        "--over",
-                                       "step.1.strokes=20:80:300",
+                                       "step.1.strokes=20:80:1200",
                                        "--quiet",
                                        "--threads",
                                        "1",
@@ -505,12 +505,14 @@ TEST_CASE("a killed program leaves a sweep that its next run finishes", "[sweep]
     ::waitpid(pid, &status, 0);
     return status;
   };
+  const auto began = std::chrono::steady_clock::now();
   REQUIRE(end_of(start("whole.h5")) == 0);
-  const pid_t pid = start("killed.h5");
-  // once the file is there results come by the thousand, some seconds of them
+  const auto  whole = std::chrono::steady_clock::now() - began;
+  const pid_t pid   = start("killed.h5");
+  // once the file is there results come by the thousand; a third of the whole's time later it is far from done, on any machine
   for (int i = 0; i < 5000 && !fs::exists(folder / "killed.h5.part"); ++i)
     std::this_thread::sleep_for(std::chrono::milliseconds(1));
-  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  std::this_thread::sleep_for(whole / 3);
   ::kill(pid, SIGKILL);
   const int status = end_of(pid);
   REQUIRE(WIFSIGNALED(status));
