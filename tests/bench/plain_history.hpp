@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <utility>
 #include <vector>
 
@@ -38,6 +39,56 @@ std::array<T*, 12> twelve_parameters(Model<T>& model) {
           &model.steels[0].hardness_GPa};
 }
 
+/// Rates of the components of PlainStateOf per stroke, `n` strokes into a step.
+template <class T>
+struct PlainHoning {
+  FaceStage<T> stage;
+  Blade<T>     blade;
+
+  template <class X, class D>
+  void operator()(const X& x, D& dx, double n) const {
+    const auto& f   = stage;
+    const T     a   = f.land.removal_um(x[3]) * f.glaze.share(T(f.used + n));
+    const T     inf = f.floor.radius_um(x[1]);
+    dx[0]           = f.floor.rate(x[0], inf, T(0.5 * a), blade.sin_half);
+    dx[1]           = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
+    dx[2]           = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
+    dx[3]           = a;
+  }
+};
+
+/// The same per lap of a strop.
+template <class T>
+struct PlainStropping {
+  StropStage<T> stage;
+  Blade<T>      blade;
+
+  template <class X, class D>
+  void operator()(const X& x, D& dx, double) const {
+    const auto& f = stage;
+    dx[0]         = f.floor.rate(x[0], f.equilibrium_um(x[1]), T(f.reach * f.removal_um), blade.sin_half);
+    dx[1]         = laws::scratch_rate(T(f.reach * f.removal_um), x[1], f.own_scratch_um);
+    dx[2]         = -f.reach * f.burr_loss * x[2];
+    dx[3]         = T(0.0);
+  }
+};
+
+/// The same per pass in wood.
+template <class T>
+struct PlainCutting {
+  CutStage<T, laws::SharedLoad<T>> stage;
+  double                           pass_m;
+
+  template <class X, class D>
+  void operator()(const X& x, D& dx, double) const {
+    const auto& f = stage;
+    dx[0]         = pass_m * (f.wear.rate(x[0], T(0.0)) + f.collapse.rate(x[0]));
+    dx[1]         = T(0.0);
+    dx[2]         = -pass_m * x[2] / f.burr_break_off_m;
+    dx[3]         = T(0.0);
+  }
+};
+
 /// Calls `integrate(rates, y, count)` for every step of the plan, and `after(y)` behind it. `rates(y, dy, n)`, y and dy indexed.
 template <class T, class Integrate, class After>
 void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrate, After&& after) {
@@ -54,35 +105,16 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
   for (const Step& step : plan.steps) {
     e = {y[0], y[1], y[2], y[3], T(0.0)};
     if (const auto* hone = std::get_if<HoneStep>(&step)) {
-      const auto f     = assemble(*hone, model, blade, e, ledger);
-      y[3]             = f.start_depth_um;
-      const auto rates = [&](const auto& x, auto& dx, double n) {
-        const T a   = f.land.removal_um(x[3]) * f.glaze.share(T(f.used + n));
-        const T inf = f.floor.radius_um(x[1]);
-        dx[0]       = f.floor.rate(x[0], inf, T(0.5 * a), blade.sin_half);
-        dx[1]       = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
-        dx[2]       = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
-        dx[3]       = a;
-      };
+      const PlainHoning<T> rates{assemble(*hone, model, blade, e, ledger), blade};
+      y[3] = rates.stage.start_depth_um;
       integrate(rates, y, hone->strokes);
       ledger.strokes_on_medium[static_cast<std::size_t>(hone->medium)] += hone->strokes;
     } else if (const auto* strop = std::get_if<StropStep>(&step)) {
-      const auto f     = assemble(*strop, model, blade, e, ledger);
-      const auto rates = [&](const auto& x, auto& dx, double) {
-        dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), T(f.reach * f.removal_um), blade.sin_half);
-        dx[1] = laws::scratch_rate(T(f.reach * f.removal_um), x[1], f.own_scratch_um);
-        dx[2] = -f.reach * f.burr_loss * x[2];
-        dx[3] = T(0.0);
-      };
+      const PlainStropping<T> rates{assemble(*strop, model, blade, e, ledger), blade};
       integrate(rates, y, strop->laps);
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
-      const auto f     = assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, ledger);
-      const auto rates = [&](const auto& x, auto& dx, double) {
-        dx[0] = cut->pass_m * (f.wear.rate(x[0], T(0.0)) + f.collapse.rate(x[0]));
-        dx[1] = T(0.0);
-        dx[2] = -cut->pass_m * x[2] / f.burr_break_off_m;
-        dx[3] = T(0.0);
-      };
+      const PlainCutting<T> rates{
+          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, ledger), cut->pass_m};
       integrate(rates, y, cut->passes);
     }
     after(y);
@@ -98,7 +130,7 @@ void run_plain_odeint(const Model<double>& model, const EdgePlan& plan, double a
   run_plain(
       model, plan,
       [&](const auto& rates, PlainState& y, double count) {
-        odeint::integrate_adaptive(stepper, rates, y, 0.0, count, 1.0);
+        odeint::integrate_adaptive(stepper, std::cref(rates), y, 0.0, count, 1.0);
       },
       after);
 }
@@ -136,7 +168,7 @@ void run_plain_odeint_jets(const Model<Jet>& model, const EdgePlan& plan, double
   run_plain(
       model, plan,
       [&](const auto& rates, State& y, double count) {
-        odeint::integrate_adaptive(stepper, rates, y, 0.0, count, 1.0);
+        odeint::integrate_adaptive(stepper, std::cref(rates), y, 0.0, count, 1.0);
       },
       after);
 }

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 // Many histories on one core: this project's lanes and its scalar path, a plain loop of Boost.Odeint, GSL's rk8pd, SUNDIALS CVODE by
-// Adams and by BDF, over the same equations (plain_history.hpp) at the same measured accuracy. Prints times per history and
-// ratios to the plain loop.
+// Adams and by BDF, and scipy's solve_ivp, over the same equations (plain_history.hpp) at the same measured accuracy. Prints times
+// per history and ratios to the plain loop.
 //
 // Each solver gets the loosest tolerance, in eighths of a decade, at which the worst radius of 512 histories is off by 1e-6 at
 // most, at the end or after every step; its time and its error are then taken on 512 others. Reference: the plain loop at 1e-13.
+// solve_ivp, a thousand times slower, gets a sixteenth of them: the worst of fewer asks less of it.
 // Then values with 12 derivatives, at the tolerances of the values, and the batch on two cores. Arguments: how many histories, and the seed of the others.
 #include <algorithm>
 #include <array>
@@ -31,6 +32,7 @@
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
 #include "tests/bench/plain_history.hpp"
+#include "tests/bench/solve_ivp.hpp"
 #include "tests/fixture.hpp"
 
 namespace {
@@ -192,6 +194,89 @@ class Cvode {
   SUNLinearSolver    linear_  = nullptr;
   SUNNonlinearSolver fixed_   = nullptr;
 };
+
+SolveIvp::Numbers numbers_of(const PlainHoning<double>& of) {
+  const auto& f = of.stage;
+  return {{"land_per_depth", f.land.land_per_depth},
+          {"section_per_stroke", f.land.section_per_stroke},
+          {"glaze_floor", f.glaze.floor},
+          {"glaze_strokes", f.glaze.strokes},
+          {"used", f.used},
+          {"radius_per_scratch", f.floor.radius_per_scratch},
+          {"least_um2", f.floor.least_um2},
+          {"exponent", f.floor.exponent},
+          {"force_per_width", f.force_per_width},
+          {"reference_Pa", f.scratch.reference_pressure_Pa},
+          {"active_fraction", f.scratch.active_fraction},
+          {"load_exponent", f.scratch.load_exponent},
+          {"grit_angle", f.scratch.grit_angle},
+          {"protrusion", f.scratch.protrusion},
+          {"size_um", f.size_um},
+          {"hardness_Pa", f.hardness_Pa},
+          {"opening_half_width", laws::burr_opening_half_width},
+          {"sin_half", of.blade.sin_half},
+          {"sin_included", f.sin_included},
+          {"burr_growth", f.burr.growth},
+          {"burr_loss", f.burr.loss}};
+}
+SolveIvp::Numbers numbers_of(const PlainStropping<double>& of) {
+  const auto& f = of.stage;
+  return {{"reach", f.reach},
+          {"removal_um", f.removal_um},
+          {"radius_per_scratch", f.floor.radius_per_scratch},
+          {"least_um2", f.floor.least_um2},
+          {"exponent", f.floor.exponent},
+          {"drape", f.drape},
+          {"sink_um", f.sink_um},
+          {"sin_half", of.blade.sin_half},
+          {"own_scratch_um", f.own_scratch_um},
+          {"burr_loss", f.burr_loss}};
+}
+SolveIvp::Numbers numbers_of(const PlainCutting<double>& of) {
+  const auto& f = of.stage;
+  return {{"pass_m", of.pass_m},
+          {"parting_um2_per_m", f.wear.parting_um2_per_m},
+          {"crushing_um_per_m", f.wear.crushing_um_per_m},
+          {"critical_radius_um", f.collapse.critical_radius_um},
+          {"collapse_length_m", f.collapse.length_m},
+          {"burr_break_off_m", f.burr_break_off_m}};
+}
+template <class T>
+std::string name_of(const PlainHoning<T>&) {
+  return "honing";
+}
+template <class T>
+std::string name_of(const PlainStropping<T>&) {
+  return "stropping";
+}
+template <class T>
+std::string name_of(const PlainCutting<T>&) {
+  return "cutting";
+}
+
+/// By scipy, over right-hand sides in Python (plain_history.py) or over the compiled ones.
+Solver scipy_by(const std::shared_ptr<SolveIvp>& scipy, const std::string& method, bool compiled) {
+  return [scipy, method, compiled](const std::vector<History>& set, double t, std::vector<Radii>& out) {
+    for (std::size_t i = 0; i < set.size(); ++i) {
+      std::size_t k = 0;
+      run_plain(
+          set[i].model, set[i].plan,
+          [&](const auto& rates, PlainState& y, double count) {
+            std::vector<double> now(y.begin(), y.end());
+            const auto          compiled_rates = [&rates](const double* x, double* dx, double at) {
+              rates(x, dx, at);
+            };
+            if (compiled) {
+              scipy->run(method, compiled_rates, now, count, t, 0.01 * t);
+            } else {
+              scipy->run(method, name_of(rates), numbers_of(rates), now, count, t, 0.01 * t);
+            }
+            std::copy(now.begin(), now.end(), y.begin());
+          },
+          [&](const PlainState& y) { out[i][k++] = y[0]; });
+    }
+  };
+}
 
 class Records final : public HistoryBatch {
  public:
@@ -356,41 +441,56 @@ int main(int argc, char** argv) {
       argc > 2 ? std::strtoull(argv[2], nullptr, 10) : 2;  // of those that nothing is tuned on
   gsl_set_error_handler_off();
   const auto         tuning = histories(count, 1), others = histories(count, seed);
-  std::vector<Radii> exact(count), exact_others(count), got(count);
+  std::vector<Radii> exact(count), exact_others(count);
   odeint_plain(tuning, 1e-13, exact);
   odeint_plain(others, 1e-13, exact_others);
 
-  auto adams = std::make_shared<Cvode>(CV_ADAMS), bdf = std::make_shared<Cvode>(CV_BDF);
-  std::vector<std::pair<std::string, Solver>> solvers{
+  struct Rival {
+    std::string name;
+    Solver      solver;
+    std::size_t share = 1;  // one history of so many
+  };
+  auto               adams = std::make_shared<Cvode>(CV_ADAMS), bdf = std::make_shared<Cvode>(CV_BDF);
+  std::vector<Rival> rivals{
       {"odeint dopri5, plain", odeint_plain},
       {"GSL rk8pd", gsl_rk8pd},
       {"CVODE Adams", [adams](const auto& set, double t, auto& out) { adams->run(set, t, out); }},
       {"CVODE BDF", [bdf](const auto& set, double t, auto& out) { bdf->run(set, t, out); }}};
+  const auto scipy = std::make_shared<SolveIvp>();
+  for (const auto& method : SolveIvp::methods())
+    rivals.push_back({"solve_ivp " + method, scipy_by(scipy, method, false), 16});
+  // what its fastest method costs where the arithmetic is not Python's
+  rivals.push_back({"solve_ivp LSODA, C++", scipy_by(scipy, "LSODA", true), 16});
   for (const InstructionSet set : instruction_sets()) {
     const std::string name =
         set == InstructionSet::none ? "arris, scalar" : "arris, " + std::string(name_of(set));
-    solvers.emplace_back(name, arris_with(set));
+    rivals.push_back({name, arris_with(set)});
   }
   for (const bool every_step : {false, true}) {
     std::printf("%zu histories, radius %s\n", count, every_step ? "after every step" : "at the end");
     std::printf("  %-22s %9s %10s %10s %11s %8s\n", "", "tolerance", "worst", "99 % below", "us/history",
                 "ratio");
     double plain = 0.0, t_plain = 0.0, t_last = 0.0;
-    for (const auto& [name, solver] : solvers) {
+    for (const auto& [name, solver, share] : rivals) {
+      const auto                 few = static_cast<std::ptrdiff_t>(std::max<std::size_t>(count / share, 1));
+      const std::vector<History> tuned(tuning.begin(), tuning.begin() + few);
+      const std::vector<History> unseen(others.begin(), others.begin() + few);
+      std::vector<Radii>         got(tuned.size());
+
       double t = 1e-3;
       for (; t > 1e-12; t /= std::pow(10.0, 1.0 / 8.0)) {
-        solver(tuning, t, got);
+        solver(tuned, t, got);
         if (errors(got, exact, every_step).back() <= 1e-6) break;
       }
       double best = 1e9;
-      for (int i = 0; i < 7; ++i) {
+      for (std::size_t i = 0; i < (share == 1 ? 7 : 2); ++i) {
         const double from = seconds();
-        solver(others, t, got);
-        best = std::min(best, 1e6 * (seconds() - from) / static_cast<double>(count));
+        solver(unseen, t, got);
+        best = std::min(best, 1e6 * (seconds() - from) / static_cast<double>(unseen.size()));
       }
       const auto e = errors(got, exact_others, every_step);
       if (plain == 0.0) plain = best;
-      std::printf("  %-22s %9.1e %10.1e %10.1e %11.2f %8.3f\n", name.c_str(), t, e.back(),
+      std::printf("  %-22s %9.1e %10.1e %10.1e %11.2f %8.3g\n", name.c_str(), t, e.back(),
                   e[e.size() * 99 / 100], best, best / plain);
       std::fflush(stdout);
       if (t_plain == 0.0) t_plain = t;
