@@ -1,20 +1,27 @@
 # SPDX-License-Identifier: MIT
-"""What two builds of arris, by two compilers, make of the same configurations: every number of every curve, side by side.
+"""What two builds of arris, by two compilers, make of the same configurations: every number of every curve, side by side, and the
+parameters of a fit where a configuration names readings.
 
     compare_programs.py ONE OTHER CONFIGURATION...
 
 Texts (names, steps) are the same, and numbers agree to a relative 1e-9, as those of the bench page's module do: what compilers and
 libraries of mathematics round otherwise is some 1e-16 an operation, and the control of step sizes goes on smoothly from it, so that a
 history of ten thousand steps has four orders of magnitude to spare. With one library of mathematics they have been the same bits.
+
+Where a search ends depends on all histories before it, so that fitted parameters agree to what matters: a thousandth of their own
+standard deviation. As many starts have to find the same end.
 """
 
 import csv
+import json
+import math
 import pathlib
 import subprocess
 import sys
 import tempfile
 
 TOLERANCE = 1e-9
+FIT_TOLERANCE = 1e-3
 
 
 def rows_of(program, configuration, folder):
@@ -39,6 +46,24 @@ def difference(one, other):
     return None if a is None or b is None else abs(a - b) / max(abs(a), abs(b))
 
 
+def fit_of(program, configuration):
+    command = [program, "fit", configuration, "--no-profiles", "--quiet", "--json", "-"]
+    return json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+
+
+def compare_fits(one, other, configuration):
+    """Prints how far the fits are apart; whether that is too far."""
+    ours, theirs = fit_of(one, configuration), fit_of(other, configuration)
+    worst, where = 0.0, "none"
+    for a, b in zip(ours["parameters"], theirs["parameters"], strict=True):
+        d = abs(math.log(a["value"] / b["value"])) / a["log_sd"] if a["path"] == b["path"] else math.inf
+        if not d <= worst:
+            worst, where = d, f"{a['path']}: {a['value']} and {b['value']}"
+    agreeing = [fit["starts_agreeing"] for fit in (ours, theirs)]
+    print(f"{configuration}: fit, starts that agree {agreeing}, largest difference {worst:.2g} standard deviations ({where})")
+    return agreeing[0] != agreeing[1] or not worst <= FIT_TOLERANCE
+
+
 def main(one, other, *configurations):
     failed = False
     for configuration in configurations:
@@ -56,6 +81,8 @@ def main(one, other, *configurations):
                     worst, where = (float("inf") if d is None else d), f"{name} of point {i}: {a[name]} and {b[name]}"
         print(f"{configuration}: {len(ours)} points, largest relative difference {worst:.2g} ({where})")
         failed |= not worst <= TOLERANCE
+        if "[readings]" in pathlib.Path(configuration).read_text(encoding="utf-8"):
+            failed |= compare_fits(one, other, configuration)
     return 1 if failed else 0
 
 

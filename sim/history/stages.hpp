@@ -181,8 +181,9 @@ namespace detail {
 
 // a land can be no shorter than the rounded apex that it ends in
 template <class T>
-T depth_at_least(const T& depth_um, const T& apex_radius_um, const T& land_per_depth, const T& half_angle) {
-  const T least = laws::Wedge<T>{T(2.0 * half_angle)}.tangent_length(apex_radius_um) / land_per_depth;
+T depth_at_least(const T& depth_um, const T& apex_radius_um, const T& land_per_depth,
+                 const T& tangent_per_radius) {
+  const T least = tangent_per_radius * apex_radius_um / land_per_depth;
   return depth_um > least ? depth_um : least;
 }
 
@@ -237,7 +238,7 @@ template <class T>
   f.land.land_per_depth = blade.land_per_depth;
   f.land.full_land_mm   = blade.full_land_mm;
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
-                                                                  blade.land_per_depth, blade.half_angle)
+                                                                  blade.land_per_depth, blade.tangent_per_radius)
                                          : state.bevel_depth_um;
   f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
   return f;
@@ -253,9 +254,10 @@ template <class T>
   f.burr                = {T(0.0), model.coefficients.burr_loss_back};
   f.land.land_per_depth = blade.back_land_per_depth;
   f.land.full_land_mm   = blade.back_land_mm;
-  f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.back_depth_um, state.apex_radius_um,
-                                                                  blade.back_land_per_depth, blade.half_angle)
-                                         : state.back_depth_um;
+  f.start_depth_um      = f.land.grows()
+                              ? detail::depth_at_least(state.back_depth_um, state.apex_radius_um,
+                                                       blade.back_land_per_depth, blade.tangent_per_radius)
+                              : state.back_depth_um;
   f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
   return f;
 }
@@ -318,7 +320,7 @@ template <class T>
   if (blade.land_per_depth > 0.0) {
     land_mm = 1e-3 * blade.land_per_depth *
               detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um, blade.land_per_depth,
-                                     blade.half_angle);
+                                     blade.tangent_per_radius);
   }
   StropStage<T> f;
   f.floor          = honing_floor(model, blade);

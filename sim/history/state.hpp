@@ -54,10 +54,11 @@ struct Blade {
   T    hardness_Pa;
   T    carbide_radius_um;
   T    wear_ratio;
-  T    included;        ///< β at the apex, micro-bevel plus back bevel, rad
-  T    half_angle;      ///< α
-  T    sin_half;        ///< sin α
-  T    sin_included;    ///< sin β
+  T    included;            ///< β at the apex, micro-bevel plus back bevel, rad
+  T    half_angle;          ///< α
+  T    sin_half;            ///< sin α
+  T    sin_included;        ///< sin β
+  T    tangent_per_radius;  ///< from the ideal apex to where the arc begins, over r
   T    step_angle;      ///< micro-bevel minus primary, per honed side, rad; 0 when the whole bevel is honed
   T    land_per_depth;  ///< ℓ/h of the bevel; 0 when the whole bevel is honed
   T    full_land_mm;    ///< land of the whole bevel
@@ -68,6 +69,9 @@ struct Blade {
   T    severity_of_angle;    ///< g(30°)/g(β)
   bool both_sides;
 };
+
+/// g at 30°, for which the severity of a wood is told.
+inline const double reference_section_factor = laws::Wedge<double>{30.0 * laws::degree}.section_factor();
 
 template <class T>
 [[nodiscard]] Blade<T> assemble_blade(const Tool<T>& tool, const T& hardness_GPa, const T& carbide_um,
@@ -97,8 +101,10 @@ template <class T>
   const T back          = tool.back_bevel_deg * laws::degree;
   b.back_land_per_depth = back > 0.0 ? laws::land_per_depth(micro, T(micro + back)) : T(0.0);
   b.back_land_mm        = tool.back_contact_mm;
-  b.section_factor      = laws::Wedge<T>{b.included}.section_factor();
-  b.severity_of_angle   = laws::Wedge<T>{T(30.0 * laws::degree)}.section_factor() / b.section_factor;
+  const laws::Wedge<T> wedge{b.included};
+  b.tangent_per_radius = wedge.tangent_length(T(1.0));
+  b.section_factor     = wedge.section_factor();
+  b.severity_of_angle  = reference_section_factor / b.section_factor;
   return b;
 }
 

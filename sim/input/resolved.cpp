@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/catalogue.hpp"
+#include "sim/input/given_fields.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/input/toml_text.hpp"
 
@@ -107,19 +108,17 @@ std::string step_text(const Step& step) {
     using M = std::remove_cvref_t<decltype(member)>;
     std::string value;
     if constexpr (std::is_same_v<M, std::string>) {
-      if (member.empty()) return;
       value = toml_string(member);
     } else if constexpr (std::is_same_v<M, bool>) {
       value = member ? "true" : "false";
     } else if constexpr (std::is_same_v<M, int>) {
       value = std::to_string(member);
     } else {
-      if (std::isnan(member)) return;
       value = toml_number(member);
     }
     out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, value);
   };
-  std::visit([&]<class S>(const S& s) { S::fields(put, s); }, step);
+  std::visit([&](const auto& s) { for_each_given(s, put); }, step);
   return "{ " + out + " }";
 }
 

@@ -88,8 +88,10 @@ Blade<T> begin(HistoryBatchOf<T>& batch, std::size_t i, const HistoryStartOf<T>&
   return blade;
 }
 
-/// Up to so many histories go through their steps together.
-inline constexpr std::size_t abreast = 128;
+/// Up to so many histories go through their steps together: many, so that registers are full to the end, and no more than stay
+/// near the processor, with derivatives fewer.
+template <class T>
+inline constexpr std::size_t abreast = slopes_of<T> == 0 ? 256 : 128;
 
 template <class T>
 class Company {
@@ -112,6 +114,7 @@ class Company {
       const HistoryStartOf<T> start = batch_.start(first_ + m);
       members_[m].blade             = begin(batch_, first_ + m, start, results_[m]);
       members_[m].step              = start.step;
+      members_[m].plan              = &batch_.plan(first_ + m);
       results_[m].status            = {};
       results_[m].alone_from        = -1;
     }
@@ -128,9 +131,10 @@ class Company {
 
  private:
   struct Member {
-    Blade<T>    blade;
-    std::size_t step = 0;
-    bool        done = false;
+    Blade<T>        blade;
+    const EdgePlan* plan = nullptr;
+    std::size_t     step = 0;
+    bool            done = false;
   };
   struct OnFace {
     std::size_t  member;
@@ -153,7 +157,7 @@ class Company {
     std::size_t                        law, first_task;
   };
 
-  const EdgePlan&         plan(std::size_t m) { return batch_.plan(first_ + m); }
+  const EdgePlan&         plan(std::size_t m) { return *members_[m].plan; }
   const Step&             step(std::size_t m) { return plan(m).steps[members_[m].step]; }
   std::span<const double> points(std::size_t m) {
     return batch_.observer(first_ + m).points(members_[m].step, step(m));
@@ -541,8 +545,8 @@ void run_batch(HistoryBatchOf<T>& batch, const Tolerances& tolerances, std::vect
     return;
   }
   lanes::Company<T> company(batch, tolerances, *kernels);
-  for (std::size_t first = 0; first < batch.size(); first += lanes::abreast) {
-    const std::size_t count = std::min(lanes::abreast, batch.size() - first);
+  for (std::size_t first = 0; first < batch.size(); first += lanes::abreast<T>) {
+    const std::size_t count = std::min(lanes::abreast<T>, batch.size() - first);
     company.run(std::span(results).subspan(first, count), first);
   }
 }

@@ -32,10 +32,10 @@ namespace arris::laws {
 
 template <class T>
 struct HoningFloor {
-  T radius_per_scratch;
-  T carbide_radius_um;
-  T floor_radius_um;
-  T exponent;
+  T radius_per_scratch{};
+  T carbide_radius_um{};
+  T floor_radius_um{};
+  T exponent{};
   T least_um2 =
       carbide_radius_um * carbide_radius_um + floor_radius_um * floor_radius_um;  ///< r∞² without scratches
 

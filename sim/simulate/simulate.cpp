@@ -52,7 +52,10 @@ class Gauge {
     return point(0, 0.0, start_, empty);
   }
   [[nodiscard]] double mg(double section_um_mm) const { return steel_mg(section_um_mm, blade_.width_m); }
-  [[nodiscard]] double included_angle_deg() const { return blade_.included / laws::degree; }
+  /// As it was given: without what a turn into radians and back rounds.
+  [[nodiscard]] double included_angle_deg() const {
+    return std::round(1e9 * blade_.included / laws::degree) / 1e9;
+  }
 
  private:
   laws::TesterLaw<double> tester_;

@@ -3,10 +3,10 @@
 
 #include <cmath>
 #include <string>
-#include <type_traits>
 #include <vector>
 
 #include "sim/diagnostic.hpp"
+#include "sim/input/given_fields.hpp"
 #include "sim/laws/field.hpp"
 #include "tree.hpp"
 
@@ -34,17 +34,7 @@ namespace arris::page {
 template <class S>
 [[nodiscard]] Json fields_json(const S& table) {
   Json out = Json::object();
-  S::fields(
-      [&]<class M>(const Field& f, const M& member) {
-        if constexpr (std::is_same_v<M, double>) {
-          if (std::isnan(member)) return;
-        }
-        if constexpr (std::is_same_v<M, std::string>) {
-          if (member.empty()) return;
-        }
-        out[std::string(f.key)] = member;
-      },
-      table);
+  for_each_given(table, [&](const Field& f, const auto& member) { out[std::string(f.key)] = member; });
   return out;
 }
 

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/input/given_fields.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/output/seal.hpp"
@@ -85,17 +86,8 @@ py::dict step_dict(const Step& step) {
   std::visit(
       [&]<class S>(const S& s) {
         out["step"] = S::verb;
-        S::fields(
-            [&]<class M>(const Field& f, const M& member) {
-              if constexpr (std::is_same_v<M, double>) {
-                if (std::isnan(member)) return;
-              }
-              if constexpr (std::is_same_v<M, std::string>) {
-                if (member.empty()) return;
-              }
-              out[py::str(std::string(f.key))] = member;
-            },
-            s);
+        for_each_given(
+            s, [&](const Field& f, const auto& member) { out[py::str(std::string(f.key))] = member; });
       },
       step);
   return out;

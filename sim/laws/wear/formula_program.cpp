@@ -53,6 +53,18 @@ double FormulaProgram::foreign_rate(const double* values) const {
   return foreign_(given.data());
 }
 
+namespace {
+
+bool are_too_many(const std::vector<FormulaParameter>& parameters, FormulaFault& fault) {
+  if (parameters.size() <= most_formula_parameters) return false;
+  fault.code    = "too-many";
+  fault.what    = std::to_string(parameters.size()) + " parameters are declared";
+  fault.allowed = "up to " + std::to_string(most_formula_parameters);
+  return true;
+}
+
+}  // namespace
+
 #ifdef ARRIS_WITH_FORMULA
 
 /// A parser and the numbers it reads, of one thread.
@@ -294,12 +306,7 @@ std::shared_ptr<const FormulaProgram> compile_formula(const std::string&        
                                                       std::vector<FormulaParameter> parameters,
                                                       FormulaFault&                 fault) {
   fault = {};
-  if (parameters.size() > most_formula_parameters) {
-    fault.code    = "too-many";
-    fault.what    = std::to_string(parameters.size()) + " parameters are declared";
-    fault.allowed = "up to " + std::to_string(most_formula_parameters);
-    return nullptr;
-  }
+  if (are_too_many(parameters, fault)) return nullptr;
   for (const FormulaParameter& p : parameters) {
     if (finds_fault(p, fault)) return nullptr;
   }
@@ -362,12 +369,7 @@ std::shared_ptr<const FormulaProgram> foreign_formula(const ForeignRate&        
                                                       std::vector<FormulaParameter> parameters,
                                                       FormulaFault&                 fault) {
   fault = {};
-  if (parameters.size() > most_formula_parameters) {
-    fault.code    = "too-many";
-    fault.what    = std::to_string(parameters.size()) + " parameters are declared";
-    fault.allowed = "up to " + std::to_string(most_formula_parameters);
-    return nullptr;
-  }
+  if (are_too_many(parameters, fault)) return nullptr;
   const auto place_of_argument = [&](const std::string& name) {
     return std::find(function.arguments.begin(), function.arguments.end(), name) - function.arguments.begin();
   };
