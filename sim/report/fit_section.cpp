@@ -140,16 +140,11 @@ void add_fit(const StoredResult& r, Section& s) {
   told.number("prior_spread", "1", "prior spread", "", spread);
   if (!moved.rows.empty()) {
     moved.columns = {fitted, before};
-    Figure f;
-    f.name  = "parameters";
-    f.title = "What the readings taught";
-    f.caption =
-        "Left: each fitted value as a multiple of what was believed before; right: how far that belief "
-        "reached. The "
-        "narrower on the left, the more the readings say. An interval that is missing is not determined.";
-    f.draw = [moved](double width, const std::string& id) {
-      return figures::intervals_svg(moved, width, id);
-    };
+    Figure f      = drawn("parameters", "What the readings taught",
+                          "Left: each fitted value as a multiple of what was believed before; right: how far that "
+                               "belief reached. The narrower on the left, the more the readings say. An interval that "
+                               "is missing is not determined.",
+                          moved);
     f.tables.push_back(told);
     s.figures.push_back(std::move(f));
   } else {

@@ -6,6 +6,8 @@
 
 #include "sim/ask/arguments.hpp"
 #include "sim/figures/edge_section.hpp"
+#include "sim/figures/intervals.hpp"
+#include "sim/figures/lines.hpp"
 #include "sim/report/section.hpp"
 
 /// Figures by kind of result, and what they share. Only for section.cpp and the files beside it.
@@ -35,6 +37,20 @@ struct Run {
                                      const std::vector<std::pair<const char*, const char*>>& columns);
 /// No more than `most` rows of each run of its first column, the first and the last among them; says so in its title.
 [[nodiscard]] AnswerTable thinned(AnswerTable table, std::size_t most);
+
+/// A setting of the study that a result tells, such as "limit_gf"; NaN where there is none.
+[[nodiscard]] double setting(const StoredResult& r, const std::string& name);
+/// Whether the answer rests on a fit.
+[[nodiscard]] bool has_fit(const StoredResult& r);
+
+/// Adds the tables that no figure shows.
+void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>& shown);
+
+/// Figures of these lines or intervals, without tables.
+[[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+                           figures::LineFigure lines);
+[[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+                           figures::IntervalFigure intervals);
 
 /// The first file that was read, as the command names it: the configuration, or a readings file.
 [[nodiscard]] std::string configuration_file(const StoredResult& r);

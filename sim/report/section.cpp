@@ -112,6 +112,45 @@ AnswerTable thinned(AnswerTable table, std::size_t most) {
   return table;
 }
 
+double setting(const StoredResult& r, const std::string& name) {
+  const auto found = r.numbers.find(name);
+  return found == r.numbers.end() ? not_given : found->second;
+}
+
+void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>& shown) {
+  for (const AnswerTable& t : r.answer.tables) {
+    if (t.name.empty() || t.name == "map" || std::find(shown.begin(), shown.end(), t.name) != shown.end())
+      continue;
+    s.tables.push_back(t);
+  }
+}
+
+bool has_fit(const StoredResult& r) { return r.origin("command").find("--fit") != std::string::npos; }
+
+Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+             figures::LineFigure lines) {
+  Figure f;
+  f.name    = name;
+  f.title   = title;
+  f.caption = caption;
+  f.draw    = [lines = std::move(lines)](double width, const std::string& id) {
+    return figures::lines_svg(lines, width, id);
+  };
+  return f;
+}
+
+Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+             figures::IntervalFigure intervals) {
+  Figure f;
+  f.name    = name;
+  f.title   = title;
+  f.caption = caption;
+  f.draw    = [intervals = std::move(intervals)](double width, const std::string& id) {
+    return figures::intervals_svg(intervals, width, id);
+  };
+  return f;
+}
+
 std::string configuration_file(const StoredResult& r) {
   const std::string inputs = r.origin("inputs");
   const auto        end    = inputs.find(" sha1:");

@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "sim/figures/intervals.hpp"
+#include "sim/laws/field.hpp"
+#include "sim/report/parts.hpp"
+
+namespace arris::report {
+
+void add_comparison(const StoredResult& r, Section& s) {
+  figures::IntervalFigure v;
+  v.title            = "Ways of sharpening side by side";
+  v.description      = s.answer;
+  v.rows             = r.words("ways", "way");
+  v.reference        = 0;
+  const double limit = setting(r, "limit_gf");
+  const auto column = [&](const char* label, const char* value, const char* low, const char* high, bool log) {
+    figures::IntervalColumn c{.label = label, .value = r.column("ways", value), .log = log};
+    if (low != nullptr) c.low = r.column("ways", low);
+    if (high != nullptr) c.high = r.column("ways", high);
+    if (log) {
+      for (std::size_t i = 0; i < c.value.size(); ++i) {
+        if (!(c.value[i] > 0.0)) c.value[i] = not_given;
+        if (i < c.low.size()) c.low[i] = std::max(c.low[i], 1.0);
+      }
+    }
+    return c;
+  };
+  v.columns.push_back(
+      column("reading ready for work, gf (90 %)", "reading_gf", "reading_low_gf", "reading_high_gf", false));
+  v.columns.back().level      = limit;
+  v.columns.back().level_says = "limit";
+  v.columns.push_back(column("passes to the limit (next edges, 9 in 10)", "passes", "next_passes_low",
+                             "next_passes_high", true));
+  v.columns.push_back(column("minutes of one sharpening", "minutes", nullptr, nullptr, false));
+  Figure f =
+      drawn("routes", "Routes side by side",
+            "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, "
+            "in plum, is the one that the others are compared with. All on one tool and in one wood.",
+            v);
+  f.tables.push_back(r.needed("ways"));
+  f.tables.push_back(r.needed("against"));
+  s.figures.push_back(std::move(f));
+
+  if (r.table("steps") != nullptr) {
+    AnswerTable steps = r.needed("steps");
+    for (AnswerColumn& c : steps.columns) c.head = c.head.empty() ? c.says : c.head;
+    s.tables.push_back(std::move(steps));
+  }
+  add_rest(r, s, {"ways", "against", "steps"});
+  // the verdicts on the ways that are not told at the top
+  const auto &          ways = r.words("against", "way"), &verdict = r.words("against", "verdict");
+  constexpr std::size_t most = 4;
+  for (std::size_t i = 1; i < ways.size() && ways.size() <= most; ++i)
+    s.certainty.push_back(ways[i] + ": " + verdict[i] + ".");
+  if (ways.size() > most)
+    s.certainty.push_back("The verdict on every way, with its certainty, stands in the table \"" +
+                          r.needed("against").says + "\".");
+  const std::string file = shell_word(configuration_file(r));
+  s.next.push_back(
+      fmt::format("Plan the experiment that would tell them apart: arris plan {} --difference 10", file));
+}
+
+}  // namespace arris::report
