@@ -40,7 +40,7 @@ class HistoryRun {
   RunStatus run(std::size_t first_step = 0) {
     for (index_ = first_step; index_ < plan_.steps.size() && status_.usable(); ++index_) {
       outcome_ = {};
-      std::visit([this](const auto& step) { take(step); }, plan_.steps[index_]);
+      std::visit([this](const auto& step) { this->take(step); }, plan_.steps[index_]);
       if (status_.usable()) observer_.after(index_, outcome_, state_, ledger_);
     }
     if (!status_.usable()) {

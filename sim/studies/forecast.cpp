@@ -24,7 +24,6 @@
 namespace arris {
 namespace {
 
-constexpr double      infinity     = std::numeric_limits<double>::infinity();
 constexpr int         grid_points  = 160;
 constexpr int         curve_points = 40;
 constexpr std::size_t block        = 64;  // members that share one copy of the model, and are run together
