@@ -275,7 +275,14 @@ TEST_CASE("included files", "[config]") {
               .what() == std::string("b.toml:3:12: \"a.toml\" includes itself, in the end [include-cycle]\n"
                                      "  3 | include = [\"a.toml\"]\n"
                                      "    |            ^^^^^^^^\n"
-                                     "  Chain: shop.toml, a.toml or b.toml.\n"));
+                                     "  a.toml includes b.toml, which includes a.toml.\n"));
+    CHECK(load_error("include = [\"shop.toml\"]\n" + shop(one_hone),
+                     {{"shop.toml", "include = [\"shop.toml\"]\n"}})
+              .what() ==
+          std::string("shop.toml:1:12: \"shop.toml\" includes itself, in the end [include-cycle]\n"
+                      "  1 | include = [\"shop.toml\"]\n"
+                      "    |            ^^^^^^^^^^^\n"
+                      "  shop.toml includes shop.toml.\n"));
   }
   SECTION("no list of names") {
     CHECK(codes(load_error("include = \"a.toml\"\n" + shop(one_hone))) ==

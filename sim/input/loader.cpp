@@ -135,11 +135,19 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
                    .key  = "include"});
     return;
   }
-  if (std::find(inside.begin(), inside.end(), got->first) != inside.end()) {
+  if (const auto first = std::find(inside.begin(), inside.end(), got->first); first != inside.end()) {
+    constexpr std::ptrdiff_t most  = 8;  // files that are told
+    std::string              chain = printable(*first);
+    for (auto file = first + 1; file != inside.end() && file - first < most; ++file)
+      chain += (file == first + 1 ? " includes " : ", which includes ") + printable(*file);
+    chain += inside.end() - first > most ? ", and so on to"
+             : inside.end() - first > 1  ? ", which includes"
+                                         : " includes";
+    chain += " " + printable(got->first) + ".";
     findings_.add(document, node,
                   {.code  = "include-cycle",
                    .what  = fmt::format("\"{}\" includes itself, in the end", printable(name)),
-                   .cause = "Chain: " + listed(inside, 64) + ".",
+                   .cause = chain,
                    .key   = "include"});
     return;
   }
