@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """What simulating many histories costs from Python, against the library alone, and against scipy's solve_ivp.
 
-usage: PYTHONPATH=build/python python3 bindings/python/bench/many.py [N]
+usage: PYTHONPATH=build/python python3 tests/bench/many.py [N]
 """
 
 import sys
