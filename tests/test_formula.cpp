@@ -521,6 +521,13 @@ TEST_CASE("a formula is weighed as the law that it spells out", "[formula][weigh
 
   const Answer answer = weigh_answer(laws, "readings.csv");
   CHECK(answer.headline.find("cannot tell it from") != std::string::npos);
+  // what the integration leaves is the same in every edge, and seems sure
+  std::vector<WeighedLaw> alike{laws[0], laws[1]};
+  alike[1].difference    = 0.05;
+  alike[1].difference_se = 0.001;
+  CHECK(weigh_answer(alike, "readings.csv").headline.find("cannot tell it from") != std::string::npos);
+  alike[1].difference = 0.2;
+  CHECK(weigh_answer(alike, "readings.csv").headline.find("better than the others") != std::string::npos);
   CHECK(answer.rests_on == "Rests on: readings.csv and the priors of the parameters.");
   const auto& table = answer.table("laws");
   CHECK(table.rows() == 3);

@@ -200,6 +200,10 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
 
 namespace {
 
+/// Of log densities: odds of 1.1 to 1. Laws nearer than this differ by what integration leaves, which all edges share, so that the
+/// standard error does not show it. An estimate.
+constexpr double least_difference = 0.1;
+
 std::string headline_of(const std::vector<WeighedLaw>& laws) {
   const WeighedLaw& best = laws.front();
   if (!best.usable) return "None of the laws could be fitted.";
@@ -210,7 +214,8 @@ std::string headline_of(const std::vector<WeighedLaw>& laws) {
     if (!law.usable || &law == &best) continue;
     ++others;
     // with a single edge there is no standard error, and nothing is told apart
-    if (!(std::abs(law.difference) >= 2.0 * law.difference_se)) equal.push_back(law.name);
+    if (!(std::abs(law.difference) >= std::max(2.0 * law.difference_se, least_difference)))
+      equal.push_back(law.name);
   }
   if (others == 0) return "Only " + best.name + " could be fitted, so there is nothing to weigh it against.";
   if (equal.empty())

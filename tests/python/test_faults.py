@@ -74,8 +74,13 @@ def done(folder, words):
     return outcome
 
 
+def hear_ctrl_c():
+    """What a shell starts with & does not hear it, nor what that starts in turn."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def begun(folder, words):
-    return subprocess.Popen([PROGRAM, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen([PROGRAM, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=hear_ctrl_c)
 
 
 @pytest.fixture

@@ -28,9 +28,14 @@ LONG = """
 """
 
 
+def hear_ctrl_c():
+    """What a shell starts with & does not hear it, nor what that starts in turn."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def stops(call):
     script = textwrap.dedent(LONG).format(call=call)
-    process = subprocess.Popen([sys.executable, "-B", "-c", script, str(YARD)], stdout=subprocess.PIPE, text=True, env=os.environ)
+    process = subprocess.Popen([sys.executable, "-B", "-c", script, str(YARD)], stdout=subprocess.PIPE, text=True, env=os.environ, preexec_fn=hear_ctrl_c)
     assert process.stdout.readline() == "begun\n"
     time.sleep(0.7)
     sent = time.monotonic()
