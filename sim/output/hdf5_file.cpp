@@ -507,6 +507,7 @@ const Hdf5Rows::Place& Hdf5Rows::place_of(const std::string& path, std::size_t f
 void Hdf5Rows::put(const std::string& path, std::size_t first_row, const std::vector<double>& values) const {
   const std::size_t columns = places_.at(path).columns;
   const Place&      place   = place_of(path, first_row, columns == 0 ? 0 : values.size() / columns);
+  if (values.empty()) return;
   std::vector<char> bytes(values.size() * place.bytes);
   if (place.bytes == sizeof(double)) {
     std::memcpy(bytes.data(), values.data(), bytes.size());
@@ -527,8 +528,9 @@ void Hdf5Rows::put(const std::string& path, std::size_t first_row, const std::ve
 std::vector<double> Hdf5Rows::get(const std::string& path, std::size_t first_row, std::size_t rows) const {
   const Place&        place = place_of(path, first_row, rows);
   std::vector<double> values(rows * place.columns);
-  std::vector<char>   bytes(values.size() * place.bytes);
-  const auto          begin = place.begin + first_row * place.columns * place.bytes;
+  if (values.empty()) return values;
+  std::vector<char> bytes(values.size() * place.bytes);
+  const auto        begin = place.begin + first_row * place.columns * place.bytes;
   for (std::size_t at = 0; at < bytes.size();) {
     const auto done =
         ::pread(descriptor_, bytes.data() + at, bytes.size() - at, static_cast<off_t>(begin + at));
