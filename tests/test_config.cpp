@@ -283,6 +283,13 @@ TEST_CASE("included files", "[config]") {
                       "  1 | include = [\"shop.toml\"]\n"
                       "    |            ^^^^^^^^^^^\n"
                       "  shop.toml includes shop.toml.\n"));
+    // a circle of ten: the first eight and where it closes
+    std::map<std::string, std::string> files;
+    for (int i = 0; i < 10; ++i)
+      files[std::to_string(i) + ".toml"] = "include = [\"" + std::to_string((i + 1) % 10) + ".toml\"]\n";
+    const std::string told = load_error("include = [\"0.toml\"]\n" + shop(one_hone), files).what();
+    CHECK(told.find("0.toml includes 1.toml, which includes 2.toml,") != std::string::npos);
+    CHECK(told.find("which includes 7.toml, and so on to 0.toml.\n") != std::string::npos);
   }
   SECTION("no list of names") {
     CHECK(codes(load_error("include = \"a.toml\"\n" + shop(one_hone))) ==

@@ -129,26 +129,16 @@ bool has_fit(const StoredResult& r) { return r.origin("command").find("--fit") !
 
 Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
              figures::LineFigure lines) {
-  Figure f;
-  f.name    = name;
-  f.title   = title;
-  f.caption = caption;
-  f.draw    = [lines = std::move(lines)](double width, const std::string& id) {
-    return figures::lines_svg(lines, width, id);
-  };
-  return f;
+  return {name, title, caption, [lines = std::move(lines)](double width, const std::string& id) {
+            return figures::lines_svg(lines, width, id);
+          }};
 }
 
 Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
              figures::IntervalFigure intervals) {
-  Figure f;
-  f.name    = name;
-  f.title   = title;
-  f.caption = caption;
-  f.draw    = [intervals = std::move(intervals)](double width, const std::string& id) {
-    return figures::intervals_svg(intervals, width, id);
-  };
-  return f;
+  return {name, title, caption, [intervals = std::move(intervals)](double width, const std::string& id) {
+            return figures::intervals_svg(intervals, width, id);
+          }};
 }
 
 std::string configuration_file(const StoredResult& r) {

@@ -200,8 +200,7 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
 
 namespace {
 
-/// Of log densities: odds of 1.1 to 1. Laws nearer than this differ by what integration leaves, which all edges share, so that the
-/// standard error does not show it. An estimate.
+/// In units of elpd. What integration leaves is alike in all edges, so that the standard error does not show it.
 constexpr double least_difference = 0.1;
 
 std::string headline_of(const std::vector<WeighedLaw>& laws) {
@@ -300,7 +299,7 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
       "says how well "
       "it foretells: each edge in turn is left out of the fit, and its readings are predicted from all "
       "others; larger is "
-      "better, and only a difference beyond twice its standard error is evidence.");
+      "better, and only a difference beyond twice its standard error, and beyond 0.1, is evidence.");
   for (const WeighedLaw& law : laws) {
     if (!law.usable) {
       answer.remarks.push_back(law.name + " could not be fitted: " + law.failure + ".");

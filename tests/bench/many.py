@@ -8,6 +8,7 @@ import sys
 import time
 
 import numpy as np
+from plain_history import smooth_positive
 from scipy.integrate import solve_ivp
 
 import arris
@@ -52,10 +53,7 @@ def main():
     def rate(a, b):
         def f(_, y):
             r = y[0]
-            x = critical - r
-            t = (x + width) / (2 * width)
-            thin = 0.0 if x <= -width else x if x >= width else 2 * width * t**3 * (1 - 0.5 * t)
-            return [0.6 * (severity * (0.5 * a / r + b) + thin / length)]
+            return [0.6 * (severity * (0.5 * a / r + b) + smooth_positive(critical - r, width) / length)]
 
         return f
 
