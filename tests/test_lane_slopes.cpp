@@ -4,8 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/integrate/jet.hpp"
-#include "sim/integrate/lanes.hpp"
-#include "tests/fixture.hpp"
+#include "tests/lane_batch.hpp"
 
 using namespace arris;
 using namespace arris::bench;
@@ -26,28 +25,7 @@ Model<Jet> varied(const Model<double>& m, int tool, bool wear) {
   return out;
 }
 
-struct Batch final : HistoryBatchOf<Jet> {
-  std::vector<Model<Jet>>   models;
-  std::vector<EdgePlan>     plans;
-  std::vector<Witness<Jet>> witnesses;
-
-  void add(const Model<Jet>& model, const EdgePlan& plan, const std::vector<double>& points = {}) {
-    models.push_back(model);
-    plans.push_back(plan);
-    witnesses.emplace_back().wanted = points;
-  }
-  [[nodiscard]] std::size_t                    size() const override { return plans.size(); }
-  const Model<Jet>&                            model(std::size_t i) override { return models[i]; }
-  const EdgePlan&                              plan(std::size_t i) override { return plans[i]; }
-  HistoryObserver<Jet>&                        observer(std::size_t i) override { return witnesses[i]; }
-  [[nodiscard]] std::vector<LaneResultOf<Jet>> run(const Tolerances& t   = {},
-                                                   InstructionSet    set = InstructionSet::best) {
-    std::vector<LaneResultOf<Jet>> out;
-    for (auto& w : witnesses) w.seen.clear(), w.outcomes.clear(), w.after_step.clear();
-    run_batch(*this, t, out, set);
-    return out;
-  }
-};
+using Batch = LaneBatch<Jet>;
 
 Tolerances tight() {
   Tolerances t;

@@ -5,39 +5,14 @@
 
 #include <catch2/catch.hpp>
 
-#include "sim/integrate/lanes.hpp"
-#include "tests/fixture.hpp"
+#include "tests/lane_batch.hpp"
 
 using namespace arris;
 using namespace arris::bench;
 
 namespace {
 
-/// Histories with a model each.
-struct Batch final : HistoryBatch {
-  std::vector<Model<double>>   models;
-  std::vector<EdgePlan>        plans;
-  std::vector<Witness<double>> witnesses;
-  std::vector<HistoryStart>    starts;  ///< empty: each from its tool
-
-  void add(const Model<double>& model, const EdgePlan& plan, const std::vector<double>& points = {}) {
-    models.push_back(model);
-    plans.push_back(plan);
-    witnesses.emplace_back().wanted = points;
-  }
-  [[nodiscard]] std::size_t size() const override { return plans.size(); }
-  const Model<double>&      model(std::size_t i) override { return models[i]; }
-  const EdgePlan&           plan(std::size_t i) override { return plans[i]; }
-  HistoryObserver<double>&  observer(std::size_t i) override { return witnesses[i]; }
-  HistoryStart start(std::size_t i) override { return starts.empty() ? HistoryStart{} : starts[i]; }
-  [[nodiscard]] std::vector<LaneResult> run(const Tolerances& t   = {},
-                                            InstructionSet    set = InstructionSet::best) {
-    std::vector<LaneResult> out;
-    for (auto& w : witnesses) w.seen.clear(), w.outcomes.clear(), w.after_step.clear();
-    run_batch(*this, t, out, set);
-    return out;
-  }
-};
+using Batch = LaneBatch<double>;
 
 /// A history out of the priors: any steel and tool, blunt or keen, one to nine steps, some of them with nothing to do.
 void add_random_history(Batch& batch, Dice& dice) {

@@ -641,12 +641,7 @@ Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pac
     }
   }
   const CampaignModel model(one.scenario, one.readings, knowledge.parameters, edge_luck_only(fit));
-  FitResult           then;
-  then.best.usable  = true;
-  then.best.u       = knowledge.centre;
-  then.best.effects = Eigen::VectorXd::Zero(model.effect_count());
-  then.best.spread  = knowledge.spread;
-  then.information  = information_at(model, then.best);
+  FitResult           then = fit_as_known(model, knowledge.centre, knowledge.spread);
   if (then.information.data.size() == 0)
     throw Error(Exit::integration, {.code = "no-convergence",
                                     .what = "the planned histories could not be run",

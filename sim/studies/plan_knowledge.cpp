@@ -6,7 +6,6 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 
-#include "sim/fit/fit.hpp"
 #include "sim/fit/normal_ensemble.hpp"
 
 namespace arris {
@@ -126,14 +125,19 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
   }
   if (!readings.empty()) {
     const CampaignModel model(scenario, readings, out.parameters, settings);
-    FitResult           there;
-    there.best.usable  = true;
-    there.best.u       = out.centre;
-    there.best.effects = Eigen::VectorXd::Zero(model.effect_count());
-    there.best.spread  = out.spread;
-    there.information  = information_at(model, there.best);
+    const FitResult     there = fit_as_known(model, out.centre, out.spread);
     if (there.information.data.size() > 0) out.now = identifiability(model, there);
   }
+  return out;
+}
+
+FitResult fit_as_known(const CampaignModel& model, const Eigen::VectorXd& scaled, const Spread& spread) {
+  FitResult out;
+  out.best.usable  = true;
+  out.best.u       = scaled;
+  out.best.effects = Eigen::VectorXd::Zero(model.effect_count());
+  out.best.spread  = spread;
+  out.information  = information_at(model, out.best);
   return out;
 }
 

@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit.hpp"
 #include "sim/fit/fit_settings.hpp"
 #include "sim/fit/identifiability.hpp"
 #include "sim/simulate/readings.hpp"
@@ -42,6 +43,11 @@ struct PlanKnowledge {
                                                  const std::vector<Reading>& readings,
                                                  const FitSettings& settings, const Ensemble& draws,
                                                  int members);
+
+/// What `model` tells at a point that was not searched for, as a fit that ended there would have it: effects 0, not converged.
+/// `information.data` is empty where a history cannot be run.
+[[nodiscard]] FitResult fit_as_known(const CampaignModel& model, const Eigen::VectorXd& scaled,
+                                     const Spread& spread);
 
 /// The numbers of `model` on the scale of the priors; one at an end of its range is put just inside it, so that it does not
 /// come back outside by a rounding.

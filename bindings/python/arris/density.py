@@ -76,9 +76,7 @@ class LogDensity:
         ValueError
             Where x has another shape.
         """
-        at = np.asarray(x, dtype=np.float64)
-        values, _ = self._core.values(np.atleast_2d(at), self.size, False, False)
-        return float(values[0]) if at.ndim == 1 else values
+        return self._values(x, slopes=False)[0]
 
     def log_density_and_gradient(self, x: npt.ArrayLike) -> tuple[Any, npt.NDArray[np.float64]]:
         """Log posterior density and its slopes d log p/d x.
@@ -97,9 +95,7 @@ class LogDensity:
         ValueError
             Where x has another shape.
         """
-        at = np.asarray(x, dtype=np.float64)
-        values, slopes = self._core.values(np.atleast_2d(at), self.size, True, False)
-        return (float(values[0]), slopes[0]) if at.ndim == 1 else (values, slopes)
+        return self._values(x, slopes=True)
 
     def log_marginal(self, x: npt.ArrayLike) -> Any:
         """Log posterior density with the effects integrated out, up to a constant.
@@ -117,9 +113,12 @@ class LogDensity:
         ValueError
             Where x has another shape.
         """
+        return self._values(x, slopes=False, marginal=True)[0]
+
+    def _values(self, x: npt.ArrayLike, *, slopes: bool, marginal: bool = False) -> tuple[Any, Any]:
         at = np.asarray(x, dtype=np.float64)
-        values, _ = self._core.values(np.atleast_2d(at), self.marginal_size, False, True)
-        return float(values[0]) if at.ndim == 1 else values
+        values, gradient = self._core.values(np.atleast_2d(at), self.marginal_size if marginal else self.size, slopes, marginal)
+        return (float(values[0]), gradient[0] if slopes else None) if at.ndim == 1 else (values, gradient)
 
     def natural(self, x: npt.ArrayLike) -> dict[str, float]:
         """x by name, on the scales that people use: parameters in their units, standard deviations, effects as factors.
