@@ -14,6 +14,7 @@
 #include <fmt/format.h>
 #include <hdf5.h>
 #include <hdf5_hl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "sim/diagnostic.hpp"
@@ -468,6 +469,16 @@ void Hdf5Editor::finish() {
   seal(path_);
 }
 
+namespace {
+
+// some file systems do not count names: there it is never true
+bool has_name(int descriptor) {
+  struct stat now = {};
+  return ::fstat(descriptor, &now) == 0 && now.st_nlink > 0;
+}
+
+}  // namespace
+
 Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::string>& open) : file_(path) {
   quiet();
   const auto spans = check_seal(path);
@@ -491,6 +502,7 @@ Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::str
   }
   descriptor_ = ::open(path.c_str(), O_RDWR | O_CLOEXEC);
   if (descriptor_ < 0) cannot_write(file_, std::strerror(errno));
+  had_name_ = has_name(descriptor_);
 }
 
 Hdf5Rows::~Hdf5Rows() {
@@ -523,6 +535,8 @@ void Hdf5Rows::put(const std::string& path, std::size_t first_row, const std::ve
     if (done <= 0) cannot_write(file_, std::strerror(errno));
     at += static_cast<std::size_t>(done);
   }
+  // a file that was deleted still takes rows, which nobody would see
+  if (had_name_ && !has_name(descriptor_)) cannot_write(file_, "it was deleted meanwhile");
 }
 
 std::vector<double> Hdf5Rows::get(const std::string& path, std::size_t first_row, std::size_t rows) const {

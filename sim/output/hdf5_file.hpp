@@ -117,7 +117,8 @@ class Hdf5Rows {
   Hdf5Rows& operator=(const Hdf5Rows&) = delete;
   ~Hdf5Rows();
 
-  /// Whole rows of the data set of that path. Throws Error: "cannot-write", "cannot-read".
+  /// Whole rows of the data set of that path. Throws Error: "cannot-write", also where the file was deleted meanwhile;
+  /// "cannot-read".
   void put(const std::string& path, std::size_t first_row, const std::vector<double>& values) const;
   [[nodiscard]] std::vector<double> get(const std::string& path, std::size_t first_row,
                                         std::size_t rows) const;
@@ -132,6 +133,7 @@ class Hdf5Rows {
   std::filesystem::path        file_;
   std::map<std::string, Place> places_;
   int                          descriptor_ = -1;
+  bool                         had_name_   = false;
 };
 
 /// Reads what Hdf5Writer wrote.

@@ -15,11 +15,23 @@
 
 namespace arris {
 
+namespace {
+
+std::filesystem::path folder_of(const std::filesystem::path& path) {
+  return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+}
+
+}  // namespace
+
 void cannot_write(const std::filesystem::path& path, const std::string& why) {
+  std::error_code error;
+  const auto      folder = folder_of(path);
   throw Error(
       Exit::usage,
       {.code = "cannot-write",
-       .what = fmt::format("the result cannot be written: {}", why),
+       .what = fmt::format("the result cannot be written: {}", std::filesystem::is_directory(folder, error)
+                                                                   ? why
+                                                                   : "there is no folder " + folder.string()),
        .next =
            "Check that the folder exists, can be written and has room; an earlier file is left as it was.",
        .file = path.string()});
@@ -31,10 +43,7 @@ SafeFile::SafeFile(std::filesystem::path target) : target_(std::move(target)) {
   // renaming onto a device would replace it
   if (std::filesystem::exists(target_, error) && !std::filesystem::is_regular_file(target_, error))
     cannot_write(target_, "it is a pipe or a device");
-  const auto folder = target_.has_parent_path() ? target_.parent_path() : std::filesystem::path(".");
-  if (!std::filesystem::is_directory(folder, error))
-    cannot_write(target_, "there is no folder " + folder.string());
-  temporary_ = folder / fmt::format(".{}.{}.part", target_.filename().string(), ::getpid());
+  temporary_ = folder_of(target_) / fmt::format(".{}.{}.part", target_.filename().string(), ::getpid());
   std::ofstream probe(temporary_, std::ios::binary);
   if (!probe) cannot_write(target_, std::strerror(errno));
 }

@@ -8,7 +8,7 @@
 /// Result files that are whole or absent: written beside their place under a temporary name, then renamed.
 namespace arris {
 
-/// Throws Error (Exit::usage, "cannot-write") with the reason.
+/// Throws Error (Exit::usage, "cannot-write") with the reason, which is that of the folder where that is not there.
 [[noreturn]] void cannot_write(const std::filesystem::path& path, const std::string& why);
 
 class SafeFile {

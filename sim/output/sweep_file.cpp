@@ -370,13 +370,18 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
     copy.finish();
     whole.keep();
   } catch (const Error& fault) {
+    std::error_code unknown;
+    const bool      is_kept = fs::exists(part_, unknown);
     throw Error(
         fault.exit(),
         {.code = "cannot-write",
          .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
-         .next = fmt::format("All of it is kept in {}: make room for it once more, and give the same command "
-                             "again.",
-                             part_.string()),
+         .next = is_kept ? fmt::format("All of it is kept in {}: make room for it once more, and give the "
+                                       "same command again.",
+                                       part_.string())
+                         : fmt::format("{} is no longer where it was: bring it back, and give the same "
+                                       "command again.",
+                                       part_.string()),
          .file = out_.string()});
   }
   std::error_code unimportant;

@@ -112,6 +112,11 @@ def content(path):
     return found
 
 
+def first_block_stands(part):
+    with h5py.File(part) as file:
+        return file["map/status"][0, 0] == 0
+
+
 def without_hash_of_fit(text):
     return re.sub(r"(\.h5 sha1:)[0-9a-f]{40}", r"\1", text)
 
@@ -591,19 +596,28 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
 
 
 def test_files_that_vanish_are_told(shop):
-    # the folder of the result, while the work goes on
-    (shop / "there").mkdir()
-    sweep = begun(shop, [*SWEEP[:-1], "there/s.h5"])
-    for _ in range(500):
-        if (shop / "there/s.h5.part").exists():
-            break
-        time.sleep(0.01)
-    os.kill(sweep.pid, signal.SIGSTOP)
-    shutil.rmtree(shop / "there")
-    os.kill(sweep.pid, signal.SIGCONT)
-    _, err = sweep.communicate()
-    assert sweep.returncode == 2
-    assert "there is no folder there" in err and "[cannot-write]" in err
+    # the folder of the result, or the result, while the work goes on
+    words = [*[word.replace("0.02:800", "0.02:8000") for word in SWEEP[:-1]], "there/s.h5"]
+    begin = "error: there/s.h5.part: the result cannot be written: "
+    part = shop / "there/s.h5.part"
+    for take_away, told in (
+        (lambda: shutil.rmtree(shop / "there"), [begin + "there is no folder there [cannot-write]"]),
+        (part.unlink, [begin + "it was deleted meanwhile [cannot-write]"]),
+        (lambda: (shop / "there").rename(shop / "elsewhere"), ["not in its place: the result cannot be written: there is no folder there [cannot-write]", "there/s.h5.part is no longer where it was: bring it back, and give the same command again."]),
+    ):
+        (shop / "there").mkdir(exist_ok=True)
+        sweep = begun(shop, words)
+        while sweep.poll() is None and not (part.exists() and first_block_stands(part)):
+            time.sleep(0.005)
+        os.kill(sweep.pid, signal.SIGSTOP)
+        take_away()
+        os.kill(sweep.pid, signal.SIGCONT)
+        _, err = sweep.communicate()
+        assert sweep.returncode == 2
+        for sentence in told:
+            assert sentence in " ".join(err.split()), err
+    (shop / "elsewhere").rename(shop / "there")
+    assert "going on with" in done(shop, [word for word in words if word != "--quiet"]).stderr
 
     # readings, while a study goes on
     study = begun(shop, STUDY)
