@@ -63,6 +63,12 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
                            .cause = "The disk may be full, or the file is damaged or no result file."});
 }
 
+// some file systems do not count names: there it is never true
+bool has_name(int descriptor) {
+  struct stat now = {};
+  return ::fstat(descriptor, &now) == 0 && now.st_nlink > 0;
+}
+
 // an HDF5 identifier with the function that closes it
 class Id {
  public:
@@ -468,16 +474,6 @@ void Hdf5Editor::finish() {
   root_ = Hdf5Group(nullptr);
   seal(path_);
 }
-
-namespace {
-
-// some file systems do not count names: there it is never true
-bool has_name(int descriptor) {
-  struct stat now = {};
-  return ::fstat(descriptor, &now) == 0 && now.st_nlink > 0;
-}
-
-}  // namespace
 
 Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::string>& open) : file_(path) {
   quiet();

@@ -379,8 +379,8 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
          .next = is_kept ? fmt::format("All of it is kept in {}: make room for it once more, and give the "
                                        "same command again.",
                                        part_.string())
-                         : fmt::format("{} is no longer where it was: bring it back, and give the same "
-                                       "command again.",
+                         : fmt::format("{} is no longer where it was: bring it back, if it was moved, and "
+                                       "give the same command again.",
                                        part_.string()),
          .file = out_.string()});
   }

@@ -603,7 +603,7 @@ def test_files_that_vanish_are_told(shop):
     for take_away, told in (
         (lambda: shutil.rmtree(shop / "there"), [begin + "there is no folder there [cannot-write]"]),
         (part.unlink, [begin + "it was deleted meanwhile [cannot-write]"]),
-        (lambda: (shop / "there").rename(shop / "elsewhere"), ["not in its place: the result cannot be written: there is no folder there [cannot-write]", "there/s.h5.part is no longer where it was: bring it back, and give the same command again."]),
+        (lambda: (shop / "there").rename(shop / "elsewhere"), ["not in its place: the result cannot be written: there is no folder there [cannot-write]", "there/s.h5.part is no longer where it was: bring it back, if it was moved, and give the same command again."]),
     ):
         (shop / "there").mkdir(exist_ok=True)
         sweep = begun(shop, words)
