@@ -89,14 +89,4 @@ std::string nearest(std::string_view word, const std::vector<std::string>& known
   return best;
 }
 
-std::string listed(const std::vector<std::string>& items, std::size_t most) {
-  std::string out;
-  for (std::size_t i = 0; i < items.size() && i < most; ++i) {
-    if (i > 0) out += i + 1 == items.size() ? " or " : ", ";
-    out += items[i];
-  }
-  if (items.size() > most) out += fmt::format(" … and {} more", items.size() - most);
-  return out;
-}
-
 }  // namespace arris

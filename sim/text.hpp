@@ -15,9 +15,6 @@ namespace arris {
 /// The known name nearest to `word`, when it is near enough to be meant; empty otherwise.
 [[nodiscard]] std::string nearest(std::string_view word, const std::vector<std::string>& known);
 
-/// "a, b or c", at most `most` of them.
-[[nodiscard]] std::string listed(const std::vector<std::string>& items, std::size_t most = 12);
-
 /// Text made safe for a terminal: control characters (C0, DEL, C1) become \xNN, those that hide or turn what stands around them
 /// (writing from right to left) \uNNNN, a tab a blank, so that a name cannot move the cursor or look like another.
 [[nodiscard]] std::string printable(std::string_view text);

@@ -429,8 +429,7 @@ TEST_CASE("The apex counts as reached where the closed form falls to it") {
 }
 
 TEST_CASE(
-    "Honed in turn, each face of a knife wears half as fast as one that gets every stroke, and the apex no "
-    "slower") {
+    "Honed in turn, each face of a knife wears half as fast as one that gets every stroke, and the apex no slower") {
   auto model                                 = bench::workshop();
   model.tools[bench::tool::knife].scratch_um = 0.5;
   auto       one_sided                       = bench::blade_of(model, bench::tool::knife);

@@ -9,7 +9,7 @@
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/simulate/simulate.hpp"
-#include "sim/studies/forecast.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -9,7 +9,7 @@
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/statistics/t_tests.hpp"
-#include "sim/studies/compare.hpp"
+#include "sim/studies/compare/compare.hpp"
 #include "sim/studies/costs.hpp"
 #include "tests/desk.hpp"
 

@@ -11,6 +11,7 @@
 #include "sim/input/catalogue.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/geometry.hpp"
+#include "sim/wording.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -114,11 +115,11 @@ TEST_CASE("no more faults are told than can be read", "[config]") {
 }
 
 TEST_CASE("every fault is told in one go, in the order of its place", "[config]") {
-  const std::string text = shop(
-                               "{ hone = \"soft waterstone, 800\", strokes = -1, forc_N = 3 },\n  { cut = "
-                               "\"oakk\", passes = inf },",
-                               with(with(iron, "\"O1\"", "\"O9\""), "= 50", "= 5000")) +
-                           "[scatter]\nreading_cv = 3\n[coefficents]\n";
+  const std::string text =
+      shop(
+          "{ hone = \"soft waterstone, 800\", strokes = -1, forc_N = 3 },\n  { cut = \"oakk\", passes = inf },",
+          with(with(iron, "\"O1\"", "\"O9\""), "= 50", "= 5000")) +
+      "[scatter]\nreading_cv = 3\n[coefficents]\n";
   const Error error = load_error(text);
   CHECK(error.exit() == Exit::usage);
   std::vector<std::pair<int, std::string>> told;
@@ -182,10 +183,12 @@ TEST_CASE("a fault hides no other", "[config]") {
   // a key that is wrong, and angles that no blade can have; a tool that is not there, and its steps
   CHECK(codes(load_error(shop(one_hone, with(with(iron, "= 30", "= 20"), "= 50", "= 5000")))) ==
         std::vector<std::string>{"out-of-range", "impossible-geometry"});
-  CHECK(codes(load_error(with(shop("{ strop = \"felt\", compound = \"diamond 1 µm\", laps = -2 },\n  { cut = "
-                                   "\"oakk\", passes = 5 },"),
-                              "tool = \"iron\"", "tool = \"irn\""))) ==
-        std::vector<std::string>{"unknown-tool", "out-of-range", "unknown-wood"});
+  CHECK(
+      codes(load_error(with(
+          shop(
+              "{ strop = \"felt\", compound = \"diamond 1 µm\", laps = -2 },\n  { cut = \"oakk\", passes = 5 },"),
+          "tool = \"iron\"", "tool = \"irn\""))) ==
+      std::vector<std::string>{"unknown-tool", "out-of-range", "unknown-wood"});
 }
 
 TEST_CASE("faults of a route are told though no edge follows it", "[config]") {
@@ -206,11 +209,11 @@ TEST_CASE("a coarser medium after a finer one is allowed, and noticed", "[config
       "{ hone = \"lapping film, 1 µm\", strokes = 5 },\n  { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
       "  { cut = \"white oak\", passes = 5 },\n  { hone = \"lapping film, 15 µm\", strokes = 5 },"));
   REQUIRE(loaded.warnings.size() == 1);
-  CHECK(loaded.warnings[0].text() ==
-        "shop.toml:11:12: 9 µm after 1 µm, with no wood cut in between, blunts the edge again "
-        "[coarser-after-finer]\n"
-        "  11 |   { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
-        "     |            ^^^^^^^^^^^^^^^^^^^^\n");
+  CHECK(
+      loaded.warnings[0].text() ==
+      "shop.toml:11:12: 9 µm after 1 µm, with no wood cut in between, blunts the edge again [coarser-after-finer]\n"
+      "  11 |   { hone = \"lapping film, 9 µm\", strokes = 5 },\n"
+      "     |            ^^^^^^^^^^^^^^^^^^^^\n");
 }
 
 TEST_CASE("routes that double each other end with an error, not with the memory", "[config]") {
@@ -219,9 +222,10 @@ TEST_CASE("routes that double each other end with an error, not with the memory"
     const std::string before = "{ follow = \"r" + std::to_string(i - 1) + "\" }";
     text += "[route.r" + std::to_string(i) + "]\nsteps = [ " + before + ", " + before + " ]\n";
   }
-  CHECK(load_error(text).what() ==
-        std::string("shop.toml: routes that follow routes are followed more than 2000000 times [too-many]\n  "
-                    "[computer] max_steps allows more.\n"));
+  CHECK(
+      load_error(text).what() ==
+      std::string(
+          "shop.toml: routes that follow routes are followed more than 2000000 times [too-many]\n  [computer] max_steps allows more.\n"));
 }
 
 TEST_CASE("depth of nesting is limited", "[config]") {
@@ -402,23 +406,21 @@ TEST_CASE("a shipped material of which some values are stated anew keeps the oth
 }
 
 TEST_CASE("a configuration may bring materials of every kind", "[config]") {
-  const Loaded loaded =
-      load(shop("{ hone = \"yard stone\", strokes = 5 },\n  { hone = \"yard bond, Y5\", strokes = 5 },\n"
-                "  { strop = \"bench hide\", compound = \"red paste\", laps = 3 },\n  { cut = \"driftwood\", "
-                "passes = 2 },",
-                with(iron, "\"O1\"", "\"old saw\"")) +
-           "[source.mine]\ntext = \"measured in the yard, May\"\n"
-           "[steel.\"old saw\"]\nhardness_GPa = 6.5\nwear_ratio = { value = 1.3, status = \"verified\", "
-           "source = \"mine\" }\n"
-           "[family.\"yard bond\"]\nalso = [\"our bond\"]\ncutting_rate = 0.7\n"
-           "[medium.\"yard stone\"]\nfamily = \"our bond\"\ngrit = \"Y7\"\nprotrusion = 1.4\n"
-           "[grit.yard]\nalso = [\"the yard's\"]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 }, { "
-           "number = 7, size_um = 20 } ]\n"
-           "[backing.\"bench hide\"]\nmodulus_MPa = 12\nthickness_mm = 2\n"
-           "[compound.\"red paste\"]\nsize_um = 2\n"
-           "[wood.driftwood]\nside_hardness_N = 2500\n"
-           "[filament.line]\ndiameter_mm = 0.4\nshear_strength_MPa = 100\n"
-           "[tester]\nfilament = \"line\"\n");
+  const Loaded loaded = load(
+      shop(
+          "{ hone = \"yard stone\", strokes = 5 },\n  { hone = \"yard bond, Y5\", strokes = 5 },\n"
+          "  { strop = \"bench hide\", compound = \"red paste\", laps = 3 },\n  { cut = \"driftwood\", passes = 2 },",
+          with(iron, "\"O1\"", "\"old saw\"")) +
+      "[source.mine]\ntext = \"measured in the yard, May\"\n"
+      "[steel.\"old saw\"]\nhardness_GPa = 6.5\nwear_ratio = { value = 1.3, status = \"verified\", source = \"mine\" }\n"
+      "[family.\"yard bond\"]\nalso = [\"our bond\"]\ncutting_rate = 0.7\n"
+      "[medium.\"yard stone\"]\nfamily = \"our bond\"\ngrit = \"Y7\"\nprotrusion = 1.4\n"
+      "[grit.yard]\nalso = [\"the yard's\"]\nmark = \"Y{}\"\ngrades = [ { number = 5, size_um = 40 }, { number = 7, size_um = 20 } ]\n"
+      "[backing.\"bench hide\"]\nmodulus_MPa = 12\nthickness_mm = 2\n"
+      "[compound.\"red paste\"]\nsize_um = 2\n"
+      "[wood.driftwood]\nside_hardness_N = 2500\n"
+      "[filament.line]\ndiameter_mm = 0.4\nshear_strength_MPa = 100\n"
+      "[tester]\nfilament = \"line\"\n");
   const auto& model = loaded.scenario.model;
   CHECK(entry(model.steels, "old saw").hardness_GPa == 6.5);
   CHECK(entry(model.steels, "old saw").wear_ratio == 1.3);
@@ -556,8 +558,8 @@ TEST_CASE("the name that was meant", "[config][text]") {
   CHECK(nearest("zz", known).empty());
   CHECK(nearest("temperature", known).empty());
   CHECK(nearest(std::string(1000000, 'x'), known).empty());
-  CHECK(listed({"a"}) == "a");
-  CHECK(listed({"a", "b"}) == "a or b");
-  CHECK(listed({"a", "b", "c"}) == "a, b or c");
-  CHECK(listed({"a", "b", "c", "d"}, 2) == "a, b … and 2 more");
+  CHECK(or_list({"a"}) == "a");
+  CHECK(or_list({"a", "b"}) == "a or b");
+  CHECK(or_list({"a", "b", "c"}) == "a, b or c");
+  CHECK(or_list({"a", "b", "c", "d"}, 2) == "a, b … and 2 more");
 }

@@ -252,12 +252,12 @@ steps = [ { hone = "own stone", strokes = 3 }, { cut = "teak", passes = 0 } ]
 }
 
 TEST_CASE("every value says where it comes from", "[configs][origins]") {
-  const Loaded loaded =
-      load(shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 20 },\n  { cut = \"white oak\", passes = "
-                "3 },") +
-           "[source.mine]\ntext = \"my own board\"\n"
-           "[wood.\"white oak\"]\nsilica_pct = { value = 0.5, status = \"verified\", source = \"mine\" }\n"
-           "extractive_factor = 1.5\n");
+  const Loaded loaded = load(
+      shop(
+          "{ hone = \"soft waterstone, JIS #1000\", strokes = 20 },\n  { cut = \"white oak\", passes = 3 },") +
+      "[source.mine]\ntext = \"my own board\"\n"
+      "[wood.\"white oak\"]\nsilica_pct = { value = 0.5, status = \"verified\", source = \"mine\" }\n"
+      "extractive_factor = 1.5\n");
   const std::string text  = resolved_toml(loaded, true);
   const std::string woods = "configs/materials/woods.toml", steels = "configs/materials/steels.toml",
                     media = "configs/materials/media.toml";
@@ -271,23 +271,21 @@ TEST_CASE("every value says where it comes from", "[configs][origins]") {
   CHECK(line_of(text, "[wood.\"white oak\"]", "extractive_factor") ==
         line("extractive_factor = 1.5", "shop.toml:17"));
   // of the shipped tables
-  CHECK(line_of(text, "[wood.\"white oak\"]", "side_hardness_N") ==
-        line("side_hardness_N = 6050",
-             place(woods, "[wood.\"white oak\"]", "side_hardness_N") +
-                 ", verified; USDA Forest Service, Forest Products Laboratory, Wood Handbook: Wood as an "
-                 "Engineering "
-                 "Material, General Technical Report FPL-GTR-282, Table 5-3b (12 % moisture). Hardness in "
-                 "newton is "
-                 "4.44822 times the pound-force printed there; shear in MPa is 0.00689476 times the psi."));
+  CHECK(
+      line_of(text, "[wood.\"white oak\"]", "side_hardness_N") ==
+      line(
+          "side_hardness_N = 6050",
+          place(woods, "[wood.\"white oak\"]", "side_hardness_N") +
+              ", verified; USDA Forest Service, Forest Products Laboratory, Wood Handbook: Wood as an Engineering Material, General Technical Report FPL-GTR-282, Table 5-3b (12 % moisture). Hardness in newton is 4.44822 times the pound-force printed there; shear in MPa is 0.00689476 times the psi."));
   CHECK(line_of(text, "[medium.\"soft waterstone, JIS #1000\"]", "loose_grit_divisor") ==
         line("loose_grit_divisor = 1.5", place(media, "[family.\"soft waterstone\"]", "loose_grit_divisor") +
                                              ", estimate; no source; a starting value of this project"));
   // worked out
-  CHECK(line_of(text, "[medium.\"soft waterstone, JIS #1000\"]", "size_um") ==
-        line("size_um = 11.5",
-             "shop.toml:10, verified; JIS R 6001 JIS #1000; JIS R 6001, abrasive grain sizes, precision "
-             "grits: median "
-             "d50 by the electrical-resistance method"));
+  CHECK(
+      line_of(text, "[medium.\"soft waterstone, JIS #1000\"]", "size_um") ==
+      line(
+          "size_um = 11.5",
+          "shop.toml:10, verified; JIS R 6001 JIS #1000; JIS R 6001, abrasive grain sizes, precision grits: median d50 by the electrical-resistance method"));
   CHECK(line_of(text, "[steel.\"O1\"]", "hardness_GPa") ==
         line(fmt::format("hardness_GPa = {}", 9.80665e-3 * 720),
              place(steels, "[steel.\"O1\"]", "hardness_hrc") + ", estimate; from hardness_hrc by ASTM E140"));

@@ -8,7 +8,7 @@
 #include "sim/fit/fit_report.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/output/fit_text.hpp"
-#include "sim/studies/weigh.hpp"
+#include "sim/studies/weigh/weigh.hpp"
 
 namespace {
 
@@ -43,8 +43,7 @@ steps = [
     text += "  { read = \"off the stones\", replicates = 3 },\n";
     if (e % 2 == 0)
       text +=
-          "  { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 40 }, { read = "
-          "\"stropped\", replicates = 3 },\n";
+          "  { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 40 }, { read = \"stropped\", replicates = 3 },\n";
     text += "  { cut = \"sugar maple\", passes = 60 }, { read = \"worn\", replicates = 3 },\n";
     text += "  { cut = \"sugar maple\", passes = 200 }, { read = \"well worn\", replicates = 3 },\n]\n";
   }
@@ -336,8 +335,7 @@ TEST_CASE("a history that fails cannot win: its start is reported and the fit go
 
 TEST_CASE("weighing prefers the law that readings were drawn from, and says when it cannot tell") {
   Scenario truth = scenario_of(
-      "[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\noperator_cv = 0\nlot_cv = 0\n[wear]\nlaw = "
-      "\"constant-rate\"\nrate_um_per_m = 2e-3\n");
+      "[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\noperator_cv = 0\nlot_cv = 0\n[wear]\nlaw = \"constant-rate\"\nrate_um_per_m = 2e-3\n");
   const Scenario s        = scenario_of("[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\n");
   FitSettings    settings = settings_of(1);
   settings.free   = {"coefficients.radius_per_scratch", "coefficients.drape", "wear.parting_um2_per_m"};

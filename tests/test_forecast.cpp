@@ -7,7 +7,7 @@
 #include "sim/history/stages.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
-#include "sim/studies/forecast.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -171,8 +171,10 @@ TEST_CASE("limits never reached, exceeded at once, and edges that never cut are 
             forecast(loaded.scenario, loaded.workshop, one, {0}, until(gf, passes)), loaded.workshop, one));
   };
   const std::string never = text(790.0, 50.0);
-  CHECK(never.find("Edge A (iron) in white oak is still below 790 gf after 50 passes: it lasts longer than "
-                   "was looked.") != std::string::npos);
+  CHECK(
+      never.find(
+          "Edge A (iron) in white oak is still below 790 gf after 50 passes: it lasts longer than was looked.") !=
+      std::string::npos);
   CHECK(never.find("more than 50") != std::string::npos);
   const std::string at_once = text(60.0, 50.0);
   CHECK(at_once.find("No pass is within the limit of 60 gf for edge A") != std::string::npos);

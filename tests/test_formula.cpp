@@ -11,9 +11,9 @@
 
 #include "sim/fit/fit_report.hpp"
 #include "sim/integrate/jet.hpp"
-#include "sim/laws/wear/registry.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/parallel.hpp"
-#include "sim/studies/weigh.hpp"
+#include "sim/studies/weigh/weigh.hpp"
 #include "tests/desk.hpp"
 #include "tests/fixture.hpp"
 
@@ -374,37 +374,34 @@ TEST_CASE("faults of a formula in a configuration are told at their place", "[fo
   const Error unknown = load_error(stated("k*sevrity/r^q", k_and_q));
   CHECK(
       std::string(unknown.what()) ==
-      "shop.toml:14:11: nothing is called \"sevrity\" (allowed: k, q, r, x, severity, hardness, wear_ratio, "
-      "half_angle, side_hardness, load, silica_pct, extractive_factor or pi) [unknown-variable]\n"
+      "shop.toml:14:11: nothing is called \"sevrity\" (allowed: k, q, r, x, severity, hardness, wear_ratio, half_angle, side_hardness, load, silica_pct, extractive_factor or pi) [unknown-variable]\n"
       "  14 | rate = \"k*sevrity/r^q\"\n"
       "     |           ^^^^^^^\n"
       "  Did you mean severity? To declare it, write sevrity = { value = …, unit = … } in [wear].\n");
-  CHECK(std::string(load_error(stated("k·severity", "k = { value = 1, unit = \"1\" }\n")).what()) ==
-        "shop.toml:14:10: \"·\" is no sign of a formula [formula-syntax]\n"
-        "  14 | rate = \"k·severity\"\n"
-        "     |          ^\n"
-        "  Write * for a product, / for a quotient, ^ for a power and - for minus; names have plain letters, "
-        "digits "
-        "and _.\n");
-  CHECK(std::string(load_error(stated("severity/r^q", k_and_q)).what()) ==
-        "shop.toml:15:1: the formula does not use \"k\" [unused-parameter]\n"
-        "  15 | k = { value = 0.002, unit = \"µm²/m\", low = 1e-6, high = 1, factor = 3, says = \"how fast\" "
-        "}\n"
-        "     | ^\n"
-        "  Use it, or take it out.\n");
+  CHECK(
+      std::string(load_error(stated("k·severity", "k = { value = 1, unit = \"1\" }\n")).what()) ==
+      "shop.toml:14:10: \"·\" is no sign of a formula [formula-syntax]\n"
+      "  14 | rate = \"k·severity\"\n"
+      "     |          ^\n"
+      "  Write * for a product, / for a quotient, ^ for a power and - for minus; names have plain letters, digits and _.\n");
+  CHECK(
+      std::string(load_error(stated("severity/r^q", k_and_q)).what()) ==
+      "shop.toml:15:1: the formula does not use \"k\" [unused-parameter]\n"
+      "  15 | k = { value = 0.002, unit = \"µm²/m\", low = 1e-6, high = 1, factor = 3, says = \"how fast\" }\n"
+      "     | ^\n"
+      "  Use it, or take it out.\n");
   CHECK(std::string(load_error(stated("k*severity", "k = 3\n")).what()) ==
         "shop.toml:15:1: the parameter k has no unit [missing-unit]\n"
         "  15 | k = 3\n"
         "     | ^\n"
         "  Every quantity carries its unit, so that nobody has to guess it.\n"
         "  Write k = { value = 3, unit = \"µm/m\" }, or unit = \"1\" for a pure number.\n");
-  CHECK(std::string(load_error(stated("k - 1e-3*r", "k = { value = 0.002, unit = \"µm/m\" }\n")).what()) ==
-        "shop.toml:14:8: the rate is -3.67e-06 µm/m at r = 2 µm and x = 0 m, in white oak with iron "
-        "(allowed: 0 µm/m "
-        "or more for r = 0.02 … 20 µm and x = 0 … 100 m) [negative-rate]\n"
-        "  14 | rate = \"k - 1e-3*r\"\n"
-        "     |        ^^^^^^^^^^^^\n"
-        "  Wood blunts an edge; it does not sharpen it.\n");
+  CHECK(
+      std::string(load_error(stated("k - 1e-3*r", "k = { value = 0.002, unit = \"µm/m\" }\n")).what()) ==
+      "shop.toml:14:8: the rate is -3.67e-06 µm/m at r = 2 µm and x = 0 m, in white oak with iron (allowed: 0 µm/m or more for r = 0.02 … 20 µm and x = 0 … 100 m) [negative-rate]\n"
+      "  14 | rate = \"k - 1e-3*r\"\n"
+      "     |        ^^^^^^^^^^^^\n"
+      "  Wood blunts an edge; it does not sharpen it.\n");
   const auto code = [](const std::string& rate, const std::string& rows) {
     return codes(load_error(stated(rate, rows)));
   };
@@ -459,21 +456,18 @@ const std::string bench_of_edges = [] {
   std::string text = iron + "apex_radius_um = 0.4\n[scatter]\nreading_cv = 0.02\nedge_cv = 0.01\n";
   for (int e = 1; e <= 5; ++e) {
     text += fmt::format(
-        "[edge.E{}]\ntool = \"iron\"\nsteps = [ {{ read = \"new\", replicates = 2 }}, {{ cut = \"sugar "
-        "maple\", passes = "
-        "{} }}, {{ read = \"worn\", replicates = 2 }}, {{ cut = \"white oak\", passes = 80 }}, {{ read = "
-        "\"well worn\", "
-        "replicates = 2 }} ]\n",
+        "[edge.E{}]\ntool = \"iron\"\nsteps = [ {{ read = \"new\", replicates = 2 }}, {{ cut = \"sugar maple\", passes = {} }}, {{ read = \"worn\", replicates = 2 }}, {{ cut = \"white oak\", passes = 80 }}, {{ read = \"well worn\", replicates = 2 }} ]\n",
         e, 20 * e);
   }
   return text;
 }();
 
 Loaded campaign(double k) {
-  return load(bench_of_edges +
-              fmt::format("[wear]\nrate = \"k*severity/(2*r)\"\nk = {{ value = {}, unit = \"µm²/m\", "
-                          "low = 1e-6, high = 10, factor = 3 }}\n",
-                          k));
+  return load(
+      bench_of_edges +
+      fmt::format(
+          "[wear]\nrate = \"k*severity/(2*r)\"\nk = {{ value = {}, unit = \"µm²/m\", low = 1e-6, high = 10, factor = 3 }}\n",
+          k));
 }
 
 }  // namespace
@@ -556,12 +550,12 @@ TEST_CASE("what is weighed is told by how much is known", "[weigh]") {
   failed.name     = "settling";
   failed.failure  = "no start converged";
   const auto says = [](const std::vector<WeighedLaw>& laws) { return weigh_answer(laws, "r.csv").headline; };
-  CHECK(says({law("power", -3, 0, 0), law("square-root", -9, -6, 2)}) ==
-        "power predicts edges that it has not seen better than the others, by more than twice the standard "
-        "error.");
-  CHECK(says({law("power", -3, 0, 0), law("square-root", -5, -2, 2), law("settling", -6, -3, 2)}) ==
-        "power predicts edges that it has not seen best, but these readings cannot tell it from square-root "
-        "or settling.");
+  CHECK(
+      says({law("power", -3, 0, 0), law("square-root", -9, -6, 2)}) ==
+      "power predicts edges that it has not seen better than the others, by more than twice the standard error.");
+  CHECK(
+      says({law("power", -3, 0, 0), law("square-root", -5, -2, 2), law("settling", -6, -3, 2)}) ==
+      "power predicts edges that it has not seen best, but these readings cannot tell it from square-root or settling.");
   // one edge only: no standard error
   CHECK(
       says({law("power", -3, 0, not_given), law("square-root", -9, -6, not_given)}) ==

@@ -18,8 +18,8 @@
 #include "sim/input/gauge_csv.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/statistics/power.hpp"
-#include "sim/studies/gauge.hpp"
-#include "sim/studies/gauge_components.hpp"
+#include "sim/studies/gauge/gauge.hpp"
+#include "sim/studies/gauge/gauge_components.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -552,23 +552,22 @@ TEST_CASE("what cannot be judged is told in a sentence", "[gauge][errors]") {
     CHECK(error.exit() == Exit::data);
     return std::string(error.what());
   };
-  CHECK(told("A,K,100,\nA,K,101,\nB,K,120,\nB,K,123,\n") ==
-        "the readings: all readings are by one operator, K, so that operators cannot be compared "
-        "[one-operator]\n"
-        "  Let a second operator read the same edges, or ask for --repeatability alone.\n");
-  CHECK(told("A,,100,\nA,,101,\nB,,120,\nB,,123,\n") ==
-        "the readings: the readings do not say who took them, so that operators cannot be compared "
-        "[one-operator]\n"
-        "  Let a second operator read the same edges, or ask for --repeatability alone.\n");
+  CHECK(
+      told("A,K,100,\nA,K,101,\nB,K,120,\nB,K,123,\n") ==
+      "the readings: all readings are by one operator, K, so that operators cannot be compared [one-operator]\n"
+      "  Let a second operator read the same edges, or ask for --repeatability alone.\n");
+  CHECK(
+      told("A,,100,\nA,,101,\nB,,120,\nB,,123,\n") ==
+      "the readings: the readings do not say who took them, so that operators cannot be compared [one-operator]\n"
+      "  Let a second operator read the same edges, or ask for --repeatability alone.\n");
   CHECK(told("A,K,100,\nA,M,101,\nB,K,120,\nB,,123,\n") ==
         "the readings: the reading in line 5 does not say who took it [missing-operator]\n"
         "  Other readings do.\n"
         "  Name the operator, or ask for --repeatability alone.\n");
-  CHECK(told("A,K,100,\nA,M,101,\nB,K,120,\nB,M,123,\n") ==
-        "the readings: no edge was read twice by the same operator, so that nothing tells how far a reading "
-        "repeats "
-        "[one-replicate]\n"
-        "  Read each edge at least twice, better three times.\n");
+  CHECK(
+      told("A,K,100,\nA,M,101,\nB,K,120,\nB,M,123,\n") ==
+      "the readings: no edge was read twice by the same operator, so that nothing tells how far a reading repeats [one-replicate]\n"
+      "  Read each edge at least twice, better three times.\n");
   CHECK(told("A,K,100,\nA,K,101,\nA,M,120,\nA,M,123,\n") ==
         "the readings: all readings are of one edge, A [one-part]\n"
         "  Whether the tester tells edges apart cannot be judged from one.\n"

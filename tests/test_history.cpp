@@ -507,8 +507,7 @@ TEST_CASE("Where the apex is reached already the burr takes no strokes") {
 }
 
 TEST_CASE(
-    "A medium too fine for the apex raises no burr, and the run ends with numbers that cannot be taken for a "
-    "result") {
+    "A medium too fine for the apex raises no burr, and the run ends with numbers that cannot be taken for a result") {
   const auto model     = bench::workshop();
   auto       hopeless  = bench::hone(bench::medium::film, 10, true);
   hopeless.max_strokes = 30;
@@ -775,8 +774,7 @@ TEST_CASE("Skipping a grit costs strokes on the last medium") {
 }
 
 TEST_CASE(
-    "A whole bevel at 25 degrees reads like a micro-bevel at 30 off the same stone but takes far longer to a "
-    "burr") {
+    "A whole bevel at 25 degrees reads like a micro-bevel at 30 off the same stone but takes far longer to a burr") {
   auto  model = bench::workshop();
   auto& tool  = model.tools[bench::tool::iron];
   struct Outcome {

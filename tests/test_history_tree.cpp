@@ -90,9 +90,7 @@ TEST_CASE("Histories that begin alike are run once as far as they are alike, and
 }
 
 TEST_CASE(
-    "In lanes a tree shows of several models what each shows alone, to the same bits, and the scalar path to "
-    "the "
-    "tolerance") {
+    "In lanes a tree shows of several models what each shows alone, to the same bits, and the scalar path to the tolerance") {
   const HistoryTree          tree(plans(), moments);
   std::vector<Model<double>> models(5, bench::workshop());
   for (std::size_t m = 0; m < models.size(); ++m) {

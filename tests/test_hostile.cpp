@@ -142,8 +142,7 @@ TEST_CASE("what a run may take of the computer is limited, and the limits can be
   CHECK(
       load_error(iron + "[computer]\nmax_steps = 59\n" + edges).what() ==
       std::string(
-          "shop.toml: with the edge \"E29\" there are more than 59 steps [too-many]\n  [computer] max_steps "
-          "allows more.\n"));
+          "shop.toml: with the edge \"E29\" there are more than 59 steps [too-many]\n  [computer] max_steps allows more.\n"));
   CHECK(codes(load_error(iron + "[computer]\nmax_time_h = 0\n" + edges)) ==
         std::vector<std::string>{"out-of-range"});
   // told by check, and by no result: it decides nothing

@@ -479,8 +479,7 @@ double off_with_derivatives(const GrowthJet& got, const GrowthJet& wanted) {
 }  // namespace
 
 TEST_CASE(
-    "Where the rate depends on the radius alone, an integral leads to the same end as many steps of a "
-    "solver") {
+    "Where the rate depends on the radius alone, an integral leads to the same end as many steps of a solver") {
   each_growth([](const auto& stage, const auto& start, double passes) {
     const auto steps = integrate_stage<GrowthJet>(stage, start, passes, {}, bench::NoVisit{}, Events<>{},
                                                   bench::at_tolerance(1e-11));

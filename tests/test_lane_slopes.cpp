@@ -83,7 +83,7 @@ TEST_CASE("derivatives in lanes are those of a tight scalar run", "[lanes]") {
         INFO("history " << i);
         REQUIRE(lanes[i].status.code == exact[i].status.code);
         if (!lanes[i].status.usable()) continue;
-        alone += lanes[i].alone_from >= 0 ? 1 : 0;
+        alone += lanes[i].adaptive_from >= 0 ? 1 : 0;
         const auto &a = lanes[i].state, &b = exact[i].state;
         CHECK(std::abs(a.apex_radius_um.a - b.apex_radius_um.a) <= 1e-5 * (b.apex_radius_um.a + 1e-2));
         // a derivative is held to four times the tolerance of a value, of which ten errors in a row are 4e-5; where strokes are
@@ -148,7 +148,7 @@ TEST_CASE("an exponent that varies is left to the scalar path, whose derivatives
   m.coefficients.floor_exponent.v[1] = 1.0;
   batch.add(m, plan(tool::iron, {hone(medium::coarse, 20)}));
   const auto lanes = batch.run(), scalar = batch.run({}, InstructionSet::none);
-  CHECK(lanes[0].alone_from == 0);
+  CHECK(lanes[0].adaptive_from == 0);
   CHECK(lanes[0].state.apex_radius_um.a == scalar[0].state.apex_radius_um.a);
   CHECK((lanes[0].state.apex_radius_um.v.array() == scalar[0].state.apex_radius_um.v.array()).all());
 }

@@ -84,7 +84,7 @@ TEST_CASE("lanes agree with a tight scalar run on histories out of the priors", 
     for (std::size_t i = 0; i < lanes.size(); ++i) {
       INFO("history " << i);
       REQUIRE(lanes[i].status.code == exact[i].status.code);
-      if (lanes[i].alone_from >= 0) ++alone;
+      if (lanes[i].adaptive_from >= 0) ++alone;
       if (!lanes[i].status.usable()) continue;
       const auto &a = lanes[i].state, &b = exact[i].state, &c = scalar[i].state;
       // Each of some tens of steps errs by 1e-6 of what it changes at most, and what one stage leaves the next forgets:
@@ -169,7 +169,7 @@ TEST_CASE("a history goes on in lanes from what another left", "[lanes]") {
       CHECK(parts[i].ledger.strokes == all[i].ledger.strokes);
       CHECK(parts[i].ledger.strokes_on_medium == all[i].ledger.strokes_on_medium);
       // One that left the lanes before comes back to them; else a stage has nothing to remember but state and ledger.
-      if (set == InstructionSet::none || before[i].alone_from < 0)
+      if (set == InstructionSet::none || before[i].adaptive_from < 0)
         REQUIRE(same_bits(parts[i].state, all[i].state));
       else  // as lanes agree with the scalar path above
         REQUIRE(off(parts[i].state.apex_radius_um, all[i].state.apex_radius_um) < 2e-5);
@@ -207,7 +207,7 @@ TEST_CASE("strokes counted from the burr on are counted alike in lanes", "[lanes
       continue;
     }
     // the adaptive path tells whether a burr was raised within the strokes allowed, where not all were done by then
-    if (i % 8 != 0) alone += lanes[i].alone_from >= 0 ? 1 : 0;
+    if (i % 8 != 0) alone += lanes[i].adaptive_from >= 0 ? 1 : 0;
     // a radius that is off by 1e-6 moves the strokes to the burr by as much over the share of the radius that a stroke takes,
     // a hundredth at least
     REQUIRE(lanes[i].ledger.strokes == Approx(exact[i].ledger.strokes).epsilon(1e-4));
@@ -225,7 +225,7 @@ TEST_CASE("what lanes cannot do the adaptive path does, to the same bits", "[lan
     batch.add(m, plan(tool::iron, steps));
     const auto lanes = batch.run();
     if (instruction_sets().size() < 2) step = 0;
-    CHECK(lanes[0].alone_from == step);
+    CHECK(lanes[0].adaptive_from == step);
     if (step > 0) return;
     const auto scalar = batch.run({}, InstructionSet::none);
     CHECK(same_bits(lanes[0].state, scalar[0].state));
@@ -254,7 +254,7 @@ TEST_CASE("what lanes cannot do the adaptive path does, to the same bits", "[lan
   const auto lanes = batch.run(short_of), scalar = batch.run(short_of, InstructionSet::none);
   CHECK(lanes[0].status.code == RunStatus::Code::too_many_steps);
   CHECK(scalar[0].status.code == RunStatus::Code::too_many_steps);
-  CHECK(lanes[0].alone_from == 0);
+  CHECK(lanes[0].adaptive_from == 0);
 }
 
 TEST_CASE("observers of lanes see the points of every step, and the end does not depend on them", "[lanes]") {

@@ -20,9 +20,8 @@ namespace {
 // honed, read, used, read
 const Loaded& yard() {
   static const Loaded loaded = load(
-      shop("{ read = \"new\" }, { hone = \"soft waterstone, JIS #1000\", strokes = 30 }, { read = \"honed\" "
-           "}, { cut = "
-           "\"white oak\", passes = 100 }, { read = \"worn\" },") +
+      shop(
+          "{ read = \"new\" }, { hone = \"soft waterstone, JIS #1000\", strokes = 30 }, { read = \"honed\" }, { cut = \"white oak\", passes = 100 }, { read = \"worn\" },") +
       "[edge.B]\ntool = \"iron\"\nsteps = [ { cut = \"white oak\", passes = 100 }, { read = \"worn\" } ]\n");
   return loaded;
 }
@@ -126,8 +125,7 @@ TEST_CASE("losses of mass survive being written and read", "[mass][readings]") {
 TEST_CASE("a campaign predicts losses of mass, with their derivatives", "[mass][fit]") {
   const Scenario& s        = yard().scenario;
   const auto      readings = parse(
-           "edge,step,passes,reading_gf,mass_loss_mg,mass_loss_sd_mg\nA,honed,,,1.2,0.1\nA,worn,,200,1.3,\nB,,40,,"
-                "0.02,0.01\n");
+           "edge,step,passes,reading_gf,mass_loss_mg,mass_loss_sd_mg\nA,honed,,,1.2,0.1\nA,worn,,200,1.3,\nB,,40,,0.02,0.01\n");
   const std::vector<std::string> paths{"wear.parting_um2_per_m", "coefficients.abrasion",
                                        "tester.slope_N_per_um",
                                        "medium.soft waterstone, JIS #1000.cutting_rate"};

@@ -5,7 +5,7 @@
 
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/answer_output.hpp"
-#include "sim/studies/forecast.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/measured_lives.hpp"
 #include "tests/desk.hpp"
 
@@ -15,12 +15,12 @@ using namespace arris::desk;
 TEST_CASE("readings tell which edges crossed the limit, and between which passes", "[lives][forecast]") {
   std::string text = iron + "apex_radius_um = 0.5\n[route.stones]\nsteps = [ " + one_hone + " ]\n";
   for (const char* name : {"A", "B", "C", "D", "E", "F"}) {
-    text += std::string("[edge.") + name +
-            "]\ntool = \"iron\"\nroute = \"stones\"\nsteps = [\n  { read = \"new\" },\n"
-            "  { cut = \"white oak\", passes = 100 },\n  { read = \"again\" },\n"
-            "  { cut = \"white oak\", passes = 100 },\n  { hone = \"soft waterstone, JIS #1000\", strokes = "
-            "5 },\n"
-            "  { cut = \"white oak\", passes = 100 },\n]\n";
+    text +=
+        std::string("[edge.") + name +
+        "]\ntool = \"iron\"\nroute = \"stones\"\nsteps = [\n  { read = \"new\" },\n"
+        "  { cut = \"white oak\", passes = 100 },\n  { read = \"again\" },\n"
+        "  { cut = \"white oak\", passes = 100 },\n  { hone = \"soft waterstone, JIS #1000\", strokes = 5 },\n"
+        "  { cut = \"white oak\", passes = 100 },\n]\n";
   }
   const Loaded loaded = load(text);
   const auto   readings =

@@ -25,6 +25,7 @@
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/simulate/simulate.hpp"
+#include "sim/wording.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -161,7 +162,7 @@ TEST_CASE("JSON holds everything, with null where there is no number", "[output]
     CHECK(json.contains("comparison") == y->comparison.has_value());
     if (y->comparison)
       check_json(json.at("comparison").at("moments"), y->comparison->moments, comparison_columns());
-    for (const auto& [name, text] : listed(y->origin)) CHECK(json.at("provenance").at(name) == text);
+    for (const auto& [name, text] : entries_of(y->origin)) CHECK(json.at("provenance").at(name) == text);
   }
   // a failed edge says so
   const auto json = nlohmann::json::parse(
@@ -246,7 +247,7 @@ TEST_CASE("HDF5 holds every column, with unit and name, to the last bit", "[outp
     CHECK(file.attribute("/", "kind") == "simulate");
     CHECK(file.attribute("/", "title") == y->loaded().scenario.title);
     CHECK(file.attribute("/", "history") == y->origin.started + " " + y->origin.command);
-    for (const auto& [name, text] : listed(y->origin)) CHECK(file.attribute("/", name) == text);
+    for (const auto& [name, text] : entries_of(y->origin)) CHECK(file.attribute("/", name) == text);
   }
   CHECK(folder.names() == std::vector<std::string>{"r.h5"});
 }

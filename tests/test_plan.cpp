@@ -19,7 +19,7 @@
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/plan_files.hpp"
-#include "sim/studies/plan.hpp"
+#include "sim/studies/plan/plan.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -276,10 +276,9 @@ TEST_CASE("what no planned reading shows is named with the edges that would show
   // a pad blunts where it sinks past the apex: on a soft, thick hide, stropped long; the groups are not stropped at all
   std::string text =
       with(yard, "  { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 40 },\n", "");
-  text = with(text, "  { read = \"stropped\" },\n", "") +
-         "[edge.long-stropped]\ntool = \"iron\"\nroute = \"long\"\nsteps = [ { strop = \"soft hide\", "
-         "compound = \"chromium "
-         "oxide 0.5 µm\", laps = 200 }, { read = \"stropped\" } ]\n";
+  text =
+      with(text, "  { read = \"stropped\" },\n", "") +
+      "[edge.long-stropped]\ntool = \"iron\"\nroute = \"long\"\nsteps = [ { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 200 }, { read = \"stropped\" } ]\n";
   const Loaded all = load(text);
   FitSettings  fit;
   fit.free        = {"tester.slope_N_per_um", "coefficients.radius_per_scratch", "coefficients.drape"};
@@ -345,9 +344,9 @@ TEST_CASE("a run sheet is balanced, ordered as histories go on, and blind", "[pl
   const std::string sheet = run_sheet(plan, "next.toml");
   for (const char* word : {"short", "long", "maple", "hide", "off the stones", "iron"})
     CHECK_FALSE(has(sheet, word));
-  CHECK(has(sheet,
-            "# Run sheet of arris plan, seed 1: 84 readings of 14 edges in this order; have 93 filaments "
-            "ready.\n"));
+  CHECK(has(
+      sheet,
+      "# Run sheet of arris plan, seed 1: 84 readings of 14 edges in this order; have 93 filaments ready.\n"));
   CHECK(has(sheet, "Sharp edges cut"));
   CHECK(has(sheet, "\ncode,step,reading_gf,replicate,operator,filament_lot,note,excluded\n"));
 
@@ -415,8 +414,7 @@ TEST_CASE("codes stand for edges in a readings file", "[plan][sheet][readings]")
   CHECK(parse("code,step,reading_gf\nK7,new,120\n").at(0).edge == 3);
   CHECK(parse("edge,code,step,reading_gf\n,K7,new,120\nX,,new,121\nX,K7,new,122\n").size() == 3);
   CHECK(has(told("code,step,reading_gf\nK8,new,120\n"),
-            "the configuration has no edge of the code \"K8\" (allowed: K7) "
-            "[unknown-edge]"));
+            "the configuration has no edge of the code \"K8\" (allowed: K7) [unknown-edge]"));
   CHECK(has(told("code,step,reading_gf\n,new,120\n"), "the row names no edge [unknown-edge]"));
   CHECK(has(told("edge,code,step,reading_gf\nL,K7,worn,120\n"),
             "the code \"K7\" is that of the edge \"X\", not of \"L\" [unknown-edge]"));

@@ -240,9 +240,9 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
   for (const char* command : {"simulate", "check", "materials"})
     CHECK(std::count(commands.begin(), commands.end(), command) == 1);
   CHECK_FALSE(has(help.out, "write-documents"));  // for the build alone
-  CHECK(has(help.out,
-            "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 "
-            "interrupted."));
+  CHECK(has(
+      help.out,
+      "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted."));
   CHECK(run(folder, {}).out == help.out);
   CHECK(run(folder, {"-h"}).out == help.out);
   for (const std::string& command : commands) {

@@ -23,9 +23,10 @@ namespace {
 
 // an edge that is read, used and read again, and one that is only read; the filament saturates at 8.00 N, 815.9 gf
 const Loaded& yard() {
-  static const Loaded loaded = load(shop("{ read = \"new\" },\n  { cut = \"white oak\", passes = 100 },\n  { "
-                                         "read = \"worn\" },\n  { cut = \"white oak\", passes = 50 },") +
-                                    "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n");
+  static const Loaded loaded = load(
+      shop(
+          "{ read = \"new\" },\n  { cut = \"white oak\", passes = 100 },\n  { read = \"worn\" },\n  { cut = \"white oak\", passes = 50 },") +
+      "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n");
   return loaded;
 }
 
@@ -410,23 +411,25 @@ TEST_CASE("an empty reading is missing, not zero", "[readings]") {
 }
 
 TEST_CASE("replicates are counted for each operator; rows without one are not", "[readings]") {
-  CHECK(parse("edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,120,1,L\nA,new,120,2,K\nB,new,"
-              "120,1,K\n")
-            .size() == 4);
+  CHECK(
+      parse(
+          "edge,step,reading_gf,replicate,operator\nA,new,120,1,K\nA,new,120,1,L\nA,new,120,2,K\nB,new,120,1,K\n")
+          .size() == 4);
   CHECK(parse("edge,step,reading_gf,replicate\nA,new,120,\nA,new,121,\n").size() == 2);
 }
 
 TEST_CASE("a readings file may come from any editor", "[readings][csv]") {
   const auto plain = parse("edge,step,reading_gf\nA,new,120\nB,new,130\n");
-  for (const std::string& text :
-       {std::string("\xEF\xBB\xBF"
-                    "edge,step,reading_gf\nA,new,120\nB,new,130\n"),        // byte order mark
-        std::string("edge,step,reading_gf\r\nA,new,120\r\nB,new,130\r\n"),  // line ends of another system
-        std::string("edge,step,reading_gf\nA,new,120\nB,new,130"),          // no last line end
-        std::string("# made by hand\n\nedge,step,reading_gf\n  \n# B comes later\nA,new,120\n\n  # "
-                    "here\nB,new,130\n\n"),
-        std::string("\"edge\",\"step\",\"reading_gf\"\n\"A\",\"new\",\"120\"\n\"B\",new,130\n"),
-        std::string(" edge ,\tstep, reading_gf\n A ,\t\"new\" , 120\t\nB, new ,130 \n")}) {
+  for (
+      const std::string& text :
+      {std::string("\xEF\xBB\xBF"
+                   "edge,step,reading_gf\nA,new,120\nB,new,130\n"),        // byte order mark
+       std::string("edge,step,reading_gf\r\nA,new,120\r\nB,new,130\r\n"),  // line ends of another system
+       std::string("edge,step,reading_gf\nA,new,120\nB,new,130"),          // no last line end
+       std::string(
+           "# made by hand\n\nedge,step,reading_gf\n  \n# B comes later\nA,new,120\n\n  # here\nB,new,130\n\n"),
+       std::string("\"edge\",\"step\",\"reading_gf\"\n\"A\",\"new\",\"120\"\n\"B\",new,130\n"),
+       std::string(" edge ,\tstep, reading_gf\n A ,\t\"new\" , 120\t\nB, new ,130 \n")}) {
     INFO(text);
     const auto readings = parse(text);
     REQUIRE(readings.size() == 2);
@@ -604,13 +607,12 @@ TEST_CASE("readings in the middle of a cut are compared with the curve there", "
 TEST_CASE("a microscope and a balance are compared with the model too", "[readings][comparison]") {
   Scenario scenario              = yard().scenario;
   scenario.model.scatter.edge_cv = 0.2;
-  const auto       readings      = parse_readings("r.csv",
-                                                  "edge,step,passes,reading_gf,apex_radius_um,apex_radius_sd_um,"
-                                                             "recession_um,recession_sd_um,mass_loss_mg,excluded\n"
-                                                             "A,,60,,2,0.2,,,,\nA,,60,,4,0.8,,,,\nA,,60,,9,0.1,,,,out of "
-                                                             "focus\nA,,60,,,,20,1,3,\nB,new,,310,,,,,,\n",
-                                                  scenario);
-  const Comparison c             = compare_with_readings(scenario, readings);
+  const auto readings            = parse_readings(
+                 "r.csv",
+                 "edge,step,passes,reading_gf,apex_radius_um,apex_radius_sd_um,recession_um,recession_sd_um,mass_loss_mg,excluded\n"
+                            "A,,60,,2,0.2,,,,\nA,,60,,4,0.8,,,,\nA,,60,,9,0.1,,,,out of focus\nA,,60,,,,20,1,3,\nB,new,,310,,,,,,\n",
+                 scenario);
+  const Comparison c = compare_with_readings(scenario, readings);
   // nobody read edge A on the tester: it has no place among readings
   REQUIRE(c.moments.size() == 1);
   CHECK(c.moments[0].edge == "B");
@@ -662,10 +664,12 @@ TEST_CASE("where every reading is excluded nothing is compared", "[readings][com
 }
 
 TEST_CASE("an edge without a prediction is named, and the others are compared", "[readings][comparison]") {
-  Scenario scenario = load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, "
-                                "max_strokes = 1 },\n  { read = \"new\" },") +
-                           "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n")
-                          .scenario;
+  Scenario scenario =
+      load(
+          shop(
+              "{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { read = \"new\" },") +
+          "[edge.B]\ntool = \"iron\"\nsteps = [ { read = \"new\" } ]\n")
+          .scenario;
   const auto readings = parse_readings("r.csv", "edge,step,reading_gf\nA,new,300\nB,new,310\n", scenario);
   const auto c        = compare_with_readings(scenario, readings);
   REQUIRE(c.moments.size() == 2);
@@ -793,10 +797,9 @@ TEST_CASE("invented readings scatter as the configuration states", "[readings][i
 }
 
 TEST_CASE("readings are not invented for a history that fails", "[readings][invented]") {
-  const Loaded loaded =
-      load(shop("{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { "
-                "read = \"new\" },"));
-  const Error error = error_of([&] { (void)invent_readings(loaded.scenario, 1, {"K"}, {"N"}); });
+  const Loaded loaded = load(shop(
+      "{ hone = \"lapping film, 0.02 µm\", strokes = 1, after_burr = true, max_strokes = 1 },\n  { read = \"new\" },"));
+  const Error  error  = error_of([&] { (void)invent_readings(loaded.scenario, 1, {"K"}, {"N"}); });
   CHECK(error.exit() == Exit::integration);
   CHECK(codes(error) == std::vector<std::string>{"no-convergence"});
 }

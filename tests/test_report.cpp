@@ -31,13 +31,10 @@ bool has(const std::string& text, const std::string& part) { return text.find(pa
 /// A campaign so small that a fit of it takes no time, with names that a page must not take for markup.
 const std::string small =
     "title = \"Trial <b>& co\"\n[output]\nreading_limit_gf = 180\n[readings]\nfile = \"readings.csv\"\n" +
-    shop(one_hone +
-         "\n{ read = \"new\" },\n{ strop = \"soft hide\", laps = 10 },\n{ read = \"stropped\" },\n{ cut = "
-         "\"teak\", passes = "
-         "50 },\n{ read = \"worn\" },") +
-    "[edge.\"<script>alert(1)<b>\"]\ntool = \"iron\"\nsteps = [ { hone = \"lapping film, 5 µm\", "
-    "strokes = 30 }, { read = "
-    "\"new\" }, { cut = \"teak\", passes = 20 } ]\n";
+    shop(
+        one_hone +
+        "\n{ read = \"new\" },\n{ strop = \"soft hide\", laps = 10 },\n{ read = \"stropped\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },") +
+    "[edge.\"<script>alert(1)<b>\"]\ntool = \"iron\"\nsteps = [ { hone = \"lapping film, 5 µm\", strokes = 30 }, { read = \"new\" }, { cut = \"teak\", passes = 20 } ]\n";
 
 /// Readings that the model invents for it.
 void write_small(const Folder& folder) {

@@ -248,19 +248,20 @@ TEST_CASE("an edge that fails is marked and the others are kept", "[simulation][
   const std::string hone   = "{ hone = \"soft waterstone, JIS #1000\", strokes = 20 }";
   const std::string steps  = "steps = [ " + hone + ", { read = \"new\" } ]\n";
   const std::string others = "[edge.B]\ntool = \"iron\"\n" + steps + "[edge.C]\ntool = \"iron\"\n" + steps;
-  const Loaded loaded = load(shop(hone + ",\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = "
-                                         "true, max_strokes = 7 },\n{ read = \"new\" },") +
-                             others);
-  const auto   result = simulate(loaded.scenario);
+  const Loaded      loaded = load(
+           shop(
+               hone +
+               ",\n{ hone = \"lapping film, 0.02 µm\", strokes = 3, after_burr = true, max_strokes = 7 },\n{ read = \"new\" },") +
+           others);
+  const auto result = simulate(loaded.scenario);
   CHECK_FALSE(result.usable());
   const EdgeResult& a = result.edges.at(0);
   CHECK(a.status.code == RunStatus::Code::no_burr);
   CHECK(a.status.step == 1);
   CHECK(a.status.count == 7.0);
-  CHECK(a.message ==
-        "edge \"A\", step 2 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes. The medium is too "
-        "fine for so blunt "
-        "an apex, or the land too wide. Start on a coarser medium, or raise max_strokes.");
+  CHECK(
+      a.message ==
+      "edge \"A\", step 2 (hone lapping film, 0.02 µm), after 7: no burr in 7 strokes. The medium is too fine for so blunt an apex, or the land too wide. Start on a coarser medium, or raise max_strokes.");
   CHECK(a.steps.size() == 1);  // the step that went well
   CHECK(a.track.back().step == 1);
   for (const std::size_t e : {1U, 2U}) {
@@ -284,19 +285,16 @@ TEST_CASE("a run that fails says in which step, when, why and what to do", "[sim
   CHECK(edge.status.code == RunStatus::Code::too_many_steps);
   CHECK(edge.message.rfind("edge \"A\", step 1 (hone oilstone, 20 µm), after ", 0) == 0);
   const std::string end =
-      ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length of "
-      "the step. Check "
-      "sizes and forces of this step, or raise max_steps.";
+      ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length of the step. Check sizes and forces of this step, or raise max_steps.";
   CHECK(edge.message.substr(edge.message.size() - end.size()) == end);
 
   RunStatus status;
   status.code  = RunStatus::Code::not_finite;
   status.step  = 0;
   status.count = 12.345;
-  CHECK(describe(status, loaded.scenario.edges.at(0)) ==
-        "edge \"A\", step 1 (hone oilstone, 20 µm), after 12.35: a rate became infinite or undefined. A "
-        "size, hardness or force "
-        "of this step is probably far outside what the laws are for. Check them with `arris check`.");
+  CHECK(
+      describe(status, loaded.scenario.edges.at(0)) ==
+      "edge \"A\", step 1 (hone oilstone, 20 µm), after 12.35: a rate became infinite or undefined. A size, hardness or force of this step is probably far outside what the laws are for. Check them with `arris check`.");
   CHECK(describe(RunStatus{}, loaded.scenario.edges.at(0)).empty());
 }
 

@@ -150,8 +150,7 @@ TEST_CASE("Floor and drape add as squares to the radius that a strop leaves") {
 }
 
 TEST_CASE(
-    "A compound removes its stated depth at the reference, in proportion to pressure and path, against "
-    "hardness") {
+    "A compound removes its stated depth at the reference, in proportion to pressure and path, against hardness") {
   CHECK(off(strop_removal_um(3.0, 40e3, 0.2, 7.1e9), 3e-3) < exact);
   CHECK(off(strop_removal_um(3.0, 80e3, 0.6, 14.2e9), 9e-3) < exact);
 }

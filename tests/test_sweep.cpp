@@ -19,8 +19,8 @@
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/sweep_file.hpp"
-#include "sim/studies/sweep.hpp"
-#include "sim/studies/sweep_questions.hpp"
+#include "sim/studies/sweep/sweep.hpp"
+#include "sim/studies/sweep/sweep_questions.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;

@@ -12,8 +12,8 @@
 #include "sim/laws/tester.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/simulate/simulate.hpp"
-#include "sim/studies/renewal.hpp"
-#include "sim/studies/upkeep.hpp"
+#include "sim/studies/upkeep/renewal.hpp"
+#include "sim/studies/upkeep/upkeep.hpp"
 #include "tests/desk.hpp"
 #include "tests/fixture.hpp"
 

@@ -10,7 +10,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/laws/collapse.hpp"
-#include "sim/laws/wear/registry.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/laws/wood_severity.hpp"
 #include "tests/fixture.hpp"
 

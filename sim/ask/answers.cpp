@@ -9,13 +9,14 @@
 #include "sim/ask/ask.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/studies/compare.hpp"
-#include "sim/studies/forecast.hpp"
-#include "sim/studies/gauge.hpp"
+#include "sim/studies/compare/compare.hpp"
+#include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/gauge/gauge.hpp"
 #include "sim/studies/measured_lives.hpp"
-#include "sim/studies/upkeep.hpp"
-#include "sim/studies/weigh.hpp"
+#include "sim/studies/upkeep/upkeep.hpp"
+#include "sim/studies/weigh/weigh.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::ask {
 namespace {
@@ -67,7 +68,7 @@ void set_least(const Arguments& arguments, UpkeepSettings& settings) {
     throw Error(Exit::usage,
                 {.code    = "bad-option",
                  .what    = fmt::format("{} {} is not known", arguments.shown("least"), printable(given)),
-                 .allowed = listed(known),
+                 .allowed = or_list(known),
                  .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
   }
   settings.least = kinds[static_cast<std::size_t>(found - known.begin())].second;
@@ -118,7 +119,7 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   if (names.empty()) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = fmt::format("{} names no law", arguments.shown("law")),
-                              .allowed = listed(wear_law_names(loaded.scenario.model))});
+                              .allowed = or_list(wear_law_names(loaded.scenario.model))});
   }
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));

@@ -15,7 +15,7 @@ struct Arguments {
   std::string                                     line;  ///< all of it, for provenance
   std::map<std::string, std::string>              values;
   std::map<std::string, std::vector<std::string>> lists;  ///< of what may be given several times
-  bool tells           = true;  ///< false: nothing is printed on standard output, but progress is shown
+  bool prints          = true;  ///< false: nothing is printed on standard output, but progress is shown
   bool is_command_line = true;  ///< options are written --so; otherwise they are keywords of Python
 
   [[nodiscard]] bool has(const std::string& name) const { return values.count(name) > 0; }

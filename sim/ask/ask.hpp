@@ -13,7 +13,7 @@
 #include "sim/fit/fit_report.hpp"
 #include "sim/input/files.hpp"
 #include "sim/studies/answer.hpp"
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 /// Asking a study by options: settings are made of what was said, the study is run, and there is its answer. The commands and
 /// the Python package call these, and add only where results go.

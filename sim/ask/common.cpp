@@ -7,6 +7,7 @@
 #include "sim/ask/ask.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/read_number.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::ask {
 
@@ -24,7 +25,7 @@ std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& sc
       const std::string close = nearest(name, known);
       throw Error(Exit::usage, {.code    = "unknown-edge",
                                 .what    = fmt::format("there is no edge \"{}\"", printable(name)),
-                                .allowed = listed(known),
+                                .allowed = or_list(known),
                                 .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     }
     chosen.push_back(static_cast<std::size_t>(found - known.begin()));
@@ -59,7 +60,7 @@ std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded
   throw Error(Exit::usage, {.code    = "unknown-limit",
                             .what    = fmt::format("{} {} is neither a task nor a reading",
                                                    arguments.shown("limit"), printable(*given)),
-                            .allowed = listed(known) + ", or 1 … 100000 gram-force",
+                            .allowed = or_list(known) + ", or 1 … 100000 gram-force",
                             .next    = close.empty() ? "[limit.\"my task\"] with reading_gf adds one."
                                                      : fmt::format("Did you mean \"{}\"?", close)});
 }

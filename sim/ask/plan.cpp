@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/plan.hpp"
+#include "sim/studies/plan/plan.hpp"
 
 #include <filesystem>
 #include <set>
@@ -128,8 +128,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
     answer.remark(
         About::next,
         fmt::format("{} is the run sheet, blank; {} says what is done to each edge and which code it has. "
-                    "When readings are "
-                    "in: arris fit {}",
+                    "When readings are in: arris fit {}",
                     printable(*sheet), printable(key.string()), printable(key.string())));
   } else {
     answer.remark(About::next,

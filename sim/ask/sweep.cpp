@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 #include <algorithm>
 
@@ -9,8 +9,9 @@
 #include "sim/input/sweep_axes.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/columns.hpp"
-#include "sim/studies/sweep_questions.hpp"
+#include "sim/studies/sweep/sweep_questions.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::ask {
 namespace {
@@ -32,7 +33,7 @@ const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario
     }
     throw Error(Exit::usage, {.code    = "unknown-edge",
                               .what    = fmt::format("there is no edge \"{}\"", printable(*name)),
-                              .allowed = listed(known),
+                              .allowed = or_list(known),
                               .next    = meant(*name, known)});
   }
   if (question != nullptr) {
@@ -48,13 +49,9 @@ std::string rests_on(const Loaded& loaded) {
     return origin.second.status.rfind("fitted", 0) == 0;
   });
   if (fitted == 0)
-    return "Rests on the configuration and the shipped defaults, most of which are estimates; no parameter "
-           "was fitted to "
-           "readings.";
+    return "Rests on the configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings.";
   return fmt::format(
-      "Rests on the configuration, with {} values fitted to readings, and on shipped defaults, most of which "
-      "are "
-      "estimates.",
+      "Rests on the configuration, with {} values fitted to readings, and on shipped defaults, most of which are estimates.",
       fitted);
 }
 
@@ -80,7 +77,7 @@ SweepDefinition defined(const Arguments& arguments, const Loaded& loaded, const 
             {.code = "bad-option",
              .what =
                  fmt::format("{} is no input of the question {} about this edge", axis.path, question->name),
-             .allowed = listed(paths),
+             .allowed = or_list(paths),
              .next = fmt::format("Leave {} out to sweep inputs of your own.", arguments.shown("question"))});
       }
       SweepAxis& own = d.axes[static_cast<std::size_t>(place - paths.begin())];
@@ -123,7 +120,7 @@ SweepOutput output_of(const std::string& name) {
   }
   throw Error(Exit::usage, {.code    = "unknown-output",
                             .what    = fmt::format("there is no output \"{}\"", printable(name)),
-                            .allowed = listed(known, 20),
+                            .allowed = or_list(known, 20),
                             .next    = meant(name, known)});
 }
 
@@ -139,7 +136,7 @@ std::vector<NamedMaterial> sweep_materials(const Arguments& arguments) {
                                            : fmt::format("{} inputs are swept at once", inputs.size()),
                  .allowed = "one or two inputs",
                  .next    = fmt::format("Give {} \"PATH=LOW:HIGH:POINTS\", or {} with one of {}.",
-                                        arguments.shown("over"), arguments.shown("question"), listed(names))});
+                                        arguments.shown("over"), arguments.shown("question"), or_list(names))});
   }
   for (const char* option : {"output", "at"}) {
     if (question == nullptr || !arguments.has(option)) continue;

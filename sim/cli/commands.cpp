@@ -7,12 +7,17 @@
 
 #include <fmt/format.h>
 
+#include "sim/ask/ask.hpp"
+#include "sim/cli/options.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/answer_output.hpp"
+#include "sim/output/file_lock.hpp"
 #include "sim/output/fit_reader.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::cli {
 
@@ -76,14 +81,6 @@ ask::ReadFit fit_of(const Arguments& arguments) {
   };
 }
 
-std::vector<Option> answer_options() {
-  return {{"out", 'o', "FILE", "write the answer as HDF5", Completes::files},
-          {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
-          {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
-          {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
-          {"quiet", 'q', "", "print nothing but errors"}};
-}
-
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed) {
   Provenance origin = provenance(campaign, arguments.line, seed);
@@ -91,15 +88,15 @@ void deliver(const Arguments& arguments, const Campaign& campaign, const Answer&
     origin.inputs.emplace_back(*fit, sha1(read_text(*fit, Exit::data)));
   const std::string& title = campaign.loaded.scenario.title;
   if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
-  tell(arguments, title, origin, answer);
+  print_answer(arguments, title, origin, answer);
 }
 
-void tell(const Arguments& arguments, const std::string& title, const Provenance& origin,
-          const Answer& answer) {
+void print_answer(const Arguments& arguments, const std::string& title, const Provenance& origin,
+                  const Answer& answer) {
   if (const auto path = arguments.text("csv")) write_text(*path, answer_csv(answer));
   if (const auto path = arguments.text("json")) write_text(*path, answer_json(answer, title, origin));
   const bool piped = arguments.text("csv").value_or("") == "-" || arguments.text("json").value_or("") == "-";
-  if (arguments.has("quiet") || !arguments.tells || piped) return;
+  if (arguments.has("quiet") || !arguments.prints || piped) return;
   if (!title.empty()) fmt::print("{}\n\n", printable(title));
   fmt::print("{}", answer_text(answer));
 }
@@ -111,9 +108,7 @@ Exit check(const Arguments& arguments) {
   for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());
   std::size_t steps = 0;
   for (const EdgePlan& plan : loaded.scenario.edges) steps += plan.steps.size();
-  const auto count = [](std::size_t n, const char* what) {
-    return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
-  };
+  const auto count = [](std::size_t n, const char* what) { return counted(static_cast<long long>(n), what); };
   std::string verdict = fmt::format("{} is right: {} with {}", printable(*arguments.text("FILE")),
                                     count(loaded.scenario.edges.size(), "edge"), count(steps, "step"));
   if (!campaign.readings_path.empty())

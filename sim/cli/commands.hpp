@@ -1,14 +1,24 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include "sim/ask/ask.hpp"
-#include "sim/cli/options.hpp"
-#include "sim/diagnostic.hpp"
-#include "sim/input/files.hpp"
-#include "sim/output/file_lock.hpp"
-#include "sim/output/provenance.hpp"
-#include "sim/studies/answer.hpp"
+#include <functional>
+#include <string>
+#include <vector>
 
+#include "sim/diagnostic.hpp"
+
+namespace arris {
+struct Answer;
+struct Arguments;
+struct Campaign;
+struct Ensemble;
+struct NamedMaterial;
+struct Provenance;
+struct Scenario;
+class FileLock;
+}  // namespace arris
+
+/// A function for each row of the option table (options.cpp), and what several of them share.
 namespace arris::cli {
 
 /// Each command takes what was said and returns an exit code; faults come as Error.
@@ -32,8 +42,8 @@ Exit write_documents(const Arguments& arguments);
 [[nodiscard]] Campaign load_within_limits(const std::string&                file,
                                           const std::vector<NamedMaterial>& also = {});
 
-/// Reads the file of --fit; empty where it is not given.
-[[nodiscard]] ask::ReadFit fit_of(const Arguments& arguments);
+/// Reads the file of --fit (ask::ReadFit); empty where it is not given.
+[[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);
 
 /// Before the work: can the files that these options name be written, and by this process alone? Hold what it returns as long
 /// as they may be. Throws Error (Exit::usage): "would-overwrite" when one is a file that the campaign was read from, or two are
@@ -43,16 +53,13 @@ Exit write_documents(const Arguments& arguments);
 /// One file; nothing is held for standard output, a pipe or a device.
 [[nodiscard]] std::vector<FileLock> hold_output(const Arguments& arguments, const std::string& path);
 
-/// What every command that answers a question can be told beside its own options.
-[[nodiscard]] std::vector<Option> answer_options();
-
 /// Writes an answer where --out, --csv and --json say, and prints it unless --quiet is set or JSON or CSV goes to standard
 /// output. `seed` is empty when nothing was drawn.
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed);
 
 /// The same without --out: where the answer stands in a file of its own kind.
-void tell(const Arguments& arguments, const std::string& title, const Provenance& origin,
-          const Answer& answer);
+void print_answer(const Arguments& arguments, const std::string& title, const Provenance& origin,
+                  const Answer& answer);
 
 }  // namespace arris::cli

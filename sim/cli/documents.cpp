@@ -14,7 +14,11 @@ std::string roff(std::string_view text) {
   return out;
 }
 
-const char* const kinds = "steel family grit backing compound wood filament";
+std::string names_of_kinds() {
+  std::string out;
+  for (const auto& [name, what] : material_kinds()) out += (out.empty() ? "" : " ") + name;
+  return out;
+}
 
 std::string options_of(const Command& command) {
   std::string out = "--help";
@@ -26,8 +30,7 @@ std::string options_of(const Command& command) {
 
 std::string man_page() {
   std::string out =
-      ".\\\" SPDX-License-Identifier: MIT\n.TH ARRIS 1\n.SH NAME\narris \\- simulate how the edge of a hand "
-      "tool is honed, stropped and worn\n.SH SYNOPSIS\n";
+      ".\\\" SPDX-License-Identifier: MIT\n.TH ARRIS 1\n.SH NAME\narris \\- simulate how the edge of a hand tool is honed, stropped and worn\n.SH SYNOPSIS\n";
   for (const Command& c : commands()) {
     if (c.hidden) continue;
     out += fmt::format(".B arris {}\n[OPTIONS]", roff(c.name));
@@ -37,10 +40,8 @@ std::string man_page() {
     out += "\n.br\n";
   }
   out +=
-      ".SH DESCRIPTION\nA physical model of the apex of an edge, stroke by stroke and pass by pass: radius, "
-      "scratches, burr and land, and what a tester that parts a filament reads on it. "
-      "A configuration in TOML names tools, media, strops and woods, and lists the steps of each edge.\n.SH "
-      "COMMANDS\n";
+      ".SH DESCRIPTION\nA physical model of the apex of an edge, stroke by stroke and pass by pass: radius, scratches, burr and land, and what a tester that parts a filament reads on it. "
+      "A configuration in TOML names tools, media, strops and woods, and lists the steps of each edge.\n.SH COMMANDS\n";
   for (const Command& c : commands()) {
     if (c.hidden) continue;
     out += fmt::format(".SS {}\n{}\n", roff(c.name), roff(c.details));
@@ -53,16 +54,13 @@ std::string man_page() {
   }
   out +=
       fmt::format(".SH EXIT STATUS\n{}.\n", exit_codes) +
-      ".SH NOTES\nA prediction is an estimate, not a promise: every result says on what it rests. Edges cut, "
-      "and dust of wood and board harms lungs; follow the makers' instructions, local rules and "
-      "qualified people.\n";
+      ".SH NOTES\nA prediction is an estimate, not a promise: every result says on what it rests. Edges cut, and dust of wood and board harms lungs; follow the makers' instructions, local rules and qualified people.\n";
   return out;
 }
 
 std::string bash_completion() {
   std::string out =
-      "# SPDX-License-Identifier: MIT\n_arris() {\n  local word=${COMP_WORDS[COMP_CWORD]} "
-      "before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n"
+      "# SPDX-License-Identifier: MIT\n_arris() {\n  local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n"
       "    COMPREPLY=($(compgen -W '--help --version";
   for (const Command& c : commands()) {
     if (!c.hidden) out += fmt::format(" {}", c.name);
@@ -82,8 +80,9 @@ std::string bash_completion() {
     out += fmt::format(
         "      if [[ $word == -* ]]; then COMPREPLY=($(compgen -W '{}' -- \"$word\")); return; fi\n",
         options_of(c));
-    out += kind ? fmt::format("      COMPREPLY=($(compgen -W '{}' -- \"$word\"))\n      ;;\n", kinds)
-                : std::string("      COMPREPLY=($(compgen -f -- \"$word\"))\n      ;;\n");
+    out +=
+        kind ? fmt::format("      COMPREPLY=($(compgen -W '{}' -- \"$word\"))\n      ;;\n", names_of_kinds())
+             : std::string("      COMPREPLY=($(compgen -f -- \"$word\"))\n      ;;\n");
   }
   return out + "  esac\n}\ncomplete -o filenames -F _arris arris\n";
 }
@@ -114,9 +113,9 @@ std::string zsh_completion() {
       out += fmt::format(" {}[{}]{}'", names, safe(o.help), action);
     }
     for (const Argument& a : c.arguments)
-      out +=
-          fmt::format(" '{}:{}:{}'", a.repeats ? "*" : "2", a.name,
-                      a.completes == Completes::kinds ? fmt::format("({})", kinds) : std::string("_files"));
+      out += fmt::format(
+          " '{}:{}:{}'", a.repeats ? "*" : "2", a.name,
+          a.completes == Completes::kinds ? fmt::format("({})", names_of_kinds()) : std::string("_files"));
     out += "\n      ;;\n";
   }
   return out + "  esac\n}\n_arris \"$@\"\n";
@@ -139,7 +138,8 @@ std::string fish_completion() {
                          *o.value != '\0' && o.completes != Completes::files ? " -f" : "", safe(o.help));
     }
     if (!c.arguments.empty() && c.arguments.front().completes == Completes::kinds)
-      out += fmt::format("complete -c arris -n '__fish_seen_subcommand_from {}' -f -a '{}'\n", c.name, kinds);
+      out += fmt::format("complete -c arris -n '__fish_seen_subcommand_from {}' -f -a '{}'\n", c.name,
+                         names_of_kinds());
   }
   return out;
 }

@@ -5,9 +5,13 @@
 
 #include <fmt/format.h>
 
+#include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/input/files.hpp"
+#include "sim/output/file_lock.hpp"
 #include "sim/output/fit_files.hpp"
 #include "sim/output/fit_text.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
 
@@ -52,7 +56,7 @@ Exit fit(const Arguments& arguments) {
   const bool json_to_stdout =
       arguments.text("json").value_or("") == "-" || arguments.text("residuals").value_or("") == "-";
   if (const auto path = arguments.text("json")) write_text(*path, fit_json(model, report, origin));
-  if (!quiet && arguments.tells && !json_to_stdout) {
+  if (!quiet && arguments.prints && !json_to_stdout) {
     if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));
     fmt::print("{}\n", wrapped(fit_line(model, report)));
     fmt::print("{}\n", fit_page(model, report, arguments.has("full")));
@@ -68,7 +72,7 @@ Exit fit(const Arguments& arguments) {
     }
   }
   if (report.fit.converged) return Exit::done;
-  if (arguments.tells) fmt::print(stderr, "error: {}\n", fit_line(model, report));
+  if (arguments.prints) fmt::print(stderr, "error: {}\n", fit_line(model, report));
   return Exit::not_converged;
 }
 

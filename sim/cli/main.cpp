@@ -7,8 +7,10 @@
 
 #include <fmt/format.h>
 
-#include "sim/cli/commands.hpp"
+#include "sim/cli/options.hpp"
 #include "sim/cli/stopping.hpp"
+#include "sim/history/computer.hpp"
+#include "sim/stop.hpp"
 
 int main(int argc, char** argv) {
   using arris::Exit;
@@ -19,30 +21,12 @@ int main(int argc, char** argv) {
     std::signal(SIGXFSZ, SIG_IGN);
     arris::cli::limit_memory(arris::Computer{}.max_memory_MB);  // until a configuration says otherwise
     const arris::Listening listening(arris::cli::stop_on_signals());
-    const auto             run = [&] {
-      if (arguments->command == "simulate") return arris::cli::simulate(*arguments);
-      if (arguments->command == "fit") return arris::cli::fit(*arguments);
-      if (arguments->command == "weigh") return arris::cli::weigh(*arguments);
-      if (arguments->command == "forecast") return arris::cli::forecast(*arguments);
-      if (arguments->command == "compare") return arris::cli::compare(*arguments);
-      if (arguments->command == "upkeep") return arris::cli::upkeep(*arguments);
-      if (arguments->command == "plan") return arris::cli::plan(*arguments);
-      if (arguments->command == "gauge") return arris::cli::gauge(*arguments);
-      if (arguments->command == "sweep") return arris::cli::sweep(*arguments);
-      if (arguments->command == "merge") return arris::cli::merge(*arguments);
-      if (arguments->command == "check") return arris::cli::check(*arguments);
-      if (arguments->command == "materials") return arris::cli::materials(*arguments);
-      if (arguments->command == "report") return arris::cli::report(*arguments);
-      if (arguments->command == "study") return arris::cli::study(*arguments);
-      return arris::cli::write_documents(*arguments);
-    };
-    const int code = static_cast<int>(run());
+    const int code = static_cast<int>(arris::cli::command_named(arguments->command).run(*arguments));
     if (std::fflush(stdout) != 0) throw std::system_error(errno, std::generic_category(), "standard output");
     return code;
   } catch (const arris::Stopped&) {
-    return static_cast<int>(
-        arris::cli::stopped("what was not finished was not written, and earlier files are as they were; the "
-                            "same command begins anew."));
+    return static_cast<int>(arris::cli::stopped(
+        "what was not finished was not written, and earlier files are as they were; the same command begins anew."));
   } catch (const arris::Error& error) {
     const auto& all = error.diagnostics();
     for (const auto& diagnostic : all) fmt::print(stderr, "error: {}", diagnostic.text());

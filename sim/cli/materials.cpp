@@ -8,24 +8,17 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/options.hpp"
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::cli {
 namespace {
-
-const std::vector<std::pair<const char*, const char*>> kinds = {
-    {"steel", "steels, by AISI grade"},
-    {"family", "families of abrasive media"},
-    {"grit", "grit numbers in micrometres"},
-    {"backing", "what a strop or film lies on"},
-    {"compound", "what a strop is charged with"},
-    {"wood", "woods"},
-    {"filament", "filaments of the tester"},
-    {"limit", "readings at which an edge is too dull for a task"}};
 
 /// Materials of the program and, if asked, of a configuration.
 struct Shelf {
@@ -271,19 +264,19 @@ Exit materials(const Arguments& arguments) {
   };
   if (!kind && word.empty() && !json) {
     TextTable table({"kind", "", "entries"}, {false, false, true});
-    for (const auto& [name, what] : kinds)
+    for (const auto& [name, what] : material_kinds())
       table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
     fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
     return Exit::done;
   }
   if (kind) {
     std::vector<std::string> known;
-    for (const auto& [name, what] : kinds) known.emplace_back(name);
+    for (const auto& [name, what] : material_kinds()) known.emplace_back(name);
     if (std::find(known.begin(), known.end(), *kind) == known.end()) {
       const std::string close = nearest(*kind, known);
       throw Error(Exit::usage, {.code = "unknown-kind",
                                 .what = fmt::format("there is no kind of material \"{}\"", printable(*kind)),
-                                .allowed = listed(known),
+                                .allowed = or_list(known),
                                 .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     }
     const auto found = list_kind(*kind);
@@ -297,7 +290,7 @@ Exit materials(const Arguments& arguments) {
     return Exit::done;
   }
   auto all = nlohmann::ordered_json::object();
-  for (const auto& [name, what] : kinds) {
+  for (const auto& [name, what] : material_kinds()) {
     const auto found = list_kind(name);
     if (found.empty()) continue;
     if (!json) fmt::print("\n");

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <stdexcept>
 #include <string_view>
 
 #include <CLI/CLI.hpp>
@@ -12,13 +13,21 @@
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
 #include "sim/output/provenance.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::cli {
 namespace {
 
 // the options of a command of its own, then those of every command that answers a question
 std::vector<Option> with_answer_options(std::vector<Option> own) {
-  const auto more = answer_options();
+  // clang-format off
+  static const std::vector<Option> more = {
+      {"out", 'o', "FILE", "write the answer as HDF5", Completes::files},
+      {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
+      {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
+      {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
+      {"quiet", 'q', "", "print nothing but errors"}};
+  // clang-format on
   own.insert(own.end(), more.begin(), more.end());
   return own;
 }
@@ -42,10 +51,9 @@ std::vector<Option> sweep_options() {
 const std::vector<Command>& commands() {
   // clang-format off
   static const std::vector<Command> table = {
-      {"simulate",
+      {"simulate", &simulate,
        "what every step of a history does to an edge",
-       "Runs every edge of a configuration through its steps and prints the apex radius, scratches, burr, land and the reading of the tester after each. Where the configuration names a file of "
-       "readings, measured stands beside predicted.",
+       "Runs every edge of a configuration through its steps and prints the apex radius, scratches, burr, land and the reading of the tester after each. Where the configuration names a file of readings, measured stands beside predicted.",
        {{"FILE", true, "configuration", Completes::files}},
        {{"out", 'o', "FILE", "write the result as HDF5", Completes::files},
         {"csv", 0, "FILE", "write the curves as CSV; - is standard output", Completes::files},
@@ -58,10 +66,9 @@ const std::vector<Command>& commands() {
         {"lots", 0, "NAMES", "filament lots of invented readings, with commas between them (lot 1,lot 2)"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
-      {"fit",
+      {"fit", &fit,
        "parameters from readings",
-       "Tunes parameters of the model to the readings that a configuration names, by Levenberg-Marquardt from several starts, with exact derivatives, the scatter of readings and edges estimated along "
-       "with them. Says which combinations the readings do not determine, and what measurement would. Parameters are those of [fit] free, of --free, or the usual ones.",
+       "Tunes parameters of the model to the readings that a configuration names, by Levenberg-Marquardt from several starts, with exact derivatives, the scatter of readings and edges estimated along with them. Says which combinations the readings do not determine, and what measurement would. Parameters are those of [fit] free, of --free, or the usual ones.",
        {{"FILE", true, "configuration that names readings", Completes::files}},
        {{"out", 'o', "FILE", "write parameters, covariance, profiles, draws and residuals as HDF5", Completes::files},
         {"fitted", 'f', "FILE", "write a configuration with the fitted values", Completes::files},
@@ -76,16 +83,15 @@ const std::vector<Command>& commands() {
         {"check-gradient", 0, "", "compare exact derivatives with differences, and stop"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print nothing but errors"}}},
-      {"weigh",
+      {"weigh", &weigh,
        "rival wear laws against readings",
        "Fits each wear law to the readings that a configuration names and tells the evidence: AICc, BIC, the density of edges left out of the fit, and where each law misses.",
        {{"FILE", true, "configuration that names readings", Completes::files}},
        with_answer_options({{"law", 'l', "NAMES", "wear laws to weigh, with commas between them or one by one (all)", Completes::nothing, true},
                             {"starts", 0, "N", "starting points for each law (4)"}})},
-      {"forecast",
+      {"forecast", &forecast,
        "how many passes an edge lasts",
-       "Tells after how many passes, metres and hours each edge reads more than a limit, for the mean edge and for the next one, from an ensemble of models: the draws of a fit, or draws from the "
-       "priors. Each edge is sharpened by its steps up to its first cut and then goes on in that wood.",
+       "Tells after how many passes, metres and hours each edge reads more than a limit, for the mean edge and for the next one, from an ensemble of models: the draws of a fit, or draws from the priors. Each edge is sharpened by its steps up to its first cut and then goes on in that wood.",
        {{"FILE", true, "configuration", Completes::files}},
        with_answer_options(
            {{"edge", 'e', "NAME", "these edges only, with commas between them"},
@@ -94,10 +100,9 @@ const std::vector<Command>& commands() {
             {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
             {"members", 'm', "N", "members of the ensemble; 1 without a fit is the configuration itself (1000)"},
             {"seed", 0, "N", "seed of draws and next edges (1)"}})},
-      {"compare",
+      {"compare", &compare,
        "ways of sharpening side by side",
-       "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, "
-       "strokes, minutes, steel, blade and money. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
+       "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, strokes, minutes, steel, blade and money. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
        {{"FILE", true, "configuration", Completes::files}},
        with_answer_options(
            {{"edge", 'e', "NAMES", "the ways of these edges only, with commas between them; the first is the one to compare with"},
@@ -108,11 +113,9 @@ const std::vector<Command>& commands() {
             {"fit", 'f', "FILE", "HDF5 file of a fit with draws; without it parameters vary over their priors", Completes::files},
             {"members", 'm', "N", "members of the ensemble; 1 without a fit is the configuration itself (1000)"},
             {"seed", 0, "N", "seed of draws and next edges (1)"}})},
-      {"upkeep",
+      {"upkeep", &upkeep,
        "the cheapest routine of stropping, honing and grinding",
-       "Finds how many passes to work between two stroppings, how often to hone instead, and when to grind anew, so that the reading stays within a limit at the least time, money or steel. What stands "
-       "before the first cut of an edge is its honing, the first strop steps after it are its stropping (or else the last strop step before it), and the first cut is its work. Pace and prices are those "
-       "of [workshop] and [price.NAME].",
+       "Finds how many passes to work between two stroppings, how often to hone instead, and when to grind anew, so that the reading stays within a limit at the least time, money or steel. What stands before the first cut of an edge is its honing, the first strop steps after it are its stropping (or else the last strop step before it), and the first cut is its work. Pace and prices are those of [workshop] and [price.NAME].",
        {{"FILE", true, "configuration", Completes::files}},
        with_answer_options({{"edge", 'e', "NAME", "the edge (the first that cuts wood)"},
              {"limit", 'l', "TASK", "how dull it may get: a task such as \"bench work\", or a reading in gf (reading_limit_gf)"},
@@ -123,11 +126,10 @@ const std::vector<Command>& commands() {
              {"fit", 0, "FILE", "posterior draws of arris fit --draws --out FILE, to tell how sure it is", Completes::files},
              {"members", 0, "N", "versions of the model, from the fit or the priors, that try the routine; 0 for none (200)"},
              {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}})},
-      {"plan",
+      {"plan", &plan,
        "the experiment to do next",
        "Says how many edges and readings tell routes or edges apart, at which passes and laps readings teach most, what would still be open afterwards and what would settle it. Writes a run sheet: "
-       "blank readings in random order, in blocks by operator and filament lot, under codes that hide what was done to an edge; and beside it, ending in .toml, the configuration with those edges, "
-       "which arris fit takes once the sheet is filled in. Scatter and uncertainty are those of --fit, else of the readings that the configuration names, else of its priors.",
+       "blank readings in random order, in blocks by operator and filament lot, under codes that hide what was done to an edge; and beside it, ending in .toml, the configuration with those edges, which arris fit takes once the sheet is filled in. Scatter and uncertainty are those of --fit, else of the readings that the configuration names, else of its priors.",
        {{"FILE", true, "configuration", Completes::files}},
        with_answer_options({
         {"difference", 'd', "PCT", "difference of readings to find, per cent (10)"},
@@ -144,11 +146,9 @@ const std::vector<Command>& commands() {
         {"spare", 0, "PCT", "spare filaments, per cent (10)"},
         {"false-alarm", 0, "P", "chance to find a difference where there is none (0.05)"},
         {"seed", 0, "N", "seed of order, codes and simulated experiments (1)"}})},
-      {"gauge",
+      {"gauge", &gauge,
        "the tester itself, judged from readings",
-       "Tells from readings how far the tester repeats and how far operators differ (crossed analysis of variance, or restricted maximum likelihood where edges were not read equally often), drift, differences of filament "
-       "lots, bias against a reference edge, outliers, and how many readings make a mean good enough for a stated difference. No model of the edge is used. FILE is a configuration that names readings, or a .csv file with "
-       "columns part, operator, replicate and reading_gf or reading_N, one row for each reading in the order taken.",
+       "Tells from readings how far the tester repeats and how far operators differ (crossed analysis of variance, or restricted maximum likelihood where edges were not read equally often), drift, differences of filament lots, bias against a reference edge, outliers, and how many readings make a mean good enough for a stated difference. No model of the edge is used. FILE is a configuration that names readings, or a .csv file with columns part, operator, replicate and reading_gf or reading_N, one row for each reading in the order taken.",
        {{"FILE", true, "configuration that names readings, or readings as CSV", Completes::files}},
        with_answer_options({{"difference", 'd', "PCT", "difference between two edges that is to be told apart, in percent (10)"},
              {"reference", 0, "EDGE", "edge whose true reading is known; with several moments: \"EDGE, MOMENT\""},
@@ -156,36 +156,30 @@ const std::vector<Command>& commands() {
              {"repeatability", 0, "", "judge repeatability alone, without comparing operators"},
              {"scale", 0, "SCALE", "log: scatter in percent of the reading; linear: in gram-force (log)"},
              {"pool", 0, "P", "pool the interaction of operators and edges with repeatability when its p is above this (0.25)"}})},
-      {"sweep",
+      {"sweep", &sweep,
        "one or two inputs over ranges",
-       "Simulates one edge over ranges of any one or two inputs: numbers of the model, numbers of steps, materials, steps left out. Or answers a question: soft-strop (best number of laps, softer or harder, "
-       "where rounding begins and the harm of going on), bevel-angle, strokes (of each step), skip-grits, wood. With --out results go to a file as they come: a sweep that was killed goes on where it stopped "
-       "when the same command is given again, and --shard I/N computes one share of it, for `arris merge` to put together.",
+       "Simulates one edge over ranges of any one or two inputs: numbers of the model, numbers of steps, materials, steps left out. Or answers a question: soft-strop (best number of laps, softer or harder, where rounding begins and the harm of going on), bevel-angle, strokes (of each step), skip-grits, wood. With --out results go to a file as they come: a sweep that was killed goes on where it stopped when the same command is given again, and --shard I/N computes one share of it, for `arris merge` to put together.",
        {{"FILE", true, "configuration", Completes::files}},
        sweep_options()},
-      {"merge",
+      {"merge", &merge,
        "the shares of a sweep put together",
-       "Makes one file of the shares that `arris sweep --shard` wrote, as a virtual data set: it holds no results itself and needs the shares where they are. Refuses shares that are missing, unfinished or "
-       "of another sweep. Prints the answer of the whole.",
+       "Makes one file of the shares that `arris sweep --shard` wrote, as a virtual data set: it holds no results itself and needs the shares where they are. Refuses shares that are missing, unfinished or of another sweep. Prints the answer of the whole.",
        {{"SHARE", true, "files of all shares", Completes::files, true}},
        {{"out", 'o', "FILE", "write the whole as HDF5, needed", Completes::files},
         {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files},
         {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files},
         {"quiet", 'q', "", "print nothing but errors"}}},
-      {"report",
+      {"report", &report,
        "a page or a picture of results",
-       "Makes one HTML file of one result or several: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next, cautions, and how to repeat it. It opens from disk "
-       "without a network, prints, and reads on a telephone. With --figure one picture for a slide or an article instead, as SVG or PNG. RESULT is an HDF5 file that any command wrote with --out.",
+       "Makes one HTML file of one result or several: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next, cautions, and how to repeat it. It opens from disk without a network, prints, and reads on a telephone. With --figure one picture for a slide or an article instead, as SVG or PNG. RESULT is an HDF5 file that any command wrote with --out.",
        {{"RESULT", true, "result file, or several", Completes::files, true}},
        {{"out", 'o', "FILE", "write the page, or the picture (.svg or .png); - is standard output (not for .png)", Completes::files},
         {"figure", 0, "NAME", "only this figure, such as curves, section, routes, soft-strop or trade-off; an unknown name tells those there are"},
         {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
         {"quiet", 'q', "", "print nothing but errors"}}},
-      {"study",
+      {"study", &study,
        "the whole job on one campaign, and one report of it",
-       "Checks a configuration, simulates it, judges the tester, fits the model to the readings, forecasts how long edges last, compares ways of sharpening, maps stiffness of the strop against laps and finds "
-       "the routine of upkeep; then writes one report of all. What does not apply, as a fit without readings, is left out and said. Every result stays in the folder beside the report, as the command of its "
-       "own would write it. A study that was stopped or killed goes on when the same command is given again: what stands is taken over as long as program, configuration, readings and options are the same.",
+       "Checks a configuration, simulates it, judges the tester, fits the model to the readings, forecasts how long edges last, compares ways of sharpening, maps stiffness of the strop against laps and finds the routine of upkeep; then writes one report of all. What does not apply, as a fit without readings, is left out and said. Every result stays in the folder beside the report, as the command of its own would write it. A study that was stopped or killed goes on when the same command is given again: what stands is taken over as long as program, configuration, readings and options are the same.",
        {{"FILE", true, "configuration", Completes::files}},
        {{"out", 'o', "FOLDER", "folder for results and report (the name of the configuration with -study behind it)", Completes::files},
         {"draws", 0, "N", "posterior draws of the fit (1000)"},
@@ -194,21 +188,19 @@ const std::vector<Command>& commands() {
         {"anew", 0, "", "make every stage anew, also what an earlier run left that still holds"},
         {"threads", 't', "N", "threads to use; 0 is all cores (0)"},
         {"quiet", 'q', "", "print the path of the report only"}}},
-      {"check",
+      {"check", &check,
        "is a configuration right, and what does it come to",
-       "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a "
-       "default and on what that rests. The output is itself a configuration.",
+       "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a default and on what that rests. The output is itself a configuration.",
        {{"FILE", true, "configuration", Completes::files}},
        {{"quiet", 'q', "", "print the verdict only"}}},
-      {"materials",
+      {"materials", &materials,
        "the materials at hand",
-       "Lists the shipped materials, and those of a configuration: steel, family (of abrasive media), grit, backing, compound, wood, filament. With one match it shows every value with its status and "
-       "source.",
+       "Lists the shipped materials, and those of a configuration: steel, family (of abrasive media), grit, backing, compound, wood, filament. With one match it shows every value with its status and source.",
        {{"KIND", false, "kind of material", Completes::kinds}},
        {{"search", 's', "WORD", "only those whose name, other names or remark contain the word"},
         {"config", 'c', "FILE", "list the materials of this configuration too", Completes::files},
         {"json", 0, "", "as JSON"}}},
-      {"write-documents", "write man page and completions", "", {{"FOLDER", true, "where to", Completes::files}}, {}, true},
+      {"write-documents", &write_documents, "write man page and completions", "", {{"FOLDER", true, "where to", Completes::files}}, {}, true},
   };
   // clang-format on
   return table;
@@ -250,7 +242,7 @@ std::optional<Diagnostic> misspelt(int argc, char** argv) {
     if (command == nullptr) {
       return Diagnostic{.code    = "unknown-command",
                         .what    = fmt::format("there is no command \"{}\"", printable(word)),
-                        .allowed = listed(known),
+                        .allowed = or_list(known),
                         .next    = meant(word, known, "arris ")};
     }
   }
@@ -304,6 +296,9 @@ std::optional<Arguments> parse(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::CallForHelp&) {
+    if (app.get_subcommands().empty()) {
+      if (auto diagnostic = misspelt(argc, argv)) throw Error(Exit::usage, std::move(*diagnostic));
+    }
     fmt::print("{}", app.help());  // that of the command, where there is one
     return std::nullopt;
   } catch (const CLI::CallForVersion&) {
@@ -345,6 +340,26 @@ std::optional<Arguments> parse(int argc, char** argv) {
     return std::nullopt;
   }
   return arguments;
+}
+
+const Command& command_named(const std::string& name) {
+  const auto found =
+      std::find_if(commands().begin(), commands().end(), [&](const Command& c) { return c.name == name; });
+  if (found == commands().end()) throw std::out_of_range("no command is called " + name);
+  return *found;
+}
+
+const std::vector<std::pair<std::string, std::string>>& material_kinds() {
+  static const std::vector<std::pair<std::string, std::string>> kinds = {
+      {"steel", "steels, by AISI grade"},
+      {"family", "families of abrasive media"},
+      {"grit", "grit numbers in micrometres"},
+      {"backing", "what a strop or film lies on"},
+      {"compound", "what a strop is charged with"},
+      {"wood", "woods"},
+      {"filament", "filaments of the tester"},
+      {"limit", "readings at which an edge is too dull for a task"}};
+  return kinds;
 }
 
 }  // namespace arris::cli

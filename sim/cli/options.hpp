@@ -3,9 +3,11 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "sim/ask/arguments.hpp"
+#include "sim/diagnostic.hpp"
 
 /// The one table of commands and options. Parser, help, man page and completions are all made from it.
 namespace arris::cli {
@@ -30,7 +32,8 @@ struct Argument {
 };
 
 struct Command {
-  const char*           name;
+  const char* name;
+  Exit (*run)(const Arguments&);  ///< in commands.hpp
   const char*           summary;
   const char*           details;  ///< a paragraph for the man page
   std::vector<Argument> arguments;
@@ -40,9 +43,15 @@ struct Command {
 
 [[nodiscard]] const std::vector<Command>& commands();
 
+/// The kinds of material that `arris materials` lists, and what each holds.
+[[nodiscard]] const std::vector<std::pair<std::string, std::string>>& material_kinds();
+
 /// What the codes of `Exit` mean, for help and man page.
 inline constexpr const char* exit_codes =
     "0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted";
+
+/// The row of that name. Throws std::out_of_range.
+[[nodiscard]] const Command& command_named(const std::string& name);
 
 /// Parses the command line. Prints help or version and returns nothing where that was asked; throws Error (Exit::usage)
 /// for what it does not understand.

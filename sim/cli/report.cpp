@@ -5,11 +5,14 @@
 
 #include <fmt/format.h>
 
+#include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/output/file_lock.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/report/page.hpp"
 #include "sim/report/picture.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::cli {
 
@@ -62,8 +65,9 @@ Exit report(const Arguments& arguments) {
   const std::string html = report::html_of(page);
   write_text(*out, html);
   if (!arguments.has("quiet") && *out != "-")
-    fmt::print("{}: {} figure{}, {:.0f} kB, opens without a network\n", printable(*out), count,
-               count == 1 ? "" : "s", std::ceil(static_cast<double>(html.size()) / 1000.0));
+    fmt::print("{}: {}, {:.0f} kB, opens without a network\n", printable(*out),
+               counted(static_cast<long long>(count), "figure"),
+               std::ceil(static_cast<double>(html.size()) / 1000.0));
   return Exit::done;
 }
 

@@ -3,9 +3,12 @@
 
 #include <fmt/format.h>
 
+#include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/input/files.hpp"
 #include "sim/input/readings_csv.hpp"
+#include "sim/output/file_lock.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/simulation_files.hpp"
 #include "sim/output/simulation_hdf5.hpp"
@@ -17,11 +20,12 @@ namespace {
 
 void write_invented(const Arguments& arguments, const Loaded& loaded, int threads) {
   const auto readings = ask::invented(arguments, loaded, threads);
-  write_text(*arguments.text("invent-readings"),
-             readings_text(readings, loaded.scenario,
-                           {"Invented readings, not measured: drawn from a model by arris, with reading, "
-                            "edge, operator and lot scatter.",
-                            fmt::format("Repeat with: {}", arguments.line)}));
+  write_text(
+      *arguments.text("invent-readings"),
+      readings_text(
+          readings, loaded.scenario,
+          {"Invented readings, not measured: drawn from a model by arris, with reading, edge, operator and lot scatter.",
+           fmt::format("Repeat with: {}", arguments.line)}));
 }
 
 }  // namespace
@@ -62,7 +66,8 @@ Exit simulate(const Arguments& arguments) {
   if (arguments.has("invent-readings")) write_invented(arguments, loaded, threads);
 
   const auto to_stdout = [&](const char* option) { return arguments.text(option).value_or("") == "-"; };
-  if (!quiet && arguments.tells && !to_stdout("csv") && !to_stdout("json") && !to_stdout("invent-readings")) {
+  if (!quiet && arguments.prints && !to_stdout("csv") && !to_stdout("json") &&
+      !to_stdout("invent-readings")) {
     if (!loaded.scenario.title.empty()) fmt::print("{}\n\n", printable(loaded.scenario.title));
     fmt::print("{}\n", wrapped(simulation_answer(loaded, result)));
     fmt::print("{}\n", simulation_overview(loaded, result));

@@ -8,9 +8,11 @@
 
 #include <fmt/format.h>
 
+#include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/cli/study_record.hpp"
+#include "sim/input/files.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
@@ -85,7 +87,7 @@ class Stages {
     for (const auto& [option, file] : stage.files) said[option] = path(file);
     Arguments a;
     a.command = stage.name;
-    a.tells   = false;
+    a.prints  = false;
     a.line    = fmt::format("arris {} {}", stage.name, shell_word(stage.configuration));
     for (const auto& [option, value] : said) a.line += fmt::format(" --{} {}", option, shell_word(value));
     a.lists          = stage.lists;

@@ -155,8 +155,7 @@ void StudyRecord::drop(const std::string& name, const std::vector<std::string>& 
 void StudyRecord::write() const {
   Json all{
       {"about",
-       "Stages of a study. arris study takes one over while its basis and its files are the same, and makes "
-       "it anew otherwise."},
+       "Stages of a study. arris study takes one over while its basis and its files are the same, and makes it anew otherwise."},
       {"stages", Json::object()}};
   for (const auto& [name, stage] : stages_) {
     Json& json = all["stages"][name] = {{"made", stage.made},

@@ -1,34 +1,28 @@
 // SPDX-License-Identifier: MIT
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
-#include <charconv>
 #include <filesystem>
 #include <memory>
 
 #include <fmt/format.h>
 
+#include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/input/files.hpp"
+#include "sim/output/file_lock.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/sweep_file.hpp"
 #include "sim/output/terminal.hpp"
 
 namespace arris::cli {
 namespace {
 
-SweepShard shard_of(const Arguments& arguments, const SweepGrid& grid) {
-  SweepShard shard;
+SweepShard share_asked_for(const Arguments& arguments, const SweepGrid& grid) {
   const auto text = arguments.text("shard");
-  if (!text) return shard;
-  const auto slash = text->find('/');
-  const auto read  = [&](std::size_t from, std::size_t to, std::size_t& value) {
-    const char* last        = text->data() + to;
-    const auto [end, error] = std::from_chars(text->data() + from, last, value);
-    return error == std::errc{} && end == last;
-  };
-  if (slash == std::string::npos || !read(0, slash, shard.index) ||
-      !read(slash + 1, text->size(), shard.count) || shard.index < 1 || shard.index > shard.count ||
-      shard.count > grid.chunks()) {
+  if (!text) return {};
+  const auto shard = shard_of(*text);
+  if (!shard || shard->count > grid.chunks()) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = fmt::format("--shard {} is no share of this sweep", printable(*text)),
                               .allowed = fmt::format("1/N … N/N with N up to {}", grid.chunks()),
@@ -39,7 +33,7 @@ SweepShard shard_of(const Arguments& arguments, const SweepGrid& grid) {
                               .what = "a share goes to a file of its own with --out, and has no table yet",
                               .next = "Give --out, leave --csv and --json to `arris merge`."});
   }
-  return shard;
+  return *shard;
 }
 
 std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
@@ -58,7 +52,7 @@ Exit sweep(const Arguments& arguments) {
   const auto                  found  = ask::sweep_study(arguments, campaign);
   const arris::Sweep&         study  = *found;
   const SweepGrid&            grid   = study.grid();
-  const SweepShard            shard  = shard_of(arguments, grid);
+  const SweepShard            shard  = share_asked_for(arguments, grid);
   const Provenance            origin = provenance(campaign, arguments.line, "");
   const auto&                 d      = study.definition();
   std::unique_ptr<SweepStore> store;
@@ -67,7 +61,7 @@ Exit sweep(const Arguments& arguments) {
     auto opened = std::make_unique<SweepFile>(*path, d, shard, loaded.scenario.title, origin);
     file        = opened.get();
     store       = std::move(opened);
-    if (file->resumed() > 0 && !quiet && arguments.tells)
+    if (file->resumed() > 0 && !quiet && arguments.prints)
       fmt::print(stderr, "note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
                  file->resumed(), blocks_of(grid, shard));
   } else {
@@ -82,7 +76,7 @@ Exit sweep(const Arguments& arguments) {
       progress.show(done, all);
     });
   } catch (const Stopped&) {
-    if (file == nullptr || !arguments.tells) throw;
+    if (file == nullptr || !arguments.prints) throw;
     return stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
                                blocks, blocks_of(grid, shard), printable(*arguments.text("out"))));
   }
@@ -91,7 +85,7 @@ Exit sweep(const Arguments& arguments) {
   if (failures.count > 0) failures.cause = study.cause(failures.first_row, failures.first_column);
   const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
   if (file != nullptr) file->finish(answer, failures);
-  tell(arguments, loaded.scenario.title, origin, answer);
+  print_answer(arguments, loaded.scenario.title, origin, answer);
   return failures.count < failures.members ? Exit::done : Exit::integration;
 }
 
@@ -115,7 +109,7 @@ Exit merge(const Arguments& arguments) {
   const auto        get    = [&](std::size_t chunk) { return shards.get(chunk); };
   const Answer      answer = sweep_answer(shards.definition(), shards.failures(), get);
   shards.write(*out, answer, arguments.line);
-  tell(arguments, shards.title(), shards.provenance(arguments.line), answer);
+  print_answer(arguments, shards.title(), shards.provenance(arguments.line), answer);
   return Exit::done;
 }
 

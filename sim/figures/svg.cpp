@@ -112,9 +112,7 @@ Svg::Svg(double width, double height, std::string id, const std::string& title,
          const std::string& description)
     : width_(width), height_(height), id_(std::move(id)) {
   head_ = fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"fig\" viewBox=\"0 0 {} {}\" width=\"{}\" "
-      "height=\"{}\" role=\"img\" aria-labelledby=\"{}-t {}-d\"><title id=\"{}-t\">{}</title><desc "
-      "id=\"{}-d\">{}</desc>\n",
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"fig\" viewBox=\"0 0 {} {}\" width=\"{}\" height=\"{}\" role=\"img\" aria-labelledby=\"{}-t {}-d\"><title id=\"{}-t\">{}</title><desc id=\"{}-d\">{}</desc>\n",
       number(width_), number(height_), number(width_), number(height_), id_, id_, id_, escaped(title), id_,
       escaped(description));
 }
@@ -175,8 +173,7 @@ void Svg::begin_at(double x, double y) {
 void Svg::begin_clipped(double x, double y, double width, double height) {
   const int clip = clips_++;
   body_ += fmt::format(
-      "<clipPath id=\"{}-c{}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath><g "
-      "clip-path=\"url(#{}-c{})\">\n",
+      "<clipPath id=\"{}-c{}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath><g clip-path=\"url(#{}-c{})\">\n",
       id_, clip, number(x), number(y), number(width), number(height), id_, clip);
 }
 
@@ -190,9 +187,9 @@ std::string standalone(const std::string& svg) {
   const auto        at   = svg.find(mark);
   if (at == std::string::npos) throw std::invalid_argument("no picture of Svg::text_of");
   std::string text = svg;
-  text.insert(at + mark.size(), fmt::format("<style>{}</style>\n<rect width=\"100%\" height=\"100%\" "
-                                            "class=\"paper\"/>\n",
-                                            escaped(plain_style())));
+  text.insert(at + mark.size(),
+              fmt::format("<style>{}</style>\n<rect width=\"100%\" height=\"100%\" class=\"paper\"/>\n",
+                          escaped(plain_style())));
   return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + text;
 }
 

@@ -11,8 +11,8 @@
 namespace arris::figures {
 
 std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
-  static constexpr const char* tones[] = {"ink", "ochre", "plum"};
-  const std::size_t            count   = std::min<std::size_t>(f.ways.size(), std::size(tones));
+  static constexpr const char* way_tones[] = {"ink", "ochre", "plum"};
+  const std::size_t            count   = std::min<std::size_t>(f.ways.size(), std::size(way_tones));
 
   double most = 1.25 * f.limit;
   for (const WayCurve& way : f.ways) {
@@ -46,14 +46,14 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
     }
   };
   for (std::size_t i = 0; i < count; ++i) {
-    svg.line(6.0, y - 4.0, 30.0, y - 4.0, fmt::format("line-{}", tones[i]));
+    svg.line(6.0, y - 4.0, 30.0, y - 4.0, fmt::format("line-{}", way_tones[i]));
     told(f.ways[i].name);
   }
   const auto banded =
       std::find_if(f.ways.begin(), f.ways.end(), [](const WayCurve& way) { return !way.high.empty(); });
   if (!f.band_says.empty() && banded != f.ways.end()) {
     svg.rect(6.0, y - 9.0, 24.0, 10.0,
-             fmt::format("band-{}", tones[std::min<std::ptrdiff_t>(banded - f.ways.begin(), 2)]));
+             fmt::format("band-{}", way_tones[std::min<std::ptrdiff_t>(banded - f.ways.begin(), 2)]));
     told(f.band_says);
   }
   if (measured) {
@@ -65,11 +65,11 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   if (!across.empty()) x_axis.high = *std::max_element(across.begin(), across.end());
   if (!(x_axis.high > x_axis.low)) x_axis.high = x_axis.low + 1.0;
   Plot plot(svg, {46.0, top + 24.0, width - 56.0, inside}, x_axis, axis_over(f.y_label, up, false, true));
-  for (std::size_t i = 0; i < count; ++i) plot.band(f.ways[i].x, f.ways[i].low, f.ways[i].high, tones[i]);
+  for (std::size_t i = 0; i < count; ++i) plot.band(f.ways[i].x, f.ways[i].low, f.ways[i].high, way_tones[i]);
   for (std::size_t i = 0; i < count; ++i) {
-    plot.curve(f.ways[i].x, f.ways[i].y, tones[i]);
+    plot.curve(f.ways[i].x, f.ways[i].y, way_tones[i]);
     for (const auto& [px, py] : f.ways[i].points)
-      plot.point(px, py, tones[i],
+      plot.point(px, py, way_tones[i],
                  fmt::format("{}: {} at {} passes", f.ways[i].name, figure_number(py), figure_number(px)));
   }
   if (f.limit > 0.0) plot.level(f.limit, f.limit_says, true);

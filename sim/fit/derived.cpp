@@ -20,6 +20,7 @@
 #include "sim/simulate/life.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -80,7 +81,7 @@ Moment moment_when(const EdgePlan& plan, const std::string& when) {
     const std::string close = nearest(when.substr(3), names);
     refuse("unknown-moment",
            fmt::format("edge \"{}\" has no read step \"{}\"", plan.name, printable(when.substr(3))),
-           listed(names), close.empty() ? "" : fmt::format("Did you mean \"at {}\"?", close));
+           or_list(names), close.empty() ? "" : fmt::format("Did you mean \"at {}\"?", close));
   }
   if (begins(when, "after ") && when.size() > 13 && when.substr(when.size() - 7) == " passes") {
     const std::string number = when.substr(6, when.size() - 13);
@@ -124,7 +125,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   if (out.edge < 0) {
     const std::string close = nearest(rest.substr(0, rest.find(' ')), names);
     refuse("unknown-edge", fmt::format("\"{}\" names no edge of this configuration", printable(text)),
-           listed(names), close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close));
+           or_list(names), close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close));
   }
   const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
   if (out.kind != DerivedKind::passes_to_limit) {

@@ -11,6 +11,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/fit/fit_report.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -43,9 +44,7 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   }
   out.spreads.assign(static_cast<std::size_t>(members), stated_spread(scenario));
   out.rests_on = fmt::format(
-      "Rests on the defaults of the program and the values of the configuration, with {} parameters varied "
-      "over their "
-      "priors; no reading of yours is behind it.",
+      "Rests on the defaults of the program and the values of the configuration, with {} parameters varied over their priors; no reading of yours is behind it.",
       parameters.size());
   return out;
 }
@@ -74,13 +73,14 @@ namespace {
 // refuses a fit that was made with other fixed numbers than the scenario has
 void check_given(const FittedDraws& draws, const Scenario& scenario, const std::vector<std::string>& fitted) {
   const auto refuse = [&](const std::string& what) {
-    throw Error(Exit::data,
-                {.code  = "another-campaign",
-                 .what  = what,
-                 .cause = "The fit belongs to another configuration, or this one was changed since.",
-                 .next  = "A tool or material that was changed is another one: give it another name. Or fit "
-                          "this configuration: arris fit FILE --draws 2000 --out fit.h5",
-                 .file  = draws.source});
+    throw Error(
+        Exit::data,
+        {.code  = "another-campaign",
+         .what  = what,
+         .cause = "The fit belongs to another configuration, or this one was changed since.",
+         .next =
+             "A tool or material that was changed is another one: give it another name. Or fit this configuration: arris fit FILE --draws 2000 --out fit.h5",
+         .file = draws.source});
   };
   const Given  here = given_to_fit(scenario.model, fitted);
   const Given& then = draws.given;
@@ -157,9 +157,9 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   }
   out.edges    = draws.edges;
   out.readings = draws.readings;
-  out.rests_on = fmt::format(
-      "Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} edge{} ({}).", count,
-      places.size(), out.readings, out.edges, out.edges == 1 ? "" : "s", draws.source);
+  out.rests_on =
+      fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
+                  count, places.size(), out.readings, counted(out.edges, "edge"), draws.source);
   return out;
 }
 

@@ -6,20 +6,18 @@
 #include <limits>
 #include <mutex>
 
-#include <Eigen/Cholesky>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 
+#include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
+#include "sim/statistics/distributions.hpp"
 #include "sim/statistics/least_squares.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/variance_components.hpp"
 
 namespace arris {
 namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
 
@@ -84,8 +82,8 @@ Active active_effects(const CampaignModel& model) {
 
 double log_det(const Eigen::MatrixXd& m) {
   if (m.rows() == 0) return 0.0;
-  const Eigen::LLT<Eigen::MatrixXd> factor(m);
-  return factor.info() == Eigen::Success ? 2.0 * factor.matrixLLT().diagonal().array().log().sum() : infinity;
+  const Cholesky factor(m);
+  return factor.is_positive() ? factor.log_determinant() : infinity;
 }
 
 }  // namespace
@@ -338,12 +336,11 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
   const Eigen::MatrixXd gram       = out.whitened.transpose() * out.whitened;
   const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
   out.data                         = gram.topLeftCorner(P, P);
-  if (q > 0) out.data -= gram.topRightCorner(P, q) * of_effects.llt().solve(gram.bottomLeftCorner(q, P));
-  const auto inverse = [](const Eigen::MatrixXd& m) {
-    return Eigen::MatrixXd(m.llt().solve(Eigen::MatrixXd::Identity(m.rows(), m.cols())));
-  };
+  if (q > 0)
+    out.data -=
+        gram.topRightCorner(P, q) * Cholesky(of_effects).solve(Eigen::MatrixXd(gram.bottomLeftCorner(q, P)));
   const Eigen::MatrixXd unit = Eigen::MatrixXd::Identity(P, P);
-  out.covariance             = inverse(out.data + unit);
+  out.covariance             = Cholesky(out.data + unit).inverse();
   if (!point.held.empty()) {
     const Eigen::VectorXd alone = out.covariance.diagonal();
     Eigen::MatrixXd       apart = out.data + unit;
@@ -352,7 +349,7 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
       apart.col(i).setZero();
       apart(i, i) = 1.0 / alone[i];
     }
-    out.covariance = inverse(apart);
+    out.covariance = Cholesky(apart).inverse();
   }
   out.dof = degrees_of_freedom(model, point, out, unit);
   return out;
@@ -374,8 +371,7 @@ Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& p
 
 double reach_90(double dof) {
   constexpr double upper = 0.95;
-  return std::isfinite(dof) ? boost::math::quantile(boost::math::students_t(std::max(dof, 1.0)), upper)
-                            : boost::math::quantile(boost::math::normal(), upper);
+  return std::isfinite(dof) ? t_quantile(upper, std::max(dof, 1.0)) : normal_quantile(upper);
 }
 
 void set_bounds(const CampaignModel& model, LeastSquaresOptions& options) {
@@ -458,7 +454,7 @@ double log_likelihood_at(const CampaignModel& model, const CampaignModel::Apex& 
     k = j.transpose() * j + Eigen::MatrixXd::Identity(q, q);
     if (q == 0) break;
     const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
-    const Eigen::VectorXd step = k.llt().solve(-(j.transpose() * r + z));
+    const Eigen::VectorXd step = Cholesky(k).solve(Eigen::VectorXd(-(j.transpose() * r + z)));
     if (step.cwiseAbs().maxCoeff() < 1e-7) break;
     effects += step.cwiseProduct(of_effect);
   }

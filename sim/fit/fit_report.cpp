@@ -105,7 +105,7 @@ ProfileOptions profile_options(const CampaignModel& model) {
 }
 
 template <class Value>
-ParameterProfile told(const ProfileInterval& interval, Value&& value) {
+ParameterProfile profile_for(const ProfileInterval& interval, Value&& value) {
   ParameterProfile out;
   out.wanted = true;
   // a place that is lower by less than what rounding of the integration explains is the same place
@@ -134,9 +134,9 @@ ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Ei
   options.lowest         = options.fit.lower[index];
   options.highest        = options.fit.upper[index];
   const FreeParameter& p = model.parameters()[static_cast<std::size_t>(index)];
-  return told(profile_interval(function, scaled_optimum(model, best), index,
-                               rise_90(fit.information.dof[index]), options),
-              [&p](double u) { return p.value(u); });
+  return profile_for(profile_interval(function, scaled_optimum(model, best), index,
+                                      rise_90(fit.information.dof[index]), options),
+                     [&p](double u) { return p.value(u); });
 }
 
 void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiability& found,
@@ -188,9 +188,9 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
   };
   Eigen::VectorXd along = slopes;
   const double    dof   = degrees_of_freedom(model, best, fit.information, along)[0];
-  out.profile =
-      told(profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
-           [](double log_of) { return std::exp(log_of); });
+  out.profile           = profile_for(
+                profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
+                [](double log_of) { return std::exp(log_of); });
   return out;
 }
 

@@ -6,9 +6,11 @@
 #include <limits>
 #include <numeric>
 
-#include <Eigen/Cholesky>
 #include <Eigen/SVD>
 #include <fmt/format.h>
+
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -26,13 +28,6 @@ std::string invariant(const FreeParameter& a, const FreeParameter& b, double cha
   if (std::abs(power + 1.0) < 0.15) return a.short_name() + " / " + b.short_name();
   return fmt::format("{} {} {}^{:.2g}", a.short_name(), power > 0.0 ? "×" : "/", b.short_name(),
                      std::abs(power));
-}
-
-std::string list(const std::vector<std::string>& names) {
-  std::string out;
-  for (std::size_t i = 0; i < names.size(); ++i)
-    out += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
-  return out;
 }
 
 struct Candidate {
@@ -120,9 +115,8 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
       d.sentence    = fmt::format("These readings fix {}, not either alone.", d.combination);
     } else {
       d.sentence = fmt::format(
-          "These readings leave one combination of {} open: changed together, they leave every reading as it "
-          "is.",
-          list(names));
+          "These readings leave one combination of {} open: changed together, they leave every reading as it is.",
+          and_list(names));
     }
     // which single measurement narrows this direction most
     const Eigen::MatrixXd precision = fit.information.data + Eigen::MatrixXd::Identity(P, P);
@@ -130,7 +124,8 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     double                best      = before;
     std::string           what;
     for (const Candidate& c : candidates(model, fit)) {
-      const double after = d.direction.dot((precision + c.row * c.row.transpose()).llt().solve(d.direction));
+      const double after =
+          d.direction.dot(Cholesky(precision + c.row * c.row.transpose()).solve(d.direction));
       if (after < best - 1e-9) {
         best = after;
         what = c.what;

@@ -4,10 +4,10 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/numbers.hpp"
+
 namespace arris {
 namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 std::string name_of(const Effect& effect) {
   switch (effect.kind) {

@@ -3,20 +3,14 @@
 
 #include <algorithm>
 
-#include <Eigen/Cholesky>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <fmt/format.h>
 
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/wording.hpp"
+
 namespace arris {
-namespace {
-
-std::string counted(long n, const std::string& what) {
-  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
-}
-
-}  // namespace
-
 Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, int members,
                          unsigned long long seed) {
   const Spread stated   = single_member(model.scenario()).spreads.front();
@@ -38,7 +32,7 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
   }
   out.values.resize(members, P);
   out.spreads.assign(static_cast<std::size_t>(members), spread);
-  const Eigen::MatrixXd                      factor = result.information.covariance.llt().matrixL();
+  const Eigen::MatrixXd                      factor = Cholesky(result.information.covariance).lower();
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
   for (Eigen::Index i = 0; i < members; ++i) {

@@ -8,7 +8,7 @@
 #include "sim/history/materials.hpp"
 #include "sim/history/tables.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/laws/wear/registry.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 
 /// All numbers that an integration reads, over the number type T, and nothing else: no files, no positions.
 namespace arris {

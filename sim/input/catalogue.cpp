@@ -8,6 +8,7 @@
 
 #include "materials_data.hpp"  // generated
 #include "sim/read_number.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -65,10 +66,10 @@ void check_grit(const Document& document, const std::string& name, const toml::t
   if (!grades->is_array())
     return wrong(*grades, "grades must be a list", "Write grades = [ { number = 800, size_um = 21.8 }, … ]");
   for (const toml::node& grade : *grades->as_array()) {
-    const auto* g      = grade.as_table();
-    const auto  number = g == nullptr ? std::nullopt : (*g)["number"].value<int64_t>();
-    const auto  size   = g == nullptr ? std::nullopt : (*g)["size_um"].value<double>();
-    if (!number || !size || *number < 1 || *number > 999999 || !(*size >= 0.02 && *size <= 6000.0)) {
+    const auto*   g      = grade.as_table();
+    const int64_t number = g == nullptr ? 0 : (*g)["number"].value<int64_t>().value_or(0);
+    const double  size   = g == nullptr ? 0.0 : (*g)["size_um"].value<double>().value_or(0.0);
+    if (number < 1 || number > 999999 || !(size >= 0.02 && size <= 6000.0)) {
       wrong(grade, "a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000",
             "Write { number = 800, size_um = 21.8 }");
     }
@@ -294,7 +295,7 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
       }
       throw fail({.code    = "unknown-grit",
                   .what    = fmt::format("{} has no grade {}", standard.name, standard.written(wanted)),
-                  .allowed = listed(known, 60),
+                  .allowed = or_list(known, 60),
                   .cause   = "A number beyond the standard is its maker's own statement.",
                   .next    = "Give the size in micrometres instead: size_um = …, or \"3 µm\"."});
     }
@@ -318,10 +319,10 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
     throw fail(
         {.code    = "grit-without-standard",
          .what    = fmt::format("\"{}\" is a grit number without its standard", printable(text)),
-         .allowed = meanings.empty() ? listed(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
+         .allowed = meanings.empty() ? or_list(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
          .cause   = meanings.empty()
                         ? "No standard known here has that number; a maker's own number needs micrometres."
-                        : "It could mean: " + listed(meanings) + ".",
+                        : "It could mean: " + or_list(meanings) + ".",
          .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."});
   }
   std::vector<std::string> ways;
@@ -330,7 +331,7 @@ GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
         standard.grades.empty() ? 1 : std::get<0>(standard.grades[standard.grades.size() / 2])));
   throw fail({.code    = "unknown-grit",
               .what    = fmt::format("\"{}\" is not a grit", printable(text)),
-              .allowed = listed(ways) + ", \"9 µm\""});
+              .allowed = or_list(ways) + ", \"9 µm\""});
 }
 
 double hardness_GPa(double hrc) {

@@ -10,6 +10,7 @@
 #include "sim/input/document.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/read_number.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 
@@ -56,7 +57,7 @@ bool CsvRows::read_header(const std::vector<std::string>& known) {
           {.code    = unitless ? "missing-unit" : "unknown-column",
            .what    = unitless ? "the readings have no unit"
                                : fmt::format("there is no column \"{}\"", printable(cell.text)),
-           .allowed = unitless ? "reading_gf or reading_N" : listed(known),
+           .allowed = unitless ? "reading_gf or reading_N" : or_list(known),
            .next = unitless || close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close)});
     } else if (!at_.emplace(cell.text, i).second) {
       add(table_.header, &cell,
@@ -102,9 +103,10 @@ bool CsvRows::is_whole(const CsvRow& row) {
     return {"", "End the row with as many commas as the header has."};
   }();
   add(row, nullptr,
-      {.code  = "wrong-count",
-       .what  = fmt::format("{} cell{} where the header has {}", row.cells.size(),
-                           row.cells.size() == 1 ? "" : "s", table_.header.cells.size()),
+      {.code = "wrong-count",
+       .what =
+           fmt::format("{} where the header has {}",
+                       counted(static_cast<long long>(row.cells.size()), "cell"), table_.header.cells.size()),
        .cause = cause,
        .next  = next});
   return false;

@@ -84,11 +84,12 @@ Document parse_document(std::string file, std::string_view text) {
   } catch (const toml::parse_error& e) {
     throw Error(
         Exit::usage,
-        placed(document, e.source(), 1,
-               {.code = "syntax",
-                .what = fmt::format("this is not valid TOML: {}", printable(e.description())),
-                .next = "Text stands in \"quotes\", numbers have a decimal point and no unit, and each key "
-                        "appears once."}));
+        placed(
+            document, e.source(), 1,
+            {.code = "syntax",
+             .what = fmt::format("this is not valid TOML: {}", printable(e.description())),
+             .next =
+                 "Text stands in \"quotes\", numbers have a decimal point and no unit, and each key appears once."}));
   }
   return document;
 }

@@ -16,21 +16,21 @@
 namespace arris {
 namespace {
 
-const std::vector<std::string> columns = {"part",
-                                          "edge",
-                                          "operator",
-                                          "replicate",
-                                          "reading_gf",
-                                          "reading_N",
-                                          "filament_lot",
-                                          "note",
-                                          "excluded",
-                                          "step",
-                                          "passes",
-                                          "apex_radius_um",
-                                          "apex_radius_sd_um",
-                                          "recession_um",
-                                          "recession_sd_um"};
+const std::vector<std::string> gauge_columns = {"part",
+                                                "edge",
+                                                "operator",
+                                                "replicate",
+                                                "reading_gf",
+                                                "reading_N",
+                                                "filament_lot",
+                                                "note",
+                                                "excluded",
+                                                "step",
+                                                "passes",
+                                                "apex_radius_um",
+                                                "apex_radius_sd_um",
+                                                "recession_um",
+                                                "recession_sd_um"};
 
 class GaugeParser : private CsvRows {
  public:
@@ -58,7 +58,7 @@ class GaugeParser : private CsvRows {
 
  private:
   bool read_columns() {
-    if (!read_header(columns)) return false;
+    if (!read_header(gauge_columns)) return false;
     need_column(has("part") || has("edge"), "there is no column that says what was read", "part or edge");
     need_column(has("reading_gf") || has("reading_N"), "there is no column of readings",
                 "reading_gf or reading_N");

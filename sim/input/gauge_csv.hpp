@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/studies/gauge.hpp"
+#include "sim/studies/gauge/gauge.hpp"
 
 /// Readings of a gauge study without a model: comma-separated values (RFC 4180), UTF-8, decimal points, `#` lines are
 /// remarks, one row for each reading in the order in which they were taken.

@@ -4,6 +4,7 @@
 #include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
 #include "sim/stop.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -235,8 +236,8 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeP
     findings_.add(d, table,
                   {.code    = "not-a-step",
                    .what    = found.empty() ? "this step does not say what is done"
-                                            : "this step says two things at once: " + listed(found),
-                   .allowed = listed(verbs),
+                                            : "this step says two things at once: " + or_list(found),
+                   .allowed = or_list(verbs),
                    .next    = hint});
     return;
   }

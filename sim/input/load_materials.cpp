@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "sim/input/scenario_loader.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -34,7 +35,7 @@ Diagnostic ScenarioLoader::unknown(const std::string& kind, const std::string& n
   const bool shipped = kind != "tool" && kind != "route" && kind != "medium";
   return {.code    = "unknown-" + kind,
           .what    = fmt::format("there is no {} \"{}\"", kind, printable(name)),
-          .allowed = close.empty() ? listed(known, 20) : std::string{},
+          .allowed = close.empty() ? or_list(known, 20) : std::string{},
           .next    = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
                   (shipped ? fmt::format("`arris materials {}` lists all; a", kind) : std::string("A")) +
                   fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name)),
@@ -132,7 +133,7 @@ int ScenarioLoader::medium(const std::string& name, const Document& d, const tom
       diagnostic.next =
           "Add [medium.\"" + printable(name) +
           "\"] with family and grit, or say both on the spot: \"soft waterstone, JIS #1000\". Families: " +
-          listed(catalogue_.names("family")) + ".";
+          or_list(catalogue_.names("family")) + ".";
       if (const std::string close = nearest(name, catalogue_.names("medium")); !close.empty())
         diagnostic.next = fmt::format("Did you mean \"{}\"? ", close) + diagnostic.next;
       findings_.add(d, node, diagnostic);

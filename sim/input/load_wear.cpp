@@ -6,6 +6,7 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -81,15 +82,14 @@ void check_declared(const std::string& name, const Declared& p, Findings& findin
     return;
   }
   if (t.unit.empty() && unit_of(name) == nullptr) {
-    findings.add(
-        *p.document, *p.key,
-        {.code  = "missing-unit",
-         .what  = fmt::format("the parameter {} has no unit", shown),
-         .cause = "Every quantity carries its unit, so that nobody has to guess it.",
-         .next  = fmt::format("Write {} = {{ value = {:g}, unit = \"µm/m\" }}, or unit = \"1\" for a pure "
-                               "number.",
-                              shown, t.value),
-         .key   = path});
+    findings.add(*p.document, *p.key,
+                 {.code  = "missing-unit",
+                  .what  = fmt::format("the parameter {} has no unit", shown),
+                  .cause = "Every quantity carries its unit, so that nobody has to guess it.",
+                  .next  = fmt::format(
+                       "Write {} = {{ value = {:g}, unit = \"µm/m\" }}, or unit = \"1\" for a pure number.",
+                       shown, t.value),
+                  .key = path});
   }
   laws::FormulaParameter out;
   out.name   = name;
@@ -123,9 +123,9 @@ void check_declared(const std::string& name, const Declared& p, Findings& findin
 }
 
 // why the text is no formula, at its place in the file
-void tell(const laws::FormulaFault& fault, const std::string& text,
-          const std::map<std::string, Declared>& declared, const Document& d, const toml::node& rate,
-          Findings& findings) {
+void report_fault(const laws::FormulaFault& fault, const std::string& text,
+                  const std::map<std::string, Declared>& declared, const Document& d, const toml::node& rate,
+                  Findings& findings) {
   Diagnostic out{.code    = fault.code,
                  .what    = fault.what,
                  .allowed = fault.allowed,
@@ -139,7 +139,7 @@ void tell(const laws::FormulaFault& fault, const std::string& text,
   }
   if (!fault.known.empty()) {
     const std::string close = nearest(fault.unknown, fault.known);
-    out.allowed             = listed(fault.known, 40);
+    out.allowed             = or_list(fault.known, 40);
     if (!close.empty()) out.next = fmt::format("Did you mean {}? ", close);
     if (fault.code == "unknown-variable") {
       out.next += fmt::format("{}To declare it, write {} = {{ value = …, unit = … }} in [wear].",
@@ -176,7 +176,7 @@ void ScenarioLoader::read_wear() {
       findings_.add(d, *law,
                     {.code    = "unknown-law",
                      .what    = "there is no such wear law",
-                     .allowed = listed(names),
+                     .allowed = or_list(names),
                      .next    = suggestion(law->value_or(std::string{}), names),
                      .key     = "wear.law"});
     }
@@ -216,7 +216,7 @@ const laws::ForeignRate* ScenarioLoader::foreign_rate(const Document& d, const t
       d, node,
       {.code    = "unknown-function",
        .what    = fmt::format("there is no function \"{}\" here", printable(name)),
-       .allowed = known.empty() ? std::string{} : listed(known),
+       .allowed = known.empty() ? std::string{} : or_list(known),
        .cause   = "A wear law that is a function is handed over by the program that loads the configuration.",
        .next = "In Python: campaign.with_wear_law(function, …). A formula, rate = \"…\", goes anywhere.",
        .key  = "wear.function"});
@@ -297,7 +297,8 @@ void ScenarioLoader::read_formula() {
   laws::FormulaFault fault;
   law.program = function != nullptr ? laws::foreign_formula(*function, std::move(parameters), fault)
                                     : laws::compile_formula(text, std::move(parameters), fault);
-  if (law.program == nullptr) return tell(fault, text, declared, *rate_document_, *rate_node_, findings_);
+  if (law.program == nullptr)
+    return report_fault(fault, text, declared, *rate_document_, *rate_node_, findings_);
   for (const auto& p : law.program->parameters()) law.values.push_back(declared.at(p.name).table.value);
   for (const auto& input : laws::formula_inputs) {
     const auto taken = declared.find(std::string(input.name));

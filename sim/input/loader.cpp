@@ -5,6 +5,7 @@
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/stop.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -169,7 +170,7 @@ void ScenarioLoader::check_top_level(const Document& document) {
     findings_.add(document, key,
                   {.code    = "unknown-key",
                    .what    = fmt::format("there is no table or key \"{}\"", printable(name)),
-                   .allowed = close.empty() ? listed(known, 40) : std::string{},
+                   .allowed = close.empty() ? or_list(known, 40) : std::string{},
                    .next    = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close),
                    .key     = name});
   }

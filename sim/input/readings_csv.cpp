@@ -16,19 +16,20 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 #include "sim/stop.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
 
-const std::vector<std::string> columns = {"edge",           "step",
-                                          "passes",         "reading_gf",
-                                          "reading_N",      "replicate",
-                                          "operator",       "filament_lot",
-                                          "note",           "excluded",
-                                          "apex_radius_um", "apex_radius_sd_um",
-                                          "recession_um",   "recession_sd_um",
-                                          "mass_loss_mg",   "mass_loss_sd_mg",
-                                          "reading_cv",     "code"};
+const std::vector<std::string> reading_columns = {"edge",           "step",
+                                                  "passes",         "reading_gf",
+                                                  "reading_N",      "replicate",
+                                                  "operator",       "filament_lot",
+                                                  "note",           "excluded",
+                                                  "apex_radius_um", "apex_radius_sd_um",
+                                                  "recession_um",   "recession_sd_um",
+                                                  "mass_loss_mg",   "mass_loss_sd_mg",
+                                                  "reading_cv",     "code"};
 
 class ReadingsParser : private CsvRows {
  public:
@@ -55,7 +56,7 @@ class ReadingsParser : private CsvRows {
 
  private:
   bool read_columns() {
-    if (!read_header(columns)) return false;
+    if (!read_header(reading_columns)) return false;
     need_column(has("edge") || has("code"), "there is no column that names the edge", "edge or code");
     need_column(has("step") || has("passes"), "there is no column that says when a reading was taken",
                 "step or passes");
@@ -146,7 +147,7 @@ class ReadingsParser : private CsvRows {
     add(row, &c,
         {.code    = "unknown-edge",
          .what    = fmt::format("the configuration has no {} \"{}\"", what, printable(c.text)),
-         .allowed = known.empty() ? "none: no edge of it has a code" : listed(known, 20),
+         .allowed = known.empty() ? "none: no edge of it has a code" : or_list(known, 20),
          .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
     return -1;
   }
@@ -183,7 +184,7 @@ class ReadingsParser : private CsvRows {
         add(row, step,
             {.code = "unknown-step",
              .what = fmt::format("the edge \"{}\" is not read at \"{}\"", plan.name, printable(step->text)),
-             .allowed = known.empty() ? "none: it has no read step" : listed(known, 20),
+             .allowed = known.empty() ? "none: it has no read step" : or_list(known, 20),
              .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
         return;
       }

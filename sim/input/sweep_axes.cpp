@@ -11,13 +11,13 @@
 #include "sim/input/catalogue.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/read_number.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
 
 const char* const example =
-    "Write PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER|…, such as "
-    "\"step.5.laps=0:60:61\" or \"step.7.cut=white oak|teak\".";
+    "Write PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER|…, such as \"step.5.laps=0:60:61\" or \"step.7.cut=white oak|teak\".";
 
 [[noreturn]] void bad(const std::string& what, std::string allowed = {}) {
   throw Error(Exit::usage,
@@ -268,7 +268,7 @@ SweepAxis step_axis(const Parts& parts, const StepPath& at, const Loaded& loaded
     throw Error(Exit::usage,
                 {.code    = "unknown-input",
                  .what    = fmt::format("{} has no \"{}\"", describe_step(plan, index), printable(at.key)),
-                 .allowed = listed(known),
+                 .allowed = or_list(known),
                  .next    = close.empty() ? "" : fmt::format("Did you mean step.{}.{}?", at.number, close),
                  .key     = parts.path});
   }

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "sim/input/loader.hpp"
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 /// Inputs of a sweep, from text.
 ///

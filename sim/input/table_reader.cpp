@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cctype>
 
+#include "sim/wording.hpp"
+
 namespace arris {
 namespace {
 
@@ -30,7 +32,7 @@ std::vector<std::string> spellings(std::string_view key, const std::vector<std::
     return out;
   }
   if (unit->kind.empty()) return out;
-  for (const Unit& other : units) {
+  for (const Unit& other : known_units) {
     if (other.kind == unit->kind && other.suffix != unit->suffix) {
       out.push_back(base_of(key) + "_" + std::string(other.suffix));
     }
@@ -89,7 +91,7 @@ TableReader::Match TableReader::find(const Place& place, const Field& field,
   };
   take(std::string(field.key), 1.0);
   if (unit != nullptr && !unit->kind.empty() && !has_rival(field.key, known)) {
-    for (const Unit& other : units) {
+    for (const Unit& other : known_units) {
       if (other.kind == unit->kind && other.suffix != unit->suffix) {
         take(base_of(field.key) + "_" + std::string(other.suffix), other.scale / unit->scale);
       }
@@ -108,7 +110,7 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
       findings_.add(*place.document, key,
                     {.code    = "missing-unit",
                      .what    = fmt::format("\"{}\" has no unit", printable(name)),
-                     .allowed = listed(spellings(candidate, known)),
+                     .allowed = or_list(spellings(candidate, known)),
                      .cause = "Every quantity carries its unit in its name, so that nobody has to guess it.",
                      .next  = fmt::format("Write {} = …", candidate),
                      .key   = place.path + name});
@@ -119,7 +121,7 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
       findings_.add(*place.document, key,
                     {.code    = "unknown-key",
                      .what    = fmt::format("{} has no key \"{}\"", describe(place.path), printable(name)),
-                     .allowed = close.empty() ? listed(known, 40) : std::string{},
+                     .allowed = close.empty() ? or_list(known, 40) : std::string{},
                      .next    = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close),
                      .key     = place.path + name});
     }

@@ -58,7 +58,7 @@ struct LaneResultOf {
   RunStatus    status;
   EdgeState<T> state;  ///< NaN if the status is not usable
   Ledger<T>    ledger;
-  int          alone_from = -1;  ///< the step from which on run.hpp had to do it; −1 if none
+  int          adaptive_from = -1;  ///< the step from which on run.hpp had to do it; −1 if none
 };
 
 using HistoryStart = HistoryStartOf<double>;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include "sim/integrate/lanes_seats.hpp"
+#include "sim/integrate/lanes_array.hpp"
 #include "sim/integrate/lanes_series.hpp"
 #include "sim/laws/burr.hpp"
 #include "sim/laws/glazing.hpp"
@@ -237,18 +237,18 @@ class AbrasionKernel {
     }
   };
 
-  void seat(const Task& task, int lane) {
-    for (int k = 0; k < Task::constants; ++k) constant_.seat(k, lane, task.constant[k]);
-    for (int k = 0; k < N; ++k) y_.seat(k, lane, task.y[k]);
-    scratch_.seat(0, lane, task.scratch);
+  void load(const Task& task, int lane) {
+    for (int k = 0; k < Task::constants; ++k) constant_.load(k, lane, task.constant[k]);
+    for (int k = 0; k < N; ++k) y_.load(k, lane, task.y[k]);
+    scratch_.load(0, lane, task.scratch);
     done_.at[0][0][lane]  = 0.0;
     steps_.at[0][0][lane] = 0.0;
   }
-  void rise(Task& task, int lane, Outcome outcome) const {
-    for (int k = 0; k < N; ++k) y_.rise(k, lane, task.y[k]);
+  void store(Task& task, int lane, Outcome outcome) const {
+    for (int k = 0; k < N; ++k) y_.store(k, lane, task.y[k]);
     task.removed = done_.at[0][0][lane];
     for (int j = 1; j <= T::slopes; ++j) task.removed.of[j] = moved_.at[0][j][lane];
-    scratch_.rise(0, lane, task.scratch);
+    scratch_.store(0, lane, task.scratch);
     task.steps   = static_cast<int>(steps_.at[0][0][lane]);
     task.outcome = outcome;
   }
@@ -273,13 +273,13 @@ class AbrasionKernel {
   }
 
   void work(Task* const* tasks, std::size_t count) {
-    Task*       seated[V::size];
+    Task*       in_lane[V::size];
     std::size_t next = 0;
     int         open = 0;
     for (int lane = 0; lane < lanes; ++lane) {
-      seated[lane] = next < count ? tasks[next++] : nullptr;
-      open += seated[lane] != nullptr ? 1 : 0;
-      seat(seated[lane] != nullptr ? *seated[lane] : *tasks[0], lane);
+      in_lane[lane] = next < count ? tasks[next++] : nullptr;
+      open += in_lane[lane] != nullptr ? 1 : 0;
+      load(in_lane[lane] != nullptr ? *in_lane[lane] : *tasks[0], lane);
     }
     while (open > 0) {
       const V done = done_.get(0), rest = constant(Task::depth).value() - done;
@@ -436,8 +436,8 @@ class AbrasionKernel {
        select(lost, V(8.0), V(0.0)))
           .store(what);
       for (int lane = 0; lane < lanes; ++lane) {
-        if (seated[lane] == nullptr) continue;
-        Task&   task    = *seated[lane];
+        if (in_lane[lane] == nullptr) continue;
+        Task&   task    = *in_lane[lane];
         Outcome outcome = Outcome::open;
         if (what[lane] >= 8.0)
           outcome = Outcome::given_up;
@@ -448,24 +448,24 @@ class AbrasionKernel {
         else if (what[lane] >= 1.0)
           outcome = Outcome::settled;
         if (outcome == Outcome::open) continue;
-        rise(task, lane, outcome);
+        store(task, lane, outcome);
         if (next < count) {
-          seated[lane] = tasks[next++];
-          seat(*seated[lane], lane);
+          in_lane[lane] = tasks[next++];
+          load(*in_lane[lane], lane);
         } else {
-          seated[lane] = nullptr;
+          in_lane[lane] = nullptr;
           --open;
         }
       }
     }
   }
 
-  const Rules&              rules_;
-  double                    relative_, absolute_;
-  Seats<T, Task::constants> constant_;
-  Seats<T, N>               y_;
-  Seats<T, 1>               scratch_, moved_;
-  Seats<V, 1>               done_, steps_;
+  const Rules&                  rules_;
+  double                        relative_, absolute_;
+  LaneArray<T, Task::constants> constant_;
+  LaneArray<T, N>               y_;
+  LaneArray<T, 1>               scratch_, moved_;
+  LaneArray<V, 1>               done_, steps_;
 };
 
 }  // namespace arris::lanes

@@ -3,7 +3,7 @@
 
 #include <limits>
 
-#include "sim/integrate/lanes_seats.hpp"
+#include "sim/integrate/lanes_array.hpp"
 #include "sim/laws/burr.hpp"
 #include "sim/laws/collapse.hpp"
 #include "sim/laws/glazing.hpp"
@@ -59,18 +59,18 @@ void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Ru
   constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
   constexpr double panel  = 6.5;
   for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t          here = count - first < lanes ? count - first : lanes;
-    Seats<T, Task::constants>  constant;
-    Seats<T, Task::components> y;
-    Seats<T, 2>                more;  // D, s
-    Seats<V, 1>                rests;
+    const std::size_t              here = count - first < lanes ? count - first : lanes;
+    LaneArray<T, Task::constants>  constant;
+    LaneArray<T, Task::components> y;
+    LaneArray<T, 2>                more;  // D, s
+    LaneArray<V, 1>                rests;
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
       const Task& task = *tasks[first + (i < here ? i : 0)];
-      for (int k = 0; k < Task::constants; ++k) constant.seat(k, lane, task.constant[k]);
-      for (int k = 0; k < Task::components; ++k) y.seat(k, lane, task.y[k]);
-      more.seat(0, lane, task.removed);
-      more.seat(1, lane, task.scratch);
+      for (int k = 0; k < Task::constants; ++k) constant.load(k, lane, task.constant[k]);
+      for (int k = 0; k < Task::components; ++k) y.load(k, lane, task.y[k]);
+      more.load(0, lane, task.removed);
+      more.load(1, lane, task.scratch);
       rests.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
     }
     const auto                 c = [&](int k) { return constant.get(k); };
@@ -126,8 +126,8 @@ void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Ru
     for (std::size_t i = 0; i < here; ++i) {
       const int lane = static_cast<int>(i);
       Task&     task = *tasks[first + i];
-      y.rise(Task::burr, lane, task.y[Task::burr]);
-      more.rise(0, lane, task.strokes);
+      y.store(Task::burr, lane, task.y[Task::burr]);
+      more.store(0, lane, task.strokes);
       if (task.outcome == Outcome::settled && task.constant[Task::count].value() < 0.0)
         task.y[Task::left] = 0.0;
       task.outcome = rests.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
@@ -153,16 +153,16 @@ void growth_in_wood(Growth<T::slopes>* const* tasks, std::size_t count, const Ru
   constexpr int  numbers = Task::most_numbers;
   const V        infinity(std::numeric_limits<double>::infinity());
   for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t     here = count - first < lanes ? count - first : lanes;
-    Seats<T, numbers + 3> varying;  // those of the law, r_c, L_c, the radius
-    Seats<V, 3>           other;    // joints and path
+    const std::size_t         here = count - first < lanes ? count - first : lanes;
+    LaneArray<T, numbers + 3> varying;  // those of the law, r_c, L_c, the radius
+    LaneArray<V, 3>           other;    // joints and path
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
       const Task& task = *tasks[first + (i < here ? i : 0)];
-      for (int k = 0; k < numbers; ++k) varying.seat(k, lane, task.law[k]);
-      varying.seat(numbers, lane, task.critical_radius);
-      varying.seat(numbers + 1, lane, task.collapse_length);
-      varying.seat(numbers + 2, lane, task.radius);
+      for (int k = 0; k < numbers; ++k) varying.load(k, lane, task.law[k]);
+      varying.load(numbers, lane, task.critical_radius);
+      varying.load(numbers + 1, lane, task.collapse_length);
+      varying.load(numbers + 2, lane, task.radius);
       other.at[0][0][i] = task.joint[0];
       other.at[1][0][i] = task.joint[1];
       other.at[2][0][i] = task.path;
@@ -243,7 +243,7 @@ void growth_in_wood(Growth<T::slopes>* const* tasks, std::size_t count, const Ru
     other.set(0, select(lost, V(1.0), V(0.0)));
     for (std::size_t i = 0; i < here; ++i) {
       Task& task = *tasks[first + i];
-      varying.rise(numbers + 2, static_cast<int>(i), task.radius);
+      varying.store(numbers + 2, static_cast<int>(i), task.radius);
       task.outcome = other.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }

@@ -3,10 +3,7 @@
 
 #include "sim/integrate/lanes_abrasion.hpp"
 #include "sim/integrate/lanes_integrals.hpp"
-#include "sim/laws/wear/constant_rate.hpp"
-#include "sim/laws/wear/power.hpp"
-#include "sim/laws/wear/shared_load.hpp"
-#include "sim/laws/wear/square_root.hpp"
+#include "sim/laws/wear/registry.hpp"
 
 /// The kernels of lanes_tasks.hpp over a register type. Included by one file per instruction set, compiled for that set:
 /// only templates over the register type may come out of such a file, since the linker keeps one copy of anything else.
@@ -29,13 +26,23 @@ void abrasion_by(Abrasion<T::slopes>* const* tasks, std::size_t count, BurrIn bu
   }
 }
 
+/// The tasks of the law that stands at `law` in `Laws`; none are made of a law that depends on the path.
+template <class T, template <class> class... Laws>
+void growth_of(laws::WearLawList<Laws...>, Growth<T::slopes>* const* tasks, std::size_t count,
+               std::size_t law, const Rules& rules) {
+  std::size_t at  = 0;
+  const auto  one = [&]<template <class> class Law>() {
+    if constexpr (Law<typename T::Value>::by_radius_alone()) {
+      if (at == law) growth_in_wood<T, Law>(tasks, count, rules);
+    }
+    ++at;
+  };
+  (one.template operator()<Laws>(), ...);
+}
+
 template <class T>
 void growth_by(Growth<T::slopes>* const* tasks, std::size_t count, std::size_t law, const Rules& rules) {
-  // the order of BuiltInWearLaw, as lanes_run.hpp asserts
-  if (law == 0) growth_in_wood<T, laws::SharedLoad>(tasks, count, rules);
-  if (law == 1) growth_in_wood<T, laws::ConstantRate>(tasks, count, rules);
-  if (law == 2) growth_in_wood<T, laws::SquareRoot>(tasks, count, rules);
-  if (law == 3) growth_in_wood<T, laws::Power>(tasks, count, rules);
+  growth_of<T>(laws::BuiltInWearLaws{}, tasks, count, law, rules);
 }
 
 template <class T>

@@ -18,12 +18,6 @@
 namespace arris {
 namespace lanes {
 
-static_assert(std::is_same_v<std::variant_alternative_t<0, laws::WearLaw<double>>, laws::SharedLoad<double>>);
-static_assert(
-    std::is_same_v<std::variant_alternative_t<1, laws::WearLaw<double>>, laws::ConstantRate<double>>);
-static_assert(std::is_same_v<std::variant_alternative_t<2, laws::WearLaw<double>>, laws::SquareRoot<double>>);
-static_assert(std::is_same_v<std::variant_alternative_t<3, laws::WearLaw<double>>, laws::Power<double>>);
-
 /// Those of an instruction set; null where it has none (`none`, or a build without lanes).
 const KernelSet* kernels_of(InstructionSet set);
 
@@ -94,7 +88,7 @@ template <class T>
 inline constexpr std::size_t abreast = slopes_of<T> == 0 ? 256 : 128;
 
 template <class T>
-class Company {
+class BatchRun {
   static constexpr int slopes = slopes_of<T>;
   using Abrasion              = lanes::Abrasion<slopes>;
   using Growth                = lanes::Growth<slopes>;
@@ -102,7 +96,7 @@ class Company {
   using Result                = LaneResultOf<T>;
 
  public:
-  Company(Batch& batch, const Tolerances& tolerances, const Kernels<slopes>& kernels)
+  BatchRun(Batch& batch, const Tolerances& tolerances, const Kernels<slopes>& kernels)
       : batch_(batch), tolerances_(tolerances), kernels_(kernels), rules_(rules_of(tolerances)) {}
 
   /// The histories of the batch from `first` on, as many as there are `results`.
@@ -116,7 +110,7 @@ class Company {
       members_[m].step              = start.step;
       members_[m].plan              = &batch_.plan(first_ + m);
       results_[m].status            = {};
-      results_[m].alone_from        = -1;
+      results_[m].adaptive_from     = -1;
     }
     for (;;) {
       bool any = false;
@@ -182,7 +176,7 @@ class Company {
           look_ahead(m);
           return true;
         }
-        alone(m);
+        continue_adaptively(m);
       }
     }
     return false;
@@ -218,12 +212,12 @@ class Company {
   }
 
   /// The adaptive path, from the step in hand to the end.
-  void alone(std::size_t m) {
-    Result& result    = results_[m];
-    result.alone_from = static_cast<int>(members_[m].step);
-    result.status     = continue_history(batch_.model(first_ + m), plan(m), tolerances_, result.state,
-                                         result.ledger, batch_.observer(first_ + m), members_[m].step);
-    members_[m].done  = true;
+  void continue_adaptively(std::size_t m) {
+    Result& result       = results_[m];
+    result.adaptive_from = static_cast<int>(members_[m].step);
+    result.status        = continue_history(batch_.model(first_ + m), plan(m), tolerances_, result.state,
+                                            result.ledger, batch_.observer(first_ + m), members_[m].step);
+    members_[m].done     = true;
   }
 
   // tasks of a stage: one for each point, and the last for the end. The end does not depend on what is looked at.
@@ -418,7 +412,7 @@ class Company {
     while (seen < looks.size() && !(looks[seen] > end_of_step)) ++seen;
     const Task* const last = task + seen;
     for (const Task* t = task; t <= last; ++t) {
-      if (t->outcome != Outcome::finished) return alone(m);
+      if (t->outcome != Outcome::finished) return continue_adaptively(m);
     }
     if (seen > 0) {
       const Ledger<T> ledger_before = result.ledger;
@@ -444,7 +438,7 @@ class Company {
       const auto&           stage = f.stage;
       const Abrasion* const task  = abrasions_[static_cast<std::size_t>(f.kind)].data() + f.first_task;
       if (f.kind == BurrIn::counted && task->outcome == Outcome::finished && task->strokes.value() > f.most) {
-        alone(f.member);
+        continue_adaptively(f.member);
         continue;
       }
       hand_out(
@@ -502,18 +496,18 @@ class Company {
     for (auto& tasks : growths_) tasks.clear();
   }
 
-  Batch&                               batch_;
-  const Tolerances&                    tolerances_;
-  const Kernels<slopes>&               kernels_;
-  Rules                                rules_;
-  std::span<Result>                    results_;
-  std::size_t                          first_ = 0;
-  std::vector<Member>                  members_;
-  std::vector<OnFace>                  on_face_;
-  std::vector<OnStrop>                 on_strop_;
-  std::vector<InWood>                  in_wood_;
-  std::array<std::vector<Abrasion>, 3> abrasions_;  ///< by BurrIn
-  std::array<std::vector<Growth>, 4>   growths_;    ///< by law
+  Batch&                                                       batch_;
+  const Tolerances&                                            tolerances_;
+  const Kernels<slopes>&                                       kernels_;
+  Rules                                                        rules_;
+  std::span<Result>                                            results_;
+  std::size_t                                                  first_ = 0;
+  std::vector<Member>                                          members_;
+  std::vector<OnFace>                                          on_face_;
+  std::vector<OnStrop>                                         on_strop_;
+  std::vector<InWood>                                          in_wood_;
+  std::array<std::vector<Abrasion>, 3>                         abrasions_;  ///< by BurrIn
+  std::array<std::vector<Growth>, laws::BuiltInWearLaws::size> growths_;    ///< by law
   struct {
     std::vector<Abrasion*> open, resting;
     std::vector<Growth*>   growing;
@@ -538,16 +532,16 @@ void run_batch(HistoryBatchOf<T>& batch, const Tolerances& tolerances, std::vect
       LaneResultOf<T>&        r     = results[i];
       const HistoryStartOf<T> start = batch.start(i);
       (void)lanes::begin(batch, i, start, r);
-      r.alone_from = static_cast<int>(start.step);
-      r.status     = continue_history(batch.model(i), batch.plan(i), tolerances, r.state, r.ledger,
-                                      batch.observer(i), start.step);
+      r.adaptive_from = static_cast<int>(start.step);
+      r.status        = continue_history(batch.model(i), batch.plan(i), tolerances, r.state, r.ledger,
+                                         batch.observer(i), start.step);
     }
     return;
   }
-  lanes::Company<T> company(batch, tolerances, *kernels);
+  lanes::BatchRun<T> run(batch, tolerances, *kernels);
   for (std::size_t first = 0; first < batch.size(); first += lanes::abreast<T>) {
     const std::size_t count = std::min(lanes::abreast<T>, batch.size() - first);
-    company.run(std::span(results).subspan(first, count), first);
+    run.run(std::span(results).subspan(first, count), first);
   }
 }
 

@@ -3,6 +3,8 @@
 
 #include <cstddef>
 
+#include "sim/laws/wear/registry.hpp"
+
 /// What lanes_run.hpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
 /// of one history. Which instruction set works on it is chosen at run time.
 namespace arris::lanes {
@@ -69,7 +71,7 @@ struct Abrasion : AbrasionNames {
 /// An edge in wood, by a law whose rate depends on the radius alone (growth.hpp).
 template <int K>
 struct Growth {
-  static constexpr int most_numbers = 4;
+  static constexpr int most_numbers = static_cast<int>(laws::BuiltInWearLaws::most_parameters);
   using Number                      = Parts<K>;
 
   Number  law[most_numbers];  ///< parameters in the order of its `fields`
@@ -103,7 +105,7 @@ struct Kernels {
   void (*abrasion)(Abrasion<K>* const* tasks, std::size_t count, BurrIn burr, const Rules&);
   /// The burr of tasks that have settled, and the strokes of all.
   void (*rest)(Abrasion<K>* const* tasks, std::size_t count, const Rules&);
-  /// `law`: index into BuiltInWearLaw; nothing happens for a law that depends on the path.
+  /// `law`: place in BuiltInWearLaws; nothing happens for a law that depends on the path.
   void (*growth)(Growth<K>* const* tasks, std::size_t count, std::size_t law, const Rules&);
 };
 

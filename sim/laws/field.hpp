@@ -4,6 +4,8 @@
 #include <limits>
 #include <string_view>
 
+#include "sim/numbers.hpp"
+
 /// Description of one value of a configuration table: its key with the unit in it, its range, what it means and on
 /// what its default rests. A table lists its members once, in a static function `fields`; loading, defaults,
 /// checking, printing, documentation and bindings all read that list.
@@ -27,7 +29,7 @@ struct Unit {
   double           scale;   ///< in the base unit of the kind
 };
 
-inline constexpr Unit units[] = {
+inline constexpr Unit known_units[] = {
     {"N_per_um", "N/µm", "", 1},
     {"N_per_m", "N/m", "", 1},
     {"um2_per_m", "µm²/m", "", 1},
@@ -59,7 +61,7 @@ inline constexpr Unit units[] = {
 /// The unit at the end of `key`, or nullptr when it carries none ("cutting_rate").
 [[nodiscard]] constexpr const Unit* unit_of(std::string_view key) {
   const Unit* found = nullptr;
-  for (const Unit& unit : units) {
+  for (const Unit& unit : known_units) {
     const auto size = unit.suffix.size();
     if (key.size() > size + 1 && key.substr(key.size() - size) == unit.suffix &&
         key[key.size() - size - 1] == '_' && (found == nullptr || size > found->suffix.size())) {
@@ -122,8 +124,5 @@ struct Field {
 };
 
 [[nodiscard]] constexpr Field field(std::string_view key) { return Field{key}; }
-
-/// "Not given": the default of a value that has none.
-inline constexpr double not_given = std::numeric_limits<double>::quiet_NaN();
 
 }  // namespace arris

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "sim/output/simulation_hdf5.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 
@@ -35,7 +36,7 @@ std::string answer_json(const Answer& answer, const std::string& title, const Pr
     }
     root[table.name] = std::move(rows);
   }
-  for (const auto& [name, text] : listed(provenance)) root["provenance"][name] = text;
+  for (const auto& [name, text] : entries_of(provenance)) root["provenance"][name] = text;
   return root.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
@@ -46,7 +47,7 @@ void write_root_attributes(const Hdf5Group& root, const std::string& kind, const
   root.attribute("history", provenance.started + " " + provenance.command);
   root.attribute("kind", kind);
   root.attribute("schema_version", static_cast<double>(schema_version));
-  for (const auto& [name, text] : listed(provenance)) root.attribute(name, text);
+  for (const auto& [name, text] : entries_of(provenance)) root.attribute(name, text);
 }
 
 void write_sentences(const Hdf5Group& root, const Answer& answer) {

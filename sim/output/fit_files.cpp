@@ -8,6 +8,7 @@
 #include "sim/output/fit_text.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_hdf5.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 
@@ -91,7 +92,7 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     out["draws"] = {{"converged", report.draws.converged},
                     {"count", report.draws.values.rows()},
                     {"steps", report.draws.steps}};
-  for (const auto& [name, text] : listed(provenance)) out["provenance"][name] = text;
+  for (const auto& [name, text] : entries_of(provenance)) out["provenance"][name] = text;
   return out.dump(1) + "\n";
 }
 

@@ -9,15 +9,12 @@
 
 #include "sim/output/terminal.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
 
-double percent(double log_sd) { return 100.0 * std::sqrt(std::expm1(log_sd * log_sd)); }
-
-std::string plural(std::size_t n, const char* what) {
-  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
-}
+double scatter_pct(double log_sd) { return 100.0 * std::sqrt(std::expm1(log_sd * log_sd)); }
 
 std::string prior_text(const FreeParameter& p) {
   if (p.prior.shape == PriorShape::normal)
@@ -72,8 +69,7 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
     if (!fate.at_bound) continue;
     const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
     out.push_back(fmt::format(
-        "{} rests at the {} end of its range, {}: the readings would like it {} "
-        "still, so it has no standard error, and what else is told holds it there. "
+        "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is told holds it there. "
         "Readings, priors and what is held fixed do not go together here.",
         p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high), lower ? "lower" : "higher"));
   }
@@ -92,17 +88,16 @@ std::string unheeded_sentence(const CampaignModel& model) {
     if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
   }
   std::string whose, keys;
-  const auto  tell = [&](std::size_t count, bool heeded, const char* what, const char* key) {
+  const auto  add_remark = [&](std::size_t count, bool heeded, const char* what, const char* key) {
     if (heeded || count < 2) return;
     whose += fmt::format("{}{} {}", whose.empty() ? "" : " and ", count, what);
     keys += fmt::format("{}{} = true", keys.empty() ? "" : " and ", key);
   };
-  tell(operators.size(), model.settings().operator_effect, "operators", "operator_effect");
-  tell(lots.size(), model.settings().lot_effect, "filament lots", "lot_effect");
+  add_remark(operators.size(), model.settings().operator_effect, "operators", "operator_effect");
+  add_remark(lots.size(), model.settings().lot_effect, "filament lots", "lot_effect");
   if (whose.empty()) return {};
   return fmt::format(
-      "The readings come from {}, taken here as if there were no difference: if there is one, the intervals "
-      "above are too narrow. Set {} in [fit] to let them differ.",
+      "The readings come from {}, taken here as if there were no difference: if there is one, the intervals above are too narrow. Set {} in [fit] to let them differ.",
       whose, keys);
 }
 
@@ -111,7 +106,7 @@ std::string scatter_sentence(const CampaignModel& model, const FitReport& report
   std::string   scatter;
   const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
     if (!there) return;
-    scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, percent(log_sd),
+    scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, scatter_pct(log_sd),
                            may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
   };
   const auto any = [&](EffectKind kind) {
@@ -147,24 +142,24 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
 std::string fit_line(const CampaignModel& model, const FitReport& report) {
   const FitResult& fit = report.fit;
   if (!fit.converged) {
-    return fmt::format("The fit did not converge from any of {}: {}.", plural(fit.starts.size(), "start"),
+    return fmt::format("The fit did not converge from any of {}: {}.", counted(fit.starts.size(), "start"),
                        fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
   }
-  std::string text = fmt::format("{} fitted to {} of {}", plural(model.parameters().size(), "parameter"),
-                                 plural(model.observations().size(), "measurement"),
-                                 plural(static_cast<std::size_t>(model.edges_with_readings()), "edge"));
+  std::string text = fmt::format("{} fitted to {} of {}", counted(model.parameters().size(), "parameter"),
+                                 counted(model.observations().size(), "measurement"),
+                                 counted(static_cast<std::size_t>(model.edges_with_readings()), "edge"));
   std::string scatter;
   if (model.has_reading_noise())
-    scatter = fmt::format("readings scatter by {:.0f} %", percent(fit.best.spread.reading));
+    scatter = fmt::format("readings scatter by {:.0f} %", scatter_pct(fit.best.spread.reading));
   if (model.settings().edge_effect && model.effect_count() > 0)
     scatter += fmt::format("{} by {:.0f} %", scatter.empty() ? "edges scatter" : ", edges",
-                           percent(fit.best.spread.edge));
+                           scatter_pct(fit.best.spread.edge));
   if (!scatter.empty()) text += ": " + scatter;
   text += fmt::format("; {} of {} starts agree", fit.agreeing, fit.starts.size());
   const auto open = report.identifiability.undetermined.size();
   text += open == 0 ? "; the readings determine all of them."
                     : fmt::format("; {} the readings do not determine.",
-                                  open == 1 ? "one combination" : plural(open, "combination"));
+                                  open == 1 ? "one combination" : counted(open, "combination"));
   return text;
 }
 
@@ -192,8 +187,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   }
   out += table.text(2) + "\n";
   out += wrapped(
-      "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the "
-      "scatter at its best value.",
+      "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value.",
       100, 2);
   for (const std::string& sentence : open_sentences(model, report)) out += "\n" + wrapped(sentence, 100, 2);
   out += derived_text(report);
@@ -244,11 +238,14 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   if (report.draws_wanted) {
     const Draws& d = report.draws;
     if (d.converged) {
-      out += "\n" + wrapped(fmt::format("{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, "
-                                        "longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
-                                        d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance,
-                                        d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff()),
-                            100, 2);
+      out +=
+          "\n" +
+          wrapped(
+              fmt::format(
+                  "{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
+                  d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance, d.autocorrelation.maxCoeff(),
+                  d.r_hat.maxCoeff()),
+              100, 2);
       TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
       for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
         Eigen::VectorXd column = report.draw_values.col(static_cast<Eigen::Index>(c));
@@ -265,8 +262,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
           wrapped(
               d.autocorrelation.size() > 0
                   ? fmt::format(
-                        "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat "
-                        "{:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
+                        "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
                         d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff())
                   : "No posterior draws: no walker could be started near the optimum.",
               100, 2);

@@ -51,11 +51,12 @@ herr_t collect_error(unsigned /*n*/, const H5E_error2_t* error, void* into) {
   Account account;
   H5Ewalk2(H5E_DEFAULT, H5E_WALK_DOWNWARD, &collect_error, &account);
   if (account.is_writing) {
-    throw Error(Exit::usage,
-                {.code = "cannot-write",
-                 .what = "the result cannot be written: " + account.system,
-                 .next = "Make room where it goes, and give the same command again; an earlier file is left "
-                         "as it was."});
+    throw Error(
+        Exit::usage,
+        {.code = "cannot-write",
+         .what = "the result cannot be written: " + account.system,
+         .next =
+             "Make room where it goes, and give the same command again; an earlier file is left as it was."});
   }
   const std::string& why = account.system.empty() ? account.text : account.system;
   throw Error(Exit::data, {.code  = "hdf5",
@@ -68,6 +69,10 @@ bool has_name(int descriptor) {
   struct stat now = {};
   return ::fstat(descriptor, &now) == 0 && now.st_nlink > 0;
 }
+
+}  // namespace
+
+namespace detail {
 
 // an HDF5 identifier with the function that closes it
 class Id {
@@ -93,6 +98,12 @@ class Id {
   hid_t id_;
   Close close_;
 };
+
+}  // namespace detail
+
+namespace {
+
+using detail::Id;
 
 void check(herr_t status, const char* what) {
   if (status < 0) fail(what);
@@ -282,7 +293,7 @@ void describe(hid_t set, const std::string& units, const std::string& long_name)
 }  // namespace
 
 struct Hdf5Group::Handle {
-  Id id;
+  detail::Id id;
 };
 
 Hdf5Group Hdf5Group::group(const std::string& name) const {

@@ -38,11 +38,7 @@ std::string run_sheet(const Plan& plan, const std::string& configuration) {
       plan.settings.seed, plan.sheet.size(),
       plan.scenario.edges.size() - static_cast<std::size_t>(plan.first_edge), plan.size.filaments));
   out += remark(fmt::format(
-      "Mark each edge with its code; what is done to it stands in {}, which the one who reads should not "
-      "see. Block "
-      "by block: bring all its edges to a stage, read them in the order of the rows, then take them on to "
-      "the next stage. A new "
-      "filament for every reading; write it into reading_gf, and leave that empty where there is none.",
+      "Mark each edge with its code; what is done to it stands in {}, which the one who reads should not see. Block by block: bring all its edges to a stage, read them in the order of the rows, then take them on to the next stage. A new filament for every reading; write it into reading_gf, and leave that empty where there is none.",
       configuration));
   out += remark(fmt::format("Filled in, in part or whole: arris fit {}", configuration));
   out += remark(usual_caution());
@@ -56,8 +52,7 @@ std::string run_sheet(const Plan& plan, const std::string& configuration) {
 
 std::string plan_toml(const Plan& plan, const std::string& base, const std::string& sheet) {
   std::string out =
-      "# Written by arris plan: the edges of an experiment, and the codes under which they stand on its run "
-      "sheet.\n";
+      "# Written by arris plan: the edges of an experiment, and the codes under which they stand on its run sheet.\n";
   out += remark("Whoever reads the edges should not look in here before all readings are in.");
   for (const PlannedGroup& g : plan.groups) {
     std::string line = g.name + ":";

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "sim/input/files.hpp"
-#include "sim/studies/plan.hpp"
+#include "sim/studies/plan/plan.hpp"
 
 /// The two files of a planned experiment: the run sheet that goes to the tester, and the configuration that is its key.
 namespace arris {

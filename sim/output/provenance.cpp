@@ -12,6 +12,7 @@
 
 #include "build_facts.hpp"  // generated
 #include "sim/output/simulation_text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 
@@ -55,7 +56,7 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   return p;
 }
 
-std::vector<std::pair<std::string, std::string>> listed(const Provenance& p) {
+std::vector<std::pair<std::string, std::string>> entries_of(const Provenance& p) {
   std::string inputs;
   for (const auto& [name, hash] : p.inputs)
     inputs += fmt::format("{}{} sha1:{}", inputs.empty() ? "" : "\n", name, hash);
@@ -67,8 +68,7 @@ std::vector<std::pair<std::string, std::string>> listed(const Provenance& p) {
 
 std::string build_facts() {
   return fmt::format(
-      "arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON "
-      "{}.{}.{}\n",
+      "arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON {}.{}.{}\n",
       build::version, build::commit, build::compiler, build::type, build::flags, build::system,
       BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100, FMT_VERSION / 10000,
       FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_MAJOR, H5_VERS_MINOR, H5_VERS_RELEASE,

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/input/files.hpp"
+#include "sim/wording.hpp"
 
 /// What a result says about how it came to be, so that anyone can repeat it.
 namespace arris {
@@ -32,7 +33,7 @@ struct Provenance {
 [[nodiscard]] Provenance command_provenance(const std::string& command);
 
 /// As pairs of name and text, in the order in which they are told.
-[[nodiscard]] std::vector<std::pair<std::string, std::string>> listed(const Provenance& p);
+[[nodiscard]] std::vector<std::pair<std::string, std::string>> entries_of(const Provenance& p);
 
 /// Version, commit, compiler and libraries, for `--version`.
 [[nodiscard]] std::string build_facts();

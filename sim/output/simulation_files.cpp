@@ -9,6 +9,7 @@
 #include "sim/input/csv.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/simulation_hdf5.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -71,7 +72,7 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
     if (!comparison->measures.empty())
       root["comparison"]["measures"] = rows_json(comparison->measures, measure_columns());
   }
-  for (const auto& [name, text] : listed(provenance)) root["provenance"][name] = text;
+  for (const auto& [name, text] : entries_of(provenance)) root["provenance"][name] = text;
   // the names of files on the command line may be in any encoding
   return root.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -8,6 +8,7 @@
 
 #include "sim/laws/tester.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -57,12 +58,10 @@ std::string rests_on(const Loaded& loaded) {
   }
   const std::string end = " A prediction is an estimate, not a promise.";
   if (fitted == 0)
-    return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted "
-           "to readings." +
+    return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." +
            end;
   return fmt::format(
-             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are "
-             "estimates.",
+             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.",
              fitted, source) +
          end;
 }
@@ -71,8 +70,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   const double limit  = loaded.scenario.output.reading_limit_gf;
   const auto   failed = std::count_if(result.edges.begin(), result.edges.end(),
                                       [](const EdgeResult& e) { return !e.status.usable(); });
-  std::string  text =
-      fmt::format("{} edge{} simulated", result.edges.size(), result.edges.size() == 1 ? "" : "s");
+  std::string  text   = counted(static_cast<long long>(result.edges.size()), "edge") + " simulated";
   if (failed > 0) text += fmt::format("; {} failed, see below", failed);
   const EdgeResult* longest  = nullptr;
   const EdgeResult* shortest = nullptr;
@@ -162,10 +160,11 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   out += table.text(2);
   for (const StepSummary& s : edge.steps) {
     if (!std::isnan(s.skates_after_passes)) {
-      out += wrapped(fmt::format("Step {}: from about pass {:.0f} the apex is too round for the shaving "
-                                 "stated, and the edge skates.",
-                                 s.index + 1, s.skates_after_passes),
-                     100, 2);
+      out += wrapped(
+          fmt::format(
+              "Step {}: from about pass {:.0f} the apex is too round for the shaving stated, and the edge skates.",
+              s.index + 1, s.skates_after_passes),
+          100, 2);
     }
   }
   if (edge.life.asked && passes_of(edge) > 0.0) {
@@ -197,9 +196,9 @@ std::string measures_text(const Comparison& c) {
   }
   return "\n" + table.text(2) + "\n" +
          wrapped(
-             fmt::format("{} of these {} lie beyond 2 standard deviations of their own uncertainty and, for "
-                         "lengths, the scatter of edges; about {:.0f} would by chance.",
-                         far, c.measures.size(), std::round(0.0455 * static_cast<double>(c.measures.size()))),
+             fmt::format(
+                 "{} of these {} lie beyond 2 standard deviations of their own uncertainty and, for lengths, the scatter of edges; about {:.0f} would by chance.",
+                 far, c.measures.size(), std::round(0.0455 * static_cast<double>(c.measures.size()))),
              100, 2);
 }
 
@@ -212,9 +211,7 @@ std::string agreement_sentence(const Comparison& c) {
       std::isnan(c.mean_ratio)
           ? "None of them can be compared."
           : fmt::format(
-                "Measured over predicted is {:.2f} on average, and a single moment is typically off by "
-                "{:.0f} %. {} of the moments lie beyond 2 standard deviations of the scatter that the "
-                "configuration states; about {:.0f} would by chance.",
+                "Measured over predicted is {:.2f} on average, and a single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
                 c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
                 std::round(0.0455 * static_cast<double>(c.moments.size())));
   return of + says;

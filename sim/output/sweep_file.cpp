@@ -2,7 +2,6 @@
 #include "sim/output/sweep_file.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstring>
 #include <map>
@@ -125,17 +124,6 @@ void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailur
     root.forget(table.name);
     put_table(root, table);
   }
-}
-
-SweepShard shard_of(const std::string& text) {
-  SweepShard  shard;
-  const auto  slash = text.find('/');
-  const char* end   = text.data() + text.size();
-  if (slash == std::string::npos || std::from_chars(text.data(), end, shard.index).ec != std::errc{} ||
-      std::from_chars(text.data() + slash + 1, end, shard.count).ec != std::errc{} || shard.index < 1 ||
-      shard.index > shard.count)
-    return {0, 0};
-  return shard;
 }
 
 // the first line in which two texts part, for a message
@@ -276,7 +264,7 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "sweep", title, provenance);
     root.attribute("definition", definition_text(definition_));
-    root.attribute("shard", fmt::format("{}/{}", shard_.index, shard_.count));
+    root.attribute("shard", shard_.text());
     root.attribute("rows_per_chunk", static_cast<double>(grid_.rows_per_chunk));
     const Hdf5Group map = root.group("map");
     map.attribute("long_name", fmt::format("edge {}, {}", definition_.edge, definition_.moment.text()));
@@ -300,7 +288,7 @@ void SweepFile::compare(const Provenance& provenance) const {
   std::string differs;
   try {
     const Hdf5Reader  reader(part_);
-    const std::string shard = fmt::format("{}/{}", shard_.index, shard_.count);
+    const std::string shard = shard_.text();
     differs = definition_difference(reader.attribute("/", "definition"), definition_text(definition_));
     const std::string build = reader.attribute("/", "version") + " (" + reader.attribute("/", "commit") + ")";
     if (differs.empty() && reader.attribute("/", "shard") != shard)
@@ -376,12 +364,14 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
         fault.exit(),
         {.code = "cannot-write",
          .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
-         .next = is_kept ? fmt::format("All of it is kept in {}: make room for it once more, and give the "
-                                       "same command again.",
-                                       part_.string())
-                         : fmt::format("{} is no longer where it was: bring it back, if it was moved, and "
-                                       "give the same command again.",
-                                       part_.string()),
+         .next =
+             is_kept
+                 ? fmt::format(
+                       "All of it is kept in {}: make room for it once more, and give the same command again.",
+                       part_.string())
+                 : fmt::format(
+                       "{} is no longer where it was: bring it back, if it was moved, and give the same command again.",
+                       part_.string()),
          .file = out_.string()});
   }
   std::error_code unimportant;
@@ -411,14 +401,13 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
     if (file.extension() == ".part")
       refuse("unfinished-share", "this share is not finished", file,
              "Run its command once more: it goes on where it stopped.");
-    Share      share{file, Hdf5Reader(file), 0};
-    SweepShard number;
+    Share                     share{file, Hdf5Reader(file), 0};
+    std::optional<SweepShard> number;
     try {
       number = shard_of(share.reader.attribute("/", "shard"));
-    } catch (const Error&) {
-      number = {0, 0};
+    } catch (const Error&) {  // no such attribute: said below
     }
-    if (number.count == 0 || share.reader.attribute("/", "kind") != "sweep")
+    if (!number || share.reader.attribute("/", "kind") != "sweep")
       refuse("not-a-sweep", "this is no share of a sweep", file,
              "Name files that `arris sweep --shard I/N` wrote.");
     const std::string definition = share.reader.attribute("/", "definition");
@@ -429,12 +418,12 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
       definition_text_ = definition;
       configuration    = resolved;
       build            = made_by;
-      count            = number.count;
+      count            = number->count;
       first            = file;
     }
     std::string differs = definition_difference(definition, definition_text_);
-    if (differs.empty() && number.count != count)
-      differs = fmt::format("it is one of {} shares, not of {}", number.count, count);
+    if (differs.empty() && number->count != count)
+      differs = fmt::format("it is one of {} shares, not of {}", number->count, count);
     if (differs.empty() && resolved != configuration)
       differs = "the configuration differs: " + first_difference(resolved, configuration);
     if (differs.empty() && made_by != build)
@@ -443,10 +432,10 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
       refuse("sweep-differs",
              fmt::format("this share belongs to another sweep than {}: {}", first.string(), differs), file,
              "Name only shares of one sweep.");
-    const auto [other, is_new] = found.emplace(number.index, std::move(share));
+    const auto [other, is_new] = found.emplace(number->index, std::move(share));
     if (!is_new)
       refuse("share-twice",
-             fmt::format("share {} is given twice, also by {}", number.index, other->second.file.string()),
+             fmt::format("share {} is given twice, also by {}", number->index, other->second.file.string()),
              file, "Name each share once.");
   }
   std::string missing;

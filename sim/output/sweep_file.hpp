@@ -8,7 +8,7 @@
 
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 /// Results of a sweep in HDF5, written as they come.
 ///

@@ -35,11 +35,10 @@ void add_comparison(const StoredResult& r, Section& s) {
   v.columns.push_back(column("passes to the limit (next edges, 9 in 10)", "passes", "next_passes_low",
                              "next_passes_high", true));
   v.columns.push_back(column("minutes of one sharpening", "minutes", nullptr, nullptr, false));
-  Figure f =
-      drawn("routes", "Routes side by side",
-            "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, "
-            "in plum, is the one that the others are compared with. All on one tool and in one wood.",
-            v);
+  Figure f = drawn(
+      "routes", "Routes side by side",
+      "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, in plum, is the one that the others are compared with. All on one tool and in one wood.",
+      v);
   f.tables.push_back(r.needed("ways"));
   f.tables.push_back(r.needed("against"));
   s.figures.push_back(std::move(f));

@@ -38,8 +38,7 @@ Figure agreement(const StoredResult& r) {
   f.title = "Do model and readings agree?";
   f.caption =
       "On the line they do. The band holds 95 of 100 readings if single readings scatter as the fit says. "
-      "The "
-      "prediction knows which edge it is, who read and with which filament lot.";
+      "The prediction knows which edge it is, who read and with which filament lot.";
   f.draw = [a](double width, const std::string& id) { return figures::agreement_svg(a, width, id); };
   AnswerTable table = columns_of(r.needed("readings"), {{"edge", "edge"},
                                                         {"moment", "when"},
@@ -81,9 +80,7 @@ Figure residuals(const StoredResult& r) {
   f.name  = "residuals";
   f.title = "What the model misses";
   f.caption =
-      "A slope, a bow or a cluster off the middle line would be something that the model does not know; the "
-      "table above "
-      "names each reading.";
+      "A slope, a bow or a cluster off the middle line would be something that the model does not know; the table above names each reading.";
   f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
   return f;
 }
@@ -140,11 +137,10 @@ void add_fit(const StoredResult& r, Section& s) {
   told.number("prior_spread", "1", "prior spread", "", spread);
   if (!moved.rows.empty()) {
     moved.columns = {fitted, before};
-    Figure f      = drawn("parameters", "What the readings taught",
-                          "Left: each fitted value as a multiple of what was believed before; right: how far that "
-                               "belief reached. The narrower on the left, the more the readings say. An interval that "
-                               "is missing is not determined.",
-                          moved);
+    Figure f      = drawn(
+             "parameters", "What the readings taught",
+             "Left: each fitted value as a multiple of what was believed before; right: how far that belief reached. The narrower on the left, the more the readings say. An interval that is missing is not determined.",
+             moved);
     f.tables.push_back(told);
     s.figures.push_back(std::move(f));
   } else {
@@ -190,9 +186,7 @@ void add_fit(const StoredResult& r, Section& s) {
     f.name  = "profiles";
     f.title = "How surely is each parameter known?";
     f.caption =
-        "Upwards: how much worse everything fits (rise of −2 log posterior) while the others are fitted "
-        "anew. Below "
-        "the line lie the 90 % that are believable; a curve that stays flat is not known.";
+        "Upwards: how much worse everything fits (rise of −2 log posterior) while the others are fitted anew. Below the line lie the 90 % that are believable; a curve that stays flat is not known.";
     f.draw = [profiles](double width, const std::string& id) {
       return figures::profiles_svg(profiles, width, id);
     };
@@ -217,11 +211,11 @@ void add_fit(const StoredResult& r, Section& s) {
   const bool        draws = r.table("draws") != nullptr;
   const std::string file = shell_word(configuration_file(r)), fit = shell_word(r.file);
   s.next.push_back(
-      draws ? fmt::format("Let answers rest on these readings: arris forecast {} --fit {}", file, fit)
-            : fmt::format(
-                  "Draw from what the readings leave open, so that forecasts can rest on it: arris fit {} "
-                  "--draws 2000 --out fit.h5",
-                  file));
+      draws
+          ? fmt::format("Let answers rest on these readings: arris forecast {} --fit {}", file, fit)
+          : fmt::format(
+                "Draw from what the readings leave open, so that forecasts can rest on it: arris fit {} --draws 2000 --out fit.h5",
+                file));
   s.next.push_back(fmt::format("See which readings would teach most: arris plan {}{}", file,
                                draws ? " --fit " + fit : ""));
 }

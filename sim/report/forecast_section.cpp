@@ -94,9 +94,7 @@ void add_forecast(const StoredResult& r, Section& s) {
   all.title        = "Reading of every edge against passes";
   all.description  = "One panel for each edge, with the limit; the table of lives has the numbers.";
   const std::string how =
-      "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next "
-      "edge differs "
-      "from it as edges of one history do.";
+      "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges of one history do.";
   Figure f;
   f.name    = "curves";
   f.title   = "Reading against passes: " + main.panels.front().title;
@@ -125,10 +123,10 @@ void add_forecast(const StoredResult& r, Section& s) {
     column.high.push_back(life_high[i]);
   }
   lives.columns.push_back(std::move(column));
-  Figure side = drawn("lives", "How long each edge lasts",
-                      "Equal steps are equal ratios. A dash: no pass is within the limit, or it outlasts "
-                      "what was looked at; the table says which.",
-                      lives);
+  Figure side = drawn(
+      "lives", "How long each edge lasts",
+      "Equal steps are equal ratios. A dash: no pass is within the limit, or it outlasts what was looked at; the table says which.",
+      lives);
   side.tables.push_back(r.needed("lives"));
   s.figures.push_back(std::move(side));
 

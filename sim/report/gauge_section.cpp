@@ -9,6 +9,7 @@
 #include "sim/figures/lines.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/report/parts.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::report {
 
@@ -88,8 +89,8 @@ void add_gauge(const StoredResult& r, Section& s) {
   }
   add_rest(r, s, {"components", "replicates", "residuals"});
   if (const double needed = setting(r, "readings_needed"); !std::isnan(needed))
-    s.next.push_back(fmt::format("Read each edge {:.0f} time{} where that difference matters.", needed,
-                                 needed == 1.0 ? "" : "s"));
+    s.next.push_back(fmt::format("Read each edge {} where that difference matters.",
+                                 counted(std::llround(needed), "time")));
 }
 
 }  // namespace arris::report

@@ -64,9 +64,7 @@ std::string html_table(const AnswerTable& table) {
   if (columns.empty()) return {};
   const std::string title = table.says.empty() ? table.name : table.says;
   std::string       out   = fmt::format(
-              "<details class=\"table{}\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" "
-                      "role=\"group\" "
-                      "aria-label=\"{}\"><table><caption>{}</caption>\n<thead><tr>",
+              "<details class=\"table{}\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\"><table><caption>{}</caption>\n<thead><tr>",
       table.rows() <= longest_on_paper ? " paper" : "", escaped(title), escaped(title), escaped(title));
   for (const auto& [c, head] : columns)
     out += fmt::format("<th scope=\"col\"{}>{}</th>", c->is_text() ? "" : " class=\"n\"", escaped(head));
@@ -136,17 +134,15 @@ std::string html_live(const LiveChart& chart, const std::string& id) {
   for (std::size_t at = json.find('<'); at != std::string::npos; at = json.find('<', at))
     json.replace(at, 1, "\\u003c");
   std::string out = fmt::format(
-      "<div class=\"live\" hidden><button type=\"button\" aria-expanded=\"false\" "
-      "aria-controls=\"{}-p\">Read the curves "
-      "closely</button>\n<div class=\"panel\" id=\"{}-p\" hidden>",
+      "<div class=\"live\" hidden><button type=\"button\" aria-expanded=\"false\" aria-controls=\"{}-p\">Read the curves closely</button>\n<div class=\"panel\" id=\"{}-p\" hidden>",
       id, id);
   if (chart.lines.size() > 1)
     out += fmt::format("<p><label for=\"{}-c\">Curve</label><select id=\"{}-c\">{}</select></p>", id, id,
                        choices);
-  return out + fmt::format(
-                   "<p>Drag across to enlarge, double-click for the whole.</p><div class=\"chart\" "
-                   "role=\"img\"></div></div>\n<script type=\"application/json\">{}</script></div>\n",
-                   json);
+  return out +
+         fmt::format(
+             "<p>Drag across to enlarge, double-click for the whole.</p><div class=\"chart\" role=\"img\"></div></div>\n<script type=\"application/json\">{}</script></div>\n",
+             json);
 }
 
 std::string html_figure(const Figure& f, const std::string& id) {
@@ -172,8 +168,7 @@ std::string html_figure(const Figure& f, const std::string& id) {
 // `alone`: it has the page to itself, so there is room for everything
 std::string html_section(const Section& s, const std::string& id, bool alone) {
   std::string out = fmt::format(
-      "<section aria-labelledby=\"{}-h\" id=\"{}\">\n<h2 id=\"{}-h\">{}</h2>\n<p "
-      "class=\"answer\">{}</p>\n",
+      "<section aria-labelledby=\"{}-h\" id=\"{}\">\n<h2 id=\"{}-h\">{}</h2>\n<p class=\"answer\">{}</p>\n",
       id, id, id, escaped(s.heading), escaped(s.answer));
   int  n     = 0;
   bool first = true;
@@ -199,9 +194,7 @@ std::string html_section(const Section& s, const std::string& id, bool alone) {
 
 std::string html_repeat(const std::vector<Section>& sections) {
   std::string out =
-      "<section aria-labelledby=\"repeat-h\" id=\"repeat\">\n<h2 id=\"repeat-h\">Where it comes from, and "
-      "how to "
-      "repeat it</h2>\n";
+      "<section aria-labelledby=\"repeat-h\" id=\"repeat\">\n<h2 id=\"repeat-h\">Where it comes from, and how to repeat it</h2>\n";
   std::set<std::string> told;
   for (const Section& s : sections) {
     std::string command, configuration, rows;
@@ -218,16 +211,12 @@ std::string html_repeat(const std::vector<Section>& sections) {
       rows += fmt::format("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", escaped(name), shown);
     }
     out += fmt::format(
-        "<h3>{}</h3>\n<pre tabindex=\"0\"><code>{}</code></pre>\n<details><summary>Version, inputs and "
-        "time</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Provenance of: "
-        "{}\"><table>"
-        "<tbody>\n{}<tr><th scope=\"row\">result "
-        "file</th><td>{}</td></tr>\n</tbody></table></div></details>\n",
+        "<h3>{}</h3>\n<pre tabindex=\"0\"><code>{}</code></pre>\n<details><summary>Version, inputs and time</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Provenance of: "
+        "{}\"><table><tbody>\n{}<tr><th scope=\"row\">result file</th><td>{}</td></tr>\n</tbody></table></div></details>\n",
         escaped(s.heading), escaped(command), escaped(s.heading), rows, escaped(s.file));
     if (configuration.empty() || !told.insert(configuration).second) continue;
     out += fmt::format(
-        "<details><summary>The configuration, every value that was used</summary>\n<pre "
-        "tabindex=\"0\"><code>{}</code></pre></details>\n",
+        "<details><summary>The configuration, every value that was used</summary>\n<pre tabindex=\"0\"><code>{}</code></pre></details>\n",
         escaped(configuration));
   }
   return out + "</section>\n";
@@ -267,15 +256,11 @@ std::string html_of(const Page& page) {
 
   const std::string title = page.title.empty() ? std::string("Results") : page.title;
   std::string       out   = fmt::format(
-              "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
-                      "content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<link rel=\"icon\" "
-                      "href=\"data:,\">\n<style>\n{}{}{}{}</style>\n</head>\n",
+              "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n{}{}{}{}</style>\n</head>\n",
               escaped(title), figures::palette_style(), figures::figure_style(), text_of("page.css"),
       live ? text_of("uPlot.min.css") : std::string_view{});
   out += fmt::format(
-      "<body>\n<a class=\"skip\" href=\"#main\">To the answer</a>\n<header><p class=\"kind\">A report by "
-      "arris</p><h1>{}</h1></header>\n<main id=\"main\">\n{}</main>\n<footer><p>A prediction is an estimate, "
-      "not a promise: "
+      "<body>\n<a class=\"skip\" href=\"#main\">To the answer</a>\n<header><p class=\"kind\">A report by arris</p><h1>{}</h1></header>\n<main id=\"main\">\n{}</main>\n<footer><p>A prediction is an estimate, not a promise: "
       "each section says on what it rests.{}</p></footer>\n",
       escaped(title), main,
       live ? " Charts that answer the pointer are drawn by uPlot, MIT licence, whose notice is in this file."

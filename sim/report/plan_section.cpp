@@ -32,11 +32,10 @@ void add_plan(const StoredResult& r, Section& s) {
       l.mark      = edges;
       l.mark_says = "planned";
     }
-    Figure f = drawn("power", "What so many edges find",
-                     "Each curve is for so many readings of each edge. Where they lie together, more "
-                     "readings of the same edges "
-                     "would hardly help.",
-                     l);
+    Figure f = drawn(
+        "power", "What so many edges find",
+        "Each curve is for so many readings of each edge. Where they lie together, more readings of the same edges would hardly help.",
+        l);
     f.tables.push_back(r.needed("power"));
     f.tables.push_back(r.needed("sizes"));
     s.figures.push_back(std::move(f));

@@ -14,6 +14,7 @@
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::report {
 namespace {
@@ -221,7 +222,7 @@ const Figure& figure_named(const std::vector<Section>& sections, const std::stri
   const std::string close = nearest(name, known);
   throw Error(Exit::usage, {.code    = "unknown-figure",
                             .what    = fmt::format("there is no figure \"{}\"", printable(name)),
-                            .allowed = known.empty() ? "this result has none" : listed(known, 40),
+                            .allowed = known.empty() ? "this result has none" : or_list(known, 40),
                             .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
 }
 

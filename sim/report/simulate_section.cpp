@@ -128,11 +128,7 @@ Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
   f.name  = first ? "section" : "section " + e.name;
   f.title = "The edge in cross-section: " + called(e);
   f.caption =
-      "To scale, each picture at its own: look at its bar. Angles, apex radius, depth of scratches and "
-      "length of burr are "
-      "the model's; how thick the burr is, which way it curls and where scratches lie are drawn by "
-      "convention. Ochre: the "
-      "burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
+      "To scale, each picture at its own: look at its bar. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
   const auto sections = moments_of(r, e);
   f.draw              = [sections](double width, const std::string& id) {
     return figures::edge_sections_svg(sections, width, id);
@@ -265,9 +261,7 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
   f.name  = first ? "history" : "history " + e.name;
   f.title = "Reading against strokes and passes: " + called(e);
   f.caption =
-      "Equal steps upwards are equal ratios. On the left each stone begins at its line; on the right the "
-      "edge works "
-      "in wood, and a fall is a touch-up in between.";
+      "Equal steps upwards are equal ratios. On the left each stone begins at its line; on the right the edge works in wood, and a fall is a touch-up in between.";
   f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
   const std::string steps = "edge/" + e.name + "/steps";
   AnswerTable       table = columns_of(r.needed(steps), {{"verb", "step"},

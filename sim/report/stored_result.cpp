@@ -9,6 +9,7 @@
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -165,7 +166,7 @@ StoredResult read_result(const std::filesystem::path& path) {
     result.answer.about.push_back(about == "certainty" ? About::certainty
                                   : about == "next"    ? About::next
                                                        : About::more);
-  for (const auto& [name, text] : listed(Provenance{})) result.provenance.emplace_back(name, taken(name));
+  for (const auto& [name, text] : entries_of(Provenance{})) result.provenance.emplace_back(name, taken(name));
   result.answer.rests_on = result.origin("rests_on");
   for (const char* told : {"Conventions", "history"}) texts.erase(told);
   result.numbers.erase("schema_version");

@@ -76,10 +76,7 @@ void add_map(const StoredResult& r, Section& s) {
       f.title     = "Stiffness of the pad against laps";
       f.caption =
           "Across: laps; up: how stiff the pad is, from soft hide to hard backing. The lighter, the sharper. "
-          "The line is the "
-          "fewest laps whose reading is no more than 2 % above the least: left of it there is more to gain, "
-          "right of it there "
-          "is nothing to gain, and on a soft pad the edge is only rounded.";
+          "The line is the fewest laps whose reading is no more than 2 % above the least: left of it there is more to gain, right of it there is nothing to gain, and on a soft pad the edge is only rounded.";
       f.tables.push_back(r.needed("optima"));
       shown.emplace_back("optima");
     }
@@ -189,8 +186,7 @@ void add_map(const StoredResult& r, Section& s) {
   }
   add_rest(r, s, shown);
   s.certainty.emplace_back(
-      "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not "
-      "in it. Take the order more seriously than the numbers.");
+      "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not in it. Take the order more seriously than the numbers.");
   s.next.push_back(fmt::format(
       "Put the best value into the configuration and look at every step: arris simulate {} --edge {}",
       shell_word(configuration_file(r)), shell_word(definition.at("edge").get<std::string>())));

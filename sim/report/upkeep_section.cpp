@@ -39,8 +39,7 @@ void add_upkeep(const StoredResult& r, Section& s) {
     l.mark_says = "as asked";
     Figure f    = drawn(
            "trade-off", "What a sharper edge costs",
-           "Each point is the cheapest routine that keeps its limit; numbers beside it are passes. Equal steps "
-              "upwards are equal ratios.",
+           "Each point is the cheapest routine that keeps its limit; numbers beside it are passes. Equal steps upwards are equal ratios.",
            l);
     f.tables.push_back(r.needed("trade_off"));
     f.tables.push_back(r.needed("routines"));
@@ -71,11 +70,10 @@ void add_upkeep(const StoredResult& r, Section& s) {
       sorted.says.push_back(series.says[i]);
     }
     l.series.push_back(std::move(sorted));
-    Figure f = drawn("caution", "How surely the limit is kept",
-                     "Further left is more careful: fewer passes before the strop, and more minutes of "
-                     "upkeep per 1000 passes, "
-                     "which stand beside each point.",
-                     l);
+    Figure f = drawn(
+        "caution", "How surely the limit is kept",
+        "Further left is more careful: fewer passes before the strop, and more minutes of upkeep per 1000 passes, which stand beside each point.",
+        l);
     f.tables.push_back(r.needed("caution"));
     s.figures.push_back(std::move(f));
     // what would be safe, from the same numbers
@@ -83,18 +81,16 @@ void add_upkeep(const StoredResult& r, Section& s) {
       const std::size_t k = order[i];
       if (keeping[k] < 90.0) continue;
       s.next.push_back(fmt::format(
-          "To be nearly sure of the limit work no more than {} passes at a stretch: {} % of the versions "
-          "of the model keep it then, for {} minutes per 1000 passes.",
+          "To be nearly sure of the limit work no more than {} passes at a stretch: {} % of the versions of the model keep it then, for {} minutes per 1000 passes.",
           figures::figure_number(passes[k]), figures::figure_number(keeping[k], 2),
           figures::figure_number(minutes[k], 2)));
       break;
     }
   }
   if (!has_fit(r))
-    s.next.push_back(
-        fmt::format("Let it rest on readings of your own: arris fit {} --draws 2000 --out fit.h5, then this "
-                    "command with --fit fit.h5",
-                    file));
+    s.next.push_back(fmt::format(
+        "Let it rest on readings of your own: arris fit {} --draws 2000 --out fit.h5, then this command with --fit fit.h5",
+        file));
   // members and fronts are thousands of rows for a machine
   add_rest(r, s,
            {"trade_off", "routines", "caution", "members", "by_interval", "reading_front", "steel_front"});

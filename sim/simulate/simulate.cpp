@@ -350,18 +350,14 @@ std::string describe(const RunStatus& status, const EdgePlan& plan) {
     case RunStatus::Code::no_burr:
       return where +
              fmt::format(
-                 ": no burr in {:.0f} strokes. The medium is too fine for so blunt an apex, or the land "
-                 "too wide. Start on a coarser medium, or raise max_strokes.",
+                 ": no burr in {:.0f} strokes. The medium is too fine for so blunt an apex, or the land too wide. Start on a coarser medium, or raise max_strokes.",
                  status.count);
     case RunStatus::Code::too_many_steps:
       return where +
-             ": the integration gave up after numerics.max_steps steps. A rate is very fast against the "
-             "length "
-             "of the step. Check sizes and forces of this step, or raise max_steps.";
+             ": the integration gave up after numerics.max_steps steps. A rate is very fast against the length of the step. Check sizes and forces of this step, or raise max_steps.";
     case RunStatus::Code::not_finite:
       return where +
-             ": a rate became infinite or undefined. A size, hardness or force of this step is probably far "
-             "outside what the laws are for. Check them with `arris check`.";
+             ": a rate became infinite or undefined. A size, hardness or force of this step is probably far outside what the laws are for. Check them with `arris check`.";
     case RunStatus::Code::done:
       break;
   }

@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include "sim/wording.hpp"
+
 namespace arris {
 namespace {
 
@@ -80,7 +82,8 @@ std::string describe_stop(const EdgePlan& plan, const Stop& stop) {
   if (stop.step < 0) return "as it was";
   const Step& step = plan.steps[static_cast<std::size_t>(stop.step)];
   if (std::holds_alternative<StropStep>(step))
-    return fmt::format("after {:g} lap{} on {}", stop.count, stop.count == 1.0 ? "" : "s", subject_of(step));
+    return fmt::format("after {:g} {} on {}", stop.count, stop.count == 1.0 ? "lap" : "laps",
+                       subject_of(step));
   if (!std::holds_alternative<CutStep>(step))
     return fmt::format("after {} {}", verb_of(step), subject_of(step));
   double before = 0.0;

@@ -8,11 +8,11 @@
 #include <stdexcept>
 #include <vector>
 
-#include <boost/math/distributions/non_central_t.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <boost/math/tools/roots.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
+
+#include "sim/statistics/distributions.hpp"
 
 namespace arris {
 namespace {
@@ -20,8 +20,7 @@ namespace {
 constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 
 double critical_t(double degrees_of_freedom, double alpha) {
-  return boost::math::quantile(
-      boost::math::complement(boost::math::students_t(degrees_of_freedom), 0.5 * alpha));
+  return t_quantile_above(0.5 * alpha, degrees_of_freedom);
 }
 
 // the root of an increasing f, bracketed from `start` by doubling and halving
@@ -42,8 +41,7 @@ double power_of_t_test(double difference, double standard_error, double degrees_
   const double noncentrality = difference / standard_error;
   // beyond this every distribution in question lies above t, and the series of the noncentral t needs very many terms
   if (noncentrality > 1000.0 && noncentrality > 100.0 * t) return 1.0;
-  return boost::math::cdf(
-      boost::math::complement(boost::math::non_central_t(degrees_of_freedom, noncentrality), t));
+  return noncentral_t_above(t, degrees_of_freedom, noncentrality);
 }
 
 double power_two_sample_t(double difference, double per_group, double alpha) {

@@ -367,13 +367,14 @@ ProfileInterval search_both_sides(Profile& profile, ProfileInterval& out, const 
   out.points.push_back({start.value, 0.0, start.x});
 
   // Wald's half width; a change of the residuals that is lost in rounding is none
-  const VectorXd along  = profile.tangent(start);
-  const double   change = (start.jacobian * along).norm();
-  const double   parts  = (start.jacobian.cwiseAbs() * along.cwiseAbs()).norm();
-  const bool     told   = change > 1e-14 * parts;
-  out.wald_half_width   = told ? std::sqrt(rise) / change : std::numeric_limits<double>::infinity();
-  const double unit     = told ? out.wald_half_width : std::max(std::abs(start.value), 1.0) / options.widest;
-  const double reach    = options.widest * unit;
+  const VectorXd along      = profile.tangent(start);
+  const double   change     = (start.jacobian * along).norm();
+  const double   parts      = (start.jacobian.cwiseAbs() * along.cwiseAbs()).norm();
+  const bool     determined = change > 1e-14 * parts;
+  out.wald_half_width       = determined ? std::sqrt(rise) / change : std::numeric_limits<double>::infinity();
+  const double unit =
+      determined ? out.wald_half_width : std::max(std::abs(start.value), 1.0) / options.widest;
+  const double reach = options.widest * unit;
 
   const double highest = std::min(start.value + reach, options.highest),
                lowest  = std::max(start.value - reach, options.lowest);

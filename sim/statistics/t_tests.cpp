@@ -6,7 +6,7 @@
 #include <numeric>
 #include <stdexcept>
 
-#include <boost/math/distributions/students_t.hpp>
+#include "sim/statistics/distributions.hpp"
 
 namespace arris {
 namespace {
@@ -27,22 +27,20 @@ Sample sample_of(const std::vector<double>& x) {
 }  // namespace
 
 double TTest::p_not_equivalent(double margin) const {
-  const boost::math::students_t_distribution<double> t_of(dof);
-  const double upper = boost::math::cdf(boost::math::complement(t_of, (margin - difference) / se));
-  const double lower = boost::math::cdf(boost::math::complement(t_of, (margin + difference) / se));
+  const double upper = t_above((margin - difference) / se, dof);
+  const double lower = t_above((margin + difference) / se, dof);
   return std::max(upper, lower);
 }
 
 TTest t_test(double difference, double se, double dof, double level) {
   if (!(se > 0.0) || !(dof > 0.0)) throw std::domain_error("no scatter, or no degrees of freedom");
-  const boost::math::students_t_distribution<double> t_of(dof);
-  const double quantile = boost::math::quantile(boost::math::complement(t_of, 0.5 * (1.0 - level)));
+  const double quantile = t_quantile_above(0.5 * (1.0 - level), dof);
   TTest        out;
   out.difference = difference;
   out.se         = se;
   out.dof        = dof;
   out.t          = difference / se;
-  out.p          = 2.0 * boost::math::cdf(boost::math::complement(t_of, std::abs(out.t)));
+  out.p          = 2.0 * t_above(std::abs(out.t), dof);
   out.low        = difference - quantile * se;
   out.high       = difference + quantile * se;
   return out;

@@ -5,7 +5,8 @@
 #include <cmath>
 #include <limits>
 
-#include <Eigen/Cholesky>
+#include "sim/numbers.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
 namespace {
@@ -13,8 +14,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 class Marginal {
  public:
@@ -44,7 +43,7 @@ class Marginal {
     VectorXd                  theta;
     MatrixXd                  gram;       // S, with the response
     VectorXd                  precision;  // τ
-    Eigen::LLT<MatrixXd>      factor;     // of S + T
+    Cholesky                  factor;     // of S + T
     bool                      usable = false;
     [[nodiscard]] const auto& variance(int group) const { return theta[group + 1]; }
   };
@@ -60,8 +59,8 @@ class Marginal {
     }
     MatrixXd system = a.gram.topLeftCorner(k_, k_);
     system.diagonal() += a.precision;
-    a.factor.compute(system);
-    a.usable = a.factor.info() == Eigen::Success;
+    a.factor = Cholesky(system);
+    a.usable = a.factor.is_positive();
     return a;
   }
 
@@ -78,7 +77,7 @@ class Marginal {
       }
     }
     const VectorXd right   = a.gram.topRightCorner(k_, 1);
-    const double   log_det = 2.0 * a.factor.matrixLLT().diagonal().array().log().sum();
+    const double   log_det = a.factor.log_determinant();
     const double   quad    = a.gram(k_, k_) - right.dot(a.factor.solve(right));
     const double   log_var = log_known_ + unknown_count_ * std::log(a.theta[0]);
     const double   rows    = static_cast<double>(model_.design.rows() - flats);
@@ -168,7 +167,7 @@ class Marginal {
     const auto     n = a.theta.size();
     const MatrixXd G = gram_unknown_.topLeftCorner(k_, k_);
     Parts          p;
-    p.C               = a.factor.solve(MatrixXd::Identity(k_, k_));
+    p.C               = a.factor.inverse();
     const MatrixXd CT = p.C * a.precision.asDiagonal();
     p.B               = a.gram.topLeftCorner(k_, k_) * CT;
     p.B               = 0.5 * (p.B + p.B.transpose()).eval();
@@ -221,7 +220,7 @@ VectorXd bounded_step(const VectorXd& theta, const VectorXd& g, const MatrixXd& 
       right[a]       = g[at] - H.row(at).dot(step);  // `step` holds what has been put at a bound
       for (Index b = 0; b < m; ++b) h(a, b) = H(at, moving[static_cast<std::size_t>(b)]);
     }
-    const VectorXd     free = h.ldlt().solve(right);
+    const VectorXd     free = solve_symmetric(h, right);
     std::vector<Index> inside;
     VectorXd           next = step;
     for (Index a = 0; a < m; ++a) {
@@ -247,7 +246,7 @@ bool is_positive(const MatrixXd& m, const std::vector<Index>& of) {
     for (Index b = 0; b < n; ++b)
       part(a, b) = m(of[static_cast<std::size_t>(a)], of[static_cast<std::size_t>(b)]);
   }
-  return Eigen::LLT<MatrixXd>(part).info() == Eigen::Success;
+  return Cholesky(part).is_positive();
 }
 
 }  // namespace
@@ -356,7 +355,7 @@ VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& 
       information(a, b) =
           behind.expected(estimated[static_cast<std::size_t>(a)], estimated[static_cast<std::size_t>(b)]);
   }
-  const MatrixXd covariance = information.ldlt().solve(MatrixXd::Identity(m, m));
+  const MatrixXd covariance = inverse_symmetric(information);
   for (Index j = 0; j < k; ++j) {
     const double variance = slope.row(j).dot(covariance * slope.row(j).transpose());
     if (variance > 0.0) out[j] = 2.0 * behind.variance[j] * behind.variance[j] / variance;

@@ -7,18 +7,17 @@
 #include <stdexcept>
 #include <utility>
 
-#include <Eigen/Cholesky>
-#include <boost/math/distributions/fisher_f.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <boost/math/tools/roots.hpp>
 #include <ceres/jet.h>
+
+#include "sim/numbers.hpp"
+#include "sim/statistics/distributions.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
 namespace {
 
 using Jet2 = ceres::Jet<double, 2>;
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 struct Problem {
   const std::vector<ObservedLife>& lives;
@@ -103,11 +102,11 @@ Top climb(const Problem& p, const Eigen::VectorXd& origin, const Eigen::MatrixXd
   for (int round = 0; round < 200 && std::isfinite(top.slopes.value); ++round) {
     const Eigen::VectorXd gradient  = basis.transpose() * top.slopes.gradient;
     const Eigen::MatrixXd curvature = -basis.transpose() * top.slopes.hessian * basis;
-    const Eigen::VectorXd step      = curvature.ldlt().solve(gradient);
+    const Eigen::VectorXd step      = solve_symmetric(curvature, gradient);
     if (!step.allFinite()) return top;
     const double gain = gradient.dot(step);
     if (std::abs(gain) < 1e-14) {
-      top.found = curvature.llt().info() == Eigen::Success;
+      top.found = Cholesky(curvature).is_positive();
       return top;
     }
     bool moved = false;
@@ -220,8 +219,7 @@ WeibullFit fit_weibull(const std::vector<ObservedLife>& lives, const Eigen::Matr
     by(j, 0) = -b[j - 1] / (shape * shape);
     by(j, j) = 1.0 / shape;
   }
-  const Eigen::MatrixXd covariance =
-      by * (-top.slopes.hessian).ldlt().solve(Eigen::MatrixXd::Identity(n, n)) * by.transpose();
+  const Eigen::MatrixXd covariance = by * inverse_symmetric(-top.slopes.hessian) * by.transpose();
   // a group of which none has ended pulls its effect away without end, until slopes are lost in rounding
   const Eigen::VectorXd spread =
       (p.design.rowwise() - p.design.colwise().mean()).cwiseAbs().colwise().maxCoeff();
@@ -242,8 +240,8 @@ WeibullFit::Quantile WeibullFit::quantile(double p) const {
   const double          w     = std::log(-std::log1p(-p));  // log t = log η + w/β
   const double          log_t = std::log(scale) + w / shape;
   const Eigen::Vector2d slope(1.0, -w / shape);
-  const double          sd = std::sqrt(slope.dot(covariance.topLeftCorner<2, 2>() * slope));
-  const double reach = dof > 0.0 ? boost::math::quantile(boost::math::students_t(dof), 0.95) : not_given;
+  const double          sd    = std::sqrt(slope.dot(covariance.topLeftCorner<2, 2>() * slope));
+  const double          reach = dof > 0.0 ? t_quantile(0.95, dof) : not_given;
   return {std::exp(log_t), std::exp(log_t - reach * sd), std::exp(log_t + reach * sd)};
 }
 
@@ -251,13 +249,13 @@ double weibull_rise(const std::vector<ObservedLife>& lives, const Eigen::MatrixX
                     double confidence) {
   const auto [m, nu] = counts_of(lives, covariates);
   if (!(nu > 0.0)) return not_given;
-  return m * std::log1p(boost::math::quantile(boost::math::fisher_f(1.0, nu), confidence) / nu);
+  return m * std::log1p(f_quantile(confidence, 1.0, nu) / nu);
 }
 
 double weibull_p(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates, double rise) {
   const auto [m, nu] = counts_of(lives, covariates);
   if (!(nu > 0.0) || std::isnan(rise)) return not_given;
-  return boost::math::cdf(boost::math::complement(boost::math::fisher_f(1.0, nu), nu * std::expm1(rise / m)));
+  return f_above(nu * std::expm1(rise / m), 1.0, nu);
 }
 
 Interval weibull_interval(const std::vector<ObservedLife>& lives, const Eigen::MatrixXd& covariates,

@@ -67,9 +67,7 @@ const AnswerColumn& column(const AnswerTable& table, const std::string& name) {
 
 const std::string& usual_caution() {
   static const std::string text =
-      "Sharp edges cut, wood and MDF dust harms the lungs, plate and glass edges are ragged, and compounds "
-      "and solvents "
-      "have safety sheets: follow the makers' instructions, local codes and the advice of qualified people.";
+      "Sharp edges cut, wood and MDF dust harms the lungs, plate and glass edges are ragged, and compounds and solvents have safety sheets: follow the makers' instructions, local codes and the advice of qualified people.";
   return text;
 }
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 /// One edge simulated for many sets of parameters at once, each set a row.
 namespace arris {

@@ -11,8 +11,6 @@
 namespace arris {
 namespace {
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
-
 // passes since the first cut at a moment, NaN where the edge has been sharpened again, or not cut yet and a stone is to come
 double passes_at(const EdgePlan& plan, const Moment& moment) {
   double passes = 0.0;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // How long the boat yard's edges last, from 4000 draws about a fit. Aim: 2 s on two cores.
-#include "sim/studies/forecast.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 
 #include <numeric>
 #include <string>

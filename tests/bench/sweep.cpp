@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The map of a soft strop, 200 moduli × 200 numbers of laps: one integration per modulus, results to memory.
-#include "sim/studies/sweep.hpp"
+#include "sim/studies/sweep/sweep.hpp"
 
 #include <benchmark/benchmark.h>
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The cheapest routine for the first edge of the boat yard, without an ensemble. Aim: 2 s on two cores.
-#include "sim/studies/upkeep.hpp"
+#include "sim/studies/upkeep/upkeep.hpp"
 
 #include <string>
 

@@ -11,7 +11,7 @@
 #include "sim/statistics/optimal_design.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"
-#include "sim/studies/gauge.hpp"
+#include "sim/studies/gauge/gauge.hpp"
 #include "tests/curve.hpp"
 #include "tests/life_tables.hpp"
 #include "tests/mixed_design.hpp"

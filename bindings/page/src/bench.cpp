@@ -15,7 +15,7 @@
 #include "sim/output/simulation_text.hpp"
 #include "sim/simulate/life.hpp"
 #include "sim/simulate/simulate.hpp"
-#include "sim/studies/forecast.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 #include "sim/text.hpp"
 
 /// What the page shows while something is dragged, all of it from one campaign:

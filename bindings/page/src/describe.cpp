@@ -20,7 +20,7 @@ Json tables() {
       Json        alike = Json::array();  // keys that may stand for this one, in other units
       if (unit != nullptr && !unit->kind.empty()) {
         const std::string_view stem = f.key.substr(0, f.key.size() - unit->suffix.size());
-        for (const Unit& other : units) {
+        for (const Unit& other : known_units) {
           if (other.kind == unit->kind && other.suffix != unit->suffix)
             alike.push_back(std::string(stem) + std::string(other.suffix));
         }

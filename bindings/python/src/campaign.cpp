@@ -9,6 +9,7 @@
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/output/seal.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::python {
 
@@ -163,7 +164,7 @@ std::string with_law(const PyCampaign& self, const std::string& name,
     throw Error(Exit::usage,
                 Diagnostic{.code    = fault.code,
                            .what    = fault.what,
-                           .allowed = fault.known.empty() ? fault.allowed : listed(fault.known, 40),
+                           .allowed = fault.known.empty() ? fault.allowed : or_list(fault.known, 40),
                            .next    = fault.next,
                            .key     = "wear." + fault.unknown});
   }

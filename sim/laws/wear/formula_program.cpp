@@ -169,10 +169,9 @@ bool finds_fault(const std::string& text, FormulaFault& fault) {
     if ((static_cast<unsigned char>(c) & 0x80) != 0) {
       std::size_t size = 1;
       while (i + size < text.size() && (static_cast<unsigned char>(text[i + size]) & 0xC0) == 0x80) ++size;
-      fault =
-          syntax("\"" + text.substr(i, size) + "\" is no sign of a formula", i, size,
-                 "Write * for a product, / for a quotient, ^ for a power and - for minus; names have plain "
-                 "letters, digits and _.");
+      fault = syntax(
+          "\"" + text.substr(i, size) + "\" is no sign of a formula", i, size,
+          "Write * for a product, / for a quotient, ^ for a power and - for minus; names have plain letters, digits and _.");
       return true;
     }
     if (c == '"' || c == '\'' || c == ';') {

@@ -1,0 +1,2 @@
+// SPDX-License-Identifier: MIT
+// The source that precompiled headers belong to.

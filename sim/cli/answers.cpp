@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: MIT
+#include <functional>
+
+#include <fmt/format.h>
+
+#include "sim/ask/ask.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/input/files.hpp"
+#include "sim/output/file_lock.hpp"
+#include "sim/output/terminal.hpp"
+
+/// The commands that answer a question: load a configuration, ask a study (sim/ask), deliver its answer.
+namespace arris::cli {
+namespace {
+
+using Ask = std::function<ask::Answered(const Campaign& campaign, const ask::Progress& progress)>;
+
+/// `doing` stands beside the progress bar; "sheet" is among the files of a plan.
+void answer(const Arguments& arguments, const Campaign& campaign, const char* doing, const Ask& ask,
+            const std::vector<std::string>& files = {"out", "csv", "json"}) {
+  const auto    held = hold_outputs(arguments, campaign, files);
+  ask::Answered answered;
+  {
+    Progress bar(doing, arguments.has("quiet"));
+    answered = ask(campaign, [&](std::size_t done, std::size_t all) { bar.show(done, all); });
+  }
+  deliver(arguments, campaign, answered.answer, answered.seed);
+}
+
+}  // namespace
+
+Exit weigh(const Arguments& arguments) {
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  ask::require_readings(campaign, *arguments.text("FILE"));
+  bool usable = false;
+  answer(arguments, campaign, "weighing", [&](const Campaign& c, const ask::Progress& progress) {
+    return ask::weigh(arguments, c, progress, &usable);
+  });
+  return usable ? Exit::done : Exit::not_converged;
+}
+
+Exit forecast(const Arguments& arguments) {
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  answer(arguments, campaign, "forecasting", [&](const Campaign& c, const ask::Progress& progress) {
+    return ask::forecast(arguments, c, fit_of(arguments), progress);
+  });
+  return Exit::done;
+}
+
+Exit compare(const Arguments& arguments) {
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  answer(arguments, campaign, "comparing", [&](const Campaign& c, const ask::Progress& progress) {
+    return ask::compare(arguments, c, fit_of(arguments), progress);
+  });
+  return Exit::done;
+}
+
+Exit upkeep(const Arguments& arguments) {
+  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  for (const Diagnostic& warning : campaign.loaded.warnings) {
+    if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
+  }
+  answer(arguments, campaign, "searching", [&](const Campaign& c, const ask::Progress&) {
+    return ask::upkeep(arguments, c, fit_of(arguments));
+  });
+  return Exit::done;
+}
+
+Exit plan(const Arguments& arguments) {
+  const std::string file     = *arguments.text("FILE");
+  const Campaign    campaign = load_within_limits(file);
+  answer(arguments, campaign, "planning",
+         [&](const Campaign& c, const ask::Progress&) {
+           return ask::plan(arguments, c, file, fit_of(arguments));
+         },
+         {"out", "csv", "json", "sheet"});
+  return Exit::done;
+}
+
+Exit gauge(const Arguments& arguments) {
+  const std::string          file = *arguments.text("FILE");
+  Campaign                   campaign;
+  std::optional<std::string> csv;
+  if (ask::is_csv(file)) {
+    csv                    = file;
+    campaign.readings_path = file;
+  } else {
+    campaign = load_within_limits(file);
+    ask::require_readings(campaign, file);
+  }
+  answer(arguments, campaign, "judging the tester",
+         [&](const Campaign&, const ask::Progress&) { return ask::gauge(arguments, campaign, csv); });
+  return Exit::done;
+}
+
+}  // namespace arris::cli

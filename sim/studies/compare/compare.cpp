@@ -1,0 +1,370 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/compare/compare.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include <Eigen/LU>
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/laws/tester.hpp"
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/power.hpp"
+#include "sim/statistics/t_tests.hpp"
+#include "sim/statistics/variance_components.hpp"
+#include "sim/studies/costs.hpp"
+#include "sim/text.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double level = 0.90;  // of intervals of measured differences
+
+// the steps of a sharpening: up to the first cut, readings left out
+std::vector<Step> sharpening_of(const EdgePlan& plan) {
+  std::vector<Step> out;
+  for (const Step& step : plan.steps) {
+    if (std::holds_alternative<CutStep>(step)) break;
+    if (!std::holds_alternative<ReadStep>(step)) out.push_back(step);
+  }
+  return out;
+}
+
+const CutStep* first_cut(const EdgePlan& plan) {
+  for (const Step& step : plan.steps) {
+    if (const auto* cut = std::get_if<CutStep>(&step)) return cut;
+  }
+  return nullptr;
+}
+
+// everything but remarks
+bool same_step(const Step& a, const Step& b) {
+  if (a.index() != b.index()) return false;
+  return std::visit(
+      [&]<class S>(const S& x) {
+        bool     same = true;
+        const S& y    = std::get<S>(b);
+        S::fields(
+            [&](const Field& field, const auto& p, const auto& q) {
+              if constexpr (std::is_same_v<std::remove_cvref_t<decltype(p)>, double>) {
+                same = same && (p == q || (std::isnan(p) && std::isnan(q)));
+              } else {
+                same = same && (p == q || field.key == "note");
+              }
+            },
+            x, y);
+        return same;
+      },
+      a);
+}
+
+bool same_steps(const std::vector<Step>& a, const std::vector<Step>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(), same_step);
+}
+
+// what a person calls it: the route, or its last medium, and the strops
+std::string name_of(const EdgePlan& plan, const std::vector<Step>& steps) {
+  std::string name = plan.route;
+  if (name.empty()) {
+    for (const Step& step : steps) {
+      if (std::holds_alternative<HoneStep>(step)) name = subject_of(step);
+    }
+  }
+  for (const Step& step : steps) {
+    if (const auto* strop = std::get_if<StropStep>(&step))
+      name += fmt::format("{}{}, {:g} laps", name.empty() ? "" : " + ", strop->strop, strop->laps);
+  }
+  return name.empty() ? "as it is" : name;
+}
+
+void add_costs(Way& way, const EdgeResult& life, const Workshop& workshop, CostTable& costs) {
+  const std::string* in_hand = nullptr;
+  double             minutes = workshop.pace.hone_min, money = 0.0;
+  for (std::size_t i = 0; i + 1 < way.plan.steps.size(); ++i) {
+    const Step&        step  = way.plan.steps[i];
+    const StepSummary& done  = life.steps[i];
+    const StepCost     cost  = costs.of(step, in_hand == nullptr || *in_hand != subject_of(step));
+    const double       count = std::isnan(done.count) ? 0.0 : done.count;
+    in_hand                  = &subject_of(step);
+    minutes += cost.minutes_for(count);
+    money += cost.money_for(count);
+    way.strokes += count;
+    way.steel_mg += done.steel_removed_mg;
+    way.steps.push_back(done);
+  }
+  way.minutes       = minutes;
+  way.money         = money + costs.wage_per_minute() * minutes;
+  way.blade_loss_um = way.steps.empty() ? 0.0 : way.steps.back().after.blade_loss_um;
+  if (way.blade_loss_um > 0.0) way.sharpenings = 1e3 * workshop.pace.usable_blade_mm / way.blade_loss_um;
+}
+
+double geometric_mean_gf(const std::vector<double>& logs) {
+  return laws::in_gram_force(
+      std::exp(std::accumulate(logs.begin(), logs.end(), 0.0) / static_cast<double>(logs.size())));
+}
+
+// readings of one route at the moment they were first read
+struct Group {
+  std::string                                route;
+  std::map<std::string, std::vector<double>> edges;  ///< logs by edge
+  [[nodiscard]] std::vector<double>          means() const {
+             std::vector<double> out;
+             for (const auto& [edge, logs] : edges)
+      out.push_back(std::accumulate(logs.begin(), logs.end(), 0.0) / static_cast<double>(logs.size()));
+    return out;
+  }
+  [[nodiscard]] int readings() const {
+    int n = 0;
+    for (const auto& [edge, logs] : edges) n += static_cast<int>(logs.size());
+    return n;
+  }
+};
+
+Band ratio_band(const TTest& t) { return {std::exp(t.low), std::exp(t.difference), std::exp(t.high)}; }
+
+void compare_by_mixed_model(const Group& a, const Group& b, double margin, MeasuredDifference& out) {
+  const auto edges = a.edges.size() + b.edges.size();
+  MixedModel m;
+  const auto n = Eigen::Index{a.readings()} + b.readings();
+  m.design.setZero(n, static_cast<Eigen::Index>(2 + edges));
+  m.response.resize(n);
+  m.weights  = Eigen::VectorXd::Ones(n);
+  m.known_sd = Eigen::VectorXd::Zero(n);
+  m.group.assign(2 + edges, 0);
+  m.group[0] = m.group[1] = MixedModel::flat;
+  m.groups                = 1;
+  Eigen::Index row = 0, column = 2;
+  for (const Group* group : {&a, &b}) {
+    for (const auto& [edge, logs] : group->edges) {
+      for (const double y : logs) {
+        m.design(row, group == &a ? 0 : 1) = 1.0;
+        m.design(row, column)              = 1.0;
+        m.response[row++]                  = y;
+      }
+      ++column;
+    }
+  }
+  const VarianceComponents found = variance_components(m, {0.1, 0.1});
+  if (!found.converged) return;
+  // covariance of the two means: (Xᵀ·V⁻¹·X)⁻¹ with V from the components
+  const Eigen::MatrixXd x = m.design.leftCols(2), z = m.design.rightCols(static_cast<Eigen::Index>(edges));
+  const Eigen::MatrixXd v = found.residual_sd * found.residual_sd * Eigen::MatrixXd::Identity(n, n) +
+                            found.group_sd[0] * found.group_sd[0] * z * z.transpose();
+  const Cholesky        factor(v);
+  const Eigen::Matrix2d covariance = (x.transpose() * factor.solve(x)).inverse();
+  const Eigen::Vector2d means      = covariance * (x.transpose() * factor.solve(m.response));
+  const double          se         = std::sqrt(covariance(0, 0) + covariance(1, 1) - 2.0 * covariance(0, 1));
+  const double          dof        = static_cast<double>(edges) - 2.0;
+  if (!(se > 0.0) || !(dof > 0.0)) return;
+  const TTest t     = t_test(means[0] - means[1], se, dof, level);
+  out.mixed         = ratio_band(t);
+  out.mixed_p       = t.p;
+  out.equivalence_p = t.p_not_equivalent(std::log1p(margin));
+  // as many edges, spread as they are
+  out.detectable = std::exp(se * noncentrality_for_power(dof, 0.05, 0.9));
+}
+
+}  // namespace
+
+std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
+                                                     const std::vector<Reading>& readings, double margin,
+                                                     std::vector<std::string>& too_few) {
+  std::vector<Group> groups;
+  for (const EdgePlan& plan : scenario.edges) {
+    const auto same = [&](const Group& g) { return g.route == plan.route; };
+    if (!plan.route.empty() && std::none_of(groups.begin(), groups.end(), same))
+      groups.push_back({plan.route, {}});
+  }
+  for (const Reading& r : readings) {
+    const EdgePlan& plan  = scenario.edges[static_cast<std::size_t>(r.edge)];
+    const auto      first = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) {
+      return !std::holds_alternative<HoneStep>(s) && !std::holds_alternative<BackStep>(s) &&
+             !std::holds_alternative<DressStep>(s);
+    });
+    // read off the medium, before any strop or wood
+    if (first - plan.steps.begin() != r.moment.step || !std::holds_alternative<ReadStep>(*first)) continue;
+    if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
+    for (Group& g : groups) {
+      if (g.route == plan.route) g.edges[plan.name].push_back(std::log(r.reading_N));
+    }
+  }
+  groups.erase(std::remove_if(groups.begin(), groups.end(), [](const Group& g) { return g.edges.empty(); }),
+               groups.end());
+  for (const Group& g : groups) {
+    if (g.edges.size() == 1) too_few.push_back(g.route);
+  }
+  std::vector<MeasuredDifference> out;
+  for (std::size_t i = 0; i < groups.size(); ++i) {
+    for (std::size_t j = i + 1; j < groups.size(); ++j) {
+      const Group &      a = groups[i], &b = groups[j];
+      MeasuredDifference d;
+      d.first            = a.route;
+      d.second           = b.route;
+      d.edges_first      = static_cast<int>(a.edges.size());
+      d.edges_second     = static_cast<int>(b.edges.size());
+      d.readings_first   = a.readings();
+      d.readings_second  = b.readings();
+      const auto means_a = a.means(), means_b = b.means();
+      d.mean_first_gf  = geometric_mean_gf(means_a);
+      d.mean_second_gf = geometric_mean_gf(means_b);
+      if (d.edges_first > 1 && d.edges_second > 1) {
+        const auto all_same = [](const std::vector<double>& x) {
+          return std::all_of(x.begin(), x.end(), [&](double v) { return v == x.front(); });
+        };
+        if (!all_same(means_a) || !all_same(means_b)) {
+          const TTest t = welch_test(means_a, means_b, level);
+          d.welch       = ratio_band(t);
+          d.welch_p     = t.p;
+        }
+      }
+      if (d.edges_first + d.edges_second > 2) compare_by_mixed_model(a, b, margin, d);
+      out.push_back(std::move(d));
+    }
+  }
+  return out;
+}
+
+Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
+                       const std::vector<std::size_t>& edges, const std::vector<Reading>& readings,
+                       const CompareSettings&                               settings,
+                       const std::function<void(std::size_t, std::size_t)>& progress) {
+  Comparing out;
+  out.settings = settings;
+  out.members  = ensemble.size();
+
+  // the common tool: as asked, or the one of most of these edges
+  int              tool = -1;
+  std::vector<int> uses(scenario.model.tools.size(), 0);
+  for (const std::size_t e : edges) ++uses[static_cast<std::size_t>(scenario.edges[e].tool)];
+  std::vector<std::string> known;
+  for (std::size_t t = 0; t < uses.size(); ++t) {
+    known.push_back(scenario.model.tools[t].name);
+    if (settings.tool.empty() ? tool < 0 || uses[t] > uses[static_cast<std::size_t>(tool)]
+                              : known.back() == settings.tool)
+      tool = static_cast<int>(t);
+  }
+  if (tool < 0) {
+    const std::string close = nearest(settings.tool, known);
+    throw Error(Exit::usage, {.code    = "unknown-tool",
+                              .what    = fmt::format("there is no tool \"{}\"", printable(settings.tool)),
+                              .allowed = or_list(known),
+                              .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+  }
+  out.tool            = known[static_cast<std::size_t>(tool)];
+  const CutStep* work = nullptr;  // that of the first edge of this tool that cuts, or else of any
+  for (const bool own : {true, false}) {
+    for (const std::size_t e : edges) {
+      if (work == nullptr && (!own || scenario.edges[e].tool == tool)) work = first_cut(scenario.edges[e]);
+    }
+  }
+  if (work == nullptr) {
+    throw Error(Exit::usage,
+                {.code = "no-cut",
+                 .what = "none of these edges cuts wood, so the work to compare them in is missing",
+                 .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
+  }
+  out.wood = work->cut;
+
+  for (const std::size_t e : edges) {
+    const EdgePlan& plan  = scenario.edges[e];
+    auto            steps = sharpening_of(plan);
+    if (steps.empty()) continue;
+    steps.emplace_back(*work);
+    const auto found = std::find_if(out.ways.begin(), out.ways.end(),
+                                    [&](const Way& way) { return same_steps(way.plan.steps, steps); });
+    if (found != out.ways.end()) {
+      found->edges.push_back(plan.name);
+      continue;
+    }
+    Way way;
+    way.plan           = plan;
+    way.plan.tool      = tool;
+    way.plan.tool_name = out.tool;
+    way.plan.steps     = steps;
+    steps.pop_back();
+    way.name  = name_of(plan, steps);
+    way.edges = {plan.name};
+    out.ways.push_back(std::move(way));
+  }
+  if (out.ways.size() < 2) {
+    throw Error(Exit::usage, {.code  = "no-ways",
+                              .what  = "there is only one way of sharpening to compare",
+                              .cause = "Edges with the same steps before their first cut follow one way.",
+                              .next  = "Name edges that are sharpened differently."});
+  }
+  // names that two ways share are told apart by an edge
+  for (Way& way : out.ways) {
+    const auto same =
+        std::count_if(out.ways.begin(), out.ways.end(), [&](const Way& w) { return w.name == way.name; });
+    if (same > 1) way.plan.name = "*" + way.name;
+  }
+  for (Way& way : out.ways) {
+    if (way.plan.name.rfind('*', 0) == 0) way.name += fmt::format(" (as {})", way.edges.front());
+    way.plan.name = way.name;
+  }
+
+  Scenario common = scenario;
+  common.edges.clear();
+  for (const Way& way : out.ways) common.edges.push_back(way.plan);
+  CostTable costs(common.model, workshop);
+  for (Way& way : out.ways) {
+    const EdgeResult life = simulate_edge(common, way.plan);
+    if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-history", .what = life.message});
+    add_costs(way, life, workshop, costs);
+  }
+  if (!costs.costs_money()) {
+    for (Way& way : out.ways) way.money = not_given;
+  }
+  out.unpriced = costs.unpriced();
+
+  std::vector<std::size_t> all(common.edges.size());
+  std::iota(all.begin(), all.end(), std::size_t{0});
+  const Forecast      lives     = forecast(common, workshop, ensemble, all, settings.life, progress);
+  const EdgeForecast& reference = lives.edges.front();
+  const double        margin    = std::log1p(settings.margin);
+  for (std::size_t w = 0; w < out.ways.size(); ++w) {
+    const EdgeForecast& f   = lives.edges[w];
+    Way&                way = out.ways[w];
+    way.reading_N           = f.fresh_N;
+    way.passes              = f.mean_passes;
+    way.next_passes         = f.next_passes;
+    out.failed              = std::max(out.failed, f.failed);
+    if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
+    std::vector<double> ratios;
+    double              below = 0.0, outlasts = 0.0, within = 0.0;
+    for (std::size_t i = 0; i < ensemble.size(); ++i) {
+      const double ratio = f.member_fresh_N[i] / reference.member_fresh_N[i];
+      if (std::isnan(ratio)) continue;
+      ratios.push_back(ratio);
+      below += ratio < 1.0 ? 1.0 : 0.0;
+      within += std::abs(std::log(ratio)) <= margin ? 1.0 : 0.0;
+      const double mine = f.member_passes[i], its = reference.member_passes[i];
+      outlasts += mine > its ? 1.0 : mine == its ? 0.5 : 0.0;
+    }
+    const auto n = static_cast<double>(ratios.size());
+    if (w == 0 || ratios.empty()) continue;
+    way.below_reference = below / n;
+    way.outlasts        = outlasts / n;
+    way.equivalent      = within / n;
+    way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share),
+                           f.fresh_N.middle / reference.fresh_N.middle,
+                           quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+  }
+  out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
+  std::vector<std::pair<std::string, std::vector<std::size_t>>> followed;
+  for (const Way& way : out.ways) {
+    followed.emplace_back(way.name, std::vector<std::size_t>{});
+    for (const std::size_t e : edges) {
+      if (std::find(way.edges.begin(), way.edges.end(), scenario.edges[e].name) != way.edges.end())
+        followed.back().second.push_back(e);
+    }
+  }
+  out.lives = measured_way_lives(scenario, readings, followed, out.wood, settings.life.limit_N);
+  return out;
+}
+
+}  // namespace arris

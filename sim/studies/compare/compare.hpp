@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/fit/ensemble.hpp"
+#include "sim/simulate/readings.hpp"
+#include "sim/simulate/simulate.hpp"
+#include "sim/studies/answer.hpp"
+#include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/measured_lives.hpp"
+#include "sim/studies/workshop.hpp"
+
+/// Ways of sharpening side by side: what the model says of each on one tool and in one wood, and what readings say.
+///
+/// A way is the steps of an edge up to its first cut, readings left out; edges with the same steps follow one way. Every way
+/// is run on the same tool, so that it is the steps that are compared. For each member of an ensemble, ratio of readings and
+/// of lives of two ways; a difference matters when it is more than a stated margin.
+///
+/// Readings compare routes (the steps that edges share by name) at the first moment they were read, on the log scale:
+///
+///     Welch's t on the means of edges, and y = route + edge + noise by restricted maximum likelihood
+///
+/// Equivalence by two one-sided tests at 5 %. Where edges were read while they cut, measured lives of ways are compared too
+/// (measured_lives.hpp). Source: Welch 1947; Patterson & Thompson 1971; Schuirmann 1987 (from memory).
+namespace arris {
+
+struct CompareSettings {
+  ForecastSettings life;  ///< limit, passes looked ahead, share within bands, seed of next edges, threads
+  std::string      tool;  ///< on which; empty: the one of most edges
+  double           margin = 0.10;  ///< a ratio of readings up to 1 + margin does not matter
+};
+
+/// A way of sharpening as the scenario itself has it, and over the ensemble.
+struct Way {
+  std::string              name;   ///< "waterstones + thin hide on wood, 20 laps"
+  std::vector<std::string> edges;  ///< that follow it
+  EdgePlan                 plan;   ///< on the common tool, with the common work as its last step
+  std::vector<StepSummary> steps;  ///< of the scenario itself, the work left out
+  double                   strokes = 0.0;
+  double                   minutes = 0.0;
+  double money         = not_given;  ///< of one sharpening, wage included; NaN where nothing has a price
+  double steel_mg      = 0.0;
+  double blade_loss_um = 0.0;
+  double sharpenings   = not_given;    ///< that the usable blade is good for, grinding left out
+  Band   reading_N;                    ///< of the mean edge, ready for work
+  Band   passes;                       ///< of the mean edge
+  Band   next_passes;                  ///< of the next edge
+  double below_reference = not_given;  ///< share of members in which it reads less than the reference
+  double outlasts        = not_given;  ///< share in which it lasts longer
+  Band   ratio;                        ///< of its reading to that of the reference
+  double equivalent = not_given;       ///< share of members within the margin
+};
+
+/// Two routes by their readings. Ratios are of geometric means, first over second.
+struct MeasuredDifference {
+  std::string first, second;
+  int         edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
+  double      mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
+  Band        welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
+  double      welch_p = not_given;
+  Band        mixed;  ///< by the mixed model
+  double      mixed_p       = not_given;
+  double      equivalence_p = not_given;  ///< probability value of "they differ by the margin or more"
+  double      detectable    = not_given;  ///< smallest ratio that so many edges show 9 times in 10
+};
+
+struct Comparing {
+  CompareSettings                 settings;
+  std::string                     tool, wood;
+  std::vector<Way>                ways;  ///< the first is the reference
+  std::vector<MeasuredDifference> measured;
+  std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
+  std::vector<std::string>        unpriced;
+  std::vector<std::string>        too_few;  ///< routes with one edge only
+  std::size_t                     members = 0;
+  int                             failed  = 0;
+  std::string                     failure;
+};
+
+/// `scenario` holds the values that the comparison is about (at_best). Throws Error (Exit::usage): "no-ways" with fewer than two,
+/// "unknown-tool"; (Exit::integration) "no-history" when one cannot be run at these values, "no-member" when it fails in every member.
+/// `progress(done, all)` may be empty.
+[[nodiscard]] Comparing compare_ways(const Scenario& scenario, const Workshop& workshop,
+                                     const Ensemble& ensemble, const std::vector<std::size_t>& edges,
+                                     const std::vector<Reading>& readings, const CompareSettings& settings,
+                                     const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+/// Differences between the routes of edges by their readings alone.
+[[nodiscard]] std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
+                                                                   const std::vector<Reading>& readings,
+                                                                   double                      margin,
+                                                                   std::vector<std::string>&   too_few);
+
+[[nodiscard]] Answer compare_answer(const Comparing& comparing, const Workshop& workshop,
+                                    const Ensemble& ensemble);
+
+}  // namespace arris

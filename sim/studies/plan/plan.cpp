@@ -1,0 +1,665 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/plan/plan.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <set>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/uniform_int_distribution.hpp>
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+#include "sim/parallel.hpp"
+#include "sim/simulate/stops.hpp"
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/optimal_design.hpp"
+#include "sim/text.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+const std::vector<int> reading_choices{1, 2, 3, 4, 5, 6, 8, 10};
+
+template <class T>
+bool contains(const std::vector<T>& list, const T& item) {
+  return std::find(list.begin(), list.end(), item) != list.end();
+}
+
+bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); }
+
+// ---- groups ----
+
+struct Group {
+  std::string       name;
+  bool              is_route = false;
+  int               pattern  = -1;
+  std::vector<Stop> candidates;
+  int               comparison = 0;  // index of its candidate
+};
+
+std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& settings, bool& same_tool) {
+  std::vector<std::string> names = settings.groups;
+  if (names.empty()) {
+    for (const EdgePlan& plan : scenario.edges) {
+      if (!plan.route.empty() && !contains(names, plan.route)) names.push_back(plan.route);
+    }
+  }
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    for (std::size_t j = 0; j < i; ++j) {
+      if (names[i] == names[j])
+        throw Error(Exit::usage, {.code = "given-twice",
+                                  .what = fmt::format("the group \"{}\" is named twice", names[i])});
+    }
+  }
+  if (names.size() < 2) {
+    throw Error(
+        Exit::usage,
+        {.code = "too-few-groups",
+         .what = names.empty()
+                     ? "no edge of the configuration follows a route, so there are no groups to compare"
+                     : fmt::format("\"{}\" is the only group, so there is nothing to tell it apart from",
+                                   names.front()),
+         .next = "Name two or more routes or edges: --groups NAME,NAME"});
+  }
+  // the edges each group could follow, by tool
+  std::vector<std::vector<int>> could(names.size());
+  std::vector<Group>            out(names.size());
+  for (std::size_t g = 0; g < names.size(); ++g) {
+    out[g].name = names[g];
+    for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+      if (scenario.edges[e].route == names[g]) could[g].push_back(static_cast<int>(e));
+    }
+    out[g].is_route = !could[g].empty();
+    for (std::size_t e = 0; e < scenario.edges.size() && !out[g].is_route; ++e) {
+      if (scenario.edges[e].name == names[g]) could[g] = {static_cast<int>(e)};
+    }
+    if (could[g].empty()) {
+      const auto        known = group_names(scenario);
+      const std::string close = nearest(names[g], known);
+      throw Error(Exit::usage,
+                  {.code = "unknown-group",
+                   .what = fmt::format("the configuration has no route or edge \"{}\"", printable(names[g])),
+                   .allowed = or_list(known, 20),
+                   .next    = close.empty() ? "A route counts where an edge follows it."
+                                            : fmt::format("Did you mean \"{}\"?", close)});
+    }
+    out[g].pattern = could[g].front();
+  }
+  const auto tool_of = [&](int e) { return scenario.edges[static_cast<std::size_t>(e)].tool; };
+  same_tool          = false;
+  for (const int first : could.front()) {
+    std::vector<int> chosen;
+    for (const auto& edges : could) {
+      const auto found =
+          std::find_if(edges.begin(), edges.end(), [&](int e) { return tool_of(e) == tool_of(first); });
+      if (found == edges.end()) break;
+      chosen.push_back(*found);
+    }
+    if (chosen.size() < could.size()) continue;
+    for (std::size_t g = 0; g < out.size(); ++g) out[g].pattern = chosen[g];
+    same_tool = true;
+    break;
+  }
+  bool anything = false;
+  for (Group& g : out) {
+    const EdgePlan& plan       = scenario.edges[static_cast<std::size_t>(g.pattern)];
+    const Stop      comparison = comparison_stop(plan, g.is_route);
+    g.candidates               = candidate_stops(plan, comparison, settings.at);
+    for (std::size_t i = 0; i < g.candidates.size(); ++i) {
+      if (g.candidates[i].step == comparison.step && is_end(plan, g.candidates[i]))
+        g.comparison = static_cast<int>(i);
+    }
+    anything |= g.candidates.size() > 1;
+  }
+  if (!anything && settings.moments > 1 && settings.at != ReadAt::passes_and_laps) {
+    const bool laps = settings.at == ReadAt::laps;
+    throw Error(Exit::usage,
+                {.code = "nothing-to-choose",
+                 .what = fmt::format("no edge of these groups is {}, so there are no {} to choose among",
+                                     laps ? "stropped" : "used in wood", laps ? "laps" : "passes"),
+                 .next = laps ? "Leave out --at laps, or add a strop step."
+                              : "Leave out --at passes, or add a cut step."});
+  }
+  return out;
+}
+
+// ---- the table of candidates ----
+
+/// Every candidate of every group, in that order, with what the tester would tell there.
+struct Candidates {
+  std::vector<int>             group;    // of each
+  std::vector<Eigen::MatrixXd> slopes;   // by member: candidates × P, of the log reading
+  std::vector<Eigen::VectorXd> by_edge;  // by member: of the log reading against the log of an edge's factor
+  std::vector<Spread>          spreads;  // by member
+  int                          failed = 0;  // members
+  std::string                  failure;
+  // at the centre
+  std::vector<double> reading_N;
+  Eigen::VectorXd     centre_by_edge;
+  CampaignModel::Apex apex;
+};
+
+struct CandidateReadings {
+  Scenario             scenario;  // one edge per group
+  std::vector<Reading> readings;
+};
+
+CandidateReadings candidate_readings(const Scenario& scenario, const std::vector<Group>& groups) {
+  CandidateReadings out;
+  out.scenario = scenario;
+  out.scenario.edges.clear();
+  for (std::size_t g = 0; g < groups.size(); ++g) {
+    out.scenario.edges.push_back(
+        read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], groups[g].candidates, 1));
+    const auto& steps = out.scenario.edges.back().steps;
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+      if (!is_read(steps[i])) continue;
+      Reading r;
+      r.edge      = static_cast<int>(g);
+      r.moment    = {static_cast<int>(i), 0.0};
+      r.reading_N = 1.0;  // its value enters no slope
+      out.readings.push_back(std::move(r));
+    }
+  }
+  return out;
+}
+
+FitSettings edge_luck_only(FitSettings settings) {
+  settings.edge_effect     = true;
+  settings.operator_effect = false;
+  settings.lot_effect      = false;
+  return settings;
+}
+
+Candidates candidates_of(const CandidateReadings& rows, const std::vector<Group>& groups,
+                         const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
+  const FitSettings settings = edge_luck_only(fit);
+  Candidates        out;
+  for (std::size_t g = 0; g < groups.size(); ++g)
+    out.group.insert(out.group.end(), groups[g].candidates.size(), static_cast<int>(g));
+
+  // slopes of every row at u, its edge's own among them
+  const auto look = [&](const CampaignModel& model, const Eigen::VectorXd& u, Eigen::MatrixXd& slopes,
+                        Eigen::VectorXd& by_edge, Eigen::VectorXd& log_reading, CampaignModel::Apex& apex) {
+    apex = model.apex(u, true);
+    if (!apex.usable) return false;
+    Eigen::MatrixXd by_effect;
+    model.observe(apex, Eigen::VectorXd::Zero(model.effect_count()), log_reading, &slopes, &by_effect);
+    by_edge = by_effect.rowwise().sum();  // one effect to a row
+    return slopes.allFinite() && by_edge.allFinite();
+  };
+
+  const CampaignModel at_centre(rows.scenario, rows.readings, knowledge.parameters, settings);
+  Eigen::MatrixXd     slopes;
+  Eigen::VectorXd     log_reading;
+  if (!look(at_centre, knowledge.centre, slopes, out.centre_by_edge, log_reading, out.apex)) {
+    throw Error(
+        Exit::integration,
+        {.code = "no-convergence",
+         .what = out.apex.failure.empty() ? "the slopes of the readings are not finite" : out.apex.failure,
+         .next = "`arris simulate` shows the history of each edge."});
+  }
+  for (Eigen::Index i = 0; i < log_reading.size(); ++i) out.reading_N.push_back(std::exp(log_reading[i]));
+
+  const std::size_t            members = knowledge.ensemble.size();
+  std::vector<Eigen::MatrixXd> all_slopes(members);
+  std::vector<Eigen::VectorXd> all_by_edge(members);
+  std::vector<std::string>     failures(members);
+  std::vector<char>            good(members, 0);
+  for_each_index(members, threads, [&](std::size_t k) {
+    Scenario scenario = rows.scenario;
+    scenario.model    = member_of(rows.scenario.model, knowledge.ensemble, k);
+    const CampaignModel model(scenario, rows.readings, knowledge.parameters, settings);
+    Eigen::VectorXd     unused;
+    CampaignModel::Apex apex;
+    good[k] = look(model, scaled_values(knowledge.parameters, scenario.model), all_slopes[k], all_by_edge[k],
+                   unused, apex)
+                  ? 1
+                  : 0;
+    failures[k] = apex.failure;
+  });
+  for (std::size_t k = 0; k < members; ++k) {
+    if (good[k] == 0) {
+      ++out.failed;
+      continue;
+    }
+    out.slopes.push_back(std::move(all_slopes[k]));
+    out.by_edge.push_back(std::move(all_by_edge[k]));
+    out.spreads.push_back(knowledge.ensemble.spreads[k]);
+  }
+  if (out.slopes.empty()) {  // the centre at least stands
+    out.slopes.push_back(slopes);
+    out.by_edge.push_back(out.centre_by_edge);
+    out.spreads.push_back(knowledge.spread);
+  }
+  return out;
+}
+
+DesignProblem design_of(const Candidates& candidates, const std::vector<Group>& groups,
+                        const PlanKnowledge& knowledge, const PlanSettings& settings, int edges,
+                        int readings) {
+  DesignProblem         problem;
+  const double          root  = std::sqrt(static_cast<double>(readings));
+  const Eigen::MatrixXd prior = Eigen::MatrixXd::Identity(knowledge.data.rows(), knowledge.data.cols());
+  for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
+    const Spread& s = candidates.spreads[k];
+    problem.slopes.emplace_back(candidates.slopes[k] * (root / s.reading));
+    problem.shared.emplace_back(candidates.by_edge[k] * (root * s.edge / s.reading));
+    problem.before.emplace_back(prior + knowledge.data);
+  }
+  problem.unit = candidates.group;
+  int first    = 0;
+  for (const Group& g : groups) {
+    problem.copies.push_back(edges);
+    problem.wanted.push_back(std::min(settings.moments, static_cast<int>(g.candidates.size())));
+    problem.fixed.push_back(first + g.comparison);
+    first += static_cast<int>(g.candidates.size());
+  }
+  return problem;
+}
+
+// how much wider the standard deviations of the parameters would be, in the geometric mean, without one of the rows
+double worth_of(const DesignProblem& problem, const std::vector<int>& chosen, std::size_t row) {
+  std::vector<int> others = chosen;
+  others.erase(others.begin() + static_cast<std::ptrdiff_t>(row));
+  const auto P = static_cast<double>(problem.slopes.front().cols());
+  return std::expm1(0.5 * (design_criterion(problem, chosen) - design_criterion(problem, others)) / P);
+}
+
+// ---- how long it takes ----
+
+double minutes_of(const Scenario& scenario, const EdgePlan& plan, const Pace& pace) {
+  const EdgeResult result  = simulate_edge(scenario, plan);
+  double           minutes = 0.0;
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const Step&  step  = plan.steps[i];
+    const double count = i < result.steps.size() ? result.steps[i].count : count_of(step);
+    if (std::holds_alternative<HoneStep>(step) || std::holds_alternative<BackStep>(step))
+      minutes += pace.step_min + count / pace.strokes_per_minute;
+    if (std::holds_alternative<StropStep>(step)) minutes += pace.step_min + count / pace.laps_per_minute;
+    if (std::holds_alternative<CutStep>(step)) minutes += count / pace.passes_per_minute;
+    if (std::holds_alternative<DressStep>(step)) minutes += pace.step_min;
+    // to read it the iron comes out of the plane, and goes in again
+    if (is_read(step) && i > 0 && std::holds_alternative<CutStep>(plan.steps[i - 1]))
+      minutes += pace.hone_min;
+  }
+  return minutes;
+}
+
+// ---- sizes ----
+
+double log_difference(const Plan& plan) { return std::log1p(0.01 * plan.settings.difference_pct); }
+
+double power_of(const Plan& plan, int edges, int readings) {
+  return comparison_power(plan.scatter, comparison_of(plan, edges, readings), log_difference(plan),
+                          plan.level);
+}
+
+// the fewest edges that reach the power; 0 when none up to `most` do
+int fewest_edges(const Plan& plan, int readings, int most) {
+  for (int e = 2; e <= most; ++e) {
+    if (power_of(plan, e, readings) >= plan.settings.power) return e;
+  }
+  return 0;
+}
+
+// every way to reach the power, and the one that takes the least time
+void find_sizes(Plan& plan) {
+  const PlanSettings& s       = plan.settings;
+  std::vector<int>    choices = reading_choices;
+  if (s.readings > 0) choices = {s.readings};
+  plan.sizes.clear();
+  plan.reaches = true;
+  for (const int r : choices) {
+    const int e = s.edges > 0 ? (power_of(plan, s.edges, r) >= s.power ? s.edges : 0)
+                              : fewest_edges(plan, r, PlanSettings::most_edges);
+    if (e > 0) plan.sizes.push_back(size_of(plan, e, r));
+  }
+  if (!plan.sizes.empty()) {
+    plan.size = *std::min_element(plan.sizes.begin(), plan.sizes.end(),
+                                  [](const PlanSize& a, const PlanSize& b) { return a.hours < b.hours; });
+    return;
+  }
+  const int most = s.readings > 0 ? s.readings : PlanSettings::most_readings;
+  if (s.edges == 0) {
+    throw Error(Exit::usage,
+                {.code = "out-of-reach",
+                 .what = fmt::format(
+                     "not even {} edges per group with {} each tell {:g} % apart with a power of {:g}",
+                     PlanSettings::most_edges, counted(most, "reading"), s.difference_pct, s.power),
+                 .allowed = fmt::format("differences from {:.2g} %",
+                                        smallest_difference_pct(plan, PlanSettings::most_edges, most)),
+                 .cause   = fmt::format("Readings scatter by {:.0f} %, edges of one history by {:.0f} %.",
+                                        100.0 * plan.scatter.reading_sd, 100.0 * plan.scatter.edge_sd),
+                 .next    = "Ask for a larger difference, or a smaller --power."});
+  }
+  // so few edges cannot reach it: as many readings as still help
+  plan.reaches = false;
+  int readings = choices.back();
+  for (const int r : choices) {
+    if (power_of(plan, s.edges, r) > power_of(plan, s.edges, choices.back()) - 0.02) {
+      readings = r;
+      break;
+    }
+  }
+  plan.size = size_of(plan, s.edges, readings);
+}
+
+// ---- what would settle what stays open ----
+
+// Of all edges of the configuration, read at one moment each: which would narrow `direction` most, averaged over the members?
+// Kept where it takes a tenth or more off the variance that the planned readings (information `then`) leave.
+std::optional<SettlingReading> settling_reading(const Scenario& scenario, const FitSettings& fit,
+                                                const PlanKnowledge& knowledge, const PlanSettings& settings,
+                                                const PlanSize& size, const Eigen::VectorXd& direction,
+                                                const Eigen::MatrixXd& then) {
+  std::vector<Group> all;
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    const EdgePlan& plan = scenario.edges[e];
+    Group           g;
+    g.name       = plan.name;
+    g.pattern    = static_cast<int>(e);
+    g.candidates = candidate_stops(plan, comparison_stop(plan, false), ReadAt::passes_and_laps);
+    all.push_back(std::move(g));
+  }
+  const Candidates rows =
+      candidates_of(candidate_readings(scenario, all), all, fit, knowledge, settings.threads);
+  const auto            P     = then.rows();
+  const Eigen::MatrixXd unit  = Eigen::MatrixXd::Identity(P, P);
+  const Eigen::MatrixXd known = inverse_symmetric(then + unit);
+  SettlingReading       best;
+  best.variance_before = best.variance_after = direction.dot(known * direction);
+  std::size_t first                          = 0;
+  for (const Group& g : all) {
+    for (std::size_t i = 0; i < g.candidates.size(); ++i) {
+      const auto row   = static_cast<Eigen::Index>(first + i);
+      double     after = 0.0;
+      for (std::size_t k = 0; k < rows.slopes.size(); ++k) {
+        // variance of the mean of `edges` edges, each read `readings` times; a rank-one update of the covariance
+        const Spread&         s     = rows.spreads[k];
+        const double          luck  = s.edge * rows.by_edge[k][row];
+        const double          noise = (luck * luck + s.reading * s.reading / size.readings) / size.edges;
+        const Eigen::VectorXd x     = rows.slopes[k].row(row).transpose();
+        const Eigen::VectorXd c     = known * x;
+        after += best.variance_before - std::pow(c.dot(direction), 2) / (noise + x.dot(c));
+      }
+      after /= static_cast<double>(rows.slopes.size());
+      if (after >= best.variance_after) continue;
+      best.variance_after = after;
+      best.edge           = g.name;
+      best.when = describe_stop(scenario.edges[static_cast<std::size_t>(g.pattern)], g.candidates[i]);
+    }
+    first += g.candidates.size();
+  }
+  if (!(best.variance_after < 0.9 * best.variance_before)) return std::nullopt;
+  return best;
+}
+
+// ---- the sheet ----
+
+template <class T>
+void shuffle(std::vector<T>& list, boost::random::mt19937_64& engine) {
+  for (std::size_t i = list.size(); i > 1; --i) {
+    boost::random::uniform_int_distribution<std::size_t> any(0, i - 1);
+    std::swap(list[i - 1], list[any(engine)]);
+  }
+}
+
+// a letter and a number, each once, in random order; no letter that is taken for a digit
+std::vector<std::string> blind_codes(std::size_t count, const std::set<std::string>& taken,
+                                     boost::random::mt19937_64& engine) {
+  static const std::string letters = "ACDEFHJKLMNPRTUVWXY";
+  std::vector<std::string> all;
+  for (int digits = 10, last = 99; all.size() < 2 * count + 50; digits *= 10, last = last * 10 + 9) {
+    for (const char letter : letters) {
+      for (int n = digits; n <= last; ++n) {
+        std::string code = fmt::format("{}{}", letter, n);
+        if (taken.count(code) == 0) all.push_back(std::move(code));
+      }
+    }
+  }
+  shuffle(all, engine);
+  all.resize(count);
+  return all;
+}
+
+void write_sheet(Plan& plan, const Scenario& scenario, const std::vector<Group>& groups,
+                 const std::vector<std::vector<Stop>>& stops) {
+  boost::random::mt19937_64 engine(plan.settings.seed);
+  std::set<std::string>     names, codes;
+  for (const EdgePlan& e : scenario.edges) {
+    names.insert(e.name);
+    codes.insert(e.code);
+  }
+  const int E     = plan.size.edges;
+  plan.scenario   = scenario;
+  plan.first_edge = static_cast<int>(scenario.edges.size());
+  const auto code = blind_codes(groups.size() * static_cast<std::size_t>(E), codes, engine);
+  std::vector<std::vector<int>> of_block(static_cast<std::size_t>(plan.blocks));
+  for (std::size_t g = 0; g < groups.size(); ++g) {
+    int number = 0;
+    for (int e = 0; e < E; ++e) {
+      EdgePlan edge =
+          read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], plan.size.readings);
+      do {
+        edge.name = fmt::format("{} {}", groups[g].name, ++number);
+      } while (!names.insert(edge.name).second);
+      edge.code = code[g * static_cast<std::size_t>(E) + static_cast<std::size_t>(e)];
+      of_block[static_cast<std::size_t>(block_of(e, plan.blocks))].push_back(
+          static_cast<int>(plan.scenario.edges.size()));
+      plan.scenario.edges.push_back(std::move(edge));
+    }
+  }
+  // block by block; in each, stage by stage, as the histories go on; in each, as many rounds as there are readings of an
+  // edge, every round in an order of its own
+  const auto& operators = plan.settings.operators;
+  const auto& lots      = plan.settings.lots;
+  for (std::size_t b = 0; b < of_block.size(); ++b) {
+    for (std::size_t stage = 0, more = 1; more > 0; ++stage) {
+      std::vector<std::pair<int, int>> at;  // edge and its read step
+      for (const int e : of_block[b]) {
+        const auto& steps = plan.scenario.edges[static_cast<std::size_t>(e)].steps;
+        std::size_t seen  = 0;
+        for (std::size_t i = 0; i < steps.size(); ++i) {
+          if (is_read(steps[i]) && seen++ == stage) at.emplace_back(e, static_cast<int>(i));
+        }
+      }
+      more = at.size();
+      for (int round = 1; more > 0 && round <= plan.size.readings; ++round) {
+        shuffle(at, engine);
+        for (const auto& [e, step] : at) {
+          Reading r;
+          r.edge        = e;
+          r.moment      = {step, 0.0};
+          r.moment_name = subject_of(
+              plan.scenario.edges[static_cast<std::size_t>(e)].steps[static_cast<std::size_t>(step)]);
+          r.replicate     = round;
+          r.operator_name = operators[b % operators.size()];
+          r.filament_lot  = lots[(b / operators.size()) % lots.size()];
+          r.note          = fmt::format("block {}, reading {}", b + 1, plan.sheet.size() + 1);
+          plan.sheet.push_back(std::move(r));
+        }
+      }
+    }
+  }
+}
+
+}  // namespace
+
+ComparisonSize comparison_of(const Plan& plan, int edges, int readings) {
+  const auto most = static_cast<int>(plan.settings.operators.size() * plan.settings.lots.size());
+  return {static_cast<int>(plan.groups.size()), edges, readings, std::min(most, edges)};
+}
+
+PlanSize size_of(const Plan& plan, int edges, int readings) {
+  PlanSize out{edges, readings, power_of(plan, edges, readings)};
+  for (const PlannedGroup& g : plan.groups) {
+    const int at_edge = static_cast<int>(g.moments.size()) * readings;
+    out.taken += edges * at_edge;
+    out.hours += edges * (g.minutes_per_edge + at_edge * plan.settings.reading_min) / 60.0;
+  }
+  // a whole number that rounding has put a hair above itself is not rounded up
+  out.filaments = static_cast<int>(std::ceil(out.taken * (1.0 + 0.01 * plan.settings.spare_pct) - 1e-9));
+  return out;
+}
+
+double smallest_difference_pct(const Plan& plan, int edges, int readings) {
+  return 100.0 * std::expm1(smallest_log_difference(plan.scatter, comparison_of(plan, edges, readings),
+                                                    plan.settings.power, plan.level));
+}
+
+std::vector<std::string> group_names(const Scenario& scenario) {
+  std::vector<std::string> out;
+  for (const EdgePlan& plan : scenario.edges) {
+    if (!plan.route.empty() && !contains(out, plan.route)) out.push_back(plan.route);
+  }
+  for (const EdgePlan& plan : scenario.edges) {
+    if (!contains(out, plan.name)) out.push_back(plan.name);
+  }
+  return out;
+}
+
+Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,
+                     const PlanKnowledge& knowledge, const PlanSettings& settings) {
+  Plan plan;
+  plan.settings                       = settings;
+  const std::vector<Group> groups     = groups_of(scenario, settings, plan.same_tool);
+  const auto               rows       = candidate_readings(scenario, groups);
+  const Candidates         candidates = candidates_of(rows, groups, fit, knowledge, settings.threads);
+  Scenario                 typical    = scenario;  // at the centre of what is known
+  typical.model = with_parameters(scenario.model, knowledge.parameters, knowledge.centre);
+
+  const auto pairs    = 0.5 * static_cast<double>(groups.size() * (groups.size() - 1));
+  plan.level          = settings.false_alarm / pairs;
+  plan.rests_on       = knowledge.ensemble.rests_on;
+  plan.cautions       = knowledge.cautions;
+  plan.members        = static_cast<int>(knowledge.ensemble.size());
+  plan.failed_members = candidates.failed;
+  plan.parameters     = knowledge.parameters;
+
+  // the group in which an edge's luck shows most sets the scatter
+  std::size_t              worst = 0, first = 0;
+  std::vector<std::size_t> compared;  // candidates
+  for (const Group& g : groups) {
+    compared.push_back(first + static_cast<std::size_t>(g.comparison));
+    first += g.candidates.size();
+  }
+  const auto by_edge = [&](std::size_t i) {
+    return std::abs(candidates.centre_by_edge[static_cast<Eigen::Index>(i)]);
+  };
+  for (const std::size_t i : compared)
+    worst = by_edge(i) > by_edge(worst) || i == compared.front() ? i : worst;
+  plan.scatter = {knowledge.spread.edge * by_edge(worst), knowledge.spread.reading};
+
+  for (const Group& g : groups) {
+    PlannedGroup planned;
+    planned.name     = g.name;
+    planned.is_route = g.is_route;
+    planned.pattern  = g.pattern;
+    plan.groups.push_back(std::move(planned));
+  }
+  // moments and size lean on each other: where to read on how often, how often on how long an edge takes
+  std::vector<int>               chosen;  // candidates, group by group, in order
+  std::vector<std::vector<Stop>> stops;
+  int                            edges = settings.edges > 0 ? settings.edges : 10,
+      readings                         = settings.readings > 0 ? settings.readings : 2;
+  for (int round = 0; round < 3; ++round) {
+    const DesignProblem problem = design_of(candidates, groups, knowledge, settings, edges, readings);
+    constexpr int       starts  = 6;
+    const auto          now     = optimal_design(problem, starts, settings.seed).chosen;
+    const bool          settled = now == chosen;
+    chosen                      = now;
+    stops.assign(groups.size(), {});
+    for (PlannedGroup& g : plan.groups) g.moments.clear();
+    for (std::size_t i = 0; i < chosen.size(); ++i) {
+      const auto  c = static_cast<std::size_t>(chosen[i]);
+      const auto  g = static_cast<std::size_t>(candidates.group[c]);
+      const Stop& stop =
+          groups[g].candidates[c - (compared[g] - static_cast<std::size_t>(groups[g].comparison))];
+      stops[g].push_back(stop);
+      plan.groups[g].moments.push_back(
+          {describe_stop(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stop),
+           candidates.reading_N[c], c == compared[g], worth_of(problem, chosen, i)});
+    }
+    if (settled) break;
+    for (std::size_t g = 0; g < groups.size(); ++g) {
+      plan.groups[g].minutes_per_edge = minutes_of(
+          typical, read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], 1), pace);
+    }
+    find_sizes(plan);
+    edges    = plan.size.edges;
+    readings = plan.size.readings;
+  }
+  plan.blocks = comparison_of(plan, edges, readings).blocks;
+
+  // is the power what the formula says, on the curve of the tester itself?
+  const auto tester      = tester_law(candidates.apex.tester);
+  const auto log_reading = [&](double luck) {
+    const double factor = std::exp(luck);
+    return std::log(tester.reading_N(factor * candidates.apex.radius_um[worst],
+                                     factor * candidates.apex.burr_um[worst],
+                                     candidates.apex.half_angle[worst]));
+  };
+  plan.checked =
+      simulate_power(comparison_of(plan, edges, readings), knowledge.spread.edge, knowledge.spread.reading,
+                     std::hypot(knowledge.spread.person, knowledge.spread.lot), log_difference(plan),
+                     plan.level, log_reading, settings.campaigns, settings.seed);
+  plan.smallest_pct = smallest_difference_pct(plan, edges, readings);
+  std::vector<double> powers;
+  for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
+    const ReadingScatter s{
+        candidates.spreads[k].edge * std::abs(candidates.by_edge[k][static_cast<Eigen::Index>(worst)]),
+        candidates.spreads[k].reading};
+    powers.push_back(
+        comparison_power(s, comparison_of(plan, edges, readings), log_difference(plan), plan.level));
+  }
+  plan.power_low  = quantile(powers, 0.1);
+  plan.power_high = quantile(powers, 0.9);
+
+  // what the planned readings would tell, and leave open: one edge per group, as many times as there are edges
+  CandidateReadings one;
+  one.scenario = scenario;
+  one.scenario.edges.clear();
+  for (std::size_t g = 0; g < groups.size(); ++g) {
+    one.scenario.edges.push_back(
+        read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], readings));
+    const auto& steps = one.scenario.edges.back().steps;
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+      for (int r = 0; is_read(steps[i]) && r < readings; ++r) {
+        Reading reading;
+        reading.edge      = static_cast<int>(g);
+        reading.moment    = {static_cast<int>(i), 0.0};
+        reading.reading_N = 1.0;  // its value enters no slope
+        one.readings.push_back(std::move(reading));
+      }
+    }
+  }
+  const CampaignModel model(one.scenario, one.readings, knowledge.parameters, edge_luck_only(fit));
+  FitResult           then = fit_as_known(model, knowledge.centre, knowledge.spread);
+  if (then.information.data.size() == 0)
+    throw Error(Exit::integration, {.code = "no-convergence",
+                                    .what = "the planned histories could not be run",
+                                    .next = "`arris simulate` shows the history of each edge."});
+  const auto            P     = knowledge.centre.size();
+  const Eigen::MatrixXd unit  = Eigen::MatrixXd::Identity(P, P);
+  then.information.data       = edges * then.information.data + knowledge.data;
+  then.information.covariance = inverse_symmetric(then.information.data + unit);
+  then.converged              = true;
+  plan.before                 = knowledge.now;
+  plan.after                  = identifiability(model, then);
+  if (!plan.after.undetermined.empty())
+    plan.settling = settling_reading(scenario, fit, knowledge, settings, plan.size,
+                                     plan.after.undetermined.back().direction, then.information.data);
+  const Eigen::MatrixXd known = inverse_symmetric(knowledge.data + unit);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    plan.share_before.push_back(std::sqrt(known(j, j)));
+    plan.share_after.push_back(std::sqrt(then.information.covariance(j, j)));
+  }
+  write_sheet(plan, scenario, groups, stops);
+  return plan;
+}
+
+}  // namespace arris

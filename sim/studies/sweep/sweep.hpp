@@ -1,0 +1,215 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <functional>
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/simulate/simulate.hpp"
+#include "sim/studies/answer.hpp"
+
+/// Sweeps: one edge, simulated over ranges of one or two inputs.
+///
+/// Members lie on a grid of rows and columns and are worked out in chunks of whole rows, each of which goes to a store and
+/// is forgotten, so that a sweep of any size takes constant memory. Where the strokes, laps or passes of a step are one of
+/// the inputs and nothing happens between the end of that step and the moment asked for, they become the columns, and one
+/// integration gives a whole row.
+namespace arris {
+
+/// What an input changes.
+enum class SweepInput {
+  number,       ///< a number of the model
+  step_number,  ///< a number of a step
+  material,     ///< what a step works with
+  skip,         ///< whether a step is left out: 0 or 1
+  left_out,     ///< which of several sets of steps are left out
+  which_step,   ///< the step whose count `times` multiplies
+  times,        ///< factor on that count
+};
+
+struct SweepAxis {
+  SweepInput               kind = SweepInput::number;
+  std::string              path;      ///< as a user writes it: "backing.soft hide.modulus_MPa", "step.5.laps"
+  std::string              name;      ///< of the coordinate in files: "backing_modulus_MPa", "step_5_laps"
+  std::string              units;     ///< as files have them; empty for names
+  std::string              says;      ///< one clause
+  std::string              head;      ///< short, for a column: "laps", "pad MPa"
+  std::vector<double>      values;    ///< ascending; 0, 1, … for names
+  std::vector<std::string> labels;    ///< one per value, where these stand for names
+  double           own  = not_given;  ///< the configuration's own value; NaN where it is none of this kind
+  int              step = -1;         ///< index of the step, from 0
+  std::string      key;               ///< of the number, or of the material, in its step
+  std::vector<int> choices;           ///< material: index into its table of the model, one per label
+  std::vector<std::vector<int>> sets;     ///< left_out, which_step: steps meant by each label
+  std::vector<double>           amounts;  ///< which_step: strokes or laps that the configuration gives each
+
+  [[nodiscard]] std::size_t size() const { return values.size(); }
+  [[nodiscard]] bool        is_text() const { return !labels.empty(); }
+};
+
+/// One number that is recorded of each member.
+struct SweepOutput {
+  std::string                              name;  ///< with its unit: "reading_gf"
+  std::string                              units;
+  std::string                              says;
+  std::function<double(const TrackPoint&)> value;  ///< of the moment; empty: passes to the reading limit
+};
+
+/// When in the history outputs are taken.
+struct SweepMoment {
+  enum class Kind { end, after_step, after_passes };
+  Kind   kind   = Kind::end;
+  int    step   = -1;   ///< index from 0
+  double passes = 0.0;  ///< cumulative, of the edge
+
+  /// "at the end", "after step 5" or "after 100 passes".
+  [[nodiscard]] std::string text() const;
+};
+
+struct SweepDefinition {
+  std::string              question;  ///< empty, or one of those of sweep_questions.hpp
+  std::string              edge;
+  std::string              about;  ///< what a question is about: the pad, the wood
+  std::vector<SweepAxis>   axes;   ///< one or two: rows first, columns second
+  std::vector<SweepOutput> outputs;
+  SweepMoment              moment;
+  double                   limit_gf = not_given;  ///< reading above which the edge counts as dull
+  std::string              rests_on;              ///< a sentence that begins with "Rests on"
+  bool row_is_one_history = false;                ///< the last axis is read off one integration; set by Sweep
+
+  /// Index of the output of that name, or −1.
+  [[nodiscard]] int output(std::string_view name) const;
+};
+
+/// How members lie. One axis alone makes rows of one member, or one row where it is read off one history.
+struct SweepGrid {
+  std::size_t rows = 1, columns = 1, rows_per_chunk = 1;
+
+  explicit SweepGrid(const SweepDefinition& definition);
+  [[nodiscard]] std::size_t members() const { return rows * columns; }
+  [[nodiscard]] std::size_t chunks() const { return (rows + rows_per_chunk - 1) / rows_per_chunk; }
+  [[nodiscard]] std::size_t first_row(std::size_t chunk) const { return chunk * rows_per_chunk; }
+  [[nodiscard]] std::size_t rows_in(std::size_t chunk) const {
+    return std::min(rows_per_chunk, rows - first_row(chunk));
+  }
+};
+
+/// How a member went. Numbers are those of the data set `status` in files.
+enum class SweepStatus : int {
+  missing        = -1,  ///< not worked out yet
+  done           = 0,
+  too_many_steps = 1,
+  not_finite     = 2,
+  no_burr        = 3,
+  too_few_passes = 4,  ///< the moment lies beyond the last pass of the edge
+  impossible     = 5,  ///< no blade or tester has these numbers together
+};
+inline constexpr const char* sweep_status_meanings =
+    "-1 not worked out yet; 0 done; 1 too many steps of the integration; 2 a rate not finite; 3 no burr; 4 not so many passes; 5 impossible geometry or tester";
+
+/// What the end of an integration makes of a member.
+SweepStatus status_of(RunStatus::Code code);
+
+/// Results of some whole rows; NaN in every output of a member that failed.
+struct SweepBlock {
+  std::vector<std::vector<double>> values;  ///< by output; row by row
+  std::vector<double>              status;  ///< SweepStatus as a number
+};
+
+/// Where results go and come from, chunk by chunk.
+class SweepStore {
+ public:
+  virtual ~SweepStore()                                                            = default;
+  [[nodiscard]] virtual bool       has(std::size_t chunk) const                    = 0;
+  virtual void                     put(std::size_t chunk, const SweepBlock& block) = 0;
+  [[nodiscard]] virtual SweepBlock get(std::size_t chunk) const                    = 0;
+};
+
+/// Keeps everything in memory.
+class SweepMemory : public SweepStore {
+ public:
+  [[nodiscard]] bool has(std::size_t chunk) const override { return blocks_.count(chunk) > 0; }
+  void               put(std::size_t chunk, const SweepBlock& block) override { blocks_[chunk] = block; }
+  [[nodiscard]] SweepBlock get(std::size_t chunk) const override { return blocks_.at(chunk); }
+
+ private:
+  std::map<std::size_t, SweepBlock> blocks_;
+};
+
+/// Every N-th chunk, the I-th first: chunks I − 1, I − 1 + N, …
+struct SweepShard {
+  std::size_t index = 1, count = 1;
+
+  [[nodiscard]] bool        owns(std::size_t chunk) const { return chunk % count == index - 1; }
+  [[nodiscard]] bool        is_whole() const { return count == 1; }
+  [[nodiscard]] std::string text() const;  ///< "3/20"
+};
+
+/// The share that "3/20" names; nothing where it is no such text, or has anything behind it.
+[[nodiscard]] std::optional<SweepShard> shard_of(std::string_view text);
+
+class Sweep {
+ public:
+  /// Puts the axes in order. Throws Error (Exit::usage): "no-such-step" for a moment that the edge does not have,
+  /// "no-limit" where passes to a limit are asked for and there is none.
+  Sweep(const Scenario& scenario, const EdgePlan& plan, SweepDefinition definition);
+
+  [[nodiscard]] const SweepDefinition& definition() const { return definition_; }
+  [[nodiscard]] const SweepGrid&       grid() const { return grid_; }
+
+  /// Results of several chunks, in their order; the same bits at any number of threads.
+  [[nodiscard]] std::vector<SweepBlock> run(const std::vector<std::size_t>& chunks, int threads) const;
+
+  /// Works out what the store lacks of this share and puts it there, some thousand members at a time.
+  /// `progress(done, all)` counts chunks and may be empty.
+  void run_into(SweepStore& store, const SweepShard& shard, int threads,
+                const std::function<void(std::size_t, std::size_t)>& progress = {}) const;
+
+  /// A sentence on why a member failed; empty where it did not.
+  [[nodiscard]] std::string cause(std::size_t row, std::size_t column) const;
+
+ private:
+  class Bench;
+
+  Scenario        scenario_;  ///< with the one edge
+  SweepDefinition definition_;
+  SweepGrid       grid_;
+};
+
+/// Members that failed.
+struct SweepFailures {
+  std::size_t count = 0, members = 0;
+  std::size_t first_row = 0, first_column = 0;
+  std::string cause;  ///< of the first
+};
+
+/// Counts failures in the chunks of a share; the cause is left to the caller.
+[[nodiscard]] SweepFailures count_failures(const SweepGrid& grid, const SweepShard& shard,
+                                           const std::function<SweepBlock(std::size_t)>& get);
+
+/// The answer, made from the results chunk by chunk. For one input its curve, for two what is best in each row; for a
+/// question its sentences. `get` gives the results of a chunk.
+[[nodiscard]] Answer sweep_answer(const SweepDefinition& definition, const SweepFailures& failures,
+                                  const std::function<SweepBlock(std::size_t)>& get);
+
+/// What one share of a sweep can say.
+[[nodiscard]] Answer shard_answer(const SweepDefinition& definition, const SweepShard& shard,
+                                  const SweepFailures& failures);
+
+/// The units of a configuration's key as files write them: "um", "degree", "1".
+[[nodiscard]] std::string units_in_files(std::string_view key);
+
+/// The number, or the choice of yes or no as 0 or 1, `key` of a step; nullptr where the step has none of that name.
+[[nodiscard]] double step_number(const Step& step, std::string_view key);
+
+/// "step 6, strop on soft hide".
+[[nodiscard]] std::string describe_step(const EdgePlan& plan, int index);
+
+/// The key that counts a step: "strokes", "laps", "passes"; empty for readings and dressings.
+[[nodiscard]] const char* count_key(const Step& step);
+
+}  // namespace arris

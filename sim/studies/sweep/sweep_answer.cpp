@@ -1,0 +1,751 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <optional>
+
+#include <fmt/format.h>
+
+#include "sim/studies/sweep/sweep.hpp"
+#include "sim/text.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+using Get = std::function<SweepBlock(std::size_t)>;
+
+constexpr std::size_t most_shown  = 40;      // rows of a table on a terminal
+constexpr std::size_t most_listed = 100000;  // rows of a table in a file; beyond, evenly spaced ones
+
+/// Readings apart by less than this share are alike: a tester repeats no better than a few per cent (common practice, no
+/// source).
+constexpr double alike = 0.02;
+
+/// One row of results.
+class Row {
+ public:
+  Row(const SweepBlock& block, std::size_t at, std::size_t columns)
+      : block_(block), at_(at), columns_(columns) {}
+
+  [[nodiscard]] std::size_t columns() const { return columns_; }
+  [[nodiscard]] double      value(int output, std::size_t column) const {
+         return block_.values[static_cast<std::size_t>(output)][at_ + column];
+  }
+  /// Column of the least value, or of the largest; the first of equals. Nothing where all are missing.
+  [[nodiscard]] std::optional<std::size_t> best(int output, bool largest = false) const {
+    std::optional<std::size_t> at;
+    for (std::size_t c = 0; c < columns_; ++c) {
+      const double v = value(output, c);
+      if (std::isnan(v)) continue;
+      if (!at || (largest ? v > value(output, *at) : v < value(output, *at))) at = c;
+    }
+    return at;
+  }
+  /// Linear between columns whose positions are `x`; NaN outside and beside missing values.
+  [[nodiscard]] double at(int output, const std::vector<double>& x, double place) const {
+    if (!(place >= x.front() && place <= x.back())) return not_given;
+    const auto high = static_cast<std::size_t>(std::lower_bound(x.begin(), x.end(), place) - x.begin());
+    if (x[high] == place) return value(output, high);
+    const double share = (place - x[high - 1]) / (x[high] - x[high - 1]);
+    return value(output, high - 1) + share * (value(output, high) - value(output, high - 1));
+  }
+  /// Where the value first rises through `limit`: x there, NaN when it stays below.
+  [[nodiscard]] double crossing(int output, const std::vector<double>& x, double limit) const {
+    for (std::size_t c = 0; c < columns_; ++c) {
+      if (!(value(output, c) > limit)) continue;
+      if (c == 0) return x.front();
+      const double share = (limit - value(output, c - 1)) / (value(output, c) - value(output, c - 1));
+      return x[c - 1] + share * (x[c] - x[c - 1]);
+    }
+    return not_given;
+  }
+
+ private:
+  const SweepBlock& block_;
+  std::size_t       at_, columns_;
+};
+
+template <class Visit>
+void for_each_row(const SweepGrid& grid, const Get& get, Visit&& visit) {
+  for (std::size_t chunk = 0; chunk < grid.chunks(); ++chunk) {
+    const SweepBlock block = get(chunk);
+    for (std::size_t r = 0; r < grid.rows_in(chunk); ++r)
+      visit(grid.first_row(chunk) + r, Row(block, r * grid.columns, grid.columns));
+  }
+}
+
+void add_axis(AnswerTable& table, const SweepAxis& axis, const std::vector<std::size_t>& at) {
+  if (axis.is_text()) {
+    std::vector<std::string> labels;
+    for (const std::size_t i : at) labels.push_back(axis.labels[i]);
+    table.text(axis.name, axis.head, axis.says, std::move(labels));
+    return;
+  }
+  std::vector<double> values;
+  for (const std::size_t i : at) values.push_back(axis.values[i]);
+  table.number(axis.name, axis.units, axis.head, axis.says, std::move(values));
+}
+
+std::vector<std::size_t> everything(std::size_t count) {
+  std::vector<std::size_t> at(count);
+  std::iota(at.begin(), at.end(), std::size_t{0});
+  return at;
+}
+
+std::string value_text(const SweepAxis& axis, std::size_t i) {
+  return axis.is_text() ? axis.labels[i] : plain(axis.values[i]);
+}
+
+// a table with more rows than a screen has shows some of them
+void add_table(Answer& answer, AnswerTable table) {
+  if (table.rows() <= most_shown) {
+    answer.tables.push_back(std::move(table));
+    return;
+  }
+  AnswerTable shown = table;
+  shown.name += "_shown";
+  shown.says += ", some of them";
+  const std::size_t rows = table.rows(), wanted = 25;
+  for (AnswerColumn& c : shown.columns) {
+    AnswerColumn some = c;
+    some.numbers.clear();
+    some.texts.clear();
+    for (std::size_t i = 0; i < wanted; ++i) {
+      const std::size_t row = i * (rows - 1) / (wanted - 1);
+      if (c.is_text()) {
+        some.texts.push_back(c.texts[row]);
+      } else {
+        some.numbers.push_back(c.numbers[row]);
+      }
+    }
+    c = std::move(some);
+  }
+  table.on_terminal = false;
+  answer.tables.push_back(std::move(table));
+  answer.tables.push_back(std::move(shown));
+}
+
+// head of an output's column: its name without what only files need
+std::string head_of(const SweepOutput& output) {
+  if (output.name == "reading_gf") return "gf";
+  std::string head = output.name;
+  std::replace(head.begin(), head.end(), '_', ' ');
+  const std::string um = " um";
+  if (head.size() > um.size() && head.compare(head.size() - um.size(), um.size(), um) == 0)
+    head.replace(head.size() - um.size(), um.size(), " µm");
+  return head;
+}
+
+// what an output is in a sentence
+std::string subject(const SweepOutput& output) {
+  return output.name == "reading_gf" || output.name == "reading_N" ? "reading" : output.says;
+}
+
+// its value with its unit
+std::string amount(const SweepOutput& output, double value) {
+  const std::string unit = output.units == "um" ? "µm" : output.units == "1" ? "" : output.units;
+  return plain(value) + (unit.empty() ? "" : " ") + unit;
+}
+
+bool more_is_better(const SweepOutput& output) { return !output.value || output.name == "passes_to_limit"; }
+
+std::string change_text(double ratio) {
+  const double pct = 100.0 * (ratio - 1.0);
+  if (std::abs(pct) < 0.5) return "the same";
+  return fmt::format("{} % {}", short_number(std::abs(pct)), pct > 0.0 ? "more" : "less");
+}
+
+// ---- one input: its curve ----
+
+// "back bevel 5°" and "land 0.5 mm" of heads "back bevel °" and "land mm"; "laps 20"; of names the name alone
+std::string said_of(const SweepAxis& axis, std::size_t i) {
+  if (axis.is_text()) return value_text(axis, i);
+  const auto blank = axis.head.rfind(' ');
+  if (axis.units == "1" || blank == std::string::npos) return axis.head + " " + value_text(axis, i);
+  const std::string unit = axis.head.substr(blank + 1);
+  return axis.head.substr(0, blank) + " " + value_text(axis, i) + (unit == "°" ? "" : " ") + unit;
+}
+
+void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis&                 axis    = d.axes.front();
+  const std::size_t                members = grid.members();
+  const std::size_t                kept    = std::min(members, most_listed);
+  std::vector<std::size_t>         at;
+  std::vector<std::vector<double>> values(d.outputs.size());
+  std::optional<std::size_t>       best;
+  double                           best_value = not_given, first = not_given, last = not_given;
+  const bool                       largest = more_is_better(d.outputs.front());
+  for_each_row(grid, get, [&](std::size_t row, const Row& r) {
+    for (std::size_t c = 0; c < r.columns(); ++c) {
+      const std::size_t i = row + c;  // one of the two is always 0
+      const double      v = r.value(0, c);
+      if (i == 0) first = v;
+      if (i + 1 == members) last = v;
+      if (!std::isnan(v) && (!best || (largest ? v > best_value : v < best_value))) best = i, best_value = v;
+      if (at.size() < kept && i == at.size() * (members - 1) / std::max<std::size_t>(1, kept - 1)) {
+        at.push_back(i);
+        for (std::size_t o = 0; o < d.outputs.size(); ++o)
+          values[o].push_back(r.value(static_cast<int>(o), c));
+      }
+    }
+  });
+  AnswerTable table;
+  table.name = "curve";
+  table.says = fmt::format("Edge {} {}, by {}", d.edge, d.moment.text(), axis.says);
+  table.axis = axis.says;
+  add_axis(table, axis, at);
+  for (std::size_t o = 0; o < d.outputs.size(); ++o)
+    table.number(d.outputs[o].name, d.outputs[o].units, head_of(d.outputs[o]), d.outputs[o].says,
+                 std::move(values[o]));
+  if (kept < members)
+    answer.remarks.push_back(
+        fmt::format("Tables hold {} of the {} values, evenly spaced; --out keeps all.", kept, members));
+  const SweepOutput& output = d.outputs.front();
+  if (!best) {
+    answer.headline = fmt::format("Edge {}: no value of {} gave a result.", d.edge, axis.says);
+  } else {
+    answer.headline = fmt::format("Edge {} {}: the {} {} is {}, {} {}", d.edge, d.moment.text(),
+                                  largest ? "largest" : "least", subject(output), amount(output, best_value),
+                                  axis.is_text() ? "with" : "at", said_of(axis, *best));
+    if (!axis.is_text() && !std::isnan(first) && !std::isnan(last))
+      answer.headline += fmt::format("; it goes from {} at {} to {} at {}", plain(first),
+                                     plain(axis.values.front()), plain(last), plain(axis.values.back()));
+    answer.headline += ".";
+  }
+  add_table(answer, std::move(table));
+}
+
+// ---- two inputs: what is best in each row, and the long table ----
+
+void map(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis &          rows = d.axes[0], &columns = d.axes[1];
+  const bool                 largest = more_is_better(d.outputs.front());
+  std::vector<std::size_t>   at;
+  std::vector<double>        best_at, best_value;
+  std::vector<std::string>   best_label;
+  std::optional<std::size_t> best_row;
+  std::size_t                best_column = 0;
+  double                     overall     = not_given;
+  const bool                 listing     = grid.members() <= most_listed;
+  const std::size_t          every = std::max<std::size_t>(1, (grid.rows + most_listed - 1) / most_listed);
+  std::vector<std::vector<double>> all(d.outputs.size());
+  for_each_row(grid, get, [&](std::size_t row, const Row& r) {
+    const auto best = r.best(0, largest);
+    if (best && (!best_row || (largest ? r.value(0, *best) > overall : r.value(0, *best) < overall))) {
+      best_row    = row;
+      best_column = *best;
+      overall     = r.value(0, *best);
+    }
+    if (row % every == 0) {
+      at.push_back(row);
+      best_value.push_back(best ? r.value(0, *best) : not_given);
+      best_at.push_back(best ? columns.values[*best] : not_given);
+      if (columns.is_text()) best_label.push_back(best ? columns.labels[*best] : "");
+    }
+    if (!listing) return;
+    for (std::size_t c = 0; c < r.columns(); ++c) {
+      for (std::size_t o = 0; o < d.outputs.size(); ++o) all[o].push_back(r.value(static_cast<int>(o), c));
+    }
+  });
+  const SweepOutput& first = d.outputs.front();
+  AnswerTable        table;
+  table.name = "optima";
+  table.says = fmt::format("Edge {} {}: the {} {} for each value of the {}", d.edge, d.moment.text(),
+                           largest ? "largest" : "least", subject(first), rows.says);
+  table.axis = rows.says;
+  add_axis(table, rows, at);
+  if (columns.is_text()) {
+    table.text("best_" + columns.name, "best " + columns.head,
+               "where the best of the row is: " + columns.says, std::move(best_label));
+  } else {
+    table.number("best_" + columns.name, columns.units, "best " + columns.head,
+                 "where the best of the row is: " + columns.says, std::move(best_at));
+  }
+  table.number(first.name, first.units, head_of(first), first.says + " there", std::move(best_value));
+  if (best_row) {
+    answer.headline = fmt::format(
+        "Edge {} {}: of {} combinations the {} {} is {}, at {} = {} and {} = {}.", d.edge, d.moment.text(),
+        grid.members(), largest ? "largest" : "least", subject(first), amount(first, overall), rows.head,
+        value_text(rows, *best_row), columns.head, value_text(columns, best_column));
+  } else {
+    answer.headline = fmt::format("Edge {}: none of {} combinations gave a result.", d.edge, grid.members());
+  }
+  add_table(answer, std::move(table));
+  if (!listing) {
+    answer.remarks.emplace_back("The map is too large for a table; --out keeps all of it.");
+    return;
+  }
+  AnswerTable              members;
+  std::vector<std::size_t> row_of, column_of;
+  for (std::size_t r = 0; r < grid.rows; ++r) {
+    for (std::size_t c = 0; c < grid.columns; ++c) {
+      row_of.push_back(r);
+      column_of.push_back(c);
+    }
+  }
+  members.name        = "members";
+  members.says        = "All combinations";
+  members.axis        = "combination";
+  members.on_terminal = false;
+  add_axis(members, rows, row_of);
+  add_axis(members, columns, column_of);
+  for (std::size_t o = 0; o < d.outputs.size(); ++o)
+    members.number(d.outputs[o].name, d.outputs[o].units, "", d.outputs[o].says, std::move(all[o]));
+  answer.tables.push_back(std::move(members));
+}
+
+// ---- questions ----
+
+struct Strop {
+  double start = not_given;  ///< reading before the first lap
+  double best  = not_given;  ///< laps
+  double least = not_given;  ///< reading after them
+  double rounding =
+      not_given;  ///< laps from which the reading rises; NaN where it does not, to what a tester can tell
+  double after =
+      not_given;  ///< reading after twice as many laps, or after those of the configuration if none is best
+  double own = not_given;  ///< reading after the laps of the configuration
+
+  [[nodiscard]] double harm_pct() const { return 100.0 * std::max(0.0, after / least - 1.0); }
+};
+
+Strop strop_row(const SweepDefinition& d, const Row& r) {
+  const auto& laps    = d.axes[1];
+  const int   reading = d.output("reading_gf");
+  Strop       s;
+  const auto  least = r.best(reading);
+  if (!least) return s;
+  std::size_t best = 0;
+  while (!(r.value(reading, best) <= (1.0 + alike) * r.value(reading, *least))) ++best;
+  s.start = r.value(reading, 0);
+  s.best  = laps.values[best];
+  s.least = r.value(reading, best);
+  s.own   = r.at(reading, laps.values, laps.own);
+  s.after = r.at(reading, laps.values, s.best > 0.0 ? 2.0 * s.best : laps.own);
+  for (std::size_t c = *least; c < r.columns() && std::isnan(s.rounding); ++c) {
+    if (r.value(reading, c) > (1.0 + alike) * r.value(reading, *least)) s.rounding = laps.values[*least];
+  }
+  return s;
+}
+
+void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis &  pads = d.axes[0], &laps = d.axes[1];
+  std::vector<Strop> rows;
+  for_each_row(grid, get, [&](std::size_t, const Row& r) { rows.push_back(strop_row(d, r)); });
+  const auto all = [&](auto&& pick) {
+    std::vector<double> out;
+    for (const Strop& s : rows) out.push_back(pick(s));
+    return out;
+  };
+  AnswerTable table;
+  table.name = "optima";
+  table.says = fmt::format("Best number of laps on {} of each stiffness, {}", d.about, d.moment.text());
+  table.axis = "pad";
+  add_axis(table, pads, everything(grid.rows));
+  table.number("best_laps", "1", "best laps", "fewest laps whose reading is no more than 2 % above the least",
+               all([](const Strop& s) { return s.best; }), 1);
+  table.number("reading_start_gf", "gf", "gf before", "reading before the first lap",
+               all([](const Strop& s) { return s.start; }));
+  table.number("reading_best_gf", "gf", "gf then", "reading after the best number of laps",
+               all([](const Strop& s) { return s.least; }));
+  table.number("rounding_from_laps", "1", "rounds from",
+               "laps from which the reading rises; missing where it rises by no more than 2 %",
+               all([](const Strop& s) { return s.rounding; }), 1);
+  table.number(
+      "reading_after_gf", "gf", "gf if twice",
+      "reading after twice the best number of laps, or after the laps of the configuration if none is best",
+      all([](const Strop& s) { return s.after; }));
+  table.number("harm_pct", "percent", "harm %", "how much higher that is",
+               all([](const Strop& s) { return s.harm_pct(); }), 2);
+
+  const double last  = laps.values.back();
+  const auto   place = std::find(pads.values.begin(), pads.values.end(), pads.own);
+  if (place != pads.values.end()) {
+    const Strop& s   = rows[static_cast<std::size_t>(place - pads.values.begin())];
+    const auto   pad = fmt::format("{} ({} MPa)", d.about, plain(pads.own));
+    if (std::isnan(s.least)) {
+      answer.headline = fmt::format("On {} nothing could be worked out.", pad);
+    } else if (s.best == 0.0) {
+      answer.headline =
+          fmt::format("On {} no lap helps: the edge comes to it at {} gf, and {} laps make that {} gf.", pad,
+                      plain(s.start), plain(laps.own), plain(s.own));
+    } else {
+      answer.headline = fmt::format(
+          "On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.", pad,
+          plain(s.best), plain(s.least), plain(s.start));
+      if (s.harm_pct() > 100.0 * alike) {
+        answer.headline += fmt::format(" Going on does harm: after twice as many, {}, it reads {} % higher.",
+                                       plain(2.0 * s.best), short_number(s.harm_pct()));
+      } else if (std::isnan(s.rounding)) {
+        answer.headline += fmt::format(
+            " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
+      } else {
+        answer.headline += fmt::format(" Twice as many, {}, do no harm yet.", plain(2.0 * s.best));
+      }
+    }
+    if (!std::isnan(s.rounding) && s.rounding > 0.0)
+      answer.remarks.push_back(
+          fmt::format("Rounding begins at lap {}: from there on the reading rises.", plain(s.rounding)));
+    if (s.own > (1.0 + alike) * s.least && s.best > 0.0)
+      answer.remarks.push_back(fmt::format(
+          "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
+          short_number(100.0 * (s.own / s.least - 1.0)), laps.own > s.best ? "many" : "few"));
+  }
+  if (rows.front().best < rows.back().best)
+    answer.remarks.push_back(
+        fmt::format("The softer the pad, the sooner to stop: {} at {} MPa, {} at {} MPa.",
+                    rows.front().best > 0.0 ? plain(rows.front().best) + " laps" : "not one lap",
+                    plain(pads.values.front()), plain(rows.back().best), plain(pads.values.back())));
+  if (answer.headline.empty())
+    answer.headline =
+        fmt::format("Best number of laps on {} for {} stiffnesses of the pad.", d.about, grid.rows);
+  add_table(answer, std::move(table));
+  answer.remarks.emplace_back(
+      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Where no lap is best, the harm is that of the laps of the configuration.");
+  answer.remark(
+      About::certainty,
+      "How a pad drapes round an apex has no published measurement; the numbers of laps rest on an estimate of it, and their order from soft to hard on mechanics.");
+}
+
+struct Worn {
+  std::size_t row   = 0;
+  double      fresh = not_given, own = not_given, limit = not_given, radius = not_given;
+};
+
+std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis&  passes  = d.axes[1];
+  const int         reading = d.output("reading_gf"), radius = d.output("apex_radius_um");
+  std::vector<Worn> rows;
+  for_each_row(grid, get, [&](std::size_t row, const Row& r) {
+    Worn w;
+    w.row    = row;
+    w.fresh  = r.value(reading, 0);
+    w.own    = r.at(reading, passes.values, passes.own);
+    w.radius = r.at(radius, passes.values, passes.own);
+    w.limit  = r.crossing(reading, passes.values, d.limit_gf);
+    rows.push_back(w);
+  });
+  return rows;
+}
+
+// longest first: those that never get dull by how sharp they still are
+bool lasts_longer(const Worn& a, const Worn& b) {
+  const bool a_dull = !std::isnan(a.limit), b_dull = !std::isnan(b.limit);
+  if (std::isnan(a.own) != std::isnan(b.own)) return std::isnan(b.own);
+  if (a_dull && b_dull) return a.limit > b.limit;
+  if (a_dull != b_dull) return b_dull;
+  return a.own < b.own;
+}
+
+AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) {
+  std::vector<std::size_t> at;
+  std::vector<double>      fresh, own, limit, radius;
+  for (const Worn& w : rows) {
+    at.push_back(w.row);
+    fresh.push_back(w.fresh);
+    own.push_back(w.own);
+    limit.push_back(w.limit);
+    radius.push_back(w.radius);
+  }
+  AnswerTable table;
+  table.name = "optima";
+  table.axis = d.axes[0].says;
+  add_axis(table, d.axes[0], at);
+  table.number("reading_fresh_gf", "gf", "gf fresh", "reading before the first pass", std::move(fresh));
+  const std::string after = plain(d.axes[1].own);
+  table.number("reading_after_gf", "gf", "gf after " + after, "reading after the passes of the configuration",
+               std::move(own));
+  table.number("apex_radius_after_um", "um", "µm then", "apex radius then", std::move(radius));
+  if (!std::isnan(d.limit_gf))
+    table.number("passes_to_limit", "1", fmt::format("passes to {} gf", plain(d.limit_gf)),
+                 "passes of this step until the limit is crossed; missing where it is not", std::move(limit),
+                 1);
+  return table;
+}
+
+void beyond_remark(Answer& answer, const SweepDefinition& d, const std::vector<Worn>& rows) {
+  if (std::isnan(d.limit_gf)) {
+    answer.remark(
+        About::next,
+        "No reading is given at which the edge counts as dull, so no life is told: give --limit, or reading_limit_gf in [output].");
+    return;
+  }
+  if (std::any_of(rows.begin(), rows.end(),
+                  [](const Worn& w) { return std::isnan(w.limit) && !std::isnan(w.own); }))
+    answer.remarks.push_back(
+        fmt::format("Where no number of passes stands the edge stays below {} gf for {} passes.",
+                    plain(d.limit_gf), plain(d.axes[1].values.back())));
+}
+
+std::string life_text(const SweepDefinition& d, const Worn& w) {
+  if (std::isnan(d.limit_gf)) return fmt::format("{} gf after {} passes", plain(w.own), plain(d.axes[1].own));
+  if (std::isnan(w.limit)) return fmt::format("more than {} passes", plain(d.axes[1].values.back()));
+  if (w.limit == 0.0) return "no pass at all";
+  return fmt::format("{} passes", plain(w.limit));
+}
+
+void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const auto       rows   = worn_rows(d, grid, get);
+  const SweepAxis& angles = d.axes[0];
+  const auto       best   = std::min_element(rows.begin(), rows.end(), lasts_longer);
+  // those that outlast the passes looked at: which of them lasts longest was not seen
+  std::vector<std::string> outlast;
+  std::vector<std::size_t> where;
+  bool                     own_outlasts = false;
+  for (const Worn& w : rows) {
+    if (std::isnan(d.limit_gf) || std::isnan(w.own) || !std::isnan(w.limit)) continue;
+    outlast.push_back(plain(angles.values[w.row]) + "°");
+    where.push_back(w.row);
+    own_outlasts |= angles.values[w.row] == angles.own;
+  }
+  if (outlast.size() > 1) {
+    answer.headline = fmt::format(
+        "{} of {} honed bevels keep the edge of {} below {} gf for more than {} passes: {}. After {} passes {}° reads least, {} gf.",
+        outlast.size() == rows.size() ? "All" : std::to_string(outlast.size()), rows.size(), d.edge,
+        plain(d.limit_gf), plain(d.axes[1].values.back()),
+        where.back() - where.front() + 1 == where.size() ? outlast.front() + " to " + outlast.back()
+                                                         : or_list(outlast),
+        plain(d.axes[1].own), plain(angles.values[best->row]), plain(best->own));
+  } else {
+    answer.headline = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
+                                  plain(angles.values[best->row]), d.edge, life_text(d, *best),
+                                  std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
+  }
+  for (const Worn& w : rows) {
+    if (angles.values[w.row] == angles.own && w.row != best->row && !own_outlasts)
+      answer.headline += fmt::format(" With its own {}° it is {}.", plain(angles.own), life_text(d, w));
+  }
+  double least = not_given;
+  for (const Worn& w : rows) {
+    if (!(w.fresh >= least)) least = std::isnan(w.fresh) ? least : w.fresh;
+  }
+  const auto fine =
+      std::find_if(rows.begin(), rows.end(), [&](const Worn& w) { return w.fresh <= (1.0 + alike) * least; });
+  if (fine != rows.end())
+    answer.remarks.push_back(
+        fmt::format("Fresh from honing the least reading is {} gf, and {}° comes within 2 % of it.",
+                    plain(least), plain(angles.values[fine->row])));
+  AnswerTable table = worn_table(d, rows);
+  table.says = fmt::format("Each bevel honed and stropped by the same steps, then used: {}", d.axes[1].says);
+  beyond_remark(answer, d, rows);
+  add_table(answer, std::move(table));
+}
+
+void wood(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  auto rows = worn_rows(d, grid, get);
+  std::stable_sort(rows.begin(), rows.end(), lasts_longer);
+  const SweepAxis& woods = d.axes[0];
+  answer.headline =
+      fmt::format("Edge {} lasts longest in {}: {}; least in {}: {}.", d.edge, woods.labels[rows.front().row],
+                  life_text(d, rows.front()), woods.labels[rows.back().row], life_text(d, rows.back()));
+  for (const Worn& w : rows) {
+    if (static_cast<double>(w.row) == woods.own && w.row != rows.front().row && w.row != rows.back().row)
+      answer.headline += fmt::format(" In {}, as the configuration has it: {}.", d.about, life_text(d, w));
+  }
+  AnswerTable table = worn_table(d, rows);
+  table.says        = fmt::format("Woods, the kindest first: {}", d.axes[1].says);
+  beyond_remark(answer, d, rows);
+  answer.remark(
+      About::certainty,
+      "Wear by hand in wood has no published curve: take the order more seriously than the numbers.");
+  answer.tables.push_back(std::move(table));  // whole, so that everyone finds the wood at hand
+}
+
+void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis &   steps = d.axes[0], &times = d.axes[1];
+  const int           reading = d.output("reading_gf");
+  std::vector<double> own, enough, enough_reading, best, best_reading;
+  for_each_row(grid, get, [&](std::size_t, const Row& r) {
+    const double now   = r.at(reading, times.values, 1.0);
+    const auto   least = r.best(reading);
+    double       few = not_given, few_reading = not_given;
+    for (std::size_t c = 0; c < r.columns() && std::isnan(few); ++c) {
+      if (r.value(reading, c) <= (1.0 + alike) * now)
+        few = times.values[c], few_reading = r.value(reading, c);
+    }
+    own.push_back(now);
+    enough.push_back(few);
+    enough_reading.push_back(few_reading);
+    best.push_back(least ? times.values[*least] : not_given);
+    best_reading.push_back(least ? r.value(reading, *least) : not_given);
+  });
+  const auto count = [&](std::size_t i, double share) {
+    return std::max(0.0, std::ceil(share * steps.amounts[i] - 1e-9));
+  };
+  std::vector<std::string> too_many, too_few;
+  std::vector<double>      enough_count, best_count, gain;
+  for (std::size_t i = 0; i < own.size(); ++i) {
+    enough_count.push_back(count(i, enough[i]));
+    best_count.push_back(count(i, best[i]));
+    gain.push_back(100.0 * (1.0 - best_reading[i] / own[i]));
+    if (enough[i] <= 0.75)
+      // none is not the same as leaving the step out, where strokes count from the burr on
+      too_many.push_back(fmt::format("{} needs {} of its {}", steps.labels[i],
+                                     enough[i] == 0.0 ? "none" : plain(enough_count[i]),
+                                     plain(steps.amounts[i])));
+    if (best[i] > 1.0 && gain[i] > 100.0 * alike)
+      too_few.push_back(fmt::format("{}: {} instead of {} read {} % less", steps.labels[i],
+                                    plain(best_count[i]), plain(steps.amounts[i]), short_number(gain[i])));
+  }
+  answer.headline = too_many.empty() ? "No step has many more strokes than it needs."
+                                     : fmt::format("More than needed: {}.", and_list(too_many));
+  if (!too_few.empty()) answer.headline += fmt::format(" Worth more: {}.", fmt::join(too_few, "; "));
+  AnswerTable table;
+  table.name = "optima";
+  table.says =
+      fmt::format("One step changed at a time, from none to three times its strokes; reading of edge {} {}",
+                  d.edge, d.moment.text());
+  table.axis = "step";
+  add_axis(table, steps, everything(grid.rows));
+  table.number("strokes", "1", "now", "strokes or laps of the configuration", steps.amounts, 1);
+  table.number("reading_gf", "gf", "gf", "reading with them", own);
+  table.number("enough_strokes", "1", "enough", "fewest strokes whose reading is no more than 2 % higher",
+               enough_count, 1);
+  table.number("reading_enough_gf", "gf", "gf", "reading with those", enough_reading);
+  table.number("best_strokes", "1", "best", "strokes with the least reading, up to three times as many",
+               best_count, 1);
+  table.number("reading_best_gf", "gf", "gf", "reading with those", best_reading);
+  answer.remarks.emplace_back(
+      "Enough: no more than 2 % above the reading with all of its strokes, which a tester can hardly tell. "
+      "Each step is changed alone: two steps that could each be shortened cannot always be shortened together. Where strokes are counted from the burr on, those that raise it come on top.");
+  add_table(answer, std::move(table));
+}
+
+void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis& sets    = d.axes[0];
+  const int        reading = d.output("reading_gf"), scratch = d.output("scratch_um"),
+            radius = d.output("apex_radius_um"), strokes_at = d.output("strokes");
+  std::vector<double> read, scratches, radii, counts, change, saved;
+  for_each_row(grid, get, [&](std::size_t, const Row& r) {
+    read.push_back(r.value(reading, 0));
+    scratches.push_back(r.value(scratch, 0));
+    radii.push_back(r.value(radius, 0));
+    counts.push_back(r.value(strokes_at, 0));
+  });
+  std::optional<std::size_t> cheap, dear, slow;  // slow: as sharp, for more strokes
+  for (std::size_t i = 0; i < read.size(); ++i) {
+    change.push_back(100.0 * (read[i] / read[0] - 1.0));
+    saved.push_back(counts[0] - counts[i]);
+    if (i == 0 || std::isnan(change[i])) continue;
+    if (change[i] <= 100.0 * alike && saved[i] > 0.0 && (!cheap || saved[i] > saved[*cheap])) cheap = i;
+    if (change[i] <= 100.0 * alike && saved[i] <= 0.0 && (!slow || saved[i] > saved[*slow])) slow = i;
+    if (!dear || change[i] > change[*dear]) dear = i;
+  }
+  if (std::isnan(read[0])) {
+    answer.headline = fmt::format("Edge {} cannot be honed as the configuration has it.", d.edge);
+  } else if (cheap) {
+    answer.headline =
+        fmt::format("{} can be left out: it saves {} strokes, and the reading {} is {}, {} gf against {} gf.",
+                    sets.labels[*cheap], plain(std::round(saved[*cheap])), d.moment.text(),
+                    change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]));
+  } else {
+    answer.headline =
+        fmt::format("No grit can be left out without a price: the reading {} is {} gf with all of them, and ",
+                    d.moment.text(), plain(read[0]));
+    answer.headline +=
+        slow
+            ? fmt::format(
+                  "{} without {}, which takes {} strokes more; whatever else is left out, it rises by more than {} % or takes more still.",
+                  change_text(read[*slow] / read[0]), sets.labels[*slow], plain(std::round(-saved[*slow])),
+                  plain(100.0 * alike))
+            : fmt::format("rises by more than {} % without any one of them.", plain(100.0 * alike));
+  }
+  if (dear && change[*dear] > 100.0 * alike && !std::isnan(read[0]))
+    answer.remarks.push_back(fmt::format(
+        "Dearest of all is to leave out {}: {} gf, {}, with an apex radius of {} µm instead of {} µm.",
+        sets.labels[*dear], plain(read[*dear]), change_text(read[*dear] / read[0]), plain(radii[*dear]),
+        plain(radii[0])));
+  answer.remarks.emplace_back(
+      "The strokes of the other steps stay as they are; those that are counted from the burr on take as many as that needs. A blank row cannot be done.");
+  AnswerTable table;
+  table.name = "curve";
+  table.says = fmt::format("Edge {} {}, with grits left out", d.edge, d.moment.text());
+  table.axis = "what is left out";
+  add_axis(table, sets, everything(grid.rows));
+  table.number("reading_gf", "gf", "gf", "reading", read);
+  table.number("change_pct", "percent", "change %", "against leaving nothing out", change, 2);
+  table.number("scratch_um", "um", "scratch µm", "depth of the scratches on the bevel", scratches, 2);
+  table.number("apex_radius_um", "um", "radius µm", "apex radius", radii);
+  table.number("strokes", "1", "strokes", "strokes and laps in all", counts, 1);
+  table.number("saved_strokes", "1", "saved", "strokes saved", saved, 1);
+  add_table(answer, std::move(table));
+}
+
+// "nothing changes along": an input that no output depends on is seldom meant
+void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  if (grid.members() < 2) return;
+  std::vector<std::vector<double>> first_row(d.outputs.size());
+  bool                             rows_alike = grid.rows > 1, columns_alike = grid.columns > 1;
+  const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
+  for_each_row(grid, get, [&](std::size_t row, const Row& r) {
+    for (std::size_t o = 0; o < d.outputs.size(); ++o) {
+      for (std::size_t c = 0; c < r.columns(); ++c) {
+        const double v = r.value(static_cast<int>(o), c);
+        if (row == 0) first_row[o].push_back(v);
+        rows_alike &= same(v, first_row[o][c]);
+        columns_alike &= same(v, r.value(static_cast<int>(o), 0));
+      }
+    }
+  });
+  for (std::size_t a = 0; a < d.axes.size(); ++a) {
+    const bool along_rows = d.axes.size() == 2 ? a == 0 : grid.columns == 1;
+    if (!(along_rows ? rows_alike : columns_alike)) continue;
+    answer.remarks.push_back(fmt::format("Nothing changes with {}: edge {} does not depend on it {}.",
+                                         d.axes[a].path, d.edge, d.moment.text()));
+  }
+}
+
+void failures_told(Answer& answer, const SweepFailures& failures) {
+  if (failures.count == 0) return;
+  answer.remark(About::certainty,
+                fmt::format("{} of {} combinations gave no result and are blank; the first: {}",
+                            failures.count, failures.members, failures.cause));
+  if (answer.remarks.back().back() != '.') answer.remarks.back() += ".";
+}
+
+}  // namespace
+
+Answer sweep_answer(const SweepDefinition& d, const SweepFailures& failures, const Get& get) {
+  const SweepGrid grid(d);
+  Answer          answer;
+  answer.kind     = "sweep";
+  answer.rests_on = d.rests_on;
+  if (d.question == "soft-strop") {
+    soft_strop(answer, d, grid, get);
+  } else if (d.question == "bevel-angle") {
+    bevel_angle(answer, d, grid, get);
+  } else if (d.question == "wood") {
+    wood(answer, d, grid, get);
+  } else if (d.question == "strokes") {
+    strokes(answer, d, grid, get);
+  } else if (d.question == "skip-grits") {
+    skip_grits(answer, d, grid, get);
+  } else if (d.axes.size() == 1) {
+    curve(answer, d, grid, get);
+  } else {
+    map(answer, d, grid, get);
+  }
+  if (d.question.empty()) idle_inputs(answer, d, grid, get);
+  failures_told(answer, failures);
+  answer.settings.emplace_back("members", static_cast<double>(grid.members()));
+  answer.settings.emplace_back("failed", static_cast<double>(failures.count));
+  if (!std::isnan(d.limit_gf)) answer.settings.emplace_back("limit_gf", d.limit_gf);
+  if (!d.question.empty()) answer.cautions.push_back(usual_caution());
+  return answer;
+}
+
+Answer shard_answer(const SweepDefinition& d, const SweepShard& shard, const SweepFailures& failures) {
+  Answer answer;
+  answer.kind     = "sweep";
+  answer.rests_on = d.rests_on;
+  answer.headline = fmt::format(
+      "Share {} of {} of the sweep of edge {} is done: {} of {} combinations. `arris merge` puts all shares together.",
+      shard.index, shard.count, d.edge, failures.members, SweepGrid(d).members());
+  failures_told(answer, failures);
+  answer.settings.emplace_back("members", static_cast<double>(failures.members));
+  answer.settings.emplace_back("failed", static_cast<double>(failures.count));
+  return answer;
+}
+
+}  // namespace arris

@@ -1,0 +1,444 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/laws/tester.hpp"
+#include "sim/studies/upkeep/upkeep.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+/// Two or three digits, as one would say it: 8.4, 37, 120, 24 000.
+std::string said(double value) {
+  if (!std::isfinite(value)) return "no end of";
+  if (value == 0.0) return "0";
+  const int    magnitude = static_cast<int>(std::floor(std::log10(std::abs(value))));
+  const double unit      = std::pow(10.0, magnitude - 1);
+  if (magnitude >= 1) {
+    // up to a thousand whole numbers are as easily said
+    const double rounded = magnitude < 3 ? std::round(value) : std::round(value / unit) * unit;
+    std::string  digits  = fmt::format("{:.0f}", rounded);
+    for (int at = static_cast<int>(digits.size()) - 3; at > 0 && digits.size() > 4; at -= 3)
+      digits.insert(static_cast<std::size_t>(at), " ");
+    return digits;
+  }
+  return fmt::format("{:.{}f}", value, 1 - magnitude);
+}
+
+std::string ordinal(int n) {
+  const int tail = n % 100;
+  return fmt::format("{}{}", n,
+                     tail >= 11 && tail <= 13 ? "th"
+                     : n % 10 == 1            ? "st"
+                     : n % 10 == 2            ? "nd"
+                     : n % 10 == 3            ? "rd"
+                                              : "th");
+}
+
+class AnswerWriter {
+ public:
+  AnswerWriter(const UpkeepResult& result, const Workshop& workshop, const UpkeepSettings& settings,
+               const Ensemble& ensemble)
+      : result_(result), pace_(workshop.pace), settings_(settings), ensemble_(ensemble) {}
+
+  Answer answer() {
+    Answer out;
+    out.kind     = "upkeep";
+    out.headline = headline();
+    routines(out);
+    trade_off(out);
+    fronts(out);
+    by_interval(out);
+    caution(out);
+    members(out);
+    remarks(out);
+    out.rests_on = ensemble_.rests_on;
+    out.cautions = {usual_caution()};
+    out.settings = {{"limit_gf", settings_.limit_gf},
+                    {"share_of_passes", settings_.share},
+                    {"most_stroppings", settings_.most_stroppings},
+                    {"members", static_cast<double>(result_.members.size())}};
+    if (settings_.least == Least::mix) out.settings.emplace_back("minutes_per_mm", settings_.minutes_per_mm);
+    return out;
+  }
+
+ private:
+  [[nodiscard]] std::string currency() const { return pace_.currency.empty() ? "money" : pace_.currency; }
+  [[nodiscard]] std::string limit() const {
+    return settings_.task.empty() ? fmt::format("{:g} gf", settings_.limit_gf)
+                                  : fmt::format("{:g} gf ({})", settings_.limit_gf, settings_.task);
+  }
+  [[nodiscard]] bool   grinds() const { return result_.land_per_depth > 0.0; }
+  [[nodiscard]] double land_mm(const Period& p) const {
+    return grinds() && p.honings > 0 ? 1e-3 * result_.land_per_depth * p.depth_um : not_given;
+  }
+  [[nodiscard]] static bool strops(const Routine& r) { return r.stroppings > 0 || !r.hones; }
+
+  [[nodiscard]] std::string costs(const Routine& r) const {
+    std::string out = fmt::format("{} minutes", said(r.minutes()));
+    if (result_.costs_money) out += fmt::format(", {} {}", said(r.money()), currency());
+    return out + fmt::format(" and {} µm of blade length per 1000 passes", said(r.steel_um()));
+  }
+  [[nodiscard]] std::string what_is_least() const {
+    switch (settings_.least) {
+      case Least::minutes:
+        return "time";
+      case Least::money:
+        return "money";
+      case Least::steel:
+        return "steel";
+      case Least::mix:
+        break;
+    }
+    return fmt::format("time, with a millimetre of blade counted as {:g} minutes", settings_.minutes_per_mm);
+  }
+
+  [[nodiscard]] std::string headline() const {
+    const Routine& r   = result_.best;
+    std::string    out = fmt::format("Edge {} ({} in {}), at the least {}: ", result_.steps.edge,
+                                     result_.steps.tool_name, result_.steps.work.cut, what_is_least());
+    if (r.stroppings > 0) {
+      out += fmt::format("strop every {} passes, and every {} time hone instead, that is every {} passes",
+                         r.passes, ordinal(r.stroppings + 1), r.passes * (r.stroppings + 1));
+    } else {
+      out += fmt::format("hone every {} passes, without stropping in between", r.passes);
+    }
+    if (grinds()) {
+      out += r.period.honings == 1 ? std::string("; grind anew before every honing")
+                                   : fmt::format("; grind anew after {} honings, when the land is {} mm wide",
+                                                 r.period.honings, said(land_mm(r.period)));
+    }
+    out += settings_.share >= 1.0 ? fmt::format(". The reading then never rises above {}", limit())
+                                  : fmt::format(". The reading is then at {} or less in {} of the passes",
+                                                limit(), percent(settings_.share));
+    out += fmt::format("; upkeep takes {}, beside the work itself.", costs(r));
+    return out + how_surely();
+  }
+
+  // what the model is worth belongs into the sentence: whoever does as it says would else be above the limit half the time
+  [[nodiscard]] std::string how_surely() const {
+    constexpr double sure = 0.9;
+    if (result_.caution.empty()) return {};
+    const Caution& told   = result_.caution.front();
+    const auto     all    = result_.members.size();
+    const auto     of_all = [&](const Caution& c) {
+      return fmt::format("{:.0f} of {}", c.keeping * static_cast<double>(all), all);
+    };
+    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", of_all(told));
+    if (told.keeping >= sure) return kept + ".";
+    const auto enough = std::find_if(result_.caution.begin(), result_.caution.end(),
+                                     [](const Caution& c) { return c.keeping >= sure; });
+    if (enough != result_.caution.end())
+      return kept + fmt::format("; {} passes at a stretch do in {}.", enough->passes, of_all(*enough));
+    const Caution& fewest = result_.caution.back();
+    return kept + fmt::format("; even {} passes at a stretch do only in {}.", fewest.passes, of_all(fewest));
+  }
+
+  void remarks(Answer& out) const {
+    const Routine& r = result_.best;
+    out.remarks.push_back(flatness());
+    const std::string hones = fmt::format("A honing takes {} minutes on average",
+                                          said(r.period.hone_minutes / std::max(1, r.period.honings)));
+    std::string       means = hones;
+    if (!result_.steps.stropping.empty())
+      means += fmt::format(", a stropping {}", said(result_.stropping_minutes));
+    means += fmt::format("; right after honing the edge reads {:.0f} gf", result_.honed_narrow_gf);
+    if (grinds() && std::abs(result_.honed_wide_gf - result_.honed_narrow_gf) >= 1.0)
+      means += fmt::format(
+          " on a fresh, narrow land and {:.0f} gf on one of {} mm, which the same strokes polish less",
+          result_.honed_wide_gf, said(result_.land_limit_mm));
+    const double per_pass = r.period.loss_um / r.period.passes;
+    if (per_pass > 0.0)
+      means += fmt::format(". At {:g} mm of usable length the blade lasts {} passes", pace_.usable_blade_mm,
+                           said(1e3 * pace_.usable_blade_mm / per_pass));
+    out.remarks.push_back(means + ".");
+    if (result_.limit_ends_land) {
+      out.remarks.push_back(fmt::format(
+          "On a land wider than {} mm this honing no longer brings the edge to the limit: that, and not the width of land at which the shop grinds, is why it is ground so early.",
+          said(result_.land_limit_mm)));
+    }
+    if (!grinds())
+      out.remarks.emplace_back(
+          "The whole bevel is honed, so its land does not grow and nothing has to be ground.");
+    if (result_.steps.stropping.empty()) {
+      out.remarks.emplace_back(
+          "No strop step stands in this edge's steps, so only the honing was looked at.");
+    } else if (result_.steps.borrowed_strop) {
+      out.remarks.emplace_back(
+          "No strop step follows the first cut, so the last one before it was taken for the stropping in between.");
+    }
+    if (result_.at_most_stroppings) {
+      out.remarks.push_back(fmt::format(
+          "The search stopped at {} stroppings between two honings (--stroppings); still more would save a little more.",
+          settings_.most_stroppings));
+    }
+    if (grinds() && !result_.limit_ends_land && land_mm(r.period) < 0.5 * result_.land_limit_mm &&
+        result_.honed_wide_gf > 1.05 * result_.honed_narrow_gf) {
+      out.remarks.push_back(fmt::format(
+          "It pays to grind long before the land is {} mm wide, because the same strokes polish a narrow land further. Taking more strokes on a wide land would be another way; that was not searched.",
+          said(result_.land_limit_mm)));
+    }
+    for (const NamedRoutine& n : result_.routines) {
+      if (n.routine.hones || n.routine.minutes() > r.minutes()) continue;
+      out.remarks.emplace_back(
+          "In this model the strop alone would keep the limit. Do not rely on it: it knows no rounding of the bevel over many stroppings, and no nick.");
+    }
+    if (!result_.costs_money) {
+      out.remarks.emplace_back(
+          "No wage and no price with a life is stated, so money is left out ([workshop] wage_per_hour, [price.\"…\"]).");
+    } else if (!result_.unpriced.empty()) {
+      std::string names;
+      for (const std::string& name : result_.unpriced) names += (names.empty() ? "" : "; ") + name;
+      out.remarks.push_back(fmt::format("Counted as free, for want of a price: {}.", names));
+    }
+    if (!result_.members.empty()) out.remark(About::certainty, told_of_members());
+    out.remarks.push_back(fmt::format(
+        "Every honing is taken to begin on dressed media, and grinding to stop at the edge. {} pairs of stropping and honing intervals were searched, and the {} best worked out honing by honing; the search was within {:.1g} % of these.",
+        result_.searched, result_.worked_out, std::max(0.1, 100.0 * result_.screening_error)));
+  }
+
+  [[nodiscard]] std::string flatness() const {
+    const bool  strops = !result_.steps.stropping.empty();
+    std::string text;
+    if (result_.flat_from <= 0.8 * result_.flat_to) {
+      text = fmt::format(
+          "There is no need to count closely: anything between {} and {} passes at a stretch costs within 5 % of it",
+          result_.flat_from, result_.flat_to);
+      if (strops && result_.flat_hone_to > result_.flat_hone_from)
+        text += fmt::format(", if it is honed every {} to {} passes to suit", result_.flat_hone_from,
+                            result_.flat_hone_to);
+      text += ".";
+    } else {
+      text = fmt::format(
+          "It pays to work nearly to the limit: fewer than {} passes at a stretch cost over 5 % more.",
+          result_.flat_from);
+    }
+    // and what caution would cost: the interval nearest to half as many
+    const ByInterval* half = nullptr;
+    const double      want = 0.5 * result_.best.passes;
+    for (const ByInterval& b : result_.by_interval) {
+      if (half == nullptr || std::abs(b.passes - want) < std::abs(half->passes - want)) half = &b;
+    }
+    if (half != nullptr && half->passes < result_.best.passes) {
+      const std::string unit = settings_.least == Least::money   ? ""
+                               : settings_.least == Least::steel ? " µm"
+                                                                 : " minutes";
+      text +=
+          fmt::format(" Working only {} passes at a stretch would cost {}{} per 1000 passes.", half->passes,
+                      said(half->value), settings_.least == Least::money ? " " + currency() : unit);
+    }
+    return text;
+  }
+
+  [[nodiscard]] std::string told_of_members() const {
+    std::vector<double> minutes, steel;
+    int                 keeping = 0;
+    for (const MemberUpkeep& m : result_.members) {
+      keeping += m.keeps ? 1 : 0;
+      if (!m.ran) continue;
+      minutes.push_back(1000.0 * m.period.minutes / m.period.passes);
+      steel.push_back(1000.0 * m.period.loss_um / m.period.passes);
+    }
+    std::string out = fmt::format(
+        "The same routine was run in {} versions of the model, each as likely as any other: {} keep the limit",
+        result_.members.size(), said(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
+    if (!minutes.empty())
+      out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
+                         said(quantile(minutes, 0.05)), said(quantile(minutes, 0.95)),
+                         said(quantile(steel, 0.05)), said(quantile(steel, 0.95)));
+    const auto failed = result_.members.size() - minutes.size();
+    if (failed > 0)
+      out += fmt::format("; in {} of them the honing never gets there, which counts as not kept", failed);
+    out += ".";
+    if (!ensemble_.is_fitted())
+      out += " Fit readings of your own, and name the fit with --fit, to narrow that.";
+    return out;
+  }
+
+  /// Columns that every table of routines has.
+  template <class List, class Of>
+  void add_routines(AnswerTable& table, const List& list, const Of& of) const {
+    const auto column = [&](auto&& f) {
+      std::vector<double> out;
+      for (const auto& entry : list) out.push_back(f(of(entry)));
+      return out;
+    };
+    if (!result_.steps.stropping.empty()) {
+      table.number("strop_every_passes", "1", "strop every", "passes between two stroppings",
+                   column([](const Routine& r) { return strops(r) && r.passes > 0 ? r.passes : not_given; }),
+                   1);
+      table.number("stroppings", "1", "", "stroppings between two honings", column([](const Routine& r) {
+                     return r.hones ? static_cast<double>(r.stroppings) : not_given;
+                   }));
+    }
+    table.number("hone_every_passes", "1", "hone every", "passes between two honings",
+                 column([](const Routine& r) { return r.hones ? r.between_honings() : not_given; }), 1);
+    if (grinds()) {
+      table.number("honings", "1", "grind after", "honings between two grindings",
+                   column([](const Routine& r) { return r.hones ? r.period.honings : not_given; }), 1);
+      table.number("land_mm", "mm", "", "land at which it is ground",
+                   column([&](const Routine& r) { return land_mm(r.period); }));
+    }
+    table.number("minutes", "min", "minutes", "of upkeep, per 1000 passes",
+                 column([](const Routine& r) { return r.minutes(); }));
+    if (result_.costs_money)
+      table.number("money", "1", currency(), "of upkeep, per 1000 passes",
+                   column([](const Routine& r) { return r.money(); }));
+    table.number("blade_um", "µm", "blade µm", "blade length used up, per 1000 passes",
+                 column([](const Routine& r) { return r.steel_um(); }));
+    table.number("mean_gf", "gf", "mean gf", "mean reading over the passes",
+                 column([](const Routine& r) { return laws::in_gram_force(r.period.mean_N); }));
+    table.number("worst_gf", "gf", "worst gf", "highest reading",
+                 column([](const Routine& r) { return laws::in_gram_force(r.period.worst_N); }));
+    table.number("within_pct", "%", settings_.share >= 1.0 ? "" : "within %",
+                 "share of passes within the limit",
+                 column([](const Routine& r) { return 100.0 * r.period.within; }));
+  }
+
+  void routines(Answer& out) const {
+    AnswerTable table;
+    table.name = "routines";
+    table.says =
+        "Per 1000 passes, with others to compare (every so many passes; grind after so many honings)";
+    table.axis = "routine";
+    std::vector<std::string> names;
+    for (const NamedRoutine& n : result_.routines) {
+      std::string name = n.name;
+      if (n.routine.passes == 0) {
+        std::string stretches;
+        for (const double s : result_.steps.as_written)
+          stretches += fmt::format("{}{:g}", stretches.empty() ? "" : " + ", s);
+        name += fmt::format(" ({} passes)", stretches);
+      }
+      if (!n.keeps) name += ", breaks the limit";
+      names.push_back(std::move(name));
+    }
+    table.text("routine", "routine", "what is done", std::move(names));
+    add_routines(table, result_.routines, [](const NamedRoutine& n) -> const Routine& { return n.routine; });
+    out.tables.push_back(std::move(table));
+  }
+
+  void trade_off(Answer& out) const {
+    AnswerTable table;
+    table.name = "trade_off";
+    table.axis = "limit";
+    std::vector<double> target;
+    for (const TradeOff& t : result_.trade_off)
+      target.push_back(settings_.share >= 1.0 ? t.target : 100.0 * t.target);
+    if (settings_.share >= 1.0) {
+      table.says = "What a sharper edge costs: the cheapest routine for each limit";
+      table.number("limit_gf", "gf", "limit gf", "reading that is never passed", std::move(target));
+    } else {
+      table.says =
+          fmt::format("What more passes within {} cost: the cheapest routine for each share", limit());
+      table.number("share_pct", "%", "share %", "share of passes within the limit", std::move(target));
+    }
+    add_routines(table, result_.trade_off, [](const TradeOff& t) -> const Routine& { return t.routine; });
+    for (AnswerColumn& c : table.columns) {
+      if (settings_.share >= 1.0 && c.name == "worst_gf") c.head.clear();
+    }
+    out.tables.push_back(std::move(table));
+  }
+
+  void fronts(Answer& out) const {
+    const auto front = [&](const char* name, const char* says, const std::vector<Routine>& list) {
+      AnswerTable table;
+      table.name        = name;
+      table.says        = says;
+      table.axis        = "routine";
+      table.on_terminal = false;
+      add_routines(table, list, [](const Routine& r) -> const Routine& { return r; });
+      out.tables.push_back(std::move(table));
+    };
+    front("reading_front", "Routines within the limit of which none is both quicker and sharper on average",
+          result_.reading_front);
+    front("steel_front", "Routines within the limit of which none is both quicker and easier on the blade",
+          result_.steel_front);
+  }
+
+  void by_interval(Answer& out) const {
+    AnswerTable table;
+    table.name        = "by_interval";
+    table.says        = "The least for each number of passes between stroppings";
+    table.axis        = "interval";
+    table.on_terminal = false;
+    std::vector<double> passes, stroppings, value;
+    for (const ByInterval& b : result_.by_interval) {
+      passes.push_back(b.passes);
+      stroppings.push_back(b.stroppings);
+      value.push_back(b.value);
+    }
+    table.number("passes", "1", "", "passes at a stretch", std::move(passes));
+    table.number("stroppings", "1", "", "stroppings between two honings", std::move(stroppings));
+    table.number("least",
+                 settings_.least == Least::money   ? "1"
+                 : settings_.least == Least::steel ? "µm"
+                                                   : "min",
+                 "", "what was made small, per 1000 passes", std::move(value));
+    out.tables.push_back(std::move(table));
+  }
+
+  void caution(Answer& out) const {
+    if (result_.caution.empty()) return;
+    AnswerTable table;
+    table.name = "caution";
+    table.says = fmt::format(
+        "In how many of {} versions of the model the limit is kept, with fewer passes at a stretch",
+        result_.members.size());
+    table.axis = "interval";
+    std::vector<double> passes, keeping, minutes;
+    for (const Caution& c : result_.caution) {
+      passes.push_back(c.passes);
+      keeping.push_back(100.0 * c.keeping);
+      minutes.push_back(c.minutes);
+    }
+    table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
+    table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
+                 std::move(keeping));
+    table.number("minutes", "min", "minutes", "of upkeep per 1000 passes, median", std::move(minutes));
+    out.tables.push_back(std::move(table));
+  }
+
+  void members(Answer& out) const {
+    if (result_.members.empty()) return;
+    AnswerTable table;
+    table.name        = "members";
+    table.says        = "The routine in every version of the model";
+    table.axis        = "version";
+    table.on_terminal = false;
+    std::vector<double> keeps, minutes, money, steel, worst, within;
+    for (const MemberUpkeep& m : result_.members) {
+      const auto number = [&](double value) { return m.ran ? value : not_given; };
+      keeps.push_back(m.keeps ? 1.0 : 0.0);
+      minutes.push_back(number(1000.0 * m.period.minutes / m.period.passes));
+      money.push_back(number(1000.0 * m.period.money / m.period.passes));
+      steel.push_back(number(1000.0 * m.period.loss_um / m.period.passes));
+      worst.push_back(number(laws::in_gram_force(m.period.worst_N)));
+      within.push_back(number(100.0 * m.period.within));
+    }
+    table.number("keeps", "1", "", "1 where the limit is kept", std::move(keeps));
+    table.number("minutes", "min", "", "of upkeep, per 1000 passes", std::move(minutes));
+    if (result_.costs_money) table.number("money", "1", "", "of upkeep, per 1000 passes", std::move(money));
+    table.number("blade_um", "µm", "", "blade length used up, per 1000 passes", std::move(steel));
+    table.number("worst_gf", "gf", "", "highest reading", std::move(worst));
+    table.number("within_pct", "%", "", "share of passes within the limit", std::move(within));
+    out.tables.push_back(std::move(table));
+  }
+
+  const UpkeepResult&   result_;
+  const Pace&           pace_;
+  const UpkeepSettings& settings_;
+  const Ensemble&       ensemble_;
+};
+
+}  // namespace
+
+Answer upkeep_answer(const UpkeepResult& result, const Workshop& workshop, const UpkeepSettings& settings,
+                     const Ensemble& ensemble) {
+  return AnswerWriter(result, workshop, settings, ensemble).answer();
+}
+
+}  // namespace arris

@@ -1,0 +1,322 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/upkeep/upkeep_cycle.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+#include <fmt/format.h>
+
+#include "sim/diagnostic.hpp"
+
+namespace arris {
+namespace {
+
+// of a stretch of work, closer at its start where an edge changes fastest
+constexpr std::size_t intervals = 32;
+
+/// Readings along one stretch of work.
+struct Along final : HistoryObserver<double> {
+  std::array<double, intervals + 1>               at_pass{};
+  std::array<double, intervals + 1>               reading_N{};
+  std::size_t                                     seen = 0;
+  std::function<double(const EdgeState<double>&)> reading;
+
+  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override { return at_pass; }
+  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
+    if (seen < reading_N.size()) reading_N[seen++] = reading(e);
+  }
+};
+
+/// Counts of strokes and laps, step by step.
+struct Counts final : HistoryObserver<double> {
+  std::vector<double> done;
+
+  void after(std::size_t, const StepOutcome<double>& outcome, const EdgeState<double>&,
+             const Ledger<double>&) override {
+    done.push_back(outcome.count);
+  }
+};
+
+bool nearly_same(const EdgeState<double>& a, const EdgeState<double>& b, double closeness) {
+  bool same = true;
+  EdgeState<double>::components(
+      [&](const char*, double x, double y) {
+        same = same && std::abs(x - y) <= closeness * (std::abs(y) + 1e-3);
+      },
+      a, b);
+  return same;
+}
+
+}  // namespace
+
+UpkeepSteps upkeep_steps(const EdgePlan& plan) {
+  const auto is_cut    = [](const Step& s) { return std::holds_alternative<CutStep>(s); };
+  const auto first_cut = std::find_if(plan.steps.begin(), plan.steps.end(), is_cut);
+  if (first_cut == plan.steps.end() || std::get<CutStep>(*first_cut).passes < 1.0) {
+    throw Error(Exit::usage,
+                {.code  = "no-cut",
+                 .what  = fmt::format("the edge \"{}\" does no work that could dull it", plan.name),
+                 .cause = "Upkeep is worked out for the wood of its first cut step.",
+                 .next = "Add one behind the honing: { cut = \"sugar maple\", passes = 200, pass_m = 0.6 }"});
+  }
+  UpkeepSteps out;
+  out.edge      = plan.name;
+  out.tool_name = plan.tool_name;
+  out.tool      = plan.tool;
+  out.work      = std::get<CutStep>(*first_cut);
+  bool hones    = false;
+  for (auto step = plan.steps.begin(); step != first_cut; ++step) {
+    if (std::holds_alternative<ReadStep>(*step)) continue;
+    hones = hones || std::holds_alternative<HoneStep>(*step);
+    out.honing.push_back(*step);
+  }
+  if (!hones) {
+    throw Error(Exit::usage,
+                {.code  = "no-honing",
+                 .what  = fmt::format("the edge \"{}\" is not honed before its first cut", plan.name),
+                 .cause = "The hone, back and strop steps before the first cut are taken for the honing.",
+                 .next  = "Give it a route, or hone steps."});
+  }
+  auto step = first_cut + 1;
+  for (; step != plan.steps.end() && !(is_cut(*step) && !out.stropping.empty()); ++step) {
+    if (std::holds_alternative<StropStep>(*step)) out.stropping.push_back(*step);
+  }
+  if (out.stropping.empty()) {
+    const auto last = std::find_if(out.honing.rbegin(), out.honing.rend(),
+                                   [](const Step& s) { return std::holds_alternative<StropStep>(s); });
+    if (last != out.honing.rend()) {
+      out.stropping.push_back(*last);
+      out.borrowed_strop = true;
+    }
+  }
+  // as the steps stand, where all of it is this work with this stropping between
+  out.as_written            = {0.0};
+  bool       stropped       = false;
+  const auto not_as_written = [&] {
+    out.as_written.clear();
+    return out;
+  };
+  for (step = first_cut; step != plan.steps.end(); ++step) {
+    if (const auto* cut = std::get_if<CutStep>(&*step)) {
+      if (cut->wood != out.work.wood || cut->pass_m != out.work.pass_m) return not_as_written();
+      if (stropped) out.as_written.push_back(0.0);
+      stropped = false;
+      out.as_written.back() += cut->passes;
+    } else if (const auto* strop = std::get_if<StropStep>(&*step)) {
+      const auto& own = std::get<StropStep>(out.stropping.front());
+      if (out.stropping.size() > 1 || strop->backing != own.backing || strop->laps != own.laps ||
+          strop->compound_index != own.compound_index || strop->force_N != own.force_N)
+        return not_as_written();
+      stropped = true;
+    } else if (!std::holds_alternative<ReadStep>(*step)) {
+      return not_as_written();
+    }
+  }
+  if (std::any_of(out.as_written.begin(), out.as_written.end(), [](double n) { return n < 1.0; }))
+    out.as_written.clear();
+  return out;
+}
+
+UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
+                         const Tolerances& tolerances, double limit_N)
+    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N) {
+  const auto  tool  = static_cast<std::size_t>(steps_.tool);
+  const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
+  blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+                                     model.coefficients.carbide_share, steel.wear_ratio);
+
+  honing_.tool = stropping_.tool = steps_.tool;
+  honing_.name = stropping_.name = steps_.edge;
+  honing_.steps                  = steps_.honing;
+  stropping_.steps               = steps_.stropping;
+
+  const Pace& pace = workshop.pace;
+  hone_minutes_    = pace.hone_min;
+  strop_minutes_   = pace.strop_min;
+  CostTable costs(model, workshop);
+  wage_per_minute_ = costs.wage_per_minute();
+  // what is in the hand already is not taken up again
+  const std::string* in_hand = nullptr;
+  for (const Step& step : honing_.steps) {
+    honing_costs_.push_back(costs.of(step, in_hand == nullptr || *in_hand != subject_of(step)));
+    in_hand = &subject_of(step);
+  }
+  bool first = true;
+  for (const Step& step : stropping_.steps) {
+    const StepCost cost = costs.of(step, !std::exchange(first, false));
+    const double   laps = count_of(step);
+    strop_minutes_ += cost.minutes_for(laps);
+    strop_money_ += cost.money_for(laps);
+  }
+  costs_money_ = costs.costs_money();
+  unpriced_    = costs.unpriced();
+  strop_money_ += wage_per_minute_ * strop_minutes_;
+}
+
+double UpkeepCycle::reading_N(const EdgeState<double>& state) const {
+  return tester_law(model_.tester).reading_N(state.apex_radius_um, state.burr_um, blade_.half_angle);
+}
+
+EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
+  EdgeState<double> state = initial_state(model_.tools[static_cast<std::size_t>(steps_.tool)], blade_);
+  state.burr_um           = 0.0;
+  // F(r) rises without end of its slope, so that halving the interval of log r finds it; 60 times is to the last bit
+  double low = 1e-3, high = 1e4;
+  for (int i = 0; i < 60; ++i) {
+    state.apex_radius_um                              = std::sqrt(low * high);
+    (this->reading_N(state) < reading_N ? low : high) = state.apex_radius_um;
+  }
+  return state;
+}
+
+RunStatus UpkeepCycle::hone(EdgeState<double>& state, Cycle& cycle) const {
+  const double   before = state.bevel_depth_um;
+  Ledger<double> ledger;
+  ledger.reset(model_.media.size());
+  Counts          counts;
+  const RunStatus status = continue_history(model_, honing_, tolerances_, state, ledger, counts);
+  cycle.usable           = status.usable();
+  if (!cycle.usable) return status;
+  double minutes = hone_minutes_, money = 0.0;
+  for (std::size_t i = 0; i < counts.done.size(); ++i) {
+    minutes += honing_costs_[i].minutes_for(counts.done[i]);
+    money += honing_costs_[i].money_for(counts.done[i]);
+  }
+  cycle.hone_minutes = minutes;
+  cycle.minutes      = minutes;
+  cycle.money        = money + wage_per_minute_ * minutes;
+  cycle.gain_um      = state.bevel_depth_um - before;
+  cycle.square_gain  = (state.bevel_depth_um + before) * cycle.gain_um;
+  cycle.honed_N      = reading_N(state);
+  return status;
+}
+
+RunStatus UpkeepCycle::stretch(EdgeState<double>& state, Ledger<double>& ledger, EdgePlan& work,
+                               Stretch& out) const {
+  const double passes = std::get<CutStep>(work.steps.front()).passes;
+  Along        along;
+  along.reading = [this](const EdgeState<double>& e) { return reading_N(e); };
+  for (std::size_t i = 0; i <= intervals; ++i) {
+    const double u   = static_cast<double>(i) / static_cast<double>(intervals);
+    along.at_pass[i] = i == intervals ? passes : passes * u * u;
+  }
+  const RunStatus status = continue_history(model_, work, tolerances_, state, ledger, along);
+  if (!status.usable()) return status;
+  // mean of F over passes n = a·u²: ∫ F·2u du by Simpson's rule
+  const auto& F    = along.reading_N;
+  double      mean = 0.0, within = 0.0;
+  for (std::size_t i = 0; i <= intervals; ++i) {
+    const double u      = static_cast<double>(i) / static_cast<double>(intervals);
+    const double weight = i == 0 || i == intervals ? 1.0 : (i % 2 == 1 ? 4.0 : 2.0);
+    mean += weight * F[i] * 2.0 * u / (3.0 * static_cast<double>(intervals));
+    if (i == 0) continue;
+    const double passed = along.at_pass[i] - along.at_pass[i - 1];
+    const double low = std::min(F[i - 1], F[i]), high = std::max(F[i - 1], F[i]);
+    within += passed * (high <= limit_N_ ? 1.0 : low > limit_N_ ? 0.0 : (limit_N_ - low) / (high - low));
+  }
+  out = {*std::max_element(F.begin(), F.end()), mean, within / passes, state};
+  return status;
+}
+
+RunStatus UpkeepCycle::use(
+    EdgeState<double>& state, std::span<const double> stretches,
+    const std::function<bool(std::size_t, const Use&, const EdgeState<double>&)>& after) const {
+  Ledger<double> ledger;
+  ledger.reset(model_.media.size());
+  EdgePlan work;
+  work.tool  = steps_.tool;
+  work.name  = steps_.edge;
+  work.steps = {steps_.work};
+  HistoryObserver<double> nobody;
+  Use                     sum;
+  EdgeState<double>       start;
+  Stretch                 last{};
+  RunStatus               status;
+  for (std::size_t j = 0; j < stretches.size(); ++j) {
+    if (j > 0) {
+      status = continue_history(model_, stropping_, tolerances_, state, ledger, nobody);
+      if (!status.usable()) return status;
+      sum.minutes += strop_minutes_;
+      sum.money += strop_money_;
+    }
+    if (j > 1 && stretches[j] == stretches[j - 1] && nearly_same(state, start, 1e-8)) {
+      state = last.worn;  // it has come to repeat itself
+    } else {
+      start                                        = state;
+      std::get<CutStep>(work.steps.front()).passes = stretches[j];
+      status                                       = stretch(state, ledger, work, last);
+      if (!status.usable()) return status;
+    }
+    sum.passes += stretches[j];
+    sum.worst_N = std::max(sum.worst_N, last.worst_N);
+    sum.reading_passes += stretches[j] * last.mean_N;
+    sum.passes_within += stretches[j] * last.within;
+    if (!after(j, sum, state)) break;
+  }
+  return status;
+}
+
+RunStatus UpkeepCycle::cycle(EdgeState<double>& worn, std::span<const double> stretches, Cycle& cycle) const {
+  RunStatus status = hone(worn, cycle);
+  if (!status.usable()) return status;
+  Use total;
+  status       = use(worn, stretches, [&](std::size_t, const Use& sum, const EdgeState<double>&) {
+    total = sum;
+    return true;
+  });
+  cycle.usable = status.usable();
+  if (!cycle.usable) return status;
+  cycle.passes = total.passes;
+  cycle.minutes += total.minutes;
+  cycle.money += total.money;
+  cycle.worst_N = total.worst_N;
+  cycle.mean_N  = total.reading_passes / total.passes;
+  cycle.within  = total.passes_within / total.passes;
+  return status;
+}
+
+RunStatus UpkeepCycle::steady(EdgeState<double>& worn, std::span<const double> stretches, double closeness,
+                              Cycle& out) const {
+  const double bevel = worn.bevel_depth_um, back = worn.back_depth_um;
+  double       before = not_given;
+  RunStatus    status;
+  for (int i = 0; i < 50; ++i) {
+    status              = cycle(worn, stretches, out);
+    worn.bevel_depth_um = bevel;
+    worn.back_depth_um  = back;
+    if (!status.usable() || std::abs(out.honed_N - before) <= closeness * out.honed_N) break;
+    before = out.honed_N;
+  }
+  return status;
+}
+
+int UpkeepCycle::passes_within(const EdgeState<double>& honed, double limit_N, int most) const {
+  EdgePlan work;
+  work.tool         = steps_.tool;
+  work.name         = steps_.edge;
+  work.steps        = {steps_.work};
+  const auto within = [&](int passes) {
+    EdgeState<double> state = honed;
+    Ledger<double>    ledger;
+    ledger.reset(model_.media.size());
+    HistoryObserver<double> nobody;
+    std::get<CutStep>(work.steps.front()).passes = passes;
+    return continue_history(model_, work, tolerances_, state, ledger, nobody).usable() &&
+           reading_N(state) <= limit_N;
+  };
+  if (within(most)) return most;
+  int low = 0, high = 1;
+  while (high < most && within(high)) {
+    low  = high;
+    high = std::min(most, 2 * high);
+  }
+  while (high - low > 1) {
+    const int middle              = low + (high - low) / 2;
+    (within(middle) ? low : high) = middle;
+  }
+  return low;
+}
+
+}  // namespace arris

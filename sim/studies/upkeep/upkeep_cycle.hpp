@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "sim/history/scenario.hpp"
+#include "sim/integrate/run.hpp"
+#include "sim/studies/costs.hpp"
+#include "sim/studies/upkeep/renewal.hpp"
+#include "sim/studies/workshop.hpp"
+
+/// What one honing, and the work and the stroppings after it, do to an edge and cost.
+///
+/// Each honing begins on dressed media, as every history does; what keeps them so is in the prices (`flatten_every_strokes`).
+/// A stropping leaves the land as it is, and grinding stops at the edge: it takes the land away and leaves the apex.
+namespace arris {
+
+/// Which steps of an edge are its upkeep.
+struct UpkeepSteps {
+  std::string       edge;
+  std::string       tool_name;
+  int               tool = -1;
+  std::vector<Step> honing;  ///< hone, back, strop and dress steps before the first cut
+  std::vector<Step>
+      stropping;  ///< the first strop steps after the first cut, up to the next cut; empty: it is never stropped
+  CutStep work;                    ///< the first cut
+  bool    borrowed_strop = false;  ///< none follows the first cut: it is the last strop step of the honing
+  std::vector<double>
+      as_written;  ///< passes of each stretch of work as the steps stand, a stropping between two; empty
+                   ///< where other work, or anything but stropping, lies between
+};
+
+/// Sorts the steps of an edge. Throws Error (Exit::usage): "no-cut" without a cut step of a pass at least, "no-honing"
+/// without a hone step before the first cut.
+[[nodiscard]] UpkeepSteps upkeep_steps(const EdgePlan& plan);
+
+/// The use of an edge since it was honed, added up stretch by stretch.
+struct Use {
+  double passes         = 0.0;
+  double minutes        = 0.0;
+  double money          = 0.0;
+  double worst_N        = 0.0;
+  double reading_passes = 0.0;  ///< sum of reading times passes
+  double passes_within  = 0.0;
+};
+
+class UpkeepCycle {
+ public:
+  /// Keeps a reference to `model`. `limit_N`: what counts as within the limit.
+  UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
+              const Tolerances& tolerances, double limit_N);
+
+  [[nodiscard]] const UpkeepSteps&   steps() const { return steps_; }
+  [[nodiscard]] const Blade<double>& blade() const { return blade_; }
+  [[nodiscard]] bool                 has_strop() const { return !steps_.stropping.empty(); }
+  [[nodiscard]] double               reading_N(const EdgeState<double>& state) const;
+  /// The state in which the tool begins, its apex so round that it reads `reading_N` without a burr.
+  [[nodiscard]] EdgeState<double> worn_to(double reading_N) const;
+  [[nodiscard]] double            stropping_minutes() const { return strop_minutes_; }
+  [[nodiscard]] double            stropping_money() const { return strop_money_; }
+
+  /// Hones; minutes, money, depth and the reading after it go into `cycle`.
+  RunStatus hone(EdgeState<double>& state, Cycle& cycle) const;
+
+  /// Work in stretches of so many passes with a stropping between two. `after(j, use, state)` follows stretch j, with what
+  /// has added up; the work ends there when it returns false.
+  RunStatus use(EdgeState<double>& state, std::span<const double> stretches,
+                const std::function<bool(std::size_t, const Use&, const EdgeState<double>&)>& after) const;
+
+  /// A honing and its use, from `worn`, which is left worn again.
+  RunStatus cycle(EdgeState<double>& worn, std::span<const double> stretches, Cycle& cycle) const;
+
+  /// The cycle that repeats itself when each honing begins at the depths of `worn`. Starts from the rest of it, and leaves
+  /// there what repeats. `closeness`: relative change of the reading after honing at which it counts as repeating; the last
+  /// of 50 cycles is taken otherwise.
+  RunStatus steady(EdgeState<double>& worn, std::span<const double> stretches, double closeness,
+                   Cycle& out) const;
+
+  /// Most passes without stropping after which the edge still reads `limit_N` or less; `most` when it does even then, 0
+  /// when it does not after one.
+  [[nodiscard]] int passes_within(const EdgeState<double>& honed, double limit_N, int most) const;
+
+  /// Materials of the routine that have no price.
+  [[nodiscard]] const std::vector<std::string>& unpriced() const { return unpriced_; }
+  /// Whether anything costs money: a wage, or a price with a life.
+  [[nodiscard]] bool   costs_money() const { return costs_money_; }
+  [[nodiscard]] double wage_per_minute() const { return wage_per_minute_; }
+
+ private:
+  struct Stretch {
+    double            worst_N, mean_N, within;
+    EdgeState<double> worn;
+  };
+  RunStatus stretch(EdgeState<double>& state, Ledger<double>& ledger, EdgePlan& work, Stretch& out) const;
+
+  const Model<double>&     model_;
+  UpkeepSteps              steps_;
+  Tolerances               tolerances_;
+  double                   limit_N_;
+  Blade<double>            blade_;
+  EdgePlan                 honing_, stropping_;
+  std::vector<StepCost>    honing_costs_;
+  double                   hone_minutes_    = 0.0;  ///< before the first stroke
+  double                   strop_minutes_   = 0.0;  ///< of one stropping
+  double                   strop_money_     = 0.0;
+  double                   wage_per_minute_ = 0.0;
+  bool                     costs_money_     = false;
+  std::vector<std::string> unpriced_;
+};
+
+}  // namespace arris

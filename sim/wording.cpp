@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+#include "sim/wording.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace arris {
+namespace {
+
+// zeros behind the point say nothing
+std::string without_zeros(std::string text) {
+  if (text.find('.') == std::string::npos) return text;
+  text.erase(text.find_last_not_of('0') + 1);
+  if (text.back() == '.') text.pop_back();
+  return text == "-0" ? "0" : text;
+}
+
+std::string joined(const std::vector<std::string>& items, std::string_view before_last) {
+  std::string out;
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    if (i > 0) out += i + 1 == items.size() ? before_last : ", ";
+    out += items[i];
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string and_list(const std::vector<std::string>& items) { return joined(items, " and "); }
+
+std::string or_list(const std::vector<std::string>& items, std::size_t most) {
+  if (items.size() <= most) return joined(items, " or ");
+  return joined({items.begin(), items.begin() + static_cast<std::ptrdiff_t>(most)}, ", ") +
+         fmt::format(" … and {} more", items.size() - most);
+}
+
+std::string counted(long long n, std::string_view one, std::string_view many) {
+  if (n == 1) return fmt::format("1 {}", one);
+  return many.empty() ? fmt::format("{} {}s", n, one) : fmt::format("{} {}", n, many);
+}
+
+std::string plain(double value, int significant) {
+  if (std::isnan(value)) return {};
+  if (value == 0.0 || std::isinf(value)) return fmt::format("{:g}", value);
+  const int before = static_cast<int>(std::floor(std::log10(std::abs(value)))) + 1;
+  return without_zeros(fmt::format("{:.{}f}", value, std::max(0, significant - before)));
+}
+
+std::string short_number(double value) {
+  if (std::isnan(value)) return {};
+  const double size   = std::abs(value);
+  const int    places = size < 0.995 ? 2 : size < 9.95 || (size > 99.0 && size < 99.95) ? 1 : 0;
+  return without_zeros(fmt::format("{:.{}f}", value, places));
+}
+
+std::string percent(double share) { return short_number(100.0 * share) + " %"; }
+
+}  // namespace arris
