@@ -15,7 +15,6 @@ using namespace arris::desk;
 
 namespace {
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 // an edge that begins at 0.5 µm without a burr and then cuts, so that its life can be worked out by hand
 std::string keen(const std::string& more = {}) {

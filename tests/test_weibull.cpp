@@ -12,7 +12,6 @@ using namespace arris;
 
 namespace {
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 }  // namespace
 

@@ -228,6 +228,7 @@ class AbrasionKernel {
     Mask below, above;
     V    low, high;
 
+    Side() = default;
     Side(const V& x, const V& slope, double first, double second, const V& slack) {
       const V ahead = x + select(slope < 0.0, -slack, slack);
       below         = ahead <= first;
@@ -272,191 +273,260 @@ class AbrasionKernel {
     }
   }
 
-  void work(Task* const* tasks, std::size_t count) {
-    Task*       in_lane[V::size];
-    std::size_t next = 0;
-    int         open = 0;
-    for (int lane = 0; lane < lanes; ++lane) {
-      in_lane[lane] = next < count ? tasks[next++] : nullptr;
-      open += in_lane[lane] != nullptr ? 1 : 0;
-      load(in_lane[lane] != nullptr ? *in_lane[lane] : *tasks[0], lane);
-    }
-    while (open > 0) {
-      const V done = done_.get(0), rest = constant(Task::depth).value() - done;
-      const T scale = unit * constant(Task::per_scratch), own = constant(Task::own_scratch);
-      const T least = constant(Task::least_um2) * (unit * unit);
-      Long    s, g, r;
-      Shorter ratio;
-      Short   strokes, growth, b, fresh, left;
-      s[0] = scale * scratch_.get(0);
-      r[0] = y_.get(Task::radius);
-      expand_scratch(T(scale * own), scale, least, s, g);
-      expand_radius(g, r);
-      Over<P> over;
-      Over<Q> beside;
-      // what is allowed, each over one division
-      const auto value      = [](const auto& c, int k) { return c[k].value(); };
-      const V    of_scratch = relative_ * value(s, 0), of_radius = absolute_ + relative_ * value(r, 0);
-      V          of_fresh(1.0);
-      V          h = rest;
-      if constexpr (N == 1) {
-        const V per = 1.0 / (of_scratch * of_radius);
-        over.look(value(s, P), value(s, P - 1), of_radius * per);
-        over.look(value(r, P), value(r, P - 1), of_scratch * per);
-        h = min(h, over.step());
-      } else {
-        expand_ratio(g, r, ratio);
-        const Side side(value(ratio, 0), value(ratio, 1), 1.0 / unit - 0.5, 1.0 / unit + 0.5, V(near / unit));
-        expand_growth(ratio, side.below, side.above, growth);
-        b[0]     = y_.get(Task::burr);
-        fresh[0] = y_.get(Task::fresh);
-        expand_strokes(done, fresh, strokes);
-        expand_burr(growth, strokes, b);
-        of_fresh =
-            relative_ * (value(fresh, 0) + constant(Task::glaze_floor).value());  // of the share of the cut
-        const V per = 1.0 / (of_scratch * of_radius * of_fresh);
-        over.look(value(s, P), value(s, P - 1), of_radius * of_fresh * per);
-        over.look(value(r, P), value(r, P - 1), of_scratch * of_fresh * per);
-        beside.look(value(fresh, Q), value(fresh, Q - 1), of_scratch * of_radius * per);
-        h = min(min(h, over.step()), beside.step());
-        // a burr may begin at nothing
-        const V largest = max(abs(value(b, 0)), abs(fma(h, value(b, 1), value(b, 0))));
-        beside.look(value(b, Q), value(b, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
-        h = min(h, beside.step());
-        if constexpr (N > 3) {
-          left[0]          = y_.get(Task::left);
-          const V    floor = constant(Task::own_floor).value();
-          const Side raised(value(r, 0) / floor, value(r, 1),
-                            laws::apex_reached_ratio - laws::burr_raised_half_width,
-                            laws::apex_reached_ratio + laws::burr_raised_half_width, V(near));
-          expand_left(r, strokes, raised.above, raised.below, left);
-          beside.look(value(left, Q), value(left, Q - 1), V(1.0 / relative_));
-          h = min(h, beside.step());
-          h = stays(r, raised.low * floor, raised.high * floor, near * floor, h);
-        }
-        h = stays(ratio, side.low, side.high, V(near / unit), h);
-      }
-      if constexpr (T::slopes > 0) {
-        // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
-        const auto slopes = [&]<class C>(auto& of, const C& c, const V& allowed) {
-          V largest(0.0), last(0.0), before(0.0);
-          for (int j = 1; j <= T::slopes; ++j) {
-            largest = max(largest, max(abs(c[0].part(j)), abs(fma(h, c[1].part(j), c[0].part(j)))));
-            last    = max(last, abs(c[C::order].part(j)));
-            before  = max(before, abs(c[C::order - 1].part(j)));
-          }
-          of.look(last, before, 0.25 / (allowed + relative_ * largest));
-        };
-        slopes(over, s, V(absolute_));
-        slopes(over, r, V(absolute_));
-        if constexpr (N > 1) {
-          slopes(beside, b, V(absolute_));
-          slopes(beside, fresh, of_fresh);
-          h = min(h, beside.step());
-        }
-        if constexpr (N > 3) slopes(beside, left, V(relative_));
-        h = min(h, over.step());
-        if constexpr (N > 1) h = min(h, beside.step());
-      }
-      h          = select(h >= rest, rest, min(h, 0.5 * rest));
-      Mask ended = V::nowhere();
-      if constexpr (N > 3) {
-        ended = left.at(h).value() <= 0.0;
-        if (any(ended)) {
-          const Mask past = ended;
-          const V    at   = comes_to(left, V(0.0), !V::nowhere(), 0.5 * h, h, V(1e-6), ended);
-          h               = select(past, at, h);
-        }
-      }
-      T       to[N];
-      const T rough = s.at(h);
-      const T goal = sqrt(fma(rough, rough, least)) * V(1.0 / unit), scratch = rough / scale;
-      to[Task::radius] = r.at(h);
-      if constexpr (N > 1) {
-        to[Task::burr]  = b.at(h);
-        to[Task::fresh] = fresh.at(h);
-      }
-      if constexpr (N > 3) to[Task::left] = left.at(h);
-      const Mask finished = h >= rest;
-      const V    now      = select(finished, constant(Task::depth).value(), done + h);
-      const auto close    = [this](const T& x, const T& there) {
-        const T from = x - there;
-        Mask    is   = abs(from.value()) <= absolute_ + relative_ * there.value();
-        if constexpr (T::slopes > 0) {
-          V largest(0.0), off(0.0);
-          for (int j = 1; j <= T::slopes; ++j) {
-            largest = max(largest, abs(there.part(j)));
-            off     = max(off, abs(from.part(j)));
-          }
-          is = is & (off <= 4.0 * (absolute_ + relative_ * largest));
-        }
-        return is;
-      };
-      const Mask settled = close(to[Task::radius], goal) & close(scratch, own);
-      const V    steps   = steps_.get(0) + 1.0;
-      V          sum     = scratch.value();
-      for (int i = 0; i < N; ++i) sum += abs(to[i].value());
-      const Mask lost = (steps >= static_cast<double>(rules_.max_steps)) |
-                        !((sum < 1e12) & (to[Task::radius].value() > 0.0));
-      for (int i = 0; i < N; ++i) y_.set(i, to[i]);
-      done_.set(0, now);
-      scratch_.set(0, scratch);
-      steps_.set(0, steps);
-      if (!any(settled | finished | ended | lost)) continue;
+  /// Series of all components from where each lane is.
+  struct Expansion {
+    V       done, rest;                       // depth that is removed, depth to come
+    T       scale, own, least;                // of scratches and floor, in units of `unit`
+    Long    s, g, r;                          // scratches times `scale`, the square of r∞, radius
+    Shorter ratio;                            // r/r∞
+    Short   growth, b, fresh, strokes, left;  // as the equations above have them
+    Side    opening, raised;                  // where the burr's growth and the burr are, between joints
+  };
 
-      if constexpr (T::slopes > 0) {
-        // the end moves with the parameters: with the depth, or so that no strokes are left
-        T shift(0.0), ds, dy[N];
-        rates(now, scratch, to, ds, dy);
-        shift = select(finished, with_slopes_of<T>(V(0.0), constant(Task::depth)), shift);
-        if constexpr (N > 3)
-          shift = select(ended, with_slopes_of<T>(V(0.0), T(-to[Task::left] / dy[Task::left])), shift);
-        scratch_.set(0, scratch + shift * ds);
-        for (int i = 0; i < N; ++i) y_.set(i, to[i] + shift * dy[i]);
-        moved_.set(0, shift);
+  [[nodiscard]] Expansion expand() const {
+    Expansion e;
+    e.done  = done_.get(0);
+    e.rest  = constant(Task::depth).value() - e.done;
+    e.scale = unit * constant(Task::per_scratch);
+    e.own   = constant(Task::own_scratch);
+    e.least = constant(Task::least_um2) * (unit * unit);
+    e.s[0]  = e.scale * scratch_.get(0);
+    e.r[0]  = y_.get(Task::radius);
+    expand_scratch(T(e.scale * e.own), e.scale, e.least, e.s, e.g);
+    expand_radius(e.g, e.r);
+    if constexpr (N > 1) {
+      expand_ratio(e.g, e.r, e.ratio);
+      e.opening =
+          Side(e.ratio[0].value(), e.ratio[1].value(), 1.0 / unit - 0.5, 1.0 / unit + 0.5, V(near / unit));
+      expand_growth(e.ratio, e.opening.below, e.opening.above, e.growth);
+      e.b[0]     = y_.get(Task::burr);
+      e.fresh[0] = y_.get(Task::fresh);
+      expand_strokes(e.done, e.fresh, e.strokes);
+      expand_burr(e.growth, e.strokes, e.b);
+    }
+    if constexpr (N > 3) {
+      e.left[0] = y_.get(Task::left);
+      e.raised  = Side(e.r[0].value() / constant(Task::own_floor).value(), e.r[1].value(),
+                       laws::apex_reached_ratio - laws::burr_raised_half_width,
+                       laws::apex_reached_ratio + laws::burr_raised_half_width, V(near));
+      expand_left(e.r, e.strokes, e.raised.above, e.raised.below, e.left);
+    }
+    return e;
+  }
+
+  /// How far the series hold, by what is allowed to each, and at most what is left.
+  [[nodiscard]] V step_of(const Expansion& e) const {
+    const auto value = [](const auto& c, int k) { return c[k].value(); };
+    Over<P>    over;
+    Over<Q>    beside;
+    // what is allowed, each over one division
+    const V of_scratch = relative_ * value(e.s, 0), of_radius = absolute_ + relative_ * value(e.r, 0);
+    V       of_fresh(1.0);
+    V       h = e.rest;
+    if constexpr (N == 1) {
+      const V per = 1.0 / (of_scratch * of_radius);
+      over.look(value(e.s, P), value(e.s, P - 1), of_radius * per);
+      over.look(value(e.r, P), value(e.r, P - 1), of_scratch * per);
+      h = min(h, over.step());
+    } else {
+      // of the share of the cut
+      of_fresh    = relative_ * (value(e.fresh, 0) + constant(Task::glaze_floor).value());
+      const V per = 1.0 / (of_scratch * of_radius * of_fresh);
+      over.look(value(e.s, P), value(e.s, P - 1), of_radius * of_fresh * per);
+      over.look(value(e.r, P), value(e.r, P - 1), of_scratch * of_fresh * per);
+      beside.look(value(e.fresh, Q), value(e.fresh, Q - 1), of_scratch * of_radius * per);
+      h = min(min(h, over.step()), beside.step());
+      // a burr may begin at nothing
+      const V largest = max(abs(value(e.b, 0)), abs(fma(h, value(e.b, 1), value(e.b, 0))));
+      beside.look(value(e.b, Q), value(e.b, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
+      h = min(h, beside.step());
+      if constexpr (N > 3) {
+        beside.look(value(e.left, Q), value(e.left, Q - 1), V(1.0 / relative_));
+        h             = min(h, beside.step());
+        const V floor = constant(Task::own_floor).value();
+        h             = stays(e.r, e.raised.low * floor, e.raised.high * floor, near * floor, h);
       }
-      if constexpr (N < 4) {
-        // what little is left where a stage has settled fades on the rest of the way, at the slower of two rates to first order
-        const Mask on = settled & !finished;
-        if (any(on)) {
-          const T    floor = sqrt(fma(T(scale * own), T(scale * own), least)) * V(1.0 / unit);
-          const V    way = constant(Task::depth).value() - now, of_scratches = 0.5 / own.value();
-          const V    of_apex = -2.0 * constant(Task::fall).value() / floor.value();
-          const auto fades   = [&](const T& x, const T& end, const V& rate) {
-            return T(end + (x - end) * exp(-way * rate));
-          };
-          scratch_.set(0, select(on, fades(scratch, own, of_scratches), scratch_.get(0)));
-          y_.set(Task::radius, select(on, fades(to[Task::radius], floor, min(of_scratches, of_apex)),
-                                      y_.get(Task::radius)));
-        }
+      h = stays(e.ratio, e.opening.low, e.opening.high, V(near / unit), h);
+    }
+    if constexpr (T::slopes > 0) h = min(h, step_of_slopes(e, h, of_fresh, over, beside));
+    return select(h >= e.rest, e.rest, min(h, 0.5 * e.rest));
+  }
+  // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
+  [[nodiscard]] V step_of_slopes(const Expansion& e, const V& h, const V& of_fresh, Over<P>& over,
+                                 Over<Q>& beside) const {
+    const auto look = [&]<class C>(auto& of, const C& c, const V& allowed) {
+      V largest(0.0), last(0.0), before(0.0);
+      for (int j = 1; j <= T::slopes; ++j) {
+        largest = max(largest, max(abs(c[0].part(j)), abs(fma(h, c[1].part(j), c[0].part(j)))));
+        last    = max(last, abs(c[C::order].part(j)));
+        before  = max(before, abs(c[C::order - 1].part(j)));
       }
-      // 1 settled, 2 finished, 4 ended, 8 given up
-      alignas(64) double what[V::size];
-      (select(settled, V(1.0), V(0.0)) + select(finished, V(2.0), V(0.0)) + select(ended, V(4.0), V(0.0)) +
-       select(lost, V(8.0), V(0.0)))
-          .store(what);
-      for (int lane = 0; lane < lanes; ++lane) {
-        if (in_lane[lane] == nullptr) continue;
-        Task&   task    = *in_lane[lane];
-        Outcome outcome = Outcome::open;
-        if (what[lane] >= 8.0)
-          outcome = Outcome::given_up;
-        else if (what[lane] >= 4.0)
-          outcome = Outcome::ended;
-        else if (what[lane] >= 2.0)
-          outcome = Outcome::finished;
-        else if (what[lane] >= 1.0)
-          outcome = Outcome::settled;
-        if (outcome == Outcome::open) continue;
-        store(task, lane, outcome);
-        if (next < count) {
-          in_lane[lane] = tasks[next++];
-          load(*in_lane[lane], lane);
-        } else {
-          in_lane[lane] = nullptr;
-          --open;
-        }
+      of.look(last, before, 0.25 / (allowed + relative_ * largest));
+    };
+    look(over, e.s, V(absolute_));
+    look(over, e.r, V(absolute_));
+    V out = over.step();
+    if constexpr (N > 1) {
+      look(beside, e.b, V(absolute_));
+      look(beside, e.fresh, of_fresh);
+      out = min(out, beside.step());
+    }
+    if constexpr (N > 3) {
+      look(beside, e.left, V(relative_));
+      out = min(out, beside.step());
+    }
+    return out;
+  }
+
+  /// In which lanes something has come to an end.
+  struct Ends {
+    Mask               settled, finished, ended, lost;
+    [[nodiscard]] bool some() const { return any(settled | finished | ended | lost); }
+  };
+
+  /// Where a step has led.
+  struct Reached {
+    V    now;      // depth that is removed
+    T    scratch;  // s
+    T    y[N];
+    Ends ends;
+  };
+
+  /// `step` further along the series, or to where no strokes are left.
+  [[nodiscard]] Reached go_along(const Expansion& e, const V& step) const {
+    Reached to;
+    V       h     = step;
+    to.ends.ended = V::nowhere();
+    if constexpr (N > 3) {
+      to.ends.ended = e.left.at(h).value() <= 0.0;
+      if (any(to.ends.ended)) {
+        const Mask past = to.ends.ended;
+        const V    at   = comes_to(e.left, V(0.0), !V::nowhere(), 0.5 * h, h, V(1e-6), to.ends.ended);
+        h               = select(past, at, h);
       }
+    }
+    const T rough      = e.s.at(h);
+    to.scratch         = rough / e.scale;
+    to.y[Task::radius] = e.r.at(h);
+    if constexpr (N > 1) {
+      to.y[Task::burr]  = e.b.at(h);
+      to.y[Task::fresh] = e.fresh.at(h);
+    }
+    if constexpr (N > 3) to.y[Task::left] = e.left.at(h);
+    const T goal     = sqrt(fma(rough, rough, e.least)) * V(1.0 / unit);
+    to.ends.finished = h >= e.rest;
+    to.ends.settled  = close(to.y[Task::radius], goal) & close(to.scratch, e.own);
+    to.now           = select(to.ends.finished, constant(Task::depth).value(), e.done + h);
+    V sum            = to.scratch.value();
+    for (int i = 0; i < N; ++i) sum += abs(to.y[i].value());
+    to.ends.lost = (steps_.get(0) + 1.0 >= static_cast<double>(rules_.max_steps)) |
+                   !((sum < 1e12) & (to.y[Task::radius].value() > 0.0));
+    return to;
+  }
+  // whether x is at `there`, with its derivatives
+  [[nodiscard]] Mask close(const T& x, const T& there) const {
+    const T from = x - there;
+    Mask    is   = abs(from.value()) <= absolute_ + relative_ * there.value();
+    if constexpr (T::slopes > 0) {
+      V largest(0.0), off(0.0);
+      for (int j = 1; j <= T::slopes; ++j) {
+        largest = max(largest, abs(there.part(j)));
+        off     = max(off, abs(from.part(j)));
+      }
+      is = is & (off <= 4.0 * (absolute_ + relative_ * largest));
+    }
+    return is;
+  }
+  void put(const Reached& to) {
+    for (int i = 0; i < N; ++i) y_.set(i, to.y[i]);
+    done_.set(0, to.now);
+    scratch_.set(0, to.scratch);
+    steps_.set(0, steps_.get(0) + 1.0);
+  }
+
+  /// The end moves with the parameters: with the depth, or so that no strokes are left.
+  void move_end(const Reached& to) {
+    T shift(0.0), ds, dy[N];
+    rates(to.now, to.scratch, to.y, ds, dy);
+    shift = select(to.ends.finished, with_slopes_of<T>(V(0.0), constant(Task::depth)), shift);
+    if constexpr (N > 3)
+      shift = select(to.ends.ended, with_slopes_of<T>(V(0.0), T(-to.y[Task::left] / dy[Task::left])), shift);
+    scratch_.set(0, to.scratch + shift * ds);
+    for (int i = 0; i < N; ++i) y_.set(i, to.y[i] + shift * dy[i]);
+    moved_.set(0, shift);
+  }
+  /// What little is left where a stage has settled fades on the rest of the way, at the slower of two rates to first order.
+  void fade(const Expansion& e, const Reached& to) {
+    const Mask on = to.ends.settled & !to.ends.finished;
+    if (!any(on)) return;
+    const T    start = e.scale * e.own, floor = sqrt(fma(start, start, e.least)) * V(1.0 / unit);
+    const V    way = constant(Task::depth).value() - to.now, of_scratches = 0.5 / e.own.value();
+    const V    of_apex = -2.0 * constant(Task::fall).value() / floor.value();
+    const auto fades   = [&](const T& x, const T& end, const V& rate) {
+      return T(end + (x - end) * exp(-way * rate));
+    };
+    scratch_.set(0, select(on, fades(to.scratch, e.own, of_scratches), scratch_.get(0)));
+    y_.set(Task::radius,
+           select(on, fades(to.y[Task::radius], floor, min(of_scratches, of_apex)), y_.get(Task::radius)));
+  }
+
+  /// A mask lane by lane.
+  struct Flags {
+    alignas(64) double of[V::size];
+
+    explicit Flags(const Mask& mask) { select(mask, V(1.0), V(0.0)).store(of); }
+    bool operator[](std::size_t lane) const { return of[lane] != 0.0; }
+  };
+
+  /// The tasks that are worked on, each in its lane, and those that wait for one.
+  struct Queue {
+    Task* const* tasks;
+    std::size_t  count, next = 0;
+    int          open             = 0;   // lanes with a task
+    Task*        in_lane[V::size] = {};  // null where there is none
+
+    Task* take() { return next < count ? tasks[next++] : nullptr; }
+  };
+
+  [[nodiscard]] Queue begin(Task* const* tasks, std::size_t count) {
+    Queue queue{tasks, count};
+    for (int lane = 0; lane < lanes; ++lane) {
+      queue.in_lane[lane] = queue.take();
+      queue.open += queue.in_lane[lane] != nullptr ? 1 : 0;
+      load(queue.in_lane[lane] != nullptr ? *queue.in_lane[lane] : *tasks[0], lane);
+    }
+    return queue;
+  }
+  /// Gives back tasks that have come to an end, the gravest of several, and puts others into their lanes.
+  void hand_back(const Ends& ends, Queue& queue) {
+    const Flags settled(ends.settled), finished(ends.finished), ended(ends.ended), lost(ends.lost);
+    for (std::size_t lane = 0; lane < V::size; ++lane) {
+      Task*&        task    = queue.in_lane[lane];
+      const Outcome outcome = lost[lane]       ? Outcome::given_up
+                              : ended[lane]    ? Outcome::ended
+                              : finished[lane] ? Outcome::finished
+                              : settled[lane]  ? Outcome::settled
+                                               : Outcome::open;
+      if (task == nullptr || outcome == Outcome::open) continue;
+      store(*task, static_cast<int>(lane), outcome);
+      task = queue.take();
+      if (task != nullptr)
+        load(*task, static_cast<int>(lane));
+      else
+        --queue.open;
+    }
+  }
+
+  void work(Task* const* tasks, std::size_t count) {
+    Queue queue = begin(tasks, count);
+    while (queue.open > 0) {
+      const Expansion from = expand();
+      const Reached   to   = go_along(from, step_of(from));
+      put(to);
+      if (!to.ends.some()) continue;
+      if constexpr (T::slopes > 0) move_end(to);
+      if constexpr (N < 4) fade(from, to);
+      hand_back(to.ends, queue);
     }
   }
 

@@ -50,90 +50,118 @@ auto integral_in_pieces(const F& f, const X& a, const X& b, const Rules& rules, 
   return sum;
 }
 
+/// The burr of stages that have settled, and the strokes of all, for as many tasks as there are lanes.
 template <class T>
-void rest_of_burr(Abrasion<T::slopes>* const* tasks, std::size_t count, const Rules& rules) {
-  using V                 = typename T::Value;
-  using Mask              = typename T::Mask;
-  using Task              = Abrasion<T::slopes>;
-  constexpr auto   lanes  = static_cast<std::size_t>(T::size);
-  constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
-  constexpr double panel  = 6.5;
-  for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t              here = count - first < lanes ? count - first : lanes;
-    LaneArray<T, Task::constants>  constant;
-    LaneArray<T, Task::components> y;
-    LaneArray<T, 2>                more;  // D, s
-    LaneArray<V, 1>                rests;
+class RestOfBurr {
+  using V                        = typename T::Value;
+  using Mask                     = typename V::Mask;
+  using Task                     = Abrasion<T::slopes>;
+  static constexpr auto   lanes  = static_cast<std::size_t>(T::size);
+  static constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
+  static constexpr double panel  = 6.5;
+
+ public:
+  static void run(Task* const* tasks, std::size_t count, const Rules& rules) {
+    for (std::size_t first = 0; first < count; first += lanes)
+      RestOfBurr(tasks + first, count - first < lanes ? count - first : lanes, rules).work();
+  }
+
+ private:
+  RestOfBurr(Task* const* tasks, std::size_t here, const Rules& rules)
+      : tasks_(tasks), here_(here), rules_(rules) {
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
-      const Task& task = *tasks[first + (i < here ? i : 0)];
-      for (int k = 0; k < Task::constants; ++k) constant.load(k, lane, task.constant[k]);
-      for (int k = 0; k < Task::components; ++k) y.load(k, lane, task.y[k]);
-      more.load(0, lane, task.removed);
-      more.load(1, lane, task.scratch);
-      rests.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
+      const Task& task = *tasks[i < here ? i : 0];
+      for (int k = 0; k < Task::constants; ++k) constant_.load(k, lane, task.constant[k]);
+      for (int k = 0; k < Task::components; ++k) y_.load(k, lane, task.y[k]);
+      more_.load(0, lane, task.removed);
+      more_.load(1, lane, task.scratch);
+      rests_.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
     }
-    const auto                 c = [&](int k) { return constant.get(k); };
-    const laws::Glazing<T>     glaze{c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
-    const laws::HoningFloor<T> floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
-    const T    land_start = c(Task::land_start), slope = c(Task::land_slope), pace = c(Task::pace);
-    const T    fresh_start = c(Task::fresh_start), loss = c(Task::loss);
-    const auto fresh_at     = [&](const T& n) { return T(fresh_start * glaze.freshness(n)); };
-    const auto effective_at = [&](const T& n, const T& fresh) {
-      return glaze.effective_between(n, fresh_start, fresh);
-    };
+    glaze_ = {c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+  }
 
-    // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
-    const T depth     = more.get(0);
-    const T effective = pace * depth * (land_start + 0.5 * slope * depth);
-    T       n =
-        (effective - glaze.strokes * ((1.0 - glaze.floor) * fresh_start - y.get(Task::fresh))) / glaze.floor;
+  [[nodiscard]] T c(int k) const { return constant_.get(k); }
+  [[nodiscard]] T fresh_at(const T& n) const { return T(c(Task::fresh_start) * glaze_.freshness(n)); }
+  [[nodiscard]] T effective_at(const T& n, const T& fresh) const {
+    return glaze_.effective_between(n, c(Task::fresh_start), fresh);
+  }
+
+  // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
+  [[nodiscard]] T strokes_so_far() const {
+    const T depth     = more_.get(0);
+    const T effective = c(Task::pace) * depth * (c(Task::land_start) + 0.5 * c(Task::land_slope) * depth);
+    T n = (effective - glaze_.strokes * ((1.0 - glaze_.floor) * c(Task::fresh_start) - y_.get(Task::fresh))) /
+          glaze_.floor;
     n = max(n, T(0.0));
     for (int i = 0; i < 2; ++i) {
       const T fresh = fresh_at(n);
-      n -= (effective_at(n, fresh) - effective) / glaze.share_when(fresh);
+      n -= (effective_at(n, fresh) - effective) / glaze_.share_when(fresh);
     }
-    const Mask settled = rests.get(0) > 0.5;
-    const T    given   = c(Task::count);
-    const Mask counted = given < 0.0;
-    const T    to      = select(counted, n + select(settled, y.get(Task::left), T(0.0)), given);
+    return n;
+  }
 
+  // what is raised between the strokes n and `to`, less what is worn off until then; lanes whose integral is not found are put into `lost`
+  [[nodiscard]] T raised_until(const T& to, const T& n, const Mask& settled, Mask& lost) const {
+    const laws::HoningFloor<T> floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
+    const T land_start = c(Task::land_start), slope = c(Task::land_slope), pace = c(Task::pace),
+            loss = c(Task::loss);
     const T raise =
-        c(Task::growth) / pace * laws::burr_opening(y.get(Task::radius), floor.radius_um(more.get(1)));
+        c(Task::growth) / pace * laws::burr_opening(y_.get(Task::radius), floor.radius_um(more_.get(1)));
     const auto growth = [&](const T& at) {
       const T fresh = fresh_at(at);
       const T land  = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
-      return T(raise * glaze.share_when(fresh) / land * exp(-loss * (to - at)));
+      return T(raise * glaze_.share_when(fresh) / land * exp(-loss * (to - at)));
     };
-    Mask    lost   = V::nowhere();
     const T from   = select(settled, max(n, to - window / loss), to);
-    T       burr   = y.get(Task::burr) * exp(-loss * select(settled, to - n, T(0.0)));
     const V panels = max(V(1.0), ceil((to - from).value() * loss.value() / panel));
     T       grown(0.0);
     for (double p = 0.0; any(settled & (V(p) < panels)); p += 1.0) {
       const T    width = (to - from) / panels;
       Mask       off   = V::nowhere();
-      const T    piece = integral(growth, T(from + p * width), T(from + (p + 1.0) * width), rules,
-                                  rules.burr_difference, off);
+      const T    piece = integral(growth, T(from + p * width), T(from + (p + 1.0) * width), rules_,
+                                  rules_.burr_difference, off);
       const Mask mine  = settled & (V(p) < panels);
       grown            = select(mine, grown + piece, grown);
       lost             = lost | (mine & off & (raise > 0.0));
     }
-    burr += grown;
-    y.set(Task::burr, burr);
-    more.set(0, to);
-    rests.set(0, select(lost | !(abs(burr.value()) + abs(to.value()) < 1e300), V(1.0), V(0.0)));
-    for (std::size_t i = 0; i < here; ++i) {
+    return grown;
+  }
+
+  void work() {
+    const Mask settled = rests_.get(0) > 0.5;
+    const T    n = strokes_so_far(), given = c(Task::count), loss = c(Task::loss);
+    const T    to    = select(given < 0.0, n + select(settled, y_.get(Task::left), T(0.0)), given);
+    Mask       lost  = V::nowhere();
+    const T    grown = raised_until(to, n, settled, lost);
+    const T    burr  = y_.get(Task::burr) * exp(-loss * select(settled, to - n, T(0.0))) + grown;
+    give_back(burr, to, lost | !(abs(burr.value()) + abs(to.value()) < 1e300));
+  }
+
+  void give_back(const T& burr, const T& strokes, const Mask& lost) {
+    y_.set(Task::burr, burr);
+    more_.set(0, strokes);
+    rests_.set(0, select(lost, V(1.0), V(0.0)));
+    for (std::size_t i = 0; i < here_; ++i) {
       const int lane = static_cast<int>(i);
-      Task&     task = *tasks[first + i];
-      y.store(Task::burr, lane, task.y[Task::burr]);
-      more.store(0, lane, task.strokes);
+      Task&     task = *tasks_[i];
+      y_.store(Task::burr, lane, task.y[Task::burr]);
+      more_.store(0, lane, task.strokes);
       if (task.outcome == Outcome::settled && task.constant[Task::count].value() < 0.0)
         task.y[Task::left] = 0.0;
-      task.outcome = rests.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
+      task.outcome = rests_.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }
-}
+
+  Task* const*                   tasks_;
+  std::size_t                    here_;
+  const Rules&                   rules_;
+  LaneArray<T, Task::constants>  constant_;
+  LaneArray<T, Task::components> y_;
+  LaneArray<T, 2>                more_;  // D, s
+  LaneArray<V, 1>                rests_;
+  laws::Glazing<T>               glaze_;
+};
 
 /// A law with its parameters from `numbers`, in the order of its fields.
 template <class Law, class Numbers>
@@ -144,71 +172,94 @@ Law law_of(const Numbers& numbers) {
   return law;
 }
 
+/// An edge in wood by a law that depends on the radius alone, for as many tasks as there are lanes (growth.hpp).
 template <class T, template <class> class Law>
-void growth_in_wood(Growth<T::slopes>* const* tasks, std::size_t count, const Rules& rules) {
-  using V                = typename T::Value;
-  using Mask             = typename T::Mask;
-  using Task             = Growth<T::slopes>;
-  constexpr auto lanes   = static_cast<std::size_t>(T::size);
-  constexpr int  numbers = Task::most_numbers;
-  const V        infinity(std::numeric_limits<double>::infinity());
-  for (std::size_t first = 0; first < count; first += lanes) {
-    const std::size_t         here = count - first < lanes ? count - first : lanes;
-    LaneArray<T, numbers + 3> varying;  // those of the law, r_c, L_c, the radius
-    LaneArray<V, 3>           other;    // joints and path
+class GrowthInWood {
+  using V                       = typename T::Value;
+  using Mask                    = typename V::Mask;
+  using Task                    = Growth<T::slopes>;
+  static constexpr auto lanes   = static_cast<std::size_t>(T::size);
+  static constexpr int  numbers = Task::most_numbers;
+
+ public:
+  static void run(Task* const* tasks, std::size_t count, const Rules& rules) {
+    for (std::size_t first = 0; first < count; first += lanes)
+      GrowthInWood(tasks + first, count - first < lanes ? count - first : lanes, rules).work();
+  }
+
+ private:
+  GrowthInWood(Task* const* tasks, std::size_t here, const Rules& rules)
+      : tasks_(tasks), here_(here), rules_(rules) {
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
-      const Task& task = *tasks[first + (i < here ? i : 0)];
-      for (int k = 0; k < numbers; ++k) varying.load(k, lane, task.law[k]);
-      varying.load(numbers, lane, task.critical_radius);
-      varying.load(numbers + 1, lane, task.collapse_length);
-      varying.load(numbers + 2, lane, task.radius);
-      other.at[0][0][i] = task.joint[0];
-      other.at[1][0][i] = task.joint[1];
-      other.at[2][0][i] = task.path;
+      const Task& task = *tasks[i < here ? i : 0];
+      for (int k = 0; k < numbers; ++k) varying_.load(k, lane, task.law[k]);
+      varying_.load(numbers, lane, task.critical_radius);
+      varying_.load(numbers + 1, lane, task.collapse_length);
+      varying_.load(numbers + 2, lane, task.radius);
+      other_.at[0][0][i] = task.joint[0];
+      other_.at[1][0][i] = task.joint[1];
+      other_.at[2][0][i] = task.path;
     }
-    const auto              value = [&](int k) { return V::load(varying.at[k][0]); };
-    const Law<V>            law   = law_of<Law<V>>(value);
-    const laws::Collapse<V> collapse{value(numbers), value(numbers + 1)};
-    const V                 path = other.get(2), start = value(numbers + 2);
-    const auto              rate     = [&](const V& r) { return V(law.rate(r, V(0.0)) + collapse.rate(r)); };
-    const auto              slowness = [&](const V& r) { return V(1.0 / rate(r)); };
+    law_      = law_of<Law<V>>([&](int k) { return value(k); });
+    collapse_ = {value(numbers), value(numbers + 1)};
+    start_    = value(numbers + 2);
+  }
 
-    Mask lost = !((start > 0.0) & (rate(start) > 0.0));
-    V    at = start, spent(0.0), before = infinity;
-    Mask found = V::nowhere();  // in which interval between joints it ends
-    V    passed[2];             // joints that are behind it, or where it starts
+  [[nodiscard]] V value(int k) const { return V::load(varying_.at[k][0]); }
+  [[nodiscard]] V rate(const V& r) const { return V(law_.rate(r, V(0.0)) + collapse_.rate(r)); }
+  [[nodiscard]] V slowness(const V& r) const { return V(1.0 / rate(r)); }
+  [[nodiscard]] V path_between(const V& from, const V& to, const Mask& wanted, Mask& off) const {
+    return integral_in_pieces([this](const V& r) { return slowness(r); }, from, to, rules_,
+                              rules_.growth_difference, wanted, off);
+  }
+
+  /// The interval between joints in which the path ends.
+  struct Interval {
+    V at, before;  // its ends; `before` may be infinite
+    V spent{0.0};  // path up to its beginning
+    V passed[2];   // joints that are behind it, or where it starts
+  };
+
+  [[nodiscard]] Interval interval_of_end(Mask& lost) const {
+    const V  path = other_.get(2);
+    Interval out;
+    out.at     = start_;
+    out.before = V(std::numeric_limits<double>::infinity());
+    Mask found = V::nowhere();
     for (int j = 0; j < 2; ++j) {
-      const V    joint = other.get(j);
-      const Mask goes  = (joint > at) & (!found);
-      passed[j]        = at;
+      const V    joint = other_.get(j);
+      const Mask goes  = (joint > out.at) & (!found);
+      out.passed[j]    = out.at;
       if (!any(goes)) continue;
       Mask       off   = V::nowhere();
-      const V    piece = integral_in_pieces(slowness, at, select(goes, joint, at), rules,
-                                            rules.growth_difference, goes, off);
-      const Mask ends  = goes & (spent + piece >= path);
-      before           = select(ends, joint, before);
+      const V    piece = path_between(out.at, select(goes, joint, out.at), goes, off);
+      const Mask ends  = goes & (out.spent + piece >= path);
+      out.before       = select(ends, joint, out.before);
       found            = found | ends;
       lost             = lost | (goes & off);
-      spent            = select(goes & (!ends), spent + piece, spent);
-      at               = select(goes & (!ends), joint, at);
-      passed[j]        = at;
+      out.spent        = select(goes & (!ends), out.spent + piece, out.spent);
+      out.at           = select(goes & (!ends), joint, out.at);
+      out.passed[j]    = out.at;
     }
-    // the radius up to which the path is spent: Newton's method on the integral, within its bracket
-    const V left = path - spent;
-    V       low = at, high = before;
-    V       r       = min(V(sqrt(at * at + 2.0 * at * rate(at) * left)), before);
+    return out;
+  }
+
+  // the radius up to which the path is spent: Newton's method on the integral, within its bracket
+  [[nodiscard]] V radius_at_end(const Interval& in, Mask& lost) const {
+    const V left = other_.get(2) - in.spent;
+    V       low = in.at, high = in.before;
+    V       r       = min(V(sqrt(in.at * in.at + 2.0 * in.at * rate(in.at) * left)), in.before);
     V       end     = r;
     Mask    arrived = lost;
     for (int i = 0; i < 12 && !all(arrived); ++i) {
-      Mask    off = V::nowhere();
-      const V behind =
-          left - integral_in_pieces(slowness, at, r, rules, rules.growth_difference, !arrived, off);
+      Mask       off      = V::nowhere();
+      const V    behind   = left - path_between(in.at, r, !arrived, off);
       V          next     = r + behind * rate(r);
       const Mask short_of = behind > 0.0;
       low                 = select(short_of, r, low);
       high                = select(short_of, high, r);
-      const Mask there    = (!arrived) & (abs(next - r) <= rules.growth_newton * r);
+      const Mask there    = (!arrived) & (abs(next - r) <= rules_.growth_newton * r);
       lost                = lost | (there & off);
       end                 = select(there, next, end);
       arrived             = arrived | there;
@@ -216,37 +267,59 @@ void growth_in_wood(Growth<T::slopes>* const* tasks, std::size_t count, const Ru
       next                = select(next < high, next, 0.5 * (high + r));
       r                   = next;
     }
-    lost = lost | !arrived | !((end > 0.0) & (end < infinity));
-    T radius(end);
-    if constexpr (T::slopes > 0) {
-      // dr = ρ(r)·( dr₀/ρ(r₀) − d∫ ), the integral from r₀ to r by pieces between joints (growth.hpp)
-      const auto              number = [&](int k) { return varying.get(k); };
-      const Law<T>            moving = law_of<Law<T>>(number);
-      const laws::Collapse<T> giving{number(numbers), number(numbers + 1)};
-      const auto slow = [&](const V& x) { return T(1.0 / (moving.rate(T(x), T(0.0)) + giving.rate(T(x)))); };
-      T          sum(0.0);
-      V          from = start;
-      for (const V& to : {passed[0], passed[1], end}) {
-        Mask       off  = V::nowhere();
-        const Mask some = (to > from) & !lost;
-        if (any(some)) {
-          const T piece = integral_in_pieces(slow, from, to, rules, rules.growth_difference, some, off);
-          sum           = select(some, sum + piece, sum);
-          lost          = lost | (some & off);
-        }
-        from = to;
+    lost = lost | !arrived | !((end > 0.0) & (end < std::numeric_limits<double>::infinity()));
+    return end;
+  }
+
+  // dr = ρ(r)·( dr₀/ρ(r₀) − d∫ ), the integral from r₀ to r by pieces between joints (growth.hpp)
+  [[nodiscard]] T with_slopes(const V& end, const Interval& in, Mask& lost) const {
+    const auto              number = [&](int k) { return varying_.get(k); };
+    const Law<T>            moving = law_of<Law<T>>(number);
+    const laws::Collapse<T> giving{number(numbers), number(numbers + 1)};
+    const auto slow = [&](const V& x) { return T(1.0 / (moving.rate(T(x), T(0.0)) + giving.rate(T(x)))); };
+    T          sum(0.0);
+    V          from = start_;
+    for (const V& to : {in.passed[0], in.passed[1], end}) {
+      Mask       off  = V::nowhere();
+      const Mask some = (to > from) & !lost;
+      if (any(some)) {
+        const T piece = integral_in_pieces(slow, from, to, rules_, rules_.growth_difference, some, off);
+        sum           = select(some, sum + piece, sum);
+        lost          = lost | (some & off);
       }
-      const T change = number(numbers + 2) * slowness(start) - sum;
-      radius         = with_slopes_of<T>(end, change * rate(end));
+      from = to;
     }
-    varying.set(numbers + 2, radius);
-    other.set(0, select(lost, V(1.0), V(0.0)));
-    for (std::size_t i = 0; i < here; ++i) {
-      Task& task = *tasks[first + i];
-      varying.store(numbers + 2, static_cast<int>(i), task.radius);
-      task.outcome = other.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
+    const T change = number(numbers + 2) * slowness(start_) - sum;
+    return with_slopes_of<T>(end, change * rate(end));
+  }
+
+  void work() {
+    Mask           lost     = !((start_ > 0.0) & (rate(start_) > 0.0));
+    const Interval interval = interval_of_end(lost);
+    const V        end      = radius_at_end(interval, lost);
+    T              radius(end);
+    if constexpr (T::slopes > 0) radius = with_slopes(end, interval, lost);
+    give_back(radius, lost);
+  }
+
+  void give_back(const T& radius, const Mask& lost) {
+    varying_.set(numbers + 2, radius);
+    other_.set(0, select(lost, V(1.0), V(0.0)));
+    for (std::size_t i = 0; i < here_; ++i) {
+      Task& task = *tasks_[i];
+      varying_.store(numbers + 2, static_cast<int>(i), task.radius);
+      task.outcome = other_.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
     }
   }
-}
+
+  Task* const*              tasks_;
+  std::size_t               here_;
+  const Rules&              rules_;
+  LaneArray<T, numbers + 3> varying_;  // those of the law, r_c, L_c, the radius
+  LaneArray<V, 3>           other_;    // joints and path
+  Law<V>                    law_;
+  laws::Collapse<V>         collapse_;
+  V                         start_;
+};
 
 }  // namespace arris::lanes

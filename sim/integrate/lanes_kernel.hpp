@@ -33,7 +33,7 @@ void growth_of(laws::WearLawList<Laws...>, Growth<T::slopes>* const* tasks, std:
   std::size_t at  = 0;
   const auto  one = [&]<template <class> class Law>() {
     if constexpr (Law<typename T::Value>::by_radius_alone()) {
-      if (at == law) growth_in_wood<T, Law>(tasks, count, rules);
+      if (at == law) GrowthInWood<T, Law>::run(tasks, count, rules);
     }
     ++at;
   };
@@ -47,7 +47,7 @@ void growth_by(Growth<T::slopes>* const* tasks, std::size_t count, std::size_t l
 
 template <class T>
 [[nodiscard]] const Kernels<T::slopes>* kernels_over() {
-  static const Kernels<T::slopes> kernels{abrasion_by<T>, rest_of_burr<T>, growth_by<T>};
+  static const Kernels<T::slopes> kernels{abrasion_by<T>, RestOfBurr<T>::run, growth_by<T>};
   return &kernels;
 }
 

@@ -117,9 +117,11 @@ class BatchRun {
       for (std::size_t m = 0; m < members_.size(); ++m) any |= go_on(m);
       if (!any) return;
       work();
+      // in any order: none of them touches the tasks of another
       finish(on_face_);
       finish(on_strop_);
       finish(in_wood_);
+      forget_tasks();
     }
   }
 
@@ -432,7 +434,7 @@ class BatchRun {
   static T effective(const OnFace& f, const Abrasion& task, const T& n) {
     return f.kind == BurrIn::counted ? f.stage.glaze.effective(f.stage.used, n) : number_of<T>(task.worth);
   }
-  void finish(std::vector<OnFace>& list) {
+  void finish(const std::vector<OnFace>& list) {
     using std::exp;
     for (const OnFace& f : list) {
       const auto&           stage = f.stage;
@@ -455,11 +457,8 @@ class BatchRun {
                           T(stage.land.section_per_stroke * effective(f, t, n)));
           });
     }
-    list.clear();
-    abrasions_[static_cast<std::size_t>(BurrIn::integrated)].clear();
-    abrasions_[static_cast<std::size_t>(BurrIn::counted)].clear();
   }
-  void finish(std::vector<OnStrop>& list) {
+  void finish(const std::vector<OnStrop>& list) {
     using std::exp;
     for (const OnStrop& f : list) {
       hand_out(
@@ -475,10 +474,8 @@ class BatchRun {
             count_strokes(ledger, -1, n, Scalar<T>::value(n), f.stage.removed(n));
           });
     }
-    list.clear();
-    abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].clear();
   }
-  void finish(std::vector<InWood>& list) {
+  void finish(const std::vector<InWood>& list) {
     for (const InWood& f : list) {
       hand_out(
           f.member, f.passes, growths_[f.law].data() + f.first_task,
@@ -492,7 +489,12 @@ class BatchRun {
             ledger.steel_worn_um_mm += f.stage.worn(before, now);
           });
     }
-    list.clear();
+  }
+  void forget_tasks() {
+    on_face_.clear();
+    on_strop_.clear();
+    in_wood_.clear();
+    for (auto& tasks : abrasions_) tasks.clear();
     for (auto& tasks : growths_) tasks.clear();
   }
 

@@ -168,6 +168,215 @@ template <class F, class G>
   return {mark, end};
 }
 
+namespace detail {
+
+/// One stage on its way from n = 0 to `end`.
+template <class T, std::size_t N, class Stage, class Visit, class EventsT>
+class StageRun {
+  using Vector  = std::array<T, N>;
+  using Stepper = boost::numeric::odeint::runge_kutta_dopri5<Vector, double, Vector, double, ComponentAlgebra,
+                                                             boost::numeric::odeint::default_operations,
+                                                             boost::numeric::odeint::never_resizer>;
+  using Controlled = boost::numeric::odeint::controlled_runge_kutta<
+      Stepper, ErrorNorm<T>, boost::numeric::odeint::default_step_adjuster<double, double>,
+      boost::numeric::odeint::never_resizer>;
+
+ public:
+  StageRun(const Stage& stage, double end, std::span<const double> points, Visit& visit,
+           const EventsT& events, const Tolerances& tolerances)
+      : stage_(stage),
+        end_(end),
+        points_(points),
+        visit_(visit),
+        events_(events),
+        tolerances_(tolerances),
+        control_(ErrorNorm<T>(tolerances)) {}
+
+  StageEnd<T, N> run(const Vector& start) {
+    result_.y = start;
+    if (is_over_at(start)) return result_;
+    Place at{start, {}, 0.0};
+    rates_(at.y, at.slope, at.n);
+    double dt = first_step(at);
+    while (at.n < end_) {
+      if (settles_at(at)) return result_;
+      if (result_.steps++ >= tolerances_.max_steps) {
+        result_.status = StageStatus::too_many_steps;
+        break;
+      }
+      dt                = shortened(dt, at);
+      const bool   last = dt >= end_ - at.n;
+      const double step = dt;
+      Place        next{{}, {}, at.n};
+      if (control_.try_step(rates_, at.y, at.slope, next.n, next.y, next.slope, dt) ==
+          boost::numeric::odeint::fail) {
+        if (dt > 1e-14 * end_) continue;
+        result_.status = StageStatus::not_finite;
+        break;
+      }
+      if (last) next.n = end_;
+      if (ends_between(at, next, step)) return result_;
+      at = next;
+    }
+    return finish(at);
+  }
+
+ private:
+  struct Place {
+    Vector y, slope;
+    double n;
+  };
+
+  template <class StateAt>
+  void visit_until(double n, const StateAt& state_at) {
+    for (; visited_ < points_.size() && points_[visited_] <= n; ++visited_)
+      visit_(points_[visited_], state_at(points_[visited_]));
+  }
+  template <class F>
+  [[nodiscard]] static bool met(const F& function, const Vector& at) {
+    return !(Scalar<T>::value(function(at)) > 0.0);
+  }
+
+  // looks at the start: is there anything to integrate?
+  bool is_over_at(const Vector& y) {
+    visit_until(0.0, [&](double) { return y; });
+    if constexpr (EventsT::has_mark) {
+      if (met(events_.mark, y)) result_.mark_at = 0.0;
+    }
+    if constexpr (EventsT::has_end) {
+      if (met(events_.end, y)) {
+        result_.status = StageStatus::ended;
+        return true;
+      }
+    }
+    return !(end_ > 0.0);
+  }
+
+  [[nodiscard]] double first_step(const Place& at) const {
+    // a fifth of the time in which the fastest component would change by its own size
+    double dt = end_;
+    for (std::size_t i = 0; i < N; ++i) {
+      const double speed = std::abs(Scalar<T>::value(at.slope[i]));
+      const double size  = std::abs(Scalar<T>::value(at.y[i])) + 1e-3;
+      if (speed > 0.0) dt = std::min(dt, 0.2 * size / speed);
+    }
+    // and no longer than the rates stay nearly as they are. The estimate of the error is far too low over steps in which a
+    // rate falls off steeply, as it does on a land that begins hardly longer than the apex is round.
+    Vector y_new, slope_new;
+    for (int i = 0; i < 40; ++i) {
+      for (std::size_t k = 0; k < N; ++k) y_new[k] = at.y[k] + dt * at.slope[k];
+      rates_(y_new, slope_new, dt);
+      double change = 0.0;
+      for (std::size_t k = 0; k < N; ++k) {
+        const double before = std::abs(Scalar<T>::value(at.slope[k]));
+        const double by     = std::abs(std::abs(Scalar<T>::value(slope_new[k])) - before);
+        const double size   = std::abs(Scalar<T>::value(at.y[k])) + 1e-3;
+        if (dt * by > 10.0 * tolerances_.relative * size) change = std::max(change, by / before);
+      }
+      if (!(change > 0.3)) break;
+      dt *= std::max(0.1, 0.15 / change);
+    }
+    return dt;
+  }
+
+  // a stage that has settled is known to its end
+  bool settles_at(const Place& at) {
+    if constexpr (settles<Stage, Vector> && (!EventsT::has_end || requires { stage_.settled_left(at.y); })) {
+      const Settled<T, Stage, Vector> rest(stage_, tolerances_);
+      if (!rest.reached(at.y)) return false;
+      T to(end_);
+      if constexpr (EventsT::has_end) {
+        if (const T last = at.n + stage_.settled_left(at.y); Scalar<T>::value(last) <= end_) {
+          to             = last;
+          result_.status = StageStatus::ended;
+        }
+      }
+      visit_until(Scalar<T>::value(to), [&](double n) { return rest.from(at.y, at.n, T(n)); });
+      result_.y = rest.from(at.y, at.n, to);
+      result_.n = to;
+      return true;
+    } else {
+      (void)at;
+      return false;
+    }
+  }
+
+  [[nodiscard]] double shortened(double dt, const Place& at) const {
+    // The radius, first of the components, may grow by a seventh: where a fine apex blunts its rate falls as r^−m, and over
+    // steps of 0.2 to 0.4 of r/(dr/dn) the estimate of the error changes its sign.
+    const double growth = Scalar<T>::value(at.slope[0]);
+    if (growth > 0.0) dt = std::min(dt, 0.15 * (std::abs(Scalar<T>::value(at.y[0])) + 1e-3) / growth);
+    if constexpr (requires { stage_.longest_step(at.y, at.slope); })
+      dt = std::min(dt, stage_.longest_step(at.y, at.slope));
+    // land on the end without a sliver of a last step
+    const double left = end_ - at.n;
+    return dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);
+  }
+
+  // looks for events on a step that was taken, and at the points along it
+  bool ends_between(const Place& from, const Place& to, double step) {
+    const auto between = [&](double at) {
+      if (at >= to.n) return to.y;
+      Vector out;
+      control_.stepper().calc_state(at, out, from.y, from.slope, from.n, to.y, to.slope, from.n + step);
+      return out;
+    };
+    const auto place_of = [&](const auto& function) {
+      double above = from.n, below = to.n;
+      for (int i = 0; i < 60 && below - above > 1e-13 * end_; ++i) {
+        const double middle                              = 0.5 * (above + below);
+        (met(function, between(middle)) ? below : above) = middle;
+      }
+      return below;
+    };
+    if constexpr (EventsT::has_mark) {
+      if (std::isnan(result_.mark_at) && met(events_.mark, to.y)) result_.mark_at = place_of(events_.mark);
+    }
+    if constexpr (EventsT::has_end) {
+      if (met(events_.end, to.y)) {
+        const double at = place_of(events_.end);
+        if (result_.mark_at > at) result_.mark_at = not_given;
+        visit_until(at, between);
+        result_.status = StageStatus::ended;
+        result_.y      = between(at);
+        result_.n      = T(at);
+        carry_event_derivatives(rates_, events_.end, at, result_.y, result_.n);
+        return true;
+      }
+    }
+    visit_until(to.n, between);
+    return false;
+  }
+
+  StageEnd<T, N> finish(const Place& at) {
+    for (const T& component : at.y) {
+      if (result_.status == StageStatus::done && !Scalar<T>::finite(component))
+        result_.status = StageStatus::not_finite;
+    }
+    result_.y = at.y;
+    result_.n = T(at.n);
+    return result_;
+  }
+
+  struct Rates {
+    const Stage& stage;
+    void         operator()(const Vector& y, Vector& dy, double n) const { stage.rates(y, dy, n); }
+  };
+
+  const Stage&            stage_;
+  double                  end_;
+  std::span<const double> points_;
+  Visit&                  visit_;
+  const EventsT&          events_;
+  const Tolerances&       tolerances_;
+  Controlled              control_;
+  Rates                   rates_{stage_};
+  std::size_t             visited_ = 0;
+  StageEnd<T, N>          result_{StageStatus::done, {}, T(0.0)};
+};
+
+}  // namespace detail
+
 /// Integrates `stage` from `y` at n = 0 to `end`.
 ///
 /// `points` (ascending): `visit(point, y)` is called at each that is reached.
@@ -176,149 +385,9 @@ template <class T, std::size_t N, class Stage, class Visit, class EventsT>
 StageEnd<T, N> integrate_stage(const Stage& stage, std::array<T, N> y, double end,
                                std::span<const double> points, Visit&& visit, const EventsT& events,
                                const Tolerances& tolerances) {
-  namespace odeint = boost::numeric::odeint;
-  using Vector     = std::array<T, N>;
-  using Stepper    = odeint::runge_kutta_dopri5<Vector, double, Vector, double, ComponentAlgebra,
-                                             odeint::default_operations, odeint::never_resizer>;
-  using Controlled =
-      odeint::controlled_runge_kutta<Stepper, detail::ErrorNorm<T>,
-                                     odeint::default_step_adjuster<double, double>, odeint::never_resizer>;
-  const auto rates = [&stage](const Vector& at, Vector& dy, double n) { stage.rates(at, dy, n); };
-
-  StageEnd<T, N> result{StageStatus::done, y, T(0.0)};
-  std::size_t    visited     = 0;
-  const auto     visit_until = [&](double n, const auto& state_at) {
-    for (; visited < points.size() && points[visited] <= n; ++visited) {
-      visit(points[visited], state_at(points[visited]));
-    }
-  };
-  const auto met = [](const auto& function, const Vector& at) {
-    return !(Scalar<T>::value(function(at)) > 0.0);
-  };
-  visit_until(0.0, [&](double) { return result.y; });
-  if constexpr (EventsT::has_mark) {
-    if (met(events.mark, y)) result.mark_at = 0.0;
-  }
-  if constexpr (EventsT::has_end) {
-    if (met(events.end, y)) {
-      result.status = StageStatus::ended;
-      return result;
-    }
-  }
-  if (!(end > 0.0)) return result;
-
-  Controlled control{detail::ErrorNorm<T>(tolerances)};
-  Vector     slope, y_new, slope_new;
-  rates(y, slope, 0.0);
-
-  // first step: a fifth of the time in which the fastest component would change by its own size
-  double dt = end;
-  for (std::size_t i = 0; i < N; ++i) {
-    const double speed = std::abs(Scalar<T>::value(slope[i]));
-    const double size  = std::abs(Scalar<T>::value(y[i])) + 1e-3;
-    if (speed > 0.0) dt = std::min(dt, 0.2 * size / speed);
-  }
-
-  // and no longer than the rates stay nearly as they are. The estimate of the error is far too low over steps in which a
-  // rate falls off steeply, as it does on a land that begins hardly longer than the apex is round.
-  for (int i = 0; i < 40; ++i) {
-    for (std::size_t k = 0; k < N; ++k) y_new[k] = y[k] + dt * slope[k];
-    rates(y_new, slope_new, dt);
-    double change = 0.0;
-    for (std::size_t k = 0; k < N; ++k) {
-      const double before = std::abs(Scalar<T>::value(slope[k]));
-      const double by     = std::abs(std::abs(Scalar<T>::value(slope_new[k])) - before);
-      const double size   = std::abs(Scalar<T>::value(y[k])) + 1e-3;
-      if (dt * by > 10.0 * tolerances.relative * size) change = std::max(change, by / before);
-    }
-    if (!(change > 0.3)) break;
-    dt *= std::max(0.1, 0.15 / change);
-  }
-
-  double       n        = 0.0;
-  const double smallest = 1e-14 * end;
-  while (n < end) {
-    if constexpr (detail::settles<Stage, Vector> &&
-                  (!EventsT::has_end || requires { stage.settled_left(y); })) {
-      const detail::Settled<T, Stage, Vector> rest(stage, tolerances);
-      if (rest.reached(y)) {
-        T to(end);
-        if constexpr (EventsT::has_end) {
-          if (const T last = n + stage.settled_left(y); Scalar<T>::value(last) <= end) {
-            to            = last;
-            result.status = StageStatus::ended;
-          }
-        }
-        visit_until(Scalar<T>::value(to), [&](double at) { return rest.from(y, n, T(at)); });
-        result.y = rest.from(y, n, to);
-        result.n = to;
-        return result;
-      }
-    }
-    if (result.steps++ >= tolerances.max_steps) {
-      result.status = StageStatus::too_many_steps;
-      break;
-    }
-    // The radius, first of the components, may grow by a seventh: where a fine apex blunts its rate falls as r^−m, and over
-    // steps of 0.2 to 0.4 of r/(dr/dn) the estimate of the error changes its sign.
-    const double growth = Scalar<T>::value(slope[0]);
-    if (growth > 0.0) dt = std::min(dt, 0.15 * (std::abs(Scalar<T>::value(y[0])) + 1e-3) / growth);
-    if constexpr (requires { stage.longest_step(y, slope); }) dt = std::min(dt, stage.longest_step(y, slope));
-    // land on the end without a sliver of a last step
-    const double left = end - n;
-    dt                = dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);
-    const bool   last = dt >= left;
-    const double from = n;
-    const double step = dt;
-    if (control.try_step(rates, y, slope, n, y_new, slope_new, dt) == odeint::fail) {
-      if (!(dt > smallest)) {
-        result.status = StageStatus::not_finite;
-        break;
-      }
-      continue;
-    }
-    if (last) n = end;
-
-    const auto between = [&](double at) {
-      if (at >= n) return y_new;
-      Vector out;
-      control.stepper().calc_state(at, out, y, slope, from, y_new, slope_new, from + step);
-      return out;
-    };
-    const auto place_of = [&](const auto& function) {
-      double above = from, below = n;
-      for (int i = 0; i < 60 && below - above > 1e-13 * end; ++i) {
-        const double middle                              = 0.5 * (above + below);
-        (met(function, between(middle)) ? below : above) = middle;
-      }
-      return below;
-    };
-    if constexpr (EventsT::has_mark) {
-      if (std::isnan(result.mark_at) && met(events.mark, y_new)) result.mark_at = place_of(events.mark);
-    }
-    if constexpr (EventsT::has_end) {
-      if (met(events.end, y_new)) {
-        const double at = place_of(events.end);
-        if (result.mark_at > at) result.mark_at = not_given;
-        visit_until(at, between);
-        result.status = StageStatus::ended;
-        result.y      = between(at);
-        result.n      = T(at);
-        detail::carry_event_derivatives(rates, events.end, at, result.y, result.n);
-        return result;
-      }
-    }
-    visit_until(n, between);
-    y     = y_new;
-    slope = slope_new;
-  }
-  for (const T& component : y) {
-    if (result.status == StageStatus::done && !Scalar<T>::finite(component))
-      result.status = StageStatus::not_finite;
-  }
-  result.y = y;
-  result.n = T(n);
-  return result;
+  return detail::StageRun<T, N, Stage, std::remove_reference_t<Visit>, EventsT>(stage, end, points, visit,
+                                                                                events, tolerances)
+      .run(y);
 }
 
 }  // namespace arris
