@@ -460,7 +460,7 @@ async function begin() {
   const moduleText = at("module").textContent;
   document.head.append(h("script", { textContent: moduleText }));
   const module = await window.arrisModule({});
-  const bench = new Bench(module, new Background(moduleText));
+  const bench = new Bench(module, new Background(moduleText, at("worker").textContent));
   window.arrisBench = bench;
   at("version").textContent = `arris ${bench.about.version} (${bench.about.commit})`;
   at("caution").textContent = bench.about.caution;
