@@ -1,24 +1,27 @@
 // SPDX-License-Identifier: MIT
 // Puts the page together: one HTML file with styles, scripts, the module and the first configuration in it.
-//   usage: assemble.mjs MODULE.js ROOT OUT.html
+//   usage: assemble.mjs ESBUILD MODULE.js ROOT OUT.html
+import { execFileSync } from "node:child_process";
 import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 
-const [moduleFile, root, out] = process.argv.slice(2);
+const [esbuild, moduleFile, root, out] = process.argv.slice(2);
 const here = dirname(fileURLToPath(import.meta.url));
 const read = (...parts) => readFileSync(join(...parts), "utf8");
-const web = (name) => read(here, "web", name);
+const web = (name) => join(here, "web", name);
 
 // the styles of figures come out of the module itself
 const module = await createRequire(import.meta.url)(resolve(moduleFile))({});
 const reply = JSON.parse(module.ccall("arris_call", "string", ["string", "string"], ["style", "null"]));
 
-// one script out of the parts, in the order in which they use one another
-const script = ["tree.js", "model.js", "controls.js", "steps.js", "main.js"]
-  .map((name) => web(name).replace(/^import .*;\n/gm, "").replace(/^export /gm, ""))
-  .join("\n");
+// browsers back to those of 2023: the oldest Firefox with extended support
+const minified = (input, ...options) => execFileSync(
+  esbuild, ["--minify", "--charset=utf8", "--target=chrome115,firefox115", "--log-level=warning", ...options],
+  { input, encoding: "utf8" }).trimEnd();
+const bundle = (entry, format) => minified("", web(entry), "--bundle", `--format=${format}`, "--legal-comments=inline");
+
 const inScript = (text) => text.replace(/<(?=\/script|!--|script)/gi, "\\x3c");
 const inData = (text) => {
   if (/<\/script|<!--/i.test(text)) throw new Error("this text cannot stand in a page");
@@ -26,15 +29,16 @@ const inData = (text) => {
 };
 
 const parts = {
-  "/*@style*/": reply.answer + web("page.css"),
-  "@start": inData(web("start.toml")),
+  "/*@style*/": minified(reply.answer + read(web("page.css")), "--loader=css"),
+  "@start": inData(read(web("start.toml"))),
   "@boatyard": inData(read(root, "configs/boatyard/boatyard.toml")),
   "@readings": inData(read(root, "configs/boatyard/readings.csv")),
   "@module": inScript(read(moduleFile)),
-  "@script": `(() => {\n"use strict";\n${inScript(script)}})();`,
+  "@worker": inScript(bundle("worker.js", "iife")),
+  "@script": inScript(bundle("main.js", "esm")),
 };
 // all at once: what is put in may hold such marks itself
-const page = web("page.html").replace(/(?<=>)@(start|boatyard|readings|module|script)(?=<)|\/\*@style\*\//g, (mark) => parts[mark]);
+const page = read(web("page.html")).replace(/(?<=>)@(start|boatyard|readings|module|worker|script)(?=<)|\/\*@style\*\//g, (mark) => parts[mark]);
 mkdirSync(dirname(out), { recursive: true });
 writeFileSync(out, page);
 console.log(`${out}: ${(page.length / 1e6).toFixed(2)} MB`);

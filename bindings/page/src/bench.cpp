@@ -4,6 +4,8 @@
 #include <deque>
 #include <optional>
 #include <set>
+#include <string>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -182,9 +184,8 @@ Json model_json(const Model<double>& model) {
   return out;
 }
 
-/// A way as it was shown last, but for the cross-section, whose scale depends on the other way.
+/// A way as it is shown, but for the cross-section, whose scale depends on the other way.
 struct Shown {
-  std::string                      key;
   Json                             way;
   std::optional<Drawn>             drawn;  ///< nothing where the history failed
   std::optional<figures::WayCurve> curve;  ///< nothing where it cuts no wood
@@ -308,60 +309,74 @@ Shown worked_out(const Asked& asked) {
 
 /// The same, or what was worked out before of the same.
 const Shown& shown(const Asked& asked) {
-  static std::deque<Shown>
+  struct Kept {
+    std::string key;
+    Shown       shown;
+  };
+  static std::deque<Kept>
       before;  // the last first; of the two ways on the bench, with room for one that is gone back to
-  constexpr std::size_t kept = 4;
+  constexpr std::size_t most = 4;
   std::string           key  = key_of(asked);
-  const auto found = std::find_if(before.begin(), before.end(), [&](const Shown& s) { return s.key == key; });
-  if (found != before.end()) return *found;
-  Shown fresh = worked_out(asked);
-  fresh.key   = std::move(key);
-  before.push_front(std::move(fresh));
-  if (before.size() > kept) before.pop_back();
-  return before.front();
+  const auto found = std::find_if(before.begin(), before.end(), [&](const Kept& k) { return k.key == key; });
+  if (found != before.end()) return found->shown;
+  before.push_front({std::move(key), worked_out(asked)});
+  if (before.size() > most) before.pop_back();
+  return before.front().shown;
 }
 
-}  // namespace
+/// The versions of the model that all bands are made of.
+struct Versions {
+  Ensemble    ensemble;
+  std::string fit_refused;  ///< why a fit that was asked for is not used
+};
 
-Json bench(const Json& request, const FittedDraws* draws) {
-  const Opened    opened   = open_campaign(request);
-  const Campaign& campaign = opened.campaign;
-  const Loaded&   loaded   = campaign.loaded;
-  const Scenario& scenario = loaded.scenario;
-  const int       members  = request.value("members", 40);
-  Arguments       arguments;
+/// Draws of the fit where the request wants them and they suit the campaign, else of the priors.
+Versions versions_of(const Json& request, const Loaded& loaded, const FittedDraws* draws) {
+  const int members = request.value("members", 40);
+  Versions  out;
+  if (draws != nullptr && request.value("use_fit", false)) {
+    try {
+      out.ensemble = ensemble_of(*draws, loaded.scenario, members);
+      return out;
+    } catch (const Error& error) {  // the fit is another campaign's; the priors still hold
+      out.fit_refused = error.diagnostics().front().what;
+    }
+  }
+  out.ensemble = prior_ensemble(loaded.scenario, loaded.fit.priors, members, 1);
+  return out;
+}
+
+/// The limit of the request or of the configuration; how far is looked is each way's own.
+ForecastSettings settings_of(const Json& request, const Loaded& loaded) {
+  Arguments arguments;
   arguments.is_command_line = false;
   if (const auto limit = request.value("limit", std::string()); !limit.empty())
     arguments.values["limit"] = limit;
+  const auto [name, limit_gf] = ask::limit_of(arguments, loaded);
+  ForecastSettings out;
+  out.limit_name = name;
+  out.limit_N    = laws::in_newton(limit_gf);
+  out.threads    = 1;
+  return out;
+}
 
-  if (!request.value("use_fit", false)) draws = nullptr;
-  Ensemble ensemble;
-  Json     out       = Json::object();
-  out["fit_refused"] = "";
-  try {
-    if (draws != nullptr) ensemble = ensemble_of(*draws, scenario, members);
-  } catch (const Error& error) {  // the fit is another campaign's; the priors still hold
-    out["fit_refused"] = error.diagnostics().front().what;
-    draws              = nullptr;
-  }
-  if (draws == nullptr) ensemble = prior_ensemble(scenario, loaded.fit.priors, members, 1);
-
-  ForecastSettings settings;
-  const auto [limit_name, limit_gf] = ask::limit_of(arguments, loaded);
-  settings.limit_name               = limit_name;
-  settings.limit_N                  = laws::in_newton(limit_gf);
-
-  out["title"] = scenario.title;
-  out["edges"] = Json::array();
+/// What is the same for all ways: the campaign, the model as resolved, and what the answer rests on.
+Json basis_json(const Opened& opened, const Versions& versions, const ForecastSettings& settings) {
+  const Loaded&   loaded   = opened.campaign.loaded;
+  const Scenario& scenario = loaded.scenario;
+  Json            out      = Json::object();
+  out["fit_refused"]       = versions.fit_refused;
+  out["title"]             = scenario.title;
+  out["edges"]             = Json::array();
   for (const EdgePlan& plan : scenario.edges)
     out["edges"].push_back({{"name", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}});
   out["readings_file"]       = loaded.readings_file;
-  out["readings"]            = campaign.readings.size();
+  out["readings"]            = opened.campaign.readings.size();
   out["is_lacking_readings"] = opened.is_lacking_readings;
   out["notes"]               = Json::array();
   for (const Diagnostic& d : loaded.warnings) out["notes"].push_back(diagnostic_json(d));
-  out["rests_on"] = ensemble.rests_on;
-  out["members"]  = ensemble.size();
+  out["rests_on"] = versions.ensemble.rests_on;
+  out["members"]  = versions.ensemble.size();
   out["limit"]    = {{"name", settings.limit_name}, {"gf", gf(settings.limit_N)}};
   out["law"]    = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
   out["model"]  = model_json(scenario.model);
@@ -372,55 +387,82 @@ Json bench(const Json& request, const FittedDraws* draws) {
   out["limits"] = Json::array();
   for (const Limit& limit : loaded.workshop.limits)
     out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
+  return out;
+}
 
-  settings.threads = 1;
-  std::vector<Drawn>  sections;
-  figures::WaysFigure chart;
-  Json                ways = Json::array();
-  for (const Json& wanted : request.at("ways")) {
-    const auto found = std::find_if(scenario.edges.begin(), scenario.edges.end(),
-                                    [&](const EdgePlan& plan) { return wanted == plan.name; });
-    if (found == scenario.edges.end()) {
-      throw Error(Exit::usage,
-                  {.code = "unknown-edge",
-                   .what = fmt::format("there is no edge \"{}\"", printable(wanted.get<std::string>()))});
-    }
-    if (cuts_wood(*found)) settings.passes = std::max(1.0, count_of(found->steps[first(*found, is_cut)]));
-    const Shown& way = shown({campaign, static_cast<std::size_t>(found - scenario.edges.begin()), ensemble,
-                              settings, request.value("moment", std::string("ready")),
-                              wanted == request.value("edited", found->name)});
-    ways.push_back(way.way);
-    if (way.drawn) sections.push_back(*way.drawn);
-    if (way.curve) chart.ways.push_back(*way.curve);
+/// What the way of this name is worked out from: it is looked as far as its first cut goes, and the way that is edited has a band.
+/// Throws Error (Exit::usage, "unknown-edge").
+Asked asked_for(const Json& request, const std::string& name, const Campaign& campaign,
+                const Ensemble& ensemble, ForecastSettings settings) {
+  const auto& edges = campaign.loaded.scenario.edges;
+  const auto  found =
+      std::find_if(edges.begin(), edges.end(), [&](const EdgePlan& plan) { return plan.name == name; });
+  if (found == edges.end()) {
+    throw Error(Exit::usage,
+                {.code = "unknown-edge", .what = fmt::format("there is no edge \"{}\"", printable(name))});
   }
-  // one scale for all, so that they can be compared
+  if (cuts_wood(*found)) settings.passes = std::max(1.0, count_of(found->steps[first(*found, is_cut)]));
+  return {campaign, static_cast<std::size_t>(found - edges.begin()), ensemble,
+          settings, request.value("moment", std::string("ready")),   name == request.value("edited", name)};
+}
+
+/// The ways with their cross-sections, at one scale for all, so that they can be compared.
+Json ways_json(const Json& request, const std::vector<Shown>& ways) {
   double view = 0.0;
-  for (const Drawn& drawn : sections) view = std::max(view, drawn.view_um);
+  for (const Shown& one : ways) {
+    if (one.drawn) view = std::max(view, one.drawn->view_um);
+  }
+  Json        out  = Json::array();
   std::size_t next = 0;
-  for (Json& way : ways) {
-    if (!way.contains("summary")) continue;
-    figures::EdgeSection& section = sections[next].section;
-    section.view_um               = view;
-    section.width                 = request.value("width", 480.0);
-    section.whole                 = request.value("whole", true);
-    section.name                  = fmt::format("section-{}", ++next);
-    way["section"]                = figures::edge_section_svg(section);
+  for (const Shown& one : ways) {
+    Json way = one.way;
+    if (one.drawn) {
+      figures::EdgeSection section = one.drawn->section;
+      section.view_um              = view;
+      section.width                = request.value("width", 480.0);
+      section.whole                = request.value("whole", true);
+      section.name                 = fmt::format("section-{}", ++next);
+      way["section"]               = figures::edge_section_svg(section);
+    }
+    out.push_back(std::move(way));
   }
-  out["ways"]  = std::move(ways);
-  out["chart"] = "";
-  if (!chart.ways.empty()) {
-    chart.title       = "Reading against passes";
-    chart.description = fmt::format(
-        "Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
-        chart.ways.size(), gf(settings.limit_N));
-    chart.x_label    = "passes since it was sharpened";
-    chart.y_label    = "reading, gf";
-    chart.limit      = gf(settings.limit_N);
-    chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
-    chart.band_says  = fmt::format("where 9 of 10 versions of the model have {}",
-                                   request.value("edited", chart.ways.front().name));
-    out["chart"]     = figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
+  return out;
+}
+
+/// Reading against passes of the ways that cut wood, an `<svg>`; empty where none does.
+std::string chart_of(const Json& request, const std::vector<Shown>& ways, double limit_N) {
+  figures::WaysFigure chart;
+  for (const Shown& one : ways) {
+    if (one.curve) chart.ways.push_back(*one.curve);
   }
+  if (chart.ways.empty()) return {};
+  chart.title       = "Reading against passes";
+  chart.limit       = gf(limit_N);
+  chart.description = fmt::format(
+      "Curves of {} edges with bands, and the limit of {:.0f} gf. The numbers stand beside the picture.",
+      chart.ways.size(), chart.limit);
+  chart.x_label    = "passes since it was sharpened";
+  chart.y_label    = "reading, gf";
+  chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
+  chart.band_says  = fmt::format("where 9 of 10 versions of the model have {}",
+                                 request.value("edited", chart.ways.front().name));
+  return figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
+}
+
+}  // namespace
+
+Json bench(const Json& request, const FittedDraws* draws) {
+  const Opened           opened   = open_campaign(request);
+  const Campaign&        campaign = opened.campaign;
+  const Versions         versions = versions_of(request, campaign.loaded, draws);
+  const ForecastSettings settings = settings_of(request, campaign.loaded);
+  std::vector<Shown>     ways;
+  for (const Json& name : request.at("ways"))
+    ways.push_back(shown(asked_for(request, name.get<std::string>(), campaign, versions.ensemble, settings)));
+
+  Json out     = basis_json(opened, versions, settings);
+  out["ways"]  = ways_json(request, ways);
+  out["chart"] = chart_of(request, ways, settings.limit_N);
   return out;
 }
 

@@ -456,15 +456,30 @@ async function openFiles(bench, list) {
   });
 }
 
-async function begin() {
+/** An edge with the steps of its route written out, so that it can be changed by itself. */
+function unrouted(tree, name) {
+  const edge = clone(tree.edge[name]);
+  const places = stepsOf(tree, name);
+  if (places) {
+    delete edge.route;
+    edge.steps = places.map((p) => clone(p.list[p.index]));
+  }
+  delete edge.code;
+  return edge;
+}
+
+// ---- the page is set going ----
+
+/** The bench, with the module on this thread and another on a second. */
+async function openBench() {
   const moduleText = at("module").textContent;
   document.head.append(h("script", { textContent: moduleText }));
   const module = await window.arrisModule({});
-  const bench = new Bench(module, new Background(moduleText));
-  window.arrisBench = bench;
-  at("version").textContent = `arris ${bench.about.version} (${bench.about.commit})`;
-  at("caution").textContent = bench.about.caution;
+  return new Bench(module, new Background(moduleText, at("worker").textContent));
+}
 
+/** While a finger is down controls stay; what was put off until then is done when it is up. */
+function watchPointer(bench) {
   document.addEventListener("pointerdown", () => {
     bench.held = true;
   });
@@ -474,6 +489,20 @@ async function begin() {
       if (bench.rebuildAtRest) bench.refineSoon();
     });
   }
+}
+
+/** Pictures are drawn for the width there is. */
+function watchWidth(bench) {
+  let width = at("results").clientWidth;
+  new ResizeObserver(() => {
+    if (Math.abs(at("results").clientWidth - width) < 8) return;
+    width = at("results").clientWidth;
+    bench.update();
+  }).observe(at("results"));
+}
+
+/** Which ways are shown, which of them is changed, and at which moment. */
+function connectWays(bench) {
   for (const i of [0, 1]) {
     at(`edit-${i}`).addEventListener("change", () => {
       bench.state.edited = i;
@@ -503,6 +532,11 @@ async function begin() {
     tree.edge[ways[1 - edited]] = unrouted(tree, ways[edited]);
     bench.rebuilt();
   });
+}
+
+/** What is opened and saved. */
+function connectFiles(bench) {
+  const written = (tree) => callModule(bench.module, "write", { tree }).text;
   at("files").addEventListener("change", async (event) => {
     await openFiles(bench, event.target.files);
     event.target.value = "";
@@ -512,35 +546,32 @@ async function begin() {
     event.preventDefault();
     if (event.dataTransfer.files.length > 0) openFiles(bench, event.dataTransfer.files);
   });
-  at("save").addEventListener("click", () => save("bench.toml", callModule(module, "write", { tree: bench.state.tree }).text));
+  at("save").addEventListener("click", () => save("bench.toml", written(bench.state.tree)));
   at("again").addEventListener("click", () => attempt(bench, () => bench.load({
-    name: bench.state.name, text: callModule(module, "write", { tree: bench.opened }).text, files: bench.state.files, readings: bench.state.readings })));
+    name: bench.state.name, text: written(bench.opened), files: bench.state.files, readings: bench.state.readings })));
   at("demo").addEventListener("click", () => attempt(bench, () => bench.load({
     name: "boatyard.toml", text: at("boatyard").textContent, readings: { name: "readings.csv", text: at("boatyard-readings").textContent } })));
-  at("compare").addEventListener("click", () => compare(bench));
-  at("fit").addEventListener("click", () => fit(bench));
   at("text-block").addEventListener("toggle", () => at("text-block").open && bench.showText());
-  let width = at("results").clientWidth;
-  new ResizeObserver(() => {
-    if (Math.abs(at("results").clientWidth - width) < 8) return;
-    width = at("results").clientWidth;
-    bench.update();
-  }).observe(at("results"));
-
-  bench.load({ name: "bench.toml", text: at("start").textContent });
-  document.body.classList.add("ready");
 }
 
-/** An edge with the steps of its route written out, so that it can be changed by itself. */
-function unrouted(tree, name) {
-  const edge = clone(tree.edge[name]);
-  const places = stepsOf(tree, name);
-  if (places) {
-    delete edge.route;
-    edge.steps = places.map((p) => clone(p.list[p.index]));
-  }
-  delete edge.code;
-  return edge;
+/** What takes longer. */
+function connectStudies(bench) {
+  at("compare").addEventListener("click", () => compare(bench));
+  at("fit").addEventListener("click", () => fit(bench));
+}
+
+async function begin() {
+  const bench = await openBench();
+  window.arrisBench = bench;
+  at("version").textContent = `arris ${bench.about.version} (${bench.about.commit})`;
+  at("caution").textContent = bench.about.caution;
+  watchPointer(bench);
+  watchWidth(bench);
+  connectWays(bench);
+  connectFiles(bench);
+  connectStudies(bench);
+  bench.load({ name: "bench.toml", text: at("start").textContent });
+  document.body.classList.add("ready");
 }
 
 begin();

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The model: at once on this thread for what is dragged, on another for what takes longer.
+import { replyTo } from "./door.js";
 
 /** What the module found wrong; `faults` are its diagnostics. */
 export class Faults extends Error {
@@ -11,32 +12,16 @@ export class Faults extends Error {
 
 /** Calls the module. Throws Faults. */
 export function callModule(module, what, request) {
-  const reply = JSON.parse(module.ccall("arris_call", "string", ["string", "string"], [what, JSON.stringify(request)]));
+  const reply = JSON.parse(replyTo(module, what, request));
   if (reply.errors) throw new Faults(reply.errors);
   return reply.answer;
 }
 
-/** The text of the worker: it runs the calls it is sent, one after the other. */
-const workerText = `
-let module = null;
-onmessage = async ({ data }) => {
-  module ??= await arrisModule({ told: (stage, done, all) => postMessage({ id: data.id, stage, done, all }) });
-  module.told = (stage, done, all) => postMessage({ id: data.id, stage, done, all });
-  try {
-    let reply = "";
-    for (const [what, request] of data.calls)
-      reply = module.ccall("arris_call", "string", ["string", "string"], [what, JSON.stringify(request)]);
-    postMessage({ id: data.id, reply });
-  } catch (error) {
-    postMessage({ id: data.id, failed: String(error) });
-  }
-};
-`;
-
 /** A second thread with a module of its own. One call at a time: a new one of the same `lane` takes the place of one that waits. */
 export class Background {
-  constructor(moduleText) {
-    this.url = URL.createObjectURL(new Blob([moduleText, workerText], { type: "text/javascript" }));
+  /** `moduleText` and `workerText` are the scripts of the module and of worker.js. */
+  constructor(moduleText, workerText) {
+    this.url = URL.createObjectURL(new Blob([moduleText, "\n;\n", workerText], { type: "text/javascript" }));
     this.next = 1;
     this.waiting = [];
     this.running = null;
