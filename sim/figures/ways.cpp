@@ -12,7 +12,7 @@ namespace arris::figures {
 
 std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   static constexpr const char* way_tones[] = {"ink", "ochre", "plum"};
-  const std::size_t            count   = std::min<std::size_t>(f.ways.size(), std::size(way_tones));
+  const std::size_t            count       = std::min<std::size_t>(f.ways.size(), std::size(way_tones));
 
   double most = 1.25 * f.limit;
   for (const WayCurve& way : f.ways) {
