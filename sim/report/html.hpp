@@ -18,7 +18,7 @@ class Html {
   /// Text, its marks escaped as figures::escaped does. Implicit, so that text can stand wherever a piece of a page can.
   template <std::convertible_to<std::string_view> Text>
   Html(const Text& text) : markup_(figures::escaped(text)) {}
-  /// Markup of this program's own: a picture, a style sheet, a script. Never what comes from a file.
+  /// Markup of this program's own: a picture, a style sheet, a script. Never what a result or a configuration holds.
   [[nodiscard]] static Html raw(std::string_view markup);
 
   Html&                     operator+=(const Html& more);

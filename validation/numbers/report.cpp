@@ -41,26 +41,29 @@ Html each_as(std::string_view name, const Json& texts) {
   return out;
 }
 
-/// Whether a text of a column of numbers is one, with its unit: what is longer is words, which need lines of their own.
-bool is_number(const Json& text) { return text.get_ref<const std::string&>().size() < 24; }
+/// How a cell looks: as a number where its column has numbers and it is short. What is longer is words, which need lines.
+report::Attributes look_of(const Json& text, bool of_numbers) {
+  const bool number = of_numbers && text.get_ref<const std::string&>().size() < 24;
+  return number ? report::Attributes{{"class", "n"}} : report::Attributes{};
+}
+
+Html table_row(std::string_view cell, const Json& texts, const std::vector<std::size_t>& numbers) {
+  Html cells;
+  for (std::size_t i = 0; i < texts.size(); ++i) {
+    const bool of_numbers = std::find(numbers.begin(), numbers.end(), i) != numbers.end();
+    cells += element(cell, look_of(texts[i], of_numbers), marked_up(texts[i]));
+  }
+  return element("tr", cells);
+}
 
 Html table(const Json& grid) {
-  const auto               caption = grid.at("caption").get<std::string>();
-  const auto               numbers = grid.at("numbers").get<std::vector<std::size_t>>();
-  const report::Attributes none, of_numbers{{"class", "n"}};
-  Html                     heads, rows = "\n";
-  for (const Json& column : grid.at("columns")) heads += element("th", {{"scope", "col"}}, marked_up(column));
-  for (const Json& row : grid.at("rows")) {
-    Html cells;
-    for (std::size_t i = 0; i < row.size(); ++i) {
-      const bool number = std::find(numbers.begin(), numbers.end(), i) != numbers.end() && is_number(row[i]);
-      cells += element("td", number ? of_numbers : none, marked_up(row[i]));
-    }
-    rows += element("tr", cells) + "\n";
-  }
+  const auto caption = grid.at("caption").get<std::string>();
+  const auto numbers = grid.at("numbers").get<std::vector<std::size_t>>();
+  Html       rows    = "\n";
+  for (const Json& row : grid.at("rows")) rows += table_row("td", row, numbers) + "\n";
   return report::scrolling_table(caption, element("caption", marked_up(std::string_view(caption))) + "\n" +
-                                              element("thead", element("tr", heads)) + "\n" +
-                                              element("tbody", rows)) +
+                                              element("thead", table_row("th", grid.at("columns"), numbers)) +
+                                              "\n" + element("tbody", rows)) +
          "\n";
 }
 
