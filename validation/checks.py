@@ -7,13 +7,13 @@ by, and the numbers are shown). One that fails stays in the report; if the reaso
 
 from __future__ import annotations
 
+import base64
 import dataclasses
-import html
 import math
 import pathlib
 import re
 from collections.abc import Iterable
-from typing import Optional, Union
+from typing import Any, Optional, Union
 
 Number = Union[float, int, str, None]
 
@@ -121,49 +121,6 @@ def verdict(check: Check) -> str:
 # ---- the report ----------------------------------------------------------------------------------------------------------
 
 COLUMNS = ["check", "source", "there", "here", "tolerance, and why", "used for", "verdict"]
-
-
-def _with_unit(value: Number, unit: str) -> str:
-    text = show(value)
-    # a word needs no unit
-    return f"{text} {unit}".strip() if re.fullmatch(r"[-+\d.e … ]+", text) else text
-
-
-def _cells(check: Check) -> list[str]:
-    what = check.what
-    if check.note:
-        what += f" ({check.note})"
-    return [
-        what,
-        f"{check.source} [{check.status}]",
-        _with_unit(check.theirs, check.unit),
-        _with_unit(check.ours, check.unit),
-        f"{check.tolerance}: {check.why}" if check.tolerance else check.why,
-        check.use,
-        verdict(check),
-    ]
-
-
-def _row(cells: Iterable[str]) -> str:
-    return "| " + " | ".join(c.replace("|", "\\|").replace("\n", " ") for c in cells) + " |"
-
-
-def _grid(columns: list[str], rows: Iterable[list[str]]) -> list[str]:
-    return [_row(columns), "|" + "---|" * len(columns), *(_row(r) for r in rows), ""]
-
-
-def _failed(sections: list[Section]) -> list[tuple[Section, Check]]:
-    return [(s, c) for s in sections for c in s.checks if c.passed is False]
-
-
-def _summary_rows(sections: list[Section]) -> list[list[str]]:
-    rows = []
-    for s in sections:
-        rows.append([s.title, str(len(s.checks)), str(s.count(True)), str(s.count(False)), str(s.count(None))])
-    total = ["all", *(str(sum(int(r[i]) for r in rows)) for i in range(1, 5))]
-    return [*rows, total]
-
-
 SUMMARY = ["group", "checks", "pass", "fail", "not judged"]
 
 INTRODUCTION = [
@@ -180,109 +137,130 @@ INTRODUCTION = [
 ]
 
 
-def markdown(sections: list[Section]) -> str:
+@dataclasses.dataclass(frozen=True)
+class Grid:
+    """A table of texts; ``numbers`` are the places of its columns of numbers, from 0."""
+
+    caption: str
+    columns: list[str]
+    rows: list[list[str]]
+    numbers: list[int] = dataclasses.field(default_factory=list)
+
+
+@dataclasses.dataclass(frozen=True)
+class Part:
+    """A section of the report in words."""
+
+    title: str
+    text: list[str]
+    tables: list[Grid]
+    figures: list[Figure]
+    checks: Grid
+
+
+@dataclasses.dataclass(frozen=True)
+class Report:
+    """All that the report says, as texts with `code`, **bold** and *italics*: Markdown and the page are made from it."""
+
+    title: str
+    introduction: list[str]
+    summary: Grid
+    failures: list[str]
+    sections: list[Part]
+
+
+def report_on(sections: list[Section]) -> Report:
+    """What is to be said of these checks."""
+    return Report(
+        "Checked against the world outside",
+        INTRODUCTION,
+        Grid("Checks by group", SUMMARY, _summary_rows(sections), [1, 2, 3, 4]),
+        [_failure(s, c) for s in sections for c in s.checks if c.passed is False],
+        [_part(s) for s in sections],
+    )
+
+
+def _part(section: Section) -> Part:
+    tables = [Grid(*table) for table in section.tables]
+    checks = Grid("Checks", COLUMNS, [_cells(c) for c in section.checks], [2, 3])
+    return Part(section.title, section.text, tables, section.figures, checks)
+
+
+def _with_unit(value: Number, unit: str) -> str:
+    text = show(value)
+    # a word needs no unit
+    return f"{text} {unit}".strip() if re.fullmatch(r"[-+\d.e … ]+", text) else text
+
+
+def _cells(check: Check) -> list[str]:
+    """A check as a row of its table."""
+    what = check.what
+    if check.note:
+        what += f" ({check.note})"
+    return [
+        what,
+        f"{check.source} [{check.status}]",
+        _with_unit(check.theirs, check.unit),
+        _with_unit(check.ours, check.unit),
+        f"{check.tolerance}: {check.why}" if check.tolerance else check.why,
+        check.use,
+        verdict(check),
+    ]
+
+
+def _failure(section: Section, check: Check) -> str:
+    """A check that fails, in a sentence."""
+    return (
+        f"**{section.title}: {check.what}** – there {_with_unit(check.theirs, check.unit)}, here "
+        f"{_with_unit(check.ours, check.unit)} ({check.use}). {check.explained or 'Not explained.'}"
+    )
+
+
+def _summary_rows(sections: list[Section]) -> list[list[str]]:
+    """How many checks each group has, and how they went; all together at the end."""
+    rows = []
+    for s in sections:
+        rows.append([s.title, str(len(s.checks)), str(s.count(True)), str(s.count(False)), str(s.count(None))])
+    total = ["all", *(str(sum(int(r[i]) for r in rows)) for i in range(1, 5))]
+    return [*rows, total]
+
+
+def markdown(report: Report) -> str:
     """The whole report as Markdown."""
-    lines = ["<!-- SPDX-License-Identifier: MIT. Written by ./dev validate. -->", "# Checked against the world outside", ""]
-    for paragraph in INTRODUCTION:
-        lines += [paragraph, ""]
-    lines += _grid(SUMMARY, _summary_rows(sections))
-    failed = _failed(sections)
-    lines += ["## What fails", ""]
-    if failed:
-        for section, check in failed:
-            lines += [
-                f"- **{section.title}: {check.what}** – there {_with_unit(check.theirs, check.unit)}, here "
-                f"{_with_unit(check.ours, check.unit)} ({check.use}). {check.explained or 'Not explained.'}"
-            ]
-        lines.append("")
-    else:
-        lines += ["Nothing.", ""]
-    for section in sections:
-        lines += [f"## {section.title}", ""]
-        for paragraph in section.text:
-            lines += [paragraph, ""]
-        for caption, columns, rows in section.tables:
-            lines += [f"*{caption}*", ""] + _grid(columns, rows)
-        for figure in section.figures:
+    lines = ["<!-- SPDX-License-Identifier: MIT. Written by ./dev validate. -->", f"# {report.title}", ""]
+    lines += _paragraphs(report.introduction) + _grid(report.summary)
+    lines += ["## What fails", "", *([f"- {failure}" for failure in report.failures] or ["Nothing."]), ""]
+    for part in report.sections:
+        lines += [f"## {part.title}", "", *_paragraphs(part.text)]
+        for table in part.tables:
+            lines += [f"*{table.caption}*", "", *_grid(table)]
+        for figure in part.figures:
             lines += [f"![{figure.caption}](figures/{figure.file})", "", f"*{figure.caption}*", ""]
-        lines += _grid(COLUMNS, map(_cells, section.checks))
+        lines += _grid(part.checks)
     return "\n".join(lines).rstrip() + "\n"
 
 
-_STYLE = """
-:root { color-scheme: light dark; }
-body { font: 15px/1.5 Georgia, 'DejaVu Serif', serif; max-width: 76rem; margin: 2rem auto; padding: 0 1rem; }
-h1, h2 { font-weight: normal; } h2 { margin-top: 3rem; border-bottom: 1px solid #8886; }
-table { border-collapse: collapse; width: 100%; font: 13px/1.4 'DejaVu Sans', sans-serif; margin: .8rem 0 1.5rem; }
-th, td { text-align: left; vertical-align: top; padding: .25rem .6rem .25rem 0; border-bottom: 1px solid #8884; }
-th { font-weight: 600; } td.number { font-variant-numeric: tabular-nums; white-space: nowrap; }
-.pass { color: #2a7d3a; } .fail { color: #b3261e; font-weight: 700; } .open { color: #777; }
-figure { margin: 1.5rem 0; } figure svg { width: 100%; height: auto; background: #fff; } figcaption { font-size: 13px; }
-details > summary { cursor: pointer; margin: .6rem 0; }
-code { font-size: 90%; }
-"""
+def _paragraphs(texts: Iterable[str]) -> list[str]:
+    return [line for text in texts for line in (text, "")]
 
 
-def _words(text: str) -> str:
-    """Text with `code` and **bold** as HTML."""
-    text = html.escape(text)
-    text = re.sub(r"`([^`]+)`", r"<code>\1</code>", text)
-    text = re.sub(r"\*\*([^*]+)\*\*", r"<b>\1</b>", text)
-    return re.sub(r"\*([^*]+)\*", r"<i>\1</i>", text)
+def _row(cells: Iterable[str]) -> str:
+    return "| " + " | ".join(c.replace("|", "\\|").replace("\n", " ") for c in cells) + " |"
 
 
-def _html_table(columns: list[str], rows: Iterable[list[str]], judged: bool = False) -> str:
-    out = ["<table><thead><tr>", *(f"<th>{_words(c)}</th>" for c in columns), "</tr></thead><tbody>"]
-    for row in rows:
-        out.append("<tr>")
-        for i, cell in enumerate(row):
-            kind = ""
-            if judged and i == len(row) - 1:
-                kind = f' class="{ {"pass": "pass", "**FAIL**": "fail"}.get(cell, "open") }"'
-            elif judged and i in (2, 3):
-                kind = ' class="number"' if len(cell) < 24 else ""
-            out.append(f"<td{kind}>{_words(cell)}</td>")
-        out.append("</tr>")
-    return "".join([*out, "</tbody></table>"])
+def _grid(grid: Grid) -> list[str]:
+    return [_row(grid.columns), "|" + "---|" * len(grid.columns), *map(_row, grid.rows), ""]
 
 
-def page(sections: list[Section], figures: pathlib.Path) -> str:
-    """The whole report as one HTML page, figures included."""
-    out = [
-        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\">",
-        '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>Checked against the world outside</title><style>{_STYLE}</style></head><body>",
-        "<h1>Checked against the world outside</h1>",
-        *(f"<p>{_words(p)}</p>" for p in INTRODUCTION),
-        _html_table(SUMMARY, _summary_rows(sections)),
-        "<h2>What fails</h2>",
-    ]
-    failed = _failed(sections)
-    if not failed:
-        out.append("<p>Nothing.</p>")
-    else:
-        out.append("<ul>")
-        for section, check in failed:
-            out.append(
-                f"<li><b>{_words(section.title)}: {_words(check.what)}</b> – there {_words(_with_unit(check.theirs, check.unit))}, here "
-                f"{_words(_with_unit(check.ours, check.unit))} ({check.use}). {_words(check.explained or 'Not explained.')}</li>"
-            )
-        out.append("</ul>")
-    for section in sections:
-        out.append(f"<h2>{_words(section.title)}</h2>")
-        out += [f"<p>{_words(p)}</p>" for p in section.text]
-        for caption, columns, rows in section.tables:
-            out.append(f"<p><i>{_words(caption)}</i></p>{_html_table(columns, rows)}")
-        for figure in section.figures:
-            svg = (figures / figure.file).read_text(encoding="utf-8")
-            svg = svg[svg.index("<svg") :]
-            # ids of one drawing must not meet those of another on the same page
-            stem = re.sub(r"\W", "-", figure.file)
-            svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{stem}-", svg)
-            out.append(f"<figure>{svg}<figcaption>{_words(figure.caption)}</figcaption></figure>")
-        table = _html_table(COLUMNS, map(_cells, section.checks), judged=True)
-        if len(section.checks) > 60:
-            table = f"<details><summary>all {len(section.checks)} checks</summary>{table}</details>"
-        out.append(table)
-    out.append("</body></html>")
-    return "\n".join(out) + "\n"
+def as_json(report: Report, figures: pathlib.Path) -> dict[str, Any]:
+    """The report for the program that makes the page of it, with the pictures of this folder in it."""
+    content = dataclasses.asdict(report)
+    for part in content["sections"]:
+        for figure in part["figures"]:
+            figure["image"] = _address(figures / figure.pop("file"))
+    return content
+
+
+def _address(picture: pathlib.Path) -> str:
+    """An SVG file as an address that holds all of it, so that a page needs no other file."""
+    return "data:image/svg+xml;base64," + base64.b64encode(picture.read_bytes()).decode("ascii")

@@ -36,10 +36,18 @@ class Place:
         """Standard output of the program."""
         return _output([str(self.program), *map(str, words)])
 
+    @property
+    def numbers_program(self) -> pathlib.Path:
+        return self.build / "arris_numbers"
+
     def numbers(self, *words: str, given: Any = None) -> Any:
         """A group of numbers of the library (validation/numbers)."""
         text = None if given is None else json.dumps(given)
-        return json.loads(_output([str(self.build / "arris_numbers"), *words], text))
+        return json.loads(_output([str(self.numbers_program), *words], text))
+
+    def page(self, report: Any) -> str:
+        """The report as a page in HTML, made as the program makes those of results."""
+        return _output([str(self.numbers_program), "report"], json.dumps(report))
 
     def r(self, script: str, given: Any) -> Any:
         """What an R script of validation/ makes of what it is given, as JSON in and out."""

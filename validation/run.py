@@ -2,7 +2,7 @@
 """Runs the checks and writes the report.
 
     /usr/bin/python3 validation/run.py                     all; validation/REPORT.md and build/validation/report.html
-    /usr/bin/python3 validation/run.py --fast              what the tests run: seconds, no report in validation/
+    /usr/bin/python3 validation/run.py --fast              what the tests run: seconds, no report in validation/, no page
     /usr/bin/python3 validation/run.py --only physics,profile.compare
     /usr/bin/python3 validation/run.py --resume            goes on with a run that was cut off, if nothing has changed since
 
@@ -26,7 +26,7 @@ import time
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 
-from validation.checks import Section, markdown, page  # noqa: E402
+from validation.checks import Section, as_json, markdown, report_on  # noqa: E402
 from validation.outside import HERE, ROOT, Place  # noqa: E402
 
 #: Groups in the order of the report: whether they belong to the tests, and about how many seconds they take.
@@ -63,7 +63,8 @@ def state_of_sources() -> str:
     return digest.hexdigest()[:16]
 
 
-def main() -> int:
+def arguments() -> tuple[argparse.Namespace, list[str]]:
+    """What was asked for, and the groups that it takes."""
     words = argparse.ArgumentParser(description="Checks against the world outside")
     words.add_argument("--build", type=pathlib.Path, default=ROOT / "build", help="build directory")
     words.add_argument("--fast", action="store_true", help="only what takes seconds")
@@ -72,22 +73,25 @@ def main() -> int:
     words.add_argument("--resume", action="store_true", help="take what a run that was cut off has finished, if no source has changed")
     words.add_argument("--campaigns", type=int, default=200, help="invented campaigns behind the coverage of intervals")
     given = words.parse_args()
-    place = Place(given.build.resolve(), given.fast, given.campaigns)
     wanted = [g for g in given.only.split(",") if g] or [g for g, (fast, _) in GROUPS.items() if fast or not given.fast]
     unknown = sorted(set(wanted) - set(GROUPS))
     if unknown:
         words.error(f"no such group: {', '.join(unknown)}; there are {', '.join(GROUPS)}")
+    return given, wanted
 
-    folder = place.build / "validation" / f"kept-{state_of_sources()}-{given.campaigns}{'-fast' if given.fast else ''}"
+
+def run_all(wanted: list[str], place: Place, jobs: int, resume: bool) -> list[Section]:
+    """The sections of these groups, in the order of the report."""
+    folder = place.build / "validation" / f"kept-{state_of_sources()}-{place.campaigns}{'-fast' if place.fast else ''}"
     kept = {g: folder / f"{g}.pickle" for g in wanted}
-    # the longest first
-    with concurrent.futures.ProcessPoolExecutor(given.jobs, multiprocessing.get_context("spawn")) as pool:
+    sections: list[Section] = []
+    with concurrent.futures.ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn")) as pool:
+        # the longest first
         waiting = {
             g: pool.submit(run, g, place, kept[g])
             for g in sorted(wanted, key=lambda g: -GROUPS[g][1])
-            if not (given.resume and kept[g].exists())
+            if not (resume and kept[g].exists())
         }
-        sections: list[Section] = []
         for group in sorted(wanted, key=list(GROUPS).index):
             if group in waiting:
                 found, took = waiting[group].result()
@@ -96,14 +100,24 @@ def main() -> int:
                 found = pickle.loads(kept[group].read_bytes())  # noqa: S301 (written by this program)
                 print(f"{group}: as it was kept", file=sys.stderr)
             sections += found
+    return sections
 
+
+def write(sections: list[Section], place: Place, whole: bool) -> list[pathlib.Path]:
+    """Writes the report, in validation/ if it is whole, and the page of it where the program for that is built; returns their paths."""
     out = place.build / "validation"
     out.mkdir(parents=True, exist_ok=True)
-    whole = not given.fast and not given.only
-    report = (HERE if whole else out) / "REPORT.md"
-    report.write_text(markdown(sections), encoding="utf-8")
-    (out / "report.html").write_text(page(sections, HERE / "figures"), encoding="utf-8")
+    report = report_on(sections)
+    written = [(HERE if whole else out) / "REPORT.md"]
+    written[0].write_text(markdown(report), encoding="utf-8")
+    if not place.fast and place.numbers_program.exists():
+        written.append(out / "report.html")
+        written[1].write_text(place.page(as_json(report, HERE / "figures")), encoding="utf-8")
+    return written
 
+
+def print_outcome(sections: list[Section]) -> int:
+    """Prints how each group went; returns how many checks fail without a reason."""
     unexplained = 0
     for section in sections:
         print(f"{section.title}: {len(section.checks)} checks, {section.count(False)} fail, {section.count(None)} not judged")
@@ -111,7 +125,16 @@ def main() -> int:
             if check.passed is False:
                 unexplained += not check.explained
                 print(f"  FAIL{'' if check.explained else ', not explained'}: {check.what}: there {check.theirs}, here {check.ours}")
-    print(f"wrote {report} and {out / 'report.html'}")
+    return unexplained
+
+
+def main() -> int:
+    given, wanted = arguments()
+    place = Place(given.build.resolve(), given.fast, given.campaigns)
+    sections = run_all(wanted, place, given.jobs, given.resume)
+    written = write(sections, place, whole=not given.fast and not given.only)
+    unexplained = print_outcome(sections)
+    print(f"wrote {' and '.join(map(str, written))}")
     return 1 if unexplained else 0
 
 

@@ -35,37 +35,47 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
   return x > 8.0 ? y + 8.0 : 0.0;
 }
 
-}  // namespace
+constexpr double title_line = 15.0, panel_left = 46.0, panel_gap = 26.0;
 
-std::string curves_svg(const CurveFigure& f, double width, const std::string& id) {
-  const auto   n       = f.panels.size();
-  const bool   narrow  = width < 520.0;
-  const int    columns = f.side_by_side && !narrow ? static_cast<int>(n)
-                         : narrow                  ? 1
-                                  : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
-  const int    rows    = (static_cast<int>(n) + columns - 1) / std::max(columns, 1);
-  const double inside  = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
-  const double left = 46.0, gap = 26.0;
-  const double wide = (width - left - 10.0 - gap * (columns - 1)) / std::max(columns, 1);
+// how the panels are set out below the key, in units of the picture
+struct PanelGrid {
+  int                                   columns, rows;
+  double                                wide, inside;  // of a panel inside its axes
+  std::vector<std::vector<std::string>> titles;        // of each panel, in as many lines as it needs
+  double                                titled;        // height of the lines of a title but the first
 
-  // titles, of as many lines as they need; the panels stay level with each other
-  const double                          line_height = 15.0;
-  std::vector<std::vector<std::string>> titles;
-  std::size_t                           title_lines = 1;
-  for (const CurvePanel& p : f.panels) {
-    titles.push_back(lines_of(p.title, wide + (columns == 1 ? left : 0.0), bold_size));
-    title_lines = std::max(title_lines, titles.back().size());
+  [[nodiscard]] double row_height() const { return inside + 76.0 + titled; }
+  [[nodiscard]] bool first_of_row(std::size_t panel) const { return static_cast<int>(panel) % columns == 0; }
+  [[nodiscard]] Box  box(std::size_t panel, double key) const {
+     const int column = static_cast<int>(panel) % columns, line = static_cast<int>(panel) / columns;
+     return {panel_left + column * (wide + panel_gap), key + line * row_height() + 36.0 + titled, wide,
+             inside};
   }
-  const double titled = line_height * static_cast<double>(title_lines - 1);
-  const double row    = inside + 76.0 + titled;
+};
 
-  // a first try to learn how high the key is
-  Svg          trial(width, 10, id, "", "");
-  const double key = draw_key(trial, f, width);
+PanelGrid panel_grid(const CurveFigure& f, double width) {
+  const auto n      = f.panels.size();
+  const bool narrow = width < 520.0;
+  PanelGrid  grid{};
+  grid.columns      = f.side_by_side && !narrow ? static_cast<int>(n)
+                      : narrow                  ? 1
+                               : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
+  const int columns = std::max(grid.columns, 1);
+  grid.rows         = (static_cast<int>(n) + grid.columns - 1) / columns;
+  grid.inside       = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
+  grid.wide         = (width - panel_left - 10.0 - panel_gap * (grid.columns - 1)) / columns;
+  // the panels stay level with each other
+  std::size_t lines = 1;
+  for (const CurvePanel& p : f.panels) {
+    grid.titles.push_back(lines_of(p.title, grid.wide + (grid.columns == 1 ? panel_left : 0.0), bold_size));
+    lines = std::max(lines, grid.titles.back().size());
+  }
+  grid.titled = title_line * static_cast<double>(lines - 1);
+  return grid;
+}
 
-  Svg svg(width, key + row * rows, id, f.title, f.description);
-  draw_key(svg, f, width);
-
+// one for all panels: what is seen of their curves, bands and points
+Axis shared_axis(const CurveFigure& f) {
   std::vector<double> all;
   for (const CurvePanel& p : f.panels) {
     const double end = p.x_high > 0.0 ? p.x_high : INFINITY;
@@ -82,55 +92,84 @@ std::string curves_svg(const CurveFigure& f, double width, const std::string& id
     }
   }
   if (f.limit > 0.0) all.push_back(f.limit);
-  const Axis y_axis = axis_over(f.y_label, all, f.log, !f.log);
+  return axis_over(f.y_label, all, f.log, !f.log);
+}
 
-  for (std::size_t i = 0; i < n; ++i) {
-    const CurvePanel& p      = f.panels[i];
-    const int         column = static_cast<int>(i) % columns, line = static_cast<int>(i) / columns;
-    const bool        first = column == 0;
+// along one panel: to the end that it asks for, or that of its curve
+Axis axis_along(const CurvePanel& p) {
+  Axis x = axis_over(p.x_label, p.x, false, true);
+  if (p.x_high > 0.0) x.high = p.x_high;
+  if (!p.x.empty() && p.x_high <= 0.0) x.high = *std::max_element(p.x.begin(), p.x.end());
+  if (!(x.high > x.low)) x.high = x.low + 1.0;
+  return x;
+}
+
+// what is said at the marks, upright beside their lines
+void draw_marks(Svg& svg, const Plot& plot, const CurvePanel& p) {
+  const Box& box       = plot.box();
+  double     free_from = -HUGE_VAL;
+  for (const CurvePanel::Mark& m : p.marks) {
+    // where there is room for a line of text
+    if (m.says.empty() || plot.x(m.x) - 4.0 < free_from + 12.0) continue;
+    if (plot.x(m.x) + 14.0 > box.x + box.width) continue;
+    // above or below, where the curve is not
+    const double half = 0.5 * text_width(m.says, 11.0);
+    double       high = 0.0, seen = 0.0;
+    for (std::size_t k = 0; k < p.x.size(); ++k) {
+      if (plot.x(p.x[k]) < plot.x(m.x) - 2.0 || plot.x(p.x[k]) > plot.x(m.x) + 18.0) continue;
+      high += plot.y(p.y[k]);
+      seen += 1.0;
+    }
+    const bool above = seen > 0.0 && high / seen > box.y + 0.5 * box.height;
+    svg.upright(plot.x(m.x) + 12.0, above ? box.y + half + 4.0 : box.y + box.height - half - 4.0, m.says,
+                "small soft halo");
+    free_from = plot.x(m.x);
+  }
+}
+
+void draw_title(Svg& svg, const std::vector<std::string>& lines, double x, double y) {
+  for (const std::string& line : lines) {
+    svg.text(x, y, line, Svg::Anchor::start, "strong");
+    y += title_line;
+  }
+}
+
+// `first`: of all, which says what the limit is
+void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f, bool first) {
+  const Box& box = plot.box();
+  for (const CurvePanel::Mark& m : p.marks)
+    svg.line(plot.x(m.x), box.y, plot.x(m.x), box.y + box.height, "note");
+  for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
+  plot.curve(p.x, p.y, "ink");
+  if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", true);
+  draw_marks(svg, plot, p);
+  for (const MeasuredPoint& m : p.points) {
+    if (m.high > m.low) plot.bar_up(m.x, m.low, m.high, "ochre");
+    plot.point(m.x, m.y, "ochre", m.says);
+  }
+}
+
+}  // namespace
+
+std::string curves_svg(const CurveFigure& f, double width, const std::string& id) {
+  const PanelGrid grid = panel_grid(f, width);
+  // a first try to learn how high the key is
+  Svg          trial(width, 10, id, "", "");
+  const double key = draw_key(trial, f, width);
+  Svg          svg(width, key + grid.row_height() * grid.rows, id, f.title, f.description);
+  draw_key(svg, f, width);
+
+  const Axis up = shared_axis(f);
+  for (std::size_t i = 0; i < f.panels.size(); ++i) {
+    const bool first = grid.first_of_row(i);
+    const Box  box   = grid.box(i, key);
     // the first of a row has the numbers of the axis at its side
-    const Box box{left + column * (wide + gap), key + line * row + 36.0 + titled, wide, inside};
-    Axis      y = y_axis, x = axis_over(p.x_label, p.x, false, true);
+    Axis y   = up;
     y.label  = first ? f.y_label : "";
     y.places = first;
-    if (p.x_high > 0.0) x.high = p.x_high;
-    if (!p.x.empty() && p.x_high <= 0.0) x.high = *std::max_element(p.x.begin(), p.x.end());
-    if (!(x.high > x.low)) x.high = x.low + 1.0;
-
-    const Plot plot_frame = Plot(svg, box, x, y);
-    Plot       plot       = plot_frame;
-    double     title_y    = box.y - 22.0 - titled;
-    for (const std::string& title : titles[i]) {
-      svg.text(first ? 6.0 : box.x, title_y, title, Svg::Anchor::start, "strong");
-      title_y += line_height;
-    }
-    for (const CurvePanel::Mark& m : p.marks)
-      svg.line(plot.x(m.x), box.y, plot.x(m.x), box.y + box.height, "note");
-    for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
-    plot.curve(p.x, p.y, "ink");
-    if (f.limit > 0.0) plot.level(f.limit, i == 0 ? f.limit_says : "", true);
-    double free_from = -HUGE_VAL;
-    for (const CurvePanel::Mark& m : p.marks) {
-      // upright beside its line, where there is room for a line of text
-      if (m.says.empty() || plot.x(m.x) - 4.0 < free_from + 12.0) continue;
-      if (plot.x(m.x) + 14.0 > box.x + box.width) continue;
-      // above or below, where the curve is not
-      const double half = 0.5 * text_width(m.says, 11.0);
-      double       high = 0.0, seen = 0.0;
-      for (std::size_t k = 0; k < p.x.size(); ++k) {
-        if (plot.x(p.x[k]) < plot.x(m.x) - 2.0 || plot.x(p.x[k]) > plot.x(m.x) + 18.0) continue;
-        high += plot.y(p.y[k]);
-        seen += 1.0;
-      }
-      const bool above = seen > 0.0 && high / seen > box.y + 0.5 * box.height;
-      svg.upright(plot.x(m.x) + 12.0, above ? box.y + half + 4.0 : box.y + box.height - half - 4.0, m.says,
-                  "small soft halo");
-      free_from = plot.x(m.x);
-    }
-    for (const MeasuredPoint& m : p.points) {
-      if (m.high > m.low) plot.bar_up(m.x, m.low, m.high, "ochre");
-      plot.point(m.x, m.y, "ochre", m.says);
-    }
+    Plot plot(svg, box, axis_along(f.panels[i]), y);
+    draw_title(svg, grid.titles[i], first ? 6.0 : box.x, box.y - 22.0 - grid.titled);
+    draw_panel(svg, plot, f.panels[i], f, i == 0);
   }
   return svg.text_of();
 }

@@ -37,15 +37,25 @@ bool comes_near(const Points& line, double x, double y, double width, double hei
   return false;
 }
 
-}  // namespace
+// the values of a map in steps of one colour, from the least to the most
+struct ColourSteps {
+  double low, high;
+  bool   log;
 
-std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) {
-  if (m.x.size() < 2 || m.y.size() < 2 || m.z.size() != m.x.size() * m.y.size())
-    throw std::invalid_argument("a map needs a value at every point of two axes with two values or more");
-  const bool   narrow = width < 520.0;
-  const double key = 52.0, height = key + (narrow ? 330.0 : 400.0);
-  Svg          svg(width, height, id, m.title, m.description);
+  // what has no logarithm is below all
+  [[nodiscard]] int of(double z) const {
+    const double share = log ? std::log(z / low) / std::log(high / low) : (z - low) / (high - low);
+    const double at    = share * steps;
+    return at > 0.0 ? static_cast<int>(std::min(at, steps - 1.0)) : 0;
+  }
+  // the value at which a step begins
+  [[nodiscard]] double begin(int step) const {
+    const double s = static_cast<double>(step) / steps;
+    return log ? low * std::pow(high / low, s) : low + s * (high - low);
+  }
+};
 
+ColourSteps colour_steps(const HeatMap& m) {
   double low = HUGE_VAL, high = -HUGE_VAL;
   for (const double z : m.z) {
     if (!std::isfinite(z) || (m.z_log && z <= 0.0)) continue;
@@ -54,90 +64,100 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
   }
   if (!(low <= high)) low = high = 1.0;  // nothing to be seen
   if (!(high > low)) high = low + 1.0;
-  const auto share = [&](double z) {
-    return m.z_log ? std::log(z / low) / std::log(high / low) : (z - low) / (high - low);
-  };
-  // what has no logarithm is below all
-  const auto step_of = [&](double z) {
-    const double at = share(z) * steps;
-    return at > 0.0 ? static_cast<int>(std::min(at, steps - 1.0)) : 0;
-  };
-  const auto bound = [&](int step) {
-    const double s = static_cast<double>(step) / steps;
-    return m.z_log ? low * std::pow(high / low, s) : low + s * (high - low);
-  };
+  return {low, high, m.z_log};
+}
 
-  // the key: each step with the number at which it begins
-  svg.text(8.0, 14.0, m.z_label, Svg::Anchor::start, "small");
-  const double cell = std::min((width - 60.0) / steps, 62.0);
+constexpr double colour_key_height = 52.0;
+
+// each step with the number at which it begins
+void draw_colour_key(Svg& svg, const std::string& label, const ColourSteps& colours) {
+  svg.text(8.0, 14.0, label, Svg::Anchor::start, "small");
+  const double cell = std::min((svg.width() - 60.0) / steps, 62.0);
   for (int s = 0; s < steps; ++s) {
     svg.rect(8.0 + s * cell, 20.0, cell, 12.0, fmt::format("step-{}", s));
-    svg.text(8.0 + s * cell, 44.0, figure_number(bound(s), 2), Svg::Anchor::start, "small soft");
+    svg.text(8.0 + s * cell, 44.0, figure_number(colours.begin(s), 2), Svg::Anchor::start, "small soft");
   }
-  svg.text(8.0 + steps * cell, 44.0, figure_number(high, 2), Svg::Anchor::start, "small soft");
+  svg.text(8.0 + steps * cell, 44.0, figure_number(colours.high, 2), Svg::Anchor::start, "small soft");
+}
 
-  const Axis x{m.x_label, m.x.front(), m.x.back()}, y{m.y_label, m.y.front(), m.y.back(), m.y_log};
-  const Box  box{50.0, key + 36.0, width - 66.0, height - key - 84.0};
-  Plot       plot(svg, box, x, y);
+void draw_cells(Svg& svg, const Plot& plot, const HeatMap& m, const ColourSteps& colours) {
   const auto across = ends_of(m.x, false), up = ends_of(m.y, m.y_log);
   for (std::size_t row = 0; row < m.y.size(); ++row) {
     const double top = plot.y(up[row + 1]), tall = plot.y(up[row]) - top;
+    const auto   z = [&](std::size_t column) { return m.z[row * m.x.size() + column]; };
     // neighbours of one step are one rectangle
-    for (std::size_t begin = 0; begin < m.x.size();) {
-      const double value = m.z[row * m.x.size() + begin];
-      std::size_t  end   = begin + 1;
-      if (!std::isfinite(value)) {
-        begin = end;
-        continue;
-      }
-      const int step = step_of(value);
-      while (end < m.x.size() && std::isfinite(m.z[row * m.x.size() + end]) &&
-             step_of(m.z[row * m.x.size() + end]) == step)
-        ++end;
+    for (std::size_t begin = 0, end = 0; begin < m.x.size(); begin = end) {
+      end = begin + 1;
+      if (!std::isfinite(z(begin))) continue;
+      const int step = colours.of(z(begin));
+      while (end < m.x.size() && std::isfinite(z(end)) && colours.of(z(end)) == step) ++end;
       svg.rect(plot.x(across[begin]), top, plot.x(across[end]) - plot.x(across[begin]), tall + 0.3,
                fmt::format("step-{}", step));
-      begin = end;
     }
   }
-  Points points;  // of the line
-  if (!m.line.empty()) {
-    // light under dark, so that it is seen on every step
-    for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row) {
-      if (std::isfinite(m.line[row])) points.emplace_back(plot.x(m.line[row]), plot.y(m.y[row]));
-    }
-    svg.polyline(points, "under");
-    svg.polyline(points, "over");
-    for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row)
-      plot.point(m.line[row], m.y[row], "ochre",
-                 fmt::format("{}: {}", figure_number(m.y[row]), figure_number(m.line[row])), 3.0);
-    if (!m.line_says.empty()) {
-      const double from = width - 36.0 - text_width(m.line_says, 11.0);
-      svg.line(from, 10.0, from + 20.0, 10.0, "over");
-      svg.text(from + 26.0, 14.0, m.line_says, Svg::Anchor::start, "small");
-    }
+}
+
+// The line through the map with its meaning above it; returns where it goes.
+Points draw_through(Svg& svg, Plot& plot, const HeatMap& m) {
+  Points points;
+  if (m.line.empty()) return points;
+  for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row) {
+    if (std::isfinite(m.line[row])) points.emplace_back(plot.x(m.line[row]), plot.y(m.y[row]));
   }
-  if (!m.mark_says.empty() && std::isfinite(m.mark_x) && std::isfinite(m.mark_y)) {
-    const double px = plot.x(m.mark_x), py = plot.y(m.mark_y);
-    const double wide = text_width(m.mark_says, 11.0) + 10.0;
-    const bool   left = px + 14.0 + wide > box.x + box.width;
-    const double from = left ? px - 10.0 - wide : px + 10.0;
-    // level with its point, or as near above or below as it hides nothing of the line
-    double at = py;
-    for (const double off : {0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0}) {
-      if (py + off - 9.0 < box.y || py + off + 9.0 > box.y + box.height) continue;
-      at = py + off;
-      if (!comes_near(points, from - 4.0, at - 13.0, wide + 8.0, 26.0)) break;
-      at = py;
-    }
-    if (at != py) {  // by a bent line to its point
-      svg.line(px, py, px, at, "axis");
-      svg.line(px, at, left ? from + wide : from, at, "axis");
-    }
-    plot.point(m.mark_x, m.mark_y, "plum", m.mark_says, 5.5);
-    svg.rect(from, at - 9.0, wide, 18.0, "frame");
-    svg.text(left ? px - 15.0 : px + 15.0, at + 4.0, m.mark_says,
-             left ? Svg::Anchor::end : Svg::Anchor::start, "small");
+  // light under dark, so that it is seen on every step
+  svg.polyline(points, "under");
+  svg.polyline(points, "over");
+  for (std::size_t row = 0; row < m.y.size() && row < m.line.size(); ++row)
+    plot.point(m.line[row], m.y[row], "ochre",
+               fmt::format("{}: {}", figure_number(m.y[row]), figure_number(m.line[row])), 3.0);
+  if (!m.line_says.empty()) {
+    const double from = svg.width() - 36.0 - text_width(m.line_says, 11.0);
+    svg.line(from, 10.0, from + 20.0, 10.0, "over");
+    svg.text(from + 26.0, 14.0, m.line_says, Svg::Anchor::start, "small");
   }
+  return points;
+}
+
+// What the configuration has, its words where they hide nothing of `line`.
+void draw_configured(Svg& svg, Plot& plot, const HeatMap& m, const Points& line) {
+  if (m.mark_says.empty() || !std::isfinite(m.mark_x) || !std::isfinite(m.mark_y)) return;
+  const Box&   box = plot.box();
+  const double px = plot.x(m.mark_x), py = plot.y(m.mark_y);
+  const double wide = text_width(m.mark_says, 11.0) + 10.0;
+  const bool   left = px + 14.0 + wide > box.x + box.width;
+  const double from = left ? px - 10.0 - wide : px + 10.0;
+  // level with its point, or as near above or below as it hides nothing of the line
+  double at = py;
+  for (const double off : {0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0}) {
+    if (py + off - 9.0 < box.y || py + off + 9.0 > box.y + box.height) continue;
+    at = py + off;
+    if (!comes_near(line, from - 4.0, at - 13.0, wide + 8.0, 26.0)) break;
+    at = py;
+  }
+  if (at != py) {  // by a bent line to its point
+    svg.line(px, py, px, at, "axis");
+    svg.line(px, at, left ? from + wide : from, at, "axis");
+  }
+  plot.point(m.mark_x, m.mark_y, "plum", m.mark_says, 5.5);
+  svg.rect(from, at - 9.0, wide, 18.0, "frame");
+  svg.text(left ? px - 15.0 : px + 15.0, at + 4.0, m.mark_says, left ? Svg::Anchor::end : Svg::Anchor::start,
+           "small");
+}
+
+}  // namespace
+
+std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) {
+  if (m.x.size() < 2 || m.y.size() < 2 || m.z.size() != m.x.size() * m.y.size())
+    throw std::invalid_argument("a map needs a value at every point of two axes with two values or more");
+  const double      key = colour_key_height, height = key + (width < 520.0 ? 330.0 : 400.0);
+  Svg               svg(width, height, id, m.title, m.description);
+  const ColourSteps colours = colour_steps(m);
+  draw_colour_key(svg, m.z_label, colours);
+  Plot plot(svg, {50.0, key + 36.0, width - 66.0, height - key - 84.0}, {m.x_label, m.x.front(), m.x.back()},
+            {m.y_label, m.y.front(), m.y.back(), m.y_log});
+  draw_cells(svg, plot, m, colours);
+  const Points line = draw_through(svg, plot, m);
+  draw_configured(svg, plot, m, line);
   return svg.text_of();
 }
 

@@ -13,28 +13,21 @@ namespace {
 
 constexpr const char* series_tones[] = {"ink", "ochre", "plum"};
 
-}  // namespace
-
-std::string lines_svg(const LineFigure& f, double width, const std::string& id) {
-  const bool   narrow = width < 520.0;
-  const double height = narrow ? 290.0 : 360.0;
-  Svg          svg(width, height, id, f.title, f.description);
-
+// both axes, over all series
+std::pair<Axis, Axis> axes_of(const LineFigure& f) {
   std::vector<double> xs, ys;
-  double              names = 0.0;
   for (const LineSeries& s : f.series) {
     xs.insert(xs.end(), s.x.begin(), s.x.end());
     ys.insert(ys.end(), s.y.begin(), s.y.end());
     ys.insert(ys.end(), s.low.begin(), s.low.end());
     ys.insert(ys.end(), s.high.begin(), s.high.end());
-    names = std::max(names, text_width(s.name, 11.0));
   }
   if (f.level > 0.0) ys.push_back(f.level);
   Axis x = axis_over(f.x_label, xs, f.x_log), y = axis_over(f.y_label, ys, f.y_log, f.from_zero && !f.y_log);
   // words beside the last point go below it
-  const bool told =
+  const bool with_words =
       std::any_of(f.series.begin(), f.series.end(), [](const LineSeries& l) { return !l.says.empty(); });
-  if (told && f.y_log) y.low /= 1.5;
+  if (with_words && f.y_log) y.low /= 1.5;
   if (f.most > 0.0) y.high = f.most;
   // a curve begins and ends at its axis
   xs.erase(std::remove_if(xs.begin(), xs.end(), [](double v) { return !std::isfinite(v); }), xs.end());
@@ -42,52 +35,81 @@ std::string lines_svg(const LineFigure& f, double width, const std::string& id) 
     x.low  = f.x_from_zero ? 0.0 : *std::min_element(xs.begin(), xs.end());
     x.high = std::max(*std::max_element(xs.begin(), xs.end()), x.low + 1e-12);
   }
-  const double room = f.series.size() > 1 ? std::min(names + 12.0, 0.34 * width) : 16.0;
-  Plot         plot(svg, {48.0, 30.0, width - 48.0 - room, height - 76.0}, x, y);
+  return {x, y};
+}
 
+// room beside the box for the names of several series
+double room_for_names(const LineFigure& f, double width) {
+  double names = 0.0;
+  for (const LineSeries& s : f.series) names = std::max(names, text_width(s.name, 11.0));
+  return f.series.size() > 1 ? std::min(names + 12.0, 0.34 * width) : 16.0;
+}
+
+void draw_level(Plot& plot, const LineFigure& f) {
+  if (!(f.level > 0.0) || f.series.empty()) return;
+  // at the end where the first curve is farther from it
+  const auto  from  = [&](double value) { return std::fabs(plot.y(value) - plot.y(f.level)); };
+  const auto& first = f.series.front().y;
+  plot.level(f.level, f.level_says, !first.empty() && from(first.front()) > from(first.back()));
+}
+
+std::string series_tone(std::size_t series) { return series_tones[series % 3]; }
+
+// the values of a series; where it is wide, with their words
+void draw_values(Svg& svg, Plot& plot, const LineFigure& f, std::size_t series, double room) {
+  const LineSeries& s      = f.series[series];
+  const bool        narrow = svg.width() < 520.0;
+  for (std::size_t i = 0; i < s.x.size(); ++i) {
+    const std::string says = i < s.says.size() ? s.says[i] : std::string{};
+    plot.point(s.x[i], s.y[i], series_tone(series), says);
+    if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
+    // to the right and above; to the left and below where there is no room, or where the top is the most there can be
+    const double at = plot.x(s.x[i]), wide = 10.0 + text_width(says, 11.0);
+    const bool   below = f.most > 0.0 || at + wide > svg.width() - room,
+               left    = below && at - wide > plot.box().x;
+    svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (below ? 16.0 : -6.0), says,
+             left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
+  }
+}
+
+// names at the ends of their curves, in their order, each below the one above it
+void draw_names(Svg& svg, const Plot& plot, const LineFigure& f, double x) {
   std::vector<std::pair<double, std::string>> ends;
-  std::size_t                                 k = 0;
   for (const LineSeries& s : f.series) {
-    const std::string tone = series_tones[k++ % 3];
-    if (!s.low.empty()) plot.band(s.x, s.low, s.high, tone);
-    plot.curve(s.x, s.y, tone);
-  }
-  if (f.level > 0.0 && !f.series.empty()) {
-    // at the end where the first curve is farther from it
-    const auto  from  = [&](double value) { return std::fabs(plot.y(value) - plot.y(f.level)); };
-    const auto& first = f.series.front().y;
-    plot.level(f.level, f.level_says, !first.empty() && from(first.front()) > from(first.back()));
-  }
-  if (f.mark > 0.0) plot.mark(f.mark, f.mark_says);
-  k = 0;
-  for (const LineSeries& s : f.series) {
-    const std::string tone = series_tones[k++ % 3];
-    if (s.points) {
-      for (std::size_t i = 0; i < s.x.size(); ++i) {
-        const std::string says = i < s.says.size() ? s.says[i] : std::string{};
-        plot.point(s.x[i], s.y[i], tone, says);
-        if (says.empty() || narrow || !std::isfinite(s.y[i])) continue;
-        // to the right and above; to the left and below where there is no room, or where the top is the most there can be
-        const double at = plot.x(s.x[i]), wide = 10.0 + text_width(says, 11.0);
-        const bool   below = f.most > 0.0 || at + wide > width - room, left = below && at - wide > 48.0;
-        svg.text(at + (left ? -9.0 : 9.0), plot.y(s.y[i]) + (below ? 16.0 : -6.0), says,
-                 left ? Svg::Anchor::end : Svg::Anchor::start, "small halo");
-      }
-    }
     if (f.series.size() < 2 || s.name.empty()) continue;
     for (std::size_t i = s.x.size(); i-- > 0;) {
       if (!std::isfinite(s.y[i])) continue;
-      ends.emplace_back(std::clamp(plot.y(s.y[i]) + 4.0, 34.0, height - 50.0), s.name);
+      ends.emplace_back(std::clamp(plot.y(s.y[i]) + 4.0, 34.0, svg.height() - 50.0), s.name);
       break;
     }
   }
-  // names at the ends of their curves, in their order, each below the one above it
   std::sort(ends.begin(), ends.end());
   double above = 0.0;
   for (const auto& [place, name] : ends) {
     above = std::max(place, above + 13.0);
-    svg.text(width - room + 6.0, above, name, Svg::Anchor::start, "small");
+    svg.text(x, above, name, Svg::Anchor::start, "small");
   }
+}
+
+}  // namespace
+
+std::string lines_svg(const LineFigure& f, double width, const std::string& id) {
+  const double height = width < 520.0 ? 290.0 : 360.0;
+  Svg          svg(width, height, id, f.title, f.description);
+  const auto [x, y] = axes_of(f);
+  const double room = room_for_names(f, width);
+  Plot         plot(svg, {48.0, 30.0, width - 48.0 - room, height - 76.0}, x, y);
+  for (std::size_t k = 0; k < f.series.size(); ++k) {
+    const LineSeries& s = f.series[k];
+    if (!s.low.empty()) plot.band(s.x, s.low, s.high, series_tone(k));
+    plot.curve(s.x, s.y, series_tone(k));
+  }
+  draw_level(plot, f);
+  if (f.mark > 0.0) plot.mark(f.mark, f.mark_says);
+  for (std::size_t k = 0; k < f.series.size(); ++k) {
+    if (f.series[k].points) draw_values(svg, plot, f, k, room);
+  }
+  draw_names(svg, plot, f, width - room + 6.0);
   return svg.text_of();
 }
 

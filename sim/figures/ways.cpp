@@ -12,7 +12,7 @@ namespace arris::figures {
 
 std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   static constexpr const char* way_tones[] = {"ink", "ochre", "plum"};
-  const std::size_t            count   = std::min<std::size_t>(f.ways.size(), std::size(way_tones));
+  const std::size_t            count       = std::min<std::size_t>(f.ways.size(), std::size(way_tones));
 
   double most = 1.25 * f.limit;
   for (const WayCurve& way : f.ways) {
@@ -38,8 +38,8 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   if (!f.band_says.empty()) lines += static_cast<double>(in_key(f.band_says).size());
   const double top = 6.0 + line * lines, inside = width < 520.0 ? 220.0 : 280.0;
   Svg          svg(width, top + inside + 76.0, id, f.title, f.description);
-  double       y    = 14.0;
-  const auto   told = [&](const std::string& says) {
+  double       y   = 14.0;
+  const auto   say = [&](const std::string& says) {
     for (const std::string& words : in_key(says)) {
       svg.text(36.0, y, words, Svg::Anchor::start, "small");
       y += line;
@@ -47,18 +47,18 @@ std::string ways_svg(const WaysFigure& f, double width, const std::string& id) {
   };
   for (std::size_t i = 0; i < count; ++i) {
     svg.line(6.0, y - 4.0, 30.0, y - 4.0, fmt::format("line-{}", way_tones[i]));
-    told(f.ways[i].name);
+    say(f.ways[i].name);
   }
   const auto banded =
       std::find_if(f.ways.begin(), f.ways.end(), [](const WayCurve& way) { return !way.high.empty(); });
   if (!f.band_says.empty() && banded != f.ways.end()) {
     svg.rect(6.0, y - 9.0, 24.0, 10.0,
              fmt::format("band-{}", way_tones[std::min<std::ptrdiff_t>(banded - f.ways.begin(), 2)]));
-    told(f.band_says);
+    say(f.band_says);
   }
   if (measured) {
     svg.circle(18.0, y - 4.0, 4.0, "point-ink");
-    told("readings");
+    say("readings");
   }
 
   Axis x_axis = axis_over(f.x_label, across, false, true);

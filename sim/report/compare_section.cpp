@@ -49,7 +49,7 @@ void add_comparison(const StoredResult& r, Section& s) {
     s.tables.push_back(std::move(steps));
   }
   add_rest(r, s, {"ways", "against", "steps"});
-  // the verdicts on the ways that are not told at the top
+  // the verdicts on the ways that the top does not give
   const auto &          ways = r.words("against", "way"), &verdict = r.words("against", "verdict");
   constexpr std::size_t most = 4;
   for (std::size_t i = 1; i < ways.size() && ways.size() <= most; ++i)

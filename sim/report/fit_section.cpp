@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -85,129 +86,155 @@ Figure residuals(const StoredResult& r) {
   return f;
 }
 
-}  // namespace
+// the parameters that were fitted, a row each; columns of one length
+struct FittedParameters {
+  const std::vector<std::string>&path, &says, &unit;
+  const std::vector<double>&     value, &low, &high, &prior_centre, &prior_spread;
+};
 
-void add_fit(const StoredResult& r, Section& s) {
-  if (r.has_column("readings", "kind")) {
-    const auto& kind = r.words("readings", "kind");
-    if (std::find(kind.begin(), kind.end(), "reading") != kind.end()) {
-      s.figures.push_back(agreement(r));
-      s.figures.push_back(residuals(r));
-    }
+FittedParameters fitted_parameters(const StoredResult& r) {
+  const auto text    = [&](const char* name) -> const auto& { return r.words("parameters", name); };
+  const auto numbers = [&](const char* name) -> const auto& { return r.column("parameters", name); };
+  const FittedParameters p{.path         = text("parameter"),
+                           .says         = text("says"),
+                           .unit         = text("unit"),
+                           .value        = numbers("value"),
+                           .low          = numbers("low"),
+                           .high         = numbers("high"),
+                           .prior_centre = numbers("prior_centre"),
+                           .prior_spread = numbers("prior_spread")};
+  for (const std::size_t size : {p.says.size(), p.unit.size(), p.value.size(), p.low.size(), p.high.size(),
+                                 p.prior_centre.size(), p.prior_spread.size()}) {
+    if (size != p.path.size()) r.refuse("columns of /parameters are not of one length");
   }
+  return p;
+}
 
-  const auto &paths = r.words("parameters", "parameter"), &said = r.words("parameters", "says"),
-             &units = r.words("parameters", "unit");
-  const auto &value = r.column("parameters", "value"), &low = r.column("parameters", "low"),
-             &high = r.column("parameters", "high"), &centre = r.column("parameters", "prior_centre"),
-             &spread = r.column("parameters", "prior_spread");
-  for (const std::size_t size :
-       {said.size(), units.size(), value.size(), low.size(), high.size(), centre.size(), spread.size()}) {
-    if (size != paths.size()) r.refuse("columns of /parameters are not of one length");
-  }
+AnswerTable parameter_table(const FittedParameters& p) {
+  AnswerTable table;
+  table.name = "parameters";
+  table.says = "Parameters, with 90 % intervals (Wald)";
+  table.text("says", "parameter", "what it is", p.says);
+  table.text("parameter", "in the configuration", "path", p.path);
+  table.number("value", "1", "value", "fitted value", p.value);
+  table.number("low", "1", "from", "lower end", p.low);
+  table.number("high", "1", "to", "upper end", p.high);
+  table.text("unit", "unit", "unit", p.unit);
+  table.number("prior_centre", "1", "prior middle", "", p.prior_centre);
+  table.number("prior_spread", "1", "prior spread", "", p.prior_spread);
+  return table;
+}
 
-  // how far each has moved from its prior, where that is a ratio
+// how far each has moved from its prior, where that is a ratio
+figures::IntervalFigure beside_priors(const FittedParameters& p) {
   figures::IntervalFigure moved;
   moved.title       = "Fitted parameters over what was believed before";
   moved.description = "Each parameter with its 90 % interval as a multiple of the middle of its prior.";
   figures::IntervalColumn fitted{
       .label = "fitted ÷ prior middle, with 90 %", .log = true, .level = 1.0, .level_says = "prior"};
   figures::IntervalColumn before{.label = "prior ÷ its middle, 90 %", .log = true};
-  for (std::size_t i = 0; i < paths.size(); ++i) {
-    if (!(centre[i] > 0.0) || !(value[i] > 0.0) || !(spread[i] > 1.0)) continue;
-    moved.rows.push_back(said[i]);
-    fitted.value.push_back(value[i] / centre[i]);
-    fitted.low.push_back(low[i] / centre[i]);
-    fitted.high.push_back(high[i] / centre[i]);
-    const double far = std::pow(spread[i], 1.645);
+  for (std::size_t i = 0; i < p.path.size(); ++i) {
+    const double centre = p.prior_centre[i];
+    if (!(centre > 0.0) || !(p.value[i] > 0.0) || !(p.prior_spread[i] > 1.0)) continue;
+    moved.rows.push_back(p.says[i]);
+    fitted.value.push_back(p.value[i] / centre);
+    fitted.low.push_back(p.low[i] / centre);
+    fitted.high.push_back(p.high[i] / centre);
+    const double far = std::pow(p.prior_spread[i], 1.645);
     before.value.push_back(1.0);
     before.low.push_back(1.0 / far);
     before.high.push_back(far);
   }
-  AnswerTable told;
-  told.name = "parameters";
-  told.says = "Parameters, with 90 % intervals (Wald)";
-  told.text("says", "parameter", "what it is", said);
-  told.text("parameter", "in the configuration", "path", paths);
-  told.number("value", "1", "value", "fitted value", value);
-  told.number("low", "1", "from", "lower end", low);
-  told.number("high", "1", "to", "upper end", high);
-  told.text("unit", "unit", "unit", units);
-  told.number("prior_centre", "1", "prior middle", "", centre);
-  told.number("prior_spread", "1", "prior spread", "", spread);
-  if (!moved.rows.empty()) {
-    moved.columns = {fitted, before};
-    Figure f      = drawn(
-             "parameters", "What the readings taught",
-             "Left: each fitted value as a multiple of what was believed before; right: how far that belief reached. The narrower on the left, the more the readings say. An interval that is missing is not determined.",
-             moved);
-    f.tables.push_back(told);
-    s.figures.push_back(std::move(f));
-  } else {
-    s.tables.push_back(told);
-  }
+  moved.columns = {fitted, before};
+  return moved;
+}
 
+// the parameters beside their priors; only their table where none of the priors is a ratio
+void add_parameters(const FittedParameters& parameters, Section& s) {
+  const figures::IntervalFigure moved = beside_priors(parameters);
+  if (moved.rows.empty()) {
+    s.tables.push_back(parameter_table(parameters));
+    return;
+  }
+  Figure f = drawn(
+      "parameters", "What the readings taught",
+      "Left: each fitted value as a multiple of what was believed before; right: how far that belief reached. The narrower on the left, the more the readings say. An interval that is missing is not determined.",
+      moved);
+  f.tables.push_back(parameter_table(parameters));
+  s.figures.push_back(std::move(f));
+}
+
+// the profile of a parameter, where it was worked out
+std::optional<figures::ProfilePanel> profile_of(const StoredResult& r, const FittedParameters& parameters,
+                                                std::size_t i) {
+  std::string group = parameters.path[i];
+  std::replace_if(
+      group.begin(), group.end(), [](char c) { return c == '/' || c == ' '; }, '_');
+  if (!r.has_column("profile/" + group, "rise")) return std::nullopt;
+  figures::ProfilePanel p;
+  p.name  = parameters.says[i];
+  p.unit  = parameters.unit[i];
+  p.value = r.column("profile/" + group, "value");
+  p.rise  = r.column("profile/" + group, "rise");
+  p.best  = parameters.value[i];
+  // the best value is a point of the curve too
+  const auto where = std::lower_bound(p.value.begin(), p.value.end(), p.best) - p.value.begin();
+  if (std::is_sorted(p.value.begin(), p.value.end()) &&
+      std::find(p.value.begin(), p.value.end(), p.best) == p.value.end()) {
+    p.value.insert(p.value.begin() + where, p.best);
+    p.rise.insert(p.rise.begin() + where, 0.0);
+  }
+  return p;
+}
+
+AnswerTable profile_table(const std::vector<figures::ProfilePanel>& panels) {
+  std::vector<std::string> of;
+  std::vector<double>      at, rise;
+  for (const figures::ProfilePanel& p : panels) {
+    of.insert(of.end(), p.value.size(), p.name);
+    at.insert(at.end(), p.value.begin(), p.value.end());
+    rise.insert(rise.end(), p.rise.begin(), p.rise.end());
+  }
+  AnswerTable points{.name = "profiles", .says = "Points of the profiles", .axis = "point"};
+  points.text("parameter", "parameter", "what it is", of);
+  points.number("value", "1", "held at", "", at, 4);
+  points.number("rise", "1", "rise", "", rise);
+  return points;
+}
+
+void add_profiles(const StoredResult& r, const FittedParameters& parameters, Section& s) {
   figures::ProfileFigure profiles;
   profiles.title       = "Profiles of the parameters";
   profiles.description = "How much worse the fit becomes as each parameter is held away from its best value.";
-  AnswerTable              points{.name = "profiles", .says = "Points of the profiles", .axis = "point"};
-  std::vector<std::string> of;
-  std::vector<double>      at, rise;
-  for (std::size_t i = 0; i < paths.size(); ++i) {
-    std::string group = paths[i];
-    std::replace_if(
-        group.begin(), group.end(), [](char c) { return c == '/' || c == ' '; }, '_');
-    if (!r.has_column("profile/" + group, "rise")) continue;
-    figures::ProfilePanel p;
-    p.name  = said[i];
-    p.unit  = units[i];
-    p.value = r.column("profile/" + group, "value");
-    p.rise  = r.column("profile/" + group, "rise");
-    p.best  = value[i];
-    // the best value is a point of the curve too
-    const auto where = std::lower_bound(p.value.begin(), p.value.end(), p.best) - p.value.begin();
-    if (std::is_sorted(p.value.begin(), p.value.end()) &&
-        std::find(p.value.begin(), p.value.end(), p.best) == p.value.end()) {
-      p.value.insert(p.value.begin() + where, p.best);
-      p.rise.insert(p.rise.begin() + where, 0.0);
-    }
-    for (std::size_t k = 0; k < p.value.size(); ++k) {
-      of.push_back(said[i]);
-      at.push_back(p.value[k]);
-      rise.push_back(p.rise[k]);
-    }
-    profiles.panels.push_back(std::move(p));
+  for (std::size_t i = 0; i < parameters.path.size(); ++i) {
+    if (auto panel = profile_of(r, parameters, i)) profiles.panels.push_back(std::move(*panel));
   }
-  if (!profiles.panels.empty()) {
-    points.text("parameter", "parameter", "what it is", of);
-    points.number("value", "1", "held at", "", at, 4);
-    points.number("rise", "1", "rise", "", rise);
-    Figure f;
-    f.name  = "profiles";
-    f.title = "How surely is each parameter known?";
-    f.caption =
-        "Upwards: how much worse everything fits (rise of −2 log posterior) while the others are fitted anew. Below the line lie the 90 % that are believable; a curve that stays flat is not known.";
-    f.draw = [profiles](double width, const std::string& id) {
-      return figures::profiles_svg(profiles, width, id);
-    };
-    f.tables.push_back(std::move(points));
-    s.figures.push_back(std::move(f));
-  }
-  if (r.table("derived") != nullptr) {
-    AnswerTable derived = columns_of(r.needed("derived"), {{"quantity", "what follows, for the mean edge"},
-                                                           {"value", "value"},
-                                                           {"unit", "unit"},
-                                                           {"profile_low", "from (profile)"},
-                                                           {"profile_high", "to"},
-                                                           {"drawn_low", "from (drawn)"},
-                                                           {"drawn_high", "to "}});
-    derived.says        = "What follows from the parameters, with 90 %";
-    s.tables.push_back(std::move(derived));
-  }
-  if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))
-    s.certainty.push_back(fmt::format("{:.0f} of {} starting points ended at the same best fit.",
-                                      r.numbers.at("starts_agreeing"),
-                                      r.column("starts", "log_posterior").size()));
+  if (profiles.panels.empty()) return;
+  Figure f;
+  f.name  = "profiles";
+  f.title = "How surely is each parameter known?";
+  f.caption =
+      "Upwards: how much worse everything fits (rise of −2 log posterior) while the others are fitted anew. Below the line lie the 90 % that are believable; a curve that stays flat is not known.";
+  f.draw = [profiles](double width, const std::string& id) {
+    return figures::profiles_svg(profiles, width, id);
+  };
+  f.tables.push_back(profile_table(profiles.panels));
+  s.figures.push_back(std::move(f));
+}
+
+AnswerTable derived_table(const StoredResult& r) {
+  AnswerTable derived = columns_of(r.needed("derived"), {{"quantity", "what follows, for the mean edge"},
+                                                         {"value", "value"},
+                                                         {"unit", "unit"},
+                                                         {"profile_low", "from (profile)"},
+                                                         {"profile_high", "to"},
+                                                         {"drawn_low", "from (drawn)"},
+                                                         {"drawn_high", "to "}});
+  derived.says        = "What follows from the parameters, with 90 %";
+  return derived;
+}
+
+void add_next_steps(const StoredResult& r, Section& s) {
   const bool        draws = r.table("draws") != nullptr;
   const std::string file = shell_word(configuration_file(r)), fit = shell_word(r.file);
   s.next.push_back(
@@ -218,6 +245,27 @@ void add_fit(const StoredResult& r, Section& s) {
                 file));
   s.next.push_back(fmt::format("See which readings would teach most: arris plan {}{}", file,
                                draws ? " --fit " + fit : ""));
+}
+
+}  // namespace
+
+void add_fit(const StoredResult& r, Section& s) {
+  if (r.has_column("readings", "kind")) {
+    const auto& kind = r.words("readings", "kind");
+    if (std::find(kind.begin(), kind.end(), "reading") != kind.end()) {
+      s.figures.push_back(agreement(r));
+      s.figures.push_back(residuals(r));
+    }
+  }
+  const FittedParameters parameters = fitted_parameters(r);
+  add_parameters(parameters, s);
+  add_profiles(r, parameters, s);
+  if (r.table("derived") != nullptr) s.tables.push_back(derived_table(r));
+  if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))
+    s.certainty.push_back(fmt::format("{:.0f} of {} starting points ended at the same best fit.",
+                                      r.numbers.at("starts_agreeing"),
+                                      r.column("starts", "log_posterior").size()));
+  add_next_steps(r, s);
 }
 
 }  // namespace arris::report

@@ -11,144 +11,198 @@
 #include "sim/report/parts.hpp"
 
 namespace arris::report {
+namespace {
 
-void add_forecast(const StoredResult& r, Section& s) {
-  (void)r.needed("curves", 1);
-  (void)r.needed("lives", 1);
-  const double limit  = setting(r, "limit_gf");
-  const auto   runs   = runs_of(r.words("curves", "edge"));
-  const auto & passes = r.column("curves", "passes"), &reading = r.column("curves", "reading_gf"),
-             &low = r.column("curves", "reading_low_gf"), &high = r.column("curves", "reading_high_gf"),
-             &next_low  = r.column("curves", "next_reading_low_gf"),
-             &next_high = r.column("curves", "next_reading_high_gf");
-  const auto &edges = r.words("lives", "edge"), &routes = r.words("lives", "route"),
-             &woods = r.words("lives", "wood");
-  const auto &life = r.column("lives", "passes"), &life_high = r.column("lives", "next_passes_high");
-  const bool  several = setting(r, "members") > 1.0;
+// the reading of each edge along its passes, one edge below the other
+struct ForecastCurves {
+  std::vector<Run>           edges;
+  const std::vector<double>& passes;
+  const std::vector<double>& reading;
+  const std::vector<double>& low, &high;            // of the mean edge
+  const std::vector<double>& next_low, &next_high;  // of the next edges
+};
 
-  figures::CurveFigure main, all;
-  LiveChart            live;
+ForecastCurves forecast_curves(const StoredResult& r) {
+  const auto numbers = [&](const char* name) -> const auto& { return r.column("curves", name); };
+  return {.edges     = runs_of(r.words("curves", "edge")),
+          .passes    = numbers("passes"),
+          .reading   = numbers("reading_gf"),
+          .low       = numbers("reading_low_gf"),
+          .high      = numbers("reading_high_gf"),
+          .next_low  = numbers("next_reading_low_gf"),
+          .next_high = numbers("next_reading_high_gf")};
+}
+
+// passes until the limit, a row for each edge
+struct ForecastLives {
+  const std::vector<std::string>&edge, &route, &wood;
+  const std::vector<double>&     passes, &next_high;
+};
+
+ForecastLives forecast_lives(const StoredResult& r) {
+  return {.edge      = r.words("lives", "edge"),
+          .route     = r.words("lives", "route"),
+          .wood      = r.words("lives", "wood"),
+          .passes    = r.column("lives", "passes"),
+          .next_high = r.column("lives", "next_passes_high")};
+}
+
+std::string with_route(const std::string& edge, const std::string& route) {
+  return edge + (route.empty() ? "" : ", " + route);
+}
+
+// what was read of an edge in wood, and not left out
+std::vector<figures::MeasuredPoint> readings_of(const StoredResult& r, const std::string& edge) {
+  std::vector<figures::MeasuredPoint> points;
+  if (r.table("readings") == nullptr) return points;
+  const auto &of = r.words("readings", "edge"), &who = r.words("readings", "operator"),
+             &excluded = r.words("readings", "excluded");
+  const auto &at = r.column("readings", "passes"), &gf = r.column("readings", "reading_gf");
+  for (std::size_t k = 0; k < of.size(); ++k) {
+    if (of[k] != edge || !excluded[k].empty()) continue;
+    figures::MeasuredPoint m;
+    m.x = at[k];
+    m.y = m.low = m.high = gf[k];
+    m.says               = fmt::format("{} gf after {} passes{}", figures::figure_number(gf[k]),
+                                       figures::figure_number(at[k]), who[k].empty() ? "" : ", read by " + who[k]);
+    points.push_back(std::move(m));
+  }
+  return points;
+}
+
+// `several`: the model in several versions, so that there are bands
+figures::CurvePanel panel_of(const StoredResult& r, const ForecastCurves& curves, const ForecastLives& lives,
+                             const Run& edge, bool several) {
+  const auto row      = static_cast<std::size_t>(std::find(lives.edge.begin(), lives.edge.end(), edge.name) -
+                                            lives.edge.begin());
+  const bool has_life = row < lives.edge.size();
+  figures::CurvePanel p;
+  p.title   = has_life ? with_route(edge.name, lives.route[row]) + ", in " + lives.wood[row] : edge.name;
+  p.x_label = "passes since it was sharpened";
+  p.x       = part(curves.passes, edge);
+  p.y       = part(curves.reading, edge);
+  if (several) {
+    p.bands.push_back({part(curves.next_low, edge), part(curves.next_high, edge), "ink"});
+    p.bands.push_back({part(curves.low, edge), part(curves.high, edge), "ink"});
+  }
+  // as far as it is of interest: beyond its life, or all of it
+  double end = has_life ? lives.next_high[row] : not_given;
+  if (std::isnan(end) && has_life) end = 2.0 * lives.passes[row];
+  p.x_high = std::isnan(end) || end <= 0.0 ? p.x.back() : std::min(1.3 * end, p.x.back());
+  p.points = readings_of(r, edge.name);
+  return p;
+}
+
+// these panels under one limit, with the key that they need
+figures::CurveFigure over_passes(std::vector<figures::CurvePanel> panels, double limit, bool several) {
+  figures::CurveFigure c;
+  c.y_label    = "reading, gf";
+  c.limit      = limit;
+  c.limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
+  c.line_says  = "the mean edge";
+  if (several) c.band_says = {{"ink-twice", "where it lies, 9 in 10"}, {"ink", "the next edges, 9 in 10"}};
+  if (std::any_of(panels.begin(), panels.end(), [](const auto& p) { return !p.points.empty(); }))
+    c.points_say = "readings that were taken";
+  c.panels = std::move(panels);
+  return c;
+}
+
+constexpr const char* how_to_read =
+    "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges of one history do.";
+
+LiveChart live_chart(const std::vector<figures::CurvePanel>& panels, double limit) {
+  LiveChart live;
   live.y_label = "reading, gf";
   live.limit   = limit;
-  for (std::size_t i = 0; i < runs.size(); ++i) {
-    const Run&          run = runs[i];
-    figures::CurvePanel p;
-    const auto          row =
-        static_cast<std::size_t>(std::find(edges.begin(), edges.end(), run.name) - edges.begin());
-    p.title = run.name;
-    if (row < edges.size()) {
-      if (!routes[row].empty()) p.title += ", " + routes[row];
-      p.title += ", in " + woods[row];
-    }
-    p.x_label = "passes since it was sharpened";
-    p.x       = part(passes, run);
-    p.y       = part(reading, run);
-    if (several) {
-      p.bands.push_back({part(next_low, run), part(next_high, run), "ink"});
-      p.bands.push_back({part(low, run), part(high, run), "ink"});
-    }
-    // as far as it is of interest: beyond its life, or all of it
-    double end = row < edges.size() ? life_high[row] : not_given;
-    if (std::isnan(end) && row < edges.size()) end = 2.0 * life[row];
-    p.x_high = std::isnan(end) || end <= 0.0 ? p.x.back() : std::min(1.3 * end, p.x.back());
-    LiveLine line;
-    line.name    = p.title;
-    line.x_label = p.x_label;
-    line.x       = p.x;
-    line.y       = p.y;
-    if (several) {
-      line.low  = part(next_low, run);
-      line.high = part(next_high, run);
-    }
-    if (r.table("readings") != nullptr) {
-      const auto &of = r.words("readings", "edge"), &who = r.words("readings", "operator"),
-                 &excluded = r.words("readings", "excluded");
-      const auto &at = r.column("readings", "passes"), &gf = r.column("readings", "reading_gf");
-      for (std::size_t k = 0; k < of.size(); ++k) {
-        if (of[k] != run.name || !excluded[k].empty()) continue;
-        figures::MeasuredPoint m;
-        m.x = at[k];
-        m.y = m.low = m.high = gf[k];
-        m.says               = fmt::format("{} gf after {} passes{}", figures::figure_number(gf[k]),
-                                           figures::figure_number(at[k]), who[k].empty() ? "" : ", read by " + who[k]);
-        line.point_x.push_back(m.x);
-        line.point_y.push_back(m.y);
-        p.points.push_back(std::move(m));
-      }
-    }
-    live.lines.push_back(std::move(line));
-    if (i == 0) main.panels.push_back(p);
-    all.panels.push_back(std::move(p));
-  }
-  for (figures::CurveFigure* c : {&main, &all}) {
-    c->y_label    = "reading, gf";
-    c->limit      = limit;
-    c->limit_says = fmt::format("limit {} gf", figures::figure_number(limit));
-    c->line_says  = "the mean edge";
-    if (several) c->band_says = {{"ink-twice", "where it lies, 9 in 10"}, {"ink", "the next edges, 9 in 10"}};
-    if (std::any_of(c->panels.begin(), c->panels.end(), [](const auto& p) { return !p.points.empty(); }))
-      c->points_say = "readings that were taken";
-  }
-  main.title       = "Reading of edge " + runs.front().name + " against passes";
-  main.description = s.answer;
-  all.title        = "Reading of every edge against passes";
-  all.description  = "One panel for each edge, with the limit; the table of lives has the numbers.";
-  const std::string how =
-      "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges of one history do.";
+  for (const figures::CurvePanel& p : panels) live.lines.push_back(live_line(p.title, p));
+  return live;
+}
+
+// the first edge, and all of them to be looked at closely
+Figure first_edge_figure(const StoredResult& r, const std::string& edge,
+                         const std::vector<figures::CurvePanel>& panels, double limit, bool several) {
+  figures::CurveFigure c = over_passes({panels.front()}, limit, several);
+  c.title                = "Reading of edge " + edge + " against passes";
+  c.description          = r.answer.headline;
   Figure f;
   f.name    = "curves";
-  f.title   = "Reading against passes: " + main.panels.front().title;
-  f.caption = how;
-  f.draw    = [main](double width, const std::string& id) { return figures::curves_svg(main, width, id); };
+  f.title   = "Reading against passes: " + panels.front().title;
+  f.caption = how_to_read;
+  f.draw    = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
   f.tables.push_back(thinned(r.needed("curves"), 12));
-  for (AnswerColumn& c : f.tables.back().columns) c.head = c.says;
+  for (AnswerColumn& column : f.tables.back().columns) column.head = column.says;
   if (const AnswerTable* t = r.table("readings"))
     f.tables.push_back(columns_of(*t, {{"edge", "edge"},
                                        {"passes", "passes"},
                                        {"reading_gf", "gf"},
                                        {"operator", "read by"},
                                        {"excluded", "left out because"}}));
-  f.live.push_back(std::move(live));
-  s.figures.push_back(std::move(f));
+  f.live.push_back(live_chart(panels, limit));
+  return f;
+}
 
-  figures::IntervalFigure lives;
-  lives.title       = "Passes until the limit";
-  lives.description = "Each edge with the span in which nine of ten next edges end.";
+Figure every_edge_figure(const std::vector<figures::CurvePanel>& panels, double limit, bool several) {
+  figures::CurveFigure c = over_passes(panels, limit, several);
+  c.title                = "Reading of every edge against passes";
+  c.description          = "One panel for each edge, with the limit; the table of lives has the numbers.";
+  Figure f;
+  f.name    = "edges";
+  f.title   = "Every edge against passes";
+  f.caption = how_to_read;
+  f.draw    = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+  return f;
+}
+
+Figure lives_figure(const StoredResult& r, const ForecastLives& lives) {
+  figures::IntervalFigure v;
+  v.title       = "Passes until the limit";
+  v.description = "Each edge with the span in which nine of ten next edges end.";
   figures::IntervalColumn column{.label = "passes until the limit; the line holds 9 in 10 next edges",
                                  .log   = true};
-  for (std::size_t i = 0; i < edges.size(); ++i) {
-    lives.rows.push_back(edges[i] + (routes[i].empty() ? "" : ", " + routes[i]) + ", " + woods[i]);
-    column.value.push_back(life[i] > 0.0 ? life[i] : not_given);
+  for (std::size_t i = 0; i < lives.edge.size(); ++i) {
+    v.rows.push_back(with_route(lives.edge[i], lives.route[i]) + ", " + lives.wood[i]);
+    column.value.push_back(lives.passes[i] > 0.0 ? lives.passes[i] : not_given);
     column.low.push_back(std::max(r.column("lives", "next_passes_low")[i], 1.0));
-    column.high.push_back(life_high[i]);
+    column.high.push_back(lives.next_high[i]);
   }
-  lives.columns.push_back(std::move(column));
-  Figure side = drawn(
+  v.columns.push_back(std::move(column));
+  Figure f = drawn(
       "lives", "How long each edge lasts",
       "Equal steps are equal ratios. A dash: no pass is within the limit, or it outlasts what was looked at; the table says which.",
-      lives);
-  side.tables.push_back(r.needed("lives"));
-  s.figures.push_back(std::move(side));
+      v);
+  f.tables.push_back(r.needed("lives"));
+  return f;
+}
 
-  if (all.panels.size() > 1) {
-    Figure each;
-    each.name    = "edges";
-    each.title   = "Every edge against passes";
-    each.caption = how;
-    each.draw    = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
-    s.figures.push_back(std::move(each));
-  }
-  add_rest(r, s, {"curves", "lives", "readings"});
-  const std::string file        = shell_word(configuration_file(r));
-  const auto        passes_told = [&](const char* name) {
+// how surely the mean edge lasts so long: of the first row of lives
+std::string certainty_of(const StoredResult& r, const std::string& edge) {
+  const auto passes = [&](const char* name) {
     const double value = r.column("lives", name)[0];
     return std::isnan(value) ? std::string("more than were looked at") : figures::figure_number(value, 2);
   };
-  if (several)
-    s.certainty.insert(
-        s.certainty.begin(),
-        fmt::format("The mean edge {} is dull after {} to {} passes in 9 of 10 versions of the model.",
-                    edges[0], passes_told("passes_low"), passes_told("passes_high")));
+  return fmt::format("The mean edge {} is dull after {} to {} passes in 9 of 10 versions of the model.", edge,
+                     passes("passes_low"), passes("passes_high"));
+}
+
+}  // namespace
+
+void add_forecast(const StoredResult& r, Section& s) {
+  (void)r.needed("curves", 1);
+  (void)r.needed("lives", 1);
+  const double         limit   = setting(r, "limit_gf");
+  const bool           several = setting(r, "members") > 1.0;
+  const ForecastCurves curves  = forecast_curves(r);
+  const ForecastLives  lives   = forecast_lives(r);
+
+  std::vector<figures::CurvePanel> panels;
+  for (const Run& edge : curves.edges) panels.push_back(panel_of(r, curves, lives, edge, several));
+  s.figures.push_back(first_edge_figure(r, curves.edges.front().name, panels, limit, several));
+  s.figures.push_back(lives_figure(r, lives));
+  if (panels.size() > 1) s.figures.push_back(every_edge_figure(panels, limit, several));
+  add_rest(r, s, {"curves", "lives", "readings"});
+  if (several) s.certainty.insert(s.certainty.begin(), certainty_of(r, lives.edge[0]));
+
+  const std::string file = shell_word(configuration_file(r));
   if (has_fit(r))
     s.next.push_back(fmt::format("See which readings would narrow this most: arris plan {}", file));
   s.next.push_back(

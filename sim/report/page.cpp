@@ -4,44 +4,41 @@
 #include <algorithm>
 #include <cmath>
 #include <set>
-#include <string_view>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
-#include "page_texts.hpp"  // generated
-#include "sim/figures/palette.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/read_number.hpp"
+#include "sim/report/html.hpp"
+#include "sim/report/sheet.hpp"
 
 namespace arris::report {
 namespace {
 
-using figures::escaped;
+using Json = nlohmann::ordered_json;
 
 constexpr double wide = 720.0, narrow = 350.0;
 
-std::string_view text_of(std::string_view name) {
-  for (const auto& [path, text] : page_texts) {
-    if (path.size() >= name.size() && path.substr(path.size() - name.size()) == name) return text;
-  }
-  return {};
-}
-
 // a command inside a sentence, set as one
-std::string with_command(const std::string& sentence) {
+Html with_command(const std::string& sentence) {
   const auto at = sentence.find(": arris ");
-  if (at == std::string::npos) return escaped(sentence);
+  if (at == std::string::npos) return sentence;
   const auto begin = at + 2, end = std::min(sentence.find(", then", begin), sentence.size());
-  return fmt::format("{}<code>{}</code>{}", escaped(sentence.substr(0, begin)),
-                     escaped(sentence.substr(begin, end - begin)), escaped(sentence.substr(end)));
+  return sentence.substr(0, begin) + element("code", sentence.substr(begin, end - begin)) +
+         sentence.substr(end);
 }
 
-std::string list(const std::vector<std::string>& sentences) {
-  if (sentences.size() == 1) return "<p>" + with_command(sentences.front()) + "</p>\n";
-  std::string out = "<ul>\n";
-  for (const std::string& s : sentences) out += "<li>" + with_command(s) + "</li>\n";
-  return out + "</ul>\n";
+Html list(const std::vector<std::string>& sentences) {
+  if (sentences.size() == 1) return element("p", with_command(sentences.front())) + "\n";
+  Html items = "\n";
+  for (const std::string& s : sentences) items += element("li", with_command(s)) + "\n";
+  return element("ul", items) + "\n";
+}
+
+// a heading above what belongs to it
+Html headed(const std::string& heading, const Html& content) {
+  return element("h3", heading) + "\n" + content;
 }
 
 std::string cell(double value) {
@@ -53,36 +50,46 @@ std::string cell(double value) {
 // rows of a table that is printed although it is folded up on the screen: a page of them
 constexpr std::size_t longest_on_paper = 40;
 
-std::string html_table(const AnswerTable& table) {
-  const bool named = std::any_of(table.columns.begin(), table.columns.end(),
-                                 [](const AnswerColumn& c) { return !c.head.empty(); });
-  std::vector<std::pair<const AnswerColumn*, std::string>> columns;
+// a column that is shown, and what stands over it
+using HeadedColumn = std::pair<const AnswerColumn*, std::string>;
+
+std::vector<HeadedColumn> shown_columns(const AnswerTable& table) {
+  const bool                named = std::any_of(table.columns.begin(), table.columns.end(),
+                                                [](const AnswerColumn& c) { return !c.head.empty(); });
+  std::vector<HeadedColumn> columns;
   for (const AnswerColumn& c : table.columns) {
     if (named && c.head.empty()) continue;
     columns.emplace_back(&c, named ? c.head : (c.says.empty() ? c.name : c.says));
   }
+  return columns;
+}
+
+Html html_table(const AnswerTable& table) {
+  const auto columns = shown_columns(table);
   if (columns.empty()) return {};
-  const std::string title = table.says.empty() ? table.name : table.says;
-  std::string       out   = fmt::format(
-              "<details class=\"table{}\"><summary>Table: {}</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\"><table><caption>{}</caption>\n<thead><tr>",
-      table.rows() <= longest_on_paper ? " paper" : "", escaped(title), escaped(title), escaped(title));
-  for (const auto& [c, head] : columns)
-    out += fmt::format("<th scope=\"col\"{}>{}</th>", c->is_text() ? "" : " class=\"n\"", escaped(head));
-  out += "</tr></thead>\n<tbody>\n";
-  for (std::size_t row = 0; row < table.rows(); ++row) {
-    out += "<tr>";
-    for (const auto& [c, head] : columns) {
-      out += c->is_text() ? fmt::format("<td>{}</td>", escaped(c->texts[row]))
-                          : fmt::format("<td class=\"n\">{}</td>", cell(c->numbers[row]));
-    }
-    out += "</tr>\n";
+  const Attributes of_numbers{{"class", "n"}};
+  Html             heads, rows = "\n";
+  for (const auto& [c, head] : columns) {
+    Attributes attributes{{"scope", "col"}};
+    if (!c->is_text()) attributes.push_back(of_numbers.front());
+    heads += element("th", attributes, head);
   }
-  return out + "</tbody></table></div></details>\n";
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    Html cells;
+    for (const auto& [c, head] : columns)
+      cells += c->is_text() ? element("td", c->texts[row]) : element("td", of_numbers, cell(c->numbers[row]));
+    rows += element("tr", cells) + "\n";
+  }
+  const std::string title = table.says.empty() ? table.name : table.says;
+  return folded(
+      table.rows() <= longest_on_paper ? "table paper" : "table", "Table: " + title,
+      scrolling_table(title, element("caption", title) + "\n" + element("thead", element("tr", heads)) +
+                                 "\n" + element("tbody", rows)));
 }
 
 // numbers for a chart: what the eye can tell and no more; null where there is none
-nlohmann::json rounded(const std::vector<double>& values) {
-  nlohmann::json out = nlohmann::json::array();
+Json rounded(const std::vector<double>& values) {
+  Json out = Json::array();
   for (const double v : values) {
     if (std::isfinite(v)) {
       const std::string text  = fmt::format("{:.5g}", v);
@@ -104,173 +111,203 @@ std::vector<double> apart(std::vector<double> xs) {
   return xs;
 }
 
-std::string html_live(const LiveChart& chart, const std::string& id) {
-  nlohmann::json data{{"y_label", chart.y_label}, {"limit", std::isfinite(chart.limit) ? chart.limit : 0.0}};
-  std::string    choices;
-  for (const LiveLine& l : chart.lines) {
-    nlohmann::json line{
-        {"name", l.name}, {"x_label", l.x_label}, {"x", rounded(apart(l.x))}, {"y", rounded(l.y)}};
-    if (!l.low.empty()) {
-      line["low"]  = rounded(l.low);
-      line["high"] = rounded(l.high);
-    }
-    // in the order of their places
-    std::vector<std::pair<double, double>> points;
-    for (std::size_t i = 0; i < l.point_x.size(); ++i) points.emplace_back(l.point_x[i], l.point_y[i]);
-    std::stable_sort(points.begin(), points.end(),
-                     [](const auto& a, const auto& b) { return a.first < b.first; });
-    std::vector<double> xs, ys;
-    for (const auto& [x, y] : points) {
-      xs.push_back(x);
-      ys.push_back(y);
-    }
-    line["point_x"] = rounded(apart(xs));
-    line["point_y"] = rounded(ys);
-    data["lines"].push_back(std::move(line));
-    choices += "<option>" + escaped(l.name) + "</option>";
+Json json_of(const LiveLine& l) {
+  // points in the order of their places
+  std::vector<std::pair<double, double>> points;
+  for (std::size_t i = 0; i < l.point_x.size(); ++i) points.emplace_back(l.point_x[i], l.point_y[i]);
+  std::stable_sort(points.begin(), points.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<double> xs, ys;
+  for (const auto& [x, y] : points) {
+    xs.push_back(x);
+    ys.push_back(y);
   }
-  // inside <script> only "<" could end it
-  std::string json = data.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-  for (std::size_t at = json.find('<'); at != std::string::npos; at = json.find('<', at))
-    json.replace(at, 1, "\\u003c");
-  std::string out = fmt::format(
-      "<div class=\"live\" hidden><button type=\"button\" aria-expanded=\"false\" aria-controls=\"{}-p\">Read the curves closely</button>\n<div class=\"panel\" id=\"{}-p\" hidden>",
-      id, id);
-  if (chart.lines.size() > 1)
-    out += fmt::format("<p><label for=\"{}-c\">Curve</label><select id=\"{}-c\">{}</select></p>", id, id,
-                       choices);
-  return out +
-         fmt::format(
-             "<p>Drag across to enlarge, double-click for the whole.</p><div class=\"chart\" role=\"img\"></div></div>\n<script type=\"application/json\">{}</script></div>\n",
-             json);
+  Json line;
+  if (!l.low.empty()) {
+    line["high"] = rounded(l.high);
+    line["low"]  = rounded(l.low);
+  }
+  line["name"]    = l.name;
+  line["point_x"] = rounded(apart(xs));
+  line["point_y"] = rounded(ys);
+  line["x"]       = rounded(apart(l.x));
+  line["x_label"] = l.x_label;
+  line["y"]       = rounded(l.y);
+  return line;
 }
 
-std::string html_figure(const Figure& f, const std::string& id) {
-  std::string body = fmt::format("<figure id=\"{}\">\n", id);
-  if (!f.folded) body += fmt::format("<h3>{}</h3>\n", escaped(f.title));
-  if (f.pieces) {
-    body += "<div class=\"row\">\n";
-    for (const std::string& piece : f.pieces(id + "-s")) body += piece;
-    body += "</div>\n";
-  } else if (f.draw) {
-    body += fmt::format("<div class=\"pic wide\">{}</div>\n<div class=\"pic narrow\">{}</div>\n",
-                        f.draw(wide, id + "-w"), f.draw(narrow, id + "-n"));
+// the numbers of a chart for its script
+Html data_of(const LiveChart& chart) {
+  Json lines = Json::array();
+  for (const LiveLine& l : chart.lines) lines.push_back(json_of(l));
+  const Json  data{{"limit", std::isfinite(chart.limit) ? chart.limit : 0.0},
+                  {"lines", std::move(lines)},
+                  {"y_label", chart.y_label}};
+  std::string json = data.dump(-1, ' ', false, Json::error_handler_t::replace);
+  // inside <script> only "<" could end it
+  for (std::size_t at = json.find('<'); at != std::string::npos; at = json.find('<', at))
+    json.replace(at, 1, "\\u003c");
+  return element("script", {{"type", "application/json"}}, Html::raw(json));
+}
+
+Html html_live(const LiveChart& chart, const std::string& id) {
+  const std::string panel_id = id + "-p", choice_id = id + "-c";
+  const Html        button =
+      element("button", {{"type", "button"}, {"aria-expanded", "false"}, {"aria-controls", panel_id}},
+              "Read the curves closely");
+  Html panel;
+  if (chart.lines.size() > 1) {
+    Html choices;
+    for (const LiveLine& l : chart.lines) choices += element("option", l.name);
+    panel += element("p", element("label", {{"for", choice_id}}, "Curve") +
+                              element("select", {{"id", choice_id}}, choices));
   }
-  body += fmt::format("<figcaption>{}</figcaption>\n", escaped(f.caption));
+  panel += element("p", "Drag across to enlarge, double-click for the whole.") +
+           element("div", {{"class", "chart"}, {"role", "img"}}, {});
+  return element("div", {{"class", "live"}, {"hidden", ""}},
+                 button + "\n" +
+                     element("div", {{"class", "panel"}, {"id", panel_id}, {"hidden", ""}}, panel) + "\n" +
+                     data_of(chart)) +
+         "\n";
+}
+
+// the picture, for screens of any width
+Html html_picture(const Figure& f, const std::string& id) {
+  Html picture;
+  if (f.pieces) {
+    Html pieces = "\n";
+    for (const std::string& piece : f.pieces(id + "-s")) pieces += Html::raw(piece);
+    picture += element("div", {{"class", "row"}}, pieces) + "\n";
+  } else if (f.draw) {
+    picture += element("div", {{"class", "pic wide"}}, Html::raw(f.draw(wide, id + "-w"))) + "\n" +
+               element("div", {{"class", "pic narrow"}}, Html::raw(f.draw(narrow, id + "-n"))) + "\n";
+  }
+  return picture;
+}
+
+Html html_figure(const Figure& f, const std::string& id) {
+  Html body = "\n";
+  if (!f.folded) body += element("h3", f.title) + "\n";
+  body += html_picture(f, id) + element("figcaption", f.caption) + "\n";
   int live = 0;
   for (const LiveChart& chart : f.live) body += html_live(chart, fmt::format("{}-l{}", id, live++));
   for (const AnswerTable& table : f.tables) body += html_table(table);
-  body += "</figure>\n";
-  if (!f.folded) return body;
-  return fmt::format("<details class=\"part\"><summary>{}</summary>\n{}</details>\n", escaped(f.title), body);
+  const Html figure = element("figure", {{"id", id}}, body) + "\n";
+  return f.folded ? folded("part", f.title, figure) : figure;
 }
 
 // `alone`: it has the page to itself, so there is room for everything
-std::string html_section(const Section& s, const std::string& id, bool alone) {
-  std::string out = fmt::format(
-      "<section aria-labelledby=\"{}-h\" id=\"{}\">\n<h2 id=\"{}-h\">{}</h2>\n<p class=\"answer\">{}</p>\n",
-      id, id, id, escaped(s.heading), escaped(s.answer));
-  int  n     = 0;
-  bool first = true;
+Html html_section(const Section& s, const std::string& id, bool alone) {
   // the figure of the answer, then how sure it is; others behind
-  std::string others;
+  Html content = element("p", {{"class", "answer"}}, s.answer) + "\n", others;
+  int  n       = 0;
   for (const Figure& f : s.figures) {
     if (!f.on_page || (f.folded && !alone)) continue;
-    const std::string figure = html_figure(f, fmt::format("{}-f{}", id, n++));
-    (first ? out : others) += figure;
-    first = false;
+    const Html figure = html_figure(f, fmt::format("{}-f{}", id, n));
+    (n++ == 0 ? content : others) += figure;
   }
-  if (!s.certainty.empty()) out += "<h3>How sure is that?</h3>\n" + list(s.certainty);
-  if (!s.rests_on.empty()) out += "<h3>What it rests on</h3>\n<p>" + escaped(s.rests_on) + "</p>\n";
+  if (!s.certainty.empty()) content += headed("How sure is that?", list(s.certainty));
+  if (!s.rests_on.empty()) content += headed("What it rests on", element("p", s.rests_on) + "\n");
   auto next = s.next;
   if (!alone && std::any_of(s.figures.begin(), s.figures.end(), [](const Figure& f) { return f.folded; }))
     next.push_back(fmt::format("See the rest of it, one by one: arris report {} -o {}.html", s.file, s.kind));
-  if (!next.empty()) out += "<h3>What to do next</h3>\n" + list(next);
-  if (!s.more.empty()) out += "<h3>More on it</h3>\n" + list(s.more);
-  out += others;
-  for (const AnswerTable& table : s.tables) out += html_table(table);
-  return out + "</section>\n";
+  if (!next.empty()) content += headed("What to do next", list(next));
+  if (!s.more.empty()) content += headed("More on it", list(s.more));
+  content += others;
+  for (const AnswerTable& table : s.tables) content += html_table(table);
+  return titled_section(id, s.heading, content);
 }
 
-std::string html_repeat(const std::vector<Section>& sections) {
-  std::string out =
-      "<section aria-labelledby=\"repeat-h\" id=\"repeat\">\n<h2 id=\"repeat-h\">Where it comes from, and how to repeat it</h2>\n";
-  std::set<std::string> told;
+Html code_block(const std::string& text) {
+  return element("pre", {{"tabindex", "0"}}, element("code", text));
+}
+
+// a text of several lines in a cell
+Html broken(const std::string& text) {
+  Html        out;
+  std::size_t begin = 0;
+  for (std::size_t end = text.find('\n'); end != std::string::npos; end = text.find('\n', begin)) {
+    out += text.substr(begin, end - begin) + void_element("br");
+    begin = end + 1;
+  }
+  return out + text.substr(begin);
+}
+
+Html provenance_table(const Section& s) {
+  const auto row = [](const std::string& name, const Html& text) {
+    return element("tr", element("th", {{"scope", "row"}}, name) + element("td", text)) + "\n";
+  };
+  Html rows = "\n";
+  for (const auto& [name, text] : s.provenance) {
+    if (!text.empty() && name != "rests_on" && name != "command" && name != "configuration")
+      rows += row(name, broken(text));
+  }
+  rows += row("result file", s.file);
+  return scrolling_table("Provenance of: " + s.heading, element("tbody", rows));
+}
+
+Html html_repeat(const std::vector<Section>& sections) {
+  Html                  out;
+  std::set<std::string> shown;  // configurations
   for (const Section& s : sections) {
-    std::string command, configuration, rows;
+    std::string command, configuration;
     for (const auto& [name, text] : s.provenance) {
       if (name == "command") command = text;
-      if (name == "configuration") {
-        configuration = text;
-        continue;
-      }
-      if (text.empty() || name == "rests_on" || name == "command") continue;
-      std::string shown = escaped(text);
-      for (std::size_t at = shown.find('\n'); at != std::string::npos; at = shown.find('\n', at))
-        shown.replace(at, 1, "<br>");
-      rows += fmt::format("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", escaped(name), shown);
+      if (name == "configuration") configuration = text;
     }
-    out += fmt::format(
-        "<h3>{}</h3>\n<pre tabindex=\"0\"><code>{}</code></pre>\n<details><summary>Version, inputs and time</summary>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Provenance of: "
-        "{}\"><table><tbody>\n{}<tr><th scope=\"row\">result file</th><td>{}</td></tr>\n</tbody></table></div></details>\n",
-        escaped(s.heading), escaped(command), escaped(s.heading), rows, escaped(s.file));
-    if (configuration.empty() || !told.insert(configuration).second) continue;
-    out += fmt::format(
-        "<details><summary>The configuration, every value that was used</summary>\n<pre tabindex=\"0\"><code>{}</code></pre></details>\n",
-        escaped(configuration));
+    out += headed(s.heading, code_block(command) + "\n");
+    out += folded("", "Version, inputs and time", provenance_table(s));
+    if (!configuration.empty() && shown.insert(configuration).second)
+      out += folded("", "The configuration, every value that was used", code_block(configuration));
   }
-  return out + "</section>\n";
+  return titled_section("repeat", "Where it comes from, and how to repeat it", out);
+}
+
+// where several results stand together: their answers, and what was left out
+Html html_overview(const Page& page) {
+  Html answers = "\n";
+  for (std::size_t i = 0; i < page.sections.size(); ++i)
+    answers += element("li", element("a", {{"href", fmt::format("#s{}", i)}}, page.sections[i].heading) +
+                                 element("p", page.sections[i].answer)) +
+               "\n";
+  Html overview = element("nav", {{"aria-label", "Answers"}}, element("ol", answers)) + "\n";
+  if (!page.notes.empty()) {
+    Html notes = "\n";
+    for (const std::string& note : page.notes) notes += element("li", note) + "\n";
+    overview += element("ul", {{"class", "stages"}}, notes) + "\n";
+  }
+  return overview;
+}
+
+// each once, and the usual one, also where nothing but a number was asked for
+std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
+  std::vector<std::string> cautions;
+  const auto               add = [&](const std::string& caution) {
+    if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
+  };
+  for (const Section& s : sections) {
+    for (const std::string& caution : s.cautions) add(caution);
+  }
+  add(usual_caution());
+  return cautions;
 }
 
 }  // namespace
 
 std::string html_of(const Page& page) {
-  std::string main;
-  if (page.sections.size() > 1 || !page.notes.empty()) {
-    main += "<nav aria-label=\"Answers\"><ol>\n";
-    for (std::size_t i = 0; i < page.sections.size(); ++i)
-      main += fmt::format("<li><a href=\"#s{}\">{}</a><p>{}</p></li>\n", i, escaped(page.sections[i].heading),
-                          escaped(page.sections[i].answer));
-    main += "</ol></nav>\n";
-    if (!page.notes.empty()) {
-      main += "<ul class=\"stages\">\n";
-      for (const std::string& note : page.notes) main += "<li>" + escaped(note) + "</li>\n";
-      main += "</ul>\n";
-    }
-  }
-  std::vector<std::string> cautions;
-  bool                     live = false;
+  Sheet sheet{.title  = page.title.empty() ? std::string("Results") : page.title,
+              .main   = {},
+              .footer = "A prediction is an estimate, not a promise: each section says on what it rests."};
+  if (page.sections.size() > 1 || !page.notes.empty()) sheet.main += html_overview(page);
   for (std::size_t i = 0; i < page.sections.size(); ++i) {
     const Section& s = page.sections[i];
-    main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1);
-    for (const std::string& caution : s.cautions) {
-      if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
-    }
-    for (const Figure& f : s.figures) live |= !f.live.empty();
+    sheet.main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1);
+    sheet.live |=
+        std::any_of(s.figures.begin(), s.figures.end(), [](const Figure& f) { return !f.live.empty(); });
   }
-  // the usual one, also where nothing but a number was asked for
-  if (std::find(cautions.begin(), cautions.end(), usual_caution()) == cautions.end())
-    cautions.push_back(usual_caution());
-  main += "<section aria-labelledby=\"cautions-h\" id=\"cautions\">\n<h2 id=\"cautions-h\">Cautions</h2>\n" +
-          list(cautions) + "</section>\n" + html_repeat(page.sections);
-
-  const std::string title = page.title.empty() ? std::string("Results") : page.title;
-  std::string       out   = fmt::format(
-              "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<link rel=\"icon\" href=\"data:,\">\n<style>\n{}{}{}{}</style>\n</head>\n",
-              escaped(title), figures::palette_style(), figures::figure_style(), text_of("page.css"),
-      live ? text_of("uPlot.min.css") : std::string_view{});
-  out += fmt::format(
-      "<body>\n<a class=\"skip\" href=\"#main\">To the answer</a>\n<header><p class=\"kind\">A report by arris</p><h1>{}</h1></header>\n<main id=\"main\">\n{}</main>\n<footer><p>A prediction is an estimate, not a promise: "
-      "each section says on what it rests.{}</p></footer>\n",
-      escaped(title), main,
-      live ? " Charts that answer the pointer are drawn by uPlot, MIT licence, whose notice is in this file."
-           : "");
-  out += fmt::format("<script>\n{}</script>\n", text_of("paper.js"));
-  if (live) {
-    out += fmt::format("<script>\n/*\n{}*/\n{}\n</script>\n<script>\n{}</script>\n", text_of("uplot/LICENSE"),
-                       text_of("uPlot.iife.min.js"), text_of("live.js"));
-  }
-  return out + "</body>\n</html>\n";
+  sheet.main += titled_section("cautions", "Cautions", list(cautions_of(page.sections)));
+  sheet.main += html_repeat(page.sections);
+  return html_of(sheet);
 }
 
 }  // namespace arris::report

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/ask/arguments.hpp"
+#include "sim/figures/curves.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/figures/intervals.hpp"
 #include "sim/figures/lines.hpp"
@@ -51,6 +52,9 @@ void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>&
                            figures::LineFigure lines);
 [[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
                            figures::IntervalFigure intervals);
+
+/// The curve of a panel, with its widest band and what was measured, as a line of an interactive chart.
+[[nodiscard]] LiveLine live_line(std::string name, const figures::CurvePanel& panel);
 
 /// The first file that was read, as the command names it: the configuration, or a readings file.
 [[nodiscard]] std::string configuration_file(const StoredResult& r);

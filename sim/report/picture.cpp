@@ -23,12 +23,12 @@ std::string png_of(const std::string& svg_file, double dots) {
   const std::unique_ptr<RsvgHandle, decltype(&g_object_unref)> handle(
       rsvg_handle_new_from_data(reinterpret_cast<const guint8*>(svg_file.data()), svg_file.size(), &error),
       &g_object_unref);
-  const auto told = [&error] {
+  const auto message = [&error] {
     std::string text = error != nullptr ? error->message : "unknown cause";
     g_clear_error(&error);
     return text;
   };
-  if (!handle) fail(told());
+  if (!handle) fail(message());
   double width = 0.0, height = 0.0;
   if (rsvg_handle_get_intrinsic_size_in_pixels(handle.get(), &width, &height) == 0) fail("it has no size");
 
@@ -38,7 +38,7 @@ std::string png_of(const std::string& svg_file, double dots) {
       &cairo_surface_destroy);
   const std::unique_ptr<cairo_t, decltype(&cairo_destroy)> pen(cairo_create(surface.get()), &cairo_destroy);
   const RsvgRectangle                                      whole{0.0, 0.0, dots * width, dots * height};
-  if (rsvg_handle_render_document(handle.get(), pen.get(), &whole, &error) == 0) fail(told());
+  if (rsvg_handle_render_document(handle.get(), pen.get(), &whole, &error) == 0) fail(message());
   if (const auto status = cairo_status(pen.get()); status != CAIRO_STATUS_SUCCESS)
     fail(cairo_status_to_string(status));
 

@@ -142,6 +142,23 @@ Figure drawn(const std::string& name, const std::string& title, const std::strin
           }};
 }
 
+LiveLine live_line(std::string name, const figures::CurvePanel& panel) {
+  LiveLine line;
+  line.name    = std::move(name);
+  line.x_label = panel.x_label;
+  line.x       = panel.x;
+  line.y       = panel.y;
+  if (!panel.bands.empty()) {
+    line.low  = panel.bands.front().low;
+    line.high = panel.bands.front().high;
+  }
+  for (const figures::MeasuredPoint& point : panel.points) {
+    line.point_x.push_back(point.x);
+    line.point_y.push_back(point.y);
+  }
+  return line;
+}
+
 std::string configuration_file(const StoredResult& r) {
   const std::string inputs = r.origin("inputs");
   const auto        end    = inputs.find(" sha1:");

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -280,13 +281,8 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
   return f;
 }
 
-}  // namespace
-
-void add_simulation(const StoredResult& r, Section& s) {
-  const auto edges = edges_of(r);
-  if (edges.empty()) return;
-  const double limit = configured_limit(r);
-  // the edge with the most readings shows most
+// the edge with the most readings shows most
+std::size_t most_read(const StoredResult& r, const std::vector<Edge>& edges) {
   std::size_t best = 0, most = 0;
   for (std::size_t i = 0; i < edges.size(); ++i) {
     const auto n = measured(r, edges[i].name, true, 0.0, 0.0).size();
@@ -295,9 +291,33 @@ void add_simulation(const StoredResult& r, Section& s) {
       most = n;
     }
   }
-  s.figures.push_back(section_figure(r, edges[best], true));
-  s.figures.push_back(history_figure(r, edges[best], limit, true));
+  return best;
+}
 
+std::vector<AnswerTable> wear_tables(const StoredResult& r) {
+  std::vector<AnswerTable> tables;
+  if (const AnswerTable* c = r.table("comparison")) {
+    tables.push_back(columns_of(*c, {{"edge", "edge"},
+                                     {"moment", "when"},
+                                     {"readings", "readings"},
+                                     {"measured_gf", "measured gf"},
+                                     {"predicted_gf", "predicted gf"},
+                                     {"ratio", "measured/predicted"},
+                                     {"in_sd", "in s.d."}}));
+    tables.back().says = "Measured beside predicted";
+  }
+  tables.push_back(columns_of(r.needed("edges"), {{"name", "edge"},
+                                                  {"tool", "tool"},
+                                                  {"route", "route"},
+                                                  {"included_angle_deg", "angle °"},
+                                                  {"passes_to_limit", "passes to the limit"},
+                                                  {"status", "status"}}));
+  tables.back().says = "The edges";
+  return tables;
+}
+
+// all edges that work in wood; none where no edge does
+std::optional<Figure> wear_figure(const StoredResult& r, const std::vector<Edge>& edges, double limit) {
   figures::CurveFigure all;
   all.title       = "Reading of every edge against passes in wood";
   all.description = "One panel for each edge that works in wood; the tables have the numbers.";
@@ -312,43 +332,23 @@ void add_simulation(const StoredResult& r, Section& s) {
     if (e.first_cut() >= e.verb.size()) continue;
     auto panel = passes_panel(r, e);
     if (!panel.points.empty()) all.points_say = "readings that were taken";
-    LiveLine line;
-    line.name    = called(e);
-    line.x_label = panel.x_label;
-    line.x       = panel.x;
-    line.y       = panel.y;
-    for (const auto& p : panel.points) {
-      line.point_x.push_back(p.x);
-      line.point_y.push_back(p.y);
-    }
-    live.lines.push_back(std::move(line));
+    live.lines.push_back(live_line(called(e), panel));
     all.panels.push_back(std::move(panel));
   }
-  if (!all.panels.empty()) {
-    Figure f;
-    f.name    = "wear";
-    f.title   = "Every edge in wood";
-    f.caption = "All panels share the height of the reading; each has passes of its own.";
-    f.draw    = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
-    if (const AnswerTable* c = r.table("comparison"))
-      f.tables.push_back(columns_of(*c, {{"edge", "edge"},
-                                         {"moment", "when"},
-                                         {"readings", "readings"},
-                                         {"measured_gf", "measured gf"},
-                                         {"predicted_gf", "predicted gf"},
-                                         {"ratio", "measured/predicted"},
-                                         {"in_sd", "in s.d."}}));
-    if (!f.tables.empty()) f.tables.back().says = "Measured beside predicted";
-    f.tables.push_back(columns_of(r.needed("edges"), {{"name", "edge"},
-                                                      {"tool", "tool"},
-                                                      {"route", "route"},
-                                                      {"included_angle_deg", "angle °"},
-                                                      {"passes_to_limit", "passes to the limit"},
-                                                      {"status", "status"}}));
-    f.tables.back().says = "The edges";
-    f.live.push_back(std::move(live));
-    s.figures.push_back(std::move(f));
-  }
+  if (all.panels.empty()) return std::nullopt;
+  Figure f;
+  f.name    = "wear";
+  f.title   = "Every edge in wood";
+  f.caption = "All panels share the height of the reading; each has passes of its own.";
+  f.draw    = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
+  f.tables  = wear_tables(r);
+  f.live.push_back(std::move(live));
+  return f;
+}
+
+// the other edges one by one, on the page as far as it has room
+void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size_t best, double limit,
+                Section& s) {
   constexpr std::size_t most_edges = 24;  // a page stays below a megabyte
   if (edges.size() > most_edges)
     s.more.push_back(
@@ -361,14 +361,25 @@ void add_simulation(const StoredResult& r, Section& s) {
     s.figures.push_back(section_figure(r, edges[i], false));
     s.figures.back().on_page = i < most_edges;
   }
+}
+
+}  // namespace
+
+void add_simulation(const StoredResult& r, Section& s) {
+  const auto edges = edges_of(r);
+  if (edges.empty()) return;
+  const double      limit = configured_limit(r);
+  const std::size_t best  = most_read(r, edges);
+  s.figures.push_back(section_figure(r, edges[best], true));
+  s.figures.push_back(history_figure(r, edges[best], limit, true));
+  if (auto wear = wear_figure(r, edges, limit)) s.figures.push_back(std::move(*wear));
+  add_others(r, edges, best, limit, s);
 
   const std::string file = shell_word(configuration_file(r));
-  if (r.table("readings") != nullptr) {
-    s.next.push_back(
-        fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file));
-  } else {
-    s.next.push_back(fmt::format("Find out how many readings would tell: arris plan {}", file));
-  }
+  s.next.push_back(
+      r.table("readings") != nullptr
+          ? fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file)
+          : fmt::format("Find out how many readings would tell: arris plan {}", file));
   s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));
 }
 

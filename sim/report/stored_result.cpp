@@ -168,7 +168,7 @@ StoredResult read_result(const std::filesystem::path& path) {
                                                        : About::more);
   for (const auto& [name, text] : entries_of(Provenance{})) result.provenance.emplace_back(name, taken(name));
   result.answer.rests_on = result.origin("rests_on");
-  for (const char* told : {"Conventions", "history"}) texts.erase(told);
+  for (const char* of_file : {"Conventions", "history"}) texts.erase(of_file);
   result.numbers.erase("schema_version");
   result.texts = std::move(texts);
   for (const auto& [name, value] : result.numbers) result.answer.settings.emplace_back(name, value);

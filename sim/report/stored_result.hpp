@@ -22,7 +22,7 @@ struct StoredResult {
   std::map<std::string, AnswerTable> tables;
   /// Data along two axes, row by row, by path: "map/reading_gf". Left out where there are more than a million numbers.
   std::map<std::string, AnswerColumn> grids;
-  /// Command, time, version and the rest of provenance, in the order in which it is told.
+  /// Command, time, version and the rest of provenance, in the order in which it is shown.
   std::vector<std::pair<std::string, std::string>> provenance;
   /// Attributes of the root that are none of these: "wear_law", "definition".
   std::map<std::string, std::string> texts;

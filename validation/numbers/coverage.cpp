@@ -70,23 +70,17 @@ struct Tally {
   }
 };
 
-}  // namespace
+/// What campaigns are drawn from.
+struct Truth {
+  const char* name;
+  /// By the factor on the default rate; empty: the law that is fitted.
+  std::function<laws::WearLaw<double>(double)> law = {};
+  /// Operators and filament lots differ in the readings: whether that is fitted too.
+  bool all_effects = true;
+};
 
-Json coverage(int campaigns) {
-  const Campaign yard = load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml");
-  const Scenario&            base = yard.loaded.scenario;
-  std::vector<FreeParameter> free;
-  for (const auto& path : paths) free.push_back(free_parameter(base.model, path));
-  const auto                       P = static_cast<Eigen::Index>(free.size());
-  const std::vector<FreeParameter> but_wear(free.begin(), free.end() - 1);
-
-  struct Truth {
-    const char*                                  name;
-    std::function<laws::WearLaw<double>(double)> law =
-        {};                   ///< by the factor on the default rate; empty: the fitted one
-    bool all_effects = true;  ///< operators and filament lots differ in the readings: fitted too
-  };
-  const std::vector<Truth> truths{
+std::vector<Truth> truths() {
+  return {
       {"shared-load", {}},
       {"shared-load, operators and lots not fitted", {}, false},
       {"square-root", [](double f) { return matched(laws::SquareRoot<double>{}, f); }},
@@ -94,72 +88,109 @@ Json coverage(int campaigns) {
       {"constant-rate", [](double f) { return matched(laws::ConstantRate<double>{}, f); }},
       {"settling", [](double f) { return matched(laws::Settling<double>{}, f); }},
   };
-  std::vector<DerivedQuantity> asked;
-  for (const auto& text : quantities) asked.push_back(derived_quantity(base, text));
+}
 
-  Json out = Json::array();
-  for (const Truth& truth : truths) {
-    struct One {
-      bool                converged = false;
-      std::vector<double> off, reach;  ///< parameters, then quantities; NaN where there is no truth
-    };
-    std::vector<One> all(static_cast<std::size_t>(campaigns));
-    for_each_index(all.size(), 0, [&](std::size_t c) {
-      Eigen::VectorXd at(P);
-      for (Eigen::Index i = 0; i < P; ++i)
-        at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
-      Scenario invented = base;
-      invented.model    = with_parameters(base.model, free, at);
-      if (truth.law) invented.model.wear = truth.law(free.back().value(at[P - 1]) / free.back().value(0.0));
-      FitSettings settings;
-      settings.starts          = 4;
-      settings.operator_effect = settings.lot_effect = truth.all_effects;
-      const CampaignModel model(base, invent_readings(invented, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1), free,
-                                settings);
-      const FitResult     result = fit(model, 1);
-      One&                one    = all[c];
-      one.converged              = result.converged;
-      if (!result.converged) return;
-      for (Eigen::Index i = 0; i < P; ++i) {
-        const bool there = !truth.law || i + 1 < P;
-        one.off.push_back(there ? (result.best.u[i] - at[i]) / std::sqrt(result.information.covariance(i, i))
-                                : not_given);
-        one.reach.push_back(reach_90(result.information.dof[i]));
-      }
-      // quantities: the truth by the true law; the interval from the slopes, as a fit prints it
-      const Eigen::VectorXd none;
-      for (const DerivedQuantity& quantity : asked) {
-        const std::vector<FreeParameter> nothing;
-        const double                     true_value = DerivedModel(invented, nothing, quantity).value(none);
-        DerivedModel                     fitted(base, free, quantity);
-        double                           value = 0.0;
-        Eigen::VectorXd                  slopes;
-        if (!(true_value > 0.0) || !std::isfinite(true_value) ||
-            !fitted.log_value(result.best.u, value, &slopes)) {
-          one.off.push_back(not_given);
-          one.reach.push_back(0.0);
-          continue;
-        }
-        const double sd = std::sqrt(slopes.dot(result.information.covariance * slopes));
-        one.off.push_back((value - std::log(true_value)) / sd);
-        one.reach.push_back(reach_90(degrees_of_freedom(model, result.best, result.information, slopes)[0]));
-      }
-    });
-    std::vector<std::string> names = paths;
-    names.insert(names.end(), quantities.begin(), quantities.end());
-    Json               row{{"truth", truth.name}, {"campaigns", campaigns}, {"converged", 0}};
-    std::vector<Tally> tallies(names.size());
-    int                converged = 0;
-    for (const One& one : all) {
-      if (!one.converged) continue;
-      ++converged;
-      for (std::size_t i = 0; i < names.size(); ++i)
-        if (!std::isnan(one.off[i])) tallies[i].add(one.off[i], one.reach[i]);
-    }
-    row["converged"] = converged;
+/// The demonstration's campaign, what is fitted of it and what is asked of the fit.
+struct Task {
+  Campaign                     yard;
+  std::vector<FreeParameter>   free;
+  std::vector<DerivedQuantity> asked;
+
+  [[nodiscard]] const Scenario& base() const { return yard.loaded.scenario; }
+};
+
+Task task_of_the_yard() {
+  Task task{.yard  = load_campaign_file(std::string(ARRIS_SOURCE_DIR) + "/configs/boatyard/boatyard.toml"),
+            .free  = {},
+            .asked = {}};
+  for (const auto& path : paths) task.free.push_back(free_parameter(task.base().model, path));
+  for (const auto& text : quantities) task.asked.push_back(derived_quantity(task.base(), text));
+  return task;
+}
+
+/// A quantity of a fit: how far it is off the truth in standard deviations, and how far its interval reaches; off is NaN where
+/// there is no truth.
+struct Miss {
+  double off, reach;
+};
+
+/// One campaign: whether its fit converged; parameters, then quantities.
+struct CampaignOutcome {
+  bool              converged = false;
+  std::vector<Miss> misses;
+};
+
+/// A quantity: the truth by the true law, the interval from the slopes, as a fit prints it.
+Miss quantity_miss(const Task& task, const Scenario& invented, const CampaignModel& model,
+                   const FitResult& result, const DerivedQuantity& quantity) {
+  const Eigen::VectorXd            none;
+  const std::vector<FreeParameter> nothing;
+  const double                     true_value = DerivedModel(invented, nothing, quantity).value(none);
+  DerivedModel                     fitted(task.base(), task.free, quantity);
+  double                           value = 0.0;
+  Eigen::VectorXd                  slopes;
+  if (!(true_value > 0.0) || !std::isfinite(true_value) || !fitted.log_value(result.best.u, value, &slopes))
+    return {not_given, 0.0};
+  const double sd = std::sqrt(slopes.dot(result.information.covariance * slopes));
+  return {(value - std::log(true_value)) / sd,
+          reach_90(degrees_of_freedom(model, result.best, result.information, slopes)[0])};
+}
+
+/// Campaign `c` drawn from the truth with parameters of its own, and fitted.
+CampaignOutcome fitted_campaign(const Task& task, const Truth& truth, std::size_t c) {
+  const auto      P = static_cast<Eigen::Index>(task.free.size());
+  Eigen::VectorXd at(P);
+  for (Eigen::Index i = 0; i < P; ++i)
+    at[i] = 0.7 * std::sin(1.7 * static_cast<double>(c) + 2.1 * static_cast<double>(i));
+  Scenario invented = task.base();
+  invented.model    = with_parameters(task.base().model, task.free, at);
+  if (truth.law)
+    invented.model.wear = truth.law(task.free.back().value(at[P - 1]) / task.free.back().value(0.0));
+  FitSettings settings;
+  settings.starts          = 4;
+  settings.operator_effect = settings.lot_effect = truth.all_effects;
+  const CampaignModel model(task.base(), invent_readings(invented, c + 1, {"K", "M"}, {"N-07", "N-09"}, 1),
+                            task.free, settings);
+  const FitResult     result = fit(model, 1);
+  CampaignOutcome     outcome{.converged = result.converged};
+  if (!result.converged) return outcome;
+  for (Eigen::Index i = 0; i < P; ++i) {
+    const bool there = !truth.law || i + 1 < P;  // a rival has no rate of the fitted law
+    outcome.misses.push_back(
+        {there ? (result.best.u[i] - at[i]) / std::sqrt(result.information.covariance(i, i)) : not_given,
+         reach_90(result.information.dof[i])});
+  }
+  for (const DerivedQuantity& quantity : task.asked)
+    outcome.misses.push_back(quantity_miss(task, invented, model, result, quantity));
+  return outcome;
+}
+
+Json share_held(const Truth& truth, const std::vector<CampaignOutcome>& outcomes) {
+  std::vector<std::string> names = paths;
+  names.insert(names.end(), quantities.begin(), quantities.end());
+  std::vector<Tally> tallies(names.size());
+  int                converged = 0;
+  for (const CampaignOutcome& outcome : outcomes) {
+    if (!outcome.converged) continue;
+    ++converged;
     for (std::size_t i = 0; i < names.size(); ++i)
-      if (tallies[i].counted > 0) row["intervals"][names[i]] = tallies[i].json();
-    out.push_back(row);
+      if (!std::isnan(outcome.misses[i].off)) tallies[i].add(outcome.misses[i].off, outcome.misses[i].reach);
+  }
+  Json row{{"truth", truth.name}, {"campaigns", outcomes.size()}, {"converged", converged}};
+  for (std::size_t i = 0; i < names.size(); ++i)
+    if (tallies[i].counted > 0) row["intervals"][names[i]] = tallies[i].json();
+  return row;
+}
+
+}  // namespace
+
+Json coverage(int campaigns) {
+  const Task task = task_of_the_yard();
+  Json       out  = Json::array();
+  for (const Truth& truth : truths()) {
+    std::vector<CampaignOutcome> outcomes(static_cast<std::size_t>(campaigns));
+    for_each_index(outcomes.size(), 0, [&](std::size_t c) { outcomes[c] = fitted_campaign(task, truth, c); });
+    out.push_back(share_held(truth, outcomes));
   }
   return out;
 }

@@ -119,73 +119,74 @@ Json slopes(const std::string& id, F f, double r0, const std::vector<double>& pa
   return out;
 }
 
-}  // namespace
+/// Problems whose solution is known, by the stepper and, where the rate depends on the radius alone, as growth too.
+struct Solved {
+  Json stepped = Json::array(), grown = Json::array();
+};
 
-Json closed_form_problems() {
-  Json stepped = Json::array(), grown = Json::array(), sensitivities = Json::array();
+/// Smooth ones, of one component.
+void add_smooth(Solved& solved, const Tolerances& t) {
   using std::exp;
   using std::log;
-  using std::sqrt;
-  for (double relative : {1e-6, 1e-9}) {
-    const Tolerances t = at(relative);
-    const auto add = [&](const char* id, auto f, double r0, std::vector<double> points, double from = 0.0) {
-      stepped.push_back(solve<1>(id, one(f), {r0}, from, points, t, 0, Events<>{}));
-    };
-    const auto add_growth = [&](const char* id, auto rate, double r0, std::vector<double> points,
-                                double from = 0.0) {
-      add(
-          id, [rate](double r, double) { return rate(r); }, r0, points, from);
-      grown.push_back(grow(id, rate, r0, from, points, t));
-    };
-    add_growth("archard_linear", [](double) { return 0.003; }, 0.4, {0, 10, 100, 1000});
-    add_growth("sqrt_growth", [](double r) { return 0.02 / r; }, 0.4, {0, 1, 10, 100, 1000});
-    add_growth(
-        "sqrt_growth_from_zero", [](double r) { return 0.02 / r; }, 2e-4, {1e-6, 1, 100}, 1e-6);
-    add_growth("power_m2", [](double r) { return 0.01 / (r * r); }, 0.4, {0, 1, 10, 100, 1000});
-    add("exp_approach", [](double r, double) { return -(r - 0.5) / 12; }, 8, {0, 1, 12, 60, 240});
-    add("exp_approach_with_source", [](double r, double) { return 0.01 - (r - 0.5) / 12; }, 8,
-        {0, 1, 12, 60, 240});
-    add("second_order_removal", [](double r, double) { return -0.02 * (r - 0.5) * (r - 0.5); }, 8,
-        {0, 1, 10, 100, 1000});
-    add_growth("logistic", [](double r) { return 0.05 * r * (1 - r / 12); }, 0.4, {0, 10, 60, 100, 300});
-    add_growth("gompertz", [](double r) { return 0.05 * r * log(12 / r); }, 0.4, {0, 10, 60, 100, 300});
-    add("balance_wear_vs_hone", [](double r, double) { return 0.02 / r - 0.05 * r; }, 3, {0, 1, 10, 50, 200});
-    add("running_in", [](double, double s) { return 0.002 + 0.05 * exp(-s / 15); }, 0.4,
-        {0, 5, 15, 100, 1000});
-    add("michaelis_menten_decay", [](double r, double) { return -0.5 * r / (2 + r); }, 8, {0, 1, 5, 16, 40});
+  const auto add = [&](const char* id, auto f, double r0, std::vector<double> points, double from = 0.0) {
+    solved.stepped.push_back(solve<1>(id, one(f), {r0}, from, points, t, 0, Events<>{}));
+  };
+  const auto add_growth = [&](const char* id, auto rate, double r0, std::vector<double> points,
+                              double from = 0.0) {
+    add(
+        id, [rate](double r, double) { return rate(r); }, r0, points, from);
+    solved.grown.push_back(grow(id, rate, r0, from, points, t));
+  };
+  add_growth("archard_linear", [](double) { return 0.003; }, 0.4, {0, 10, 100, 1000});
+  add_growth("sqrt_growth", [](double r) { return 0.02 / r; }, 0.4, {0, 1, 10, 100, 1000});
+  add_growth(
+      "sqrt_growth_from_zero", [](double r) { return 0.02 / r; }, 2e-4, {1e-6, 1, 100}, 1e-6);
+  add_growth("power_m2", [](double r) { return 0.01 / (r * r); }, 0.4, {0, 1, 10, 100, 1000});
+  add("exp_approach", [](double r, double) { return -(r - 0.5) / 12; }, 8, {0, 1, 12, 60, 240});
+  add("exp_approach_with_source", [](double r, double) { return 0.01 - (r - 0.5) / 12; }, 8,
+      {0, 1, 12, 60, 240});
+  add("second_order_removal", [](double r, double) { return -0.02 * (r - 0.5) * (r - 0.5); }, 8,
+      {0, 1, 10, 100, 1000});
+  add_growth("logistic", [](double r) { return 0.05 * r * (1 - r / 12); }, 0.4, {0, 10, 60, 100, 300});
+  add_growth("gompertz", [](double r) { return 0.05 * r * log(12 / r); }, 0.4, {0, 10, 60, 100, 300});
+  add("balance_wear_vs_hone", [](double r, double) { return 0.02 / r - 0.05 * r; }, 3, {0, 1, 10, 50, 200});
+  add("running_in", [](double, double s) { return 0.002 + 0.05 * exp(-s / 15); }, 0.4, {0, 5, 15, 100, 1000});
+  add("michaelis_menten_decay", [](double r, double) { return -0.5 * r / (2 + r); }, 8, {0, 1, 5, 16, 40});
+}
 
-    // the rate is no number below 0: the end is an event, met at 1e-4, from which √r tells what is left
-    stepped.push_back(solve<1>(
-        "finite_time_extinction(event)", one([](double r, double) { return -0.1 * sqrt(r); }), {4.0}, 0.0,
-        {0, 10, 30, 39, 40}, t, 0, end_where([](const std::array<double, 1>& y) { return y[0] - 1e-4; })));
-    // a rate that jumps: the stage ends at the event, another one goes on
-    Json first =
-        solve<1>("piecewise_rate(event)", one([](double, double) { return 0.03; }), {0.4}, 0.0, {0, 10, 120},
-                 t, 0, end_where([](const std::array<double, 1>& y) { return 1.0 - y[0]; }));
-    Json then      = solve<1>("piecewise_rate(event)", one([](double, double) { return 0.003; }), {1.0},
-                         first["end"], {first["end"].get<double>(), 30, 120}, t, 0, Events<>{});
-    first["after"] = then;
-    stepped.push_back(first);
+/// Those that end or jump at an event, a stiff one, and one of two components.
+void add_difficult(Solved& solved, const Tolerances& t) {
+  // the rate is no number below 0: the end is an event, met at 1e-4, from which √r tells what is left
+  solved.stepped.push_back(solve<1>(
+      "finite_time_extinction(event)", one([](double r, double) { return -0.1 * std::sqrt(r); }), {4.0}, 0.0,
+      {0, 10, 30, 39, 40}, t, 0, end_where([](const std::array<double, 1>& y) { return y[0] - 1e-4; })));
+  // a rate that jumps: the stage ends at the event, another one goes on
+  Json first =
+      solve<1>("piecewise_rate(event)", one([](double, double) { return 0.03; }), {0.4}, 0.0, {0, 10, 120}, t,
+               0, end_where([](const std::array<double, 1>& y) { return 1.0 - y[0]; }));
+  Json then      = solve<1>("piecewise_rate(event)", one([](double, double) { return 0.003; }), {1.0},
+                       first["end"], {first["end"].get<double>(), 30, 120}, t, 0, Events<>{});
+  first["after"] = then;
+  solved.stepped.push_back(first);
 
-    Tolerances many = t;
-    many.max_steps  = 100000000;
-    stepped.push_back(solve<1>("stiff_prothero_robinson",
-                               one([](double r, double s) { return -1e6 * (r - std::cos(s)) - std::sin(s); }),
-                               {1.0}, 0.0, {0, 1, 10}, many, 0, Events<>{}));
-    stepped.push_back(solve<2>(
-        "chain_A_to_B (burr)",
-        [](const auto& y, auto& dy, double) {
-          dy[0] = -0.3 * y[0];
-          dy[1] = 0.3 * y[0] - 0.05 * y[1];
-        },
-        {1.0, 0.0}, 0.0, {0, 1, 5, 7.16703787691222, 50}, t, 1, Events<>{}));
-  }
-  // as a configuration has it, a problem this stiff is given up, and says so
-  Json refused = solve<1>("stiff_prothero_robinson",
-                          one([](double r, double s) { return -1e6 * (r - std::cos(s)) - std::sin(s); }),
-                          {1.0}, 0.0, {0, 1, 10}, Tolerances{}, 0, Events<>{});
+  Tolerances many = t;
+  many.max_steps  = 100000000;
+  solved.stepped.push_back(solve<1>("stiff_prothero_robinson", one([](double r, double s) {
+                                      return -1e6 * (r - std::cos(s)) - std::sin(s);
+                                    }),
+                                    {1.0}, 0.0, {0, 1, 10}, many, 0, Events<>{}));
+  solved.stepped.push_back(solve<2>(
+      "chain_A_to_B (burr)",
+      [](const auto& y, auto& dy, double) {
+        dy[0] = -0.3 * y[0];
+        dy[1] = 0.3 * y[0] - 0.05 * y[1];
+      },
+      {1.0, 0.0}, 0.0, {0, 1, 5, 7.16703787691222, 50}, t, 1, Events<>{}));
+}
 
-  using P = std::array<Jet, 3>;
+Json sensitivities_of_ends() {
+  Json sensitivities = Json::array();
+  using P            = std::array<Jet, 3>;
   for (double s : {1.0, 12.0, 60.0})
     sensitivities.push_back(slopes(
         "exp_approach", [](const Jet& r, const P& p) { return -(r - p[0]) / p[1]; }, 8.0, {0.5, 12.0},
@@ -201,7 +202,25 @@ Json closed_form_problems() {
     sensitivities.push_back(slopes(
         "second_order_removal", [](const Jet& r, const P& p) { return -p[0] * (r - 0.5) * (r - 0.5); }, 8.0,
         {0.02}, {"b"}, s));
-  return {{"stepped", stepped}, {"grown", grown}, {"refused", refused}, {"sensitivities", sensitivities}};
+  return sensitivities;
+}
+
+}  // namespace
+
+Json closed_form_problems() {
+  Solved solved;
+  for (double relative : {1e-6, 1e-9}) {
+    add_smooth(solved, at(relative));
+    add_difficult(solved, at(relative));
+  }
+  // as a configuration has it, a problem this stiff is given up, and says so
+  Json refused = solve<1>("stiff_prothero_robinson",
+                          one([](double r, double s) { return -1e6 * (r - std::cos(s)) - std::sin(s); }),
+                          {1.0}, 0.0, {0, 1, 10}, Tolerances{}, 0, Events<>{});
+  return {{"stepped", solved.stepped},
+          {"grown", solved.grown},
+          {"refused", refused},
+          {"sensitivities", sensitivities_of_ends()}};
 }
 
 Json convergence() {

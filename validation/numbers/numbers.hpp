@@ -26,4 +26,8 @@ using Json = nlohmann::json;
 /// How often nominal 90 % intervals hold the truth, over campaigns drawn from the law of wear that is fitted, and from others.
 [[nodiscard]] Json coverage(int campaigns);
 
+/// The report of all checks as one HTML page, from what validation/checks.py makes of them (as_json). Throws Json::exception where
+/// something of that is not there.
+[[nodiscard]] std::string page_of_checks(const Json& checks);
+
 }  // namespace arris::numbers

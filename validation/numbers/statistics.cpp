@@ -163,7 +163,7 @@ Json worn_soles() {
     a.push_back(std::stod(row.at("A")));
     b.push_back(std::stod(row.at("B")));
   }
-  const auto told = [](const TTest& t) {
+  const auto as_json = [](const TTest& t) {
     return Json{{"difference", t.difference},
                 {"t", t.t},
                 {"dof", t.dof},
@@ -171,7 +171,7 @@ Json worn_soles() {
                 {"low", t.low},
                 {"high", t.high}};
   };
-  return {{"paired", told(paired_test(a, b, 0.95))}, {"welch", told(welch_test(a, b, 0.95))}};
+  return {{"paired", as_json(paired_test(a, b, 0.95))}, {"welch", as_json(welch_test(a, b, 0.95))}};
 }
 
 Json gaussian_draws() {
