@@ -78,20 +78,21 @@ class RestOfBurr {
       more_.load(1, lane, task.scratch);
       rests_.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
     }
-    glaze_ = {c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+    glaze_       = {c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+    fresh_start_ = c(Task::fresh_start);
   }
 
   [[nodiscard]] T c(int k) const { return constant_.get(k); }
-  [[nodiscard]] T fresh_at(const T& n) const { return T(c(Task::fresh_start) * glaze_.freshness(n)); }
+  [[nodiscard]] T fresh_at(const T& n) const { return T(fresh_start_ * glaze_.freshness(n)); }
   [[nodiscard]] T effective_at(const T& n, const T& fresh) const {
-    return glaze_.effective_between(n, c(Task::fresh_start), fresh);
+    return glaze_.effective_between(n, fresh_start_, fresh);
   }
 
   // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
   [[nodiscard]] T strokes_so_far() const {
     const T depth     = more_.get(0);
     const T effective = c(Task::pace) * depth * (c(Task::land_start) + 0.5 * c(Task::land_slope) * depth);
-    T n = (effective - glaze_.strokes * ((1.0 - glaze_.floor) * c(Task::fresh_start) - y_.get(Task::fresh))) /
+    T       n = (effective - glaze_.strokes * ((1.0 - glaze_.floor) * fresh_start_ - y_.get(Task::fresh))) /
           glaze_.floor;
     n = max(n, T(0.0));
     for (int i = 0; i < 2; ++i) {
@@ -161,6 +162,7 @@ class RestOfBurr {
   LaneArray<T, 2>                more_;  // D, s
   LaneArray<V, 1>                rests_;
   laws::Glazing<T>               glaze_;
+  T                              fresh_start_;
 };
 
 /// A law with its parameters from `numbers`, in the order of its fields.

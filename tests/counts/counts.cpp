@@ -61,10 +61,11 @@ void lanes() {
 }
 
 void slopes() {
+  // of coefficients that lanes have equations for, which are those with a prior
   LaneBatch<Jet<8>> batch = histories<Jet<8>>(64, [](Model<Jet<8>>& model) {
     int next = 0;
-    for_each_number(model, [&](const std::string& path, const Field&, Jet<8>& number) {
-      if (path.rfind("coefficients.", 0) == 0 && next < 8) number.v[next++] = 1.0;
+    for_each_number(model, [&](const std::string& path, const Field& field, Jet<8>& number) {
+      if (path.rfind("coefficients.", 0) == 0 && field.prior_factor > 0.0 && next < 8) number.v[next++] = 1.0;
     });
   });
   counted([&] { (void)batch.run({}, common); });
