@@ -69,18 +69,110 @@ std::vector<Candidate> candidates(const CampaignModel& model, const FitResult& f
   return out;
 }
 
+// parameters that rest at no bound
+std::vector<Eigen::Index> moving_parameters(const CampaignModel& model, const FitResult& fit) {
+  const auto&               held = fit.best.held;
+  std::vector<Eigen::Index> moving;
+  for (Eigen::Index i = 0; i < model.parameter_count(); ++i) {
+    if (std::find(held.begin(), held.end(), i) == held.end()) moving.push_back(i);
+  }
+  return moving;
+}
+
+// those that take part in a direction, largest share first
+std::vector<int> parameters_along(const Eigen::VectorXd& direction) {
+  std::vector<int> order(static_cast<std::size_t>(direction.size()));
+  std::iota(order.begin(), order.end(), 0);
+  std::sort(order.begin(), order.end(),
+            [&](int a, int b) { return std::abs(direction[a]) > std::abs(direction[b]); });
+  const double     largest = std::abs(direction[order.front()]);
+  std::vector<int> out;
+  for (const int i : order) {
+    if (std::abs(direction[i]) > 0.35 * largest) out.push_back(i);
+  }
+  return out;
+}
+
+// what the readings fix across a direction of two parameters
+std::string combination_across(const CampaignModel& model, const UndeterminedDirection& d) {
+  const int   i = d.parameters[0], j = d.parameters[1];
+  const auto& a = model.parameters()[static_cast<std::size_t>(i)];
+  const auto& b = model.parameters()[static_cast<std::size_t>(j)];
+  return invariant(a, b, log_change(a, d.direction[i]), log_change(b, d.direction[j]));
+}
+
+std::string undetermined_sentence(const CampaignModel& model, const UndeterminedDirection& d) {
+  if (!d.combination.empty()) return fmt::format("These readings fix {}, not either alone.", d.combination);
+  std::vector<std::string> names;
+  for (const int i : d.parameters)
+    names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
+  if (names.size() == 1)
+    return fmt::format("These readings say next to nothing about {}; what is printed for it is its prior.",
+                       names.front());
+  return fmt::format(
+      "These readings leave one combination of {} open: changed together, they leave every reading as it is.",
+      and_list(names));
+}
+
+UndeterminedDirection undetermined_direction(const CampaignModel& model, const Eigen::VectorXd& direction,
+                                             double information) {
+  UndeterminedDirection d;
+  d.direction   = direction;
+  d.information = information;
+  d.parameters  = parameters_along(direction);
+  if (d.parameters.size() == 2) d.combination = combination_across(model, d);
+  d.sentence = undetermined_sentence(model, d);
+  return d;
+}
+
+// which single measurement narrows a direction most; empty where none does by much
+std::string settling_sentence(const std::vector<Candidate>& measurements, const FitResult& fit,
+                              const Eigen::VectorXd& direction) {
+  const auto            P         = direction.size();
+  const Eigen::MatrixXd precision = fit.information.data + Eigen::MatrixXd::Identity(P, P);
+  const double          before    = direction.dot(fit.information.covariance * direction);
+  double                best      = before;
+  std::string           what;
+  for (const Candidate& c : measurements) {
+    const double after = direction.dot(Cholesky(precision + c.row * c.row.transpose()).solve(direction));
+    if (after < best - 1e-9) {
+      best = after;
+      what = c.what;
+    }
+  }
+  if (what.empty() || !(best < 0.8 * before)) return {};
+  return fmt::format(
+      "It would be settled best by {}: that takes its variance from {:.0f} % of the prior's to {:.0f} %.",
+      what, 100.0 * before, 100.0 * best);
+}
+
+ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResult& fit,
+                      const std::vector<UndeterminedDirection>& undetermined) {
+  const auto&  p = model.parameters()[static_cast<std::size_t>(i)];
+  const double u = fit.best.u[i], variance = fit.information.covariance(i, i), sd = std::sqrt(variance);
+  double       open = 0.0;
+  for (const auto& d : undetermined) open += d.direction[i] * d.direction[i] / (1.0 + d.information);
+  ParameterFate fate;
+  fate.value  = p.value(u);
+  fate.log_sd = std::abs(log_change(p, sd));
+  fate.dof =
+      fit.information.dof.size() > 0 ? fit.information.dof[i] : std::numeric_limits<double>::infinity();
+  fate.low                = p.value(u - reach_90(fate.dof) * sd);
+  fate.high               = p.value(u + reach_90(fate.dof) * sd);
+  fate.prior_share        = variance;
+  fate.at_bound           = p.is_at_bound(u);
+  fate.has_standard_error = open < 0.5 * variance && !fate.at_bound;
+  return fate;
+}
+
 }  // namespace
 
 Identifiability identifiability(const CampaignModel& model, const FitResult& fit) {
-  const auto      P = model.parameter_count();
-  Identifiability out;
   // data = LᵀL; its singular vectors are the directions
-  std::vector<Eigen::Index> moving;
-  for (Eigen::Index i = 0; i < P; ++i) {
-    if (std::find(fit.best.held.begin(), fit.best.held.end(), i) == fit.best.held.end()) moving.push_back(i);
-  }
+  const std::vector<Eigen::Index>         moving = moving_parameters(model, fit);
   const Eigen::JacobiSVD<Eigen::MatrixXd> svd(Eigen::MatrixXd(fit.information.data(moving, moving)),
                                               Eigen::ComputeFullU | Eigen::ComputeFullV);
+  Identifiability                         out;
   out.singular_values = svd.singularValues().cwiseSqrt();
   for (Eigen::Index k = 0; k < svd.singularValues().size(); ++k) {
     const double s2 = svd.singularValues()[k];
@@ -88,73 +180,17 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
       ++out.rank;
       continue;
     }
-    UndeterminedDirection d;
-    d.direction = Eigen::VectorXd::Zero(P);
-    for (std::size_t i = 0; i < moving.size(); ++i)
-      d.direction[moving[i]] = svd.matrixV()(static_cast<Eigen::Index>(i), k);
-    d.information = s2;
-    std::vector<int> order(static_cast<std::size_t>(P));
-    std::iota(order.begin(), order.end(), 0);
-    std::sort(order.begin(), order.end(),
-              [&](int a, int b) { return std::abs(d.direction[a]) > std::abs(d.direction[b]); });
-    const double largest = std::abs(d.direction[order.front()]);
-    for (const int i : order) {
-      if (std::abs(d.direction[i]) > 0.35 * largest) d.parameters.push_back(i);
-    }
-    std::vector<std::string> names;
-    for (const int i : d.parameters)
-      names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
-    if (d.parameters.size() == 1) {
-      d.sentence = fmt::format(
-          "These readings say next to nothing about {}; what is printed for it is its prior.", names.front());
-    } else if (d.parameters.size() == 2) {
-      const auto& a = model.parameters()[static_cast<std::size_t>(d.parameters[0])];
-      const auto& b = model.parameters()[static_cast<std::size_t>(d.parameters[1])];
-      d.combination = invariant(a, b, log_change(a, d.direction[d.parameters[0]]),
-                                log_change(b, d.direction[d.parameters[1]]));
-      d.sentence    = fmt::format("These readings fix {}, not either alone.", d.combination);
-    } else {
-      d.sentence = fmt::format(
-          "These readings leave one combination of {} open: changed together, they leave every reading as it is.",
-          and_list(names));
-    }
-    // which single measurement narrows this direction most
-    const Eigen::MatrixXd precision = fit.information.data + Eigen::MatrixXd::Identity(P, P);
-    const double          before    = d.direction.dot(fit.information.covariance * d.direction);
-    double                best      = before;
-    std::string           what;
-    for (const Candidate& c : candidates(model, fit)) {
-      const double after =
-          d.direction.dot(Cholesky(precision + c.row * c.row.transpose()).solve(d.direction));
-      if (after < best - 1e-9) {
-        best = after;
-        what = c.what;
-      }
-    }
-    if (!what.empty() && best < 0.8 * before) {
-      d.settled_by = fmt::format(
-          "It would be settled best by {}: that takes its variance from {:.0f} % of the prior's to {:.0f} %.",
-          what, 100.0 * before, 100.0 * best);
-    }
-    out.undetermined.push_back(std::move(d));
+    Eigen::VectorXd direction = Eigen::VectorXd::Zero(model.parameter_count());
+    direction(moving)         = svd.matrixV().col(k);
+    out.undetermined.push_back(undetermined_direction(model, direction, s2));
   }
-  for (Eigen::Index i = 0; i < P; ++i) {
-    const auto&   p = model.parameters()[static_cast<std::size_t>(i)];
-    ParameterFate fate;
-    const double  u = fit.best.u[i], variance = fit.information.covariance(i, i), sd = std::sqrt(variance);
-    double        open = 0.0;
-    for (const auto& d : out.undetermined) open += d.direction[i] * d.direction[i] / (1.0 + d.information);
-    fate.value  = p.value(u);
-    fate.log_sd = std::abs(log_change(p, sd));
-    fate.dof =
-        fit.information.dof.size() > 0 ? fit.information.dof[i] : std::numeric_limits<double>::infinity();
-    fate.low                = p.value(u - reach_90(fate.dof) * sd);
-    fate.high               = p.value(u + reach_90(fate.dof) * sd);
-    fate.prior_share        = variance;
-    fate.at_bound           = p.is_at_bound(u);
-    fate.has_standard_error = open < 0.5 * variance && !fate.at_bound;
-    out.parameters.push_back(fate);
+  if (!out.undetermined.empty()) {
+    const std::vector<Candidate> measurements = candidates(model, fit);
+    for (UndeterminedDirection& d : out.undetermined)
+      d.settled_by = settling_sentence(measurements, fit, d.direction);
   }
+  for (Eigen::Index i = 0; i < model.parameter_count(); ++i)
+    out.parameters.push_back(fate_of(i, model, fit, out.undetermined));
   return out;
 }
 

@@ -17,16 +17,27 @@ namespace arris {
 /// "edge", "operator" or "filament lot".
 [[nodiscard]] const char* kind_name(EffectKind kind);
 
-/// `Group` has `group(name)`, `attribute(name, value)`, `axis` and `data` as Hdf5Group has.
+/// A function for each group of the file, which it makes below `root`, and for parts of the large ones. `Group` has `group(name)`,
+/// `attribute(name, value)`, `axis` and `data` as Hdf5Group has.
+namespace fit_groups {
+
+/// A path without blanks and slashes, for the name of a group.
+[[nodiscard]] inline std::string group_name(std::string path) {
+  for (char& c : path) {
+    if (c == '/' || c == ' ') c = '_';
+  }
+  return path;
+}
+
+[[nodiscard]] inline std::vector<std::string> parameter_paths(const CampaignModel& model) {
+  std::vector<std::string> paths;
+  for (const FreeParameter& p : model.parameters()) paths.push_back(p.path);
+  return paths;
+}
+
+/// Attributes of the root itself: how much was read, the scatter, how good the optimum is.
 template <class Group>
-void put_fit(const Group& root, const CampaignModel& model, const FitReport& report) {
-  // a path without blanks and slashes, for the name of a group
-  const auto group_name = [](std::string path) {
-    for (char& c : path) {
-      if (c == '/' || c == ' ') c = '_';
-    }
-    return path;
-  };
+void put_summary(const Group& root, const CampaignModel& model, const FitReport& report) {
   const FitPoint& best = report.fit.best;
   root.attribute("edges", static_cast<double>(model.edges_with_readings()));
   root.attribute("readings", static_cast<double>(model.observations().size()));
@@ -36,59 +47,80 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   root.attribute("sd_lots", best.spread.lot);
   root.attribute("log_posterior", best.log_posterior);
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
+}
 
-  const auto&              parameters = model.parameters();
-  std::vector<std::string> paths, said, unit_symbols;
+/// Along the axis "parameter" of `parameters`.
+template <class Group>
+void put_parameter_columns(const Group& parameters, const CampaignModel& model, const FitReport& report) {
+  std::vector<std::string> said, unit_symbols;
   std::vector<double>      value, low, high, log_sd, centre, spread, share, determined, bound;
-  for (std::size_t i = 0; i < parameters.size(); ++i) {
+  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
+    const FreeParameter& p    = model.parameters()[i];
     const ParameterFate& fate = report.identifiability.parameters[i];
-    paths.push_back(parameters[i].path);
-    said.push_back(parameters[i].says());
-    unit_symbols.push_back(parameters[i].unit);
+    said.push_back(p.says());
+    unit_symbols.push_back(p.unit);
     value.push_back(fate.value);
     low.push_back(fate.has_standard_error ? fate.low : not_given);
     high.push_back(fate.has_standard_error ? fate.high : not_given);
     log_sd.push_back(fate.has_standard_error ? fate.log_sd : not_given);
-    centre.push_back(parameters[i].prior.centre);
-    spread.push_back(parameters[i].prior.spread);
+    centre.push_back(p.prior.centre);
+    spread.push_back(p.prior.spread);
     share.push_back(fate.prior_share);
     determined.push_back(fate.has_standard_error ? 1.0 : 0.0);
     bound.push_back(fate.at_bound ? 1.0 : 0.0);
   }
-  const Group p = root.group("parameters");
-  p.axis("parameter", paths, "paths of the free parameters");
-  p.data("says", said, "parameter", "what the parameter is, for people");
-  p.data("unit", unit_symbols, "parameter", "unit of the value");
-  p.data("value", value, "parameter", "1", "fitted value, in its unit");
-  p.data("low", low, "parameter", "1",
-         "lower end of 90 %, by Wald; missing where the readings do not determine it or it is at a bound");
-  p.data("high", high, "parameter", "1", "upper end of 90 %, by Wald");
-  p.data("log_sd", log_sd, "parameter", "1",
-         "standard deviation of the log (of the logit, of the value) of the parameter");
-  p.data("prior_centre", centre, "parameter", "1", "median or mean of the prior");
-  p.data("prior_spread", spread, "parameter", "1",
-         "geometric standard deviation, or standard deviation, of the prior");
-  p.data("prior_share", share, "parameter", "1", "posterior variance over prior variance");
-  p.data("determined", determined, "parameter", "1", "1 where the readings determine it");
-  p.data("at_bound", bound, "parameter", "1", "1 where it lies at a bound of its range");
-  std::vector<double> covariance(
-      report.fit.information.covariance.data(),
-      report.fit.information.covariance.data() + report.fit.information.covariance.size());
-  p.axis("other", paths, "paths of the free parameters");
-  p.data("covariance", covariance, "parameter", "other", "1",
-         "posterior covariance of the scaled parameters, effects integrated out");
-  std::vector<double> singular(report.identifiability.singular_values.begin(),
-                               report.identifiability.singular_values.end());
-  p.axis("direction", singular.size(), "directions, best determined first");
-  p.data("singular_value", singular, "direction", "1",
-         "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
+  parameters.data("says", said, "parameter", "what the parameter is, for people");
+  parameters.data("unit", unit_symbols, "parameter", "unit of the value");
+  parameters.data("value", value, "parameter", "1", "fitted value, in its unit");
+  parameters.data(
+      "low", low, "parameter", "1",
+      "lower end of 90 %, by Wald; missing where the readings do not determine it or it is at a bound");
+  parameters.data("high", high, "parameter", "1", "upper end of 90 %, by Wald");
+  parameters.data("log_sd", log_sd, "parameter", "1",
+                  "standard deviation of the log (of the logit, of the value) of the parameter");
+  parameters.data("prior_centre", centre, "parameter", "1", "median or mean of the prior");
+  parameters.data("prior_spread", spread, "parameter", "1",
+                  "geometric standard deviation, or standard deviation, of the prior");
+  parameters.data("prior_share", share, "parameter", "1", "posterior variance over prior variance");
+  parameters.data("determined", determined, "parameter", "1", "1 where the readings determine it");
+  parameters.data("at_bound", bound, "parameter", "1", "1 where it lies at a bound of its range");
+}
 
-  const Given given = given_to_fit(model.scenario().model, paths);
+/// How the parameters go together: their covariance, and the directions that the readings determine.
+template <class Group>
+void put_covariance(const Group& parameters, const CampaignModel& model, const FitReport& report) {
+  const Eigen::MatrixXd&    covariance = report.fit.information.covariance;
+  const Eigen::VectorXd&    singular   = report.identifiability.singular_values;
+  const std::vector<double> rows(covariance.data(), covariance.data() + covariance.size());
+  const std::vector<double> values(singular.begin(), singular.end());
+  parameters.axis("other", parameter_paths(model), "paths of the free parameters");
+  parameters.data("covariance", rows, "parameter", "other", "1",
+                  "posterior covariance of the scaled parameters, effects integrated out");
+  parameters.axis("direction", values.size(), "directions, best determined first");
+  parameters.data("singular_value", values, "direction", "1",
+                  "of the whitened Jacobian, effects integrated out; below 0.5 undetermined");
+}
+
+template <class Group>
+void put_parameters(const Group& root, const CampaignModel& model, const FitReport& report) {
+  const Group parameters = root.group("parameters");
+  parameters.axis("parameter", parameter_paths(model), "paths of the free parameters");
+  put_parameter_columns(parameters, model, report);
+  put_covariance(parameters, model, report);
+}
+
+/// What was held fixed, and the wear law, as an attribute of the root.
+template <class Group>
+void put_given(const Group& root, const CampaignModel& model) {
+  const Given given = given_to_fit(model.scenario().model, parameter_paths(model));
   const Group fixed = root.group("given");
   fixed.axis("path", given.paths, "paths of the numbers that were held fixed");
   fixed.data("value", given.values, "path", "1", "value, in the unit of its path");
   root.attribute("wear_law", given.wear_law);
+}
 
+template <class Group>
+void put_readings(const Group& root, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> edge, moment, kind;
   std::vector<double>      measured, predicted, residual;
   for (std::size_t i = 0; i < model.observations().size(); ++i) {
@@ -100,112 +132,154 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
     predicted.push_back(std::exp(report.fit.information.predicted[static_cast<Eigen::Index>(i)]));
     residual.push_back(-report.fit.information.residuals[static_cast<Eigen::Index>(i)]);
   }
-  const Group r = root.group("readings");
-  r.axis("row", edge.size(), "measurements, from 0");
-  r.data("edge", edge, "row", "edge");
-  r.data("moment", moment, "row", "when it was taken");
-  r.data("kind", kind, "row", "reading (N), apex radius (um), recession (um) or mass loss (mg)");
-  r.data("measured", measured, "row", "1", "measured, N, um or mg by kind");
-  r.data("predicted", predicted, "row", "1",
-         "predicted with the effects of its edge, operator and lot, N, um or mg by kind");
-  r.data("residual", residual, "row", "1", "log measured minus log predicted, in standard deviations");
+  const Group readings = root.group("readings");
+  readings.axis("row", edge.size(), "measurements, from 0");
+  readings.data("edge", edge, "row", "edge");
+  readings.data("moment", moment, "row", "when it was taken");
+  readings.data("kind", kind, "row", "reading (N), apex radius (um), recession (um) or mass loss (mg)");
+  readings.data("measured", measured, "row", "1", "measured, N, um or mg by kind");
+  readings.data("predicted", predicted, "row", "1",
+                "predicted with the effects of its edge, operator and lot, N, um or mg by kind");
+  readings.data("residual", residual, "row", "1", "log measured minus log predicted, in standard deviations");
+}
 
-  std::vector<std::string> effect_kind, effect_name;
+template <class Group>
+void put_effects(const Group& root, const CampaignModel& model, const FitReport& report) {
+  std::vector<std::string> kind, name;
   for (const Effect& e : model.effects()) {
-    effect_kind.emplace_back(kind_name(e.kind));
-    effect_name.push_back(e.name);
+    kind.emplace_back(kind_name(e.kind));
+    name.push_back(e.name);
   }
-  const Group e = root.group("effects");
-  e.axis("effect", effect_kind.size(), "random effects, from 0");
-  e.data("kind", effect_kind, "effect", "edge, operator or filament lot");
-  e.data("name", effect_name, "effect", "its name");
-  e.data("log_factor", {best.effects.begin(), best.effects.end()}, "effect", "1",
-         "log of the factor on the apex (edge) or on the force (others)");
+  const Eigen::VectorXd& logs    = report.fit.best.effects;
+  const Group            effects = root.group("effects");
+  effects.axis("effect", kind.size(), "random effects, from 0");
+  effects.data("kind", kind, "effect", "edge, operator or filament lot");
+  effects.data("name", name, "effect", "its name");
+  effects.data("log_factor", {logs.begin(), logs.end()}, "effect", "1",
+               "log of the factor on the apex (edge) or on the force (others)");
+}
 
+template <class Group>
+void put_starts(const Group& root, const FitReport& report) {
   std::vector<double> posterior, evaluations;
   for (const FitPoint& s : report.fit.starts) {
     posterior.push_back(s.usable ? s.log_posterior : not_given);
     evaluations.push_back(s.evaluations);
   }
-  const Group s = root.group("starts");
-  s.axis("start", posterior.size(), "starting points, from 0");
-  s.data("log_posterior", posterior, "start", "1", "where it ended; missing where it failed");
-  s.data("evaluations", evaluations, "start", "1", "evaluations of all histories");
+  const Group starts = root.group("starts");
+  starts.axis("start", posterior.size(), "starting points, from 0");
+  starts.data("log_posterior", posterior, "start", "1", "where it ended; missing where it failed");
+  starts.data("evaluations", evaluations, "start", "1", "evaluations of all histories");
+}
 
+template <class Group>
+void put_profiles(const Group& root, const CampaignModel& model, const FitReport& report) {
   const Group profiles = root.group("profile");
   for (std::size_t i = 0; i < report.profiles.size(); ++i) {
     const ParameterProfile& profile = report.profiles[i];
+    const FreeParameter&    p       = model.parameters()[i];
     if (!profile.wanted || !profile.usable) continue;
-    const Group g = profiles.group(group_name(parameters[i].path));
+    const Group g = profiles.group(group_name(p.path));
     g.axis("point", profile.values.size(), "points of the profile, from 0");
-    g.data("value", profile.values, "point", parameters[i].unit.empty() ? "1" : parameters[i].unit,
-           "value at which it was held");
+    g.data("value", profile.values, "point", p.unit.empty() ? "1" : p.unit, "value at which it was held");
     g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
     if (!profile.low_open) g.attribute("low_90", profile.low);
     if (!profile.high_open) g.attribute("high_90", profile.high);
   }
-  if (!report.derived.empty()) {
-    std::vector<std::string> names, quantity_units;
-    std::vector<double>      at, wald_low, wald_high, profile_low, profile_high, drawn[3], told, moved;
-    for (const DerivedResult& q : report.derived) {
-      const auto end = [&](double place, bool is_open) {
-        return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
-      };
-      names.push_back(q.quantity.name);
-      quantity_units.push_back(q.quantity.unit);
-      at.push_back(q.value);
-      wald_low.push_back(q.has_standard_error ? q.low : not_given);
-      wald_high.push_back(q.has_standard_error ? q.high : not_given);
-      profile_low.push_back(end(q.profile.low, q.profile.low_open));
-      profile_high.push_back(end(q.profile.high, q.profile.high_open));
-      drawn[0].push_back(q.drawn_low);
-      drawn[1].push_back(q.drawn_middle);
-      drawn[2].push_back(q.drawn_high);
-      told.push_back(q.has_standard_error ? 1.0 : 0.0);
-      moved.push_back(q.moved ? 1.0 : 0.0);
-    }
-    const Group d = root.group("derived");
-    d.axis("quantity", names, "quantities that follow from the parameters, of the mean edge");
-    d.data("unit", quantity_units, "quantity", "unit of the value");
-    d.data("value", at, "quantity", "1", "value at the optimum, in its unit");
-    d.data("low", wald_low, "quantity", "1",
-           "lower end of 90 %, by Wald; missing where the readings do not determine it");
-    d.data("high", wald_high, "quantity", "1", "upper end of 90 %, by Wald");
-    d.data("profile_low", profile_low, "quantity", "1",
-           "lower end of 90 % of the profile; missing where open");
-    d.data("profile_high", profile_high, "quantity", "1", "upper end of 90 % of the profile");
-    d.data("drawn_low", drawn[0], "quantity", "1", "5 % quantile of posterior draws; missing without draws");
-    d.data("drawn_median", drawn[1], "quantity", "1", "median of posterior draws");
-    d.data("drawn_high", drawn[2], "quantity", "1", "95 % quantile of posterior draws");
-    d.data("determined", told, "quantity", "1", "1 where the readings determine it");
-    d.data("moved", moved, "quantity", "1", "1 where any fitted parameter changes it");
-    const Group of = d.group("profile");
-    for (std::size_t i = 0; i < report.derived.size(); ++i) {
-      const ParameterProfile& profile = report.derived[i].profile;
-      if (!profile.wanted || !profile.usable) continue;
-      const Group g = of.group(std::to_string(i));
-      g.attribute("quantity", names[i]);
-      g.axis("point", profile.values.size(), "points of the profile, from 0");
-      g.data("value", profile.values, "point", "1", "value of the quantity, in its unit");
-      g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
-    }
+}
+
+/// Along the axis "quantity" of `derived`.
+template <class Group>
+void put_derived_columns(const Group& derived, const FitReport& report) {
+  std::vector<std::string> unit_symbols;
+  std::vector<double>      value, low, high, profile_low, profile_high, drawn_low, drawn_middle, drawn_high,
+      determined, moved;
+  for (const DerivedResult& q : report.derived) {
+    const auto end = [&](double place, bool is_open) {
+      return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
+    };
+    unit_symbols.push_back(q.quantity.unit);
+    value.push_back(q.value);
+    low.push_back(q.has_standard_error ? q.low : not_given);
+    high.push_back(q.has_standard_error ? q.high : not_given);
+    profile_low.push_back(end(q.profile.low, q.profile.low_open));
+    profile_high.push_back(end(q.profile.high, q.profile.high_open));
+    drawn_low.push_back(q.drawn_low);
+    drawn_middle.push_back(q.drawn_middle);
+    drawn_high.push_back(q.drawn_high);
+    determined.push_back(q.has_standard_error ? 1.0 : 0.0);
+    moved.push_back(q.moved ? 1.0 : 0.0);
   }
-  if (report.draws.converged) {
-    const Group         d    = root.group("draws");
-    const auto          rows = report.draw_values.rows(), columns = report.draw_values.cols();
-    std::vector<double> values;
-    for (Eigen::Index i = 0; i < rows; ++i) {
-      for (Eigen::Index c = 0; c < columns; ++c) values.push_back(report.draw_values(i, c));
-    }
-    d.axis("draw", static_cast<std::size_t>(rows), "posterior draws, from 0");
-    d.axis("column", report.draw_names, "parameters, then standard deviations of the logs");
-    d.data("value", values, "draw", "column", "1", "drawn values, in the unit of each parameter");
-    d.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1",
-           "log posterior density, effects integrated out");
-    d.attribute("acceptance", report.draws.acceptance);
-    d.attribute("largest_r_hat", report.draws.r_hat.maxCoeff());
-    d.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());
+  derived.data("unit", unit_symbols, "quantity", "unit of the value");
+  derived.data("value", value, "quantity", "1", "value at the optimum, in its unit");
+  derived.data("low", low, "quantity", "1",
+               "lower end of 90 %, by Wald; missing where the readings do not determine it");
+  derived.data("high", high, "quantity", "1", "upper end of 90 %, by Wald");
+  derived.data("profile_low", profile_low, "quantity", "1",
+               "lower end of 90 % of the profile; missing where open");
+  derived.data("profile_high", profile_high, "quantity", "1", "upper end of 90 % of the profile");
+  derived.data("drawn_low", drawn_low, "quantity", "1",
+               "5 % quantile of posterior draws; missing without draws");
+  derived.data("drawn_median", drawn_middle, "quantity", "1", "median of posterior draws");
+  derived.data("drawn_high", drawn_high, "quantity", "1", "95 % quantile of posterior draws");
+  derived.data("determined", determined, "quantity", "1", "1 where the readings determine it");
+  derived.data("moved", moved, "quantity", "1", "1 where any fitted parameter changes it");
+}
+
+template <class Group>
+void put_derived(const Group& root, const FitReport& report) {
+  if (report.derived.empty()) return;
+  std::vector<std::string> names;
+  for (const DerivedResult& q : report.derived) names.push_back(q.quantity.name);
+  const Group derived = root.group("derived");
+  derived.axis("quantity", names, "quantities that follow from the parameters, of the mean edge");
+  put_derived_columns(derived, report);
+  const Group profiles = derived.group("profile");
+  for (std::size_t i = 0; i < report.derived.size(); ++i) {
+    const ParameterProfile& profile = report.derived[i].profile;
+    if (!profile.wanted || !profile.usable) continue;
+    const Group g = profiles.group(std::to_string(i));
+    g.attribute("quantity", names[i]);
+    g.axis("point", profile.values.size(), "points of the profile, from 0");
+    g.data("value", profile.values, "point", "1", "value of the quantity, in its unit");
+    g.data("rise", profile.rises, "point", "1", "rise of -2 log posterior above the optimum");
   }
+}
+
+template <class Group>
+void put_draws(const Group& root, const FitReport& report) {
+  if (!report.draws.converged) return;
+  const auto          rows = report.draw_values.rows(), columns = report.draw_values.cols();
+  std::vector<double> values;
+  for (Eigen::Index i = 0; i < rows; ++i) {
+    for (Eigen::Index c = 0; c < columns; ++c) values.push_back(report.draw_values(i, c));
+  }
+  const Group draws = root.group("draws");
+  draws.axis("draw", static_cast<std::size_t>(rows), "posterior draws, from 0");
+  draws.axis("column", report.draw_names, "parameters, then standard deviations of the logs");
+  draws.data("value", values, "draw", "column", "1", "drawn values, in the unit of each parameter");
+  draws.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1",
+             "log posterior density, effects integrated out");
+  draws.attribute("acceptance", report.draws.acceptance);
+  draws.attribute("largest_r_hat", report.draws.r_hat.maxCoeff());
+  draws.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());
+}
+
+}  // namespace fit_groups
+
+/// All there is to keep of a fit that has converged, below `root`.
+template <class Group>
+void put_fit(const Group& root, const CampaignModel& model, const FitReport& report) {
+  using namespace fit_groups;
+  put_summary(root, model, report);
+  put_parameters(root, model, report);
+  put_given(root, model);
+  put_readings(root, model, report);
+  put_effects(root, model, report);
+  put_starts(root, report);
+  put_profiles(root, model, report);
+  put_derived(root, report);
+  put_draws(root, report);
 }
 
 }  // namespace arris

@@ -3,10 +3,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <set>
 
 #include <fmt/format.h>
 
+#include "sim/output/fit_groups.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -31,6 +33,29 @@ std::string amount(double value, const std::string& unit) {
   if (std::isnan(value)) return "not had";
   if (std::isinf(value)) return "beyond 5000";
   return unit == "passes" ? decimals(value) : digits(value);
+}
+
+std::string parameters_text(const CampaignModel& model, const FitReport& report) {
+  const bool profiles = std::any_of(report.profiles.begin(), report.profiles.end(),
+                                    [](const ParameterProfile& p) { return p.wanted; });
+  TextTable  table({"parameter", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "", "prior",
+                    "narrowed to", ""},
+                   {false, true, false, false, false, false, true, false});
+  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
+    const FreeParameter&    p       = model.parameters()[i];
+    const ParameterFate&    fate    = report.identifiability.parameters[i];
+    const ParameterProfile& profile = report.profiles[i];
+    const std::string       remark  = fate.at_bound              ? "at a bound"
+                                      : !fate.has_standard_error ? "its prior; see below"
+                                                                 : "";
+    table.add({p.path, digits(fate.value), p.unit,
+               fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
+               !profile.wanted  ? ""
+               : profile.usable ? interval(profile.low, profile.high, profile.low_open, profile.high_open)
+                                : "not had",
+               prior_text(p), fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
+  }
+  return table.text(2);
 }
 
 std::string derived_text(const FitReport& report) {
@@ -137,17 +162,90 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
                    : "");
 }
 
+std::string effects_text(const CampaignModel& model, const FitReport& report) {
+  if (model.effects().empty()) return {};
+  TextTable table({"effect", "of", "factor"}, {false, false, true});
+  for (std::size_t j = 0; j < model.effects().size(); ++j) {
+    const Effect& e = model.effects()[j];
+    table.add({kind_name(e.kind), e.name,
+               fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
+  }
+  return "\n  Edges, operators and lots: a factor on the apex of an edge, on the force of the others\n" +
+         table.text(2);
+}
+
+std::string starts_text(const FitResult& fit) {
+  TextTable table({"start", "log posterior", "evaluations", ""}, {true, true, true, false});
+  for (std::size_t k = 0; k < fit.starts.size(); ++k) {
+    const FitPoint& p = fit.starts[k];
+    table.add({std::to_string(k + 1), p.usable ? fmt::format("{:.3f}", p.log_posterior) : "",
+               std::to_string(p.evaluations), p.failure});
+  }
+  return "\n  Starts\n" + table.text(2);
+}
+
+std::string farthest_text(const CampaignModel& model, const FitReport& report) {
+  const auto&               residuals = report.fit.information.residuals;
+  std::vector<Eigen::Index> order(static_cast<std::size_t>(residuals.size()));
+  std::iota(order.begin(), order.end(), Eigen::Index{0});
+  std::sort(order.begin(), order.end(),
+            [&](Eigen::Index a, Eigen::Index b) { return std::abs(residuals[a]) > std::abs(residuals[b]); });
+  order.resize(std::min<std::size_t>(10, order.size()));
+  TextTable table({"edge", "when", "measured", "predicted", "in s.d."}, {false, false, true, true, true});
+  for (const Eigen::Index i : order) {
+    const Observation& o      = model.observations()[static_cast<std::size_t>(i)];
+    const Reading&     r      = model.readings()[static_cast<std::size_t>(o.reading)];
+    const bool         force  = o.kind == Observation::Kind::reading;
+    const double       unit   = force ? laws::in_gram_force(1.0) : 1.0;
+    const char*        symbol = force ? "gf" : o.kind == Observation::Kind::mass_loss ? "mg" : "µm";
+    table.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+               fmt::format("{} {}", digits(unit * std::exp(o.log_value)), symbol),
+               fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[i])), symbol),
+               fmt::format("{:+.1f}", -residuals[i])});
+  }
+  return "\n  The ten farthest from their prediction\n" + table.text(2);
+}
+
+std::string draws_sentence(const Draws& d) {
+  if (d.converged)
+    return fmt::format(
+        "{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
+        d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance, d.autocorrelation.maxCoeff(),
+        d.r_hat.maxCoeff());
+  if (d.autocorrelation.size() == 0)
+    return "No posterior draws: no walker could be started near the optimum.";
+  return fmt::format(
+      "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
+      d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff());
+}
+
+std::string draws_text(const FitReport& report) {
+  std::string said = "\n" + wrapped(draws_sentence(report.draws), 100, 2);
+  if (!report.draws.converged) return said;
+  TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
+  for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
+    Eigen::VectorXd column = report.draw_values.col(static_cast<Eigen::Index>(c));
+    std::sort(column.begin(), column.end());
+    const auto at = [&](double share) {
+      return digits(column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]);
+    };
+    quantiles.add({report.draw_names[c], at(0.05), at(0.5), at(0.95)});
+  }
+  return said + quantiles.text(2);
+}
+
 }  // namespace
 
 std::string fit_line(const CampaignModel& model, const FitReport& report) {
   const FitResult& fit = report.fit;
   if (!fit.converged) {
-    return fmt::format("The fit did not converge from any of {}: {}.", counted(fit.starts.size(), "start"),
+    return fmt::format("The fit did not converge from any of {}: {}.",
+                       counted(std::ssize(fit.starts), "start"),
                        fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
   }
-  std::string text = fmt::format("{} fitted to {} of {}", counted(model.parameters().size(), "parameter"),
-                                 counted(model.observations().size(), "measurement"),
-                                 counted(static_cast<std::size_t>(model.edges_with_readings()), "edge"));
+  std::string text = fmt::format(
+      "{} fitted to {} of {}", counted(std::ssize(model.parameters()), "parameter"),
+      counted(std::ssize(model.observations()), "measurement"), counted(model.edges_with_readings(), "edge"));
   std::string scatter;
   if (model.has_reading_noise())
     scatter = fmt::format("readings scatter by {:.0f} %", scatter_pct(fit.best.spread.reading));
@@ -156,7 +254,7 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
                            scatter_pct(fit.best.spread.edge));
   if (!scatter.empty()) text += ": " + scatter;
   text += fmt::format("; {} of {} starts agree", fit.agreeing, fit.starts.size());
-  const auto open = report.identifiability.undetermined.size();
+  const auto open = std::ssize(report.identifiability.undetermined);
   text += open == 0 ? "; the readings determine all of them."
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
@@ -164,28 +262,8 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
 }
 
 std::string fit_page(const CampaignModel& model, const FitReport& report, bool full) {
-  std::string out;
-  if (!report.fit.converged) return out;
-  const bool profiles = std::any_of(report.profiles.begin(), report.profiles.end(),
-                                    [](const ParameterProfile& p) { return p.wanted; });
-  TextTable  table({"parameter", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "", "prior",
-                    "narrowed to", ""},
-                   {false, true, false, false, false, false, true, false});
-  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
-    const FreeParameter&    p      = model.parameters()[i];
-    const ParameterFate&    fate   = report.identifiability.parameters[i];
-    const ParameterProfile& prof   = report.profiles[i];
-    const std::string       remark = fate.at_bound              ? "at a bound"
-                                     : !fate.has_standard_error ? "its prior; see below"
-                                                                : "";
-    table.add({p.path, digits(fate.value), p.unit,
-               fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
-               prof.wanted
-                   ? (prof.usable ? interval(prof.low, prof.high, prof.low_open, prof.high_open) : "not had")
-                   : "",
-               prior_text(p), fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
-  }
-  out += table.text(2) + "\n";
+  if (!report.fit.converged) return {};
+  std::string out = parameters_text(model, report) + "\n";
   out += wrapped(
       "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value.",
       100, 2);
@@ -194,80 +272,8 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
   out += wrapped(outlier_sentence(model, report), 100, 2);
   out += wrapped(unheeded_sentence(model), 100, 2);
-  const auto& residuals = report.fit.information.residuals;
-  if (full) {
-    TextTable effects({"effect", "of", "factor"}, {false, false, true});
-    for (std::size_t j = 0; j < model.effects().size(); ++j) {
-      const Effect& e = model.effects()[j];
-      effects.add({e.kind == EffectKind::edge     ? "edge"
-                   : e.kind == EffectKind::person ? "operator"
-                                                  : "filament lot",
-                   e.name,
-                   fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
-    }
-    if (!model.effects().empty())
-      out += "\n  Edges, operators and lots: a factor on the apex of an edge, on the force of the others\n" +
-             effects.text(2);
-    TextTable starts({"start", "log posterior", "evaluations", ""}, {true, true, true, false});
-    for (std::size_t k = 0; k < report.fit.starts.size(); ++k) {
-      const FitPoint& p = report.fit.starts[k];
-      starts.add({std::to_string(k + 1), p.usable ? fmt::format("{:.3f}", p.log_posterior) : "",
-                  std::to_string(p.evaluations), p.failure});
-    }
-    out += "\n  Starts\n" + starts.text(2);
-    TextTable worst({"edge", "when", "measured", "predicted", "in s.d."}, {false, false, true, true, true});
-    std::vector<Eigen::Index> order(static_cast<std::size_t>(residuals.size()));
-    for (std::size_t k = 0; k < order.size(); ++k) order[k] = static_cast<Eigen::Index>(k);
-    std::sort(order.begin(), order.end(), [&](Eigen::Index a, Eigen::Index b) {
-      return std::abs(residuals[a]) > std::abs(residuals[b]);
-    });
-    for (std::size_t k = 0; k < std::min<std::size_t>(10, order.size()); ++k) {
-      const Observation& o      = model.observations()[static_cast<std::size_t>(order[k])];
-      const Reading&     r      = model.readings()[static_cast<std::size_t>(o.reading)];
-      const bool         force  = o.kind == Observation::Kind::reading;
-      const double       unit   = force ? laws::in_gram_force(1.0) : 1.0;
-      const char*        symbol = force ? "gf" : o.kind == Observation::Kind::mass_loss ? "mg" : "µm";
-      worst.add(
-          {model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
-           fmt::format("{} {}", digits(unit * std::exp(o.log_value)), symbol),
-           fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[order[k]])), symbol),
-           fmt::format("{:+.1f}", -residuals[order[k]])});
-    }
-    out += "\n  The ten farthest from their prediction\n" + worst.text(2);
-  }
-  if (report.draws_wanted) {
-    const Draws& d = report.draws;
-    if (d.converged) {
-      out +=
-          "\n" +
-          wrapped(
-              fmt::format(
-                  "{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
-                  d.values.rows(), d.steps, d.burn_in, 100.0 * d.acceptance, d.autocorrelation.maxCoeff(),
-                  d.r_hat.maxCoeff()),
-              100, 2);
-      TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
-      for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
-        Eigen::VectorXd column = report.draw_values.col(static_cast<Eigen::Index>(c));
-        std::sort(column.begin(), column.end());
-        const auto at = [&](double share) {
-          return digits(column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]);
-        };
-        quantiles.add({report.draw_names[c], at(0.05), at(0.5), at(0.95)});
-      }
-      out += quantiles.text(2);
-    } else {
-      out +=
-          "\n" +
-          wrapped(
-              d.autocorrelation.size() > 0
-                  ? fmt::format(
-                        "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
-                        d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff())
-                  : "No posterior draws: no walker could be started near the optimum.",
-              100, 2);
-    }
-  }
+  if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
+  if (report.draws_wanted) out += draws_text(report);
   return out;
 }
 

@@ -107,6 +107,8 @@ double geometric_mean_gf(const std::vector<double>& logs) {
       std::exp(std::accumulate(logs.begin(), logs.end(), 0.0) / static_cast<double>(logs.size())));
 }
 
+// ---- routes by their readings ----
+
 // readings of one route at the moment they were first read
 struct Group {
   std::string                                route;
@@ -126,10 +128,11 @@ struct Group {
 
 Band ratio_band(const TTest& t) { return {std::exp(t.low), std::exp(t.difference), std::exp(t.high)}; }
 
-void compare_by_mixed_model(const Group& a, const Group& b, double margin, MeasuredDifference& out) {
+// readings of both on a mean for each (columns 0 and 1) and an effect for each edge (the columns behind them)
+MixedModel mixed_model_of(const Group& a, const Group& b) {
   const auto edges = a.edges.size() + b.edges.size();
+  const auto n     = Eigen::Index{a.readings()} + b.readings();
   MixedModel m;
-  const auto n = Eigen::Index{a.readings()} + b.readings();
   m.design.setZero(n, static_cast<Eigen::Index>(2 + edges));
   m.response.resize(n);
   m.weights  = Eigen::VectorXd::Ones(n);
@@ -148,10 +151,16 @@ void compare_by_mixed_model(const Group& a, const Group& b, double margin, Measu
       ++column;
     }
   }
+  return m;
+}
+
+void compare_by_mixed_model(const Group& a, const Group& b, double margin, MeasuredDifference& out) {
+  const MixedModel         m     = mixed_model_of(a, b);
   const VarianceComponents found = variance_components(m, {0.1, 0.1});
   if (!found.converged) return;
   // covariance of the two means: (Xᵀ·V⁻¹·X)⁻¹ with V from the components
-  const Eigen::MatrixXd x = m.design.leftCols(2), z = m.design.rightCols(static_cast<Eigen::Index>(edges));
+  const auto            n = m.design.rows(), edges = m.design.cols() - 2;
+  const Eigen::MatrixXd x = m.design.leftCols(2), z = m.design.rightCols(edges);
   const Eigen::MatrixXd v = found.residual_sd * found.residual_sd * Eigen::MatrixXd::Identity(n, n) +
                             found.group_sd[0] * found.group_sd[0] * z * z.transpose();
   const Cholesky        factor(v);
@@ -168,11 +177,44 @@ void compare_by_mixed_model(const Group& a, const Group& b, double margin, Measu
   out.detectable = std::exp(se * noncentrality_for_power(dof, 0.05, 0.9));
 }
 
-}  // namespace
+void compare_by_means_of_edges(const std::vector<double>& a, const std::vector<double>& b,
+                               MeasuredDifference& out) {
+  const auto all_same = [](const std::vector<double>& x) {
+    return std::all_of(x.begin(), x.end(), [&](double v) { return v == x.front(); });
+  };
+  if (all_same(a) && all_same(b)) return;
+  const TTest t = welch_test(a, b, level);
+  out.welch     = ratio_band(t);
+  out.welch_p   = t.p;
+}
 
-std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
-                                                     const std::vector<Reading>& readings, double margin,
-                                                     std::vector<std::string>& too_few) {
+MeasuredDifference difference_of(const Group& a, const Group& b, double margin) {
+  const auto         means_a = a.means(), means_b = b.means();
+  MeasuredDifference d;
+  d.first           = a.route;
+  d.second          = b.route;
+  d.edges_first     = static_cast<int>(a.edges.size());
+  d.edges_second    = static_cast<int>(b.edges.size());
+  d.readings_first  = a.readings();
+  d.readings_second = b.readings();
+  d.mean_first_gf   = geometric_mean_gf(means_a);
+  d.mean_second_gf  = geometric_mean_gf(means_b);
+  if (d.edges_first > 1 && d.edges_second > 1) compare_by_means_of_edges(means_a, means_b, d);
+  if (d.edges_first + d.edges_second > 2) compare_by_mixed_model(a, b, margin, d);
+  return d;
+}
+
+// whether a reading was taken off the medium, before any strop or wood
+bool is_off_the_medium(const Reading& r, const EdgePlan& plan) {
+  const auto first = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) {
+    return !std::holds_alternative<HoneStep>(s) && !std::holds_alternative<BackStep>(s) &&
+           !std::holds_alternative<DressStep>(s);
+  });
+  return first - plan.steps.begin() == r.moment.step && std::holds_alternative<ReadStep>(*first);
+}
+
+// routes with readings off the medium, in the order of the edges that follow them
+std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Reading>& readings) {
   std::vector<Group> groups;
   for (const EdgePlan& plan : scenario.edges) {
     const auto same = [&](const Group& g) { return g.route == plan.route; };
@@ -180,50 +222,171 @@ std::vector<MeasuredDifference> measured_differences(const Scenario&            
       groups.push_back({plan.route, {}});
   }
   for (const Reading& r : readings) {
-    const EdgePlan& plan  = scenario.edges[static_cast<std::size_t>(r.edge)];
-    const auto      first = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) {
-      return !std::holds_alternative<HoneStep>(s) && !std::holds_alternative<BackStep>(s) &&
-             !std::holds_alternative<DressStep>(s);
-    });
-    // read off the medium, before any strop or wood
-    if (first - plan.steps.begin() != r.moment.step || !std::holds_alternative<ReadStep>(*first)) continue;
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
+    if (!is_off_the_medium(r, plan)) continue;
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
     for (Group& g : groups) {
       if (g.route == plan.route) g.edges[plan.name].push_back(std::log(r.reading_N));
     }
   }
-  groups.erase(std::remove_if(groups.begin(), groups.end(), [](const Group& g) { return g.edges.empty(); }),
-               groups.end());
+  std::erase_if(groups, [](const Group& g) { return g.edges.empty(); });
+  return groups;
+}
+
+// ---- what is compared: the tool, the work and the ways ----
+
+// the tool that was asked for, or else the one of most of these edges
+int common_tool(const Scenario& scenario, const std::vector<std::size_t>& edges, const std::string& asked) {
+  std::vector<std::string> known;
+  for (const auto& tool : scenario.model.tools) known.push_back(tool.name);
+  std::vector<int> uses(known.size(), 0);
+  for (const std::size_t e : edges) ++uses[static_cast<std::size_t>(scenario.edges[e].tool)];
+  const auto tool = asked.empty() ? std::max_element(uses.begin(), uses.end()) - uses.begin()
+                                  : std::find(known.begin(), known.end(), asked) - known.begin();
+  if (tool < std::ssize(known)) return static_cast<int>(tool);
+  const std::string close = nearest(asked, known);
+  throw Error(Exit::usage, {.code    = "unknown-tool",
+                            .what    = fmt::format("there is no tool \"{}\"", printable(asked)),
+                            .allowed = or_list(known),
+                            .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+}
+
+// that of the first edge of this tool that cuts, or else of any
+const CutStep& common_work(const Scenario& scenario, const std::vector<std::size_t>& edges, int tool) {
+  for (const bool own : {true, false}) {
+    for (const std::size_t e : edges) {
+      if (own && scenario.edges[e].tool != tool) continue;
+      if (const CutStep* work = first_cut(scenario.edges[e])) return *work;
+    }
+  }
+  throw Error(Exit::usage,
+              {.code = "no-cut",
+               .what = "none of these edges cuts wood, so the work to compare them in is missing",
+               .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
+}
+
+// names that two ways share are told apart by an edge
+void tell_names_apart(std::vector<Way>& ways) {
+  std::map<std::string, int> count;
+  for (const Way& way : ways) ++count[way.name];
+  for (Way& way : ways) {
+    if (count.at(way.name) > 1) way.name += fmt::format(" (as {})", way.edges.front());
+    way.plan.name = way.name;
+  }
+}
+
+// the ways that these edges follow, each once, on the common tool and with the common work as its last step
+std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t>& edges, int tool,
+                         const CutStep& work) {
+  std::vector<Way> ways;
+  for (const std::size_t e : edges) {
+    const EdgePlan&         plan       = scenario.edges[e];
+    const std::vector<Step> sharpening = sharpening_of(plan);
+    if (sharpening.empty()) continue;
+    auto steps = sharpening;
+    steps.emplace_back(work);
+    const auto found = std::find_if(ways.begin(), ways.end(),
+                                    [&](const Way& way) { return same_steps(way.plan.steps, steps); });
+    if (found != ways.end()) {
+      found->edges.push_back(plan.name);
+      continue;
+    }
+    Way way;
+    way.name           = name_of(plan, sharpening);
+    way.edges          = {plan.name};
+    way.plan           = plan;
+    way.plan.tool      = tool;
+    way.plan.tool_name = scenario.model.tools[static_cast<std::size_t>(tool)].name;
+    way.plan.steps     = std::move(steps);
+    ways.push_back(std::move(way));
+  }
+  if (ways.size() < 2) {
+    throw Error(Exit::usage, {.code  = "no-ways",
+                              .what  = "there is only one way of sharpening to compare",
+                              .cause = "Edges with the same steps before their first cut follow one way.",
+                              .next  = "Name edges that are sharpened differently."});
+  }
+  tell_names_apart(ways);
+  return ways;
+}
+
+// the scenario with the ways for its edges
+Scenario scenario_of(const Scenario& scenario, const std::vector<Way>& ways) {
+  Scenario out = scenario;
+  out.edges.clear();
+  for (const Way& way : ways) out.edges.push_back(way.plan);
+  return out;
+}
+
+// ---- what the model has of the ways ----
+
+// steps and costs of each way by the scenario itself; returns the materials without a price
+std::vector<std::string> run_each(const Scenario& common, const Workshop& workshop, std::vector<Way>& ways) {
+  CostTable costs(common.model, workshop);
+  for (Way& way : ways) {
+    const EdgeResult life = simulate_edge(common, way.plan);
+    if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-history", .what = life.message});
+    add_costs(way, life, workshop, costs);
+  }
+  if (!costs.costs_money()) {
+    for (Way& way : ways) way.money = not_given;
+  }
+  return costs.unpriced();
+}
+
+// over the members that ran both
+void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecast& reference,
+                            const CompareSettings& settings) {
+  const double        margin = std::log1p(settings.margin);
+  std::vector<double> ratios;
+  double              below = 0.0, outlasts = 0.0, within = 0.0;
+  for (std::size_t i = 0; i < own.member_fresh_N.size(); ++i) {
+    const double ratio = own.member_fresh_N[i] / reference.member_fresh_N[i];
+    if (std::isnan(ratio)) continue;
+    ratios.push_back(ratio);
+    below += ratio < 1.0 ? 1.0 : 0.0;
+    within += std::abs(std::log(ratio)) <= margin ? 1.0 : 0.0;
+    const double mine = own.member_passes[i], its = reference.member_passes[i];
+    outlasts += mine > its ? 1.0 : mine == its ? 0.5 : 0.0;
+  }
+  if (ratios.empty()) return;
+  const auto n        = static_cast<double>(ratios.size());
+  way.below_reference = below / n;
+  way.outlasts        = outlasts / n;
+  way.equivalent      = within / n;
+  way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share),
+                         own.fresh_N.middle / reference.fresh_N.middle,
+                         quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+}
+
+// edges (indices into Scenario::edges, among those given) by the way they follow
+std::vector<std::pair<std::string, std::vector<std::size_t>>> edges_by_way(
+    const Scenario& scenario, const std::vector<std::size_t>& edges, const std::vector<Way>& ways) {
+  std::vector<std::pair<std::string, std::vector<std::size_t>>> out;
+  for (const Way& way : ways) {
+    std::vector<std::size_t> followers;
+    for (const std::size_t e : edges) {
+      if (std::find(way.edges.begin(), way.edges.end(), scenario.edges[e].name) != way.edges.end())
+        followers.push_back(e);
+    }
+    out.emplace_back(way.name, std::move(followers));
+  }
+  return out;
+}
+
+}  // namespace
+
+std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
+                                                     const std::vector<Reading>& readings, double margin,
+                                                     std::vector<std::string>& too_few) {
+  const std::vector<Group> groups = groups_read(scenario, readings);
   for (const Group& g : groups) {
     if (g.edges.size() == 1) too_few.push_back(g.route);
   }
   std::vector<MeasuredDifference> out;
   for (std::size_t i = 0; i < groups.size(); ++i) {
-    for (std::size_t j = i + 1; j < groups.size(); ++j) {
-      const Group &      a = groups[i], &b = groups[j];
-      MeasuredDifference d;
-      d.first            = a.route;
-      d.second           = b.route;
-      d.edges_first      = static_cast<int>(a.edges.size());
-      d.edges_second     = static_cast<int>(b.edges.size());
-      d.readings_first   = a.readings();
-      d.readings_second  = b.readings();
-      const auto means_a = a.means(), means_b = b.means();
-      d.mean_first_gf  = geometric_mean_gf(means_a);
-      d.mean_second_gf = geometric_mean_gf(means_b);
-      if (d.edges_first > 1 && d.edges_second > 1) {
-        const auto all_same = [](const std::vector<double>& x) {
-          return std::all_of(x.begin(), x.end(), [&](double v) { return v == x.front(); });
-        };
-        if (!all_same(means_a) || !all_same(means_b)) {
-          const TTest t = welch_test(means_a, means_b, level);
-          d.welch       = ratio_band(t);
-          d.welch_p     = t.p;
-        }
-      }
-      if (d.edges_first + d.edges_second > 2) compare_by_mixed_model(a, b, margin, d);
-      out.push_back(std::move(d));
-    }
+    for (std::size_t j = i + 1; j < groups.size(); ++j)
+      out.push_back(difference_of(groups[i], groups[j], margin));
   }
   return out;
 }
@@ -232,138 +395,34 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
                        const std::vector<std::size_t>& edges, const std::vector<Reading>& readings,
                        const CompareSettings&                               settings,
                        const std::function<void(std::size_t, std::size_t)>& progress) {
-  Comparing out;
+  const int      tool = common_tool(scenario, edges, settings.tool);
+  const CutStep& work = common_work(scenario, edges, tool);
+  Comparing      out;
   out.settings = settings;
   out.members  = ensemble.size();
+  out.tool     = scenario.model.tools[static_cast<std::size_t>(tool)].name;
+  out.wood     = work.cut;
+  out.ways     = ways_of(scenario, edges, tool, work);
 
-  // the common tool: as asked, or the one of most of these edges
-  int              tool = -1;
-  std::vector<int> uses(scenario.model.tools.size(), 0);
-  for (const std::size_t e : edges) ++uses[static_cast<std::size_t>(scenario.edges[e].tool)];
-  std::vector<std::string> known;
-  for (std::size_t t = 0; t < uses.size(); ++t) {
-    known.push_back(scenario.model.tools[t].name);
-    if (settings.tool.empty() ? tool < 0 || uses[t] > uses[static_cast<std::size_t>(tool)]
-                              : known.back() == settings.tool)
-      tool = static_cast<int>(t);
-  }
-  if (tool < 0) {
-    const std::string close = nearest(settings.tool, known);
-    throw Error(Exit::usage, {.code    = "unknown-tool",
-                              .what    = fmt::format("there is no tool \"{}\"", printable(settings.tool)),
-                              .allowed = or_list(known),
-                              .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-  }
-  out.tool            = known[static_cast<std::size_t>(tool)];
-  const CutStep* work = nullptr;  // that of the first edge of this tool that cuts, or else of any
-  for (const bool own : {true, false}) {
-    for (const std::size_t e : edges) {
-      if (work == nullptr && (!own || scenario.edges[e].tool == tool)) work = first_cut(scenario.edges[e]);
-    }
-  }
-  if (work == nullptr) {
-    throw Error(Exit::usage,
-                {.code = "no-cut",
-                 .what = "none of these edges cuts wood, so the work to compare them in is missing",
-                 .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
-  }
-  out.wood = work->cut;
-
-  for (const std::size_t e : edges) {
-    const EdgePlan& plan  = scenario.edges[e];
-    auto            steps = sharpening_of(plan);
-    if (steps.empty()) continue;
-    steps.emplace_back(*work);
-    const auto found = std::find_if(out.ways.begin(), out.ways.end(),
-                                    [&](const Way& way) { return same_steps(way.plan.steps, steps); });
-    if (found != out.ways.end()) {
-      found->edges.push_back(plan.name);
-      continue;
-    }
-    Way way;
-    way.plan           = plan;
-    way.plan.tool      = tool;
-    way.plan.tool_name = out.tool;
-    way.plan.steps     = steps;
-    steps.pop_back();
-    way.name  = name_of(plan, steps);
-    way.edges = {plan.name};
-    out.ways.push_back(std::move(way));
-  }
-  if (out.ways.size() < 2) {
-    throw Error(Exit::usage, {.code  = "no-ways",
-                              .what  = "there is only one way of sharpening to compare",
-                              .cause = "Edges with the same steps before their first cut follow one way.",
-                              .next  = "Name edges that are sharpened differently."});
-  }
-  // names that two ways share are told apart by an edge
-  for (Way& way : out.ways) {
-    const auto same =
-        std::count_if(out.ways.begin(), out.ways.end(), [&](const Way& w) { return w.name == way.name; });
-    if (same > 1) way.plan.name = "*" + way.name;
-  }
-  for (Way& way : out.ways) {
-    if (way.plan.name.rfind('*', 0) == 0) way.name += fmt::format(" (as {})", way.edges.front());
-    way.plan.name = way.name;
-  }
-
-  Scenario common = scenario;
-  common.edges.clear();
-  for (const Way& way : out.ways) common.edges.push_back(way.plan);
-  CostTable costs(common.model, workshop);
-  for (Way& way : out.ways) {
-    const EdgeResult life = simulate_edge(common, way.plan);
-    if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-history", .what = life.message});
-    add_costs(way, life, workshop, costs);
-  }
-  if (!costs.costs_money()) {
-    for (Way& way : out.ways) way.money = not_given;
-  }
-  out.unpriced = costs.unpriced();
+  const Scenario common = scenario_of(scenario, out.ways);
+  out.unpriced          = run_each(common, workshop, out.ways);
 
   std::vector<std::size_t> all(common.edges.size());
   std::iota(all.begin(), all.end(), std::size_t{0});
-  const Forecast      lives     = forecast(common, workshop, ensemble, all, settings.life, progress);
-  const EdgeForecast& reference = lives.edges.front();
-  const double        margin    = std::log1p(settings.margin);
+  const Forecast lives = forecast(common, workshop, ensemble, all, settings.life, progress);
   for (std::size_t w = 0; w < out.ways.size(); ++w) {
     const EdgeForecast& f   = lives.edges[w];
     Way&                way = out.ways[w];
     way.reading_N           = f.fresh_N;
     way.passes              = f.mean_passes;
     way.next_passes         = f.next_passes;
-    out.failed              = std::max(out.failed, f.failed);
+    if (w > 0) compare_with_reference(way, f, lives.edges.front(), settings);
+    out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
-    std::vector<double> ratios;
-    double              below = 0.0, outlasts = 0.0, within = 0.0;
-    for (std::size_t i = 0; i < ensemble.size(); ++i) {
-      const double ratio = f.member_fresh_N[i] / reference.member_fresh_N[i];
-      if (std::isnan(ratio)) continue;
-      ratios.push_back(ratio);
-      below += ratio < 1.0 ? 1.0 : 0.0;
-      within += std::abs(std::log(ratio)) <= margin ? 1.0 : 0.0;
-      const double mine = f.member_passes[i], its = reference.member_passes[i];
-      outlasts += mine > its ? 1.0 : mine == its ? 0.5 : 0.0;
-    }
-    const auto n = static_cast<double>(ratios.size());
-    if (w == 0 || ratios.empty()) continue;
-    way.below_reference = below / n;
-    way.outlasts        = outlasts / n;
-    way.equivalent      = within / n;
-    way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share),
-                           f.fresh_N.middle / reference.fresh_N.middle,
-                           quantile(ratios, 0.5 + 0.5 * settings.life.share)};
   }
   out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
-  std::vector<std::pair<std::string, std::vector<std::size_t>>> followed;
-  for (const Way& way : out.ways) {
-    followed.emplace_back(way.name, std::vector<std::size_t>{});
-    for (const std::size_t e : edges) {
-      if (std::find(way.edges.begin(), way.edges.end(), scenario.edges[e].name) != way.edges.end())
-        followed.back().second.push_back(e);
-    }
-  }
-  out.lives = measured_way_lives(scenario, readings, followed, out.wood, settings.life.limit_N);
+  out.lives    = measured_way_lives(scenario, readings, edges_by_way(scenario, edges, out.ways), out.wood,
+                                    settings.life.limit_N);
   return out;
 }
 

@@ -6,12 +6,26 @@
 
 #include "sim/laws/tester.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/forecast/item_columns.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
 namespace {
 
 double gf(double newton) { return laws::in_gram_force(newton); }
+
+double finite(double x) { return std::isinf(x) ? not_given : x; }
+
+double limit_gf(const Comparing& c) { return gf(c.settings.life.limit_N); }
+
+// whether there is a spread of models to be sure or unsure by
+bool has_spread(const Comparing& c) { return c.members > 1; }
+
+bool has_money(const Comparing& c) { return !std::isnan(c.ways.front().money); }
+
+bool is_reference(const Comparing& c, const Way& way) { return &way == &c.ways.front(); }
+
+// ---- the headline ----
 
 // a share of so many models; all of them make nothing certain
 std::string certainty(double share) { return share > 0.99 ? "over 99 %" : percent(share); }
@@ -31,6 +45,199 @@ std::string verdict(const Way& way, const std::string& reference, double margin)
   if (way.below_reference < 0.5)
     return fmt::format("not known: reads more with {} certainty", certainty(1.0 - way.below_reference));
   return fmt::format("not known: reads less with {} certainty", certainty(way.below_reference));
+}
+
+std::string sharpest_sentence(const Comparing& c) {
+  const Way& reference = c.ways.front();
+  const auto best      = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
+    return a.reading_N.middle < b.reading_N.middle;
+  });
+  const auto said = fmt::format("On the {}, {} gives the lowest reading, about {:.0f} gf", c.tool, best->name,
+                                gf(best->reading_N.middle));
+  if (is_reference(c, *best)) return said + ".";
+  return said + fmt::format("; against {}, {}.", reference.name,
+                            has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
+                                          : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
+}
+
+// ways whose lives differ by no more than the margin last alike
+std::string longest_sentence(const Comparing& c) {
+  const auto lasts_less = [](const Way& a, const Way& b) { return a.passes.middle < b.passes.middle; };
+  const Way& longest    = *std::max_element(c.ways.begin(), c.ways.end(), lasts_less);
+  const Way& least      = *std::min_element(c.ways.begin(), c.ways.end(), lasts_less);
+  if (!(longest.passes.middle > 0.0))
+    return fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit_gf(c), c.wood);
+
+  const double horizon = c.settings.life.passes;
+  const double alike =
+      std::isinf(longest.passes.middle) ? horizon : longest.passes.middle / (1.0 + c.settings.margin);
+  const auto equal =
+      std::count_if(c.ways.begin(), c.ways.end(), [&](const Way& way) { return way.passes.middle >= alike; });
+  const auto most = passes_text(longest.passes.middle, horizon);
+  if (equal == 1)
+    return fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood, longest.name, most,
+                       limit_gf(c));
+  if (equal == static_cast<std::ptrdiff_t>(c.ways.size()))
+    return fmt::format(" In {} all last alike, {} passes until {:.0f} gf.", c.wood, most, limit_gf(c));
+  return fmt::format(
+      " In {} {} of the {} ways last alike, up to {} passes until {:.0f} gf; {} lasts least, {}.", c.wood,
+      equal, c.ways.size(), most, limit_gf(c), least.name, passes_text(least.passes.middle, horizon));
+}
+
+std::string headline(const Comparing& c) {
+  const bool measured_apart =
+      std::any_of(c.lives.begin(), c.lives.end(), [](const WayLives& w) { return w.p < 0.05; });
+  return sharpest_sentence(c) + longest_sentence(c) +
+         (measured_apart ? " That is the model; the lives that were measured differ by more than chance."
+                         : "");
+}
+
+// ---- the table of ways ----
+
+using WayColumns = ItemColumns<Way>;
+
+void add_readings(const Comparing& c, WayColumns& ways) {
+  ways.number("reading_gf", "gf", "reads gf", "reading ready for work, of a typical edge",
+              [](const Way& w) { return gf(w.reading_N.middle); });
+  ways.number("reading_low_gf", "gf", has_spread(c) ? "from" : "", "lower end of its band",
+              [](const Way& w) { return gf(w.reading_N.low); });
+  ways.number("reading_high_gf", "gf", has_spread(c) ? "to" : "", "upper end of its band",
+              [](const Way& w) { return gf(w.reading_N.high); });
+}
+
+void add_passes(const Comparing& c, WayColumns& ways) {
+  ways.text("life", fmt::format("passes to {:.0f} gf", limit_gf(c)), "passes of the mean edge",
+            [&](const Way& w) { return passes_text(w.passes.middle, c.settings.life.passes); });
+  ways.number("passes", "1", "", "passes of the mean edge; missing when it outlasts those simulated",
+              [](const Way& w) { return finite(w.passes.middle); });
+  ways.number("next_passes_low", "1", "", "lower end of the band of next edges",
+              [](const Way& w) { return finite(w.next_passes.low); });
+  ways.number("next_passes_high", "1", "", "upper end of the band of next edges",
+              [](const Way& w) { return finite(w.next_passes.high); });
+}
+
+// what a sharpening takes, by itself and for the passes that it is good for
+void add_what_it_takes(const Comparing& c, const Workshop& workshop, WayColumns& ways) {
+  const std::string currency = workshop.pace.currency.empty() ? "money" : workshop.pace.currency;
+  const auto        per_1000 = [](double value, const Way& w) {
+    return w.passes.middle > 0.0 && std::isfinite(w.passes.middle) ? 1000.0 * value / w.passes.middle
+                                                                          : not_given;
+  };
+  ways.number("strokes", "1", "strokes", "strokes and laps of one sharpening", &Way::strokes).places = 0;
+  ways.number("minutes", "min", "minutes", "of one sharpening, taking up media and flattening included",
+              &Way::minutes, 3);
+  ways.number("money", "1", has_money(c) ? currency : "",
+              "cost of one sharpening, wage included, in the configuration's currency", &Way::money);
+  ways.number("minutes_per_1000_passes", "min", "min/1000 passes", "minutes of sharpening per 1000 passes",
+              [&](const Way& w) { return per_1000(w.minutes, w); });
+  ways.number("money_per_1000_passes", "1", has_money(c) ? currency + "/1000 passes" : "",
+              "cost per 1000 passes", [&](const Way& w) { return per_1000(w.money, w); });
+  ways.number("steel_removed_mg", "mg", "steel mg", "steel removed by one sharpening", &Way::steel_mg);
+  ways.number("blade_loss_um", "um", "blade µm", "blade length honed away by one sharpening",
+              &Way::blade_loss_um);
+  ways.number("sharpenings", "1", "sharpenings", "that the usable blade is good for, grinding left out",
+              &Way::sharpenings, 2);
+}
+
+void add_against_first(WayColumns& ways) {
+  ways.number("below_reference", "1", "", "probability that it reads less than the first way",
+              &Way::below_reference);
+  ways.number("outlasts", "1", "", "probability that it lasts longer than the first way", &Way::outlasts);
+  ways.number("ratio", "1", "", "its reading over that of the first way",
+              [](const Way& w) { return w.ratio.middle; });
+  ways.number("ratio_low", "1", "", "lower end of the band of the ratio",
+              [](const Way& w) { return w.ratio.low; });
+  ways.number("ratio_high", "1", "", "upper end of the band of the ratio",
+              [](const Way& w) { return w.ratio.high; });
+  ways.number("equivalent", "1", "", "probability that the two are within the margin", &Way::equivalent);
+}
+
+AnswerTable ways_table(const Comparing& c, const Workshop& workshop) {
+  AnswerTable table{.name = "ways",
+                    .says = fmt::format("Each way of sharpening on the {}, then in {}", c.tool, c.wood),
+                    .axis = "way"};
+  WayColumns  ways(table, c.ways);
+  ways.text("way", "way", "route and strops", &Way::name);
+  ways.text("edges", "", "edges that follow it",
+            [](const Way& w) { return fmt::format("{}", fmt::join(w.edges, ", ")); });
+  add_readings(c, ways);
+  add_passes(c, ways);
+  add_what_it_takes(c, workshop, ways);
+  add_against_first(ways);
+  return table;
+}
+
+// ---- the tables beside it ----
+
+AnswerTable against_table(const Comparing& c) {
+  const std::string& reference = c.ways.front().name;
+  AnswerTable        table{.name = "against", .says = fmt::format("Against {}", reference), .axis = "way"};
+  WayColumns         ways(table, c.ways);
+  ways.text("way", "way", "route and strops", &Way::name);
+  ways.text("verdict", "reading", "what is known of the difference of readings", [&](const Way& w) {
+    return is_reference(c, w) ? "the reference"
+           : has_spread(c)    ? verdict(w, reference, c.settings.margin)
+                              : fmt::format("{:.2f} times its reading", w.ratio.middle);
+  });
+  ways.text("lasts_longer", has_spread(c) ? "lasts longer with certainty" : "",
+            "probability that it lasts longer",
+            [&](const Way& w) { return is_reference(c, w) || !has_spread(c) ? "" : percent(w.outlasts); });
+  return table;
+}
+
+AnswerTable steps_table(const Comparing& c) {
+  struct StepOfWay {
+    std::string way;
+    StepSummary step;
+  };
+  std::vector<StepOfWay> all;
+  for (const Way& way : c.ways) {
+    for (const StepSummary& step : way.steps) all.push_back({way.name, step});
+  }
+  AnswerTable            table{.name        = "steps",
+                               .says        = "Step by step, as the model has it",
+                               .axis        = "step",
+                               .on_terminal = c.ways.size() <= 3};
+  ItemColumns<StepOfWay> steps(table, all);
+  steps.text("way", "way", "route and strops", &StepOfWay::way);
+  steps.text("step", "step", "what is done",
+             [](const StepOfWay& s) { return s.step.verb + " " + s.step.subject; });
+  steps.number("count", "1", "strokes", "strokes or laps", [](const StepOfWay& s) { return s.step.count; })
+      .places = 0;
+  steps.number("apex_radius_um", "um", "radius µm", "apex radius after it",
+               [](const StepOfWay& s) { return s.step.after.apex_radius_um; });
+  steps.number("reading_gf", "gf", "reads gf", "reading after it",
+               [](const StepOfWay& s) { return gf(s.step.after.reading_N); });
+  return table;
+}
+
+// ---- routes by their readings ----
+
+AnswerTable measured_table(const Comparing& c) {
+  using D = MeasuredDifference;
+  AnswerTable    table{.name        = "measured",
+                       .says        = "Routes by their readings, before any strop",
+                       .axis        = "pair",
+                       .on_terminal = false};
+  ItemColumns<D> pairs(table, c.measured);
+  pairs.text("first", "first", "first route", &D::first);
+  pairs.text("second", "second", "second route", &D::second);
+  pairs.number("edges_first", "1", "edges", "edges of the first", &D::edges_first);
+  pairs.number("edges_second", "1", "edges", "edges of the second", &D::edges_second);
+  pairs.number("mean_first_gf", "gf", "gf", "geometric mean of the first", &D::mean_first_gf);
+  pairs.number("mean_second_gf", "gf", "gf", "geometric mean of the second", &D::mean_second_gf);
+  pairs.number("ratio", "1", "ratio", "by the mixed model", [](const D& d) { return d.mixed.middle; });
+  pairs.number("ratio_low", "1", "from", "lower end of 90 %", [](const D& d) { return d.mixed.low; });
+  pairs.number("ratio_high", "1", "to", "upper end of 90 %", [](const D& d) { return d.mixed.high; });
+  pairs.number("p", "1", "p", "probability value of no difference, mixed model", &D::mixed_p);
+  pairs.number("welch_ratio", "1", "", "by the means of edges", [](const D& d) { return d.welch.middle; });
+  pairs.number("welch_low", "1", "", "lower end of 90 %, Welch", [](const D& d) { return d.welch.low; });
+  pairs.number("welch_high", "1", "", "upper end of 90 %, Welch", [](const D& d) { return d.welch.high; });
+  pairs.number("welch_p", "1", "", "probability value of no difference, Welch", &D::welch_p);
+  pairs.number("equivalence_p", "1", "", "probability value of a difference of the margin or more",
+               &D::equivalence_p);
+  pairs.number("detectable_ratio", "1", "", "ratio that would be shown 9 times in 10", &D::detectable);
+  return table;
 }
 
 std::string measured_sentence(const MeasuredDifference& d, double margin) {
@@ -55,289 +262,117 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
   return what + said;
 }
 
-// measured lives of ways, beside what the model has of them
-void add_lives(const Comparing& c, Answer& answer) {
-  if (c.lives.empty()) return;
-  const double                      limit     = gf(c.settings.life.limit_N);
-  const WayLives*                   reference = nullptr;
-  std::vector<const MeasuredLives*> measured;
-  std::vector<std::string>          names, ratios;
-  std::vector<double>               ratio, low, high, p, model;
-  for (const WayLives& w : c.lives) {
-    const MeasuredLives& m = w.lives;
-    if (reference == nullptr && m.ended > 0) reference = &w;
-    names.push_back(w.way);
-    measured.push_back(&m);
-    ratio.push_back(w.ratio);
-    low.push_back(w.interval.low);
-    high.push_back(std::isinf(w.interval.high) ? not_given : w.interval.high);
-    p.push_back(w.p);
-    const std::string upper = std::isinf(w.interval.high) ? "no end" : fmt::format("{:.2f}", w.interval.high);
-    ratios.push_back(&w == reference ? "the reference"
-                     : m.ended == 0  ? "none has crossed"
-                     : std::isnan(w.ratio)
-                         ? "too few lives"
-                         : fmt::format("{:.2f} ({:.2f} … {})", w.ratio, w.interval.low, upper));
-    const auto way =
-        std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; });
-    model.push_back(std::isinf(way->passes.middle) ? not_given : way->passes.middle);
-    if (std::isnan(w.ratio)) continue;
-    const std::string span = fmt::format("9 in 10 between {:.2f} and {}", w.interval.low, upper);
-    answer.remark(
-        About::certainty,
-        fmt::format(
-            "Measured lives in {} to {:.0f} gf: edges of {} ({}, {} of which crossed it) lasted {:.2f} times as long as those of {} ({}, {} of which crossed it), {}: {}.",
-            c.wood, limit, w.way, m.edges.size(), m.ended, w.ratio, reference->way,
-            reference->lives.edges.size(), reference->lives.ended, span,
-            w.p < 0.05 ? fmt::format("the difference is real (by chance once in {:.0f} times)",
-                                     1.0 / std::max(w.p, 1e-9))
-                       : "no difference is shown"));
-  }
-  AnswerTable table{.name = "measured_lives",
-                    .says = fmt::format("Lives that were measured in {}, to {:.0f} gf", c.wood, limit),
-                    .axis = "way"};
-  table.text("way", "way", "route and strops", names);
-  add_life_columns(table, measured);
-  table.text("times", "times as long (90 %)", "life over that of the first way with an ended life", ratios);
-  table.number("ratio", "1", "",
-               "life over that of the first way with an ended life; missing where it cannot be told", ratio);
-  table.number("ratio_low", "1", "", "lower end of 90 % of it, by the likelihood ratio", low);
-  table.number("ratio_high", "1", "", "upper end of 90 % of it; missing where there is none", high);
-  table.number("p", "1", "", "probability value of no difference, likelihood ratio", p);
-  table.number("model_passes", "1", "model",
-               "passes of the mean edge by the model; missing when it outlasts those simulated", model);
-  answer.tables.push_back(std::move(table));
-  answer.remarks.emplace_back(
-      "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
+// ---- measured lives of ways, beside what the model has of them ----
+
+// the first with a life that has ended; null where none has
+const WayLives* reference_of(const std::vector<WayLives>& lives) {
+  const auto found =
+      std::find_if(lives.begin(), lives.end(), [](const WayLives& w) { return w.lives.ended > 0; });
+  return found == lives.end() ? nullptr : &*found;
 }
 
-}  // namespace
+std::string upper_end(const WayLives& w) {
+  return std::isinf(w.interval.high) ? "no end" : fmt::format("{:.2f}", w.interval.high);
+}
 
-Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemble& ensemble) {
-  Answer       answer;
-  const auto&  life  = c.settings.life;
-  const double limit = gf(life.limit_N);
-  const bool   money = !std::isnan(c.ways.front().money);
-  const bool   many  = c.members > 1;
-  const Way&   first = c.ways.front();
-  answer.kind        = "compare";
-  const auto best    = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
-    return a.reading_N.middle < b.reading_N.middle;
-  });
-  const auto longest = std::max_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
-    return a.passes.middle < b.passes.middle;
-  });
-  answer.headline = fmt::format("On the {}, {} gives the lowest reading, about {:.0f} gf", c.tool, best->name,
-                                gf(best->reading_N.middle));
-  if (&*best == &first) {
-    answer.headline += ".";
-  } else {
-    answer.headline += fmt::format("; against {}, {}.", first.name,
-                                   many ? verdict(*best, first.name, c.settings.margin)
-                                        : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
-  }
-  if (longest->passes.middle > 0.0) {
-    // ways whose lives differ by no more than the margin last alike
-    const double alike =
-        std::isinf(longest->passes.middle) ? life.passes : longest->passes.middle / (1.0 + c.settings.margin);
-    const auto equal = std::count_if(c.ways.begin(), c.ways.end(),
-                                     [&](const Way& way) { return way.passes.middle >= alike; });
-    const auto lives = passes_text(longest->passes.middle, life.passes);
-    const auto least = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
-      return a.passes.middle < b.passes.middle;
-    });
-    if (equal == 1) {
-      answer.headline += fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood,
-                                     longest->name, lives, limit);
-    } else if (equal == static_cast<std::ptrdiff_t>(c.ways.size())) {
-      answer.headline +=
-          fmt::format(" In {} all last alike, {} passes until {:.0f} gf.", c.wood, lives, limit);
-    } else {
-      answer.headline += fmt::format(
-          " In {} {} of the {} ways last alike, up to {} passes until {:.0f} gf; {} lasts least, {}.", c.wood,
-          equal, c.ways.size(), lives, limit, least->name, passes_text(least->passes.middle, life.passes));
-    }
-  } else {
-    answer.headline +=
-        fmt::format(" None of them stays below {:.0f} gf for a single pass in {}.", limit, c.wood);
-  }
-  // the sentence so far is the model's
-  if (std::any_of(c.lives.begin(), c.lives.end(), [](const WayLives& w) { return w.p < 0.05; }))
-    answer.headline += " That is the model; the lives that were measured differ by more than chance.";
+double modelled_passes(const Comparing& c, const WayLives& w) {
+  const auto way = std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; });
+  return finite(way->passes.middle);
+}
 
-  const auto column_of = [&](auto&& value) {
-    std::vector<double> out;
-    for (const Way& way : c.ways) out.push_back(value(way));
-    return out;
-  };
-  const auto               finite = [](double x) { return std::isinf(x) ? not_given : x; };
-  std::vector<std::string> names, edges, lives, verdicts;
-  for (const Way& way : c.ways) {
-    names.push_back(way.name);
-    edges.push_back(fmt::format("{}", fmt::join(way.edges, ", ")));
-    lives.push_back(passes_text(way.passes.middle, life.passes));
-    verdicts.push_back(&way == &first ? "the reference"
-                       : many         ? verdict(way, first.name, c.settings.margin)
-                                      : fmt::format("{:.2f} times its reading", way.ratio.middle));
-  }
-  AnswerTable ways{.name = "ways",
-                   .says = fmt::format("Each way of sharpening on the {}, then in {}", c.tool, c.wood),
-                   .axis = "way"};
-  ways.text("way", "way", "route and strops", names);
-  ways.text("edges", "", "edges that follow it", edges);
-  ways.number("reading_gf", "gf", "reads gf", "reading ready for work, of a typical edge",
-              column_of([&](const Way& w) { return gf(w.reading_N.middle); }));
-  ways.number("reading_low_gf", "gf", many ? "from" : "", "lower end of its band",
-              column_of([&](const Way& w) { return gf(w.reading_N.low); }));
-  ways.number("reading_high_gf", "gf", many ? "to" : "", "upper end of its band",
-              column_of([&](const Way& w) { return gf(w.reading_N.high); }));
-  ways.text("life", fmt::format("passes to {:.0f} gf", limit), "passes of the mean edge", lives);
-  ways.number("passes", "1", "", "passes of the mean edge; missing when it outlasts those simulated",
-              column_of([&](const Way& w) { return finite(w.passes.middle); }));
-  ways.number("next_passes_low", "1", "", "lower end of the band of next edges",
-              column_of([&](const Way& w) { return finite(w.next_passes.low); }));
-  ways.number("next_passes_high", "1", "", "upper end of the band of next edges",
-              column_of([&](const Way& w) { return finite(w.next_passes.high); }));
-  ways.number("strokes", "1", "strokes", "strokes and laps of one sharpening",
-              column_of([](const Way& w) { return w.strokes; }));
-  ways.columns.back().places = 0;
-  ways.number("minutes", "min", "minutes", "of one sharpening, taking up media and flattening included",
-              column_of([](const Way& w) { return w.minutes; }), 3);
-  const std::string currency = workshop.pace.currency.empty() ? "money" : workshop.pace.currency;
-  ways.number("money", "1", money ? currency : "",
-              "cost of one sharpening, wage included, in the configuration's currency",
-              column_of([](const Way& w) { return w.money; }));
-  const auto per_thousand = [&](double value, const Way& w) {
-    return w.passes.middle > 0.0 && std::isfinite(w.passes.middle) ? 1000.0 * value / w.passes.middle
-                                                                   : not_given;
-  };
-  ways.number("minutes_per_1000_passes", "min", "min/1000 passes", "minutes of sharpening per 1000 passes",
-              column_of([&](const Way& w) { return per_thousand(w.minutes, w); }));
-  ways.number("money_per_1000_passes", "1", money ? currency + "/1000 passes" : "", "cost per 1000 passes",
-              column_of([&](const Way& w) { return per_thousand(w.money, w); }));
-  ways.number("steel_removed_mg", "mg", "steel mg", "steel removed by one sharpening",
-              column_of([](const Way& w) { return w.steel_mg; }));
-  ways.number("blade_loss_um", "um", "blade µm", "blade length honed away by one sharpening",
-              column_of([](const Way& w) { return w.blade_loss_um; }));
-  ways.number("sharpenings", "1", "sharpenings", "that the usable blade is good for, grinding left out",
-              column_of([](const Way& w) { return w.sharpenings; }), 2);
-  ways.number("below_reference", "1", "", "probability that it reads less than the first way",
-              column_of([](const Way& w) { return w.below_reference; }));
-  ways.number("outlasts", "1", "", "probability that it lasts longer than the first way",
-              column_of([](const Way& w) { return w.outlasts; }));
-  ways.number("ratio", "1", "", "its reading over that of the first way",
-              column_of([](const Way& w) { return w.ratio.middle; }));
-  ways.number("ratio_low", "1", "", "lower end of the band of the ratio",
-              column_of([](const Way& w) { return w.ratio.low; }));
-  ways.number("ratio_high", "1", "", "upper end of the band of the ratio",
-              column_of([](const Way& w) { return w.ratio.high; }));
-  ways.number("equivalent", "1", "", "probability that the two are within the margin",
-              column_of([](const Way& w) { return w.equivalent; }));
-  answer.tables.push_back(std::move(ways));
+AnswerTable lives_table(const Comparing& c) {
+  const WayLives*                   reference = reference_of(c.lives);
+  std::vector<const MeasuredLives*> measured;
+  for (const WayLives& w : c.lives) measured.push_back(&w.lives);
+  AnswerTable           table{.name = "measured_lives",
+                              .says = fmt::format("Lives that were measured in {}, to {:.0f} gf", c.wood, limit_gf(c)),
+                              .axis = "way"};
+  ItemColumns<WayLives> ways(table, c.lives);
+  ways.text("way", "way", "route and strops", &WayLives::way);
+  add_life_columns(table, measured);
+  ways.text("times", "times as long (90 %)", "life over that of the first way with an ended life",
+            [&](const WayLives& w) {
+              return &w == reference      ? "the reference"
+                     : w.lives.ended == 0 ? "none has crossed"
+                     : std::isnan(w.ratio)
+                         ? "too few lives"
+                         : fmt::format("{:.2f} ({:.2f} … {})", w.ratio, w.interval.low, upper_end(w));
+            });
+  ways.number("ratio", "1", "",
+              "life over that of the first way with an ended life; missing where it cannot be told",
+              &WayLives::ratio);
+  ways.number("ratio_low", "1", "", "lower end of 90 % of it, by the likelihood ratio",
+              [](const WayLives& w) { return w.interval.low; });
+  ways.number("ratio_high", "1", "", "upper end of 90 % of it; missing where there is none",
+              [](const WayLives& w) { return finite(w.interval.high); });
+  ways.number("p", "1", "", "probability value of no difference, likelihood ratio", &WayLives::p);
+  ways.number("model_passes", "1", "model",
+              "passes of the mean edge by the model; missing when it outlasts those simulated",
+              [&](const WayLives& w) { return modelled_passes(c, w); });
+  return table;
+}
 
-  AnswerTable against{.name = "against", .says = fmt::format("Against {}", first.name), .axis = "way"};
-  against.text("way", "way", "route and strops", names);
-  against.text("verdict", "reading", "what is known of the difference of readings", verdicts);
-  std::vector<std::string> longer;
-  for (const Way& way : c.ways) longer.push_back(&way == &first || !many ? "" : percent(way.outlasts));
-  against.text("lasts_longer", many ? "lasts longer with certainty" : "", "probability that it lasts longer",
-               longer);
-  answer.tables.push_back(std::move(against));
+// `w` has a ratio to the reference
+std::string lives_sentence(const Comparing& c, const WayLives& w, const WayLives& reference) {
+  const std::string difference =
+      w.p < 0.05
+          ? fmt::format("the difference is real (by chance once in {:.0f} times)", 1.0 / std::max(w.p, 1e-9))
+          : "no difference is shown";
+  return fmt::format(
+      "Measured lives in {} to {:.0f} gf: edges of {} ({}, {} of which crossed it) lasted {:.2f} times as long as those of {} ({}, {} of which crossed it), 9 in 10 between {:.2f} and {}: {}.",
+      c.wood, limit_gf(c), w.way, w.lives.edges.size(), w.lives.ended, w.ratio, reference.way,
+      reference.lives.edges.size(), reference.lives.ended, w.interval.low, upper_end(w), difference);
+}
 
-  AnswerTable              steps{.name        = "steps",
-                                 .says        = "Step by step, as the model has it",
-                                 .axis        = "step",
-                                 .on_terminal = c.ways.size() <= 3};
-  std::vector<std::string> way_of, what;
-  std::vector<double>      count, radius, reading;
-  for (const Way& way : c.ways) {
-    for (const StepSummary& s : way.steps) {
-      way_of.push_back(way.name);
-      what.push_back(s.verb + " " + s.subject);
-      count.push_back(s.count);
-      radius.push_back(s.after.apex_radius_um);
-      reading.push_back(gf(s.after.reading_N));
-    }
-  }
-  steps.text("way", "way", "route and strops", way_of);
-  steps.text("step", "step", "what is done", what);
-  steps.number("count", "1", "strokes", "strokes or laps", count);
-  steps.columns.back().places = 0;
-  steps.number("apex_radius_um", "um", "radius µm", "apex radius after it", radius);
-  steps.number("reading_gf", "gf", "reads gf", "reading after it", reading);
-  answer.tables.push_back(std::move(steps));
+// ---- remarks ----
 
-  if (!c.measured.empty()) {
-    AnswerTable              measured{.name        = "measured",
-                                      .says        = "Routes by their readings, before any strop",
-                                      .axis        = "pair",
-                                      .on_terminal = false};
-    std::vector<std::string> one, other;
-    for (const auto& d : c.measured) {
-      one.push_back(d.first);
-      other.push_back(d.second);
-      answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
-    }
-    const auto of = [&](auto&& value) {
-      std::vector<double> out;
-      for (const auto& d : c.measured) out.push_back(value(d));
-      return out;
-    };
-    using D = MeasuredDifference;
-    measured.text("first", "first", "first route", one);
-    measured.text("second", "second", "second route", other);
-    measured.number("edges_first", "1", "edges", "edges of the first",
-                    of([](const D& d) { return 1.0 * d.edges_first; }));
-    measured.number("edges_second", "1", "edges", "edges of the second",
-                    of([](const D& d) { return 1.0 * d.edges_second; }));
-    measured.number("mean_first_gf", "gf", "gf", "geometric mean of the first",
-                    of([](const D& d) { return d.mean_first_gf; }));
-    measured.number("mean_second_gf", "gf", "gf", "geometric mean of the second",
-                    of([](const D& d) { return d.mean_second_gf; }));
-    measured.number("ratio", "1", "ratio", "by the mixed model",
-                    of([](const D& d) { return d.mixed.middle; }));
-    measured.number("ratio_low", "1", "from", "lower end of 90 %",
-                    of([](const D& d) { return d.mixed.low; }));
-    measured.number("ratio_high", "1", "to", "upper end of 90 %",
-                    of([](const D& d) { return d.mixed.high; }));
-    measured.number("p", "1", "p", "probability value of no difference, mixed model",
-                    of([](const D& d) { return d.mixed_p; }));
-    measured.number("welch_ratio", "1", "", "by the means of edges",
-                    of([](const D& d) { return d.welch.middle; }));
-    measured.number("welch_low", "1", "", "lower end of 90 %, Welch",
-                    of([](const D& d) { return d.welch.low; }));
-    measured.number("welch_high", "1", "", "upper end of 90 %, Welch",
-                    of([](const D& d) { return d.welch.high; }));
-    measured.number("welch_p", "1", "", "probability value of no difference, Welch",
-                    of([](const D& d) { return d.welch_p; }));
-    measured.number("equivalence_p", "1", "", "probability value of a difference of the margin or more",
-                    of([](const D& d) { return d.equivalence_p; }));
-    measured.number("detectable_ratio", "1", "", "ratio that would be shown 9 times in 10",
-                    of([](const D& d) { return d.detectable; }));
-    answer.tables.push_back(std::move(measured));
+void say_what_was_measured(const Comparing& c, Answer& answer) {
+  for (const MeasuredDifference& d : c.measured)
+    answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
+  const WayLives* reference = reference_of(c.lives);
+  for (const WayLives& w : c.lives) {
+    if (!std::isnan(w.ratio)) answer.remark(About::certainty, lives_sentence(c, w, *reference));
   }
-  add_lives(c, answer);
+  if (!c.lives.empty())
+    answer.remarks.emplace_back(
+        "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
+}
+
+void say_what_is_missing(const Comparing& c, Answer& answer) {
   for (const std::string& route : c.too_few)
     answer.remark(
         About::certainty,
         fmt::format("Only one edge was read off {}: how edges of that route differ is not known.", route));
-  if (!c.unpriced.empty() && money)
+  if (!c.unpriced.empty() && has_money(c))
     answer.remark(About::next, fmt::format("No price is stated for {}; [price.\"…\"] adds it.",
                                            fmt::join(c.unpriced, ", ")));
-  if (!money)
+  if (!has_money(c))
     answer.remarks.emplace_back(
         "No price and no wage is stated, so money is left out: [workshop] and [price.\"…\"] state them.");
   if (c.failed > 0)
     answer.remark(About::certainty,
                   fmt::format("Up to {} of {} members could not be run and are left out: {}", c.failed,
                               c.members, c.failure));
+}
+
+}  // namespace
+
+Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemble& ensemble) {
+  Answer answer;
+  answer.kind     = "compare";
+  answer.headline = headline(c);
+  answer.tables   = {ways_table(c, workshop), against_table(c), steps_table(c)};
+  if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
+  if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
+  say_what_was_measured(c, answer);
+  say_what_is_missing(c, answer);
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. With \"certainty\" is meant the share of {} models, each as likely as any other; a difference of up to {} counts as none that matters (--margin).",
       c.members, percent(c.settings.margin)));
   answer.rests_on = ensemble.rests_on;
   answer.cautions = {usual_caution()};
-  answer.settings = {{"limit_gf", limit},
-                     {"passes", life.passes},
+  answer.settings = {{"limit_gf", limit_gf(c)},
+                     {"passes", c.settings.life.passes},
                      {"margin", c.settings.margin},
                      {"members", static_cast<double>(c.members)}};
   return answer;

@@ -18,8 +18,8 @@
 ///
 ///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = passes_to_limit of F (life.hpp)
 ///
-/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. What is told of
-/// the mean edge is that of the scenario itself, so that it is what a simulation shows; the members make the bands. r(x) is interpolated by monotone cubics between points of the integration.
+/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. The values
+/// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. r(x) is interpolated by monotone cubics between points of the integration.
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {
@@ -28,7 +28,7 @@ struct ForecastSettings {
   double             limit_N = not_given;  ///< reading that ends the life
   std::string        limit_name;           ///< the task it stands for, or where it was stated
   double             passes  = 5000.0;     ///< as far as is looked
-  double             share   = 0.9;        ///< of edges, or of probability, within the bands told
+  double             share   = 0.9;        ///< of edges, or of probability, within the bands
   unsigned long long seed    = 1;          ///< of the next edges
   int                threads = 0;
 };
@@ -71,7 +71,7 @@ struct Forecast {
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                                 const std::function<void(std::size_t, std::size_t)>& progress = {});
 
-/// `measured` are lives that readings tell of, set beside the forecast where there are any.
+/// `measured` are lives taken from readings, set beside the forecast where there are any.
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,
                                      const Ensemble&                   ensemble,
                                      const std::vector<MeasuredLives>& measured = {});

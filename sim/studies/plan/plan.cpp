@@ -40,7 +40,8 @@ struct Group {
   int               comparison = 0;  // index of its candidate
 };
 
-std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& settings, bool& same_tool) {
+// those asked for, or else every route; two at least, none twice
+std::vector<std::string> names_to_compare(const Scenario& scenario, const PlanSettings& settings) {
   std::vector<std::string> names = settings.groups;
   if (names.empty()) {
     for (const EdgePlan& plan : scenario.edges) {
@@ -64,66 +65,97 @@ std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& setti
                                    names.front()),
          .next = "Name two or more routes or edges: --groups NAME,NAME"});
   }
-  // the edges each group could follow, by tool
-  std::vector<std::vector<int>> could(names.size());
-  std::vector<Group>            out(names.size());
-  for (std::size_t g = 0; g < names.size(); ++g) {
-    out[g].name = names[g];
-    for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
-      if (scenario.edges[e].route == names[g]) could[g].push_back(static_cast<int>(e));
-    }
-    out[g].is_route = !could[g].empty();
-    for (std::size_t e = 0; e < scenario.edges.size() && !out[g].is_route; ++e) {
-      if (scenario.edges[e].name == names[g]) could[g] = {static_cast<int>(e)};
-    }
-    if (could[g].empty()) {
-      const auto        known = group_names(scenario);
-      const std::string close = nearest(names[g], known);
-      throw Error(Exit::usage,
-                  {.code = "unknown-group",
-                   .what = fmt::format("the configuration has no route or edge \"{}\"", printable(names[g])),
-                   .allowed = or_list(known, 20),
-                   .next    = close.empty() ? "A route counts where an edge follows it."
-                                            : fmt::format("Did you mean \"{}\"?", close)});
-    }
-    out[g].pattern = could[g].front();
+  return names;
+}
+
+struct NamedEdges {
+  std::string      name;
+  bool             is_route = false;
+  std::vector<int> edges;  // each of which could be the pattern of the group
+};
+
+// of a route all that follow it, else the edge of that name
+NamedEdges edges_named(const Scenario& scenario, const std::string& name) {
+  NamedEdges out{.name = name};
+  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
+    if (scenario.edges[e].route == name) out.edges.push_back(static_cast<int>(e));
   }
-  const auto tool_of = [&](int e) { return scenario.edges[static_cast<std::size_t>(e)].tool; };
-  same_tool          = false;
-  for (const int first : could.front()) {
-    std::vector<int> chosen;
-    for (const auto& edges : could) {
-      const auto found =
-          std::find_if(edges.begin(), edges.end(), [&](int e) { return tool_of(e) == tool_of(first); });
-      if (found == edges.end()) break;
-      chosen.push_back(*found);
-    }
-    if (chosen.size() < could.size()) continue;
-    for (std::size_t g = 0; g < out.size(); ++g) out[g].pattern = chosen[g];
-    same_tool = true;
-    break;
+  out.is_route = !out.edges.empty();
+  for (std::size_t e = 0; e < scenario.edges.size() && !out.is_route; ++e) {
+    if (scenario.edges[e].name == name) out.edges = {static_cast<int>(e)};
   }
-  bool anything = false;
-  for (Group& g : out) {
-    const EdgePlan& plan       = scenario.edges[static_cast<std::size_t>(g.pattern)];
-    const Stop      comparison = comparison_stop(plan, g.is_route);
-    g.candidates               = candidate_stops(plan, comparison, settings.at);
-    for (std::size_t i = 0; i < g.candidates.size(); ++i) {
-      if (g.candidates[i].step == comparison.step && is_end(plan, g.candidates[i]))
-        g.comparison = static_cast<int>(i);
-    }
-    anything |= g.candidates.size() > 1;
-  }
-  if (!anything && settings.moments > 1 && settings.at != ReadAt::passes_and_laps) {
-    const bool laps = settings.at == ReadAt::laps;
+  if (out.edges.empty()) {
+    const auto        known = group_names(scenario);
+    const std::string close = nearest(name, known);
     throw Error(Exit::usage,
-                {.code = "nothing-to-choose",
-                 .what = fmt::format("no edge of these groups is {}, so there are no {} to choose among",
-                                     laps ? "stropped" : "used in wood", laps ? "laps" : "passes"),
-                 .next = laps ? "Leave out --at laps, or add a strop step."
-                              : "Leave out --at passes, or add a cut step."});
+                {.code    = "unknown-group",
+                 .what    = fmt::format("the configuration has no route or edge \"{}\"", printable(name)),
+                 .allowed = or_list(known, 20),
+                 .next    = close.empty() ? "A route counts where an edge follows it."
+                                          : fmt::format("Did you mean \"{}\"?", close)});
   }
   return out;
+}
+
+// an edge of each group, all on one tool; empty where no tool is common to all
+std::vector<int> patterns_on_one_tool(const Scenario& scenario, const std::vector<NamedEdges>& groups) {
+  const auto tool_of = [&](int e) { return scenario.edges[static_cast<std::size_t>(e)].tool; };
+  for (const int first : groups.front().edges) {
+    std::vector<int> chosen;
+    for (const NamedEdges& group : groups) {
+      const auto found = std::find_if(group.edges.begin(), group.edges.end(),
+                                      [&](int e) { return tool_of(e) == tool_of(first); });
+      if (found == group.edges.end()) break;
+      chosen.push_back(*found);
+    }
+    if (chosen.size() == groups.size()) return chosen;
+  }
+  return {};
+}
+
+// with the moments at which an edge of this pattern can be read
+Group group_of(const Scenario& scenario, const NamedEdges& named, int pattern, ReadAt at) {
+  const EdgePlan& plan       = scenario.edges[static_cast<std::size_t>(pattern)];
+  const Stop      comparison = comparison_stop(plan, named.is_route);
+  Group           g;
+  g.name       = named.name;
+  g.is_route   = named.is_route;
+  g.pattern    = pattern;
+  g.candidates = candidate_stops(plan, comparison, at);
+  for (std::size_t i = 0; i < g.candidates.size(); ++i) {
+    if (g.candidates[i].step == comparison.step && is_end(plan, g.candidates[i]))
+      g.comparison = static_cast<int>(i);
+  }
+  return g;
+}
+
+// where several moments are wanted of passes alone or of laps alone, some group must have them
+void check_moments(const std::vector<Group>& groups, const PlanSettings& settings) {
+  if (settings.moments <= 1 || settings.at == ReadAt::passes_and_laps) return;
+  if (std::any_of(groups.begin(), groups.end(), [](const Group& g) { return g.candidates.size() > 1; }))
+    return;
+  const bool laps = settings.at == ReadAt::laps;
+  throw Error(Exit::usage,
+              {.code = "nothing-to-choose",
+               .what = fmt::format("no edge of these groups is {}, so there are no {} to choose among",
+                                   laps ? "stropped" : "used in wood", laps ? "laps" : "passes"),
+               .next = laps ? "Leave out --at laps, or add a strop step."
+                            : "Leave out --at passes, or add a cut step."});
+}
+
+std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& settings, bool& same_tool) {
+  std::vector<NamedEdges> named;
+  for (const std::string& name : names_to_compare(scenario, settings))
+    named.push_back(edges_named(scenario, name));
+  const std::vector<int> patterns = patterns_on_one_tool(scenario, named);
+  same_tool                       = !patterns.empty();
+  std::vector<Group> groups;
+  for (std::size_t g = 0; g < named.size(); ++g) {
+    const int pattern = same_tool ? patterns[g] : named[g].edges.front();
+    groups.push_back(group_of(scenario, named[g], pattern, settings.at));
+  }
+  check_moments(groups, settings);
+  return groups;
 }
 
 // ---- the table of candidates ----
