@@ -283,7 +283,7 @@ class AbrasionKernel {
     Side    opening, raised;                  // where the burr's growth and the burr are, between joints
   };
 
-  [[nodiscard]] Expansion expand() const {
+  [[nodiscard, gnu::always_inline]] Expansion expand() const {
     Expansion e;
     e.done  = done_.get(0);
     e.rest  = constant(Task::depth).value() - e.done;
@@ -315,7 +315,8 @@ class AbrasionKernel {
   }
 
   /// How far the series hold, by what is allowed to each, and at most what is left.
-  [[nodiscard]] V step_of(const Expansion& e) const {
+  [[nodiscard, gnu::always_inline]] V step_of(
+      const Expansion& e) const {  // coefficients are in registers still
     const auto value = [](const auto& c, int k) { return c[k].value(); };
     Over<P>    over;
     Over<Q>    beside;

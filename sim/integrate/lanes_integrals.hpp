@@ -17,7 +17,8 @@ namespace arris::lanes {
 /// ∫ f over [a, b] by 15 nodes; lanes in which 7 of them disagree, or f is not finite, are put into `lost`. The bounds X may be
 /// plain; what f returns may have derivatives, which the integral then has.
 template <class X, class Mask, class F>
-auto integral(const F& f, const X& a, const X& b, const Rules& rules, double allowed, Mask& lost) {
+[[gnu::always_inline]] inline auto integral(const F& f, const X& a, const X& b, const Rules& rules,
+                                            double allowed, Mask& lost) {
   const X    middle = 0.5 * (a + b), half = 0.5 * (b - a);
   const auto centre = f(middle);
   auto       fine   = centre * rules.weight[0];
