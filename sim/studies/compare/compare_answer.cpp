@@ -6,7 +6,7 @@
 
 #include "sim/laws/tester.hpp"
 #include "sim/studies/compare/compare.hpp"
-#include "sim/studies/forecast/item_columns.hpp"
+#include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {

@@ -6,7 +6,7 @@
 
 #include "sim/laws/tester.hpp"
 #include "sim/studies/forecast/forecast.hpp"
-#include "sim/studies/forecast/item_columns.hpp"
+#include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
