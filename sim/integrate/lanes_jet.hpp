@@ -104,6 +104,11 @@ struct LaneJet {
     const V e = exp(x.a);
     return of(e, [&](int j) { return x.v[j] * e; });
   }
+  friend LaneJet log(const LaneJet& x) {
+    const V by = 1.0 / x.a;
+    return of(log(x.a), [&](int j) { return x.v[j] * by; });
+  }
+  friend LaneJet abs(const LaneJet& x) { return select(x.a < 0.0, -x, x); }
   friend LaneJet pow(const LaneJet& x, const LaneJet& y) {
     const V power = pow(x.a, y.a), by_base = y.a * power / x.a, by_exponent = power * log(x.a);
     return of(power, [&](int j) { return fma(by_base, x.v[j], by_exponent * y.v[j]); });
