@@ -50,7 +50,7 @@ std::vector<Wanted> wanted_beside(const Task& task, const Leading& leading, cons
   return out;
 }
 
-bool are_same(const Routine& a, const Routine& b) {
+bool is_same_routine(const Routine& a, const Routine& b) {
   return a.passes == b.passes && a.stroppings == b.stroppings && a.period.honings == b.period.honings;
 }
 
@@ -84,8 +84,9 @@ Compared compare(const Task& task, const Leading& leading, const Lands& lands,
   for (const Wanted& other : wanted_beside(task, leading, lands, offers)) {
     const auto routine = found(other);
     if (!routine) continue;
-    const bool is_there = std::any_of(out.routines.begin(), out.routines.end(),
-                                      [&](const NamedRoutine& r) { return are_same(r.routine, *routine); });
+    const bool is_there = std::any_of(out.routines.begin(), out.routines.end(), [&](const NamedRoutine& r) {
+      return is_same_routine(r.routine, *routine);
+    });
     if (!is_there) out.routines.push_back({other.name, *routine, true});
   }
   if (const auto only = stropped_only(task, leading, lands))
