@@ -4,10 +4,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
-#include <map>
+#include <numeric>
+#include <optional>
 #include <sstream>
 #include <stdexcept>
 #include <system_error>
+#include <utility>
 
 #include <boost/crc.hpp>
 #include <fmt/format.h>
@@ -99,6 +101,17 @@ void write_axis(const Hdf5Group& map, const SweepAxis& axis, const std::vector<s
     for (const std::size_t r : *rows) values.push_back(axis.values[r]);
   }
   map.axis(axis.name, values, axis.units, axis.says);
+}
+
+// the group of the results, with what tells whose they are
+Hdf5Group map_in(const Hdf5Group& root, const SweepDefinition& definition, const std::string& text,
+                 const SweepShard& shard) {
+  root.attribute("definition", text);
+  root.attribute("shard", shard.text());
+  root.attribute("rows_per_chunk", static_cast<double>(SweepGrid(definition).rows_per_chunk));
+  const Hdf5Group map = root.group("map");
+  map.attribute("long_name", fmt::format("edge {}, {}", definition.edge, definition.moment.text()));
+  return map;
 }
 
 // an earlier run may have been killed while it wrote its answer, so what is there is written anew
@@ -197,7 +210,7 @@ SweepDefinition definition_in(const std::string& text) {
     if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
     d.axes.push_back(std::move(axis));
   }
-  // "at the end", "after step 5", "after 100 passes": only told again
+  // "at the end", "after step 5", "after 100 passes": only to be shown again
   if (moment.rfind("after step ", 0) == 0) {
     d.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
   } else if (moment.rfind("after ", 0) == 0) {
@@ -208,6 +221,188 @@ SweepDefinition definition_in(const std::string& text) {
 }
 
 std::string facts(const Provenance& p) { return p.version + " (" + p.commit + ")"; }
+
+std::string build_of(const Hdf5Reader& reader) {
+  return reader.attribute("/", "version") + " (" + reader.attribute("/", "commit") + ")";
+}
+
+// ---- merging: a step each from files to what they hold together ----
+
+[[noreturn]] void refuse_share(const char* code, const std::string& what, const fs::path& file,
+                               const std::string& next) {
+  throw Error(Exit::data, {.code = code, .what = what, .next = next, .file = file.string()});
+}
+
+void check_finished(const fs::path& file) {
+  const auto unfinished_share = [&] {
+    refuse_share("unfinished-share", "this share is not finished", file,
+                 "Run its command once more: it goes on where it stopped.");
+  };
+  std::error_code error;
+  if (!fs::exists(file, error)) {
+    fs::path part = file;
+    part += ".part";
+    if (fs::exists(part, error)) unfinished_share();
+    refuse_share("no-such-file", "there is no such file", file, "Name the files of all shares.");
+  }
+  if (file.extension() == ".part") unfinished_share();
+}
+
+// a share with what tells which sweep it belongs to
+struct OpenShare {
+  fs::path    file;
+  Hdf5Reader  reader;
+  SweepShard  number;
+  std::string definition, build, configuration;
+};
+
+OpenShare opened_share(const fs::path& file) {
+  check_finished(file);
+  const Hdf5Reader          reader(file);
+  std::optional<SweepShard> number;
+  try {
+    number = shard_of(reader.attribute("/", "shard"));
+  } catch (const Error&) {  // no such attribute: refused below
+  }
+  if (!number || reader.attribute("/", "kind") != "sweep")
+    refuse_share("not-a-sweep", "this is no share of a sweep", file,
+                 "Name files that `arris sweep --shard I/N` wrote.");
+  return {file,
+          reader,
+          *number,
+          reader.attribute("/", "definition"),
+          build_of(reader),
+          reader.attribute("/", "configuration")};
+}
+
+void check_same_sweep(const OpenShare& share, const OpenShare& first) {
+  std::string differs = definition_difference(share.definition, first.definition);
+  if (differs.empty() && share.number.count != first.number.count)
+    differs = fmt::format("it is one of {} shares, not of {}", share.number.count, first.number.count);
+  if (differs.empty() && share.configuration != first.configuration)
+    differs = "the configuration differs: " + first_difference(share.configuration, first.configuration);
+  if (differs.empty() && share.build != first.build)
+    differs = fmt::format("it was made by arris {}, the other by {}", share.build, first.build);
+  if (!differs.empty())
+    refuse_share("sweep-differs",
+                 fmt::format("this share belongs to another sweep than {}: {}", first.file.string(), differs),
+                 share.file, "Name only shares of one sweep.");
+}
+
+// as the files are named, each share once
+std::vector<OpenShare> shares_of_one_sweep(const std::vector<fs::path>& files) {
+  std::vector<OpenShare> shares;
+  for (const fs::path& file : files) {
+    OpenShare share = opened_share(file);
+    if (!shares.empty()) check_same_sweep(share, shares.front());
+    const auto other = std::find_if(shares.begin(), shares.end(),
+                                    [&](const OpenShare& s) { return s.number.index == share.number.index; });
+    if (other != shares.end())
+      refuse_share(
+          "share-twice",
+          fmt::format("share {} is given twice, also by {}", share.number.index, other->file.string()), file,
+          "Name each share once.");
+    shares.push_back(std::move(share));
+  }
+  return shares;
+}
+
+// shares by their numbers, with none missing
+std::vector<OpenShare> in_order(std::vector<OpenShare> shares) {
+  const std::string next = "Name the files of all shares; run what is missing with `arris sweep --shard`.";
+  if (shares.empty()) refuse_share("share-missing", "no share is named", {}, next);
+  const fs::path first = shares.front().file;
+  std::sort(shares.begin(), shares.end(),
+            [](const OpenShare& a, const OpenShare& b) { return a.number.index < b.number.index; });
+  const std::size_t count = shares.front().number.count;
+  std::string       missing;
+  auto              share = shares.begin();
+  for (std::size_t i = 1; i <= count; ++i) {
+    if (share != shares.end() && share->number.index == i) {
+      ++share;
+    } else {
+      missing += fmt::format("{}{}/{}", missing.empty() ? "" : ", ", i, count);
+    }
+  }
+  if (!missing.empty())
+    refuse_share("share-missing", fmt::format("not all shares are here; missing: {}", missing), first, next);
+  return shares;
+}
+
+// without the values of its axes
+SweepDefinition definition_of_shares(const std::string& text, const fs::path& first) {
+  const std::string what = "its definition cannot be read: ", next = "Run the shares anew.";
+  try {
+    return definition_in(text);
+  } catch (const Json::exception& fault) {
+    refuse_share("not-a-sweep", what + printable(fault.what()), first, next);
+  } catch (const std::logic_error& fault) {
+    refuse_share("not-a-sweep", what + fault.what(), first, next);
+  }
+}
+
+// puts the coordinates of a share, which has these rows, into their places along an axis
+template <class Value>
+void put_coordinates(const OpenShare& share, const std::vector<std::size_t>* rows,
+                     const std::vector<Value>& from, std::vector<Value>& to) {
+  if (from.size() != (rows != nullptr ? rows->size() : to.size()))
+    refuse_share("not-a-sweep", "the coordinates of this share do not fit its definition", share.file,
+                 "Run its command anew.");
+  for (std::size_t i = 0; i < from.size(); ++i) to[rows != nullptr ? (*rows)[i] : i] = from[i];
+}
+
+// the values of the axes come from the coordinates, row by row from their shares
+SweepDefinition with_values(SweepDefinition definition, const std::vector<OpenShare>& shares) {
+  const SweepGrid grid(definition);
+  for (const OpenShare& share : shares) {
+    const auto own_rows = rows_of(grid, share.number);
+    for (std::size_t a = 0; a < definition.axes.size(); ++a) {
+      SweepAxis&        axis = definition.axes[a];
+      const std::string path = "map/" + axis.name;
+      const auto* const rows = static_cast<int>(a) == row_axis(definition) ? &own_rows : nullptr;
+      if (axis.is_text()) {
+        put_coordinates(share, rows, share.reader.texts(path), axis.labels);
+      } else {
+        put_coordinates(share, rows, share.reader.numbers(path), axis.values);
+      }
+    }
+  }
+  for (SweepAxis& axis : definition.axes) {
+    if (axis.is_text()) std::iota(axis.values.begin(), axis.values.end(), 0.0);
+  }
+  return definition;
+}
+
+SweepFailures failures_in(const std::vector<OpenShare>& shares, const SweepGrid& grid) {
+  SweepFailures out;
+  out.members = grid.members();
+  for (const OpenShare& share : shares) {
+    const auto count = [&](const char* name) {
+      return static_cast<std::size_t>(share.reader.number_attribute("/", name));
+    };
+    const double failed = share.reader.number_attribute("/", "failed");
+    if (!(failed > 0.0)) continue;
+    const std::size_t row = count("first_failure_row"), column = count("first_failure_column");
+    if (out.count == 0 || row < out.first_row) {
+      out.first_row    = row;
+      out.first_column = column;
+      out.cause        = share.reader.attribute("/", "first_failure_cause");
+    }
+    out.count += static_cast<std::size_t>(failed);
+  }
+  return out;
+}
+
+// against the sums that stand in the text of the definition
+void check_values(const SweepDefinition& definition, const std::string& text, const fs::path& first) {
+  const Json json = Json::parse(text);
+  for (std::size_t a = 0; a < definition.axes.size(); ++a) {
+    const SweepAxis& axis = definition.axes[a];
+    if (hash_of(axis) != json["axes"][a].value("sha1", ""))
+      refuse_share("not-a-sweep", fmt::format("the values of {} do not fit the definition", axis.path), first,
+                   "Run the shares anew.");
+  }
+}
 
 }  // namespace
 
@@ -249,13 +444,20 @@ SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const Swee
     create(title, provenance);
   }
   rows_ = std::make_unique<Hdf5Rows>(part_, open_paths(definition_));
-  if (!there) return;
+  if (there) find_done();
+}
+
+void SweepFile::find_done() {
   for (std::size_t c = shard_.index - 1; c < grid_.chunks(); c += shard_.count) {
-    const SweepBlock block = get(c);
-    done_[c] = std::all_of(block.status.begin(), block.status.end(), [](double s) { return s >= 0.0; }) &&
-               rows_->get(sums_path, c / shard_.count, 1).front() == sum_of(block);
+    done_[c] = is_whole(c);
     resumed_ += done_[c] ? 1 : 0;
   }
+}
+
+bool SweepFile::is_whole(std::size_t chunk) const {
+  const SweepBlock block = get(chunk);
+  return std::all_of(block.status.begin(), block.status.end(), [](double s) { return s >= 0.0; }) &&
+         rows_->get(sums_path, chunk / shard_.count, 1).front() == sum_of(block);
 }
 
 void SweepFile::create(const std::string& title, const Provenance& provenance) const {
@@ -263,12 +465,8 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
   {
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "sweep", title, provenance);
-    root.attribute("definition", definition_text(definition_));
-    root.attribute("shard", shard_.text());
-    root.attribute("rows_per_chunk", static_cast<double>(grid_.rows_per_chunk));
-    const Hdf5Group map = root.group("map");
-    map.attribute("long_name", fmt::format("edge {}, {}", definition_.edge, definition_.moment.text()));
-    const auto rows = rows_of(grid_, shard_);
+    const Hdf5Group map  = map_in(root, definition_, definition_text(definition_), shard_);
+    const auto      rows = rows_of(grid_, shard_);
     for (std::size_t a = 0; a < definition_.axes.size(); ++a)
       write_axis(map, definition_.axes[a], static_cast<int>(a) == row_axis(definition_) ? &rows : nullptr);
     const auto along = axis_names(definition_);
@@ -290,7 +488,7 @@ void SweepFile::compare(const Provenance& provenance) const {
     const Hdf5Reader  reader(part_);
     const std::string shard = shard_.text();
     differs = definition_difference(reader.attribute("/", "definition"), definition_text(definition_));
-    const std::string build = reader.attribute("/", "version") + " (" + reader.attribute("/", "commit") + ")";
+    const std::string build = build_of(reader);
     if (differs.empty() && reader.attribute("/", "shard") != shard)
       differs = fmt::format("it is share {}, not {}", reader.attribute("/", "shard"), shard);
     if (differs.empty() && reader.attribute("/", "configuration") != provenance.configuration)
@@ -379,129 +577,17 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
 }
 
 SweepShards::SweepShards(const std::vector<fs::path>& files) {
-  const auto refuse = [](const char* code, const std::string& what, const fs::path& file,
-                         const std::string& next) {
-    throw Error(Exit::data, {.code = code, .what = what, .next = next, .file = file.string()});
-  };
-  std::map<std::size_t, Share> found;
-  std::size_t                  count = 0;
-  std::string                  configuration, build;
-  fs::path                     first;
-  for (const fs::path& file : files) {
-    std::error_code error;
-    if (!fs::exists(file, error)) {
-      fs::path part = file;
-      part += ".part";
-      const bool begun = fs::exists(part, error);
-      refuse(begun ? "unfinished-share" : "no-such-file",
-             begun ? "this share is not finished" : "there is no such file", file,
-             begun ? "Run its command once more: it goes on where it stopped."
-                   : "Name the files of all shares.");
-    }
-    if (file.extension() == ".part")
-      refuse("unfinished-share", "this share is not finished", file,
-             "Run its command once more: it goes on where it stopped.");
-    Share                     share{file, Hdf5Reader(file), 0};
-    std::optional<SweepShard> number;
-    try {
-      number = shard_of(share.reader.attribute("/", "shard"));
-    } catch (const Error&) {  // no such attribute: said below
-    }
-    if (!number || share.reader.attribute("/", "kind") != "sweep")
-      refuse("not-a-sweep", "this is no share of a sweep", file,
-             "Name files that `arris sweep --shard I/N` wrote.");
-    const std::string definition = share.reader.attribute("/", "definition");
-    const std::string made_by =
-        share.reader.attribute("/", "version") + " (" + share.reader.attribute("/", "commit") + ")";
-    const std::string resolved = share.reader.attribute("/", "configuration");
-    if (found.empty()) {
-      definition_text_ = definition;
-      configuration    = resolved;
-      build            = made_by;
-      count            = number->count;
-      first            = file;
-    }
-    std::string differs = definition_difference(definition, definition_text_);
-    if (differs.empty() && number->count != count)
-      differs = fmt::format("it is one of {} shares, not of {}", number->count, count);
-    if (differs.empty() && resolved != configuration)
-      differs = "the configuration differs: " + first_difference(resolved, configuration);
-    if (differs.empty() && made_by != build)
-      differs = fmt::format("it was made by arris {}, the other by {}", made_by, build);
-    if (!differs.empty())
-      refuse("sweep-differs",
-             fmt::format("this share belongs to another sweep than {}: {}", first.string(), differs), file,
-             "Name only shares of one sweep.");
-    const auto [other, is_new] = found.emplace(number->index, std::move(share));
-    if (!is_new)
-      refuse("share-twice",
-             fmt::format("share {} is given twice, also by {}", number->index, other->second.file.string()),
-             file, "Name each share once.");
-  }
-  std::string missing;
-  for (std::size_t i = 1; i <= count; ++i) {
-    if (found.count(i) == 0) missing += fmt::format("{}{}/{}", missing.empty() ? "" : ", ", i, count);
-  }
-  if (!missing.empty())
-    refuse("share-missing", fmt::format("not all shares are here; missing: {}", missing), first,
-           "Name the files of all shares; run what is missing with `arris sweep --shard`.");
-  for (auto& [index, share] : found) shares_.push_back(std::move(share));
-
-  // the values come from the coordinates, row by row from their shares
-  try {
-    definition_ = definition_in(definition_text_);
-  } catch (const Json::exception& fault) {
-    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", printable(fault.what())), first,
-           "Run the shares anew.");
-  } catch (const std::logic_error& fault) {
-    refuse("not-a-sweep", fmt::format("its definition cannot be read: {}", fault.what()), first,
-           "Run the shares anew.");
-  }
-  title_ = shares_.front().reader.attribute("/", "title");
-  const SweepGrid grid(definition_);
-  for (std::size_t s = 0; s < shares_.size(); ++s) {
-    const auto rows = rows_of(grid, {s + 1, shares_.size()});
-    shares_[s].rows = rows.size();
-    for (std::size_t a = 0; a < definition_.axes.size(); ++a) {
-      SweepAxis&        axis = definition_.axes[a];
-      const std::string path = "map/" + axis.name;
-      const bool        part = static_cast<int>(a) == row_axis(definition_);
-      const auto        take = [&](const auto& from, auto& to) {
-        if (from.size() != (part ? rows.size() : to.size()))
-          refuse("not-a-sweep", "the coordinates of this share do not fit its definition", shares_[s].file,
-                        "Run its command anew.");
-        for (std::size_t i = 0; i < from.size(); ++i) to[part ? rows[i] : i] = from[i];
-      };
-      if (axis.is_text()) {
-        take(shares_[s].reader.texts(path), axis.labels);
-      } else {
-        take(shares_[s].reader.numbers(path), axis.values);
-      }
-    }
-    const double failed = shares_[s].reader.number_attribute("/", "failed");
-    if (failed > 0.0) {
-      const auto row = static_cast<std::size_t>(shares_[s].reader.number_attribute("/", "first_failure_row"));
-      const auto column =
-          static_cast<std::size_t>(shares_[s].reader.number_attribute("/", "first_failure_column"));
-      if (failures_.count == 0 || row < failures_.first_row) {
-        failures_.first_row    = row;
-        failures_.first_column = column;
-        failures_.cause        = shares_[s].reader.attribute("/", "first_failure_cause");
-      }
-      failures_.count += static_cast<std::size_t>(failed);
-    }
-  }
-  failures_.members = grid.members();
-  const Json json   = Json::parse(definition_text_);
-  for (std::size_t a = 0; a < definition_.axes.size(); ++a) {
-    SweepAxis& axis = definition_.axes[a];
-    if (axis.is_text()) {
-      for (std::size_t i = 0; i < axis.values.size(); ++i) axis.values[i] = static_cast<double>(i);
-    }
-    if (hash_of(axis) != json["axes"][a].value("sha1", ""))
-      refuse("not-a-sweep", fmt::format("the values of {} do not fit the definition", axis.path), first,
-             "Run the shares anew.");
-  }
+  const auto            shares   = in_order(shares_of_one_sweep(files));
+  const std::string&    text     = shares.front().definition;
+  const SweepDefinition defined  = with_values(definition_of_shares(text, files.front()), shares);
+  const SweepFailures   failures = failures_in(shares, SweepGrid(defined));
+  check_values(defined, text, files.front());
+  for (const OpenShare& share : shares)
+    shares_.push_back({share.file, share.reader, rows_of(SweepGrid(defined), share.number).size()});
+  definition_      = defined;
+  definition_text_ = text;
+  failures_        = failures;
+  title_           = shares.front().reader.attribute("/", "title");
 }
 
 SweepBlock SweepShards::get(std::size_t chunk) const {
@@ -535,11 +621,7 @@ void SweepShards::write(const fs::path& out, const Answer& answer, const std::st
   {
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "sweep", title_, provenance(command));
-    root.attribute("definition", definition_text_);
-    root.attribute("shard", "1/1");
-    root.attribute("rows_per_chunk", static_cast<double>(grid.rows_per_chunk));
-    const Hdf5Group map = root.group("map");
-    map.attribute("long_name", fmt::format("edge {}, {}", definition_.edge, definition_.moment.text()));
+    const Hdf5Group map = map_in(root, definition_, definition_text_, {});
     for (const SweepAxis& axis : definition_.axes) write_axis(map, axis, nullptr);
     const bool one    = row_axis(definition_) < 0;
     const auto chunk  = one ? grid.columns : grid.rows_per_chunk;

@@ -38,6 +38,8 @@ class SweepFile : public SweepStore {
  private:
   void                      create(const std::string& title, const Provenance& provenance) const;
   void                      compare(const Provenance& provenance) const;
+  void                      find_done();  ///< chunks of an earlier run
+  [[nodiscard]] bool        is_whole(std::size_t chunk) const;
   [[nodiscard]] std::size_t local_row(std::size_t chunk) const;
 
   std::filesystem::path     out_, part_;

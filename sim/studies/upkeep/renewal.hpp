@@ -86,6 +86,23 @@ class CycleCurve {
   bool goes_on_ = false;  ///< there were cycles beyond that were not usable
 };
 
+/// The cycle that begins at a depth: on a freshly ground edge the first of those that are known, which no other honing comes
+/// near, and a curve through the rest.
+class CycleByDepth {
+ public:
+  /// `depths_um` begin with 0, as `known` does with the cycle on the freshly ground edge.
+  CycleByDepth(std::span<const double> depths_um, std::span<const Cycle> known)
+      : ground_(known.front()), later_(depths_um.subspan(1), known.subspan(1)) {}
+
+  [[nodiscard]] Cycle operator()(double depth_um) const {
+    return depth_um > 0.0 ? later_.at(depth_um) : ground_;
+  }
+
+ private:
+  Cycle      ground_;
+  CycleCurve later_;
+};
+
 /// Indices of the points that no other beats in both (less is better), by ascending x. Of equal points the first stays. NaN
 /// is never among them.
 [[nodiscard]] std::vector<std::size_t> pareto_front(const std::vector<std::pair<double, double>>& points);

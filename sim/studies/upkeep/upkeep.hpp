@@ -18,8 +18,8 @@
 ///
 /// hone_j grows with the land, and with how dull the edge has become, where strokes are counted from the burr on. Every pair
 /// of whole numbers (a, k) is looked at with every M: its cycle that repeats itself is worked out freshly ground and on some
-/// lands up to the widest, and the land is led from honing to honing through them. The routines within 1 % of the cheapest are then worked
-/// out honing by honing, and the cheapest of these that keeps the limit is told.
+/// lands up to the widest, and the land is led from honing to honing through them. The routines within 1 % of the cheapest are
+/// then worked out honing by honing, and the cheapest of these that keeps the limit is the answer.
 ///
 /// Beyond 600 passes between stroppings a coarser step is taken first, and all whole numbers only where none of its costs
 /// can be ruled out: per cycle a longer stretch of work never costs less, so that between two steps a₁ < a₂ nothing costs
@@ -72,7 +72,7 @@ struct ByInterval {
   double value      = 0.0;  ///< of what is made small, per 1000 passes
 };
 
-/// A member of an ensemble under the routine that is told.
+/// A member of an ensemble under one routine.
 struct MemberUpkeep {
   bool   ran   = false;  ///< false: its integration failed, or its honing raises no burr
   bool   keeps = false;

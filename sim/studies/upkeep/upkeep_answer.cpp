@@ -11,16 +11,15 @@
 namespace arris {
 namespace {
 
-/// Two or three digits, as one would say it: 8.4, 37, 120, 24 000.
-std::string said(double value) {
-  if (!std::isfinite(value)) return "no end of";
+/// A finite number in two or three digits, as one would say it: 8.4, 37, 120, 24 000.
+std::string rounded(double value) {
   if (value == 0.0) return "0";
   const int    magnitude = static_cast<int>(std::floor(std::log10(std::abs(value))));
   const double unit      = std::pow(10.0, magnitude - 1);
   if (magnitude >= 1) {
     // up to a thousand whole numbers are as easily said
-    const double rounded = magnitude < 3 ? std::round(value) : std::round(value / unit) * unit;
-    std::string  digits  = fmt::format("{:.0f}", rounded);
+    const double whole  = magnitude < 3 ? std::round(value) : std::round(value / unit) * unit;
+    std::string  digits = fmt::format("{:.0f}", whole);
     for (int at = static_cast<int>(digits.size()) - 3; at > 0 && digits.size() > 4; at -= 3)
       digits.insert(static_cast<std::size_t>(at), " ");
     return digits;
@@ -78,9 +77,9 @@ class AnswerWriter {
   [[nodiscard]] static bool strops(const Routine& r) { return r.stroppings > 0 || !r.hones; }
 
   [[nodiscard]] std::string costs(const Routine& r) const {
-    std::string out = fmt::format("{} minutes", said(r.minutes()));
-    if (result_.costs_money) out += fmt::format(", {} {}", said(r.money()), currency());
-    return out + fmt::format(" and {} µm of blade length per 1000 passes", said(r.steel_um()));
+    std::string out = fmt::format("{} minutes", rounded(r.minutes()));
+    if (result_.costs_money) out += fmt::format(", {} {}", rounded(r.money()), currency());
+    return out + fmt::format(" and {} µm of blade length per 1000 passes", rounded(r.steel_um()));
   }
   [[nodiscard]] std::string what_is_least() const {
     switch (settings_.least) {
@@ -109,7 +108,7 @@ class AnswerWriter {
     if (grinds()) {
       out += r.period.honings == 1 ? std::string("; grind anew before every honing")
                                    : fmt::format("; grind anew after {} honings, when the land is {} mm wide",
-                                                 r.period.honings, said(land_mm(r.period)));
+                                                 r.period.honings, rounded(land_mm(r.period)));
     }
     out += settings_.share >= 1.0 ? fmt::format(". The reading then never rises above {}", limit())
                                   : fmt::format(". The reading is then at {} or less in {} of the passes",
@@ -118,17 +117,17 @@ class AnswerWriter {
     return out + how_surely();
   }
 
-  // what the model is worth belongs into the sentence: whoever does as it says would else be above the limit half the time
+  // how far the model can be trusted belongs in the sentence: who follows it to the letter is above the limit half the time
   [[nodiscard]] std::string how_surely() const {
     constexpr double sure = 0.9;
     if (result_.caution.empty()) return {};
-    const Caution& told   = result_.caution.front();
+    const Caution& best   = result_.caution.front();
     const auto     all    = result_.members.size();
     const auto     of_all = [&](const Caution& c) {
       return fmt::format("{:.0f} of {}", c.keeping * static_cast<double>(all), all);
     };
-    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", of_all(told));
-    if (told.keeping >= sure) return kept + ".";
+    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", of_all(best));
+    if (best.keeping >= sure) return kept + ".";
     const auto enough = std::find_if(result_.caution.begin(), result_.caution.end(),
                                      [](const Caution& c) { return c.keeping >= sure; });
     if (enough != result_.caution.end())
@@ -138,27 +137,42 @@ class AnswerWriter {
   }
 
   void remarks(Answer& out) const {
-    const Routine& r = result_.best;
     out.remarks.push_back(flatness());
-    const std::string hones = fmt::format("A honing takes {} minutes on average",
-                                          said(r.period.hone_minutes / std::max(1, r.period.honings)));
-    std::string       means = hones;
+    out.remarks.push_back(effort());
+    remark_what_was_searched(out);
+    remark_other_ways(out);
+    remark_money(out);
+    if (!result_.members.empty()) out.remark(About::certainty, members_in_words());
+    out.remarks.push_back(fmt::format(
+        "Every honing is taken to begin on dressed media, and grinding to stop at the edge. {} pairs of stropping and honing intervals were searched, and the {} best worked out honing by honing; the search was within {:.1g} % of these.",
+        result_.searched, result_.worked_out, std::max(0.1, 100.0 * result_.screening_error)));
+  }
+
+  /// What honing and stropping take, how sharp the honed edge is, and how long the blade lasts.
+  [[nodiscard]] std::string effort() const {
+    const Routine& r    = result_.best;
+    std::string    text = fmt::format("A honing takes {} minutes on average",
+                                      rounded(r.period.hone_minutes / std::max(1, r.period.honings)));
     if (!result_.steps.stropping.empty())
-      means += fmt::format(", a stropping {}", said(result_.stropping_minutes));
-    means += fmt::format("; right after honing the edge reads {:.0f} gf", result_.honed_narrow_gf);
+      text += fmt::format(", a stropping {}", rounded(result_.stropping_minutes));
+    text += fmt::format("; right after honing the edge reads {:.0f} gf", result_.honed_narrow_gf);
     if (grinds() && std::abs(result_.honed_wide_gf - result_.honed_narrow_gf) >= 1.0)
-      means += fmt::format(
+      text += fmt::format(
           " on a fresh, narrow land and {:.0f} gf on one of {} mm, which the same strokes polish less",
-          result_.honed_wide_gf, said(result_.land_limit_mm));
+          result_.honed_wide_gf, rounded(result_.land_limit_mm));
     const double per_pass = r.period.loss_um / r.period.passes;
     if (per_pass > 0.0)
-      means += fmt::format(". At {:g} mm of usable length the blade lasts {} passes", pace_.usable_blade_mm,
-                           said(1e3 * pace_.usable_blade_mm / per_pass));
-    out.remarks.push_back(means + ".");
+      text += fmt::format(". At {:g} mm of usable length the blade lasts {} passes", pace_.usable_blade_mm,
+                          rounded(1e3 * pace_.usable_blade_mm / per_pass));
+    return text + ".";
+  }
+
+  /// What bounded the search: land, steps, and how many stroppings were allowed.
+  void remark_what_was_searched(Answer& out) const {
     if (result_.limit_ends_land) {
       out.remarks.push_back(fmt::format(
           "On a land wider than {} mm this honing no longer brings the edge to the limit: that, and not the width of land at which the shop grinds, is why it is ground so early.",
-          said(result_.land_limit_mm)));
+          rounded(result_.land_limit_mm)));
     }
     if (!grinds())
       out.remarks.emplace_back(
@@ -175,17 +189,25 @@ class AnswerWriter {
           "The search stopped at {} stroppings between two honings (--stroppings); still more would save a little more.",
           settings_.most_stroppings));
     }
+  }
+
+  /// What people may think of instead.
+  void remark_other_ways(Answer& out) const {
+    const Routine& r = result_.best;
     if (grinds() && !result_.limit_ends_land && land_mm(r.period) < 0.5 * result_.land_limit_mm &&
         result_.honed_wide_gf > 1.05 * result_.honed_narrow_gf) {
       out.remarks.push_back(fmt::format(
           "It pays to grind long before the land is {} mm wide, because the same strokes polish a narrow land further. Taking more strokes on a wide land would be another way; that was not searched.",
-          said(result_.land_limit_mm)));
+          rounded(result_.land_limit_mm)));
     }
     for (const NamedRoutine& n : result_.routines) {
       if (n.routine.hones || n.routine.minutes() > r.minutes()) continue;
       out.remarks.emplace_back(
           "In this model the strop alone would keep the limit. Do not rely on it: it knows no rounding of the bevel over many stroppings, and no nick.");
     }
+  }
+
+  void remark_money(Answer& out) const {
     if (!result_.costs_money) {
       out.remarks.emplace_back(
           "No wage and no price with a life is stated, so money is left out ([workshop] wage_per_hour, [price.\"…\"]).");
@@ -194,10 +216,6 @@ class AnswerWriter {
       for (const std::string& name : result_.unpriced) names += (names.empty() ? "" : "; ") + name;
       out.remarks.push_back(fmt::format("Counted as free, for want of a price: {}.", names));
     }
-    if (!result_.members.empty()) out.remark(About::certainty, told_of_members());
-    out.remarks.push_back(fmt::format(
-        "Every honing is taken to begin on dressed media, and grinding to stop at the edge. {} pairs of stropping and honing intervals were searched, and the {} best worked out honing by honing; the search was within {:.1g} % of these.",
-        result_.searched, result_.worked_out, std::max(0.1, 100.0 * result_.screening_error)));
   }
 
   [[nodiscard]] std::string flatness() const {
@@ -228,12 +246,12 @@ class AnswerWriter {
                                                                  : " minutes";
       text +=
           fmt::format(" Working only {} passes at a stretch would cost {}{} per 1000 passes.", half->passes,
-                      said(half->value), settings_.least == Least::money ? " " + currency() : unit);
+                      rounded(half->value), settings_.least == Least::money ? " " + currency() : unit);
     }
     return text;
   }
 
-  [[nodiscard]] std::string told_of_members() const {
+  [[nodiscard]] std::string members_in_words() const {
     std::vector<double> minutes, steel;
     int                 keeping = 0;
     for (const MemberUpkeep& m : result_.members) {
@@ -244,11 +262,12 @@ class AnswerWriter {
     }
     std::string out = fmt::format(
         "The same routine was run in {} versions of the model, each as likely as any other: {} keep the limit",
-        result_.members.size(), said(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
+        result_.members.size(),
+        rounded(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
     if (!minutes.empty())
       out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
-                         said(quantile(minutes, 0.05)), said(quantile(minutes, 0.95)),
-                         said(quantile(steel, 0.05)), said(quantile(steel, 0.95)));
+                         rounded(quantile(minutes, 0.05)), rounded(quantile(minutes, 0.95)),
+                         rounded(quantile(steel, 0.05)), rounded(quantile(steel, 0.95)));
     const auto failed = result_.members.size() - minutes.size();
     if (failed > 0)
       out += fmt::format("; in {} of them the honing never gets there, which counts as not kept", failed);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <utility>
 
 #include <fmt/format.h>
@@ -49,73 +50,98 @@ bool nearly_same(const EdgeState<double>& a, const EdgeState<double>& b, double 
   return same;
 }
 
-}  // namespace
+using StepPlace = std::vector<Step>::const_iterator;
 
-UpkeepSteps upkeep_steps(const EdgePlan& plan) {
-  const auto is_cut    = [](const Step& s) { return std::holds_alternative<CutStep>(s); };
-  const auto first_cut = std::find_if(plan.steps.begin(), plan.steps.end(), is_cut);
-  if (first_cut == plan.steps.end() || std::get<CutStep>(*first_cut).passes < 1.0) {
+bool is_cut(const Step& step) { return std::holds_alternative<CutStep>(step); }
+bool is_strop(const Step& step) { return std::holds_alternative<StropStep>(step); }
+
+/// Throws Error: "no-cut".
+StepPlace first_cut_of(const EdgePlan& plan) {
+  const auto cut = std::find_if(plan.steps.begin(), plan.steps.end(), &is_cut);
+  if (cut == plan.steps.end() || std::get<CutStep>(*cut).passes < 1.0) {
     throw Error(Exit::usage,
                 {.code  = "no-cut",
                  .what  = fmt::format("the edge \"{}\" does no work that could dull it", plan.name),
                  .cause = "Upkeep is worked out for the wood of its first cut step.",
                  .next = "Add one behind the honing: { cut = \"sugar maple\", passes = 200, pass_m = 0.6 }"});
   }
-  UpkeepSteps out;
-  out.edge      = plan.name;
-  out.tool_name = plan.tool_name;
-  out.tool      = plan.tool;
-  out.work      = std::get<CutStep>(*first_cut);
-  bool hones    = false;
-  for (auto step = plan.steps.begin(); step != first_cut; ++step) {
-    if (std::holds_alternative<ReadStep>(*step)) continue;
-    hones = hones || std::holds_alternative<HoneStep>(*step);
-    out.honing.push_back(*step);
-  }
-  if (!hones) {
+  return cut;
+}
+
+/// What is done before the first cut, without readings. Throws Error: "no-honing".
+std::vector<Step> honing_before(const EdgePlan& plan, StepPlace first_cut) {
+  std::vector<Step> honing;
+  std::copy_if(plan.steps.begin(), first_cut, std::back_inserter(honing),
+               [](const Step& s) { return !std::holds_alternative<ReadStep>(s); });
+  if (std::none_of(honing.begin(), honing.end(),
+                   [](const Step& s) { return std::holds_alternative<HoneStep>(s); })) {
     throw Error(Exit::usage,
                 {.code  = "no-honing",
                  .what  = fmt::format("the edge \"{}\" is not honed before its first cut", plan.name),
                  .cause = "The hone, back and strop steps before the first cut are taken for the honing.",
                  .next  = "Give it a route, or hone steps."});
   }
-  auto step = first_cut + 1;
-  for (; step != plan.steps.end() && !(is_cut(*step) && !out.stropping.empty()); ++step) {
-    if (std::holds_alternative<StropStep>(*step)) out.stropping.push_back(*step);
+  return honing;
+}
+
+/// The first strop steps after the first cut, up to the next cut.
+std::vector<Step> stropping_after(const EdgePlan& plan, StepPlace first_cut) {
+  const auto        first = std::find_if(first_cut, plan.steps.end(), &is_strop);
+  const auto        end   = std::find_if(first, plan.steps.end(), &is_cut);
+  std::vector<Step> stropping;
+  std::copy_if(first, end, std::back_inserter(stropping), &is_strop);
+  return stropping;
+}
+
+bool is_same_stropping(const StropStep& a, const StropStep& b) {
+  return a.backing == b.backing && a.laps == b.laps && a.compound_index == b.compound_index &&
+         a.force_N == b.force_N;
+}
+
+/// Passes of each stretch of work from the first cut on; empty where all of it is not this work with this stropping between, or a
+/// stretch is shorter than a pass.
+std::vector<double> stretches_as_written(const EdgePlan& plan, StepPlace first_cut,
+                                         const std::vector<Step>& stropping) {
+  const auto&         work = std::get<CutStep>(*first_cut);
+  std::vector<double> stretches{0.0};
+  bool                stropped = false;
+  for (auto step = first_cut; step != plan.steps.end(); ++step) {
+    if (const auto* cut = std::get_if<CutStep>(&*step)) {
+      if (cut->wood != work.wood || cut->pass_m != work.pass_m) return {};
+      if (stropped) stretches.push_back(0.0);
+      stropped = false;
+      stretches.back() += cut->passes;
+    } else if (const auto* strop = std::get_if<StropStep>(&*step)) {
+      if (stropping.size() > 1 || !is_same_stropping(*strop, std::get<StropStep>(stropping.front())))
+        return {};
+      stropped = true;
+    } else if (!std::holds_alternative<ReadStep>(*step)) {
+      return {};
+    }
   }
+  if (std::any_of(stretches.begin(), stretches.end(), [](double n) { return n < 1.0; })) return {};
+  return stretches;
+}
+
+}  // namespace
+
+UpkeepSteps upkeep_steps(const EdgePlan& plan) {
+  const auto  first_cut = first_cut_of(plan);
+  UpkeepSteps out;
+  out.edge      = plan.name;
+  out.tool_name = plan.tool_name;
+  out.tool      = plan.tool;
+  out.work      = std::get<CutStep>(*first_cut);
+  out.honing    = honing_before(plan, first_cut);
+  out.stropping = stropping_after(plan, first_cut);
   if (out.stropping.empty()) {
-    const auto last = std::find_if(out.honing.rbegin(), out.honing.rend(),
-                                   [](const Step& s) { return std::holds_alternative<StropStep>(s); });
+    const auto last = std::find_if(out.honing.rbegin(), out.honing.rend(), &is_strop);
     if (last != out.honing.rend()) {
       out.stropping.push_back(*last);
       out.borrowed_strop = true;
     }
   }
-  // as the steps stand, where all of it is this work with this stropping between
-  out.as_written            = {0.0};
-  bool       stropped       = false;
-  const auto not_as_written = [&] {
-    out.as_written.clear();
-    return out;
-  };
-  for (step = first_cut; step != plan.steps.end(); ++step) {
-    if (const auto* cut = std::get_if<CutStep>(&*step)) {
-      if (cut->wood != out.work.wood || cut->pass_m != out.work.pass_m) return not_as_written();
-      if (stropped) out.as_written.push_back(0.0);
-      stropped = false;
-      out.as_written.back() += cut->passes;
-    } else if (const auto* strop = std::get_if<StropStep>(&*step)) {
-      const auto& own = std::get<StropStep>(out.stropping.front());
-      if (out.stropping.size() > 1 || strop->backing != own.backing || strop->laps != own.laps ||
-          strop->compound_index != own.compound_index || strop->force_N != own.force_N)
-        return not_as_written();
-      stropped = true;
-    } else if (!std::holds_alternative<ReadStep>(*step)) {
-      return not_as_written();
-    }
-  }
-  if (std::any_of(out.as_written.begin(), out.as_written.end(), [](double n) { return n < 1.0; }))
-    out.as_written.clear();
+  out.as_written = stretches_as_written(plan, first_cut, out.stropping);
   return out;
 }
 
@@ -162,7 +188,7 @@ double UpkeepCycle::reading_N(const EdgeState<double>& state) const {
 EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
   EdgeState<double> state = initial_state(model_.tools[static_cast<std::size_t>(steps_.tool)], blade_);
   state.burr_um           = 0.0;
-  // F(r) rises without end of its slope, so that halving the interval of log r finds it; 60 times is to the last bit
+  // F(r) always rises with r, so halving the interval of log r finds it, to the last bit after 60 times
   double low = 1e-3, high = 1e4;
   for (int i = 0; i < 60; ++i) {
     state.apex_radius_um                              = std::sqrt(low * high);
