@@ -20,7 +20,7 @@ constexpr std::size_t place = laws::BuiltInWearLaws::size - 1;
 Campaign campaign() {
   const std::string yard = ARRIS_SOURCE_DIR "/configs/boatyard/boatyard.toml";
   CampaignTexts     texts;
-  texts.files.emplace_back(yard, "[wear]\nlaw = \"another\"\n" + desk::contents(yard));
+  texts.files.emplace_back(yard, desk::contents(yard) + "\n[wear]\nlaw = \"another\"\n");
   return load_campaign_texts(texts);
 }
 
