@@ -13,6 +13,8 @@
 #include "sim/cli/options.hpp"
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
+#include "sim/input/given_fields.hpp"
+#include "sim/input/names.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/wording.hpp"
@@ -36,33 +38,34 @@ struct Shelf {
   Catalogue catalogue;
 };
 
-bool matches(const Entry& entry, const std::string& word) {
-  if (word.empty()) return true;
-  const auto holds = [&](const std::string& text) {
-    return folded(text).find(folded(word)) != std::string::npos;
-  };
-  if (holds(entry.name)) return true;
-  for (const auto& [document, table] : entry.layers) {
-    for (const char* key : {"note", "botanical", "carbide_type"}) {
-      if (holds((*table)[key].value_or(std::string{}))) return true;
-    }
-    if (const auto* also = (*table)["also"].as_array()) {
-      for (const auto& name : *also) {
-        if (holds(name.value_or(std::string{}))) return true;
-      }
-    }
-  }
-  return false;
-}
-
-std::string other_names(const Entry& entry) {
+std::vector<std::string> other_names(const Entry& entry) {
   std::vector<std::string> names;
   for (const auto& [document, table] : entry.layers) {
     if (const auto* also = (*table)["also"].as_array()) {
       for (const auto& name : *also) names.push_back(name.value_or(std::string{}));
     }
   }
-  return fmt::format("{}", fmt::join(names, "; "));
+  return names;
+}
+
+bool matches(const Entry& entry, const std::string& word) {
+  if (word.empty()) return true;
+  const auto holds = [&](const std::string& text) {
+    return folded(text).find(folded(word)) != std::string::npos;
+  };
+  const auto others = other_names(entry);
+  if (holds(entry.name) || std::any_of(others.begin(), others.end(), holds)) return true;
+  return std::any_of(entry.layers.begin(), entry.layers.end(), [&](const auto& layer) {
+    const toml::table& table = *layer.second;
+    return holds(table["note"].value_or(std::string{})) ||
+           holds(table["botanical"].value_or(std::string{})) ||
+           holds(table["carbide_type"].value_or(std::string{}));
+  });
+}
+
+// on a line; empty where it has none
+std::string other_names_text(const Entry& entry) {
+  return fmt::format("{}", fmt::join(other_names(entry), "; "));
 }
 
 template <class S>
@@ -133,29 +136,21 @@ class Lister {
     for (std::size_t i = 0; i < items_.size(); ++i) {
       nlohmann::ordered_json entry;
       entry["name"] = items_[i].name;
-      if (const std::string also = other_names(*entries_[i]); !also.empty()) entry["also"] = also;
-      S::fields(
-          [&](const Field& f, const auto& member) {
-            if (is_empty(member)) return;
-            nlohmann::ordered_json cell;
-            cell["value"]  = member;
-            const auto o   = origins_.find(kind_ + "." + items_[i].name + "." + std::string(f.key));
-            cell["status"] = o != origins_.end() ? o->second.status : std::string(f.status);
-            if (o != origins_.end()) cell["source"] = o->second.source;
-            entry[std::string(f.key)] = cell;
-          },
-          items_[i]);
+      if (const std::string also = other_names_text(*entries_[i]); !also.empty()) entry["also"] = also;
+      for_each_given(items_[i], [&](const Field& f, const auto& member) {
+        nlohmann::ordered_json cell;
+        cell["value"]  = member;
+        const auto o   = origins_.find(kind_ + "." + items_[i].name + "." + std::string(f.key));
+        cell["status"] = o != origins_.end() ? o->second.status : std::string(f.status);
+        if (o != origins_.end()) cell["source"] = o->second.source;
+        entry[std::string(f.key)] = cell;
+      });
       out.push_back(entry);
     }
     return out;
   }
 
  private:
-  static bool        is_empty(double v) { return std::isnan(v); }
-  static bool        is_empty(const std::string& v) { return v.empty(); }
-  static std::string shown(double v) { return fmt::format("{:g}", v); }
-  static std::string shown(const std::string& v) { return printable(v); }
-
   static double value(const S& item, std::string_view key) {
     double found = not_given;
     S::fields(
@@ -171,30 +166,29 @@ class Lister {
   void print_one(std::size_t i) const {
     const S& item = items_[i];
     fmt::print("{} \"{}\"\n", kind_, item.name);
-    if (const std::string also = other_names(*entries_[i]); !also.empty()) fmt::print("also: {}\n", also);
+    if (const std::string also = other_names_text(*entries_[i]); !also.empty())
+      fmt::print("also: {}\n", also);
     std::vector<std::string> sources;
     TextTable table({"key", "value", "unit", "status", "source"}, {false, true, false, false, true});
     std::vector<std::string> remarks;
-    S::fields(
-        [&](const Field& f, const auto& member) {
-          if (is_empty(member)) return;
-          if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, std::string>) {
-            remarks.push_back(fmt::format("{}: {}", f.key, shown(member)));
-          } else {
-            const auto  o      = origins_.find(kind_ + "." + item.name + "." + std::string(f.key));
-            std::string status = o != origins_.end()
-                                     ? o->second.status
-                                     : fmt::format("default, {}", f.status.empty() ? "estimate" : f.status);
-            std::string number;
-            if (o != origins_.end() && !o->second.source.empty()) {
-              auto found = std::find(sources.begin(), sources.end(), o->second.source);
-              if (found == sources.end()) found = sources.insert(sources.end(), o->second.source);
-              number = std::to_string(found - sources.begin() + 1);
-            }
-            table.add({std::string(f.key), shown(member), std::string(f.unit_symbol()), status, number});
-          }
-        },
-        item);
+    for_each_given(item, [&](const Field& f, const auto& member) {
+      if constexpr (std::is_same_v<std::remove_cvref_t<decltype(member)>, std::string>) {
+        remarks.push_back(fmt::format("{}: {}", f.key, printable(member)));
+      } else {
+        const auto  o      = origins_.find(kind_ + "." + item.name + "." + std::string(f.key));
+        std::string status = o != origins_.end()
+                                 ? o->second.status
+                                 : fmt::format("default, {}", f.status.empty() ? "estimate" : f.status);
+        std::string number;
+        if (o != origins_.end() && !o->second.source.empty()) {
+          auto found = std::find(sources.begin(), sources.end(), o->second.source);
+          if (found == sources.end()) found = sources.insert(sources.end(), o->second.source);
+          number = std::to_string(found - sources.begin() + 1);
+        }
+        table.add(
+            {std::string(f.key), fmt::format("{:g}", member), std::string(f.unit_symbol()), status, number});
+      }
+    });
     fmt::print("\n{}\n", table.text());
     for (const std::string& remark : remarks) fmt::print("{}", wrapped(remark));
     for (std::size_t n = 0; n < sources.size(); ++n)
@@ -239,69 +233,85 @@ nlohmann::ordered_json list_grits(const Shelf& shelf, const std::string& word, b
   return out;
 }
 
-}  // namespace
+// prints what matches as text, unless JSON is asked for, and gives it as JSON
+template <class S>
+nlohmann::ordered_json list_entries(Shelf& shelf, const std::string& kind, const std::string& word,
+                                    bool as_json) {
+  const Lister<S> lister(shelf, kind, word);
+  if (!as_json && lister.size() > 0) lister.print();
+  return lister.json();
+}
 
-Exit materials(const Arguments& arguments) {
-  Shelf             shelf(arguments);
-  const std::string word = arguments.text("search").value_or("");
-  const bool        json = arguments.has("json");
-  const auto        kind = arguments.text("KIND");
-  // prints the matches as text, unless JSON is asked for, and gives them as JSON
-  const auto list = [&]<class S>(const char* name, S*) {
-    const Lister<S> lister(shelf, name, word);
-    if (!json && lister.size() > 0) lister.print();
-    return lister.json();
-  };
-  const auto list_kind = [&](const std::string& k) {
-    if (k == "steel") return list("steel", static_cast<Steel<double>*>(nullptr));
-    if (k == "family") return list("family", static_cast<Family<double>*>(nullptr));
-    if (k == "backing") return list("backing", static_cast<Backing<double>*>(nullptr));
-    if (k == "compound") return list("compound", static_cast<Compound<double>*>(nullptr));
-    if (k == "wood") return list("wood", static_cast<Wood<double>*>(nullptr));
-    if (k == "filament") return list("filament", static_cast<Filament<double>*>(nullptr));
-    if (k == "limit") return list("limit", static_cast<Limit*>(nullptr));
-    return list_grits(shelf, word, json);
-  };
-  if (!kind && word.empty() && !json) {
-    TextTable table({"kind", "", "entries"}, {false, false, true});
-    for (const auto& [name, what] : material_kinds())
-      table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
-    fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
-    return Exit::done;
+nlohmann::ordered_json list_kind(Shelf& shelf, const std::string& kind, const std::string& word,
+                                 bool as_json) {
+  if (kind == "steel") return list_entries<Steel<double>>(shelf, kind, word, as_json);
+  if (kind == "family") return list_entries<Family<double>>(shelf, kind, word, as_json);
+  if (kind == "backing") return list_entries<Backing<double>>(shelf, kind, word, as_json);
+  if (kind == "compound") return list_entries<Compound<double>>(shelf, kind, word, as_json);
+  if (kind == "wood") return list_entries<Wood<double>>(shelf, kind, word, as_json);
+  if (kind == "filament") return list_entries<Filament<double>>(shelf, kind, word, as_json);
+  if (kind == "limit") return list_entries<Limit>(shelf, kind, word, as_json);
+  return list_grits(shelf, word, as_json);
+}
+
+void print_kinds(const Shelf& shelf) {
+  TextTable table({"kind", "", "entries"}, {false, false, true});
+  for (const auto& [name, what] : material_kinds())
+    table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
+  fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
+}
+
+void check_kind(const std::string& kind) {
+  std::vector<std::string> known;
+  for (const auto& [name, what] : material_kinds()) known.emplace_back(name);
+  if (std::find(known.begin(), known.end(), kind) != known.end()) return;
+  throw Error(Exit::usage, {.code    = "unknown-kind",
+                            .what    = fmt::format("there is no kind of material \"{}\"", printable(kind)),
+                            .allowed = or_list(known),
+                            .next    = did_you_mean(kind, known)});
+}
+
+void list_one_kind(Shelf& shelf, const std::string& kind, const std::string& word, bool as_json) {
+  check_kind(kind);
+  const auto found = list_kind(shelf, kind, word, as_json);
+  if (as_json) {
+    fmt::print("{}\n", found.dump(1));
+  } else if (found.empty()) {
+    throw Error(Exit::usage, {.code = "no-match",
+                              .what = fmt::format("no {} matches \"{}\"", kind, printable(word)),
+                              .next = fmt::format("arris materials {} lists all.", kind)});
   }
-  if (kind) {
-    std::vector<std::string> known;
-    for (const auto& [name, what] : material_kinds()) known.emplace_back(name);
-    if (std::find(known.begin(), known.end(), *kind) == known.end()) {
-      const std::string close = nearest(*kind, known);
-      throw Error(Exit::usage, {.code = "unknown-kind",
-                                .what = fmt::format("there is no kind of material \"{}\"", printable(*kind)),
-                                .allowed = or_list(known),
-                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-    }
-    const auto found = list_kind(*kind);
-    if (json) {
-      fmt::print("{}\n", found.dump(1));
-    } else if (found.empty()) {
-      throw Error(Exit::usage, {.code = "no-match",
-                                .what = fmt::format("no {} matches \"{}\"", *kind, printable(word)),
-                                .next = fmt::format("arris materials {} lists all.", *kind)});
-    }
-    return Exit::done;
-  }
+}
+
+void list_all_kinds(Shelf& shelf, const std::string& word, bool as_json) {
   auto all = nlohmann::ordered_json::object();
   for (const auto& [name, what] : material_kinds()) {
-    const auto found = list_kind(name);
+    const auto found = list_kind(shelf, name, word, as_json);
     if (found.empty()) continue;
-    if (!json) fmt::print("\n");
+    if (!as_json) fmt::print("\n");
     all[name] = found;
   }
-  if (json) {
+  if (as_json) {
     fmt::print("{}\n", all.dump(1));
   } else if (all.empty()) {
     throw Error(Exit::usage, {.code = "no-match",
                               .what = fmt::format("no material matches \"{}\"", printable(word)),
                               .next = "arris materials lists the kinds."});
+  }
+}
+
+}  // namespace
+
+Exit materials(const Arguments& arguments) {
+  Shelf             shelf(arguments);
+  const std::string word    = arguments.text("search").value_or("");
+  const bool        as_json = arguments.has("json");
+  if (const auto kind = arguments.text("KIND")) {
+    list_one_kind(shelf, *kind, word, as_json);
+  } else if (word.empty() && !as_json) {
+    print_kinds(shelf);
+  } else {
+    list_all_kinds(shelf, word, as_json);
   }
   return Exit::done;
 }

@@ -2,7 +2,9 @@
 #include <algorithm>
 #include <chrono>
 #include <filesystem>
-#include <functional>
+#include <initializer_list>
+#include <map>
+#include <optional>
 #include <set>
 #include <system_error>
 
@@ -13,6 +15,7 @@
 #include "sim/cli/stopping.hpp"
 #include "sim/cli/study_record.hpp"
 #include "sim/input/files.hpp"
+#include "sim/output/file_lock.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
@@ -64,6 +67,41 @@ struct Stage {
   std::map<std::string, std::string> options;  ///< beside these
   std::map<std::string, std::vector<std::string>> lists{};
   std::vector<std::string>                        reads{};  ///< files of earlier stages that it reads
+
+  [[nodiscard]] std::vector<std::string> file_names() const {
+    std::vector<std::string> out;
+    for (const auto& [option, file] : files) out.push_back(file);
+    return out;
+  }
+};
+
+/// Tells on standard error how a study goes on, unless it is quiet.
+class StudyProgress {
+ public:
+  using Clock = std::chrono::steady_clock;
+
+  explicit StudyProgress(bool quiet) : quiet_(quiet) {}
+
+  /// The next stage begins. Give what it returns to `end`.
+  [[nodiscard]] Clock::time_point begin(const std::string& says) {
+    ++stage_;
+    if (!quiet_) fmt::print(stderr, "[{}/{}] {}\n", stage_, all_stages, says);
+    return Clock::now();
+  }
+  void end(Clock::time_point begun, const std::string& answer) const {
+    const double seconds = std::chrono::duration<double>(Clock::now() - begun).count();
+    note(fmt::format("{} ({:.1f} s)", answer, seconds));
+  }
+  void note(const std::string& text) const {
+    if (!quiet_) fmt::print(stderr, "{}", wrapped(text, 100, 6));
+  }
+  [[nodiscard]] bool is_quiet() const { return quiet_; }
+
+ private:
+  static constexpr int all_stages = 9;  // the check, seven commands and the report
+
+  bool quiet_;
+  int  stage_ = 0;
 };
 
 // One stage after the other, each told on standard error as it begins and ends. A stage is made under names of its own, which
@@ -71,87 +109,41 @@ struct Stage {
 // stopped half way is gone on with by the next run where its command can do that.
 class Stages {
  public:
-  Stages(const Arguments& arguments, fs::path folder, const Campaign& campaign)
+  /// Sections and notes of the stages go to `page`.
+  Stages(const Arguments& arguments, fs::path folder, const Campaign& campaign, StudyProgress& progress,
+         report::Page& page)
       : arguments_(arguments),
         folder_(std::move(folder)),
         campaign_(campaign),
         record_(folder_),
-        quiet_(arguments.has("quiet")) {}
+        progress_(progress),
+        page_(page) {}
 
   [[nodiscard]] std::string path(const std::string& file) const { return (folder_ / file).string(); }
 
   /// Runs a command as if it had been given by itself, or takes over what an earlier run made in the same way; what it answers
   /// becomes a section. Returns whether there is a result.
   bool run(const Stage& stage) {
-    auto said = stage.options;
-    for (const auto& [option, file] : stage.files) said[option] = path(file);
-    Arguments a;
-    a.command = stage.name;
-    a.prints  = false;
-    a.line    = fmt::format("arris {} {}", stage.name, shell_word(stage.configuration));
-    for (const auto& [option, value] : said) a.line += fmt::format(" --{} {}", option, shell_word(value));
-    a.lists          = stage.lists;
-    a.values         = std::move(said);
-    a.values["FILE"] = stage.configuration;
-    if (const auto threads = arguments_.text("threads")) a.values["threads"] = *threads;
-    if (quiet_) a.values["quiet"] = "yes";
-
-    begin(stage.says);
+    const auto            begun   = progress_.begin(stage.says);
+    const Arguments       command = command_of(stage);
     std::vector<fs::path> reads;
     for (const std::string& file : stage.reads) reads.push_back(folder_ / file);
-    const StageBasis basis = basis_of(campaign_, a.line, reads);
+    const StageBasis basis = basis_of(campaign_, command.line, reads);
     std::string      why;
     const auto*      earlier = record_.find(stage.name, basis, why);
     if (earlier != nullptr && !arguments_.has("anew")) {
-      take(stage, earlier->exit, fmt::format("Taken over, made {}: ", earlier->made));
+      progress_.end(begun, fmt::format("Taken over, made {}: {}", earlier->made, take(stage, earlier->exit)));
       return true;
     }
-    if (!why.empty() && !quiet_) fmt::print(stderr, "{}", wrapped("made anew: " + why, 100, 6));
-
-    std::string text;
-    for (const auto& [part, value] : basis) text += part + " " + value + "\n";
-    const std::string        making = fmt::format("making-{}-", sha1(text).substr(0, 12));
-    std::vector<std::string> files;
-    for (const auto& [option, file] : stage.files) {
-      a.values[option] = path("." + making + file);
-      files.push_back(file);
-    }
-    remove_unfinished(making);
-    try {
-      const Exit exit = stage.command(a);
-      check_unchanged(campaign_);
-      if (fs::exists(a.values["out"])) {
-        for (const auto& [option, file] : stage.files) fs::rename(a.values[option], folder_ / file);
-        record_.put(stage.name, basis, exit, files);
-        take(stage, exit, "");
-        return true;
-      }
-      leave_out(stage.says,
-                exit == Exit::not_converged ? "the fit did not converge." : "it could not be worked out.");
-      worst = std::max(worst, exit);
-    } catch (const Error& error) {
-      if (!does_not_apply(error)) throw Error(error.exit(), in_place(error.diagnostics(), making));
-      leave_out(stage.says, sentence_of(error));
-    }
+    if (!why.empty()) progress_.note("made anew: " + why);
+    const auto exit = make(stage, command, basis);
     // a result of an earlier study that cannot be made now must not pass for one of this
-    record_.drop(stage.name, files);
-    return false;
-  }
-
-  void begin(const std::string& says) {
-    ++stage_;
-    started_ = std::chrono::steady_clock::now();
-    if (!quiet_) fmt::print(stderr, "[{}/{}] {}\n", stage_, all_stages, says);
-  }
-
-  void end(const std::string& answer) const {
-    const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - started_).count();
-    if (!quiet_) fmt::print(stderr, "{}", wrapped(fmt::format("{} ({:.1f} s)", answer, seconds), 100, 6));
-  }
-
-  void leave_out(const std::string& says, const std::string& why) {
-    page.notes.push_back(fmt::format("Left out: {}: {}", says, why));
-    if (!quiet_) fmt::print(stderr, "{}", wrapped("left out: " + why, 100, 6));
+    if (!exit) {
+      record_.drop(stage.name, stage.file_names());
+      return false;
+    }
+    progress_.end(begun, take(stage, *exit));
+    return true;
   }
 
   /// Deletes what runs that were killed left half made, but what begins with `keep`; all of it where that is empty.
@@ -166,24 +158,71 @@ class Stages {
     }
   }
 
-  report::Page             page;
-  Exit                     worst = Exit::done;
-  std::vector<std::string> finished;  ///< files that stand
+  /// The worst that a command ended with.
+  [[nodiscard]] Exit worst() const { return worst_; }
+  /// Names of the results that stand.
+  [[nodiscard]] const std::vector<std::string>& finished() const { return finished_; }
 
  private:
-  static constexpr int all_stages = 9;
+  // as if its files went to their places at once
+  [[nodiscard]] Arguments command_of(const Stage& stage) const {
+    auto said = stage.options;
+    for (const auto& [option, file] : stage.files) said[option] = path(file);
+    Arguments a;
+    a.command = stage.name;
+    a.prints  = false;
+    a.line    = fmt::format("arris {} {}", stage.name, shell_word(stage.configuration));
+    for (const auto& [option, value] : said) a.line += fmt::format(" --{} {}", option, shell_word(value));
+    a.lists          = stage.lists;
+    a.values         = std::move(said);
+    a.values["FILE"] = stage.configuration;
+    if (const auto threads = arguments_.text("threads")) a.values["threads"] = *threads;
+    if (progress_.is_quiet()) a.values["quiet"] = "yes";
+    return a;
+  }
 
-  void take(const Stage& stage, Exit exit, const std::string& how) {
-    const StoredResult result = read_result(path(stage.files.at("out")));
-    page.sections.push_back(arris::report::section_of(result));
-    finished.push_back(stage.files.at("out"));
-    worst = std::max(worst, exit);
-    end(how + page.sections.back().answer);
+  // runs the command and puts its files into their places; nothing, and a note, where there is no result
+  std::optional<Exit> make(const Stage& stage, Arguments command, const StageBasis& basis) {
+    std::string text;
+    for (const auto& [part, value] : basis) text += part + " " + value + "\n";
+    const std::string making = fmt::format("making-{}-", sha1(text).substr(0, 12));
+    for (const auto& [option, file] : stage.files) command.values[option] = path("." + making + file);
+    remove_unfinished(making);
+    try {
+      const Exit exit = stage.command(command);
+      check_unchanged(campaign_);
+      if (fs::exists(command.values["out"])) {
+        for (const auto& [option, file] : stage.files) fs::rename(command.values[option], folder_ / file);
+        record_.put(stage.name, basis, exit, stage.file_names());
+        return exit;
+      }
+      leave_out(stage.says,
+                exit == Exit::not_converged ? "the fit did not converge." : "it could not be worked out.");
+      worst_ = std::max(worst_, exit);
+    } catch (const Error& error) {
+      if (!does_not_apply(error)) throw Error(error.exit(), in_place(error.diagnostics(), making));
+      leave_out(stage.says, sentence_of(error));
+    }
+    return std::nullopt;
+  }
+
+  void leave_out(const std::string& says, const std::string& why) {
+    page_.notes.push_back(fmt::format("Left out: {}: {}", says, why));
+    progress_.note("left out: " + why);
+  }
+
+  // a result that stands becomes a section; its answer
+  std::string take(const Stage& stage, Exit exit) {
+    const std::string& file = stage.files.at("out");
+    page_.sections.push_back(arris::report::section_of(read_result(path(file))));
+    finished_.push_back(file);
+    worst_ = std::max(worst_, exit);
+    return page_.sections.back().answer;
   }
 
   // faults of a file as whoever asked for the study knows it
-  [[nodiscard]] std::vector<Diagnostic> in_place(std::vector<Diagnostic> all,
-                                                 const std::string&      making) const {
+  [[nodiscard]] static std::vector<Diagnostic> in_place(std::vector<Diagnostic> all,
+                                                        const std::string&      making) {
     for (Diagnostic& d : all) {
       const auto at = d.file.find("." + making);
       if (at != std::string::npos) d.file.erase(at, making.size() + 1);
@@ -191,74 +230,135 @@ class Stages {
     return all;
   }
 
-  const Arguments&                      arguments_;
-  fs::path                              folder_;
-  const Campaign&                       campaign_;
-  StudyRecord                           record_;
-  bool                                  quiet_;
-  int                                   stage_ = 0;
-  std::chrono::steady_clock::time_point started_;
+  const Arguments&         arguments_;
+  fs::path                 folder_;
+  const Campaign&          campaign_;
+  StudyRecord              record_;
+  StudyProgress&           progress_;
+  report::Page&            page_;
+  Exit                     worst_ = Exit::done;
+  std::vector<std::string> finished_;
 };
 
-void go_through(Stages& stages, const Arguments& arguments, const Campaign& campaign, const std::string& file,
-                const std::string& draws) {
-  stages.begin("checking the configuration");
-  std::size_t steps = 0;
-  for (const EdgePlan& plan : campaign.loaded.scenario.edges) steps += plan.steps.size();
-  stages.page.title = campaign.loaded.scenario.title.empty() ? fs::path(file).filename().string()
-                                                             : campaign.loaded.scenario.title;
-  for (const Diagnostic& warning : campaign.loaded.warnings) {
-    stages.page.notes.push_back("To look at: " + warning.what + ".");
-    if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
-  }
-  stages.end(fmt::format("It is right: {} edges, {} steps, {} readings.",
-                         campaign.loaded.scenario.edges.size(), steps, campaign.readings.size()));
+using StageOptions = std::map<std::string, std::string>;
 
-  using Options   = std::map<std::string, std::string>;
-  const auto with = [&](Options options, std::initializer_list<const char*> passed_on) {
-    for (const char* name : passed_on) {
-      if (const auto value = arguments.text(name)) options[name] = *value;
-    }
-    return options;
-  };
-  stages.run({"simulate", "simulating every step", &simulate, file, {{"out", "simulate.h5"}}, {}});
-  stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
-  const bool has_fit   = stages.run({"fit",
-                                     "fitting the model to the readings",
-                                     &fit,
-                                     file,
-                                     {{"out", "fit.h5"}, {"fitted", "fitted.toml"}},
-                                     with({{"draws", draws}}, {"seed"})});
-  const bool has_draws = has_fit && Hdf5Reader(stages.path("fit.h5")).has("/draws/value");
-  if (has_fit && !has_draws)
-    stages.page.notes.emplace_back(
+// those of the study that a stage takes as well, beside `options`
+StageOptions passed_on(const Arguments& arguments, std::initializer_list<const char*> names,
+                       StageOptions options = {}) {
+  for (const char* name : names) {
+    if (const auto value = arguments.text(name)) options[name] = *value;
+  }
+  return options;
+}
+
+// the title, and what there is to say of the configuration
+report::Page begin_page(const Campaign& campaign, const std::string& file, StudyProgress& progress) {
+  const auto      begun    = progress.begin("checking the configuration");
+  const Scenario& scenario = campaign.loaded.scenario;
+  report::Page    page;
+  page.title = scenario.title.empty() ? fs::path(file).filename().string() : scenario.title;
+  for (const Diagnostic& warning : campaign.loaded.warnings) {
+    page.notes.push_back("To look at: " + warning.what + ".");
+    if (!progress.is_quiet()) fmt::print(stderr, "note: {}", warning.text());
+  }
+  std::size_t steps = 0;
+  for (const EdgePlan& plan : scenario.edges) steps += plan.steps.size();
+  progress.end(begun, fmt::format("It is right: {} edges, {} steps, {} readings.", scenario.edges.size(),
+                                  steps, campaign.readings.size()));
+  return page;
+}
+
+/// What the fit of a study leaves to the stages after it.
+struct StudyFit {
+  bool has_values = false;  ///< fitted.toml
+  bool has_draws  = false;  ///< in fit.h5
+};
+
+StudyFit fit_readings(Stages& stages, const Arguments& arguments, const std::string& file,
+                      const std::string& draws, report::Page& page) {
+  StudyFit out;
+  out.has_values = stages.run({"fit",
+                               "fitting the model to the readings",
+                               &fit,
+                               file,
+                               {{"out", "fit.h5"}, {"fitted", "fitted.toml"}},
+                               passed_on(arguments, {"seed"}, {{"draws", draws}})});
+  out.has_draws  = out.has_values && Hdf5Reader(stages.path("fit.h5")).has("/draws/value");
+  if (out.has_values && !out.has_draws)
+    page.notes.emplace_back(
         "The posterior draws did not converge: what follows rests on the priors, not on the fit.");
-  // what rests on the fit rests on whether there is one with draws
-  const std::vector<std::string> fits =
-      has_draws ? std::vector<std::string>{"fit.h5"} : std::vector<std::string>{};
-  const auto on_fit =
-      with(has_draws ? Options{{"fit", stages.path("fit.h5")}} : Options{}, {"limit", "seed"});
-  const auto one = [](const char* out) { return Options{{"out", out}}; };
+  return out;
+}
+
+// what rests on the fit, where there is one
+void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& arguments, const std::string& file) {
+  const auto read_if = [](bool there, const char* made) {
+    return there ? std::vector<std::string>{made} : std::vector<std::string>{};
+  };
+  const auto draws = read_if(fitted.has_draws, "fit.h5");
+  const auto options =
+      passed_on(arguments, {"limit", "seed"},
+                fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{});
+  const auto one = [](const char* out) { return StageOptions{{"out", out}}; };
+  stages.run({"forecast",
+              "forecasting how long edges last",
+              &forecast,
+              file,
+              one("forecast.h5"),
+              options,
+              {},
+              draws});
   stages.run(
-      {"forecast", "forecasting how long edges last", &forecast, file, one("forecast.h5"), on_fit, {}, fits});
-  stages.run(
-      {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), on_fit, {}, fits});
+      {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), options, {}, draws});
   stages.run({"sweep",
               "mapping stiffness of the strop against laps",
               &sweep,
-              has_fit ? stages.path("fitted.toml") : file,
+              fitted.has_values ? stages.path("fitted.toml") : file,
               one("soft-strop.h5"),
               {{"question", "soft-strop"}},
               {},
-              has_fit ? std::vector<std::string>{"fitted.toml"} : std::vector<std::string>{}});
+              read_if(fitted.has_values, "fitted.toml")});
   stages.run(
-      {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), on_fit, {}, fits});
+      {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), options, {}, draws});
+}
 
-  stages.begin("writing the report");
-  const std::string html = report::html_of(stages.page);
-  write_text(stages.path("report.html"), html);
-  stages.end(fmt::format("{} sections, {:.0f} kB.", stages.page.sections.size(),
-                         static_cast<double>(html.size()) / 1000.0));
+void write_page(const report::Page& page, const std::string& path, StudyProgress& progress) {
+  const auto        begun = progress.begin("writing the report");
+  const std::string html  = report::html_of(page);
+  write_text(path, html);
+  progress.end(begun, fmt::format("{} sections, {:.0f} kB.", page.sections.size(),
+                                  static_cast<double>(html.size()) / 1000.0));
+}
+
+void make_folder(const fs::path& folder) {
+  std::error_code failed;
+  fs::create_directories(folder, failed);
+  if (failed || !fs::is_directory(folder))
+    throw Error(Exit::usage,
+                {.code = "cannot-write",
+                 .what = "the folder cannot be made" + (failed ? ": " + failed.message() : std::string{}),
+                 .next = "Give --out a folder that can be written.",
+                 .file = folder.string()});
+}
+
+// what a study leaves in its folder, held for it alone
+std::vector<FileLock> hold_results(const Arguments& arguments, const Campaign& campaign,
+                                   const fs::path& folder) {
+  std::vector<std::string> inputs{campaign.readings_path};
+  for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
+  for (const std::string& input : inputs) {
+    for (const char* made : results) {
+      std::error_code failed;
+      if (fs::equivalent(input, folder / made, failed) && !failed)
+        throw Error(Exit::usage, {.code = "would-overwrite",
+                                  .what = "the study would overwrite a file that is read here",
+                                  .next = "Give --out another folder.",
+                                  .file = input});
+    }
+  }
+  std::vector<FileLock> held;
+  for (const char* made : results) held.emplace_back(folder / made, arguments.line);
+  return held;
 }
 
 }  // namespace
@@ -267,43 +367,28 @@ Exit study(const Arguments& arguments) {
   const std::string file   = *arguments.text("FILE");
   const fs::path    folder = arguments.text("out").value_or(fs::path(file).stem().string() + "-study");
   const auto        draws  = arguments.integer("draws", 1000, 1, 1'000'000);
-  std::error_code   failed;
-  fs::create_directories(folder, failed);
-  if (failed || !fs::is_directory(folder))
-    throw Error(Exit::usage,
-                {.code = "cannot-write",
-                 .what = "the folder cannot be made" + (failed ? ": " + failed.message() : std::string{}),
-                 .next = "Give --out a folder that can be written.",
-                 .file = folder.string()});
-  const Campaign        campaign = load_within_limits(file);
-  std::vector<FileLock> held;
-  {
-    std::vector<std::string> inputs{campaign.readings_path};
-    for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
-    for (const std::string& input : inputs) {
-      for (const char* made : results) {
-        if (fs::equivalent(input, folder / made, failed) && !failed)
-          throw Error(Exit::usage, {.code = "would-overwrite",
-                                    .what = "the study would overwrite a file that is read here",
-                                    .next = "Give --out another folder.",
-                                    .file = input});
-      }
-    }
-    for (const char* made : results) held.emplace_back(folder / made, arguments.line);
-  }
-  Stages stages(arguments, folder, campaign);
+  make_folder(folder);
+  const Campaign              campaign = load_within_limits(file);
+  const std::vector<FileLock> held     = hold_results(arguments, campaign, folder);
+  StudyProgress               progress(arguments.has("quiet"));
+  report::Page                page = begin_page(campaign, file, progress);
+  Stages                      stages(arguments, folder, campaign, progress, page);
   try {
-    go_through(stages, arguments, campaign, file, std::to_string(draws));
+    stages.run({"simulate", "simulating every step", &simulate, file, {{"out", "simulate.h5"}}, {}});
+    stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
+    const StudyFit fitted = fit_readings(stages, arguments, file, std::to_string(draws), page);
+    go_on_from(fitted, stages, arguments, file);
+    write_page(page, stages.path("report.html"), progress);
   } catch (const Stopped&) {
     std::string kept;
-    for (const std::string& name : stages.finished) kept += (kept.empty() ? "" : ", ") + name;
+    for (const std::string& name : stages.finished()) kept += (kept.empty() ? "" : ", ") + name;
     return stopped(fmt::format("{} in {}; the same command takes them over and goes on.",
                                kept.empty() ? "no stage is finished yet" : kept + " stand",
                                printable(folder.string())));
   }
   stages.remove_unfinished("");
   fmt::print("{}\n", printable(stages.path("report.html")));
-  return stages.worst;
+  return stages.worst();
 }
 
 }  // namespace arris::cli

@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cctype>
+#include <optional>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -85,7 +87,7 @@ std::vector<Standard> read_standards(const Catalogue& catalogue) {
       if (auto mark = (*table)["mark"].value<std::string>(); mark && mark->find("{}") != std::string::npos)
         s.mark = *mark;
       if (auto id = (*table)["source"].value<std::string>()) {
-        s.source = document->root.at_path("source." + *id + ".text").value<std::string>().value_or(*id);
+        s.source = cited(*document, *id);
       }
       s.prefixes.push_back(squeezed(entry.name));
       if (const auto* also = (*table)["also"].as_array()) {
@@ -118,6 +120,87 @@ std::vector<Standard> standards(const Catalogue& catalogue) {
   if (!shipped || entries.empty()) return read_standards(catalogue);
   static const std::vector<Standard> read = read_standards(shipped_catalogue());
   return read;
+}
+
+// micrometres, given directly; "2-4 µm" is no size
+std::optional<GritSize> size_in_um(std::string_view text) {
+  const std::string said   = unspaced(text);
+  double            number = 0.0;
+  const auto*       begin  = said.data();
+  const auto*       end    = said.data() + said.size();
+  const auto [rest, error] = read_number(begin, end, number);
+  if (error != std::errc{}) return std::nullopt;
+  const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
+  if (unit != "\xC2\xB5m" && unit != "um" && unit != "micron" && unit != "microns") return std::nullopt;
+  if (!(number >= 0.02 && number <= 3000.0)) {
+    throw Error(Exit::usage, {.code    = "out-of-range",
+                              .what    = fmt::format("a grit of {:g} µm is out of range", number),
+                              .allowed = "0.02 … 3000 µm"});
+  }
+  return GritSize{number, "", "", ""};
+}
+
+// the number of a grade; nothing where a word is no such number
+std::optional<int> grade_number(const std::string& word) {
+  return all_digits(word) && word.size() <= 6 ? std::optional(std::stoi(word)) : std::nullopt;
+}
+
+// a word that begins as a standard writes its grades is one of them, or a fault
+std::optional<GritSize> size_by_standard(const std::string& word, const std::vector<Standard>& all) {
+  for (const Standard& standard : all) {
+    for (const std::string& prefix : standard.prefixes) {
+      if (prefix.empty() || word.compare(0, prefix.size(), prefix) != 0) continue;
+      const auto wanted = grade_number(word.substr(prefix.size()));
+      if (!wanted) continue;
+      std::vector<std::string> known;
+      for (const auto& [grade, size, status] : standard.grades) {
+        if (grade == *wanted)
+          return GritSize{size, standard.name + " " + standard.written(grade), status, standard.source};
+        known.push_back(standard.written(grade));
+      }
+      throw Error(Exit::usage,
+                  {.code    = "unknown-grit",
+                   .what    = fmt::format("{} has no grade {}", standard.name, standard.written(*wanted)),
+                   .allowed = or_list(known, 60),
+                   .cause   = "A number beyond the standard is its maker's own statement.",
+                   .next    = "Give the size in micrometres instead: size_um = …, or \"3 µm\"."});
+    }
+  }
+  return std::nullopt;
+}
+
+// a number without a standard, "1000" or "1000 grit"
+std::optional<int> bare_number(std::string word) {
+  for (const char* ending : {"grit", "mesh"}) {
+    const auto at = word.find(ending);
+    if (at != std::string::npos) word.erase(at, 4);
+  }
+  return grade_number(word);
+}
+
+// what such a number could mean
+Diagnostic without_standard(const std::string& shown, int wanted, const std::vector<Standard>& all) {
+  std::vector<std::string> meanings, ways;
+  for (const Standard& standard : all) {
+    for (const auto& [grade, size, status] : standard.grades) {
+      if (grade == wanted)
+        meanings.push_back(fmt::format("{} ({}) is {:g} µm", standard.written(grade), standard.name, size));
+    }
+    ways.push_back(standard.written(wanted));
+  }
+  return {.code    = "grit-without-standard",
+          .what    = fmt::format("\"{}\" is a grit number without its standard", shown),
+          .allowed = meanings.empty() ? or_list(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
+          .cause   = meanings.empty()
+                         ? "No standard known here has that number; a maker's own number needs micrometres."
+                         : "It could mean: " + or_list(meanings) + ".",
+          .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."};
+}
+
+// whether a name can stand for an entry, and for a group in a result file
+bool names_entry(const std::string& name) {
+  return !name.empty() && is_printable_name(name) && name.find_first_of("/\"") == std::string::npos &&
+         name != "." && name != "..";
 }
 
 }  // namespace
@@ -157,64 +240,63 @@ void Catalogue::add(const Document& document, Findings& findings) {
     }
     for (const auto& [key, value] : *tables) {
       const std::string name(key.str());
-      const bool bad = name.empty() || name.find('/') != std::string::npos || name != printable(name) ||
-                       name.find('"') != std::string::npos || characters(name) > 80 || name == "." ||
-                       name == "..";
-      if (bad) {
+      if (!names_entry(name)) {
         findings.add(document, key,
                      {.code    = "bad-name",
                       .what    = fmt::format("\"{}\" cannot be a name", printable(name)),
-                      .allowed = "1 … 80 printable characters, without / and \"",
+                      .allowed = fmt::format("{}, without / and \"", printable_names),
                       .cause   = "Names become names of tables and of groups in result files.",
                       .key     = kind});
-        continue;
-      }
-      if (!value.is_table()) {
+      } else if (!value.is_table()) {
         findings.add(document, key,
                      {.code = "not-a-table",
                       .what = fmt::format("[{}] must hold named tables, and \"{}\" is none", kind, name),
                       .next = fmt::format("Write [{}.\"{}\"]", kind, name),
                       .key  = kind});
-        continue;
-      }
-      auto& index = index_[kind];
-      auto& list  = entries_[kind];
-      auto  found = index.find(folded(name));
-      if (found == index.end()) {
-        list.push_back({name, {}});
-        found = index.emplace(folded(name), list.size() - 1).first;
-      }
-      Entry& entry = list[found->second];
-      if (!entry.layers.empty() && entry.layers.back().first == &document) {
-        findings.add(
-            document, key,
-            {.code  = "given-twice",
-             .what  = fmt::format("[{}.\"{}\"] names what \"{}\" names already in this file", kind, name,
-                                  entry.name),
-             .cause = "Names are the same whatever the case of their letters, and other names (also) count.",
-             .next  = "Give one of them another name.",
-             .key   = kind});
-        continue;
-      }
-      const toml::table& table = *value.as_table();
-      entry.layers.emplace_back(&document, &table);
-      if (kind == "grit") check_grit(document, name, table, findings);
-      if (const toml::node* also = table.get("also"); also != nullptr) {
-        const toml::array* names = also->as_array();
-        if (names == nullptr ||
-            !std::all_of(names->begin(), names->end(), [](const auto& n) { return n.is_string(); })) {
-          findings.add(document, *also,
-                       {.code = "not-text",
-                        .what = "also must be a list of other names",
-                        .next = "Write also = [\"another name\"]",
-                        .key  = kind + "." + name});
-          continue;
-        }
-        for (const toml::node& other : *names)
-          index.emplace(folded(other.value_or(std::string{})), found->second);
+      } else {
+        add_entry(document, kind, key, *value.as_table(), findings);
       }
     }
   }
+}
+
+// a new one, or a further layer of one that an earlier document has
+void Catalogue::add_entry(const Document& document, const std::string& kind, const toml::key& key,
+                          const toml::table& table, Findings& findings) {
+  const std::string name(key.str());
+  auto&             index = index_[kind];
+  auto&             list  = entries_[kind];
+  auto              found = index.find(folded(name));
+  if (found == index.end()) {
+    list.push_back({name, {}});
+    found = index.emplace(folded(name), list.size() - 1).first;
+  }
+  Entry& entry = list[found->second];
+  if (!entry.layers.empty() && entry.layers.back().first == &document) {
+    findings.add(
+        document, key,
+        {.code = "given-twice",
+         .what =
+             fmt::format("[{}.\"{}\"] names what \"{}\" names already in this file", kind, name, entry.name),
+         .cause = "Names are the same whatever the case of their letters, and other names (also) count.",
+         .next  = "Give one of them another name.",
+         .key   = kind});
+    return;
+  }
+  entry.layers.emplace_back(&document, &table);
+  if (kind == "grit") check_grit(document, name, table, findings);
+  const toml::node* also = table.get("also");
+  if (also == nullptr) return;
+  const toml::array* others = as_texts(*also);
+  if (others == nullptr) {
+    findings.add(document, *also,
+                 {.code = "not-text",
+                  .what = "also must be a list of other names",
+                  .next = "Write also = [\"another name\"]",
+                  .key  = kind + "." + name});
+    return;
+  }
+  for (const toml::node& other : *others) index.emplace(folded(other.value_or(std::string{})), found->second);
 }
 
 const Entry* Catalogue::find(std::string_view kind, std::string_view name) const {
@@ -259,79 +341,19 @@ const Catalogue& shipped_catalogue() {
 }
 
 GritSize parse_grit(const Catalogue& catalogue, std::string_view text) {
+  if (const auto size = size_in_um(text)) return *size;
+  const auto        all  = standards(catalogue);
   const std::string word = squeezed(text);
-  const auto        fail = [&](Diagnostic d) -> Error { return {Exit::usage, std::move(d)}; };
-
-  // micrometres, given directly; "2-4 µm" is no size
-  const std::string said   = unspaced(text);
-  double            number = 0.0;
-  const auto*       begin  = said.data();
-  const auto*       end    = said.data() + said.size();
-  const auto [rest, error] = read_number(begin, end, number);
-  if (error == std::errc{}) {
-    const std::string_view unit(rest, static_cast<std::size_t>(end - rest));
-    if (unit == "\xC2\xB5m" || unit == "um" || unit == "micron" || unit == "microns") {
-      if (!(number >= 0.02 && number <= 3000.0)) {
-        throw fail({.code    = "out-of-range",
-                    .what    = fmt::format("a grit of {:g} µm is out of range", number),
-                    .allowed = "0.02 … 3000 µm"});
-      }
-      return {number, "", "", ""};
-    }
-  }
-
-  const auto all = standards(catalogue);
-  for (const Standard& standard : all) {
-    for (const std::string& prefix : standard.prefixes) {
-      if (prefix.empty() || word.compare(0, prefix.size(), prefix) != 0) continue;
-      const std::string digits = word.substr(prefix.size());
-      if (!all_digits(digits) || digits.size() > 6) continue;
-      const int                wanted = std::stoi(digits);
-      std::vector<std::string> known;
-      for (const auto& [grade, size, status] : standard.grades) {
-        if (grade == wanted)
-          return {size, standard.name + " " + standard.written(grade), status, standard.source};
-        known.push_back(standard.written(grade));
-      }
-      throw fail({.code    = "unknown-grit",
-                  .what    = fmt::format("{} has no grade {}", standard.name, standard.written(wanted)),
-                  .allowed = or_list(known, 60),
-                  .cause   = "A number beyond the standard is its maker's own statement.",
-                  .next    = "Give the size in micrometres instead: size_um = …, or \"3 µm\"."});
-    }
-  }
-
-  std::string digits = word;
-  for (const char* ending : {"grit", "mesh"}) {
-    const auto at = digits.find(ending);
-    if (at != std::string::npos) digits.erase(at, 4);
-  }
-  if (all_digits(digits) && digits.size() <= 6) {
-    const int                wanted = std::stoi(digits);
-    std::vector<std::string> meanings, ways;
-    for (const Standard& standard : all) {
-      for (const auto& [grade, size, status] : standard.grades) {
-        if (grade == wanted)
-          meanings.push_back(fmt::format("{} ({}) is {:g} µm", standard.written(grade), standard.name, size));
-      }
-      ways.push_back(standard.written(wanted));
-    }
-    throw fail(
-        {.code    = "grit-without-standard",
-         .what    = fmt::format("\"{}\" is a grit number without its standard", printable(text)),
-         .allowed = meanings.empty() ? or_list(ways) + ", or micrometres such as \"9 µm\"" : std::string{},
-         .cause   = meanings.empty()
-                        ? "No standard known here has that number; a maker's own number needs micrometres."
-                        : "It could mean: " + or_list(meanings) + ".",
-         .next    = meanings.empty() ? std::string{} : "Write one of these, or the size in micrometres."});
-  }
+  if (const auto size = size_by_standard(word, all)) return *size;
+  if (const auto number = bare_number(word))
+    throw Error(Exit::usage, without_standard(printable(text), *number, all));
   std::vector<std::string> ways;
   for (const Standard& standard : all)
     ways.push_back(standard.written(
         standard.grades.empty() ? 1 : std::get<0>(standard.grades[standard.grades.size() / 2])));
-  throw fail({.code    = "unknown-grit",
-              .what    = fmt::format("\"{}\" is not a grit", printable(text)),
-              .allowed = or_list(ways) + ", \"9 µm\""});
+  throw Error(Exit::usage, {.code    = "unknown-grit",
+                            .what    = fmt::format("\"{}\" is not a grit", printable(text)),
+                            .allowed = or_list(ways) + ", \"9 µm\""});
 }
 
 double hardness_GPa(double hrc) {

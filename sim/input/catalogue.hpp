@@ -34,6 +34,9 @@ class Catalogue {
   static const std::vector<std::string>& kinds();
 
  private:
+  void add_entry(const Document& document, const std::string& kind, const toml::key& key,
+                 const toml::table& table, Findings& findings);
+
   std::map<std::string, std::deque<Entry>, std::less<>>                  entries_;
   std::map<std::string, std::map<std::string, std::size_t>, std::less<>> index_;  ///< lower-cased names
 };

@@ -10,11 +10,7 @@
 namespace arris {
 namespace {
 
-std::string trimmed(std::string_view text) {
-  const auto first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
-}
+constexpr const char* cell_blanks = " \t";
 
 CsvRow split(const std::string& file, std::string_view line, int number) {
   CsvRow      row{{}, number, std::string(line)};
@@ -22,7 +18,7 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
   std::size_t counted = 0;  // bytes whose characters `column` counts
   int         column  = 1;
   while (true) {
-    const std::size_t begin = std::min(line.find_first_not_of(" \t", at), line.size());
+    const std::size_t begin = std::min(line.find_first_not_of(cell_blanks, at), line.size());
     column += characters(line.substr(counted, begin - counted));
     counted = begin;
     if (begin < line.size() && line[begin] == '"') {
@@ -42,7 +38,7 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
         }
       }
       const std::size_t next = std::min(line.find(',', i), line.size());
-      if (!closed || !trimmed(line.substr(i, next - i)).empty()) {
+      if (!closed || !trimmed(line.substr(i, next - i), cell_blanks).empty()) {
         Diagnostic d{.code   = "unclosed-quote",
                      .what   = "a quoted cell does not end within its line",
                      .next   = "Close the quote, and write a quote inside a cell twice.",
@@ -56,7 +52,7 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
       at = next;
     } else {
       const std::size_t next = std::min(line.find(',', at), line.size());
-      row.cells.push_back({trimmed(line.substr(at, next - at)), column});
+      row.cells.push_back({trimmed(line.substr(at, next - at), cell_blanks), column});
       at = next;
     }
     if (at >= line.size()) return row;
@@ -122,7 +118,8 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
            .line   = number,
            .column = 1});
     }
-    if (trimmed(line).empty() || trimmed(line).front() == '#') continue;
+    const std::string content = trimmed(line, cell_blanks);
+    if (content.empty() || content.front() == '#') continue;
     CsvRow row = split(file, line, number);
     if (!header) {
       table.header = std::move(row);
@@ -144,7 +141,7 @@ std::string csv_row(const std::vector<std::string>& cells) {
   for (std::size_t i = 0; i < cells.size(); ++i) {
     if (i > 0) out += ',';
     const std::string& cell = cells[i];
-    if (cell.find_first_of(",\"\r\n#") == std::string::npos && trimmed(cell) == cell) {
+    if (cell.find_first_of(",\"\r\n#") == std::string::npos && trimmed(cell, cell_blanks) == cell) {
       out += cell;
       continue;
     }

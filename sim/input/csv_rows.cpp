@@ -51,14 +51,13 @@ bool CsvRows::read_header(const std::vector<std::string>& known) {
       return false;
     }
     if (std::find(known.begin(), known.end(), cell.text) == known.end()) {
-      const bool        unitless = cell.text == "reading";
-      const std::string close    = nearest(cell.text, known);
+      const bool unitless = cell.text == "reading";
       add(table_.header, &cell,
           {.code    = unitless ? "missing-unit" : "unknown-column",
            .what    = unitless ? "the readings have no unit"
                                : fmt::format("there is no column \"{}\"", printable(cell.text)),
            .allowed = unitless ? "reading_gf or reading_N" : or_list(known),
-           .next = unitless || close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close)});
+           .next    = unitless ? std::string{} : did_you_mean(cell.text, known)});
     } else if (!at_.emplace(cell.text, i).second) {
       add(table_.header, &cell,
           {.code = "given-twice", .what = fmt::format("the column \"{}\" appears twice", cell.text)});
@@ -79,6 +78,12 @@ void CsvRows::need_one_unit() {
          .what = "the readings are given in two units",
          .next = "Keep reading_gf or reading_N."});
   }
+}
+
+void CsvRows::need_readings(bool there, const char* cause, const char* next) {
+  if (!there && faults_.empty())
+    add(table_.header, nullptr,
+        {.code = "no-readings", .what = "the file holds no readings", .cause = cause, .next = next});
 }
 
 const CsvCell* CsvRows::cell(const CsvRow& row, const std::string& column) const {
@@ -150,6 +155,22 @@ int CsvRows::replicate(const CsvRow& row) {
     return 0;
   }
   return static_cast<int>(value);
+}
+
+void CsvRows::add_second_replicate(const CsvRow& row, int replicate, const std::string& of) {
+  add(row, cell(row, "replicate"),
+      {.code = "duplicate-replicate",
+       .what = fmt::format("replicate {} of {} stands twice", replicate, of),
+       .next = "Number the replicates of one operator 1, 2, 3 …"});
+}
+
+void CsvRows::add_no_force(const CsvRow& row, const CsvCell& cell) {
+  add(row, &cell,
+      {.code    = "negative-force",
+       .what    = fmt::format("a reading of {} is no force", cell.text),
+       .allowed = "above 0",
+       .cause   = "An empty cell means missing; zero would mean that no force was needed.",
+       .next    = "Correct it, or leave it empty."});
 }
 
 }  // namespace arris

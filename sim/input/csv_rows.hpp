@@ -4,10 +4,12 @@
 #include <map>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/csv.hpp"
+#include "sim/stop.hpp"
 
 /// What readers of readings share: named columns, numbers, and faults that are all told in one go with their place.
 namespace arris {
@@ -27,6 +29,21 @@ class CsvRows {
   /// A fault where the readings stand in two units.
   void need_one_unit();
 
+  /// What `read_row(row, reading)` makes of the rows for which it returns true. Ends early where there are more faults than will be
+  /// told; throws Stopped as stop_if_wished does.
+  template <class Reading, class ReadRow>
+  [[nodiscard]] std::vector<Reading> read_rows(ReadRow&& read_row) {
+    std::vector<Reading> readings;
+    for (const CsvRow& row : table_.rows) {
+      if (is_full()) break;
+      stop_if_wished();
+      if (Reading reading; read_row(row, reading)) readings.push_back(std::move(reading));
+    }
+    return readings;
+  }
+  /// A fault of the file where no reading is `there`, unless there is one already.
+  void need_readings(bool there, const char* cause, const char* next);
+
   [[nodiscard]] bool has(const std::string& column) const { return at_.count(column) > 0; }
   /// nullptr where there is no such column.
   [[nodiscard]] const CsvCell* cell(const CsvRow& row, const std::string& column) const;
@@ -39,6 +56,10 @@ class CsvRows {
   double number(const CsvRow& row, const CsvCell& cell, const char* what);
   /// The whole number under `replicate`; 0 after a fault or where there is none.
   int replicate(const CsvRow& row);
+  /// The fault of a replicate that another row of the same has already.
+  void add_second_replicate(const CsvRow& row, int replicate, const std::string& of);
+  /// The fault of a reading that is not above 0.
+  void add_no_force(const CsvRow& row, const CsvCell& cell);
 
   /// Notes a fault; its place is that of the cell, or the beginning of the row.
   void                      add(const CsvRow& row, const CsvCell* cell, Diagnostic diagnostic);

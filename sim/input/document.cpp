@@ -94,6 +94,23 @@ Document parse_document(std::string file, std::string_view text) {
   return document;
 }
 
+std::string cited(const Document& document, const std::string& id) {
+  return document.root.at_path("source." + id + ".text").value<std::string>().value_or(id);
+}
+
+// not node.value<double>(), which is empty for a whole number beyond 2^53
+double as_double(const toml::node& number) {
+  return number.is_integer() ? static_cast<double>(number.as_integer()->get())
+                             : number.as_floating_point()->get();
+}
+
+const toml::array* as_texts(const toml::node& node) {
+  const toml::array* list = node.as_array();
+  const bool         texts =
+      list != nullptr && std::all_of(list->begin(), list->end(), [](const auto& n) { return n.is_string(); });
+  return texts ? list : nullptr;
+}
+
 void Findings::add(const Document& document, const toml::source_region& where, int width,
                    Diagnostic diagnostic) {
   ++added_;

@@ -10,6 +10,7 @@
 #include <toml++/toml.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/input/names.hpp"
 #include "sim/text.hpp"
 
 /// One TOML text with its positions, and the collector of everything found wrong with it.
@@ -32,6 +33,15 @@ struct Document {
 
 /// Parses `text`. Throws Error (Exit::usage, "syntax") with position and caret.
 [[nodiscard]] Document parse_document(std::string file, std::string_view text);
+
+/// The text of [source.ID] in a document; `id` itself where there is no such table.
+[[nodiscard]] std::string cited(const Document& document, const std::string& id);
+
+/// A number of TOML, whole or not, as it stands; it may be infinite or NaN.
+[[nodiscard]] double as_double(const toml::node& number);
+
+/// The list of texts that a node is; nullptr where it is none.
+[[nodiscard]] const toml::array* as_texts(const toml::node& node);
 
 /// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
 class Findings {

@@ -11,7 +11,6 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/stop.hpp"
 
 namespace arris {
 namespace {
@@ -40,17 +39,10 @@ class GaugeParser : private CsvRows {
   std::vector<GaugeReading> parse() {
     std::vector<GaugeReading> readings;
     if (read_columns()) {
-      for (const CsvRow& row : table().rows) {
-        if (is_full()) break;
-        stop_if_wished();
-        if (GaugeReading reading; read_row(row, reading)) readings.push_back(std::move(reading));
-      }
-      if (readings.empty() && faults() == 0)
-        add(table().header, nullptr,
-            {.code  = "no-readings",
-             .what  = "the file holds no readings",
-             .cause = table().rows.empty() ? "" : "The reading is left empty in every row.",
-             .next  = "Write one row for each reading."});
+      readings = read_rows<GaugeReading>(
+          [this](const CsvRow& row, GaugeReading& reading) { return read_row(row, reading); });
+      need_readings(!readings.empty(), table().rows.empty() ? "" : "The reading is left empty in every row.",
+                    "Write one row for each reading.");
     }
     throw_if_any();
     return readings;
@@ -98,24 +90,13 @@ class GaugeParser : private CsvRows {
       if (faults() == before && !seen_.insert(key).second) {
         const std::string by =
             reading.operator_name.empty() ? std::string{} : " by " + printable(reading.operator_name);
-        add(row, cell(row, "replicate"),
-            {.code = "duplicate-replicate",
-             .what = fmt::format("replicate {} of {}{} stands twice", reading.replicate,
-                                 printable(reading.part()), by),
-             .next = "Number the replicates of one operator 1, 2, 3 …"});
+        add_second_replicate(row, reading.replicate, printable(reading.part()) + by);
       }
     }
     if (c.text.empty()) return false;  // missing
     const double value = number(row, c, "the reading");
     if (std::isnan(value)) return false;
-    if (!(value > 0.0) && !any_sign_) {
-      add(row, &c,
-          {.code    = "negative-force",
-           .what    = fmt::format("a reading of {} is no force", c.text),
-           .allowed = "above 0",
-           .cause   = "An empty cell means missing; zero would mean that no force was needed.",
-           .next    = "Correct it, or leave it empty."});
-    }
+    if (!(value > 0.0) && !any_sign_) add_no_force(row, c);
     reading.reading_gf = has("reading_gf") ? value : laws::in_gram_force(value);
     return faults() == before;
   }

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <deque>
+#include <variant>
 
 #include "sim/history/tool_geometry.hpp"
 #include "sim/input/scenario_loader.hpp"
@@ -28,6 +30,42 @@ struct RouteTable {
   std::string note;
   static void fields(auto&& v, auto&... s) { v(field("note").optional().says("remark"), s.note...); }
 };
+
+// in the order of the files and of what stands in them; a parsed table is sorted by name
+std::vector<const Entry*> as_written(const std::deque<Entry>& entries) {
+  std::vector<const Entry*> out;
+  for (const Entry& entry : entries) out.push_back(&entry);
+  const auto line = [](const Entry* entry) { return entry->layers.front().second->source().begin; };
+  for (auto first = out.begin(); first != out.end();) {
+    const auto* from = (*first)->layers.front().first;
+    const auto  last = std::find_if(first, out.end(),
+                                    [&](const Entry* entry) { return entry->layers.front().first != from; });
+    std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
+    first = last;
+  }
+  return out;
+}
+
+// what a step does; empty after a fault
+std::string verb_of(const Document& d, const toml::table& table, Findings& findings) {
+  static const std::vector<std::string> verbs = {"hone", "back", "strop", "cut", "read", "dress", "follow"};
+  std::vector<std::string>              found;
+  for (const std::string& verb : verbs) {
+    if (table.contains(verb)) found.push_back(verb);
+  }
+  if (found.size() == 1) return found.front();
+  std::string hint;
+  for (const auto& [key, value] : table) {
+    if (found.empty() && hint.empty()) hint = did_you_mean(key.str(), verbs);
+  }
+  findings.add(d, table,
+               {.code    = "not-a-step",
+                .what    = found.empty() ? "this step does not say what is done"
+                                         : "this step says two things at once: " + or_list(found),
+                .allowed = or_list(verbs),
+                .next    = hint});
+  return {};
+}
 
 }  // namespace
 
@@ -68,35 +106,39 @@ std::pair<const Document*, const toml::node*> ScenarioLoader::stated(const Entry
   return {entry.layers.back().first, entry.layers.back().second};
 }
 
+void ScenarioLoader::add_edges(const std::string& file) {
+  const auto& edges = catalogue_.entries("edge");
+  if (edges.size() > static_cast<std::size_t>(loaded_.computer.max_edges)) {
+    throw Error(Exit::usage, {.code    = "too-many",
+                              .what    = fmt::format("{} edges", edges.size()),
+                              .allowed = fmt::format("up to {}", loaded_.computer.max_edges),
+                              .next    = "[computer] max_edges allows more.",
+                              .file    = file});
+  }
+  for (const Entry* entry : as_written(edges)) {
+    stop_if_wished();
+    add_edge(*entry);
+  }
+}
+
 void ScenarioLoader::add_edge(const Entry& entry) {
   EdgeTable table;
-  for (const auto& [document, t] : entry.layers)
-    reader_.read({document, t, "edge." + entry.name + ".", {"steps"}}, table);
-  const auto& [document, t] = entry.layers.back();
-  reader_.require({document, t, "edge." + entry.name + ".", {}}, table);
+  read_layers("edge", entry, "steps", table);
+  require_all("edge", entry, table);
 
-  EdgePlan plan;
-  moments_.clear();
-  plan.name         = entry.name;
-  plan.route        = table.route;
-  const auto& tools = model().tools;
-  for (std::size_t i = 0; i < tools.size(); ++i) {
-    if (folded(tools[i].name) == folded(table.tool)) plan.tool = static_cast<int>(i);
-  }
-  if (plan.tool < 0) {
-    const auto [where, node] = stated(entry, "tool");
-    if (!table.tool.empty() && table.tool != TableReader::unreadable)
-      findings_.add(*where, *node, unknown("tool", table.tool));
-  } else {
-    plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
-  }
+  EdgeDraft edge;
+  EdgePlan& plan = edge.plan;
+  plan.name      = entry.name;
+  plan.route     = table.route;
+  take_tool(entry, table.tool, plan);
   if (const auto [where, node] = stated(entry, "route");
       !table.route.empty() && table.route != TableReader::unreadable)
-    follow(table.route, *where, *node, plan, {});
+    follow(table.route, *where, *node, edge, {});
   plan.route_steps = static_cast<int>(plan.steps.size());
   if (const auto [where, steps] = stated(entry, "steps"); steps != entry.layers.back().second)
-    add_steps(*where, *steps, plan, {});
+    add_steps(*where, *steps, edge, {});
   if (plan.steps.empty() && !findings_.any()) {
+    const auto& [document, t] = entry.layers.back();
     findings_.add(*document, *t,
                   {.code = "no-steps",
                    .what = fmt::format("the edge \"{}\" has no steps", plan.name),
@@ -108,14 +150,27 @@ void ScenarioLoader::add_edge(const Entry& entry) {
   scenario().edges.push_back(std::move(plan));
 }
 
+void ScenarioLoader::take_tool(const Entry& entry, const std::string& tool, EdgePlan& plan) {
+  const auto& tools = model().tools;
+  for (std::size_t i = 0; i < tools.size(); ++i) {
+    if (folded(tools[i].name) == folded(tool)) plan.tool = static_cast<int>(i);
+  }
+  if (plan.tool >= 0) {
+    plan.tool_name = tools[static_cast<std::size_t>(plan.tool)].name;
+  } else if (!tool.empty() && tool != TableReader::unreadable) {
+    const auto [where, node] = stated(entry, "tool");
+    findings_.add(*where, *node, unknown("tool", tool));
+  }
+}
+
 void ScenarioLoader::take_code(const Entry& entry, const std::string& code, EdgePlan& plan) {
   if (code.empty() || code == TableReader::unreadable) return;
   const auto [document, node] = stated(entry, "code");
-  if (code != printable(code) || characters(code) > 80) {
+  if (!is_printable_name(code)) {
     findings_.add(*document, *node,
                   {.code    = "bad-name",
                    .what    = fmt::format("\"{}\" cannot be a code", printable(code)),
-                   .allowed = "1 … 80 printable characters",
+                   .allowed = printable_names,
                    .cause   = "The rows of a run sheet are matched by it.",
                    .key     = "edge." + entry.name + ".code"});
   }
@@ -137,7 +192,7 @@ const toml::node& ScenarioLoader::node_or(const toml::table& table, const char* 
 }
 
 void ScenarioLoader::follow(const std::string& route, const Document& d, const toml::node& node,
-                            EdgePlan& plan, std::vector<std::string> inside) {
+                            EdgeDraft& edge, std::vector<std::string> inside) {
   const Entry* entry = catalogue_.find("route", route);
   if (entry == nullptr) {
     findings_.add(d, node, unknown("route", route));
@@ -159,12 +214,9 @@ void ScenarioLoader::follow(const std::string& route, const Document& d, const t
                               .file = d.file});
   }
   RouteTable own;
-  if (checked_routes_.insert(entry->name).second) {
-    for (const auto& [document, table] : entry->layers)
-      reader_.read({document, table, "route." + entry->name + ".", {"steps"}}, own);
-  }
+  if (checked_routes_.insert(entry->name).second) read_layers("route", *entry, "steps", own);
   if (const auto [document, steps] = stated(*entry, "steps"); steps != entry->layers.back().second) {
-    add_steps(*document, *steps, plan, inside);
+    add_steps(*document, *steps, edge, inside);
   } else {
     findings_.add(*document, *steps,
                   {.code = "missing-key",
@@ -177,8 +229,7 @@ void ScenarioLoader::check_unused_routes() {
   for (const Entry& entry : catalogue_.entries("route")) {
     if (used_routes_.count(entry.name) > 0) continue;
     // read it all the same, so that its faults are told; the edge it is read into is thrown away
-    EdgePlan scratch;
-    moments_.clear();
+    EdgeDraft scratch;
     follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
     findings_.warn(
         *entry.layers.back().first, *entry.layers.back().second,
@@ -186,7 +237,7 @@ void ScenarioLoader::check_unused_routes() {
   }
 }
 
-void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePlan& plan,
+void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgeDraft& edge,
                                const std::vector<std::string>& inside) {
   const toml::array* steps = node.as_array();
   if (steps == nullptr) {
@@ -202,7 +253,7 @@ void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePl
     if (steps_ > loaded_.computer.max_steps) {
       throw Error(Exit::usage, {.code = "too-many",
                                 .what = fmt::format("with the edge \"{}\" there are more than {} steps",
-                                                    printable(plan.name), loaded_.computer.max_steps),
+                                                    printable(edge.plan.name), loaded_.computer.max_steps),
                                 .next = "[computer] max_steps allows more.",
                                 .file = d.file});
     }
@@ -214,118 +265,107 @@ void ScenarioLoader::add_steps(const Document& d, const toml::node& node, EdgePl
                      .next = "Write { hone = \"…\", strokes = 20 }"});
       continue;
     }
-    add_step(d, *table, plan, inside);
+    add_step(d, *table, edge, inside);
   }
 }
 
-void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgePlan& plan,
+void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeDraft& edge,
                               const std::vector<std::string>& inside) {
-  static const std::vector<std::string> verbs = {"hone", "back", "strop", "cut", "read", "dress", "follow"};
-  std::vector<std::string>              found;
-  for (const std::string& verb : verbs) {
-    if (table.contains(verb)) found.push_back(verb);
+  const std::string verb = verb_of(d, table, findings_);
+  if (verb.empty()) return;
+  const StepPlace at{d, table, *table.get(verb)};
+  if (verb == "follow") return follow_step(at, edge, inside);
+  [&]<class... S>(std::variant<S...>*) {
+    ((S::verb == verb ? read_step<S>(at, edge) : void()), ...);
+  }(static_cast<Step*>(nullptr));
+}
+
+void ScenarioLoader::follow_step(const StepPlace& at, EdgeDraft& edge,
+                                 const std::vector<std::string>& inside) {
+  for (const auto& [key, value] : at.table) {
+    if (key.str() != "follow")
+      findings_.add(at.document, key,
+                    {.code = "unknown-key",
+                     .what = fmt::format("a follow step has no key \"{}\"", printable(key.str()))});
   }
-  if (found.size() != 1) {
-    std::vector<std::string> keys;
-    for (const auto& [key, value] : table) keys.emplace_back(key.str());
-    std::string hint;
-    for (const std::string& key : keys) {
-      if (const std::string close = nearest(key, verbs); found.empty() && !close.empty() && hint.empty())
-        hint = fmt::format("Did you mean \"{}\"?", close);
-    }
-    findings_.add(d, table,
-                  {.code    = "not-a-step",
-                   .what    = found.empty() ? "this step does not say what is done"
-                                            : "this step says two things at once: " + or_list(found),
-                   .allowed = or_list(verbs),
-                   .next    = hint});
+  if (!at.what.is_string()) {
+    findings_.add(at.document, at.what, {.code = "not-text", .what = "follow must name a route"});
     return;
   }
-  const std::string& verb = found.front();
-  const toml::node&  what = *table.get(verb);
-  if (verb == "follow") {
-    for (const auto& [key, value] : table) {
-      if (key.str() != "follow")
-        findings_.add(d, key,
-                      {.code = "unknown-key",
-                       .what = fmt::format("a follow step has no key \"{}\"", printable(key.str()))});
-    }
-    if (!what.is_string()) {
-      findings_.add(d, what, {.code = "not-text", .what = "follow must name a route"});
-      return;
-    }
-    return follow(what.value_or(std::string{}), d, what, plan, inside);
+  follow(at.what.value_or(std::string{}), at.document, at.what, edge, inside);
+}
+
+template <class S>
+void ScenarioLoader::read_step(const StepPlace& at, EdgeDraft& edge) {
+  S           step;
+  const Place place{&at.document, &at.table, "step.", {}};
+  reader_.read(place, step);
+  reader_.require(place, step);
+  complete(step, at, edge);
+  edge.plan.steps.emplace_back(std::move(step));
+}
+
+void ScenarioLoader::complete(HoneStep& step, const StepPlace& at, EdgeDraft& edge) {
+  step.medium = medium(step.hone, at.document, at.what);
+  if (step.after_burr && step.strokes < 1.0) {
+    findings_.add(at.document, node_or(at.table, "strokes"),
+                  {.code    = "out-of-range",
+                   .what    = fmt::format("strokes is {:g} with after_burr", step.strokes),
+                   .allowed = "1 … 1e6",
+                   .cause   = "Strokes are counted by the share of the edge that has a burr.",
+                   .next    = "Write strokes = 1 to stop as soon as a burr is felt."});
   }
-  const auto read = [&]<class S>(S step) {
-    const Place place{&d, &table, "step.", {}};
-    reader_.read(place, step);
-    reader_.require(place, step);
-    return step;
-  };
-  if (verb == "hone") {
-    HoneStep step = read(HoneStep{});
-    step.medium   = medium(step.hone, d, what);
-    if (step.after_burr && step.strokes < 1.0) {
-      findings_.add(d, node_or(table, "strokes"),
-                    {.code    = "out-of-range",
-                     .what    = fmt::format("strokes is {:g} with after_burr", step.strokes),
-                     .allowed = "1 … 1e6",
-                     .cause   = "Strokes are counted by the share of the edge that has a burr.",
-                     .next    = "Write strokes = 1 to stop as soon as a burr is felt."});
-    }
-    warn_if_coarser(step, plan, d, what);
-    plan.steps.emplace_back(step);
-  } else if (verb == "back") {
-    BackStep step = read(BackStep{});
-    step.medium   = medium(step.back, d, what);
-    if (plan.tool >= 0 && model().tools[static_cast<std::size_t>(plan.tool)].honed_sides == 2) {
-      findings_.add(d, what,
-                    {.code = "impossible",
-                     .what = fmt::format("\"{}\" is honed on both sides and has no back", plan.tool_name),
-                     .next = "Hone both sides with hone, or set honed_sides = 1 in its tool."});
-    }
-    plan.steps.emplace_back(step);
-  } else if (verb == "strop") {
-    StropStep step = read(StropStep{});
-    step.backing   = material("backing", model().backings, step.strop, d, what);
-    step.compound_index =
-        material("compound", model().compounds, step.compound, d, node_or(table, "compound"));
-    plan.steps.emplace_back(step);
-  } else if (verb == "cut") {
-    CutStep step = read(CutStep{});
-    step.wood    = material("wood", model().woods, step.cut, d, what);
-    plan.steps.emplace_back(step);
-  } else if (verb == "read") {
-    ReadStep step = read(ReadStep{});
-    if (step.read != TableReader::unreadable &&
-        (step.read != printable(step.read) || characters(step.read) > 80)) {
-      findings_.add(d, what,
-                    {.code    = "bad-name",
-                     .what    = fmt::format("\"{}\" cannot name a reading", printable(step.read)),
-                     .allowed = "1 … 80 printable characters",
-                     .cause   = "The readings file matches its rows by this name."});
-    }
-    if (!moments_.insert(step.read).second) {
-      findings_.add(
-          d, what,
-          {.code  = "given-twice",
-           .what  = fmt::format("the edge \"{}\" is read twice at \"{}\"", plan.name, printable(step.read)),
-           .cause = "Readings are matched by this name, so it must be unique within an edge.",
-           .next  = "Give the second one a name of its own."});
-    }
-    plan.steps.emplace_back(step);
-  } else {
-    DressStep step = read(DressStep{});
-    step.medium    = medium(step.dress, d, what);
-    if (!used_before(plan, step.medium) && step.medium >= 0) {
-      findings_.add(
-          d, what,
-          {.code  = "step-order",
-           .what  = fmt::format("\"{}\" is dressed before this edge has touched it", printable(step.dress)),
-           .cause = "Every history begins with freshly dressed media, so this step can do nothing here.",
-           .next  = "Move it behind a hone or back step on that medium, or leave it out."});
-    }
-    plan.steps.emplace_back(step);
+  warn_if_coarser(step, at, edge.plan);
+}
+
+void ScenarioLoader::complete(BackStep& step, const StepPlace& at, EdgeDraft& edge) {
+  const EdgePlan& plan = edge.plan;
+  step.medium          = medium(step.back, at.document, at.what);
+  if (plan.tool >= 0 && model().tools[static_cast<std::size_t>(plan.tool)].honed_sides == 2) {
+    findings_.add(at.document, at.what,
+                  {.code = "impossible",
+                   .what = fmt::format("\"{}\" is honed on both sides and has no back", plan.tool_name),
+                   .next = "Hone both sides with hone, or set honed_sides = 1 in its tool."});
+  }
+}
+
+void ScenarioLoader::complete(StropStep& step, const StepPlace& at, EdgeDraft&) {
+  step.backing = material("backing", model().backings, step.strop, at.document, at.what);
+  step.compound_index =
+      material("compound", model().compounds, step.compound, at.document, node_or(at.table, "compound"));
+}
+
+void ScenarioLoader::complete(CutStep& step, const StepPlace& at, EdgeDraft&) {
+  step.wood = material("wood", model().woods, step.cut, at.document, at.what);
+}
+
+void ScenarioLoader::complete(ReadStep& step, const StepPlace& at, EdgeDraft& edge) {
+  if (step.read != TableReader::unreadable && !is_printable_name(step.read)) {
+    findings_.add(at.document, at.what,
+                  {.code    = "bad-name",
+                   .what    = fmt::format("\"{}\" cannot name a reading", printable(step.read)),
+                   .allowed = printable_names,
+                   .cause   = "The readings file matches its rows by this name."});
+  }
+  if (!edge.moments.insert(step.read).second) {
+    findings_.add(
+        at.document, at.what,
+        {.code = "given-twice",
+         .what = fmt::format("the edge \"{}\" is read twice at \"{}\"", edge.plan.name, printable(step.read)),
+         .cause = "Readings are matched by this name, so it must be unique within an edge.",
+         .next  = "Give the second one a name of its own."});
+  }
+}
+
+void ScenarioLoader::complete(DressStep& step, const StepPlace& at, EdgeDraft& edge) {
+  step.medium = medium(step.dress, at.document, at.what);
+  if (step.medium >= 0 && !used_before(edge.plan, step.medium)) {
+    findings_.add(
+        at.document, at.what,
+        {.code  = "step-order",
+         .what  = fmt::format("\"{}\" is dressed before this edge has touched it", printable(step.dress)),
+         .cause = "Every history begins with freshly dressed media, so this step can do nothing here.",
+         .next  = "Move it behind a hone or back step on that medium, or leave it out."});
   }
 }
 
@@ -338,8 +378,7 @@ bool ScenarioLoader::used_before(const EdgePlan& plan, int medium) {
 }
 
 // going back to a coarse medium without wood in between is allowed, and seldom meant
-void ScenarioLoader::warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d,
-                                     const toml::node& node) {
+void ScenarioLoader::warn_if_coarser(const HoneStep& step, const StepPlace& at, const EdgePlan& plan) {
   if (step.medium < 0) return;
   for (auto before = plan.steps.rbegin(); before != plan.steps.rend(); ++before) {
     if (std::holds_alternative<CutStep>(*before)) return;
@@ -349,7 +388,7 @@ void ScenarioLoader::warn_if_coarser(const HoneStep& step, const EdgePlan& plan,
     const double now  = model().media[static_cast<std::size_t>(step.medium)].size_um;
     if (now > 1.05 * last) {
       findings_.warn(
-          d, node,
+          at.document, at.what,
           {.code = "coarser-after-finer",
            .what = fmt::format("{:g} µm after {:g} µm, with no wood cut in between, blunts the edge again",
                                now, last)});

@@ -93,15 +93,13 @@ void ScenarioLoader::check_parameter(const Document& d, const toml::node& node, 
     if (free != nullptr) free->push_back(path);
     return;
   }
-  const std::string close = nearest(path, known);
   findings_.add(d, node,
                 {.code  = there ? "not-fittable" : "unknown-parameter",
                  .what  = there ? fmt::format("\"{}\" has no prior, so it cannot be free", printable(path))
                                 : fmt::format("the model has no parameter \"{}\"", printable(path)),
                  .cause = there ? "" : "Only materials and tools that the edges use have parameters.",
-                 .next  = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
-                         "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.",
-                 .key = path});
+                 .next = did_you_mean(path, known, "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY."),
+                 .key  = path});
 }
 
 void ScenarioLoader::read_priors() {

@@ -11,11 +11,6 @@ constexpr double coarsest_um = 3000.0;  // as in the range of a medium's size_um
 
 }  // namespace
 
-std::string ScenarioLoader::suggestion(const std::string& word, const std::vector<std::string>& known) {
-  const std::string close = nearest(word, known);
-  return close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close);
-}
-
 // `where` is told in the message when the table or node that names it is not at hand
 const Entry* ScenarioLoader::find(const std::string& kind, const std::string& name,
                                   const std::string& single) {
@@ -29,17 +24,17 @@ const Entry* ScenarioLoader::find(const std::string& kind, const std::string& na
 }
 
 Diagnostic ScenarioLoader::unknown(const std::string& kind, const std::string& name) {
-  const auto        known = catalogue_.names(kind);
-  const std::string close = nearest(name, known);
+  const auto known = catalogue_.names(kind);
   // a configuration's own tables are in no listing
-  const bool shipped = kind != "tool" && kind != "route" && kind != "medium";
+  const bool        shipped = kind != "tool" && kind != "route" && kind != "medium";
+  const std::string add =
+      (shipped ? fmt::format("`arris materials {}` lists all; a", kind) : std::string("A")) +
+      fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name));
   return {.code    = "unknown-" + kind,
           .what    = fmt::format("there is no {} \"{}\"", kind, printable(name)),
-          .allowed = close.empty() ? or_list(known, 20) : std::string{},
-          .next    = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
-                  (shipped ? fmt::format("`arris materials {}` lists all; a", kind) : std::string("A")) +
-                  fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name)),
-          .key = kind};
+          .allowed = nearest(name, known).empty() ? or_list(known, 20) : std::string{},
+          .next    = did_you_mean(name, known, add),
+          .key     = kind};
 }
 
 void ScenarioLoader::derive(const std::string& path, double& target, double value, const std::string& from) {
@@ -105,82 +100,89 @@ int ScenarioLoader::medium(const std::string& name, const Document& d, const tom
   if (const auto found = std::find_if(list.begin(), list.end(), same); found != list.end())
     return static_cast<int>(found - list.begin());
 
-  Medium<double> m;
-  if (entry != nullptr) {
-    // `grit = 1000` without quotes is the commonest way to leave the standard out
-    for (const auto& [document, table] : entry->layers) {
-      if (const toml::node* grit = table->get("grit"); grit != nullptr && grit->is_integer()) {
-        check_grit_node(*document, *grit);
-        return -1;
-      }
-    }
-    // the family first, so that the entry's own numbers have the last word
-    std::string family;
-    for (const auto& [document, table] : entry->layers)
-      family = (*table)["family"].value<std::string>().value_or(family);
-    if (!family.empty() && !take_family(family, "medium." + entry->name + ".", m, *entry->layers.back().first,
-                                        *entry->layers.back().second))
-      return -1;
-    const auto before = findings_.count();
-    read_entry("medium", *entry, m);
-    if (findings_.count() > before) return -1;
-    if (const Entry* own = catalogue_.find("family", m.family)) m.family = own->name;
-  } else {
-    const auto comma = name.rfind(',');
-    if (comma == std::string::npos) {
-      auto diagnostic = unknown("medium", name);
-      diagnostic.allowed.clear();
-      diagnostic.next =
-          "Add [medium.\"" + printable(name) +
-          "\"] with family and grit, or say both on the spot: \"soft waterstone, JIS #1000\". Families: " +
-          or_list(catalogue_.names("family")) + ".";
-      if (const std::string close = nearest(name, catalogue_.names("medium")); !close.empty())
-        diagnostic.next = fmt::format("Did you mean \"{}\"? ", close) + diagnostic.next;
-      findings_.add(d, node, diagnostic);
-      return -1;
-    }
-    const auto trim = [](std::string s) {
-      s.erase(0, s.find_first_not_of(' '));
-      s.erase(s.find_last_not_of(' ') + 1);
-      return s;
-    };
-    m.name = name;
-    m.grit = trim(name.substr(comma + 1));
-    if (!take_family(trim(name.substr(0, comma)), "medium." + name + ".", m, d, node)) return -1;
-  }
-  if (std::isnan(m.size_um)) {
-    if (m.grit.empty()) {
+  auto m = entry != nullptr ? medium_of_entry(*entry) : medium_on_the_spot(name, d, node);
+  if (!m) return -1;
+  if (std::isnan(m->size_um)) {
+    if (m->grit.empty()) {
       findings_.add(d, node,
                     {.code = "missing-key",
                      .what = fmt::format("the medium \"{}\" has no grit", printable(name)),
                      .next = "Give grit = \"JIS #1000\" or size_um = 14."});
       return -1;
     }
-    try {
-      const GritSize grit = parse_grit(catalogue_, m.grit);
-      m.size_um           = grit.size_um;
-      Origin origin;
-      origin.file   = d.file;
-      origin.line   = static_cast<int>(node.source().begin.line);
-      origin.status = grit.status;
-      origin.source = grit.standard.empty() ? std::string{} : grit.standard + "; " + grit.source;
-      loaded_.origins["medium." + m.name + ".size_um"] = origin;
-      if (grit.size_um > coarsest_um) {
-        throw Error(Exit::usage, {.code    = "out-of-range",
-                                  .what    = fmt::format("{} is {:g} µm, coarser than any medium here",
-                                                         printable(m.grit), grit.size_um),
-                                  .allowed = fmt::format("up to {:g} µm", coarsest_um)});
-      }
-    } catch (const Error& error) {
-      const auto [document, grit] = entry != nullptr
-                                        ? stated(*entry, "grit")
-                                        : std::pair<const Document*, const toml::node*>(&d, &node);
-      findings_.add(*document, *grit, error.diagnostics().front());
-      return -1;
+    const auto size_um = size_by_grit(*m, entry, d, node);
+    if (!size_um) return -1;
+    m->size_um = *size_um;
+  }
+  list.push_back(std::move(*m));
+  return static_cast<int>(list.size()) - 1;
+}
+
+std::optional<Medium<double>> ScenarioLoader::medium_of_entry(const Entry& entry) {
+  // `grit = 1000` without quotes is the commonest way to leave the standard out
+  for (const auto& [document, table] : entry.layers) {
+    if (const toml::node* grit = table->get("grit"); grit != nullptr && grit->is_integer()) {
+      check_grit_node(*document, *grit);
+      return std::nullopt;
     }
   }
-  list.push_back(std::move(m));
-  return static_cast<int>(list.size()) - 1;
+  // the family first, so that the entry's own numbers have the last word
+  Medium<double> m;
+  std::string    family;
+  for (const auto& [document, table] : entry.layers)
+    family = (*table)["family"].value<std::string>().value_or(family);
+  if (!family.empty() && !take_family(family, "medium." + entry.name + ".", m, *entry.layers.back().first,
+                                      *entry.layers.back().second))
+    return std::nullopt;
+  const auto before = findings_.count();
+  read_entry("medium", entry, m);
+  if (findings_.count() > before) return std::nullopt;
+  if (const Entry* own = catalogue_.find("family", m.family)) m.family = own->name;
+  return m;
+}
+
+std::optional<Medium<double>> ScenarioLoader::medium_on_the_spot(const std::string& name, const Document& d,
+                                                                 const toml::node& node) {
+  const auto comma = name.rfind(',');
+  if (comma == std::string::npos) {
+    auto diagnostic = unknown("medium", name);
+    diagnostic.allowed.clear();
+    diagnostic.next = did_you_mean(
+        name, catalogue_.names("medium"),
+        "Add [medium.\"" + printable(name) +
+            "\"] with family and grit, or say both on the spot: \"soft waterstone, JIS #1000\". Families: " +
+            or_list(catalogue_.names("family")) + ".");
+    findings_.add(d, node, diagnostic);
+    return std::nullopt;
+  }
+  Medium<double> m;
+  m.name = name;
+  m.grit = trimmed(name.substr(comma + 1));
+  if (!take_family(trimmed(name.substr(0, comma)), "medium." + name + ".", m, d, node)) return std::nullopt;
+  return m;
+}
+
+// in micrometres, by the standard of its grit; `entry` is nullptr for a medium said on the spot
+std::optional<double> ScenarioLoader::size_by_grit(const Medium<double>& m, const Entry* entry,
+                                                   const Document& d, const toml::node& node) {
+  try {
+    const GritSize grit   = parse_grit(catalogue_, m.grit);
+    const auto     source = grit.standard.empty() ? std::string{} : grit.standard + "; " + grit.source;
+    loaded_.origins["medium." + m.name + ".size_um"] = {d.file, static_cast<int>(node.source().begin.line),
+                                                        grit.status, source};
+    if (grit.size_um > coarsest_um) {
+      throw Error(Exit::usage, {.code    = "out-of-range",
+                                .what    = fmt::format("{} is {:g} µm, coarser than any medium here",
+                                                       printable(m.grit), grit.size_um),
+                                .allowed = fmt::format("up to {:g} µm", coarsest_um)});
+    }
+    return grit.size_um;
+  } catch (const Error& error) {
+    const auto [document, grit] =
+        entry != nullptr ? stated(*entry, "grit") : std::pair<const Document*, const toml::node*>(&d, &node);
+    findings_.add(*document, *grit, error.diagnostics().front());
+    return std::nullopt;
+  }
 }
 
 void ScenarioLoader::check_grit_node(const Document& d, const toml::node& grit) {

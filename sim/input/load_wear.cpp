@@ -3,6 +3,9 @@
 #include <cmath>
 #include <map>
 #include <optional>
+#include <set>
+#include <string_view>
+#include <variant>
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
@@ -60,11 +63,77 @@ toml::source_region place_in(const Document& d, const toml::node& node, const st
   return where;
 }
 
-std::optional<double> finite_number(const toml::node& node) {
-  if (!node.is_number()) return std::nullopt;
-  const double value =
-      node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
-  return std::isfinite(value) ? std::optional(value) : std::nullopt;
+// what one more file says of a parameter
+void read_declared(const Document& d, const toml::key& key, const toml::node& node, TableReader& reader,
+                   Findings& findings, Declared& p) {
+  const std::string name(key.str());
+  const auto        before = findings.count();
+  p.document               = &d;
+  p.key                    = &key;
+  p.node                   = &node;
+  if (const auto* rows = node.as_table(); rows != nullptr) {
+    reader.read({&d, rows, "wear." + name + ".", {}}, p.table);
+  } else if (node.is_number() && std::isfinite(as_double(node))) {
+    p.table.value = as_double(node);  // of a parameter whose unit stands in another file, or in its name
+  } else {
+    findings.add(d, node,
+                 {.code = "not-a-number",
+                  .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
+                                      printable(name)),
+                  .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
+                  .key  = "wear." + name});
+  }
+  p.faulty |= findings.count() != before;
+}
+
+Origin stated_at(const Document& d, const toml::key& key) {
+  return {d.file, static_cast<int>(key.source().begin.line), "", ""};
+}
+
+Origin origin_of(const Declared& p) {
+  Origin origin = stated_at(*p.document, *p.key);
+  origin.status = p.table.status;
+  if (!p.table.source.empty()) origin.source = cited(*p.document, p.table.source);
+  return origin;
+}
+
+/// What `[wear]` says of a formula, over all files.
+struct StatedFormula {
+  std::optional<StatedRate>       rate;                ///< where the last file states it
+  std::string                     text;                ///< of the formula
+  const laws::ForeignRate*        function = nullptr;  ///< in its place
+  std::map<std::string, Declared> declared;
+};
+
+std::string formula_text(const Document& d, const toml::node& node, Findings& findings) {
+  if (!node.is_string()) {
+    findings.add(d, node,
+                 {.code = "not-text",
+                  .what = "rate must be a formula in quotes",
+                  .next = "Write rate = \"k*severity/r^q\"",
+                  .key  = "wear.rate"});
+  }
+  return node.value_or(std::string{});
+}
+
+// the function of the host program that a configuration names; nullptr after a fault
+const laws::ForeignRate* foreign_rate(const Document& d, const toml::node& node,
+                                      const std::vector<laws::ForeignRate>& functions, Findings& findings) {
+  const std::string        name = node.value_or(std::string{});
+  std::vector<std::string> known;
+  for (const laws::ForeignRate& f : functions) {
+    if (f.name == name) return &f;
+    known.push_back(f.name);
+  }
+  findings.add(
+      d, node,
+      {.code    = "unknown-function",
+       .what    = fmt::format("there is no function \"{}\" here", printable(name)),
+       .allowed = known.empty() ? std::string{} : or_list(known),
+       .cause   = "A wear law that is a function is handed over by the program that loads the configuration.",
+       .next = "In Python: campaign.with_wear_law(function, …). A formula, rate = \"…\", goes anywhere.",
+       .key  = "wear.function"});
+  return nullptr;
 }
 
 // is everything there that a parameter needs?
@@ -122,17 +191,15 @@ void check_declared(const std::string& name, const Declared& p, Findings& findin
   parameters.push_back(std::move(out));
 }
 
-// why the text is no formula, at its place in the file
-void report_fault(const laws::FormulaFault& fault, const std::string& text,
-                  const std::map<std::string, Declared>& declared, const Document& d, const toml::node& rate,
-                  Findings& findings) {
+// why it is no formula, at its place in the file
+void report_fault(const laws::FormulaFault& fault, const StatedFormula& stated, Findings& findings) {
   Diagnostic out{.code    = fault.code,
                  .what    = fault.what,
                  .allowed = fault.allowed,
                  .next    = fault.next,
                  .key     = "wear.rate"};
-  if (const auto p = declared.find(fault.unknown);
-      p != declared.end()) {  // it is the parameter that is at fault
+  if (const auto p = stated.declared.find(fault.unknown);
+      p != stated.declared.end()) {  // it is the parameter that is at fault
     out.key = "wear." + p->first;
     findings.add(*p->second.document, *p->second.key, std::move(out));
     return;
@@ -147,45 +214,163 @@ void report_fault(const laws::FormulaFault& fault, const std::string& text,
     }
     while (!out.next.empty() && out.next.back() == ' ') out.next.pop_back();
   }
+  const auto& [document, node] = *stated.rate;
   if (fault.at == std::string::npos) {
-    findings.add(d, rate, std::move(out));
+    findings.add(*document, *node, std::move(out));
     return;
   }
-  const auto where = place_in(d, rate, text, fault.at);
-  const bool found = where.begin.column != rate.source().begin.column;
-  findings.add(d, where, found ? characters(text.substr(fault.at, fault.size)) : 0, std::move(out));
+  const auto where = place_in(*document, *node, stated.text, fault.at);
+  const bool found = where.begin.column != node->source().begin.column;
+  findings.add(*document, where, found ? characters(stated.text.substr(fault.at, fault.size)) : 0,
+               std::move(out));
+}
+
+// a parameter that is called as something of the model hides it from the formula
+void warn_of_hidden_inputs(const std::map<std::string, Declared>& declared, Findings& findings) {
+  for (const auto& input : laws::formula_inputs) {
+    const auto taken = declared.find(std::string(input.name));
+    if (taken == declared.end()) continue;
+    findings.warn(
+        *taken->second.document, *taken->second.node,
+        {.code = "takes-the-place",
+         .what = fmt::format("the parameter {} takes the place of what the model knows as {}: {}, {}",
+                             input.name, input.name, input.says, input.unit),
+         .next = "Give it another name if you did not mean that.",
+         .key  = "wear." + taken->first});
+  }
+}
+
+// ---- a formula tried out ----
+
+/// Where the edges of a scenario cut.
+struct CutWoods {
+  std::map<std::pair<int, int>, std::string> pairs;  ///< wood and tool that meet, with a name for messages
+  double longest_m = 100.0;                          ///< path of the edge that cuts farthest, or 100 m
+};
+
+CutWoods cut_woods(const Scenario& scenario) {
+  CutWoods out;
+  for (const EdgePlan& plan : scenario.edges) {
+    double path_m = 0.0;
+    for (const Step& step : plan.steps) {
+      const auto* cut = std::get_if<CutStep>(&step);
+      if (cut == nullptr) continue;
+      path_m += cut->passes * cut->pass_m;
+      out.pairs.emplace(std::pair(cut->wood, plan.tool), fmt::format("{} with {}", cut->cut, plan.tool_name));
+    }
+    out.longest_m = std::max(out.longest_m, path_m);
+  }
+  return out;
+}
+
+/// What came of a formula in a wood.
+struct TriedFormula {
+  laws::FormulaProbe found;
+  std::string        wood;  ///< and tool, for messages
+};
+
+// in every wood that is cut with every tool
+std::vector<TriedFormula> try_out(const laws::Formula<double>& law, const Model<double>& model,
+                                  const CutWoods& cuts) {
+  const auto probe = [&](const laws::WearConditions<double>& c) {
+    std::vector<double> values{0.5,
+                               1.0,
+                               c.severity,
+                               c.hardness_GPa,
+                               c.wear_ratio,
+                               c.half_angle,
+                               c.side_hardness_N,
+                               0.01 * c.side_hardness_N,
+                               c.silica_pct,
+                               c.extractive_factor};
+    values.insert(values.end(), law.values.begin(), law.values.end());
+    return laws::probe_formula(*law.program, std::move(values), cuts.longest_m);
+  };
+  std::vector<TriedFormula> out;
+  if (cuts.pairs.empty()) out.push_back({probe({}), "the reference wood"});
+  for (const auto& [indices, name] : cuts.pairs) {
+    const auto  tool  = static_cast<std::size_t>(indices.second);
+    const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
+    const auto  blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
+                                       model.coefficients.carbide_share, steel.wear_ratio);
+    const auto& wood  = model.woods[static_cast<std::size_t>(indices.first)];
+    out.push_back({probe(wear_conditions(model, blade, wood)), name});
+  }
+  return out;
+}
+
+// it must be a rate
+void report_unusable(const TriedFormula& tried, double longest_m, const StatedRate& rate,
+                     Findings& findings) {
+  const laws::FormulaProbe& found  = tried.found;
+  const bool                finite = std::isfinite(found.rate);
+  findings.add(*rate.document, *rate.node,
+               {.code = finite ? "negative-rate" : "not-finite",
+                .what = fmt::format("the rate is {} at r = {:.3g} µm and x = {:.3g} m, in {}",
+                                    finite ? fmt::format("{:.3g} µm/m", found.rate) : "not a finite number",
+                                    found.r_um, found.path_m, printable(tried.wood)),
+                .allowed = fmt::format("0 µm/m or more for r = 0.02 … 20 µm and x = 0 … {:.4g} m", longest_m),
+                .cause = finite ? "Wood blunts an edge; it does not sharpen it."
+                                : "A division by zero, or a root, power or logarithm of what is below zero.",
+                .key   = "wear.rate"});
+}
+
+// and it should be smooth
+void warn_of_kinks(const laws::FormulaProbe& found, const StatedRate& rate, Findings& findings) {
+  const auto kink = [&](const std::string& where) {
+    findings.warn(
+        *rate.document, *rate.node,
+        {.code = "kink",
+         .what =
+             fmt::format("the rate has a kink or a jump {}: derivatives at two step sizes disagree", where),
+         .cause = "abs, min, max, sign and choices have them. A simulation copes; a fit may stall there.",
+         .next  = "A smooth form, such as sqrt((r - a)^2 + b^2) for abs(r - a), helps the fit.",
+         .key   = "wear.rate"});
+  };
+  const auto list = [](const std::vector<double>& places) {
+    std::vector<std::string> out;
+    for (const double v : places) out.push_back(fmt::format("{:.3g}", v));
+    return fmt::format(
+        "{}", fmt::join(out.begin(), out.begin() + std::min<std::ptrdiff_t>(5, std::ssize(out)), ", "));
+  };
+  if (!found.kinks_r_um.empty()) kink(fmt::format("near r = {} µm", list(found.kinks_r_um)));
+  if (!found.kinks_path_m.empty()) kink(fmt::format("near x = {} m", list(found.kinks_path_m)));
+  if (!found.rough.empty()) kink(fmt::format("where {} is what it is", found.rough));
+}
+
+void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate& rate, Findings& findings) {
+  static const std::set<std::string_view> of_wood = {"severity", "side_hardness", "load", "silica_pct",
+                                                     "extractive_factor"};
+  for (std::size_t i = 0; i < laws::formula_inputs.size(); ++i) {
+    if (program.uses(i) && of_wood.count(laws::formula_inputs[i].name) > 0) return;
+  }
+  findings.warn(
+      *rate.document, *rate.node,
+      {.code = "same-in-any-wood",
+       .what = "the formula mentions nothing of the wood, so every wood wears an edge alike",
+       .next = "Multiply it by severity to scale it by wood, steel and angle as the other laws are.",
+       .key  = "wear.rate"});
+}
+
+// ---- laws ----
+
+std::vector<std::string> law_names() {
+  return []<class... Law>(std::variant<Law...>*) {
+    return std::vector<std::string>{std::string(Law::law_name)...};
+  }(static_cast<laws::WearLaw<double>*>(nullptr));
+}
+
+// the law of that name as it is by default; false, and nothing changed, where there is none
+bool take_law(std::string_view name, laws::WearLaw<double>& wear) {
+  return [&]<class... Law>(std::variant<Law...>*) {
+    return ((Law::law_name == name && (wear = Law{}, true)) || ...);
+  }(static_cast<laws::WearLaw<double>*>(nullptr));
 }
 
 }  // namespace
 
-void ScenarioLoader::read_wear() {
-  std::vector<std::string> names;
-  bool                     named    = false;
-  const auto               with_law = [&](const std::string& name) {
-    bool found = false;
-    [&]<class... Law>(std::variant<Law...>*) {
-      names = {std::string(Law::law_name)...};
-      ((Law::law_name == name ? (model().wear = Law{}, found = true) : false), ...);
-    }(static_cast<laws::WearLaw<double>*>(nullptr));
-    return found;
-  };
-  each_layer("wear", [&](const Document& d, const toml::table& t) {
-    const toml::node* law = t.get("law");
-    named |= law != nullptr;
-    if (law != nullptr && !with_law(law->value_or(std::string{}))) {
-      findings_.add(d, *law,
-                    {.code    = "unknown-law",
-                     .what    = "there is no such wear law",
-                     .allowed = or_list(names),
-                     .next    = suggestion(law->value_or(std::string{}), names),
-                     .key     = "wear.law"});
-    }
-  });
-  // a rate that is stated makes it a formula
-  each_layer("wear", [&](const Document&, const toml::table& t) {
-    if (!named && (t.contains("rate") || t.contains("function")))
-      with_law(std::string(laws::Formula<double>::law_name));
-  });
+std::optional<StatedRate> ScenarioLoader::read_wear() {
+  choose_law();
   if (std::holds_alternative<laws::Formula<double>>(model().wear)) return read_formula();
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     std::vector<std::string> extra{"law"};
@@ -202,84 +387,54 @@ void ScenarioLoader::read_wear() {
     }
     std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear);
   });
+  return std::nullopt;
 }
 
-// the function of the host program that a configuration names; nullptr after a fault
-const laws::ForeignRate* ScenarioLoader::foreign_rate(const Document& d, const toml::node& node) {
-  const std::string        name = node.value_or(std::string{});
-  std::vector<std::string> known;
-  for (const laws::ForeignRate& f : functions_) {
-    if (f.name == name) return &f;
-    known.push_back(f.name);
-  }
-  findings_.add(
-      d, node,
-      {.code    = "unknown-function",
-       .what    = fmt::format("there is no function \"{}\" here", printable(name)),
-       .allowed = known.empty() ? std::string{} : or_list(known),
-       .cause   = "A wear law that is a function is handed over by the program that loads the configuration.",
-       .next = "In Python: campaign.with_wear_law(function, …). A formula, rate = \"…\", goes anywhere.",
-       .key  = "wear.function"});
-  return nullptr;
+// by its name; where none is named, a rate that is stated makes it a formula
+void ScenarioLoader::choose_law() {
+  bool named  = false;
+  bool stated = false;
+  each_layer("wear", [&](const Document& d, const toml::table& t) {
+    stated |= t.contains("rate") || t.contains("function");
+    const toml::node* law = t.get("law");
+    if (law == nullptr) return;
+    named                  = true;
+    const std::string name = law->value_or(std::string{});
+    if (take_law(name, model().wear)) return;
+    findings_.add(d, *law,
+                  {.code    = "unknown-law",
+                   .what    = "there is no such wear law",
+                   .allowed = or_list(law_names()),
+                   .next    = did_you_mean(name, law_names()),
+                   .key     = "wear.law"});
+  });
+  if (stated && !named) model().wear = laws::Formula<double>{};
 }
 
-void ScenarioLoader::read_formula() {
-  std::map<std::string, Declared> declared;
-  std::string                     text;
-  const laws::ForeignRate*        function = nullptr;
-  const auto                      before   = findings_.count();
+std::optional<StatedRate> ScenarioLoader::read_formula() {
+  const auto    before = findings_.count();
+  StatedFormula formula;
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     for (const auto& [key, node] : t) {
       const std::string name(key.str());
       if (name == "law") continue;
+      Origin& origin = loaded_.origins["wear." + name];
       if (name == "rate") {
-        rate_document_               = &d;
-        rate_node_                   = &node;
-        loaded_.origins["wear.rate"] = {d.file, static_cast<int>(key.source().begin.line), "", ""};
-        if (node.is_string()) {
-          text = node.value_or(std::string{});
-        } else {
-          findings_.add(d, node,
-                        {.code = "not-text",
-                         .what = "rate must be a formula in quotes",
-                         .next = "Write rate = \"k*severity/r^q\"",
-                         .key  = "wear.rate"});
-        }
-        continue;
-      }
-      if (name == "function") {
-        rate_document_                   = &d;
-        rate_node_                       = &node;
-        loaded_.origins["wear.function"] = {d.file, static_cast<int>(key.source().begin.line), "", ""};
-        function                         = foreign_rate(d, node);
-        continue;
-      }
-      Declared& p       = declared[name];
-      p.document        = &d;
-      p.key             = &key;
-      p.node            = &node;
-      const auto so_far = findings_.count();
-      if (const auto* rows = node.as_table(); rows != nullptr) {
-        reader_.read({&d, rows, "wear." + name + ".", {}}, p.table);
-      } else if (const auto bare = finite_number(node); bare) {
-        p.table.value = *bare;  // of a parameter whose unit stands in another file, or in its name
+        formula.rate = {&d, &node};
+        formula.text = formula_text(d, node, findings_);
+        origin       = stated_at(d, key);
+      } else if (name == "function") {
+        formula.rate     = {&d, &node};
+        formula.function = foreign_rate(d, node, functions_, findings_);
+        origin           = stated_at(d, key);
       } else {
-        findings_.add(
-            d, node,
-            {.code = "not-a-number",
-             .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
-                                 printable(name)),
-             .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
-             .key  = "wear." + name});
+        Declared& parameter = formula.declared[name];
+        read_declared(d, key, node, reader_, findings_, parameter);
+        origin = origin_of(parameter);
       }
-      p.faulty |= findings_.count() != so_far;
-      const std::string cited         = p.table.source;
-      const auto        source        = d.root.at_path("source." + cited + ".text").value<std::string>();
-      loaded_.origins["wear." + name] = {d.file, static_cast<int>(key.source().begin.line), p.table.status,
-                                         cited.empty() ? "" : source.value_or(cited)};
     }
   });
-  if (rate_node_ == nullptr) {
+  if (!formula.rate) {
     each_layer("wear", [&](const Document& d, const toml::table& t) {
       if (t.contains("law"))
         findings_.add(d, *t.get("law"),
@@ -290,124 +445,35 @@ void ScenarioLoader::read_formula() {
     });
   }
   std::vector<laws::FormulaParameter> parameters;
-  for (const auto& [name, p] : declared) check_declared(name, p, findings_, parameters);
-  if (findings_.count() != before) return;
+  for (const auto& [name, p] : formula.declared) check_declared(name, p, findings_, parameters);
+  if (findings_.count() != before) return std::nullopt;
 
   auto&              law = std::get<laws::Formula<double>>(model().wear);
   laws::FormulaFault fault;
-  law.program = function != nullptr ? laws::foreign_formula(*function, std::move(parameters), fault)
-                                    : laws::compile_formula(text, std::move(parameters), fault);
-  if (law.program == nullptr)
-    return report_fault(fault, text, declared, *rate_document_, *rate_node_, findings_);
-  for (const auto& p : law.program->parameters()) law.values.push_back(declared.at(p.name).table.value);
-  for (const auto& input : laws::formula_inputs) {
-    const auto taken = declared.find(std::string(input.name));
-    if (taken == declared.end()) continue;
-    findings_.warn(
-        *taken->second.document, *taken->second.node,
-        {.code = "takes-the-place",
-         .what = fmt::format("the parameter {} takes the place of what the model knows as {}: {}, {}",
-                             input.name, input.name, input.says, input.unit),
-         .next = "Give it another name if you did not mean that.",
-         .key  = "wear." + taken->first});
+  law.program = formula.function != nullptr
+                    ? laws::foreign_formula(*formula.function, std::move(parameters), fault)
+                    : laws::compile_formula(formula.text, std::move(parameters), fault);
+  if (law.program == nullptr) {
+    report_fault(fault, formula, findings_);
+    return std::nullopt;
   }
+  for (const auto& p : law.program->parameters())
+    law.values.push_back(formula.declared.at(p.name).table.value);
+  warn_of_hidden_inputs(formula.declared, findings_);
+  return formula.rate;
 }
 
 // tries the formula in every wood that is cut with every tool: it must be a rate, and should be smooth
-void ScenarioLoader::check_formula() {
-  const auto* law = std::get_if<laws::Formula<double>>(&model().wear);
-  if (law == nullptr || law->program == nullptr || findings_.any()) return;
-  const laws::FormulaProgram& program = *law->program;
-  const Document&             d       = *rate_document_;
-
-  std::map<std::pair<int, int>, std::string> pairs;  // wood and tool that meet, with a name for messages
-  double                                     longest_m = 100.0;
-  for (const EdgePlan& plan : scenario().edges) {
-    double path_m = 0.0;
-    for (const Step& step : plan.steps) {
-      const auto* cut = std::get_if<CutStep>(&step);
-      if (cut == nullptr) continue;
-      path_m += cut->passes * cut->pass_m;
-      pairs.emplace(std::pair(cut->wood, plan.tool), fmt::format("{} with {}", cut->cut, plan.tool_name));
-    }
-    longest_m = std::max(longest_m, path_m);
-  }
-  const auto probe = [&](const laws::WearConditions<double>& c) {
-    std::vector<double> values{0.5,
-                               1.0,
-                               c.severity,
-                               c.hardness_GPa,
-                               c.wear_ratio,
-                               c.half_angle,
-                               c.side_hardness_N,
-                               0.01 * c.side_hardness_N,
-                               c.silica_pct,
-                               c.extractive_factor};
-    values.insert(values.end(), law->values.begin(), law->values.end());
-    return laws::probe_formula(program, std::move(values), longest_m);
-  };
-  std::vector<std::pair<laws::FormulaProbe, std::string>> probes;
-  if (pairs.empty()) probes.emplace_back(probe({}), "the reference wood");
-  for (const auto& [indices, name] : pairs) {
-    const auto& tool  = model().tools[static_cast<std::size_t>(indices.second)];
-    const auto& steel = model().steels[static_cast<std::size_t>(
-        model().steel_of_tool[static_cast<std::size_t>(indices.second)])];
-    const auto  blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
-                                       model().coefficients.carbide_share, steel.wear_ratio);
-    probes.emplace_back(
-        probe(wear_conditions(model(), blade, model().woods[static_cast<std::size_t>(indices.first)])), name);
-  }
-  for (const auto& [found, name] : probes) {
-    if (found.usable) continue;
-    const bool finite = std::isfinite(found.rate);
-    findings_.add(
-        d, *rate_node_,
-        {.code    = finite ? "negative-rate" : "not-finite",
-         .what    = fmt::format("the rate is {} at r = {:.3g} µm and x = {:.3g} m, in {}",
-                             finite ? fmt::format("{:.3g} µm/m", found.rate) : "not a finite number",
-                                found.r_um, found.path_m, printable(name)),
-         .allowed = fmt::format("0 µm/m or more for r = 0.02 … 20 µm and x = 0 … {:.4g} m", longest_m),
-         .cause   = finite ? "Wood blunts an edge; it does not sharpen it."
-                           : "A division by zero, or a root, power or logarithm of what is below zero.",
-         .key     = "wear.rate"});
-    return;
-  }
-  for (const auto& [found, name] : probes) {
-    const auto kink = [&](const std::string& where) {
-      findings_.warn(
-          d, *rate_node_,
-          {.code = "kink",
-           .what =
-               fmt::format("the rate has a kink or a jump {}: derivatives at two step sizes disagree", where),
-           .cause = "abs, min, max, sign and choices have them. A simulation copes; a fit may stall there.",
-           .next  = "A smooth form, such as sqrt((r - a)^2 + b^2) for abs(r - a), helps the fit.",
-           .key   = "wear.rate"});
-    };
-    const auto list = [](const std::vector<double>& places) {
-      std::vector<std::string> out;
-      for (const double v : places) out.push_back(fmt::format("{:.3g}", v));
-      return fmt::format(
-          "{}", fmt::join(out.begin(), out.begin() + std::min<std::ptrdiff_t>(5, std::ssize(out)), ", "));
-    };
-    if (!found.kinks_r_um.empty()) kink(fmt::format("near r = {} µm", list(found.kinks_r_um)));
-    if (!found.kinks_path_m.empty()) kink(fmt::format("near x = {} m", list(found.kinks_path_m)));
-    if (!found.rough.empty()) kink(fmt::format("where {} is what it is", found.rough));
-  }
-  const auto uses = [&](std::string_view name) {
-    for (std::size_t i = 0; i < laws::formula_inputs.size(); ++i) {
-      if (laws::formula_inputs[i].name == name) return program.uses(i);
-    }
-    return false;
-  };
-  if (!uses("severity") && !uses("side_hardness") && !uses("load") && !uses("silica_pct") &&
-      !uses("extractive_factor")) {
-    findings_.warn(
-        d, *rate_node_,
-        {.code = "same-in-any-wood",
-         .what = "the formula mentions nothing of the wood, so every wood wears an edge alike",
-         .next = "Multiply it by severity to scale it by wood, steel and angle as the other laws are.",
-         .key  = "wear.rate"});
-  }
+void ScenarioLoader::check_formula(const StatedRate& rate) {
+  if (findings_.any()) return;
+  const auto&    law   = std::get<laws::Formula<double>>(model().wear);
+  const CutWoods cuts  = cut_woods(scenario());
+  const auto     tried = try_out(law, model(), cuts);
+  const auto     bad =
+      std::find_if(tried.begin(), tried.end(), [](const TriedFormula& t) { return !t.found.usable; });
+  if (bad != tried.end()) return report_unusable(*bad, cuts.longest_m, rate, findings_);
+  for (const TriedFormula& t : tried) warn_of_kinks(t.found, rate, findings_);
+  warn_if_blind_to_wood(*law.program, rate, findings_);
 }
 
 }  // namespace arris

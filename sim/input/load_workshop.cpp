@@ -6,16 +6,8 @@ namespace arris {
 void ScenarioLoader::read_workshop() {
   Workshop& workshop = loaded_.workshop;
   read_single("workshop", workshop.pace);
-  for (const Entry& entry : catalogue_.entries("limit")) {
-    Limit limit;
-    read_entry("limit", entry, limit);
-    workshop.limits.push_back(std::move(limit));
-  }
-  for (const Entry& entry : catalogue_.entries("price")) {
-    Price price;
-    read_entry("price", entry, price);
-    workshop.prices.push_back(std::move(price));
-  }
+  read_entries("limit", workshop.limits);
+  read_entries("price", workshop.prices);
 }
 
 // a price for something that no step uses is as a rule misspelt
@@ -29,12 +21,11 @@ void ScenarioLoader::check_prices() {
       return folded(name) == folded(entry.name);
     });
     if (used) continue;
-    const std::string close       = nearest(entry.name, known);
     const auto& [document, table] = entry.layers.back();
     findings_.warn(*document, *table,
                    {.code = "unused-price",
                     .what = fmt::format("no step uses \"{}\", so its price has no effect", entry.name),
-                    .next = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close)});
+                    .next = did_you_mean(entry.name, known)});
   }
 }
 

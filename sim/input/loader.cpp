@@ -4,7 +4,6 @@
 
 #include "sim/input/scenario_loader.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/stop.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -34,7 +33,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
     catalogue_.add(document, findings_);
   }
   read_single("coefficients", model().coefficients);
-  read_wear();
+  const auto rate = read_wear();
   read_single("scatter", model().scatter);
   read_single("numerics", scenario().numerics);
   read_single("computer", loaded_.computer);
@@ -42,50 +41,16 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   read_tester();
   read_readings();
   read_workshop();
-  for (const Document& document : documents_) {
-    if (auto title = document.root["title"].value<std::string>()) scenario().title = *title;
-    for (const char* key : {"title", "note"}) {
-      const toml::node* node = document.root.get(key);
-      if (node != nullptr && !node->is_string()) {
-        findings_.add(document, *node,
-                      {.code = "not-text",
-                       .what = fmt::format("{} must be text in quotes", key),
-                       .next = fmt::format("Write {} = \"…\"", key),
-                       .key  = key});
-      }
-    }
-  }
+  read_title();
   for (const Entry& entry : catalogue_.entries("tool")) add_tool(entry);
-  const auto& edges = catalogue_.entries("edge");
-  if (edges.size() > static_cast<std::size_t>(loaded_.computer.max_edges)) {
-    throw Error(Exit::usage, {.code    = "too-many",
-                              .what    = fmt::format("{} edges", edges.size()),
-                              .allowed = fmt::format("up to {}", loaded_.computer.max_edges),
-                              .next    = "[computer] max_edges allows more.",
-                              .file    = file});
-  }
-  // in the order of the files and of what stands in them; a parsed table is sorted by name
-  std::vector<const Entry*> in_order;
-  for (const Entry& entry : edges) in_order.push_back(&entry);
-  const auto line = [](const Entry* entry) { return entry->layers.front().second->source().begin; };
-  for (auto first = in_order.begin(); first != in_order.end();) {
-    const auto* from = (*first)->layers.front().first;
-    const auto  last = std::find_if(first, in_order.end(),
-                                    [&](const Entry* entry) { return entry->layers.front().first != from; });
-    std::sort(first, last, [&](const Entry* a, const Entry* b) { return line(a) < line(b); });
-    first = last;
-  }
-  for (const Entry* entry : in_order) {
-    stop_if_wished();
-    add_edge(*entry);
-  }
+  add_edges(file);
   check_unused_routes();
   add_materials(also);
-  check_formula();
+  if (rate) check_formula(*rate);
   check_prices();
   read_priors();
   read_fit();
-  if (edges.empty() && !findings_.any()) {
+  if (catalogue_.entries("edge").empty() && !findings_.any()) {
     findings_.add(documents_.back(), documents_.back().root,
                   {.code = "no-edge",
                    .what = "no edge is described, so there is nothing to simulate",
@@ -109,9 +74,8 @@ void ScenarioLoader::open(const std::string& file, std::string_view text, std::v
   Document document = parse_document(file, text);
   inside.push_back(file);
   if (const toml::node* list = document.root.get("include"); list != nullptr) {
-    const toml::array* names = list->as_array();
-    if (names == nullptr ||
-        !std::all_of(names->begin(), names->end(), [](const auto& n) { return n.is_string(); })) {
+    const toml::array* names = as_texts(*list);
+    if (names == nullptr) {
       findings_.add(document, *list,
                     {.code = "not-text",
                      .what = "include must be a list of file names",
@@ -166,12 +130,12 @@ void ScenarioLoader::check_top_level(const Document& document) {
   for (const auto& [key, node] : document.root) {
     const std::string name(key.str());
     if (std::find(known.begin(), known.end(), name) != known.end()) continue;
-    const std::string close = nearest(name, known);
+    const std::string meant = did_you_mean(name, known);
     findings_.add(document, key,
                   {.code    = "unknown-key",
                    .what    = fmt::format("there is no table or key \"{}\"", printable(name)),
-                   .allowed = close.empty() ? or_list(known, 40) : std::string{},
-                   .next    = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close),
+                   .allowed = meant.empty() ? or_list(known, 40) : std::string{},
+                   .next    = meant,
                    .key     = name});
   }
 }
@@ -225,6 +189,22 @@ void ScenarioLoader::read_readings() {
   const fs::path full   = (fs::path(names->file).parent_path() / table.file).lexically_normal();
   const fs::path near   = full.lexically_relative(fs::path(first.file).parent_path());
   loaded_.readings_file = near.empty() ? full.string() : near.string();
+}
+
+void ScenarioLoader::read_title() {
+  for (const Document& document : documents_) {
+    if (auto title = document.root["title"].value<std::string>()) scenario().title = *title;
+    for (const char* key : {"title", "note"}) {
+      const toml::node* node = document.root.get(key);
+      if (node != nullptr && !node->is_string()) {
+        findings_.add(document, *node,
+                      {.code = "not-text",
+                       .what = fmt::format("{} must be text in quotes", key),
+                       .next = fmt::format("Write {} = \"…\"", key),
+                       .key  = key});
+      }
+    }
+  }
 }
 
 Loaded load_scenario(const std::string& file, std::string_view text, const Include& include,

@@ -15,7 +15,6 @@
 #include "sim/input/csv.hpp"
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
-#include "sim/stop.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -37,21 +36,16 @@ class ReadingsParser : private CsvRows {
       : CsvRows(file, text), scenario_(scenario) {}
 
   std::vector<Reading> parse() {
+    std::vector<Reading> readings;
     if (read_columns()) {
-      for (const CsvRow& row : table().rows) {
-        if (is_full()) break;
-        stop_if_wished();
-        if (Reading reading; read_row(row, reading)) readings_.push_back(std::move(reading));
-      }
-      if (readings_.empty() && faults() == 0)
-        add(table().header, nullptr,
-            {.code = "no-readings",
-             .what = "the file holds no readings",
-             .next =
-                 table().rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing."});
+      readings =
+          read_rows<Reading>([this](const CsvRow& row, Reading& reading) { return read_row(row, reading); });
+      need_readings(
+          !readings.empty(), "",
+          table().rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing.");
     }
     throw_if_any();
-    return std::move(readings_);
+    return readings;
   }
 
  private:
@@ -90,12 +84,10 @@ class ReadingsParser : private CsvRows {
       const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
                                           reading.operator_name, reading.replicate);
       if (faults() == before && !seen_.insert(key).second) {
-        add(row, cell(row, "replicate"),
-            {.code = "duplicate-replicate",
-             .what = fmt::format("replicate {} of edge {} at \"{}\" stands twice", reading.replicate,
-                                 scenario_.edges[static_cast<std::size_t>(reading.edge)].name,
-                                 reading.moment_name),
-             .next = "Number the replicates of one operator 1, 2, 3 …"});
+        add_second_replicate(
+            row, reading.replicate,
+            fmt::format("edge {} at \"{}\"", scenario_.edges[static_cast<std::size_t>(reading.edge)].name,
+                        reading.moment_name));
       }
     }
     return there && faults() == before;
@@ -143,12 +135,11 @@ class ReadingsParser : private CsvRows {
     for (const EdgePlan& plan : scenario_.edges) {
       if (!(plan.*member).empty()) known.push_back(plan.*member);
     }
-    const std::string close = nearest(c.text, known);
     add(row, &c,
         {.code    = "unknown-edge",
          .what    = fmt::format("the configuration has no {} \"{}\"", what, printable(c.text)),
          .allowed = known.empty() ? "none: no edge of it has a code" : or_list(known, 20),
-         .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+         .next    = did_you_mean(c.text, known)});
     return -1;
   }
 
@@ -166,48 +157,55 @@ class ReadingsParser : private CsvRows {
       return;
     }
     if (by_step) {
-      auto& moments = moments_[reading.edge];
-      if (moments.empty()) {
-        for (std::size_t i = 0; i < plan.steps.size(); ++i) {
-          if (const auto* r = std::get_if<ReadStep>(&plan.steps[i]))
-            moments.emplace(r->read, static_cast<int>(i));
-        }
+      read_named_moment(row, *step, plan, reading);
+    } else {
+      read_counted_moment(row, *passes, plan, reading);
+    }
+  }
+
+  // by the name of a read step
+  void read_named_moment(const CsvRow& row, const CsvCell& step, const EdgePlan& plan, Reading& reading) {
+    auto& moments = moments_[reading.edge];
+    if (moments.empty()) {
+      for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+        if (const auto* r = std::get_if<ReadStep>(&plan.steps[i]))
+          moments.emplace(r->read, static_cast<int>(i));
       }
-      const auto found = moments.find(step->text);
-      const int  index = found != moments.end() ? found->second : -1;
-      if (index < 0) {
-        std::vector<std::string> known;
-        for (const Step& s : plan.steps) {
-          if (const auto* r = std::get_if<ReadStep>(&s)) known.push_back(r->read);
-        }
-        const std::string close = nearest(step->text, known);
-        add(row, step,
-            {.code = "unknown-step",
-             .what = fmt::format("the edge \"{}\" is not read at \"{}\"", plan.name, printable(step->text)),
-             .allowed = known.empty() ? "none: it has no read step" : or_list(known, 20),
-             .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
-        return;
-      }
-      reading.moment      = {index, 0.0};
-      reading.moment_name = step->text;
+    }
+    if (const auto found = moments.find(step.text); found != moments.end()) {
+      reading.moment      = {found->second, 0.0};
+      reading.moment_name = step.text;
       return;
     }
-    const double count = number(row, *passes, "passes when it was taken");
+    std::vector<std::string> known;
+    for (const Step& s : plan.steps) {
+      if (const auto* r = std::get_if<ReadStep>(&s)) known.push_back(r->read);
+    }
+    add(row, &step,
+        {.code    = "unknown-step",
+         .what    = fmt::format("the edge \"{}\" is not read at \"{}\"", plan.name, printable(step.text)),
+         .allowed = known.empty() ? "none: it has no read step" : or_list(known, 20),
+         .next    = did_you_mean(step.text, known)});
+  }
+
+  // by the passes made before
+  void read_counted_moment(const CsvRow& row, const CsvCell& passes, const EdgePlan& plan, Reading& reading) {
+    const double count = number(row, passes, "passes when it was taken");
     if (std::isnan(count)) return;
     const Moment moment = count >= 0.0 ? moment_after_passes(plan, count) : Moment{-1, 0.0};
-    if (moment.step < 0) {
-      double all = 0.0;
-      for (const Step& s : plan.steps) {
-        if (const auto* cut = std::get_if<CutStep>(&s)) all += cut->passes;
-      }
-      add(row, passes,
-          {.code    = "unknown-step",
-           .what    = fmt::format("the edge \"{}\" never makes {:g} passes", plan.name, count),
-           .allowed = fmt::format("0 … {:g}", all)});
+    if (moment.step >= 0) {
+      reading.moment      = moment;
+      reading.moment_name = fmt::format("{:g} passes", count);
       return;
     }
-    reading.moment      = moment;
-    reading.moment_name = fmt::format("{:g} passes", count);
+    double all = 0.0;
+    for (const Step& s : plan.steps) {
+      if (const auto* cut = std::get_if<CutStep>(&s)) all += cut->passes;
+    }
+    add(row, &passes,
+        {.code    = "unknown-step",
+         .what    = fmt::format("the edge \"{}\" never makes {:g} passes", plan.name, count),
+         .allowed = fmt::format("0 … {:g}", all)});
   }
 
   // a length measured under a microscope, or a mass, with its standard deviation; false where it is missing
@@ -283,12 +281,7 @@ class ReadingsParser : private CsvRows {
     const double value = number(row, c, "the reading");
     if (std::isnan(value)) return true;
     if (!(value > 0.0)) {
-      add(row, &c,
-          {.code    = "negative-force",
-           .what    = fmt::format("a reading of {} is no force", c.text),
-           .allowed = "above 0",
-           .cause   = "An empty cell means missing; zero would mean that no force was needed.",
-           .next    = "Correct it, or leave it empty."});
+      add_no_force(row, c);
       return true;
     }
     reading.reading_N       = in_gf ? laws::in_newton(value) : value;
@@ -306,7 +299,6 @@ class ReadingsParser : private CsvRows {
   }
 
   const Scenario&                                          scenario_;
-  std::vector<Reading>                                     readings_;
   std::set<std::tuple<int, int, double, std::string, int>> seen_;
   std::array<std::unordered_map<std::string, int>, 2>      places_;  // of edges by name, and by code
   std::map<int, std::unordered_map<std::string, int>> moments_;  // of an edge, the steps that read it by name

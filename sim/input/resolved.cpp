@@ -24,20 +24,8 @@ class Writer {
 
   template <class S>
   void rows(const std::string& path, const S& entry) {
-    S::fields([&](const Field& field, const auto& member) { row(path, field, member); }, entry);
-  }
-
-  void row(const std::string& path, const Field& field, double member) {
-    if (!std::isnan(member)) line(path, field, toml_number(member));
-  }
-  void row(const std::string& path, const Field& field, int member) {
-    line(path, field, std::to_string(member));
-  }
-  void row(const std::string& path, const Field& field, bool member) {
-    line(path, field, member ? "true" : "false");
-  }
-  void row(const std::string& path, const Field& field, const std::string& member) {
-    if (!member.empty()) line(path, field, toml_string(member));
+    for_each_given(entry,
+                   [&](const Field& field, const auto& member) { line(path, field, toml_value(member)); });
   }
 
   void line(const std::string& path, const Field& field, const std::string& value) {
@@ -105,18 +93,7 @@ class Writer {
 std::string step_text(const Step& step) {
   std::string out;
   const auto  put = [&](const Field& field, const auto& member) {
-    using M = std::remove_cvref_t<decltype(member)>;
-    std::string value;
-    if constexpr (std::is_same_v<M, std::string>) {
-      value = toml_string(member);
-    } else if constexpr (std::is_same_v<M, bool>) {
-      value = member ? "true" : "false";
-    } else if constexpr (std::is_same_v<M, int>) {
-      value = std::to_string(member);
-    } else {
-      value = toml_number(member);
-    }
-    out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, value);
+    out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, toml_value(member));
   };
   std::visit([&](const auto& s) { for_each_given(s, put); }, step);
   return "{ " + out + " }";

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <optional>
 #include <set>
 #include <string>
 #include <string_view>
@@ -22,6 +23,25 @@
 /// tools, routes and edges (load_edges.cpp), prices and limits (load_workshop.cpp), and last what a fit may change
 /// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are told at once.
 namespace arris {
+
+/// Where `[wear]` states a formula, or the function that stands in its place.
+struct StatedRate {
+  const Document*   document = nullptr;
+  const toml::node* node     = nullptr;
+};
+
+/// Where a step is stated.
+struct StepPlace {
+  const Document&    document;
+  const toml::table& table;
+  const toml::node&  what;  ///< what its verb is done with
+};
+
+/// An edge whose steps are being read.
+struct EdgeDraft {
+  EdgePlan                        plan;
+  std::unordered_set<std::string> moments;  ///< names of the read steps so far
+};
 
 class ScenarioLoader {
  public:
@@ -64,12 +84,14 @@ class ScenarioLoader {
       reader_.read({&d, &t, key + ".", {}}, target);
     });
   }
-  void                     read_wear();
-  void                     read_formula();
-  const laws::ForeignRate* foreign_rate(const Document& d, const toml::node& node);
-  void                     check_formula();  // needs the woods and tools that it meets
-  void                     read_tester();
-  void                     read_readings();
+  // nothing where the law is no formula, or one with faults
+  std::optional<StatedRate> read_wear();
+  void                      choose_law();
+  std::optional<StatedRate> read_formula();
+  void                      check_formula(const StatedRate& rate);  // needs the woods and tools that it meets
+  void                      read_tester();
+  void                      read_readings();
+  void                      read_title();
 
   // ---- pace, prices, limits ----
   void read_workshop();
@@ -83,19 +105,33 @@ class ScenarioLoader {
   void read_priors();
 
   // ---- materials ----
-  [[nodiscard]] static std::string suggestion(const std::string& word, const std::vector<std::string>& known);
   // `where` is told in the message when the table or node that names it is not at hand
   const Entry* find(const std::string& kind, const std::string& name, const std::string& single);
   Diagnostic   unknown(const std::string& kind, const std::string& name);
-  // reads all layers of an entry into `target`, whose values so far are its defaults
+  // reads all layers of an entry into `target`, whose values so far are its defaults, but for `key`, which the caller reads
+  template <class S>
+  void read_layers(const std::string& kind, const Entry& entry, const char* key, S& target) {
+    for (const auto& [document, table] : entry.layers)
+      reader_.read({document, table, kind + "." + entry.name + ".", {key}}, target);
+  }
+  template <class S>
+  void require_all(const std::string& kind, const Entry& entry, const S& target) {
+    const auto& [document, table] = entry.layers.back();
+    reader_.require({document, table, kind + "." + entry.name + ".", {}}, target);
+  }
   template <class S>
   void read_entry(const std::string& kind, const Entry& entry, S& target) {
     target.name = entry.name;
-    for (const auto& [document, table] : entry.layers) {
-      reader_.read({document, table, kind + "." + entry.name + ".", {"also"}}, target);
+    read_layers(kind, entry, "also", target);
+    require_all(kind, entry, target);
+  }
+  template <class S>
+  void read_entries(const std::string& kind, std::vector<S>& list) {
+    for (const Entry& entry : catalogue_.entries(kind)) {
+      S target;
+      read_entry(kind, entry, target);
+      list.push_back(std::move(target));
     }
-    const auto& [document, table] = entry.layers.back();
-    reader_.require({document, table, kind + "." + entry.name + ".", {}}, target);
   }
   void derive(const std::string& path, double& target, double value, const std::string& from);
   // index of the material `name` in `list`, loading it first if need be; −1 after a fault
@@ -141,8 +177,14 @@ class ScenarioLoader {
                     const toml::node& node);
   int  steel(const Tool<double>& tool, const Document& d, const toml::node& node);
   // a medium is an entry [medium.NAME], or "FAMILY, GRIT" said on the spot
-  int  medium(const std::string& name, const Document& d, const toml::node& node);
-  void check_grit_node(const Document& d, const toml::node& grit);
+  int medium(const std::string& name, const Document& d, const toml::node& node);
+  // each of these: nothing after a fault; a medium may still lack its size
+  std::optional<Medium<double>> medium_of_entry(const Entry& entry);
+  std::optional<Medium<double>> medium_on_the_spot(const std::string& name, const Document& d,
+                                                   const toml::node& node);
+  std::optional<double>         size_by_grit(const Medium<double>& m, const Entry* entry, const Document& d,
+                                             const toml::node& node);
+  void                          check_grit_node(const Document& d, const toml::node& grit);
   bool take_family(const std::string& family, const std::string& path, Medium<double>& m, const Document& d,
                    const toml::node& node);
 
@@ -150,19 +192,31 @@ class ScenarioLoader {
   void add_tool(const Entry& entry);
   // the last table that states `key`, or else the last table of the entry itself, with its document
   static std::pair<const Document*, const toml::node*> stated(const Entry& entry, const char* key);
+  void                                                 add_edges(const std::string& file);
   void                                                 add_edge(const Entry& entry);
+  void                     take_tool(const Entry& entry, const std::string& tool, EdgePlan& plan);
   void                     take_code(const Entry& entry, const std::string& code, EdgePlan& plan);
   static const toml::node& node_or(const toml::table& table, const char* key);
-  void        follow(const std::string& route, const Document& d, const toml::node& node, EdgePlan& plan,
-                     std::vector<std::string> inside);
-  void        check_unused_routes();
-  void        add_steps(const Document& d, const toml::node& node, EdgePlan& plan,
-                        const std::vector<std::string>& inside);
-  void        add_step(const Document& d, const toml::table& table, EdgePlan& plan,
-                       const std::vector<std::string>& inside);
+  void follow(const std::string& route, const Document& d, const toml::node& node, EdgeDraft& edge,
+              std::vector<std::string> inside);
+  void check_unused_routes();
+  void add_steps(const Document& d, const toml::node& node, EdgeDraft& edge,
+                 const std::vector<std::string>& inside);
+  void add_step(const Document& d, const toml::table& table, EdgeDraft& edge,
+                const std::vector<std::string>& inside);
+  void follow_step(const StepPlace& at, EdgeDraft& edge, const std::vector<std::string>& inside);
+  template <class S>
+  void read_step(const StepPlace& at, EdgeDraft& edge);
+  // each of these finds the materials of a step that was read, and checks it against what the edge went through before
+  void        complete(HoneStep& step, const StepPlace& at, EdgeDraft& edge);
+  void        complete(BackStep& step, const StepPlace& at, EdgeDraft& edge);
+  void        complete(StropStep& step, const StepPlace& at, EdgeDraft& edge);
+  void        complete(CutStep& step, const StepPlace& at, EdgeDraft& edge);
+  void        complete(ReadStep& step, const StepPlace& at, EdgeDraft& edge);
+  void        complete(DressStep& step, const StepPlace& at, EdgeDraft& edge);
   static bool used_before(const EdgePlan& plan, int medium);
   // going back to a coarse medium without wood in between is allowed, and seldom meant
-  void warn_if_coarser(const HoneStep& step, const EdgePlan& plan, const Document& d, const toml::node& node);
+  void warn_if_coarser(const HoneStep& step, const StepPlace& at, const EdgePlan& plan);
 
   const Include&                        include_;
   const std::vector<laws::ForeignRate>& functions_;
@@ -173,11 +227,8 @@ class ScenarioLoader {
   std::deque<Document>                  documents_;
   std::set<std::string>                 used_routes_;
   std::set<std::string>                 checked_routes_;
-  std::unordered_set<std::string>       moments_;  // at which the edge that is being loaded is read so far
   int                                   followed_ = 0;
   int                                   steps_    = 0;  // of all edges
-  const Document*   rate_document_ = nullptr;           // where the formula of [wear] stands, if there is one
-  const toml::node* rate_node_     = nullptr;
 };
 
 }  // namespace arris

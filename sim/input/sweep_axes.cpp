@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/catalogue.hpp"
+#include "sim/input/names.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/read_number.hpp"
 #include "sim/wording.hpp"
@@ -22,12 +23,6 @@ const char* const example =
 [[noreturn]] void bad(const std::string& what, std::string allowed = {}) {
   throw Error(Exit::usage,
               {.code = "bad-sweep", .what = what, .allowed = std::move(allowed), .next = example});
-}
-
-std::string trimmed(std::string s) {
-  s.erase(0, std::min(s.find_first_not_of(' '), s.size()));
-  s.erase(s.find_last_not_of(' ') + 1);
-  return s;
 }
 
 std::vector<std::string> split(const std::string& text, char at) {
@@ -165,14 +160,14 @@ SweepAxis model_axis(const Parts& parts, const Loaded& loaded, const EdgePlan& p
         },
         plan.steps[i]);
   }
-  const std::string close = nearest(parts.path, known);
   throw Error(
       Exit::usage,
       {.code  = "unknown-input",
        .what  = fmt::format("there is no input \"{}\"", printable(parts.path)),
        .cause = "Only materials and tools that the configuration uses have numbers.",
-       .next  = (close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"? ", close)) +
-               "`arris check` prints all: TABLE.KEY or TABLE.NAME.KEY; those of a step are step.NUMBER.KEY.",
+       .next  = did_you_mean(
+            parts.path, known,
+            "`arris check` prints all: TABLE.KEY or TABLE.NAME.KEY; those of a step are step.NUMBER.KEY."),
        .key = parts.path});
 }
 

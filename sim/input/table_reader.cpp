@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cctype>
+#include <cmath>
+#include <utility>
 
 #include "sim/wording.hpp"
 
@@ -105,27 +107,26 @@ void TableReader::report_unknown(const Place& place, const std::set<std::string>
   for (const auto& [key, node] : *place.table) {
     const std::string name(key.str());
     if (used.count(name) > 0) continue;
-    for (const std::string& candidate : known) {
-      if (unit_of(candidate) == nullptr || base_of(candidate) != name) continue;
+    const auto with_unit = std::find_if(known.begin(), known.end(), [&](const std::string& candidate) {
+      return unit_of(candidate) != nullptr && base_of(candidate) == name;
+    });
+    if (with_unit != known.end()) {
       findings_.add(*place.document, key,
                     {.code    = "missing-unit",
                      .what    = fmt::format("\"{}\" has no unit", printable(name)),
-                     .allowed = or_list(spellings(candidate, known)),
+                     .allowed = or_list(spellings(*with_unit, known)),
                      .cause = "Every quantity carries its unit in its name, so that nobody has to guess it.",
-                     .next  = fmt::format("Write {} = …", candidate),
+                     .next  = fmt::format("Write {} = …", *with_unit),
                      .key   = place.path + name});
-      goto next_key;
-    }
-    {
-      const std::string close = nearest(name, known);
+    } else {
+      const std::string meant = did_you_mean(name, known);
       findings_.add(*place.document, key,
                     {.code    = "unknown-key",
                      .what    = fmt::format("{} has no key \"{}\"", describe(place.path), printable(name)),
-                     .allowed = close.empty() ? or_list(known, 40) : std::string{},
-                     .next    = close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close),
+                     .allowed = meant.empty() ? or_list(known, 40) : std::string{},
+                     .next    = meant,
                      .key     = place.path + name});
     }
-  next_key:;
   }
 }
 
@@ -140,9 +141,7 @@ const toml::node& TableReader::unwrap(const Place& place, const Field& field, co
       if (key.str() == "status" && node.is_string()) {
         origin.status = node.value_or(std::string{});
       } else if (key.str() == "source" && node.is_string()) {
-        const std::string id   = node.value_or(std::string{});
-        const auto        text = place.document->root.at_path("source." + id + ".text").value<std::string>();
-        origin.source          = text.value_or(id);
+        origin.source = cited(*place.document, node.value_or(std::string{}));
       } else if (key.str() == "status" || key.str() == "source") {
         findings_.add(*place.document, node,
                       {.code = "not-text",
@@ -162,48 +161,32 @@ const toml::node& TableReader::unwrap(const Place& place, const Field& field, co
 }
 
 double TableReader::number(const Place& place, const Field& field, const Match& match) {
-  const toml::node& node = unwrap(place, field, match);
-  const std::string key  = place.path + std::string(field.key);
+  const toml::node& node   = unwrap(place, field, match);
+  const auto        refuse = [&](Diagnostic fault) {
+    fault.allowed = range(field);
+    fault.key     = place.path + std::string(field.key);
+    findings_.add(*place.document, node, std::move(fault));
+    return not_given;
+  };
   if (node.is_string()) {
-    findings_.add(
-        *place.document, node,
-        {.code    = "not-a-number",
-         .what    = fmt::format("{} is text where a number is expected", match.key->str()),
-         .allowed = range(field),
-         .next    = fmt::format("Write it without quotes and without the unit: {} = 1.5", match.key->str()),
-         .key     = key});
-    return not_given;
+    return refuse(
+        {.code = "not-a-number",
+         .what = fmt::format("{} is text where a number is expected", match.key->str()),
+         .next = fmt::format("Write it without quotes and without the unit: {} = 1.5", match.key->str())});
   }
-  if (!node.is_number()) {
-    findings_.add(*place.document, node,
-                  {.code    = "not-a-number",
-                   .what    = fmt::format("{} must be a number", match.key->str()),
-                   .allowed = range(field),
-                   .key     = key});
-    return not_given;
-  }
-  // not node.value<double>(), which is empty for a whole number beyond 2^53
-  const double written =
-      node.is_integer() ? static_cast<double>(node.as_integer()->get()) : node.as_floating_point()->get();
-  if (!std::isfinite(written)) {
-    findings_.add(*place.document, node,
-                  {.code    = "not-finite",
-                   .what    = fmt::format("{} must be a finite number", match.key->str()),
-                   .allowed = range(field),
-                   .key     = key});
-    return not_given;
-  }
+  if (!node.is_number())
+    return refuse({.code = "not-a-number", .what = fmt::format("{} must be a number", match.key->str())});
+  const double written = as_double(node);
+  if (!std::isfinite(written))
+    return refuse(
+        {.code = "not-finite", .what = fmt::format("{} must be a finite number", match.key->str())});
   const double value = match.scale == 1.0 ? written : written * match.scale;
   if (value < field.low || value > field.high) {
     const std::string unit(field.unit_symbol());
-    findings_.add(*place.document, node,
-                  {.code    = "out-of-range",
-                   .what    = fmt::format("{} = {:g}{}{} is out of range", field.key, value,
+    return refuse({.code  = "out-of-range",
+                   .what  = fmt::format("{} = {:g}{}{} is out of range", field.key, value,
                                        unit.empty() || unit == "°" ? "" : " ", unit),
-                   .allowed = range(field),
-                   .cause   = fmt::format("{}: {}.", field.key, field.doc),
-                   .key     = key});
-    return not_given;
+                   .cause = fmt::format("{}: {}.", field.key, field.doc)});
   }
   return value;
 }

@@ -1,16 +1,15 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cmath>
 #include <map>
 #include <set>
 #include <string>
-#include <type_traits>
 #include <vector>
 
 #include <fmt/format.h>
 
 #include "sim/input/document.hpp"
+#include "sim/input/given_fields.hpp"
 #include "sim/laws/field.hpp"
 
 /// Fills the structs of a configuration from TOML tables, by their `fields`: types, units, ranges, unknown keys.
@@ -54,7 +53,7 @@ class TableReader {
   void require(const Place& place, const S& target) {
     S::fields(
         [&](const Field& field, const auto& member) {
-          if (field.is_derived || field.is_optional || !is_missing(member)) return;
+          if (field.is_derived || field.is_optional || is_given(member)) return;
           if (place.table->contains(without_unit(field.key)))
             return;  // told already: it is there, without its unit
           findings_.add(*place.document, place.table->source(), 1,
@@ -83,13 +82,6 @@ class TableReader {
     const toml::node* node  = nullptr;
     double            scale = 1.0;  ///< from the unit written to the unit of the field
   };
-
-  template <class M>
-  static bool is_missing(const M& member) {
-    if constexpr (std::is_same_v<M, double>) return std::isnan(member);
-    if constexpr (std::is_same_v<M, std::string>) return member.empty();
-    return false;
-  }
 
   [[nodiscard]] Match find(const Place& place, const Field& field, const std::vector<std::string>& known,
                            std::set<std::string>& used);

@@ -1,14 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cmath>
-#include <string>
 #include <type_traits>
 
 #include "sim/fit/fit_settings.hpp"
 #include "sim/history/computer.hpp"
 #include "sim/history/materials.hpp"
 #include "sim/history/scenario.hpp"
+#include "sim/input/given_fields.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// The tables of a configuration and the steps of a history, each as a type with its `fields`: what bindings make objects and
@@ -52,14 +51,11 @@ template <class S, class Put>
 void for_each_default(const S& defaults, Put&& put) {
   S::fields(
       [&]<class M>(const Field& field, const M& member) {
-        const char* const type  = std::is_same_v<M, double> ? "float"
-                                  : std::is_same_v<M, int>  ? "int"
-                                  : std::is_same_v<M, bool> ? "bool"
-                                                            : "str";
-        bool              given = true;
-        if constexpr (std::is_same_v<M, double>) given = !std::isnan(member);
-        if constexpr (std::is_same_v<M, std::string>) given = !member.empty();
-        if (given) {
+        const char* const type = std::is_same_v<M, double> ? "float"
+                                 : std::is_same_v<M, int>  ? "int"
+                                 : std::is_same_v<M, bool> ? "bool"
+                                                           : "str";
+        if (is_given(member)) {
           put(field, type, member);
         } else {
           put(field, type, nullptr);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <string>
 #include <string_view>
+#include <type_traits>
 
 #include <fmt/format.h>
 
@@ -34,5 +35,19 @@ namespace arris {
 
 /// The shortest decimal that reads back to the same double, always recognisable as a number.
 [[nodiscard]] inline std::string toml_number(double value) { return fmt::format("{}", value); }
+
+/// A member of a table or a step.
+template <class M>
+[[nodiscard]] std::string toml_value(const M& member) {
+  if constexpr (std::is_same_v<M, std::string>) {
+    return toml_string(member);
+  } else if constexpr (std::is_same_v<M, bool>) {
+    return member ? "true" : "false";
+  } else if constexpr (std::is_same_v<M, int>) {
+    return std::to_string(member);
+  } else {
+    return toml_number(member);
+  }
+}
 
 }  // namespace arris
