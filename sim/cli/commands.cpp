@@ -61,6 +61,8 @@ std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& c
   return held;
 }
 
+Campaign load_within_limits(const std::string& file) { return load_within_limits(file, {}); }
+
 Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also) {
   Campaign campaign = load_campaign_file(file, also);
   // a study loads once for each stage, and its time is that of all of them

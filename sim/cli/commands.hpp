@@ -38,9 +38,10 @@ Exit report(const Arguments& arguments);
 Exit study(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
 
-/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration.
-[[nodiscard]] Campaign load_within_limits(const std::string&                file,
-                                          const std::vector<NamedMaterial>& also = {});
+/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration. `also` are materials beside
+/// those that its steps name.
+[[nodiscard]] Campaign load_within_limits(const std::string& file);
+[[nodiscard]] Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also);
 
 /// Reads the file of --fit (ask::ReadFit); empty where it is not given.
 [[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);

@@ -12,6 +12,7 @@
 #include "sim/output/safe_file.hpp"
 #include "sim/report/page.hpp"
 #include "sim/report/picture.hpp"
+#include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris::cli {
