@@ -179,24 +179,33 @@ struct CandidateReadings {
   std::vector<Reading> readings;
 };
 
-CandidateReadings candidate_readings(const Scenario& scenario, const std::vector<Group>& groups) {
+// one edge of each group, read `times` times at each of its stops
+CandidateReadings readings_at(const Scenario& scenario, const std::vector<Group>& groups,
+                              const std::vector<std::vector<Stop>>& stops, int times) {
   CandidateReadings out;
   out.scenario = scenario;
   out.scenario.edges.clear();
   for (std::size_t g = 0; g < groups.size(); ++g) {
     out.scenario.edges.push_back(
-        read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], groups[g].candidates, 1));
+        read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], times));
     const auto& steps = out.scenario.edges.back().steps;
     for (std::size_t i = 0; i < steps.size(); ++i) {
-      if (!is_read(steps[i])) continue;
-      Reading r;
-      r.edge      = static_cast<int>(g);
-      r.moment    = {static_cast<int>(i), 0.0};
-      r.reading_N = 1.0;  // its value enters no slope
-      out.readings.push_back(std::move(r));
+      for (int time = 0; is_read(steps[i]) && time < times; ++time) {
+        Reading r;
+        r.edge      = static_cast<int>(g);
+        r.moment    = {static_cast<int>(i), 0.0};
+        r.reading_N = 1.0;  // its value enters no slope
+        out.readings.push_back(std::move(r));
+      }
     }
   }
   return out;
+}
+
+CandidateReadings candidate_readings(const Scenario& scenario, const std::vector<Group>& groups) {
+  std::vector<std::vector<Stop>> stops;
+  for (const Group& g : groups) stops.push_back(g.candidates);
+  return readings_at(scenario, groups, stops, 1);
 }
 
 FitSettings edge_luck_only(FitSettings settings) {
@@ -519,6 +528,185 @@ void write_sheet(Plan& plan, const Scenario& scenario, const std::vector<Group>&
   }
 }
 
+// ---- the steps of a plan ----
+
+struct ComparedGroups {
+  std::vector<Group>       groups;
+  bool                     same_tool = true;
+  Candidates               candidates;
+  std::vector<std::size_t> at;         // by group: the candidate where it is compared
+  std::size_t              worst = 0;  // that of the group in which an edge's luck shows most
+};
+
+ComparedGroups compared_groups(const Scenario& scenario, const FitSettings& fit,
+                               const PlanKnowledge& knowledge, const PlanSettings& settings) {
+  ComparedGroups out;
+  out.groups = groups_of(scenario, settings, out.same_tool);
+  out.candidates =
+      candidates_of(candidate_readings(scenario, out.groups), out.groups, fit, knowledge, settings.threads);
+  std::size_t first = 0;
+  for (const Group& g : out.groups) {
+    out.at.push_back(first + static_cast<std::size_t>(g.comparison));
+    first += g.candidates.size();
+  }
+  const auto by_edge = [&](std::size_t i) {
+    return std::abs(out.candidates.centre_by_edge[static_cast<Eigen::Index>(i)]);
+  };
+  for (const std::size_t i : out.at)
+    out.worst = by_edge(i) > by_edge(out.worst) || i == out.at.front() ? i : out.worst;
+  return out;
+}
+
+// what is to be compared, how strictly and on what grounds; no moments and no size yet
+Plan plan_without_size(const ComparedGroups& compared, const PlanKnowledge& knowledge,
+                       const PlanSettings& settings) {
+  Plan plan;
+  plan.settings       = settings;
+  plan.same_tool      = compared.same_tool;
+  const auto pairs    = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
+  plan.level          = settings.false_alarm / pairs;
+  plan.rests_on       = knowledge.ensemble.rests_on;
+  plan.cautions       = knowledge.cautions;
+  plan.members        = static_cast<int>(knowledge.ensemble.size());
+  plan.failed_members = compared.candidates.failed;
+  plan.parameters     = knowledge.parameters;
+  plan.before         = knowledge.now;
+  const auto worst    = static_cast<Eigen::Index>(compared.worst);
+  plan.scatter        = {knowledge.spread.edge * std::abs(compared.candidates.centre_by_edge[worst]),
+                         knowledge.spread.reading};
+  for (const Group& g : compared.groups) {
+    PlannedGroup planned;
+    planned.name     = g.name;
+    planned.is_route = g.is_route;
+    planned.pattern  = g.pattern;
+    plan.groups.push_back(std::move(planned));
+  }
+  return plan;
+}
+
+struct SizedPlan {
+  Plan                           plan;   // with moments, size and blocks
+  std::vector<std::vector<Stop>> stops;  // by group: where its edges are read
+};
+
+// puts the chosen candidates in place of the moments of the plan
+void place_moments(SizedPlan& sized, const ComparedGroups& compared, const Scenario& scenario,
+                   const DesignProblem& problem, const std::vector<int>& chosen) {
+  sized.stops.assign(compared.groups.size(), {});
+  for (PlannedGroup& g : sized.plan.groups) g.moments.clear();
+  for (std::size_t i = 0; i < chosen.size(); ++i) {
+    const auto   c     = static_cast<std::size_t>(chosen[i]);
+    const auto   g     = static_cast<std::size_t>(compared.candidates.group[c]);
+    const Group& group = compared.groups[g];
+    const Stop&  stop  = group.candidates[c - (compared.at[g] - static_cast<std::size_t>(group.comparison))];
+    sized.stops[g].push_back(stop);
+    sized.plan.groups[g].moments.push_back(
+        {describe_stop(scenario.edges[static_cast<std::size_t>(group.pattern)], stop),
+         compared.candidates.reading_N[c], c == compared.at[g], worth_of(problem, chosen, i)});
+  }
+}
+
+// moments and size lean on each other: where to read on how often, how often on how long an edge takes
+SizedPlan sized_plan(Plan without_size, const ComparedGroups& compared, const Scenario& scenario,
+                     const PlanKnowledge& knowledge, const Pace& pace) {
+  SizedPlan out;
+  out.plan                     = std::move(without_size);
+  const PlanSettings& settings = out.plan.settings;
+  Scenario            typical  = scenario;  // at the centre of what is known
+  typical.model                = with_parameters(scenario.model, knowledge.parameters, knowledge.centre);
+  std::vector<int> chosen;  // candidates, group by group, in order
+  int              edges = settings.edges > 0 ? settings.edges : 10,
+      readings           = settings.readings > 0 ? settings.readings : 2;
+  for (int round = 0; round < 3; ++round) {
+    const DesignProblem problem =
+        design_of(compared.candidates, compared.groups, knowledge, settings, edges, readings);
+    constexpr int starts  = 6;
+    const auto    now     = optimal_design(problem, starts, settings.seed).chosen;
+    const bool    settled = now == chosen;
+    chosen                = now;
+    place_moments(out, compared, scenario, problem, chosen);
+    if (settled) break;
+    for (std::size_t g = 0; g < compared.groups.size(); ++g) {
+      const EdgePlan& pattern = scenario.edges[static_cast<std::size_t>(compared.groups[g].pattern)];
+      out.plan.groups[g].minutes_per_edge = minutes_of(typical, read_at(pattern, out.stops[g], 1), pace);
+    }
+    find_sizes(out.plan);
+    edges    = out.plan.size.edges;
+    readings = out.plan.size.readings;
+  }
+  out.plan.blocks = comparison_of(out.plan, edges, readings).blocks;
+  return out;
+}
+
+struct CheckedPower {
+  SimulatedPower simulated;
+  double         low = not_given, high = not_given;  // 10th and 90th percentile of members
+};
+
+// is the power what the formula says, on the curve of the tester itself, and how far do the members differ?
+CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, const PlanKnowledge& knowledge) {
+  const Candidates&    candidates  = compared.candidates;
+  const std::size_t    worst       = compared.worst;
+  const ComparisonSize size        = comparison_of(plan, plan.size.edges, plan.size.readings);
+  const auto           tester      = tester_law(candidates.apex.tester);
+  const auto           log_reading = [&](double luck) {
+    const double factor = std::exp(luck);
+    return std::log(tester.reading_N(factor * candidates.apex.radius_um[worst],
+                                               factor * candidates.apex.burr_um[worst],
+                                               candidates.apex.half_angle[worst]));
+  };
+  CheckedPower out;
+  out.simulated =
+      simulate_power(size, knowledge.spread.edge, knowledge.spread.reading,
+                     std::hypot(knowledge.spread.person, knowledge.spread.lot), log_difference(plan),
+                     plan.level, log_reading, plan.settings.campaigns, plan.settings.seed);
+  std::vector<double> powers;
+  for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
+    const ReadingScatter s{
+        candidates.spreads[k].edge * std::abs(candidates.by_edge[k][static_cast<Eigen::Index>(worst)]),
+        candidates.spreads[k].reading};
+    powers.push_back(comparison_power(s, size, log_difference(plan), plan.level));
+  }
+  out.low  = quantile(powers, 0.1);
+  out.high = quantile(powers, 0.9);
+  return out;
+}
+
+struct Narrowing {
+  Identifiability                after;
+  std::optional<SettlingReading> settling;
+  std::vector<double>            share_before, share_after;  // standard deviation over that of the prior
+};
+
+// what the planned readings would tell, and leave open: one edge per group, as many times as there are edges
+Narrowing narrowing_of(const SizedPlan& sized, const ComparedGroups& compared, const Scenario& scenario,
+                       const FitSettings& fit, const PlanKnowledge& knowledge) {
+  const PlanSize&         size = sized.plan.size;
+  const CandidateReadings one  = readings_at(scenario, compared.groups, sized.stops, size.readings);
+  const CampaignModel     model(one.scenario, one.readings, knowledge.parameters, edge_luck_only(fit));
+  FitResult               then = fit_as_known(model, knowledge.centre, knowledge.spread);
+  if (then.information.data.size() == 0)
+    throw Error(Exit::integration, {.code = "no-convergence",
+                                    .what = "the planned histories could not be run",
+                                    .next = "`arris simulate` shows the history of each edge."});
+  const auto            P     = knowledge.centre.size();
+  const Eigen::MatrixXd unit  = Eigen::MatrixXd::Identity(P, P);
+  then.information.data       = size.edges * then.information.data + knowledge.data;
+  then.information.covariance = inverse_symmetric(then.information.data + unit);
+  then.converged              = true;
+  Narrowing out;
+  out.after = identifiability(model, then);
+  if (!out.after.undetermined.empty())
+    out.settling = settling_reading(scenario, fit, knowledge, sized.plan.settings, size,
+                                    out.after.undetermined.back().direction, then.information.data);
+  const Eigen::MatrixXd known = inverse_symmetric(knowledge.data + unit);
+  for (Eigen::Index j = 0; j < P; ++j) {
+    out.share_before.push_back(std::sqrt(known(j, j)));
+    out.share_after.push_back(std::sqrt(then.information.covariance(j, j)));
+  }
+  return out;
+}
+
 }  // namespace
 
 ComparisonSize comparison_of(const Plan& plan, int edges, int readings) {
@@ -556,141 +744,22 @@ std::vector<std::string> group_names(const Scenario& scenario) {
 
 Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,
                      const PlanKnowledge& knowledge, const PlanSettings& settings) {
-  Plan plan;
-  plan.settings                       = settings;
-  const std::vector<Group> groups     = groups_of(scenario, settings, plan.same_tool);
-  const auto               rows       = candidate_readings(scenario, groups);
-  const Candidates         candidates = candidates_of(rows, groups, fit, knowledge, settings.threads);
-  Scenario                 typical    = scenario;  // at the centre of what is known
-  typical.model = with_parameters(scenario.model, knowledge.parameters, knowledge.centre);
+  const ComparedGroups compared = compared_groups(scenario, fit, knowledge, settings);
+  SizedPlan            sized =
+      sized_plan(plan_without_size(compared, knowledge, settings), compared, scenario, knowledge, pace);
+  const CheckedPower power     = checked_power(sized.plan, compared, knowledge);
+  Narrowing          narrowing = narrowing_of(sized, compared, scenario, fit, knowledge);
 
-  const auto pairs    = 0.5 * static_cast<double>(groups.size() * (groups.size() - 1));
-  plan.level          = settings.false_alarm / pairs;
-  plan.rests_on       = knowledge.ensemble.rests_on;
-  plan.cautions       = knowledge.cautions;
-  plan.members        = static_cast<int>(knowledge.ensemble.size());
-  plan.failed_members = candidates.failed;
-  plan.parameters     = knowledge.parameters;
-
-  // the group in which an edge's luck shows most sets the scatter
-  std::size_t              worst = 0, first = 0;
-  std::vector<std::size_t> compared;  // candidates
-  for (const Group& g : groups) {
-    compared.push_back(first + static_cast<std::size_t>(g.comparison));
-    first += g.candidates.size();
-  }
-  const auto by_edge = [&](std::size_t i) {
-    return std::abs(candidates.centre_by_edge[static_cast<Eigen::Index>(i)]);
-  };
-  for (const std::size_t i : compared)
-    worst = by_edge(i) > by_edge(worst) || i == compared.front() ? i : worst;
-  plan.scatter = {knowledge.spread.edge * by_edge(worst), knowledge.spread.reading};
-
-  for (const Group& g : groups) {
-    PlannedGroup planned;
-    planned.name     = g.name;
-    planned.is_route = g.is_route;
-    planned.pattern  = g.pattern;
-    plan.groups.push_back(std::move(planned));
-  }
-  // moments and size lean on each other: where to read on how often, how often on how long an edge takes
-  std::vector<int>               chosen;  // candidates, group by group, in order
-  std::vector<std::vector<Stop>> stops;
-  int                            edges = settings.edges > 0 ? settings.edges : 10,
-      readings                         = settings.readings > 0 ? settings.readings : 2;
-  for (int round = 0; round < 3; ++round) {
-    const DesignProblem problem = design_of(candidates, groups, knowledge, settings, edges, readings);
-    constexpr int       starts  = 6;
-    const auto          now     = optimal_design(problem, starts, settings.seed).chosen;
-    const bool          settled = now == chosen;
-    chosen                      = now;
-    stops.assign(groups.size(), {});
-    for (PlannedGroup& g : plan.groups) g.moments.clear();
-    for (std::size_t i = 0; i < chosen.size(); ++i) {
-      const auto  c = static_cast<std::size_t>(chosen[i]);
-      const auto  g = static_cast<std::size_t>(candidates.group[c]);
-      const Stop& stop =
-          groups[g].candidates[c - (compared[g] - static_cast<std::size_t>(groups[g].comparison))];
-      stops[g].push_back(stop);
-      plan.groups[g].moments.push_back(
-          {describe_stop(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stop),
-           candidates.reading_N[c], c == compared[g], worth_of(problem, chosen, i)});
-    }
-    if (settled) break;
-    for (std::size_t g = 0; g < groups.size(); ++g) {
-      plan.groups[g].minutes_per_edge = minutes_of(
-          typical, read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], 1), pace);
-    }
-    find_sizes(plan);
-    edges    = plan.size.edges;
-    readings = plan.size.readings;
-  }
-  plan.blocks = comparison_of(plan, edges, readings).blocks;
-
-  // is the power what the formula says, on the curve of the tester itself?
-  const auto tester      = tester_law(candidates.apex.tester);
-  const auto log_reading = [&](double luck) {
-    const double factor = std::exp(luck);
-    return std::log(tester.reading_N(factor * candidates.apex.radius_um[worst],
-                                     factor * candidates.apex.burr_um[worst],
-                                     candidates.apex.half_angle[worst]));
-  };
-  plan.checked =
-      simulate_power(comparison_of(plan, edges, readings), knowledge.spread.edge, knowledge.spread.reading,
-                     std::hypot(knowledge.spread.person, knowledge.spread.lot), log_difference(plan),
-                     plan.level, log_reading, settings.campaigns, settings.seed);
-  plan.smallest_pct = smallest_difference_pct(plan, edges, readings);
-  std::vector<double> powers;
-  for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
-    const ReadingScatter s{
-        candidates.spreads[k].edge * std::abs(candidates.by_edge[k][static_cast<Eigen::Index>(worst)]),
-        candidates.spreads[k].reading};
-    powers.push_back(
-        comparison_power(s, comparison_of(plan, edges, readings), log_difference(plan), plan.level));
-  }
-  plan.power_low  = quantile(powers, 0.1);
-  plan.power_high = quantile(powers, 0.9);
-
-  // what the planned readings would tell, and leave open: one edge per group, as many times as there are edges
-  CandidateReadings one;
-  one.scenario = scenario;
-  one.scenario.edges.clear();
-  for (std::size_t g = 0; g < groups.size(); ++g) {
-    one.scenario.edges.push_back(
-        read_at(scenario.edges[static_cast<std::size_t>(groups[g].pattern)], stops[g], readings));
-    const auto& steps = one.scenario.edges.back().steps;
-    for (std::size_t i = 0; i < steps.size(); ++i) {
-      for (int r = 0; is_read(steps[i]) && r < readings; ++r) {
-        Reading reading;
-        reading.edge      = static_cast<int>(g);
-        reading.moment    = {static_cast<int>(i), 0.0};
-        reading.reading_N = 1.0;  // its value enters no slope
-        one.readings.push_back(std::move(reading));
-      }
-    }
-  }
-  const CampaignModel model(one.scenario, one.readings, knowledge.parameters, edge_luck_only(fit));
-  FitResult           then = fit_as_known(model, knowledge.centre, knowledge.spread);
-  if (then.information.data.size() == 0)
-    throw Error(Exit::integration, {.code = "no-convergence",
-                                    .what = "the planned histories could not be run",
-                                    .next = "`arris simulate` shows the history of each edge."});
-  const auto            P     = knowledge.centre.size();
-  const Eigen::MatrixXd unit  = Eigen::MatrixXd::Identity(P, P);
-  then.information.data       = edges * then.information.data + knowledge.data;
-  then.information.covariance = inverse_symmetric(then.information.data + unit);
-  then.converged              = true;
-  plan.before                 = knowledge.now;
-  plan.after                  = identifiability(model, then);
-  if (!plan.after.undetermined.empty())
-    plan.settling = settling_reading(scenario, fit, knowledge, settings, plan.size,
-                                     plan.after.undetermined.back().direction, then.information.data);
-  const Eigen::MatrixXd known = inverse_symmetric(knowledge.data + unit);
-  for (Eigen::Index j = 0; j < P; ++j) {
-    plan.share_before.push_back(std::sqrt(known(j, j)));
-    plan.share_after.push_back(std::sqrt(then.information.covariance(j, j)));
-  }
-  write_sheet(plan, scenario, groups, stops);
+  Plan plan         = std::move(sized.plan);
+  plan.checked      = power.simulated;
+  plan.power_low    = power.low;
+  plan.power_high   = power.high;
+  plan.smallest_pct = smallest_difference_pct(plan, plan.size.edges, plan.size.readings);
+  plan.after        = std::move(narrowing.after);
+  plan.settling     = std::move(narrowing.settling);
+  plan.share_before = std::move(narrowing.share_before);
+  plan.share_after  = std::move(narrowing.share_after);
+  write_sheet(plan, scenario, compared.groups, sized.stops);
   return plan;
 }
 
