@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <Eigen/LU>
 #include <Eigen/QR>
@@ -278,29 +279,34 @@ Eigen::MatrixXd information(const Eigen::MatrixXd& z, const std::vector<int>& gr
   return out;
 }
 
-}  // namespace
+// effects that scatter: the first group is the parts
+struct RandomEffects {
+  std::vector<std::string> names;       // of the groups
+  std::vector<int>         counts;      // of levels, by group
+  std::vector<int>         group;       // by column
+  Eigen::MatrixXd          indicators;  // readings × columns, a column for each level of each group
 
-void reml_components(const GaugeDesign& design, const WithinFit& base, double interaction_df,
-                     const GaugeSettings& settings, GaugeResult& result) {
-  constexpr int most_columns = 600;
-  // groups of effects: their names, and the level of each reading
-  std::vector<std::string>             names;
-  std::vector<const std::vector<int>*> levels;
-  std::vector<int>                     counts;
+  int groups() const { return static_cast<int>(names.size()); }
+};
+
+RandomEffects random_effects(const GaugeDesign& design, bool crossed, bool interaction_kept) {
+  constexpr int                        most_columns = 600;
+  RandomEffects                        out;
+  std::vector<const std::vector<int>*> levels;  // of each reading, by group
   const auto                           add = [&](const char* name, const std::vector<int>& level, int count) {
-    names.emplace_back(name);
+    out.names.emplace_back(name);
     levels.push_back(&level);
-    counts.push_back(count);
+    out.counts.push_back(count);
   };
-  if (result.crossed) {
+  if (crossed) {
     add("part", design.part, design.parts);
     add("operator", design.person, design.persons);
-    if (result.interaction_kept) add("interaction", design.cell, design.cells);
+    if (interaction_kept) add("interaction", design.cell, design.cells);
   } else {
     add("part", design.cell, design.cells);
   }
   int columns = 0;
-  for (const int count : counts) columns += count;
+  for (const int count : out.counts) columns += count;
   if (columns > most_columns) {
     throw Error(Exit::data,
                 {.code = "too-many",
@@ -308,30 +314,39 @@ void reml_components(const GaugeDesign& design, const WithinFit& base, double in
                  .allowed = fmt::format("up to {}", most_columns),
                  .next    = "Judge fewer edges at a time; a gauge study needs ten or so."});
   }
-  const double     scale      = std::sqrt(base.mean_square());
-  const auto       n          = design.size();
-  const auto       count      = static_cast<int>(names.size());
-  Eigen::MatrixXd  indicators = Eigen::MatrixXd::Zero(n, columns);
-  std::vector<int> group;
-  for (int g = 0; g < count; ++g) {
-    const auto first = static_cast<Eigen::Index>(group.size());
+  const auto n   = design.size();
+  out.indicators = Eigen::MatrixXd::Zero(n, columns);
+  for (int g = 0; g < out.groups(); ++g) {
+    const auto first = static_cast<Eigen::Index>(out.group.size());
     const auto at    = static_cast<std::size_t>(g);
     for (Eigen::Index i = 0; i < n; ++i)
-      indicators(i, first + (*levels[at])[static_cast<std::size_t>(i)]) = 1.0;
-    group.insert(group.end(), static_cast<std::size_t>(counts[at]), g);
+      out.indicators(i, first + (*levels[at])[static_cast<std::size_t>(i)]) = 1.0;
+    out.group.insert(out.group.end(), static_cast<std::size_t>(out.counts[at]), g);
   }
+  return out;
+}
+
+// in units of the square of a scale
+struct RemlVariances {
+  double              square   = 1.0;  // of the scale
+  double              residual = 0.0;
+  std::vector<double> group;
+  Eigen::MatrixXd     covariance;  // of the estimates: the residual, then the groups
+};
+
+RemlVariances reml_variances(const GaugeDesign& design, const RandomEffects& effects, double scale) {
+  const auto            n = design.size();
   const Eigen::VectorXd y = (design.y.array() - design.y.mean()) / scale;
-  // variances in units of the scale squared
-  MixedModel model;
-  model.design.resize(n, columns + 1);
-  model.design << Eigen::VectorXd::Ones(n), indicators;
+  MixedModel            model;
+  model.design.resize(n, effects.indicators.cols() + 1);
+  model.design << Eigen::VectorXd::Ones(n), effects.indicators;
   model.response = y;
   model.weights  = Eigen::VectorXd::Ones(n);
   model.known_sd = Eigen::VectorXd::Zero(n);
   model.group    = {MixedModel::flat};
-  model.group.insert(model.group.end(), group.begin(), group.end());
-  model.groups = count;
-  std::vector<double> start(names.size() + 1, 0.5);
+  model.group.insert(model.group.end(), effects.group.begin(), effects.group.end());
+  model.groups = effects.groups();
+  std::vector<double> start(effects.names.size() + 1, 0.5);
   start[0]                       = 1.0;
   start[1]                       = std::max(1.0, std::sqrt(y.squaredNorm() / static_cast<double>(n)));
   const VarianceComponents found = variance_components(model, start);
@@ -341,67 +356,101 @@ void reml_components(const GaugeDesign& design, const WithinFit& base, double in
                                       .cause = "Edges, operators and readings are too unevenly spread.",
                                       .next  = "Read every edge equally often with every operator."});
   }
-  const double        e = found.residual_sd * found.residual_sd;
-  std::vector<double> variance;
+  RemlVariances out;
+  out.square   = scale * scale;
+  out.residual = found.residual_sd * found.residual_sd;
   for (const double sd : found.group_sd)
-    variance.push_back(sd > VarianceComponents::smallest_sd ? sd * sd : 0.0);
-  const Eigen::MatrixXd covariance = inverse_symmetric(information(indicators, group, count, e, variance));
+    out.group.push_back(sd > VarianceComponents::smallest_sd ? sd * sd : 0.0);
+  out.covariance = inverse_symmetric(
+      information(effects.indicators, effects.group, effects.groups(), out.residual, out.group));
+  return out;
+}
 
-  const double square        = scale * scale;
-  const auto   add_component = [&](std::string name, double theta, Interval interval) {
-    GaugeComponent c;
-    c.name     = std::move(name);
-    c.variance = square * theta;
-    c.interval = {square * interval.low, square * interval.high};
-    c.negative = theta == 0.0;
-    result.components.push_back(std::move(c));
-  };
-  add_component("repeatability", e,
-                chi_square_interval(e, 2.0 * e * e / covariance(0, 0), settings.confidence));
-  // of a group, in units of the scale
-  const auto add_group = [&](const std::string& name, double df) {
-    const auto g = std::find(names.begin(), names.end(), name) - names.begin();
-    if (g == count) return;
-    const double theta = variance[static_cast<std::size_t>(g)];
-    const double whole = std::max(theta, std::sqrt(0.5 * df * covariance(g + 1, g + 1)));
-    Interval     i     = chi_square_interval(whole, df, settings.confidence);
-    i.low              = std::max(0.0, i.low - (whole - theta));
-    i.high             = std::max(theta, i.high - (whole - theta));
-    add_component(name, theta, i);
-  };
-  const auto add_sum = [&](const std::string& name, const std::vector<std::string>& of) {
-    GaugeComponent sum;
-    sum.name     = name;
-    double below = 0.0, above = 0.0;
-    for (const std::string& part : of) {
-      const GaugeComponent* c = result.component(part);
-      if (c == nullptr) continue;
-      sum.variance += c->variance;
-      below += std::pow(c->variance - c->interval.low, 2);
-      above += std::pow(c->interval.high - c->variance, 2);
-    }
-    sum.interval = {std::max(0.0, sum.variance - std::sqrt(below)), sum.variance + std::sqrt(above)};
-    result.components.push_back(std::move(sum));
-  };
-  add_group("operator", design.persons - 1.0);
-  add_group("interaction", interaction_df);
-  if (result.crossed) add_sum("reproducibility", {"operator", "interaction"});
-  add_sum("tester", {"repeatability", "operator", "interaction"});
-  add_group("part", counts.front() - 1.0);
-  add_sum("total", {"tester", "part"});
+// from a variance and its interval in units of `square`
+GaugeComponent rescaled_component(std::string name, double theta, const Interval& interval, double square) {
+  GaugeComponent c;
+  c.name     = std::move(name);
+  c.variance = square * theta;
+  c.interval = {square * interval.low, square * interval.high};
+  c.negative = theta == 0.0;
+  return c;
+}
 
-  // the share of the tester, its interval on the logit by the delta method
-  const double of_tester = result.component("tester")->variance / square, of_parts = variance.front();
+GaugeComponent residual_component(const RemlVariances& found, double confidence) {
+  const double e = found.residual;
+  return rescaled_component("repeatability", e,
+                            chi_square_interval(e, 2.0 * e * e / found.covariance(0, 0), confidence),
+                            found.square);
+}
+
+// none where the model has no such group
+std::optional<GaugeComponent> group_component(const RemlVariances& found, const RandomEffects& effects,
+                                              const std::string& name, double df, double confidence) {
+  const auto g = std::find(effects.names.begin(), effects.names.end(), name) - effects.names.begin();
+  if (g == effects.groups()) return std::nullopt;
+  const double theta = found.group[static_cast<std::size_t>(g)];
+  const double whole = std::max(theta, std::sqrt(0.5 * df * found.covariance(g + 1, g + 1)));
+  Interval     i     = chi_square_interval(whole, df, confidence);
+  i.low              = std::max(0.0, i.low - (whole - theta));
+  i.high             = std::max(theta, i.high - (whole - theta));
+  return rescaled_component(name, theta, i, found.square);
+}
+
+// of those components of the result that are there; the distances to the ends of their intervals add up in squares
+GaugeComponent summed_component(const GaugeResult& result, const std::string& name,
+                                const std::vector<std::string>& of) {
+  GaugeComponent sum;
+  sum.name     = name;
+  double below = 0.0, above = 0.0;
+  for (const std::string& part : of) {
+    const GaugeComponent* c = result.component(part);
+    if (c == nullptr) continue;
+    sum.variance += c->variance;
+    below += std::pow(c->variance - c->interval.low, 2);
+    above += std::pow(c->interval.high - c->variance, 2);
+  }
+  sum.interval = {std::max(0.0, sum.variance - std::sqrt(below)), sum.variance + std::sqrt(above)};
+  return sum;
+}
+
+// the share of the tester, its interval on the logit by the delta method
+void set_reml_share(GaugeResult& result, const RemlVariances& found, const GaugeComponent& tester,
+                    double confidence) {
+  const double of_tester = tester.variance / found.square, of_parts = found.group.front();
   result.share = of_tester / (of_tester + of_parts);
   if (of_parts > 0.0) {
-    Eigen::VectorXd a     = Eigen::VectorXd::Constant(count + 1, 1.0 / of_tester);  // d log(tester/parts)
+    // d log(tester/parts)
+    Eigen::VectorXd a     = Eigen::VectorXd::Constant(found.covariance.rows(), 1.0 / of_tester);
     a[1]                  = -1.0 / of_parts;
-    const double z        = normal_quantile(0.5 * (1.0 + settings.confidence));
-    const double spread   = z * std::sqrt(std::max(0.0, a.dot(covariance * a)));
+    const double z        = normal_quantile(0.5 * (1.0 + confidence));
+    const double spread   = z * std::sqrt(std::max(0.0, a.dot(found.covariance * a)));
     const double middle   = std::log(of_tester / of_parts);
     const auto   share    = [](double logit) { return 1.0 / (1.0 + std::exp(-logit)); };
     result.share_interval = {share(middle - spread), share(middle + spread)};
   }
+}
+
+}  // namespace
+
+void reml_components(const GaugeDesign& design, const WithinFit& base, double interaction_df,
+                     const GaugeSettings& settings, GaugeResult& result) {
+  const RandomEffects effects   = random_effects(design, result.crossed, result.interaction_kept);
+  const RemlVariances found     = reml_variances(design, effects, std::sqrt(base.mean_square()));
+  const auto          add_group = [&](const std::string& name, double df) {
+    auto c = group_component(found, effects, name, df, settings.confidence);
+    if (c) result.components.push_back(std::move(*c));
+  };
+  const auto sum_up = [&](const std::string& name, const std::vector<std::string>& of) {
+    result.components.push_back(summed_component(result, name, of));
+  };
+  result.components.push_back(residual_component(found, settings.confidence));
+  add_group("operator", design.persons - 1.0);
+  add_group("interaction", interaction_df);
+  if (result.crossed) sum_up("reproducibility", {"operator", "interaction"});
+  sum_up("tester", {"repeatability", "operator", "interaction"});
+  add_group("part", effects.counts.front() - 1.0);
+  sum_up("total", {"tester", "part"});
+  set_reml_share(result, found, *result.component("tester"), settings.confidence);
 }
 
 }  // namespace arris
