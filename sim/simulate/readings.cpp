@@ -71,6 +71,108 @@ ComparedMeasure compared(Measured kind, const std::vector<const Reading*>& group
   return row;
 }
 
+// readings by the moment at which they were taken, of one edge
+using ReadingGroups = std::map<Moment, std::vector<const Reading*>, decltype(&earlier)>;
+
+// what the tester gave at one moment: the geometric mean, and the scatter about it
+ComparedMoment tester_readings(const std::vector<const Reading*>& group) {
+  ComparedMoment row;
+  double         sum = 0.0, squares = 0.0;
+  for (const Reading* r : group) {
+    if (std::isnan(r->reading_N)) continue;
+    if (!r->excluded.empty()) {
+      ++row.excluded;
+      continue;
+    }
+    ++row.count;
+    sum += std::log(r->reading_N);
+  }
+  const double mean = sum / row.count;
+  for (const Reading* r : group) {
+    if (r->excluded.empty() && !std::isnan(r->reading_N))
+      squares += std::pow(std::log(r->reading_N) - mean, 2);
+  }
+  if (row.count > 0) row.measured_N = std::exp(mean);
+  if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));
+  return row;
+}
+
+// sets what was measured against what is predicted
+void compare_with_prediction(ComparedMoment& row, const TrackPoint& point, const Model<double>& model) {
+  // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
+  const auto& s          = model.scatter;
+  row.predicted_N        = point.reading_N;
+  row.ratio              = row.measured_N / row.predicted_N;
+  const double from_apex = 1.0 - model.tester.cut_resistance_N / row.predicted_N;
+  const double sd        = std::sqrt(std::pow(log_sd(s.reading_cv), 2) / std::max(row.count, 1) +
+                                     std::pow(from_apex * log_sd(s.edge_cv), 2) +
+                                     std::pow(log_sd(s.operator_cv), 2) + std::pow(log_sd(s.lot_cv), 2));
+  if (row.count > 0 && sd > 0.0) row.in_sd = std::log(row.ratio) / sd;
+}
+
+// all that was measured of one edge, against its prediction
+struct ComparedEdge {
+  std::vector<ComparedMoment>  moments;
+  std::vector<ComparedMeasure> measures;
+  std::string                  failure;  // why there is no prediction
+};
+
+ComparedEdge compare_edge(const Scenario& scenario, const EdgePlan& edge, const ReadingGroups& groups) {
+  ComparedEdge out;
+  if (groups.empty()) return out;
+  std::vector<Moment> moments;
+  for (const auto& [moment, group] : groups) moments.push_back(moment);
+  const Prediction prediction = predict(scenario, edge, moments);
+  const bool       usable     = prediction.status.usable();
+  if (!usable) out.failure = describe(prediction.status, edge);
+  std::size_t i = 0;
+  for (const auto& [moment, group] : groups) {
+    const TrackPoint* point = usable ? &prediction.points[i] : nullptr;
+    for (const Measured kind : all_measured) {
+      ComparedMeasure measure = compared(kind, group, point, scenario.model.scatter);
+      if (measure.count == 0) continue;
+      measure.edge   = edge.name;
+      measure.moment = group.front()->moment_name;
+      out.measures.push_back(std::move(measure));
+    }
+    ComparedMoment row = tester_readings(group);
+    row.edge           = edge.name;
+    row.moment         = group.front()->moment_name;
+    if (point != nullptr) compare_with_prediction(row, *point, scenario.model);
+    // a moment at which nobody used the tester has no place among its readings
+    if (row.count + row.excluded > 0) out.moments.push_back(std::move(row));
+    ++i;
+  }
+  return out;
+}
+
+// all edges in one, and how well predictions do over all of them
+Comparison gathered(std::vector<ComparedEdge> edges) {
+  Comparison result;
+  double     sum = 0.0, squares = 0.0;
+  int        used = 0;
+  for (ComparedEdge& edge : edges) {
+    if (!edge.failure.empty()) result.failed.push_back(std::move(edge.failure));
+    for (ComparedMoment& row : edge.moments) {
+      result.readings += row.count;
+      result.excluded += row.excluded;
+      if (!std::isnan(row.ratio)) {
+        sum += std::log(row.ratio);
+        squares += std::pow(std::log(row.ratio), 2);
+        ++used;
+        if (std::abs(row.in_sd) > 2.0) ++result.beyond_2sd;
+      }
+      result.moments.push_back(std::move(row));
+    }
+    for (ComparedMeasure& measure : edge.measures) result.measures.push_back(std::move(measure));
+  }
+  if (used > 0) {
+    result.mean_ratio    = std::exp(sum / used);
+    result.typical_error = std::sqrt(squares / used);
+  }
+  return result;
+}
+
 }  // namespace
 
 const char* name_of(Measured kind) {
@@ -109,91 +211,13 @@ Moment moment_after_passes(const EdgePlan& plan, double passes) {
 
 Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
                                  int threads) {
-  const auto later = [](const Moment& a, const Moment& b) { return earlier(a, b); };
-  using Group      = std::map<Moment, std::vector<const Reading*>, decltype(later)>;
-  std::vector<Group> groups(scenario.edges.size(), Group(later));
+  std::vector<ReadingGroups> groups(scenario.edges.size(), ReadingGroups(&earlier));
   for (const Reading& r : readings) groups[static_cast<std::size_t>(r.edge)][r.moment].push_back(&r);
 
-  std::vector<std::vector<ComparedMoment>>  rows(groups.size());
-  std::vector<std::vector<ComparedMeasure>> measures(groups.size());
-  std::vector<std::string>                  failures(groups.size());
-  for_each_index(groups.size(), threads, [&](std::size_t e) {
-    if (groups[e].empty()) return;
-    std::vector<Moment> moments;
-    for (const auto& [moment, group] : groups[e]) moments.push_back(moment);
-    const Prediction prediction = predict(scenario, scenario.edges[e], moments);
-    if (!prediction.status.usable()) failures[e] = describe(prediction.status, scenario.edges[e]);
-    std::size_t i = 0;
-    for (const auto& [moment, group] : groups[e]) {
-      for (const Measured kind : all_measured) {
-        ComparedMeasure measure =
-            compared(kind, group, prediction.status.usable() ? &prediction.points[i] : nullptr,
-                     scenario.model.scatter);
-        if (measure.count == 0) continue;
-        measure.edge   = scenario.edges[e].name;
-        measure.moment = group.front()->moment_name;
-        measures[e].push_back(std::move(measure));
-      }
-      ComparedMoment row;
-      row.edge   = scenario.edges[e].name;
-      row.moment = group.front()->moment_name;
-      double sum = 0.0, squares = 0.0;
-      for (const Reading* r : group) {
-        if (std::isnan(r->reading_N)) continue;
-        if (!r->excluded.empty()) {
-          ++row.excluded;
-          continue;
-        }
-        ++row.count;
-        sum += std::log(r->reading_N);
-      }
-      const double mean = sum / row.count;
-      for (const Reading* r : group) {
-        if (r->excluded.empty() && !std::isnan(r->reading_N))
-          squares += std::pow(std::log(r->reading_N) - mean, 2);
-      }
-      if (row.count > 0) row.measured_N = std::exp(mean);
-      if (row.count > 1) row.spread_cv = std::sqrt(std::expm1(squares / (row.count - 1)));
-      if (prediction.status.usable()) {
-        // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
-        const auto& s          = scenario.model.scatter;
-        row.predicted_N        = prediction.points[i].reading_N;
-        row.ratio              = row.measured_N / row.predicted_N;
-        const double from_apex = 1.0 - scenario.model.tester.cut_resistance_N / row.predicted_N;
-        const double sd        = std::sqrt(std::pow(log_sd(s.reading_cv), 2) / std::max(row.count, 1) +
-                                           std::pow(from_apex * log_sd(s.edge_cv), 2) +
-                                           std::pow(log_sd(s.operator_cv), 2) + std::pow(log_sd(s.lot_cv), 2));
-        if (row.count > 0 && sd > 0.0) row.in_sd = std::log(row.ratio) / sd;
-      }
-      // a moment at which nobody used the tester has no place among its readings
-      if (row.count + row.excluded > 0) rows[e].push_back(std::move(row));
-      ++i;
-    }
-  });
-
-  Comparison result;
-  double     sum = 0.0, squares = 0.0;
-  int        used = 0;
-  for (std::size_t e = 0; e < rows.size(); ++e) {
-    if (!failures[e].empty()) result.failed.push_back(failures[e]);
-    for (ComparedMoment& row : rows[e]) {
-      result.readings += row.count;
-      result.excluded += row.excluded;
-      if (!std::isnan(row.ratio)) {
-        sum += std::log(row.ratio);
-        squares += std::pow(std::log(row.ratio), 2);
-        ++used;
-        if (std::abs(row.in_sd) > 2.0) ++result.beyond_2sd;
-      }
-      result.moments.push_back(std::move(row));
-    }
-    for (ComparedMeasure& measure : measures[e]) result.measures.push_back(std::move(measure));
-  }
-  if (used > 0) {
-    result.mean_ratio    = std::exp(sum / used);
-    result.typical_error = std::sqrt(squares / used);
-  }
-  return result;
+  std::vector<ComparedEdge> edges(groups.size());
+  for_each_index(groups.size(), threads,
+                 [&](std::size_t e) { edges[e] = compare_edge(scenario, scenario.edges[e], groups[e]); });
+  return gathered(std::move(edges));
 }
 
 std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,

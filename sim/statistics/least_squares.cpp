@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
+#include <utility>
 #include <vector>
 
 #include <Eigen/QR>
@@ -183,6 +185,211 @@ bool is_near(double bound, double value) {
   return std::isfinite(bound) && std::abs(value - bound) <= 1e-9 * std::max(1.0, std::abs(bound));
 }
 
+// The function, with a count of how often it is asked.
+class CountedResiduals {
+ public:
+  CountedResiduals(const Residuals& function, LeastSquaresResult& result)
+      : function_(function), result_(result) {}
+
+  bool operator()(const VectorXd& x, VectorXd& r, MatrixXd* j) const {
+    ++result_.evaluations;
+    if (j != nullptr) ++result_.jacobians;
+    return function_(x, r, j) && r.allFinite() && (j == nullptr || j->allFinite());
+  }
+
+ private:
+  const Residuals&    function_;
+  LeastSquaresResult& result_;
+};
+
+// A point, and what the function says there.
+struct FitPlace {
+  FitPlace(const Box& box, VectorXd at, VectorXd residuals, MatrixXd jacobian)
+      : x(std::move(at)),
+        r(std::move(residuals)),
+        j(std::move(jacobian)),
+        held(box.held(x, r, j)),
+        tangent(Box::free(j, held)),
+        share(tangent.share(r)) {}
+
+  VectorXd                  x, r;
+  MatrixXd                  j;  // columns that are held play no part in steps: v is 0 there
+  std::vector<Eigen::Index> held;
+  Tangent                   tangent;
+  double                    share;  // length of the part of r that lies in the plane
+};
+
+// How far steps are damped, which follows from how the last ones went.
+struct FitDamping {
+  double value;
+  double growth = 2.0;
+  bool   failed = false;  // the last step did
+
+  void relax() { value = std::max(value / 3.0, smallest_damping); }
+  void after_success(double gain, bool invisible) {
+    const double shrink =
+        invisible ? 1.0 / 3.0 : std::max(1.0 / 3.0, 1.0 - std::pow(2.0 * std::min(gain, 1.0) - 1.0, 3));
+    value  = std::max(shrink * value, smallest_damping);
+    growth = 2.0;
+  }
+  void after_failure() {
+    value = value > smallest_damping ? growth * value : felt_damping;
+    growth *= 2.0;
+  }
+};
+
+// The step in the tangent plane, and the fall of the cost that it promises.
+struct FitVelocity {
+  VectorXd v;
+  bool     met;          // a bound on the way
+  double   size, place;  // lengths of v and x, scaled
+  double   promised;
+  double   given;       // size of what the model gives
+  double   visible;     // costs that differ by no more cannot be told apart
+  bool     invisible;   // the promise is within rounding or noise
+  bool     negligible;  // too short
+};
+
+FitVelocity velocity_at(const FitPlace& at, const Box& box, const Damped& damped, const VectorXd& scale,
+                        double damping, const LeastSquaresOptions& options) {
+  const VectorXd& r = at.r;
+  const MatrixXd& j = at.j;
+  FitVelocity     out;
+  out.met           = false;
+  out.v             = box.step_within(at.x, damped.solve(r), r, j, at.held, scale, damping, out.met);
+  const VectorXd& v = out.v;
+  out.size          = scale.cwiseProduct(v).norm();
+  out.place         = scale.cwiseProduct(at.x).norm();
+  out.promised =
+      out.met ? -(j * v).dot(r + 0.5 * (j * v)) : 0.5 * (j * v).squaredNorm() + damping * out.size * out.size;
+  // is there more to gain: steps long enough, costs that differ by more than rounding in what the model gives?
+  out.given     = r.norm() + (j.cwiseAbs() * at.x.cwiseAbs()).norm();
+  out.visible   = std::max(rounding, options.noise) * r.norm() * out.given;
+  out.invisible = out.promised <= out.visible;
+  out.negligible =
+      !(out.size > options.step_tolerance * out.place) && !out.met;  // to a bound no step is too short
+  return out;
+}
+
+enum class FitOutlook { more_to_gain, converged, stalled, hidden_by_damping };
+
+FitOutlook outlook(const FitPlace& at, const FitVelocity& velocity, const FitDamping& damping) {
+  if (!(velocity.negligible || velocity.invisible) || velocity.met) return FitOutlook::more_to_gain;
+  const double share = at.share;
+  const bool   whole =
+      velocity.promised >= 0.25 * share * share;  // at least half of what the plane holds: ½·share²
+  if (whole || share <= std::max(noisy_offset * at.r.norm(), noisy_change * velocity.given)) {
+    // steps that could be seen have failed until none can: what is left is noise
+    return velocity.negligible || (damping.failed && !whole) ? FitOutlook::converged
+                                                             : FitOutlook::more_to_gain;
+  }
+  // otherwise damping hides what the plane holds, and no failure asked for it
+  return damping.failed || damping.value <= smallest_damping ? FitOutlook::stalled
+                                                             : FitOutlook::hidden_by_damping;
+}
+
+struct FitStep {
+  VectorXd step;
+  bool     extrapolated;
+};
+
+// the velocity, or what the last few tell of where velocities vanish
+FitStep foretold_step(const FitPlace& at, const FitVelocity& velocity, const VectorXd& scale,
+                      Extrapolation& before) {
+  if (velocity.met || velocity.size > near_step * velocity.place) {
+    before.forget();
+    return {velocity.v, false};
+  }
+  const VectorXd step = before.step(velocity.v, scale);
+  if (!(step != velocity.v)) return {step, false};
+  // downhill, and not far: otherwise what is remembered does not hold here
+  if (at.r.dot(at.j * step) < 0.0 && scale.cwiseProduct(step).norm() <= near_step * velocity.place)
+    return {step, true};
+  before.forget();
+  return {velocity.v, false};
+}
+
+// Bends the step as residuals bend along the velocity (geodesic acceleration); false where they bend too much.
+bool accelerate(FitStep& step, const FitPlace& at, const FitVelocity& velocity, const Damped& damped,
+                const VectorXd& scale, const CountedResiduals& evaluate, const Box& box,
+                const LeastSquaresOptions& options) {
+  const double h = options.curvature_step;
+  if (step.extrapolated || !(h > 0.0) || !(velocity.size > straight_step * velocity.place)) return true;
+  const VectorXd& v = velocity.v;
+  VectorXd        ahead;
+  if (!evaluate(box.inside(at.x + h * v), ahead, nullptr)) return false;
+  const VectorXd a = damped.solve((2.0 / h) * ((ahead - at.r) / h - at.j * v));
+  if (!velocity.met) step.step += 0.5 * a;
+  return 2.0 * scale.cwiseProduct(a).norm() <= options.largest_curvature * velocity.size;
+}
+
+struct FitTrial {
+  FitPlace place;
+  double   gain;  // fall of the cost, against what was promised
+};
+
+// where the step leads to; nothing if that is no better
+std::optional<FitTrial> try_step(const FitStep& step, const FitPlace& at, const FitVelocity& velocity,
+                                 const CountedResiduals& evaluate, const Box& box) {
+  const VectorXd x = box.inside(at.x + step.step);
+  VectorXd       r;
+  MatrixXd       j;
+  if (!evaluate(x, r, &j)) return std::nullopt;
+  const double fall = 0.5 * (at.r - r).dot(at.r + r);
+  const double gain = fall / (step.extrapolated ? -0.5 * at.r.dot(at.j * step.step) : velocity.promised);
+  FitPlace     place(box, x, std::move(r), std::move(j));
+  // where costs can no longer be told apart, the better place is the one with less left to promise, or one at a bound
+  const bool level = std::abs(fall) <= velocity.visible;
+  const bool better =
+      velocity.invisible ? (place.share < at.share || (velocity.met && level)) : fall > 0.0 && gain > 1e-4;
+  if (!better) return std::nullopt;
+  return FitTrial{std::move(place), gain};
+}
+
+// steps from a place until there is no more to gain
+LeastSquaresStatus descend(FitPlace& at, int& iterations, const CountedResiduals& evaluate, const Box& box,
+                           const LeastSquaresOptions& options) {
+  VectorXd      scale = at.tangent.length();
+  FitDamping    damping{options.first_damping};
+  Extrapolation before;
+  for (; iterations < options.max_iterations; ++iterations) {
+    if (at.share <= options.gradient_tolerance * at.r.norm()) return LeastSquaresStatus::converged;
+
+    const Damped      damped(at.tangent, scale, damping.value);
+    const FitVelocity velocity = velocity_at(at, box, damped, scale, damping.value, options);
+    const FitOutlook  ahead    = outlook(at, velocity, damping);
+    if (ahead == FitOutlook::converged) return LeastSquaresStatus::converged;
+    if (ahead == FitOutlook::stalled) return LeastSquaresStatus::stalled;
+    if (ahead == FitOutlook::hidden_by_damping) {
+      damping.relax();
+      continue;
+    }
+
+    FitStep                 step = foretold_step(at, velocity, scale, before);
+    std::optional<FitTrial> trial;
+    if ((velocity.promised > 0.0 || !velocity.met) &&
+        accelerate(step, at, velocity, damped, scale, evaluate, box, options))
+      trial = try_step(step, at, velocity, evaluate, box);
+    if (trial) {
+      if (velocity.met)
+        before.forget();
+      else
+        before.took(velocity.v, trial->place.x - at.x);
+      at    = std::move(trial->place);
+      scale = (memory * scale).cwiseMax(at.tangent.length());
+      damping.after_success(trial->gain, velocity.invisible);
+    } else if (step.extrapolated) {
+      before.forget();
+    } else if (velocity.invisible && !velocity.met) {
+      return LeastSquaresStatus::converged;
+    } else {
+      damping.after_failure();
+    }
+    damping.failed = !trial && !step.extrapolated;
+  }
+  return LeastSquaresStatus::max_iterations;
+}
+
 }  // namespace
 
 bool LeastSquaresOptions::is_at_lower(Eigen::Index i, double value) const {
@@ -194,134 +401,19 @@ bool LeastSquaresOptions::is_at_upper(Eigen::Index i, double value) const {
 
 LeastSquaresResult least_squares(const Residuals& function, const VectorXd& start,
                                  const LeastSquaresOptions& options) {
-  LeastSquaresResult result;
-  const auto         evaluate = [&](const VectorXd& x, VectorXd& r, MatrixXd* j) {
-    ++result.evaluations;
-    if (j != nullptr) ++result.jacobians;
-    return function(x, r, j) && r.allFinite() && (j == nullptr || j->allFinite());
-  };
-  const Box box(options);
+  LeastSquaresResult     result;
+  const CountedResiduals evaluate(function, result);
+  const Box              box(options);
   result.x = box.inside(start);
   if (!evaluate(result.x, result.residuals, &result.jacobian)) return result;
-  result.cost   = 0.5 * result.residuals.squaredNorm();
-  result.status = LeastSquaresStatus::max_iterations;
-  result.held   = box.held(result.x, result.residuals, result.jacobian);
 
-  Tangent       tangent(Box::free(result.jacobian, result.held));
-  VectorXd      scale   = tangent.length();
-  double        share   = tangent.share(result.residuals);
-  double        damping = options.first_damping, growth = 2.0;
-  bool          failed = false;
-  Extrapolation before;
-  for (; result.iterations < options.max_iterations; ++result.iterations) {
-    const VectorXd& r = result.residuals;
-    const MatrixXd& j = result.jacobian;  // columns that are held play no part in steps: v is 0 there
-    if (share <= options.gradient_tolerance * r.norm()) {
-      result.status = LeastSquaresStatus::converged;
-      break;
-    }
-
-    // velocity, and the fall of the cost that it promises
-    const Damped   damped(tangent, scale, damping);
-    bool           met   = false;  // a bound on the way
-    const VectorXd v     = box.step_within(result.x, damped.solve(r), r, j, result.held, scale, damping, met);
-    const double   size  = scale.cwiseProduct(v).norm();
-    const double   place = scale.cwiseProduct(result.x).norm();
-    const double   promised =
-        met ? -(j * v).dot(r + 0.5 * (j * v)) : 0.5 * (j * v).squaredNorm() + damping * size * size;
-
-    // is there more to gain: steps long enough, costs that differ by more than rounding in what the model gives?
-    const double given     = r.norm() + (j.cwiseAbs() * result.x.cwiseAbs()).norm();
-    const bool   invisible = promised <= std::max(rounding, options.noise) * r.norm() * given;
-    const bool   negligible =
-        !(size > options.step_tolerance * place) && !met;  // to a bound no step is too short
-    if ((negligible || invisible) && !met) {
-      const bool whole = promised >= 0.25 * share * share;  // at least half of what the plane holds: ½·share²
-      if (whole || share <= std::max(noisy_offset * r.norm(), noisy_change * given)) {
-        // steps that could be seen have failed until none can: what is left is noise
-        if (negligible || (failed && !whole)) {
-          result.status = LeastSquaresStatus::converged;
-          break;
-        }
-      } else if (failed || damping <= smallest_damping) {
-        result.status = LeastSquaresStatus::stalled;
-        break;
-      } else {  // damping hides what the plane holds, and no failure asked for it
-        damping = std::max(damping / 3.0, smallest_damping);
-        continue;
-      }
-    }
-
-    // acceleration
-    VectorXd step = v, trial_residuals;
-    bool     good = promised > 0.0 || !met, extrapolated = false;
-    if (met || size > near_step * place) {
-      before.forget();
-    } else {
-      step         = before.step(v, scale);
-      extrapolated = step != v;
-      // downhill, and not far: otherwise what is remembered does not hold here
-      if (extrapolated && !(r.dot(j * step) < 0.0 && scale.cwiseProduct(step).norm() <= near_step * place)) {
-        before.forget();
-        step         = v;
-        extrapolated = false;
-      }
-    }
-    if (const double h = options.curvature_step;
-        good && !extrapolated && h > 0.0 && size > straight_step * place) {
-      good = evaluate(box.inside(result.x + h * v), trial_residuals, nullptr);
-      if (good) {
-        const VectorXd a = damped.solve((2.0 / h) * ((trial_residuals - r) / h - j * v));
-        good             = 2.0 * scale.cwiseProduct(a).norm() <= options.largest_curvature * size;
-        if (!met) step += 0.5 * a;
-      }
-    }
-
-    // trial
-    MatrixXd       trial_jacobian;
-    double         gain        = 0.0;
-    const VectorXd place_tried = box.inside(result.x + step);
-    good                       = good && evaluate(place_tried, trial_residuals, &trial_jacobian);
-    if (good) {
-      const double fall       = 0.5 * (r - trial_residuals).dot(r + trial_residuals);
-      gain                    = fall / (extrapolated ? -0.5 * r.dot(j * step) : promised);
-      auto         trial_held = box.held(place_tried, trial_residuals, trial_jacobian);
-      Tangent      trial_tangent(Box::free(trial_jacobian, trial_held));
-      const double trial_share = trial_tangent.share(trial_residuals);
-      // where costs can no longer be told apart, the better place is the one with less left to promise, or one at a bound
-      const bool level = std::abs(fall) <= std::max(rounding, options.noise) * r.norm() * given;
-      good             = invisible ? (trial_share < share || (met && level)) : fall > 0.0 && gain > 1e-4;
-      if (good) {
-        if (met)
-          before.forget();
-        else
-          before.took(v, place_tried - result.x);
-        result.x = place_tried;
-        result.held.swap(trial_held);
-        result.residuals.swap(trial_residuals);
-        result.jacobian.swap(trial_jacobian);
-        result.cost = 0.5 * result.residuals.squaredNorm();
-        tangent     = std::move(trial_tangent);
-        share       = trial_share;
-        scale       = (memory * scale).cwiseMax(tangent.length());
-      }
-    }
-    if (good) {
-      const double shrink =
-          invisible ? 1.0 / 3.0 : std::max(1.0 / 3.0, 1.0 - std::pow(2.0 * std::min(gain, 1.0) - 1.0, 3));
-      damping = std::max(shrink * damping, smallest_damping);
-      growth  = 2.0;
-    } else if (extrapolated) {
-      before.forget();
-    } else if (invisible && !met) {
-      result.status = LeastSquaresStatus::converged;
-      break;
-    } else {
-      damping = damping > smallest_damping ? growth * damping : felt_damping;
-      growth *= 2.0;
-    }
-    failed = !good && !extrapolated;
-  }
+  FitPlace place(box, std::move(result.x), std::move(result.residuals), std::move(result.jacobian));
+  result.status    = descend(place, result.iterations, evaluate, box, options);
+  result.x         = std::move(place.x);
+  result.residuals = std::move(place.r);
+  result.jacobian  = std::move(place.j);
+  result.held      = std::move(place.held);
+  result.cost      = 0.5 * result.residuals.squaredNorm();
   return result;
 }
 

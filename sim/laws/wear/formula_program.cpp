@@ -197,9 +197,13 @@ bool finds_fault(const std::string& text, FormulaFault& fault) {
   return false;
 }
 
-// a fault of muParser in plain words
-FormulaFault plain(const mu::ParserError& error, const std::string& text,
-                   const std::vector<FormulaParameter>& parameters) {
+// The sign or word that muParser stumbled over, and where it stands.
+struct Stumble {
+  std::string token;
+  std::size_t at;  // npos if nowhere
+};
+
+Stumble stumble_of(const mu::ParserError& error, const std::string& text) {
   std::string token = error.GetToken();
   while (!token.empty() && token.back() == ' ') token.pop_back();
   std::size_t at = error.GetPos() < 0 ? std::string::npos : static_cast<std::size_t>(error.GetPos());
@@ -208,78 +212,105 @@ FormulaFault plain(const mu::ParserError& error, const std::string& text,
     if (earlier != std::string::npos) at = earlier;
   }
   if (at != std::string::npos && at >= text.size()) at = text.find_last_not_of(" \t\r\n");  // behind the end
-  const auto said = [&](const std::string& what, const std::string& next = "") {
-    const std::size_t room = at == std::string::npos ? 1 : text.size() - at;
-    return syntax(what, at, std::clamp<std::size_t>(token.size(), 1, room), next);
-  };
+  return {std::move(token), at};
+}
+
+FormulaFault syntax_at(const Stumble& over, const std::string& text, const std::string& what,
+                       const std::string& next = "") {
+  const std::size_t room = over.at == std::string::npos ? 1 : text.size() - over.at;
+  return syntax(what, over.at, std::clamp<std::size_t>(over.token.size(), 1, room), next);
+}
+
+// "1e" or "!": up to where names and numbers end
+FormulaFault not_understood(const Stumble& over, const std::string& text) {
+  const std::string& token = over.token;
+  std::size_t        size  = 0;
+  while (size < token.size() && in_name(token[size])) ++size;
+  FormulaFault f = syntax_at(over, text, "\"" + token + "\" is not understood");
+  f.size         = std::max<std::size_t>(1, size);
+  if (size < token.size()) f.what = "\"" + token.substr(0, f.size) + "\" is not understood";
+  return f;
+}
+
+FormulaFault unknown_name(const Stumble& over, const std::string& text,
+                          const std::vector<FormulaParameter>& parameters) {
+  const auto& [token, at] = over;
+  std::size_t behind      = at + token.size();
+  while (behind < text.size() && text[behind] == ' ') ++behind;
+  const bool called = behind < text.size() && text[behind] == '(';
+  if (!called && is_function(token))
+    return syntax_at(over, text, token + " is a function", "Write " + token + "(…)");
   const std::string quoted = "\"" + token + "\"";
+  FormulaFault      f;
+  f.code    = called ? "unknown-function" : "unknown-variable";
+  f.what    = called ? "there is no function " + quoted : "nothing is called " + quoted;
+  f.at      = at;
+  f.size    = token.size();
+  f.unknown = token;
+  if (called) {
+    f.known = function_names();
+  } else {
+    for (const auto& p : parameters) f.known.push_back(p.name);
+    for (const auto& input : formula_inputs) f.known.emplace_back(input.name);
+    f.known.emplace_back("pi");
+  }
+  if (token == "e") f.next = "The exponential is exp(…).";
+  return f;
+}
+
+FormulaFault ends_too_early(const std::string& text) {
+  const auto opened      = std::count(text.begin(), text.end(), '('),
+             closed      = std::count(text.begin(), text.end(), ')');
+  const std::size_t last = text.find_last_not_of(" \t\r\n");
+  if (opened > closed) return syntax("a parenthesis is not closed", last, 1, "Add a \")\" where it ends.");
+  return syntax("the formula ends too early", last, 1, "A number or name is missing behind this.");
+}
+
+FormulaFault wrong_arguments(mu::EErrorCodes code, Stumble over, const std::string& text) {
+  const std::size_t name = place_of(text, over.token);
+  if (name != std::string::npos && is_function(over.token)) over.at = name;
+  return syntax_at(over, text,
+                   code == mu::ecTOO_MANY_PARAMS  ? over.token + " is given too many numbers"
+                   : code == mu::ecTOO_FEW_PARAMS ? over.token + " is given too few numbers"
+                                                  : "the comma is out of place",
+                   "Numbers have a decimal point; a comma stands between those of min and max.");
+}
+
+// a fault of muParser in plain words
+FormulaFault plain(const mu::ParserError& error, const std::string& text,
+                   const std::vector<FormulaParameter>& parameters) {
+  const Stumble      over   = stumble_of(error, text);
+  const std::string& token  = over.token;
+  const std::string  quoted = "\"" + token + "\"";
   switch (error.GetCode()) {
-    case mu::ecUNASSIGNABLE_TOKEN: {
-      if (token.empty() || !begins_name(token.front())) {
-        std::size_t size = 0;  // "1e" or "!": up to where names and numbers end
-        while (size < token.size() && in_name(token[size])) ++size;
-        FormulaFault f = said(quoted + " is not understood");
-        f.size         = std::max<std::size_t>(1, size);
-        if (size < token.size()) f.what = "\"" + token.substr(0, f.size) + "\" is not understood";
-        return f;
-      }
-      std::size_t behind = at + token.size();
-      while (behind < text.size() && text[behind] == ' ') ++behind;
-      const bool called = behind < text.size() && text[behind] == '(';
-      if (!called && is_function(token)) return said(token + " is a function", "Write " + token + "(…)");
-      FormulaFault f;
-      f.code    = called ? "unknown-function" : "unknown-variable";
-      f.what    = called ? "there is no function " + quoted : "nothing is called " + quoted;
-      f.at      = at;
-      f.size    = token.size();
-      f.unknown = token;
-      if (called) {
-        f.known = function_names();
-      } else {
-        for (const auto& p : parameters) f.known.push_back(p.name);
-        for (const auto& input : formula_inputs) f.known.emplace_back(input.name);
-        f.known.emplace_back("pi");
-      }
-      if (token == "e") f.next = "The exponential is exp(…).";
-      return f;
-    }
+    case mu::ecUNASSIGNABLE_TOKEN:
+      return token.empty() || !begins_name(token.front()) ? not_understood(over, text)
+                                                          : unknown_name(over, text, parameters);
     case mu::ecUNEXPECTED_OPERATOR:
-      return said("the operator " + quoted + " stands where a number or name is expected");
+      return syntax_at(over, text, "the operator " + quoted + " stands where a number or name is expected");
     case mu::ecUNEXPECTED_EOF:
-    case mu::ecMISSING_PARENS: {
-      const auto opened      = std::count(text.begin(), text.end(), '('),
-                 closed      = std::count(text.begin(), text.end(), ')');
-      const std::size_t last = text.find_last_not_of(" \t\r\n");
-      if (opened > closed)
-        return syntax("a parenthesis is not closed", last, 1, "Add a \")\" where it ends.");
-      return syntax("the formula ends too early", last, 1, "A number or name is missing behind this.");
-    }
+    case mu::ecMISSING_PARENS:
+      return ends_too_early(text);
     case mu::ecUNEXPECTED_VAL:
     case mu::ecUNEXPECTED_VAR:
     case mu::ecUNEXPECTED_FUN:
-      return said(quoted + " stands where an operator is expected", "Write products with *, as in 2*r.");
+      return syntax_at(over, text, quoted + " stands where an operator is expected",
+                       "Write products with *, as in 2*r.");
     case mu::ecUNEXPECTED_PARENS:
-      return said("this parenthesis is out of place", token == ")"
-                                                          ? "Count them: each \")\" closes a \"(\"."
-                                                          : "Write products with *, as in 2*(r + 1).");
+      return syntax_at(over, text, "this parenthesis is out of place",
+                       token == ")" ? "Count them: each \")\" closes a \"(\"."
+                                    : "Write products with *, as in 2*(r + 1).");
     case mu::ecTOO_MANY_PARAMS:
     case mu::ecTOO_FEW_PARAMS:
-    case mu::ecUNEXPECTED_ARG_SEP: {
-      const std::size_t name = place_of(text, token);
-      if (name != std::string::npos && is_function(token)) at = name;
-      return said(error.GetCode() == mu::ecTOO_MANY_PARAMS  ? token + " is given too many numbers"
-                  : error.GetCode() == mu::ecTOO_FEW_PARAMS ? token + " is given too few numbers"
-                                                            : "the comma is out of place",
-                  "Numbers have a decimal point; a comma stands between those of min and max.");
-    }
+    case mu::ecUNEXPECTED_ARG_SEP:
+      return wrong_arguments(error.GetCode(), over, text);
     case mu::ecMISSING_ELSE_CLAUSE:
     case mu::ecMISPLACED_COLON:
-    case mu::ecUNEXPECTED_CONDITIONAL: {
-      at = text.find_first_of("?:");
-      return said("the choice is not complete", "It is written condition ? this : that.");
-    }
+    case mu::ecUNEXPECTED_CONDITIONAL:
+      return syntax_at({token, text.find_first_of("?:")}, text, "the choice is not complete",
+                       "It is written condition ? this : that.");
     default:
-      return said("this is no formula: " + error.GetMsg());
+      return syntax_at(over, text, "this is no formula: " + error.GetMsg());
   }
 }
 
