@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 /// Solutions of dense linear systems by Eigen, compiled once. Sizes must fit each other, as Eigen asserts in debug builds.
@@ -13,16 +14,15 @@ class Cholesky {
   explicit Cholesky(const Eigen::MatrixXd& a);
 
   /// Whether A was positive definite; the rest has no meaning where it was not.
-  [[nodiscard]] bool                   is_positive() const { return positive_; }
-  [[nodiscard]] const Eigen::MatrixXd& lower() const { return lower_; }  ///< L, zeros above its diagonal
-  [[nodiscard]] double                 log_determinant() const;          ///< log det A
-  [[nodiscard]] Eigen::VectorXd        solve(const Eigen::VectorXd& b) const;  ///< A⁻¹·b
-  [[nodiscard]] Eigen::MatrixXd        solve(const Eigen::MatrixXd& b) const;  ///< A⁻¹·B
-  [[nodiscard]] Eigen::MatrixXd        inverse() const;
+  [[nodiscard]] bool            is_positive() const { return factor_.info() == Eigen::Success; }
+  [[nodiscard]] Eigen::MatrixXd lower() const;                          ///< L, zeros above its diagonal
+  [[nodiscard]] double          log_determinant() const;                ///< log det A
+  [[nodiscard]] Eigen::VectorXd solve(const Eigen::VectorXd& b) const;  ///< A⁻¹·b
+  [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& b) const;  ///< A⁻¹·B
+  [[nodiscard]] Eigen::MatrixXd inverse() const;
 
  private:
-  Eigen::MatrixXd lower_;
-  bool            positive_ = false;
+  Eigen::LLT<Eigen::MatrixXd> factor_;
 };
 
 /// A⁻¹·B of a symmetric A that may be nearly singular, by L·D·Lᵀ with pivots.
