@@ -4,7 +4,10 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/studies/weigh/weigh.hpp"
+#include "sim/wording.hpp"
 #include "tests/desk.hpp"
+#include "tests/fixture.hpp"
 
 using namespace arris;
 using namespace arris::desk;
@@ -24,6 +27,16 @@ void check_all(const std::vector<Case>& cases) {
 }
 
 const std::string knife = iron + "honed_sides = 2\n";
+
+}  // namespace
+
+namespace {
+
+std::string known_laws() {
+  std::vector<std::string> names = wear_law_names(bench::workshop());
+  names.emplace_back("formula");
+  return or_list(names);
+}
 
 }  // namespace
 
@@ -352,7 +365,7 @@ TEST_CASE("faults of names: what is there instead", "[config]") {
   Did you mean "plates"? A table [route."plate"] adds it.
 )"},
       {shop(one_hone) + "[wear]\nlaw = \"square root\"\n",
-       R"(shop.toml:13:7: there is no such wear law (allowed: shared-load, constant-rate, square-root, power, settling or formula) [unknown-law]
+       R"(shop.toml:13:7: there is no such wear law (allowed: )" + known_laws() + R"() [unknown-law]
   13 | law = "square root"
      |       ^^^^^^^^^^^^^
   Did you mean "square-root"?

@@ -210,12 +210,13 @@ TEST_CASE("Wear, collapse and severity have exact derivatives") {
      const auto one = [&]<std::size_t Index>() {
       using Law = std::variant_alternative_t<Index, WearLaw<double>>;
       // radius, path, severity, then the parameters in the order of the law's list
-      std::array<double, 6> x{
-          dice.log_between(0.05, 5), dice.between(0.1, 40), dice.log_between(0.3, 20), 1.0, 1.0, 1.0};
+      constexpr int         N = 3 + static_cast<int>(BuiltInWearLaws::most_parameters);
+      std::array<double, N> x{dice.log_between(0.05, 5), dice.between(0.1, 40), dice.log_between(0.3, 20)};
+      std::fill(x.begin() + 3, x.end(), 1.0);
       Law         law;
       std::size_t next = 3;
       Law::fields([&](const Field&, double& value) { x.at(next++) = value; }, law);
-      check_gradient<6>(
+      check_gradient<N>(
           Law::law_name.data(),
           [](const auto& y) {
             using L = std::variant_alternative_t<Index, WearLaw<Argument<decltype(y)>>>;
