@@ -329,6 +329,10 @@ TEST_CASE("a word that is misspelt brings the one that was meant", "[program]") 
   CHECK(command.code == 2);
   CHECK(command.err.rfind("error: there is no command \"simulat\" (allowed: simulate, ", 0) == 0);
   CHECK(has(command.err, "[unknown-command]\n  Did you mean arris simulate?\n"));
+  const Outcome help = run(folder, {"nothing", "--help"});
+  CHECK(help.code == 2);
+  CHECK(help.out.empty());
+  CHECK(has(help.err, "there is no command \"nothing\""));
   const Outcome option = run(folder, {"check", "fine.toml", "--quite"});
   CHECK(option.err ==
         "error: arris check has no option --quite (allowed: --help, --quiet) [unknown-option]\n"
