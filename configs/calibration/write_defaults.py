@@ -12,7 +12,7 @@ import csv
 import pathlib
 import tomllib
 
-TABLES = ("coefficients", "wear")  # whose fitted values are defaults of laws
+TABLES = ("coefficients", "tester", "wear")  # whose fitted values are defaults of laws
 FARTHEST = 2  # spreads from a fact up to which it counts as met
 
 HEADER = """\

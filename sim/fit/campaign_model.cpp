@@ -24,7 +24,7 @@ std::array<T, 5> tester_numbers(const Tester<T>& t) {
   return {t.cut_resistance_N, t.slope_N_per_um, t.saturation_N, t.burr_share, t.wedge_share};
 }
 
-// log of the reading as a function of radius, burr, the tester's five numbers and the edge's effect
+// log of the reading as a function of the radius met, burr, the tester's five numbers and the edge's effect
 constexpr int reading_inputs = 8;
 using ReadingJet             = ceres::Jet<double, reading_inputs>;
 
@@ -153,12 +153,13 @@ std::vector<T> CampaignModel::widths_m(const Model<T>& model) const {
 
 template <class T>
 bool CampaignModel::run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const {
-  for (std::vector<T>* list : {&seen.radius, &seen.burr, &seen.mass})
+  for (std::vector<T>* list : {&seen.radius, &seen.met, &seen.burr, &seen.mass})
     list->resize(static_cast<std::size_t>(moment_count_));
   const std::vector<T> width_m = widths_m(model);
   const auto           see     = [&](std::size_t /*model*/, std::size_t place, const EdgeState<T>& edge,
                        const Ledger<T>& ledger) {
     seen.radius[place] = edge.apex_radius_um;
+    seen.met[place]    = edge.met_radius_um();
     seen.burr[place]   = edge.burr_um;
     seen.mass[place]   = mass_loss_mg(ledger, width_m[place]);
   };
@@ -263,12 +264,13 @@ std::vector<CampaignModel::Apex> CampaignModel::apexes(const Eigen::MatrixXd& u)
     const Model<double>& model = model_of(runs.size() - 1);
     width_m.push_back(widths_m(model));
     set_what_needs_no_history(model, all[c]);
-    for (std::vector<double>* list : {&all[c].radius_um, &all[c].burr_um, &all[c].mass_mg})
+    for (std::vector<double>* list : {&all[c].radius_um, &all[c].met_um, &all[c].burr_um, &all[c].mass_mg})
       list->resize(moments);
   }
   const auto see = [&](std::size_t k, std::size_t place, const EdgeState<double>& edge,
                        const Ledger<double>& ledger) {
     runs[k]->radius_um[place] = edge.apex_radius_um;
+    runs[k]->met_um[place]    = edge.met_radius_um();
     runs[k]->burr_um[place]   = edge.burr_um;
     runs[k]->mass_mg[place]   = mass_loss_mg(ledger, width_m[k][place]);
   };
@@ -287,7 +289,7 @@ void CampaignModel::add_slopes(const Eigen::VectorXd& u, const std::vector<doubl
                                Apex& apex) const {
   apex.radius_slopes.assign(static_cast<std::size_t>(moment_count_),
                             Eigen::VectorXd::Zero(parameter_count()));
-  apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
+  apex.met_slopes = apex.burr_slopes = apex.mass_slopes = apex.radius_slopes;
   apex.tester_slopes.assign(5, Eigen::VectorXd::Zero(parameter_count()));
   for (std::size_t i = 0; i < parameters_.size(); ++i) {
     if (tester_number_[i] >= 0)
@@ -322,6 +324,7 @@ void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::Vecto
                  slot   = static_cast<Eigen::Index>(k - first);
       for (std::size_t m = 0; m < seen.radius.size(); ++m) {
         apex.radius_slopes[m][column] = seen.radius[m].v[slot];
+        apex.met_slopes[m][column]    = seen.met[m].v[slot];
         apex.burr_slopes[m][column]   = seen.burr[m].v[slot];
         apex.mass_slopes[m][column]   = seen.mass[m].v[slot];
       }
@@ -329,6 +332,7 @@ void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::Vecto
   }
   for (std::size_t m = 0; apex.usable && m < seen.radius.size(); ++m) {
     apex.radius_um.push_back(seen.radius[m].a);
+    apex.met_um.push_back(seen.met[m].a);
     apex.burr_um.push_back(seen.burr[m].a);
     apex.mass_mg.push_back(seen.mass[m].a);
   }
@@ -370,7 +374,7 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
       const double factor = std::exp(effect(0));
       f[i] =
           std::log(tester_law(apex.tester)
-                       .reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], apex.half_angle[m])) +
+                       .reading_N(factor * apex.met_um[m], factor * apex.burr_um[m], apex.half_angle[m])) +
           effect(1) + effect(2);
       continue;
     }
@@ -383,13 +387,13 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
       // the modes of effects are sought for every posterior density: one slope, of the reading by the luck of its edge
       const LuckJet factor = exp(LuckJet(effect(0), 0));
       const LuckJet out    = log(
-             lucky.reading_N(factor * apex.radius_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
+             lucky.reading_N(factor * apex.met_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
       f[i] = out.a + effect(1) + effect(2);
       set_effects(out.v[0]);
       continue;
     }
     ReadingJet input[reading_inputs];
-    input[0] = ReadingJet(apex.radius_um[m], 0);
+    input[0] = ReadingJet(apex.met_um[m], 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
     for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
     input[7]                                 = ReadingJet(effect(0), 7);
@@ -399,7 +403,7 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
         log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
     f[i]     = out.a + effect(1) + effect(2);
     auto row = by_parameter->row(i);
-    row      = out.v[0] * apex.radius_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
+    row      = out.v[0] * apex.met_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
     for (int t = 0; t < 5; ++t)
       row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
     if (by_effect != nullptr) set_effects(out.v[7]);
@@ -417,7 +421,7 @@ std::vector<std::string> usual_parameters(const Scenario& scenario) {
   }
   std::vector<std::string> wanted{"tester.cut_resistance_N", "tester.slope_N_per_um"};
   if (hones) wanted.insert(wanted.end(), {"coefficients.abrasion", "coefficients.radius_per_scratch"});
-  if (strops) wanted.emplace_back("coefficients.drape");
+  if (strops) wanted.emplace_back("tester.contact_distance_um");
   const auto known = fittable_parameters(scenario.model);
   if (cuts) {
     const auto first = std::find_if(known.begin(), known.end(),

@@ -81,9 +81,10 @@ class CampaignModel {
     bool                usable = false;
     std::string         failure;  ///< a sentence, where it is not usable
     Tester<double>      tester;
-    std::vector<double> radius_um, burr_um, mass_mg, half_angle;  ///< by moment, over all edges
+    /// by moment, over all edges; `met_um` is the radius that a tester meets: apex and dub
+    std::vector<double> radius_um, met_um, burr_um, mass_mg, half_angle;
     /// by moment; d/du, empty without derivatives
-    std::vector<Eigen::VectorXd> radius_slopes, burr_slopes, mass_slopes;
+    std::vector<Eigen::VectorXd> radius_slopes, met_slopes, burr_slopes, mass_slopes;
     std::vector<Eigen::VectorXd> tester_slopes;  ///< d/du of the five numbers of the tester
   };
   [[nodiscard]] Apex apex(const Eigen::VectorXd& u, bool with_slopes) const;
@@ -108,7 +109,7 @@ class CampaignModel {
   /// What is seen of the edges, by moment.
   template <class T>
   struct Seen {
-    std::vector<T> radius, burr, mass;
+    std::vector<T> radius, met, burr, mass;
   };
   template <class T>
   bool run_edges(const Model<T>& model, Seen<T>& seen, std::string& failure) const;

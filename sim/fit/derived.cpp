@@ -164,12 +164,12 @@ std::vector<std::string> usual_derived(const Scenario& scenario, const std::vect
 
 namespace {
 
-// Keeps radius and burr at counts of one step, or at its end.
+// Keeps what is seen of an edge at counts of one step, or at its end.
 template <class T>
 class Sight final : public HistoryObserver<T> {
  public:
-  Sight(std::size_t step, const std::vector<double>& counts, std::vector<T>& radius, std::vector<T>& burr)
-      : step_(step), counts_(counts), radius_(radius), burr_(burr) {}
+  Sight(std::size_t step, const std::vector<double>& counts, DerivedSeen<T>& seen)
+      : step_(step), counts_(counts), seen_(seen) {}
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
     return i == step_ && !at_end() ? std::span<const double>(counts_) : std::span<const double>{};
   }
@@ -181,13 +181,13 @@ class Sight final : public HistoryObserver<T> {
  private:
   [[nodiscard]] bool at_end() const { return std::isnan(counts_.front()); }
   void               keep(const EdgeState<T>& e) {
-                  radius_.push_back(e.apex_radius_um);
-                  burr_.push_back(e.burr_um);
+                  seen_.radius.push_back(e.apex_radius_um);
+                  seen_.met.push_back(e.met_radius_um());
+                  seen_.burr.push_back(e.burr_um);
   }
   std::size_t                step_;
   const std::vector<double>& counts_;
-  std::vector<T>&            radius_;
-  std::vector<T>&            burr_;
+  DerivedSeen<T>&            seen_;
 };
 
 }  // namespace
@@ -212,18 +212,23 @@ DerivedModel::DerivedModel(const Scenario& scenario, const std::vector<FreeParam
 template <class T>
 bool DerivedModel::see(const Model<T>& model, const EdgePlan& plan, std::size_t step,
                        const std::vector<double>& counts, Seen<T>& seen) const {
-  Sight<T>     sight(step, counts, seen.radius, seen.burr);
+  Sight<T>     sight(step, counts, seen);
   EdgeState<T> state;
   Ledger<T>    ledger;
   return run_history(model, plan, tolerances_of(scenario_), state, ledger, sight).usable();
 }
 
 template <class T>
-T DerivedModel::of(const Model<T>& model, const T& radius, const T& burr) const {
-  if (quantity_.kind == DerivedKind::apex_radius) return radius;
+T DerivedModel::reading_gf(const Model<T>& model, const T& met, const T& burr) const {
   const auto& tool = model.tools[static_cast<std::size_t>(plan_.tool)];
   const T     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  return laws::in_gram_force(tester_law(model.tester).reading_N(radius, burr, half));
+  return laws::in_gram_force(tester_law(model.tester).reading_N(met, burr, half));
+}
+
+template <class T>
+T DerivedModel::of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const {
+  if (quantity_.kind == DerivedKind::apex_radius) return seen.radius[k];
+  return reading_gf(model, seen.met[k], seen.burr[k]);
 }
 
 bool DerivedModel::set(const Eigen::VectorXd& u) {
@@ -237,9 +242,9 @@ bool DerivedModel::set(const Eigen::VectorXd& u) {
 
 double DerivedModel::passes_of(const std::vector<double>& grid, Seen<double>& seen) const {
   auto                                                   x1 = grid, x2 = grid;
-  boost::math::interpolators::pchip<std::vector<double>> radius(std::move(x1), std::move(seen.radius)),
+  boost::math::interpolators::pchip<std::vector<double>> met(std::move(x1), std::move(seen.met)),
       burr(std::move(x2), std::move(seen.burr));
-  const auto reading = [&](double x) { return of<double>(model_, radius(x), burr(x)); };
+  const auto reading = [&](double x) { return reading_gf<double>(model_, met(x), burr(x)); };
   return passes_to_limit(grid, reading, laws::in_gram_force(quantity_.limit_N));
 }
 
@@ -278,7 +283,7 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
     return model_;
   };
   columns.edge = &plan_;
-  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, s.radius, s.burr);
+  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, s);
   std::vector<LaneResult> results;
   run_batch(columns, tolerances_of(scenario_), results);
   for (std::size_t k = 0; k < possible.size(); ++k) {
@@ -286,7 +291,7 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
     (void)set(u.col(possible[k]));
     out[static_cast<std::size_t>(possible[k])] =
         of_life ? passes_of(counts, seen[k])
-                : of<double>(model_, seen[k].radius.front(), seen[k].burr.front());
+                : of<double>(model_, seen[k], 0);
   }
   return out;
 }
@@ -317,7 +322,7 @@ bool DerivedModel::log_value(const Eigen::VectorXd& u, double& value, Eigen::Vec
     }
     Seen<Jet> seen;
     if (!see(jet_model_, plan, step, counts, seen)) return false;
-    const auto log_at = [&](std::size_t k) { return log(of<Jet>(jet_model_, seen.radius[k], seen.burr[k])); };
+    const auto log_at = [&](std::size_t k) { return log(of<Jet>(jet_model_, seen, k)); };
     Jet        out    = log_at(0);
     if (of_life) {
       const Jet    here = log_at(1);

@@ -43,6 +43,14 @@ struct DerivedQuantity {
 /// first edge of every route among those given.
 [[nodiscard]] std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges);
 
+/// What is seen of an edge at several counts, µm.
+template <class T>
+struct DerivedSeen {
+  std::vector<T> radius;  ///< of the apex
+  std::vector<T> met;     ///< radius that a tester meets
+  std::vector<T> burr;
+};
+
 /// A quantity as a function of the scaled parameters. Not for several threads at once.
 class DerivedModel {
  public:
@@ -62,18 +70,18 @@ class DerivedModel {
   static constexpr std::size_t slots = 8;
   using Jet                          = ceres::Jet<double, slots>;
   template <class T>
-  struct Seen {
-    std::vector<T> radius, burr;
-  };
+  using Seen = DerivedSeen<T>;
   // what is seen of the edge during `step` at `counts` (a single NaN: at the end of the step)
   template <class T>
   bool see(const Model<T>& model, const EdgePlan& plan, std::size_t step, const std::vector<double>& counts,
            Seen<T>& seen) const;
   template <class T>
-  [[nodiscard]] T      of(const Model<T>& model, const T& radius, const T& burr) const;
+  [[nodiscard]] T      of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
+  template <class T>
+  [[nodiscard]] T      reading_gf(const Model<T>& model, const T& met, const T& burr) const;
   [[nodiscard]] bool   set(const Eigen::VectorXd& u);
   [[nodiscard]] double passes();
-  // where a life ends whose radius and burr were seen at the points of the grid
+  // where a life ends of an edge that was seen at the points of the grid
   [[nodiscard]] double passes_of(const std::vector<double>& grid, Seen<double>& seen) const;
 
   const Scenario&                   scenario_;

@@ -13,6 +13,7 @@
 #include "sim/laws/apex_kinematics.hpp"
 #include "sim/laws/burr.hpp"
 #include "sim/laws/collapse.hpp"
+#include "sim/laws/dub.hpp"
 #include "sim/laws/glazing.hpp"
 #include "sim/laws/honing_floor.hpp"
 #include "sim/laws/land_growth.hpp"
@@ -38,7 +39,7 @@ template <class T>
 /// Abrasion of one face on a rigid medium: the bevel (honing) or the back.
 template <class T>
 struct FaceStage {
-  using Vector = std::array<T, 3>;  ///< r, s, b
+  using Vector = std::array<T, 3>;  ///< r, s, B
 
   bool                  is_bevel;
   laws::LandGrowth<T>   land;
@@ -46,6 +47,8 @@ struct FaceStage {
   laws::HoningFloor<T>  floor;
   laws::ScratchDepth<T> scratch;
   laws::Burr<T>         burr;
+  laws::TipContact<T>   tip;             ///< a dubbed tip is met once the faces are flat up to it
+  laws::HandRound<T>    hand;            ///< shape that the hand gives the bevel
   T                     used;            ///< strokes on the medium since it was dressed
   T                     start_fresh;     ///< freshness of its surface at the start
   T                     start_depth_um;  ///< h₀
@@ -53,7 +56,6 @@ struct FaceStage {
   T                     force_per_width;  ///< N/m
   T                     hardness_Pa;
   T      fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
-  T      sin_included;
   T      own_scratch_um;          ///< s_m where it does not depend on the pressure
   T      own_floor_um;            ///< r∞ once the scratches of the medium before are gone
   bool   depth_follows_pressure;  ///< s_m must be worked out at every n
@@ -68,65 +70,93 @@ struct FaceStage {
     return depth_follows_pressure ? scratch.depth_um(size_um, pressure_Pa(depth_um), hardness_Pa)
                                   : own_scratch_um;
   }
-
-  /// Rates of r, s and b; `Y` may hold more behind them.
-  template <class Y>
-  void rates(const Y& y, Y& dy, double n) const {
-    const T &r = y[0], &s = y[1], &b = y[2];
-    const T  fresh = glaze.freshness(T(used + n));
-    const T  depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
-    const T  a     = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
-    const T  r_inf = floor.radius_um(s);
-    dy[0]          = a * fall_per_removal * floor.distance(r, r_inf);
-    dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
-    dy[2]          = burr.rate(b, a, sin_included, is_bevel ? laws::burr_opening(r, r_inf) : T(0.0));
-  }
-  /// Whether radius and scratches are where this medium leads: from there on the burr alone moves. `close(x, goal)` judges.
-  template <class Y, class Close>
-  [[nodiscard]] bool settled(const Y& y, const Close& close) const {
-    if (is_bevel && (depth_follows_pressure || !close(y[1], own_scratch_um))) return false;
-    return close(y[0], floor.radius_um(y[1]));
-  }
-  /// Growth of the burr on a settled edge at stroke n, µm per stroke; its loss comes on top.
-  template <class Y>
-  [[nodiscard]] T settled_burr_growth(const Y& y, double n) const {
-    if (!is_bevel) return T(0.0);
-    const T fresh = glaze.freshness(T(used + n));
-    const T depth = land.depth(start_depth_um, T(glaze.effective_between(T(n), start_fresh, fresh) / faces));
-    return burr.rate(T(0.0), T(land.removal_um(depth) * glaze.share_when(fresh)), sin_included,
-                     laws::burr_opening(y[0], floor.radius_um(y[1])));
-  }
-  /// Share of the burr that a stroke takes, 1/stroke.
-  [[nodiscard]] const T& settled_burr_loss() const { return burr.loss; }
-  [[nodiscard]] Vector   start(const EdgeState<T>& e) const {
-      return {e.apex_radius_um, e.scratch_um, e.burr_um};
-  }
-  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
-    return finish_at(before, y, depth_after(glaze.effective(used, n)));
+  /// h after n strokes.
+  [[nodiscard]] T depth_at(const T& n) const {
+    return depth_after(glaze.effective_between(n, start_fresh, glaze.freshness(T(used + n))));
   }
   /// h where the strokes so far were worth `effective` fresh ones.
   [[nodiscard]] T depth_after(const T& effective) const {
     return land.depth(start_depth_um, T(effective / faces));
   }
+  /// Share of a stroke that the tip is met by, where the faces are honed to `depth`, 0 … 1.
+  [[nodiscard]] T tip_share(const T& depth) const { return tip.share(T(depth - start_depth_um)); }
+
+  /// Rates of r, s and B; `Y` may hold more behind them.
+  template <class Y>
+  void rates(const Y& y, Y& dy, double n) const {
+    const T &r = y[0], &s = y[1];
+    const T  fresh = glaze.freshness(T(used + n));
+    const T  depth = depth_after(glaze.effective_between(T(n), start_fresh, fresh));
+    const T  a     = land.removal_um(depth) * glaze.share_when(fresh);  // from the face under the stroke
+    const T  met   = a * tip_share(depth);
+    const T  r_inf = floor.radius_um(s);
+    dy[0]          = met * fall_per_removal * floor.distance(r, r_inf);
+    dy[1]          = is_bevel ? laws::scratch_rate(T(a / faces), s, own_scratch(depth)) : T(0.0);
+    dy[2]          = is_bevel ? T(met * laws::burr_opening(r, r_inf)) : T(0.0);
+  }
+  /// Whether radius and scratches are where this medium leads: from there on the burr alone moves. `close(x, goal)` judges.
+  template <class Y, class Close>
+  [[nodiscard]] bool settled(const Y& y, double n, const Close& close) const {
+    if (is_bevel && (depth_follows_pressure || !close(y[1], own_scratch_um))) return false;
+    if (tip.delayed() && !(tip_share(depth_at(T(n))) == 1.0)) return false;
+    return close(y[0], floor.radius_um(y[1]));
+  }
+  /// The state at `to` of an edge that has settled at n.
+  template <class Y>
+  [[nodiscard]] Y settled_at(Y y, double n, const T& to) const {
+    if (is_bevel) y[2] += opened_between(depth_at(T(n)), depth_at(to), y);
+    return y;
+  }
+  /// What B grows by on an edge that has settled, from one depth to another.
+  template <class Y>
+  [[nodiscard]] T opened_between(const T& from_um, const T& to_um, const Y& y) const {
+    return faces * (to_um - from_um) * laws::burr_opening(y[0], floor.radius_um(y[1]));
+  }
+  /// How far a step may go, in strokes: to where a dubbed tip begins to be met, and a quarter of the way from there to where it
+  /// is met all along. The estimate of the error does not see what a step passes.
+  template <class Y>
+  [[nodiscard]] double longest_step(const Y& /*y*/, const Y& /*slope*/, double n) const {
+    if (!tip.delayed()) return infinity;
+    const double excess = Number<T>::value(tip.excess_um);
+    const T      depth  = depth_at(T(n));
+    const double gone   = Number<T>::value(depth) - Number<T>::value(start_depth_um);
+    const double half   = tip.half_width * excess;
+    if (gone >= excess + half) return infinity;
+    const double to_joint  = gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
+    const double per_stroke = Number<T>::value(land.removal_um(depth)) / faces;
+    return std::max(to_joint, 0.05 * half) / per_stroke;
+  }
+  [[nodiscard]] Vector start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um, T(0.0)}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    return finish_at(before, y, n, depth_after(glaze.effective(used, n)));
+  }
   /// The same where the depth is known.
-  [[nodiscard]] EdgeState<T> finish_at(const EdgeState<T>& before, const Vector& y, const T& depth) const {
+  [[nodiscard]] EdgeState<T> finish_at(const EdgeState<T>& before, const Vector& y, const T& n,
+                                       const T& depth) const {
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
     e.scratch_um     = y[1];
-    e.burr_um        = y[2];
+    e.burr_um        = burr.after(y[2], n);
     if (is_bevel) {
       e.bevel_depth_um = depth;
     } else if (land.grows()) {
       e.back_depth_um = depth;
     }
+    const T off    = depth - start_depth_um;
+    e.dub_um       = hand.dub_um(before.dub_um, tip.share(off), off);
+    e.dub_depth_um = tip.left_um(off) + hand.depth_um(T(before.dub_depth_um - tip.excess_um), off);
     return e;
   }
   /// Cross-section removed by n strokes, µm·mm.
   [[nodiscard]] T removed(const T& n) const { return land.section_per_stroke * glaze.effective(used, n); }
   /// Positive while the apex has not been reached, zero where a burr is raised: r against the radius that this medium
-  /// leaves once the scratches of the one before are gone.
+  /// leaves once the scratches of the one before are gone, and a dubbed tip met over half of the edge.
   template <class Y>
-  [[nodiscard]] T to_burr(const Y& y) const {
+  [[nodiscard]] T to_burr(const Y& y, double n) const {
+    if (tip.delayed()) {
+      const T share = tip_share(depth_at(T(n)));
+      if (share < 0.5) return own_floor_um * (0.5 - share);
+    }
     return y[0] - laws::apex_reached_ratio * own_floor_um;
   }
 };
@@ -136,7 +166,7 @@ struct FaceStage {
 /// first stroke nor one that comes late makes a kink in what follows.
 template <class T>
 struct CountedStage {
-  using Vector = std::array<T, 4>;  ///< r, s, b, strokes left
+  using Vector = std::array<T, 4>;  ///< r, s, B, strokes left
 
   FaceStage<T> face;
   double       strokes;  ///< wanted with a burr
@@ -144,33 +174,37 @@ struct CountedStage {
   void rates(const Vector& y, Vector& dy, double n) const {
     face.rates(y, dy, n);
     dy[3] = -laws::burr_raised(y[0], face.own_floor_um);
+    if (face.tip.delayed()) dy[3] *= face.tip_share(face.depth_at(T(n)));
   }
   template <class Close>
-  [[nodiscard]] bool settled(const Vector& y, const Close& close) const {
-    return face.settled(y, close);
+  [[nodiscard]] bool settled(const Vector& y, double n, const Close& close) const {
+    return face.settled(y, n, close);
   }
-  [[nodiscard]] T settled_burr_growth(const Vector& y, double n) const {
-    return face.settled_burr_growth(y, n);
+  /// Each stroke on a settled edge counts whole.
+  [[nodiscard]] Vector settled_at(const Vector& y, double n, const T& to) const {
+    Vector out = face.settled_at(y, n, to);
+    out[3] -= to - n;
+    return out;
   }
-  [[nodiscard]] const T& settled_burr_loss() const { return face.settled_burr_loss(); }
-  /// Strokes to go on a settled edge: each counts whole.
+  /// Strokes to go on a settled edge.
   [[nodiscard]] const T& settled_left(const Vector& y) const { return y[3]; }
   [[nodiscard]] Vector   start(const EdgeState<T>& e) const {
-      return {e.apex_radius_um, e.scratch_um, e.burr_um, T(strokes)};
+      return {e.apex_radius_um, e.scratch_um, T(0.0), T(strokes)};
   }
   [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
     return face.finish(before, {y[0], y[1], y[2]}, n);
   }
   /// How far a step may go, in strokes: to the next joint of the share of the edge that has a burr, a quarter of the way between
   /// them, and over each by a twentieth of the floor. The estimate of the error does not see a joint that a step passes.
-  [[nodiscard]] double longest_step(const Vector& y, const Vector& slope) const {
+  [[nodiscard]] double longest_step(const Vector& y, const Vector& slope, double n) const {
+    const double to_tip = face.longest_step(y, slope, n);
     const double fall = -Number<T>::value(slope[0]), floor = Number<T>::value(face.own_floor_um);
     const double ahead =
         Number<T>::value(y[0]) / floor - laws::apex_reached_ratio;  // 0 where half of the edge has one
     const double half = laws::burr_raised_half_width;
-    if (!(fall > 0.0) || ahead < -half) return std::numeric_limits<double>::infinity();
+    if (!(fall > 0.0) || ahead < -half) return to_tip;
     const double to_joint = ahead > half ? ahead - half : std::min(ahead + half, 0.5 * half);
-    return std::max(to_joint, 0.05) * floor / fall;
+    return std::min(to_tip, std::max(to_joint, 0.05) * floor / fall);
   }
   /// Every one is done after so many at the latest, given that the apex is reached within `most`: from there on half of a
   /// stroke counts at least.
@@ -198,7 +232,7 @@ bool depth_follows_pressure(const T& load_exponent) {
 
 template <class T>
 FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medium<T>& medium, const T& used,
-                        double force_N, double stroke_mm) {
+                        const T& force_N, double stroke_mm) {
   const auto&  c = model.coefficients;
   FaceStage<T> f;
   f.glaze            = {medium.glaze_floor, medium.glaze_strokes};
@@ -211,7 +245,6 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   f.hardness_Pa      = blade.hardness_Pa;
   f.force_per_width  = force_N / blade.width_m;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(0.5), blade.sin_half);
-  f.sin_included     = blade.sin_included;
   const laws::Abrasion<T> abrasion{T(c.abrasion * medium.cutting_rate / medium.loose_grit_divisor),
                                    c.critical_size_um, c.size_exponent};
   // removal at a pressure of 1 N/m over 1 mm of land, so that section per stroke comes out in µm·mm
@@ -223,24 +256,47 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   return f;
 }
 
+/// The force of a step in N: what it gives, or what is usual over the width of the blade.
+template <class T>
+T force_on(double given_N, double usual_N_per_mm, const Blade<T>& blade) {
+  return std::isnan(given_N) ? T(usual_N_per_mm * 1e3 * blade.width_m) : T(given_N);
+}
+
+template <class T>
+laws::Burr<T> burr_raised_on(const Model<T>& model, const Blade<T>& blade, const T& own_scratch_um, const T& start_um) {
+  const auto& c     = model.coefficients;
+  const T     limit = laws::BurrLimit<T>{c.burr_limit_um, c.burr_limit_exponent}.length_um(own_scratch_um);
+  return {T(c.burr_growth / blade.sin_included), blade.both_sides ? T(limit * c.burr_limit_alternating) : limit,
+          c.burr_loss_one_sided, start_um};
+}
+
+/// What of a dubbed edge this face must take off before it meets the tip, beyond what the hand rounds itself.
+template <class T>
+void meet_dub(FaceStage<T>& f, const T& scatter, const Model<T>& model, const Blade<T>& blade,
+              const EdgeState<T>& state) {
+  f.hand = laws::hand_round(scatter, T(1e3 * f.land.land_mm(f.start_depth_um)), model.tester.contact_distance_um,
+                            blade.half_angle);
+  f.tip  = {laws::smooth_positive(T(state.dub_depth_um - f.hand.deepest_um), T(0.1 * f.hand.deepest_um))};
+}
+
 }  // namespace detail
 
 template <class T>
 [[nodiscard]] FaceStage<T> assemble(const HoneStep& step, const Model<T>& model, const Blade<T>& blade,
                                     const EdgeState<T>& state, const Ledger<T>& ledger) {
   const auto index = static_cast<std::size_t>(step.medium);
-  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
-                              step.stroke_mm);
+  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
+                              detail::force_on(step.force_N, usual_force::honing, blade), step.stroke_mm);
   f.is_bevel = true;
   f.faces    = blade.both_sides ? 2.0 : 1.0;
-  f.burr     = {model.coefficients.burr_growth, blade.both_sides ? model.coefficients.burr_loss_alternating
-                                                                 : model.coefficients.burr_loss_one_sided};
+  f.burr     = detail::burr_raised_on(model, blade, f.own_scratch_um, state.burr_um);
   f.land.land_per_depth = blade.land_per_depth;
   f.land.full_land_mm   = blade.full_land_mm;
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
                                                                   blade.land_per_depth, blade.tangent_per_radius)
                                          : state.bevel_depth_um;
   f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
+  detail::meet_dub(f, T(step.angle_scatter_deg * laws::degree), model, blade, state);
   return f;
 }
 
@@ -248,10 +304,10 @@ template <class T>
 [[nodiscard]] FaceStage<T> assemble(const BackStep& step, const Model<T>& model, const Blade<T>& blade,
                                     const EdgeState<T>& state, const Ledger<T>& ledger) {
   const auto index = static_cast<std::size_t>(step.medium);
-  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index], step.force_N,
-                              step.stroke_mm);
+  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
+                              detail::force_on(step.force_N, usual_force::back, blade), step.stroke_mm);
   f.is_bevel            = false;
-  f.burr                = {T(0.0), model.coefficients.burr_loss_back};
+  f.burr                = {T(0.0), T(0.0), model.coefficients.burr_loss_back, state.burr_um};
   f.land.land_per_depth = blade.back_land_per_depth;
   f.land.full_land_mm   = blade.back_land_mm;
   f.start_depth_um      = f.land.grows()
@@ -259,55 +315,136 @@ template <class T>
                                                        blade.back_land_per_depth, blade.tangent_per_radius)
                               : state.back_depth_um;
   f.own_floor_um        = f.floor.radius_um(f.own_scratch(f.start_depth_um));
+  detail::meet_dub(f, T(0.0), model, blade, state);
   return f;
 }
 
 /// Stropping; n counts laps.
 template <class T>
 struct StropStage {
-  using Vector = std::array<T, 3>;  ///< r, s, b
+  using Vector = std::array<T, 2>;  ///< r, s
 
   laws::HoningFloor<T> floor;
   laws::PadContact<T>  contact;
-  T                    sink_um;
-  T                    reach;             ///< A
-  T                    drape;             ///< χ_pad
-  T                    removal_um;        ///< a_s per lap
-  T                    own_scratch_um;    ///< s_m of the compound
-  T                    burr_loss;         ///< λ_s
-  T                    fall_per_removal;  ///< dr/dn over a_s, far from the equilibrium
+  laws::PadEdge<T>     pad;
+  laws::TipContact<T>  tip;              ///< a harder pad must wear the land down before it meets a tip that a softer one dubbed
+  T                    start_worn_in_um; ///< w₀
+  T                    per_MPa;          ///< κ
+  T                    removal_um;       ///< a_s per lap at the mean pressure
+  T                    own_scratch_um;   ///< s_m of the compound
+  T                    burr_loss;        ///< λ_s
+  T                    fall_per_removal; ///< dr/dn over what is off the tip, far from the equilibrium
+  T                    behind_um;        ///< y
+  T                    dub_share;        ///< D over that of the outline
+  T                    depth_share;      ///< h over that of the outline
+  T                    half_angle;
 
-  /// r_s: where stropping leads while the scratches are `scratch_um` deep.
-  [[nodiscard]] T equilibrium_um(const T& scratch_um) const {
-    return laws::strop_radius(floor.radius_um(scratch_um), sink_um, drape);
+  /// Worn down all over the land by n laps, µm; the pad comes from two sides.
+  [[nodiscard]] T worn_down_um(const T& n) const { return 2.0 * removal_um * n; }
+  /// Laps out of n that the tip is met by.
+  [[nodiscard]] T laps_at_tip(const T& n) const {
+    return tip.delayed() ? T(tip.at_tip_um(worn_down_um(n)) / (2.0 * removal_um)) : n;
   }
-  void rates(const Vector& y, Vector& dy, double /*n*/) const {
-    const auto& [r, s, b] = y;
-    const T worked        = reach * removal_um;
-    dy[0]                 = worked * fall_per_removal * floor.distance(r, equilibrium_um(s));
-    dy[1]                 = laws::scratch_rate(worked, s, own_scratch_um);
-    dy[2]                 = -reach * burr_loss * b;
+  /// w after so many laps at the tip, µm.
+  [[nodiscard]] T worn_in_um(const T& laps) const { return start_worn_in_um + per_MPa * pad.modulus_MPa * laps; }
+  /// Where stropping leads while the scratches are `scratch_um` deep.
+  [[nodiscard]] T equilibrium_um(const T& scratch_um) const { return floor.radius_um(scratch_um); }
+
+  void rates(const Vector& y, Vector& dy, double n) const {
+    const auto& [r, s] = y;
+    const T worked     = tip.share(worn_down_um(T(n))) * per_MPa *
+                     pad.tip_pressure_MPa(worn_in_um(laps_at_tip(T(n))), r);  // off the tip per lap
+    dy[0] = worked * fall_per_removal * floor.distance(r, equilibrium_um(s));
+    dy[1] = laws::scratch_rate(worked, s, own_scratch_um);
   }
-  /// As on a medium: from there on the burr alone moves.
+  /// As on a medium.
   template <class Close>
-  [[nodiscard]] bool settled(const Vector& y, const Close& close) const {
+  [[nodiscard]] bool settled(const Vector& y, double /*n*/, const Close& close) const {
     return close(y[1], own_scratch_um) && close(y[0], equilibrium_um(y[1]));
   }
-  [[nodiscard]] T      settled_burr_growth(const Vector& /*y*/, double /*n*/) const { return T(0.0); }
-  [[nodiscard]] T      settled_burr_loss() const { return reach * burr_loss; }
-  [[nodiscard]] Vector start(const EdgeState<T>& e) const {
-    return {e.apex_radius_um, e.scratch_um, e.burr_um};
+  [[nodiscard]] Vector settled_at(const Vector& y, double /*n*/, const T& /*to*/) const { return y; }
+  /// As on a face, in laps.
+  [[nodiscard]] double longest_step(const Vector& /*y*/, const Vector& /*slope*/, double n) const {
+    if (!tip.delayed()) return infinity;
+    const double excess = Number<T>::value(tip.excess_um), half = tip.half_width * excess;
+    const double per_lap = 2.0 * Number<T>::value(removal_um), gone = per_lap * n;
+    if (gone >= excess + half) return infinity;
+    const double to_joint = gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
+    return std::max(to_joint, 0.05 * half) / per_lap;
   }
-  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& /*n*/) const {
+  [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    using std::exp;
     EdgeState<T> e   = before;
     e.apex_radius_um = y[0];
     e.scratch_um     = y[1];
-    e.burr_um        = y[2];
+    e.burr_um        = before.burr_um * exp(-burr_loss * n);
+    if (!(n > 0.0)) return e;
+    const T down = worn_down_um(n), worn_in = worn_in_um(laps_at_tip(n));
+    const T shaped = dub_share * laws::dub_um(pad, worn_in, behind_um, half_angle);
+    // the shape of before fades as edge and pad wear in over the distance at which the edge is met
+    const T kept   = exp(-(worn_in - start_worn_in_um) / behind_um);
+    e.dub_um = shaped +
+               (before.dub_um - dub_share * laws::dub_um(pad, start_worn_in_um, behind_um, half_angle)) * kept;
+    e.dub_depth_um = depth_share * laws::depth_to_flat_um(pad, worn_in) + tip.left_um(down);
     return e;
   }
   /// Cross-section removed by n laps, µm·mm.
   [[nodiscard]] T removed(const T& n) const { return removal_um * 1e3 * contact.contact_m * n; }
 };
+
+namespace detail {
+
+// where the pad touches the blade: land in mm, and the contact
+template <class T>
+struct Touched {
+  T                   land_mm;
+  laws::PadContact<T> contact;
+};
+
+template <class T>
+Touched<T> touch(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade, const EdgeState<T>& state) {
+  T land_mm = blade.full_land_mm;
+  if (blade.land_per_depth > 0.0) {
+    land_mm = 1e-3 * blade.land_per_depth *
+              depth_at_least(state.bevel_depth_um, state.apex_radius_um, blade.land_per_depth,
+                             blade.tangent_per_radius);
+  }
+  const auto press = [&](const T& length_mm, const T& step_angle) {
+    return laws::press_pad(force_on(step.force_N, usual_force::stropping, blade), blade.width_m,
+                           T(1e6 * backing.modulus_MPa), T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm), step_angle);
+  };
+  Touched<T> out{land_mm, press(land_mm, blade.step_angle)};
+  // a soft pad that would reach beyond the bevel carries the whole of it, and no more
+  if (out.contact.contact_m > 1e-3 * blade.full_land_mm) out.contact = press(blade.full_land_mm, T(0.0));
+  return out;
+}
+
+/// The pressure of a pad at the end of the land, as the blade is held.
+template <class T>
+laws::PadEdge<T> pad_edge(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade, const Touched<T>& on) {
+  using std::sqrt;
+  const T land_um = 1e3 * on.land_mm;
+  const T hand = T(step.angle_scatter_deg * laws::degree), uneven = backing.unevenness_um / land_um;
+  const T square = hand * hand + uneven * uneven;
+  return laws::press_edge<T>({T(force_on(step.force_N, usual_force::stropping, blade) / blade.width_m), backing.modulus_MPa,
+                              T(1e3 * backing.thickness_mm), land_um, T(1e6 * on.contact.contact_m),
+                              T(1e-6 * on.contact.pressure_Pa)},
+                             {T(step.angle_offset_deg * laws::degree), square > 0.0 ? T(sqrt(square)) : T(0.0)});
+}
+
+/// Of the deepest that a pad makes: as deep an edge counts as worn in to it, and what is beyond must be worn down first.
+inline constexpr double worn_in_depth = 0.95, worn_in_blend = 0.04;
+
+/// Where a strop begins on an edge that has a dub.
+template <class T>
+void meet_dub(StropStage<T>& f, const T& dub_depth_um) {
+  const T deepest = f.depth_share * laws::deepest_to_flat_um(f.pad);
+  f.tip           = {laws::smooth_positive(T(dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest))};
+  f.start_worn_in_um = laws::worn_in_at_um(f.pad, T((dub_depth_um - f.tip.excess_um) / f.depth_share));
+}
+
+}  // namespace detail
 
 template <class T>
 [[nodiscard]] StropStage<T> assemble(const StropStep& step, const Model<T>& model, const Blade<T>& blade,
@@ -315,34 +452,25 @@ template <class T>
   const auto& backing  = model.backings[static_cast<std::size_t>(step.backing)];
   const auto& compound = model.compounds[static_cast<std::size_t>(step.compound_index)];
   const auto& c        = model.coefficients;
+  const auto  on       = detail::touch(step, backing, blade, state);
 
-  T land_mm = blade.full_land_mm;
-  if (blade.land_per_depth > 0.0) {
-    land_mm = 1e-3 * blade.land_per_depth *
-              detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um, blade.land_per_depth,
-                                     blade.tangent_per_radius);
-  }
   StropStage<T> f;
-  f.floor          = honing_floor(model, blade);
-  const auto press = [&](const T& length_mm, const T& step_angle) {
-    return laws::press_pad(T(step.force_N), blade.width_m, T(1e6 * backing.modulus_MPa),
-                           T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm), step_angle);
-  };
-  f.contact = press(land_mm, blade.step_angle);
-  // a soft pad that would reach beyond the bevel carries the whole of it, and no more
-  if (f.contact.contact_m > 1e-3 * blade.full_land_mm) f.contact = press(blade.full_land_mm, T(0.0));
-  f.sink_um    = 1e6 * f.contact.sink_m;
-  f.reach      = laws::strop_reach(f.sink_um, laws::strop_gap(T(step.angle_error_deg * laws::degree),
-                                                              T(1e3 * land_mm), backing.unevenness_um));
-  f.drape      = c.drape;
-  f.removal_um = laws::strop_removal_um(compound.removal_nm, f.contact.pressure_Pa, T(1e-3 * step.stroke_mm),
-                                        blade.hardness_Pa);
+  f.floor      = honing_floor(model, blade);
+  f.contact    = on.contact;
+  f.pad        = detail::pad_edge(step, backing, blade, on);
+  f.per_MPa    = laws::strop_removal_per_MPa(compound.removal_nm, T(1e-3 * step.stroke_mm), blade.hardness_Pa);
+  f.removal_um = f.per_MPa * 1e-6 * f.contact.pressure_Pa;
   f.own_scratch_um =
       laws::ScratchDepth<T>{T(compound.grit_angle_deg * laws::degree), compound.active_grit_fraction,
                             c.active_grit_load_exponent, compound.protrusion}
           .depth_um(compound.size_um, f.contact.pressure_Pa, blade.hardness_Pa);
   f.burr_loss        = c.burr_loss_strop;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), blade.sin_half);
+  f.behind_um        = model.tester.contact_distance_um;
+  f.half_angle       = blade.half_angle;
+  f.dub_share        = c.dub_share;
+  f.depth_share      = c.dub_depth_share;
+  detail::meet_dub(f, state.dub_depth_um);
   return f;
 }
 

@@ -17,6 +17,11 @@ struct EdgeState {
   T burr_um{};         ///< b
   T bevel_depth_um{};  ///< h, honed away normal to the bevel since it was ground
   T back_depth_um{};   ///< h of a back bevel; stays 0 on a flat back
+  T dub_um{};          ///< D, what a dubbed tip adds to the radius that a tester meets
+  T dub_depth_um{};    ///< what flat honing must take off the bevel before it meets the tip
+
+  /// r_e, the radius that a tester meets, µm.
+  [[nodiscard]] T met_radius_um() const { return apex_radius_um + dub_um; }
 
   /// Pass this on to derive, compare or print every component under the same names.
   template <class V, class... S>
@@ -26,6 +31,8 @@ struct EdgeState {
     v("burr_um", s.burr_um...);
     v("bevel_depth_um", s.bevel_depth_um...);
     v("back_depth_um", s.back_depth_um...);
+    v("dub_um", s.dub_um...);
+    v("dub_depth_um", s.dub_depth_um...);
   }
 };
 
@@ -61,7 +68,7 @@ struct Blade {
   T    tangent_per_radius;  ///< from the ideal apex to where the arc begins, over r
   T    step_angle;      ///< micro-bevel minus primary, per honed side, rad; 0 when the whole bevel is honed
   T    land_per_depth;  ///< ℓ/h of the bevel; 0 when the whole bevel is honed
-  T    full_land_mm;    ///< land of the whole bevel
+  T    full_land_mm;    ///< land of the whole bevel, as far as it touches
   T    back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
   T    back_land_mm;         ///< contact of a flat back
   T    loss_per_depth;       ///< x₀/h
@@ -94,6 +101,7 @@ template <class T>
   const T      micro   = side * laws::degree * tool.micro_bevel_deg;
   b.step_angle         = micro - primary;
   b.full_land_mm       = laws::full_bevel_land(T(side * tool.thickness_mm), primary);
+  if (!(b.step_angle > 0.0) && tool.bevel_contact_mm < b.full_land_mm) b.full_land_mm = tool.bevel_contact_mm;
   b.land_per_depth     = b.step_angle > 0.0 ? laws::land_per_depth(primary, micro) : T(0.0);
   b.loss_per_depth     = laws::blade_loss_per_depth(micro);
 
@@ -150,6 +158,8 @@ template <class T>
   state.burr_um        = tool.burr_um;
   state.bevel_depth_um = blade.land_per_depth > 0.0 ? T(1e3 * tool.land_mm / blade.land_per_depth) : T(0.0);
   state.back_depth_um  = T(0.0);
+  state.dub_um         = T(0.0);
+  state.dub_depth_um   = T(0.0);
   return state;
 }
 

@@ -12,6 +12,13 @@
 /// Steps are events: nothing is smoothed over their borders. The indices point into the model that loaded them.
 namespace arris {
 
+/// Usual forces in N per mm of edge, where a step gives none: estimates, alike for a narrow chisel and a wide iron.
+namespace usual_force {
+inline constexpr double honing    = 0.4;
+inline constexpr double back      = 0.3;
+inline constexpr double stropping = 0.2;
+}  // namespace usual_force
+
 /// Honing the bevel on a rigid medium.
 struct HoneStep {
   static constexpr const char* verb = "hone";
@@ -19,8 +26,9 @@ struct HoneStep {
   double                       strokes     = not_given;
   bool                         after_burr  = false;
   double                       max_strokes = 2000.0;
-  double                       force_N     = 20.0;
+  double                       force_N     = not_given;
   double                       stroke_mm   = 100.0;
+  double                       angle_scatter_deg = 0.0;
   std::string                  note;
   int                          medium = -1;
 
@@ -31,8 +39,12 @@ struct HoneStep {
     v(field("strokes").between(0, 1e6).says("number of strokes"), s.strokes...);
     v(field("after_burr").says("count the strokes from when a burr has been raised; where half of the edge has one, a stroke counts half"), s.after_burr...);
     v(field("max_strokes").between(1, 1e6).says("give up raising a burr after so many strokes"), s.max_strokes...);
-    v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
+    v(field("force_N").between(0.1, 500).derived().rests_on("estimate, 0.4 N per mm of edge").says("force on the blade"),
+      s.force_N...);
     v(field("stroke_mm").between(1, 1000).estimate().says("length of a stroke"), s.stroke_mm...);
+    v(field("angle_scatter_deg").between(0, 5).estimate()
+          .says("standard deviation of the angle from stroke to stroke: 0 with a guide, 0.5 to 1 by hand"),
+      s.angle_scatter_deg...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
   }
@@ -43,7 +55,7 @@ struct BackStep {
   static constexpr const char* verb = "back";
   std::string                  back;
   double                       strokes   = not_given;
-  double                       force_N   = 15.0;
+  double                       force_N   = not_given;
   double                       stroke_mm = 60.0;
   std::string                  note;
   int                          medium = -1;
@@ -53,7 +65,8 @@ struct BackStep {
     // clang-format off
     v(field("back").says("medium under the back"), s.back...);
     v(field("strokes").between(0, 1e6).says("number of strokes"), s.strokes...);
-    v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
+    v(field("force_N").between(0.1, 500).derived().rests_on("estimate, 0.3 N per mm of edge").says("force on the blade"),
+      s.force_N...);
     v(field("stroke_mm").between(1, 1000).estimate().says("length of a stroke"), s.stroke_mm...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
@@ -66,9 +79,10 @@ struct StropStep {
   std::string                  strop;
   std::string                  compound        = "none";
   double                       laps            = not_given;
-  double                       force_N         = 10.0;
+  double                       force_N         = not_given;
   double                       stroke_mm       = 200.0;
-  double                       angle_error_deg = 0.5;
+  double                       angle_offset_deg  = 0.0;
+  double                       angle_scatter_deg = 0.25;
   std::string                  note;
   int                          backing        = -1;
   int                          compound_index = -1;
@@ -79,10 +93,13 @@ struct StropStep {
     v(field("strop").says("backing of the strop"), s.strop...);
     v(field("compound").says("what the strop is charged with"), s.compound...);
     v(field("laps").between(0, 1e6).says("number of laps"), s.laps...);
-    v(field("force_N").between(0.1, 500).estimate().says("force on the blade"), s.force_N...);
+    v(field("force_N").between(0.1, 500).derived().rests_on("estimate, 0.2 N per mm of edge").says("force on the blade"),
+      s.force_N...);
     v(field("stroke_mm").between(1, 2000).estimate().says("length of a lap"), s.stroke_mm...);
-    v(field("angle_error_deg").between(0, 5).estimate().says("how much lower than the micro-bevel it is held"),
-      s.angle_error_deg...);
+    v(field("angle_offset_deg").between(-5, 5).estimate()
+          .says("how much steeper than the micro-bevel the blade is held; below 0: lower"), s.angle_offset_deg...);
+    v(field("angle_scatter_deg").between(0, 5).estimate()
+          .says("standard deviation of the angle from lap to lap"), s.angle_scatter_deg...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
   }

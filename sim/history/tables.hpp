@@ -22,6 +22,7 @@ struct Tool {
   T           micro_bevel_deg   = T(not_given);
   T           back_bevel_deg    = T(0.0);
   T           back_contact_mm   = T(20.0);
+  T           bevel_contact_mm  = T(1.0);
   int         honed_sides       = 1;
   T           apex_radius_um    = T(4.0);
   T           scratch_um        = T(0.5);
@@ -45,6 +46,9 @@ struct Tool {
     v(field("back_bevel_deg").between(0, 40).says("bevel honed on the back; 0 for a flat back"), s.back_bevel_deg...);
     v(field("back_contact_mm").between(0.1, 200).estimate().says("length of a flat back that lies on the stone"),
       s.back_contact_mm...);
+    v(field("bevel_contact_mm").between(0.05, 100).estimate()
+          .says("length over which a whole bevel lies on stone or pad: a hollow grind, or a bevel that is never quite flat, touches over less than all of it"),
+      s.bevel_contact_mm...);
     v(field("honed_sides").between(1, 2).says("1 for irons and chisels, 2 for knives, honed in turn"),
       s.honed_sides...);
     v(field("apex_radius_um").between(0.02, 200).estimate().prior(2).says("apex radius at the start"),
@@ -65,6 +69,7 @@ struct Tester {
   T           cut_resistance_N = T(not_given);
   T           slope_N_per_um   = T(not_given);
   T           saturation_N     = T(not_given);
+  T           contact_distance_um = T(calibrated::contact_distance_um);
   T           burr_share       = T(0.3);
   T           wedge_share      = T(0.05);
 
@@ -78,6 +83,8 @@ struct Tester {
           .says("force per apex radius"), s.slope_N_per_um...);
     v(field("saturation_N").between(0.1, 500).derived().rests_on("shear strength and diameter of the filament")
           .prior(1.5).says("force at which a blunt bar parts the filament"), s.saturation_N...);
+    v(field("contact_distance_um").between(0.05, 5).calibrated().prior(1.5)
+          .says("distance behind the tip at which the filament meets the edge, y"), s.contact_distance_um...);
     v(field("burr_share").between(0, 1).estimate().says("how much of the burr counts as radius"), s.burr_share...);
     v(field("wedge_share").between(0, 0.5).estimate().says("effect of the wedge angle on the cut resistance"),
       s.wedge_share...);
@@ -117,12 +124,15 @@ struct Coefficients {
   T floor_radius_um           = T(0.02);
   T floor_exponent            = T(2.0);
   T burr_growth               = T(calibrated::burr_growth);
+  T burr_limit_um             = T(calibrated::burr_limit_um);
+  T burr_limit_exponent       = T(0.2);
+  T burr_limit_alternating    = T(0.3);
   T burr_loss_one_sided       = T(calibrated::burr_loss_one_sided);
-  T burr_loss_alternating     = T(0.3);
   T burr_loss_back            = T(calibrated::burr_loss_back);
   T burr_loss_strop           = T(calibrated::burr_loss_strop);
   T burr_break_off_m          = T(calibrated::burr_break_off_m);
-  T drape                     = T(calibrated::drape);
+  T dub_share                 = T(1.0);
+  T dub_depth_share           = T(1.0);
   T wood_hardness_exponent    = T(1.6);
   T silica_per_pct            = T(7.0);
   T collapse_load_N_per_m     = T(calibrated::collapse_load_N_per_m);
@@ -149,17 +159,25 @@ struct Coefficients {
       s.floor_exponent...);
     v(field("burr_growth").between(0, 1).calibrated().prior(2.5).says("share of the removed steel that bends over"),
       s.burr_growth...);
-    v(field("burr_loss_one_sided").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per stroke"),
-      s.burr_loss_one_sided...);
-    v(field("burr_loss_alternating").between(0, 1).estimate().prior(2.5)
-          .says("share of the burr lost per stroke, honing both sides in turn"), s.burr_loss_alternating...);
+    v(field("burr_limit_um").between(0.2, 100).calibrated().prior(2)
+          .says("length of burr that a foil can stand, where scratches are 0.1 µm deep, b₁"), s.burr_limit_um...);
+    v(field("burr_limit_exponent").between(0, 1).estimate()
+          .says("how that length grows with the scratches of the medium"), s.burr_limit_exponent...);
+    v(field("burr_limit_alternating").between(0.01, 1).estimate().prior(2)
+          .says("share of that length that stands when both sides are honed in turn"), s.burr_limit_alternating...);
+    v(field("burr_loss_one_sided").between(0, 1).calibrated().prior(2.5)
+          .says("share lost per stroke of what stands beyond that length"), s.burr_loss_one_sided...);
     v(field("burr_loss_back").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per stroke on the back"),
       s.burr_loss_back...);
     v(field("burr_loss_strop").between(0, 1).calibrated().prior(2.5).says("share of the burr lost per lap"),
       s.burr_loss_strop...);
     v(field("burr_break_off_m").between(0.01, 1000).calibrated().prior(2.5)
           .says("path in wood over which the burr breaks off"), s.burr_break_off_m...);
-    v(field("drape").between(0, 1).calibrated().prior(3).says("apex radius per sink of a pad, χ_pad"), s.drape...);
+    v(field("dub_share").between(0, 10).rests_on("computed: sim/outline").prior(1.15)
+          .says("what a strop's dub adds to the radius, over what the outline of the edge gives; the prior is how far the two part"),
+      s.dub_share...);
+    v(field("dub_depth_share").between(0.01, 10).rests_on("computed: sim/outline").prior(1.15)
+          .says("depth to flat of a stropped bevel, over what the outline of the edge gives"), s.dub_depth_share...);
     v(field("wood_hardness_exponent").between(0, 4).estimate().prior(1.3).says("how wear grows with side hardness"),
       s.wood_hardness_exponent...);
     v(field("silica_per_pct").between(0, 50).estimate().prior(2).says("wear added per per cent of silica"),

@@ -110,13 +110,13 @@ class HistoryRun {
   void take(const HoneStep& step) {
     const auto stage   = assemble(step, model_, blade_, state_, ledger_);
     const auto tally   = tally_strokes(stage, step.medium);
-    const auto to_burr = [&stage](const auto& y) { return stage.to_burr(y); };
+    const auto to_burr = [&stage](const auto& y, double n) { return stage.to_burr(y, n); };
     if (!step.after_burr) {
       outcome_.strokes_to_burr = advance(stage, step.strokes, tally, mark_where(to_burr)).mark_at;
       return;
     }
     const CountedStage<T> counted{stage, step.strokes};
-    const auto            left = [](const auto& y) { return y[3]; };
+    const auto            left = [](const auto& y, double) { return y[3]; };
     const auto            end =
         advance(counted, counted.latest(step.max_strokes), tally, mark_and_end_where(to_burr, left));
     if (!status_.usable()) return;

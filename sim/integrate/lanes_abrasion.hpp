@@ -4,6 +4,7 @@
 #include "sim/integrate/lanes_array.hpp"
 #include "sim/integrate/lanes_series.hpp"
 #include "sim/laws/burr.hpp"
+#include "sim/laws/dub.hpp"
 #include "sim/laws/glazing.hpp"
 #include "sim/laws/honing_floor.hpp"
 #include "sim/laws/scratch.hpp"
@@ -14,19 +15,17 @@
 /// The laws make scratches, radius, freshness and burr of sums, products, quotients, roots and an exponential. So each coefficient
 /// of their series follows from those before, for one sum of products to an operation (the recurrences are those of any book on
 /// Taylor methods; from memory). The last two coefficients tell how far a series holds: no step is tried in vain. It ends
-/// where the growth of the burr has a joint, too, and with the last stroke.
+/// where the growth of the burr or the share of the tip that is met has a joint, too, and with the last stroke or lap.
 ///
 /// Every lane has a step size and an end of its own. As soon as one has finished, the next task takes its
 /// place. Nothing that a lane holds touches another.
 namespace arris::lanes {
 
 /// The components of an abrasion task that are integrated, beside the scratches.
-template <BurrIn burr>
-inline constexpr int integrated = burr == BurrIn::closed_form  ? 1
-                                  : burr == BurrIn::integrated ? 3
-                                                               : 4;
+template <Face face>
+inline constexpr int integrated = face == Face::back ? 1 : face == Face::counted ? 4 : 2;
 
-template <class T, BurrIn burr>
+template <class T, Face face>
 class AbrasionKernel {
   using V    = typename T::Value;
   using Task = Abrasion<T::slopes>;
@@ -38,7 +37,11 @@ class AbrasionKernel {
 
  private:
   using Mask                 = typename V::Mask;
-  static constexpr int N     = integrated<burr>;
+  static constexpr int N     = integrated<face>;
+  static constexpr bool raises_burr = face == Face::bevel || face == Face::counted;
+  static constexpr bool to_a_count  = face == Face::counted || face == Face::strop;
+  /// Where the strokes or laps to come are kept.
+  static constexpr int left = face == Face::strop ? 1 : Task::left;
   static constexpr int lanes = static_cast<int>(V::size);
   // Orders of scratches and radius, and of all that follows from them. Work grows as their squares, steps get longer: these are the
   // fastest by measurement, lower with derivatives, of which each product costs two.
@@ -47,6 +50,7 @@ class AbrasionKernel {
   using Long             = Series<T, P>;
   using Short            = Series<T, Q>;
   using Shorter          = Series<T, Q - 1>;
+  using Cubic            = Series<T, 3>;
 
   /// Of r/r∞: from joint to joint of the burr's growth.
   static constexpr double unit = 2.0 * laws::burr_opening_half_width;
@@ -57,8 +61,8 @@ class AbrasionKernel {
 
   explicit AbrasionKernel(const Rules& rules)
       : rules_(rules),
-        relative_(rules.relative * (burr == BurrIn::counted ? rules.counted : 1.0)),
-        absolute_(rules.absolute_um * (burr == BurrIn::counted ? rules.counted : 1.0)) {}
+        relative_(rules.relative * (face == Face::counted ? rules.counted : 1.0)),
+        absolute_(rules.absolute_um * (face == Face::counted ? rules.counted : 1.0)) {}
 
   [[nodiscard]] T constant(int k) const { return constant_.get(k); }
 
@@ -75,19 +79,29 @@ class AbrasionKernel {
       g[next]          = fma(twice, s[next], inner);
     });
   }
-  // r′ = fall·(1 − r∞²/r²)
-  void expand_radius(const Long& g, Long& r) const {
+  // r′ = C·fall·(1 − r∞²/r²); `tip` is C where it is not 1 all over, or null
+  void expand_radius(const Long& g, const Cubic* tip, Long& r) const {
     const T fall = constant(Task::fall), back = fall * V(-1.0 / (unit * unit));
-    Long    square, share;  // r², g/r²
+    Long    square, share, free;  // r², g/r², r′ over C
     square[0]   = r[0] * r[0];
     const T per = 1.0 / square[0], twice = r[0] + r[0];
     share[0] = g[0] * per;
-    r[1]     = fma(back, share[0], fall);
+    free[0]  = fma(back, share[0], fall);
+    r[1]     = tip != nullptr ? T((*tip)[0] * free[0]) : free[0];
     orders<T, 1, P>([&](auto k) {
       square[k]     = fma(twice, r[k], inner_square(r, k));
       share[k]      = (g[k] - products<1>(square, share, k)) * per;
-      r[next_of(k)] = back * (share[k] * V(1.0 / next_of(k)));
+      free[k]       = back * share[k];
+      r[next_of(k)] = (tip != nullptr ? at_tip(*tip, free, k) : free[k]) * V(1.0 / next_of(k));
     });
+  }
+  // coefficient k of C·x
+  template <class S, class K>
+  [[nodiscard]] static T at_tip(const Cubic& tip, const S& x, K k) {
+    const int n   = k;
+    T         sum = tip[0] * x[n];
+    for (int i = 1; i <= 3 && i <= n; ++i) sum = fma(tip[i], x[n - i], sum);
+    return sum;
   }
   // r/r∞ in units of `unit`, as far as order Q − 1
   void expand_ratio(const Long& g, const Long& r, Shorter& ratio) const {
@@ -100,7 +114,7 @@ class AbrasionKernel {
       ratio[k] = (r[k] - products<1>(root, ratio, k)) * per;
     });
   }
-  // growth·G; `below` and `above` tell which formula of the positive part holds
+  // G; `below` and `above` tell which formula of the positive part holds
   void expand_growth(const Shorter& ratio, const Mask& below, const Mask& above, Short& growth) const {
     Shorter square, rest, part;  // t², t − t²/2 of t = ratio − shift, the positive part in units of `unit`
     constexpr double shift = 1.0 / unit - 0.5;
@@ -109,7 +123,7 @@ class AbrasionKernel {
     square[0]              = t[0] * t[0];
     rest[0]                = fma(V(-0.5), square[0], t[0]);
     part[0]                = select(below, T(0.0), select(above, T(t[0] - 0.5), T(square[0] * rest[0])));
-    growth[0]              = constant(Task::growth) * exp(part[0] * V(-unit));
+    growth[0]              = exp(part[0] * V(-unit));
     const T twice          = t[0] + t[0];
     orders<T, 1, Q>([&](auto k) {
       square[k] = fma(twice, t[k], inner_square(t, k));
@@ -130,30 +144,53 @@ class AbrasionKernel {
       fresh[next_of(k)] = fma(fresh[0], strokes[k], sum) * V(1.0 / next_of(k));
     });
   }
-  // b′ = growth·G − loss·b·n′
-  void expand_burr(const Short& growth, const Short& strokes, Short& b) const {
-    const T loss = constant(Task::loss) / constant(Task::glaze_rate);
+  // B′ = C·G
+  static void expand_opened(const Short& growth, const Cubic* tip, Short& opened) {
+    opened[0] = T(0.0);
     orders<T, 0, Q>([&](auto k) {
-      b[next_of(k)] = fma(loss, products<0>(strokes, b, k), growth[k]) * V(1.0 / next_of(k));
+      opened[next_of(k)] = (tip != nullptr ? at_tip(*tip, growth, k) : growth[k]) * V(1.0 / next_of(k));
+    });
+  }
+  // of laps: left′ = −√( 1 + u/(Λ + P²·u) )/(κ·E) with u = c_b·w + r
+  void expand_laps(const Long& r, Short& laps) const {
+    const T strain = constant(Task::strain), slope = constant(Task::per_lap), back = -1.0 / constant(Task::wear_in);
+    Short   u, below, ratio, root;
+    u[0]        = constant(Task::worn_in) - slope * laps[0] + r[0];
+    below[0]    = fma(strain, u[0], constant(Task::strength));
+    const T per = 1.0 / below[0];
+    ratio[0]    = u[0] * per;
+    root[0]     = sqrt(1.0 + ratio[0]);
+    const T half = 0.5 / root[0];
+    laps[1]      = back * root[0];
+    orders<T, 1, Q>([&](auto k) {
+      u[k]             = r[k] - slope * laps[k];
+      below[k]         = strain * u[k];
+      ratio[k]         = (u[k] - products<1>(below, ratio, k)) * per;
+      root[k]          = (ratio[k] - inner_square(root, k)) * half;
+      laps[next_of(k)] = back * (root[k] * V(1.0 / next_of(k)));
     });
   }
   // left′ = −C·n′ with C of burr_raised; `none` and `whole` tell which formula of the step holds
-  void expand_left(const Long& r, const Short& strokes, const Mask& none, const Mask& whole,
-                   Short& left) const {
+  void expand_left(const Long& r, const Short& strokes, const Mask& none, const Mask& whole, const Cubic* tip,
+                   Short& strokes_left) const {
     constexpr double w = laws::burr_raised_half_width;
     const T per = -1.0 / (2.0 * w * constant(Task::own_floor)), back = 1.0 / constant(Task::glaze_rate);
     Short   t, square, raised;
     t[0]          = fma(per, r[0], T((laws::apex_reached_ratio + w) / (2.0 * w)));
     square[0]     = t[0] * t[0];
     raised[0]     = select(none, T(0.0), select(whole, T(1.0), T(square[0] * (3.0 - 2.0 * t[0]))));
-    left[1]       = back * (raised[0] * strokes[0]);
-    const T twice = t[0] + t[0];
+    Short counted;  // −left′·n_glaze
+    counted[0]      = raised[0] * strokes[0];
+    strokes_left[1] = back * (tip != nullptr ? T((*tip)[0] * counted[0]) : counted[0]);
+    const T twice   = t[0] + t[0];
     orders<T, 1, Q>([&](auto k) {
       t[k]             = per * r[k];
       square[k]        = fma(twice, t[k], inner_square(t, k));
       const T blend    = fma(V(3.0), square[k], T(-2.0 * products<0>(t, square, k)));
       raised[k]        = select(none | whole, T(0.0), blend);
-      left[next_of(k)] = back * (products<0>(raised, strokes, k) * V(1.0 / next_of(k)));
+      counted[k]       = products<0>(raised, strokes, k);
+      strokes_left[next_of(k)] =
+          back * ((tip != nullptr ? at_tip(*tip, counted, k) : counted[k]) * V(1.0 / next_of(k)));
     });
   }
 
@@ -254,6 +291,12 @@ class AbrasionKernel {
     task.outcome = outcome;
   }
 
+  // C where `done` is off
+  [[nodiscard]] T tip_share(const V& done) const {
+    const T excess = constant(Task::excess);
+    return select(excess.value() > 0.0,
+                  T(laws::smooth_step(T(done - excess), T(laws::TipContact<T>::half_width * excess))), T(1.0));
+  }
   // rates over D, by the laws
   void rates(const V& done, const T& s, const T (&y)[N], T& ds, T (&dy)[N]) const {
     const laws::HoningFloor<T> floor{constant(Task::per_scratch), T(0.0), T(0.0), T(2.0),
@@ -262,54 +305,91 @@ class AbrasionKernel {
     ds                             = laws::scratch_rate(T(1.0), s, own);
     const T goal                   = floor.radius_um(s);
     dy[0]                          = constant(Task::fall) * floor.distance_squared(y[0], goal);
-    if constexpr (N > 1) {
-      const T land    = constant(Task::land_start) + constant(Task::land_slope) * done;
-      const T strokes = constant(Task::pace) * land / (constant(Task::glaze_floor) + y[2]);
-      dy[1]           = constant(Task::growth) *
-                  of_one(T(y[0] / goal), [](const auto& x) { return laws::burr_opening_at(x); }) -
-              constant(Task::loss) * strokes * y[1];
-      dy[2] = -strokes * y[2] * constant(Task::glaze_rate);
-      if constexpr (N > 3) dy[3] = -strokes * laws::burr_raised(y[0], constant(Task::own_floor));
+    if constexpr (face == Face::strop) {
+      const T u = constant(Task::worn_in) - constant(Task::per_lap) * y[left] + y[0];
+      dy[left]  = -sqrt(1.0 + u / (constant(Task::strength) + constant(Task::strain) * u)) / constant(Task::wear_in);
+    } else {
+      const T tip = tip_share(done);
+      dy[0]       = tip * dy[0];
+      if constexpr (raises_burr)
+        dy[Task::opened] =
+            tip * of_one(T(y[0] / goal), [](const auto& x) { return laws::burr_opening_at(x); });
+      if constexpr (face == Face::counted) {
+        const T land     = constant(Task::land_start) + constant(Task::land_slope) * done;
+        const T strokes  = constant(Task::pace) * land / (constant(Task::glaze_floor) + y[Task::fresh]);
+        dy[Task::fresh]  = -strokes * y[Task::fresh] * constant(Task::glaze_rate);
+        dy[left]         = -tip * strokes * laws::burr_raised(y[0], constant(Task::own_floor));
+      }
     }
+  }
+
+  /// The share of the tip that is met, from where each lane is, and how far to where its formula changes.
+  struct Tip {
+    bool  delayed = false;  ///< in some lane it is not 1
+    Cubic share;
+    V     ahead{1e300};
+  };
+  [[nodiscard]] Tip tip_from(const V& done) const {
+    constexpr double half = laws::TipContact<T>::half_width, near_joint = 1e-9;
+    const T          excess = constant(Task::excess);
+    const V          e      = excess.value();
+    const V          first = (1.0 - half - near_joint) * e, second = (1.0 + half - near_joint) * e;
+    Tip              tip;
+    tip.delayed = any(done < second);
+    if (!tip.delayed) return tip;
+    const Mask before = done < first, after = !(done < second);
+    tip.ahead         = select(after, V(1e300), select(before, V((1.0 - half) * e), V((1.0 + half) * e)) - done);
+    const T per = 1.0 / select(after, T(1.0), T(2.0 * half * excess)), t = fma(done, per, T(0.5 - 0.5 / half));
+    const T blend[] = {T(t * t * (3.0 - 2.0 * t)), T(6.0 * t * (1.0 - t) * per), T((3.0 - 6.0 * t) * per * per),
+                       T(-2.0 * per * per * per)};
+    for (int k = 0; k < 4; ++k)
+      tip.share[k] = select(after, T(k == 0 ? 1.0 : 0.0), select(before, T(0.0), blend[k]));
+    return tip;
   }
 
   /// Series of all components from where each lane is.
   struct Expansion {
-    V       done, rest;                       // depth that is removed, depth to come
-    T       scale, own, least;                // of scratches and floor, in units of `unit`
-    Long    s, g, r;                          // scratches times `scale`, the square of r∞, radius
-    Shorter ratio;                            // r/r∞
-    Short   growth, b, fresh, strokes, left;  // as the equations above have them
-    Side    opening, raised;                  // where the burr's growth and the burr are, between joints
+    V       done, rest;         // depth that is removed, depth to come
+    Tip     tip;
+    T       scale, own, least;  // of scratches and floor, in units of `unit`
+    Long    s, g, r;            // scratches times `scale`, the square of r∞, radius
+    Shorter ratio;              // r/r∞
+    Short   growth, opened, fresh, strokes, left;  // as the equations above have them; `opened` since where each lane is
+    Side    opening, raised;                       // where the burr's growth and the burr are, between joints
   };
 
   [[nodiscard, gnu::always_inline]] Expansion expand() const {
     Expansion e;
     e.done  = done_.get(0);
-    e.rest  = constant(Task::depth).value() - e.done;
+    e.rest  = face == Face::strop ? V(1e300) : constant(Task::depth).value() - e.done;
     e.scale = unit * constant(Task::per_scratch);
     e.own   = constant(Task::own_scratch);
     e.least = constant(Task::least_um2) * (unit * unit);
     e.s[0]  = e.scale * scratch_.get(0);
     e.r[0]  = y_.get(Task::radius);
+    if constexpr (face != Face::strop) e.tip = tip_from(e.done);
+    const Cubic* const tip = e.tip.delayed ? &e.tip.share : nullptr;
     expand_scratch(T(e.scale * e.own), e.scale, e.least, e.s, e.g);
-    expand_radius(e.g, e.r);
-    if constexpr (N > 1) {
+    expand_radius(e.g, tip, e.r);
+    if constexpr (face == Face::strop) {
+      e.left[0] = y_.get(left);
+      expand_laps(e.r, e.left);
+    }
+    if constexpr (raises_burr) {
       expand_ratio(e.g, e.r, e.ratio);
       e.opening =
           Side(e.ratio[0].value(), e.ratio[1].value(), 1.0 / unit - 0.5, 1.0 / unit + 0.5, V(near / unit));
       expand_growth(e.ratio, e.opening.below, e.opening.above, e.growth);
-      e.b[0]     = y_.get(Task::burr);
+      expand_opened(e.growth, tip, e.opened);
+    }
+    if constexpr (face == Face::counted) {
       e.fresh[0] = y_.get(Task::fresh);
       expand_strokes(e.done, e.fresh, e.strokes);
-      expand_burr(e.growth, e.strokes, e.b);
-    }
-    if constexpr (N > 3) {
-      e.left[0] = y_.get(Task::left);
+      e.left[0] = y_.get(left);
       e.raised  = Side(e.r[0].value() / constant(Task::own_floor).value(), e.r[1].value(),
                        laws::apex_reached_ratio - laws::burr_raised_half_width,
                        laws::apex_reached_ratio + laws::burr_raised_half_width, V(near));
-      expand_left(e.r, e.strokes, e.raised.above, e.raised.below, e.left);
+      expand_left(e.r, e.strokes, e.raised.above, e.raised.below, tip, e.left);
     }
     return e;
   }
@@ -323,8 +403,8 @@ class AbrasionKernel {
     // what is allowed, each over one division
     const V of_scratch = relative_ * value(e.s, 0), of_radius = absolute_ + relative_ * value(e.r, 0);
     V       of_fresh(1.0);
-    V       h = e.rest;
-    if constexpr (N == 1) {
+    V       h = min(e.rest, e.tip.ahead);
+    if constexpr (face != Face::counted) {
       const V per = 1.0 / (of_scratch * of_radius);
       over.look(value(e.s, P), value(e.s, P - 1), of_radius * per);
       over.look(value(e.r, P), value(e.r, P - 1), of_scratch * per);
@@ -337,20 +417,26 @@ class AbrasionKernel {
       over.look(value(e.r, P), value(e.r, P - 1), of_scratch * of_fresh * per);
       beside.look(value(e.fresh, Q), value(e.fresh, Q - 1), of_scratch * of_radius * per);
       h = min(min(h, over.step()), beside.step());
-      // a burr may begin at nothing
-      const V largest = max(abs(value(e.b, 0)), abs(fma(h, value(e.b, 1), value(e.b, 0))));
-      beside.look(value(e.b, Q), value(e.b, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
-      h = min(h, beside.step());
-      if constexpr (N > 3) {
-        beside.look(value(e.left, Q), value(e.left, Q - 1), V(1.0 / relative_));
-        h             = min(h, beside.step());
-        const V floor = constant(Task::own_floor).value();
-        h             = stays(e.r, e.raised.low * floor, e.raised.high * floor, near * floor, h);
-      }
-      h = stays(e.ratio, e.opening.low, e.opening.high, V(near / unit), h);
     }
+    if constexpr (raises_burr) {
+      // of what the burr grows over, at the start of which there is nothing
+      const V largest = max(y_.get(Task::opened).value(), h * value(e.opened, 1));
+      beside.look(value(e.opened, Q), value(e.opened, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
+      h = min(h, beside.step());
+    }
+    if constexpr (to_a_count) {
+      beside.look(value(e.left, Q), value(e.left, Q - 1), V(1.0 / relative_));
+      h = min(h, beside.step());
+    }
+    if constexpr (face == Face::counted) {
+      const V floor = constant(Task::own_floor).value();
+      h             = stays(e.r, e.raised.low * floor, e.raised.high * floor, near * floor, h);
+    }
+    if constexpr (raises_burr) h = stays(e.ratio, e.opening.low, e.opening.high, V(near / unit), h);
     if constexpr (T::slopes > 0) h = min(h, step_of_slopes(e, h, of_fresh, over, beside));
-    return select(h >= e.rest, e.rest, min(h, 0.5 * e.rest));
+    // to the end, or to a joint, without a sliver of a last step
+    const V goal = min(e.rest, e.tip.ahead);
+    return select(h >= goal, goal, min(h, 0.5 * goal));
   }
   // as in jet.hpp: derivatives to four times the tolerance, a small one to that of the largest
   [[nodiscard]] V step_of_slopes(const Expansion& e, const V& h, const V& of_fresh, Over<P>& over,
@@ -367,15 +453,10 @@ class AbrasionKernel {
     look(over, e.s, V(absolute_));
     look(over, e.r, V(absolute_));
     V out = over.step();
-    if constexpr (N > 1) {
-      look(beside, e.b, V(absolute_));
-      look(beside, e.fresh, of_fresh);
-      out = min(out, beside.step());
-    }
-    if constexpr (N > 3) {
-      look(beside, e.left, V(relative_));
-      out = min(out, beside.step());
-    }
+    if constexpr (raises_burr) look(beside, e.opened, V(absolute_));
+    if constexpr (face == Face::counted) look(beside, e.fresh, of_fresh);
+    if constexpr (to_a_count) look(beside, e.left, V(relative_));
+    if constexpr (N > 1) out = min(out, beside.step());
     return out;
   }
 
@@ -398,7 +479,7 @@ class AbrasionKernel {
     Reached to;
     V       h     = step;
     to.ends.ended = V::nowhere();
-    if constexpr (N > 3) {
+    if constexpr (to_a_count) {
       to.ends.ended = e.left.at(h).value() <= 0.0;
       if (any(to.ends.ended)) {
         const Mask past = to.ends.ended;
@@ -409,15 +490,17 @@ class AbrasionKernel {
     const T rough      = e.s.at(h);
     to.scratch         = rough / e.scale;
     to.y[Task::radius] = e.r.at(h);
-    if constexpr (N > 1) {
-      to.y[Task::burr]  = e.b.at(h);
-      to.y[Task::fresh] = e.fresh.at(h);
-    }
-    if constexpr (N > 3) to.y[Task::left] = e.left.at(h);
+    if constexpr (raises_burr) to.y[Task::opened] = y_.get(Task::opened) + e.opened.at(h);
+    if constexpr (face == Face::counted) to.y[Task::fresh] = e.fresh.at(h);
+    if constexpr (to_a_count) to.y[left] = e.left.at(h);
     const T goal     = sqrt(fma(rough, rough, e.least)) * V(1.0 / unit);
     to.ends.finished = h >= e.rest;
     to.ends.settled  = close(to.y[Task::radius], goal) & close(to.scratch, e.own);
     to.now           = select(to.ends.finished, constant(Task::depth).value(), e.done + h);
+    if constexpr (face != Face::strop) {
+      constexpr double met = 1.0 + laws::TipContact<T>::half_width - 1e-9;
+      to.ends.settled      = to.ends.settled & !(to.now < met * constant(Task::excess).value());
+    }
     V sum            = to.scratch.value();
     for (int i = 0; i < N; ++i) sum += abs(to.y[i].value());
     to.ends.lost = (steps_.get(0) + 1.0 >= static_cast<double>(rules_.max_steps)) |
@@ -449,19 +532,30 @@ class AbrasionKernel {
   void move_end(const Reached& to) {
     T shift(0.0), ds, dy[N];
     rates(to.now, to.scratch, to.y, ds, dy);
-    shift = select(to.ends.finished, with_slopes_of<T>(V(0.0), constant(Task::depth)), shift);
-    if constexpr (N > 3)
-      shift = select(to.ends.ended, with_slopes_of<T>(V(0.0), T(-to.y[Task::left] / dy[Task::left])), shift);
+    if constexpr (face != Face::strop)
+      shift = select(to.ends.finished, with_slopes_of<T>(V(0.0), constant(Task::depth)), shift);
+    if constexpr (to_a_count)
+      shift = select(to.ends.ended, with_slopes_of<T>(V(0.0), T(-to.y[left] / dy[left])), shift);
     scratch_.set(0, to.scratch + shift * ds);
     for (int i = 0; i < N; ++i) y_.set(i, to.y[i] + shift * dy[i]);
     moved_.set(0, shift);
+  }
+  // depth that is still to be removed where a stage has settled
+  [[nodiscard]] V way_left(const Reached& to) const {
+    if constexpr (face == Face::strop) {
+      T ds, dy[N];
+      rates(to.now, to.scratch, to.y, ds, dy);
+      return -to.y[left].value() / dy[left].value();
+    } else {
+      return constant(Task::depth).value() - to.now;
+    }
   }
   /// What little is left where a stage has settled fades on the rest of the way, at the slower of two rates to first order.
   void fade(const Expansion& e, const Reached& to) {
     const Mask on = to.ends.settled & !to.ends.finished;
     if (!any(on)) return;
     const T    start = e.scale * e.own, floor = sqrt(fma(start, start, e.least)) * V(1.0 / unit);
-    const V    way = constant(Task::depth).value() - to.now, of_scratches = 0.5 / e.own.value();
+    const V    way = way_left(to), of_scratches = 0.5 / e.own.value();
     const V    of_apex = -2.0 * constant(Task::fall).value() / floor.value();
     const auto fades   = [&](const T& x, const T& end, const V& rate) {
       return T(end + (x - end) * exp(-way * rate));
@@ -526,7 +620,7 @@ class AbrasionKernel {
       put(to);
       if (!to.ends.some()) continue;
       if constexpr (T::slopes > 0) move_end(to);
-      if constexpr (N < 4) fade(from, to);
+      if constexpr (face != Face::counted) fade(from, to);
       hand_back(to.ends, queue);
     }
   }

@@ -4,14 +4,11 @@
 #include <limits>
 
 #include "sim/integrate/lanes_array.hpp"
-#include "sim/laws/burr.hpp"
 #include "sim/laws/collapse.hpp"
 #include "sim/laws/glazing.hpp"
-#include "sim/laws/honing_floor.hpp"
-#include "sim/laws/scratch.hpp"
 
-/// The kernels that are integrals: the burr of an edge that has settled, and the radius in wood (growth.hpp). For the files that
-/// lanes_kernel.hpp is included by.
+/// The kernels beside that of abrasion: strokes by depth, and the radius in wood (growth.hpp). For the files that lanes_kernel.hpp is
+/// included by.
 namespace arris::lanes {
 
 /// ∫ f over [a, b] by 15 nodes; lanes in which 7 of them disagree, or f is not finite, are put into `lost`. The bounds X may be
@@ -51,119 +48,53 @@ auto integral_in_pieces(const F& f, const X& a, const X& b, const Rules& rules, 
   return sum;
 }
 
-/// The burr of stages that have settled, and the strokes of all, for as many tasks as there are lanes.
+/// The strokes so far of tasks that count them from the burr on, by the depth they came to, for as many tasks as there are lanes.
 template <class T>
-class RestOfBurr {
-  using V                        = typename T::Value;
-  using Mask                     = typename V::Mask;
-  using Task                     = Abrasion<T::slopes>;
-  static constexpr auto   lanes  = static_cast<std::size_t>(T::size);
-  static constexpr double window = 26.0;  // in units of 1/λ; what was raised before is worn off to 5e-12
-  static constexpr double panel  = 6.5;
+class StrokesSoFar {
+  using Task                    = Abrasion<T::slopes>;
+  static constexpr auto lanes   = static_cast<std::size_t>(T::size);
 
  public:
-  static void run(Task* const* tasks, std::size_t count, const Rules& rules) {
+  static void run(Task* const* tasks, std::size_t count) {
     for (std::size_t first = 0; first < count; first += lanes)
-      RestOfBurr(tasks + first, count - first < lanes ? count - first : lanes, rules).work();
+      StrokesSoFar(tasks + first, count - first < lanes ? count - first : lanes).work();
   }
 
  private:
-  RestOfBurr(Task* const* tasks, std::size_t here, const Rules& rules)
-      : tasks_(tasks), here_(here), rules_(rules) {
+  StrokesSoFar(Task* const* tasks, std::size_t here) : tasks_(tasks), here_(here) {
     for (std::size_t i = 0; i < lanes; ++i) {
       const int   lane = static_cast<int>(i);
       const Task& task = *tasks[i < here ? i : 0];
       for (int k = 0; k < Task::constants; ++k) constant_.load(k, lane, task.constant[k]);
-      for (int k = 0; k < Task::components; ++k) y_.load(k, lane, task.y[k]);
       more_.load(0, lane, task.removed);
-      more_.load(1, lane, task.scratch);
-      rests_.at[0][0][i] = task.outcome == Outcome::settled ? 1.0 : 0.0;
+      more_.load(1, lane, task.y[Task::fresh]);
     }
-    glaze_       = {c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
-    fresh_start_ = c(Task::fresh_start);
   }
 
-  [[nodiscard]] T c(int k) const { return constant_.get(k); }
-  [[nodiscard]] T fresh_at(const T& n) const { return T(fresh_start_ * glaze_.freshness(n)); }
-  [[nodiscard]] T effective_at(const T& n, const T& fresh) const {
-    return glaze_.effective_between(n, fresh_start_, fresh);
-  }
-
-  // strokes so far, by the depth: the freshness that was integrated is a start, Newton's method does the rest
-  [[nodiscard]] T strokes_so_far() const {
-    const T depth     = more_.get(0);
+  // the freshness that was integrated is a start, Newton's method does the rest
+  [[nodiscard]] T strokes() const {
+    const auto             c = [this](int k) { return constant_.get(k); };
+    const laws::Glazing<T> glaze{c(Task::glaze_floor), T(1.0 / c(Task::glaze_rate))};
+    const T start = c(Task::fresh_start), depth = more_.get(0);
     const T effective = c(Task::pace) * depth * (c(Task::land_start) + 0.5 * c(Task::land_slope) * depth);
-    T       n = (effective - glaze_.strokes * ((1.0 - glaze_.floor) * fresh_start_ - y_.get(Task::fresh))) /
-          glaze_.floor;
-    n = max(n, T(0.0));
+    T       n = (effective - glaze.strokes * ((1.0 - glaze.floor) * start - more_.get(1))) / glaze.floor;
+    n         = max(n, T(0.0));
     for (int i = 0; i < 2; ++i) {
-      const T fresh = fresh_at(n);
-      n -= (effective_at(n, fresh) - effective) / glaze_.share_when(fresh);
+      const T fresh = start * glaze.freshness(n);
+      n -= (glaze.effective_between(n, start, fresh) - effective) / glaze.share_when(fresh);
     }
     return n;
   }
 
-  // what is raised between the strokes n and `to`, less what is worn off until then; lanes whose integral is not found are put into `lost`
-  [[nodiscard]] T raised_until(const T& to, const T& n, const Mask& settled, Mask& lost) const {
-    const laws::HoningFloor<T> floor{c(Task::per_scratch), T(0.0), T(0.0), T(2.0), c(Task::least_um2)};
-    const T land_start = c(Task::land_start), slope = c(Task::land_slope), pace = c(Task::pace),
-            loss = c(Task::loss);
-    const T raise =
-        c(Task::growth) / pace * laws::burr_opening(y_.get(Task::radius), floor.radius_um(more_.get(1)));
-    const auto growth = [&](const T& at) {
-      const T fresh = fresh_at(at);
-      const T land  = sqrt(land_start * land_start + 2.0 * slope / pace * effective_at(at, fresh));
-      return T(raise * glaze_.share_when(fresh) / land * exp(-loss * (to - at)));
-    };
-    const T from   = select(settled, max(n, to - window / loss), to);
-    const V panels = max(V(1.0), ceil((to - from).value() * loss.value() / panel));
-    T       grown(0.0);
-    for (double p = 0.0; any(settled & (V(p) < panels)); p += 1.0) {
-      const T    width = (to - from) / panels;
-      Mask       off   = V::nowhere();
-      const T    piece = integral(growth, T(from + p * width), T(from + (p + 1.0) * width), rules_,
-                                  rules_.burr_difference, off);
-      const Mask mine  = settled & (V(p) < panels);
-      grown            = select(mine, grown + piece, grown);
-      lost             = lost | (mine & off & (raise > 0.0));
-    }
-    return grown;
-  }
-
   void work() {
-    const Mask settled = rests_.get(0) > 0.5;
-    const T    n = strokes_so_far(), given = c(Task::count), loss = c(Task::loss);
-    const T    to    = select(given < 0.0, n + select(settled, y_.get(Task::left), T(0.0)), given);
-    Mask       lost  = V::nowhere();
-    const T    grown = raised_until(to, n, settled, lost);
-    const T    burr  = y_.get(Task::burr) * exp(-loss * select(settled, to - n, T(0.0))) + grown;
-    give_back(burr, to, lost | !(abs(burr.value()) + abs(to.value()) < 1e300));
+    more_.set(0, strokes());
+    for (std::size_t i = 0; i < here_; ++i) more_.store(0, static_cast<int>(i), tasks_[i]->strokes);
   }
 
-  void give_back(const T& burr, const T& strokes, const Mask& lost) {
-    y_.set(Task::burr, burr);
-    more_.set(0, strokes);
-    rests_.set(0, select(lost, V(1.0), V(0.0)));
-    for (std::size_t i = 0; i < here_; ++i) {
-      const int lane = static_cast<int>(i);
-      Task&     task = *tasks_[i];
-      y_.store(Task::burr, lane, task.y[Task::burr]);
-      more_.store(0, lane, task.strokes);
-      if (task.outcome == Outcome::settled && task.constant[Task::count].value() < 0.0)
-        task.y[Task::left] = 0.0;
-      task.outcome = rests_.at[0][0][i] != 0.0 ? Outcome::given_up : Outcome::finished;
-    }
-  }
-
-  Task* const*                   tasks_;
-  std::size_t                    here_;
-  const Rules&                   rules_;
-  LaneArray<T, Task::constants>  constant_;
-  LaneArray<T, Task::components> y_;
-  LaneArray<T, 2>                more_;  // D, s
-  LaneArray<V, 1>                rests_;
-  laws::Glazing<T>               glaze_;
-  T                              fresh_start_;
+  Task* const*                  tasks_;
+  std::size_t                   here_;
+  LaneArray<T, Task::constants> constant_;
+  LaneArray<T, 2>               more_;  // D, then strokes; share of the cut beyond its floor
 };
 
 /// A law with its parameters from `numbers`, in the order of its fields.

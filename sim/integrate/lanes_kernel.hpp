@@ -14,15 +14,17 @@
 namespace arris::lanes {
 
 template <class T>
-void abrasion_by(Abrasion<T::slopes>* const* tasks, std::size_t count, BurrIn burr, const Rules& rules) {
+void abrasion_by(Abrasion<T::slopes>* const* tasks, std::size_t count, Face face, const Rules& rules) {
   if (count == 0) return;
-  switch (burr) {
-    case BurrIn::closed_form:
-      return AbrasionKernel<T, BurrIn::closed_form>::run(tasks, count, rules);
-    case BurrIn::integrated:
-      return AbrasionKernel<T, BurrIn::integrated>::run(tasks, count, rules);
-    case BurrIn::counted:
-      return AbrasionKernel<T, BurrIn::counted>::run(tasks, count, rules);
+  switch (face) {
+    case Face::back:
+      return AbrasionKernel<T, Face::back>::run(tasks, count, rules);
+    case Face::bevel:
+      return AbrasionKernel<T, Face::bevel>::run(tasks, count, rules);
+    case Face::counted:
+      return AbrasionKernel<T, Face::counted>::run(tasks, count, rules);
+    case Face::strop:
+      return AbrasionKernel<T, Face::strop>::run(tasks, count, rules);
   }
 }
 
@@ -47,7 +49,7 @@ void growth_by(Growth<T::slopes>* const* tasks, std::size_t count, std::size_t l
 
 template <class T>
 [[nodiscard]] const Kernels<T::slopes>* kernels_over() {
-  static const Kernels<T::slopes> kernels{abrasion_by<T>, RestOfBurr<T>::run, growth_by<T>};
+  static const Kernels<T::slopes> kernels{abrasion_by<T>, StrokesSoFar<T>::run, growth_by<T>};
   return &kernels;
 }
 

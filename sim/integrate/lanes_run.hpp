@@ -57,7 +57,6 @@ inline Rules rules_of(const Tolerances& tolerances) {
           .absolute_um       = 1.5 * tolerances.absolute_um,
           .counted           = 0.4,
           .max_steps         = std::min(tolerances.max_steps, 2000),
-          .burr_difference   = difference(tolerances.relative),
           .growth_difference = difference(in_wood),
           .growth_newton     = 0.01 * std::sqrt(in_wood),
           .node              = Kronrod::abscissa().data(),
@@ -137,7 +136,7 @@ class BatchRun {
     FaceStage<T> stage;
     int          medium;
     double       most;  ///< strokes within which a counted burr must have been raised
-    BurrIn       kind;
+    Face         kind;
     std::size_t  first_task;
   };
   struct OnStrop {
@@ -242,14 +241,11 @@ class BatchRun {
     task.constant[Abrasion::per_scratch] = parts_of<T>(floor.radius_per_scratch);
     task.constant[Abrasion::least_um2]   = parts_of<T>(floor.least_um2);
     task.y[Abrasion::radius]             = parts_of<T>(state.apex_radius_um);
-    task.y[Abrasion::burr]               = parts_of<T>(state.burr_um);
     task.scratch                         = parts_of<T>(state.scratch_um);
     task.outcome                         = Outcome::open;
   }
   static void finish_at_once_if_nothing_is_done(Abrasion& task, double count) {
-    if (count > 0.0) return;
-    task.strokes = 0.0;
-    task.outcome = Outcome::finished;
+    if (!(count > 0.0)) task.outcome = Outcome::finished;
   }
 
   bool on_face(std::size_t m, const FaceStage<T>& stage, int medium, double strokes, bool counted,
@@ -260,10 +256,8 @@ class BatchRun {
         !(own_scratch > 0.0))
       return false;
     if (counted && !points(m).empty()) return false;
-    const BurrIn kind  = !stage.is_bevel ? BurrIn::closed_form
-                         : counted       ? BurrIn::counted
-                                         : BurrIn::integrated;
-    auto&        tasks = abrasions_[static_cast<std::size_t>(kind)];
+    const Face kind  = !stage.is_bevel ? Face::back : counted ? Face::counted : Face::bevel;
+    auto&      tasks = abrasions_[static_cast<std::size_t>(kind)];
     on_face_.push_back({m, stage, medium, max_strokes, kind, tasks.size()});
     const auto until = [&](Abrasion& task, double n) {
       const T worth =
@@ -275,8 +269,7 @@ class BatchRun {
     set_floor(task, stage.floor, state, own_scratch);
     const T land_start                  = stage.land.land_mm(stage.start_depth_um);
     task.constant[Abrasion::fall]       = parts_of<T>(stage.faces * stage.fall_per_removal);
-    task.constant[Abrasion::growth]     = parts_of<T>(stage.burr.growth * stage.faces / stage.sin_included);
-    task.constant[Abrasion::loss]       = parts_of<T>(stage.burr.loss);
+    task.constant[Abrasion::excess]     = parts_of<T>(stage.tip.excess_um);
     task.constant[Abrasion::land_start] = parts_of<T>(land_start);
     task.constant[Abrasion::land_slope] =
         parts_of<T>(stage.land.grows() ? T(land_start / stage.start_depth_um) : T(0.0));  // ℓ ∝ h
@@ -289,14 +282,13 @@ class BatchRun {
     task.y[Abrasion::left]               = strokes;
     if (counted) {
       until(task, CountedStage<T>{stage, strokes}.latest(max_strokes));
-      task.constant[Abrasion::count] = Abrasion::counted_from_the_burr;
       finish_at_once_if_nothing_is_done(task, strokes);
       tasks.push_back(task);
       return true;
     }
     add_for_each_count(m, strokes, [&](double n) {
       until(task, n);
-      task.constant[Abrasion::count] = task.strokes = n;
+      task.strokes = n;
       finish_at_once_if_nothing_is_done(task, n);
       tasks.push_back(task);
       task.outcome = Outcome::open;
@@ -314,19 +306,23 @@ class BatchRun {
   bool take(std::size_t m, const StropStep& s) {
     const auto stage = assemble(s, model(m), members_[m].blade, results_[m].state, results_[m].ledger);
     if (!has_closed_forms(stage.floor)) return false;
-    auto& tasks = abrasions_[static_cast<std::size_t>(BurrIn::closed_form)];
+    auto& tasks = abrasions_[static_cast<std::size_t>(Face::strop)];
     on_strop_.push_back({m, stage, tasks.size()});
     Abrasion task{};
     set_floor(task, stage.floor, results_[m].state, stage.own_scratch_um);
-    // r_s² = r∞² + (χ·δ)²: the drape adds to what r∞² is without scratches
-    const T least                      = stage.equilibrium_um(T(0.0));
-    task.constant[Abrasion::least_um2] = parts_of<T>(least * least);
+    constexpr double share             = laws::of_outline::worn_in_share;
+    const T          wear_in           = stage.per_MPa * stage.pad.modulus_MPa;
     task.constant[Abrasion::fall]      = parts_of<T>(stage.fall_per_removal);
-    task.constant[Abrasion::loss]      = parts_of<T>(stage.settled_burr_loss());
+    task.constant[Abrasion::strength]  = parts_of<T>(stage.pad.length_um);
+    task.constant[Abrasion::strain]    = parts_of<T>(T(stage.pad.strain * stage.pad.strain));
+    task.constant[Abrasion::wear_in]   = parts_of<T>(wear_in);
+    task.constant[Abrasion::per_lap]   = parts_of<T>(T(share * wear_in));
     add_for_each_count(m, s.laps, [&](double n) {
-      task.constant[Abrasion::depth] = parts_of<T>(stage.reach * stage.removal_um * n);
-      task.constant[Abrasion::count] = task.strokes = n;
-      finish_at_once_if_nothing_is_done(task, n);
+      const T laps                     = stage.laps_at_tip(T(n));
+      task.constant[Abrasion::worn_in] = parts_of<T>(T(share * stage.worn_in_um(laps)));
+      task.y[Abrasion::laps]           = parts_of<T>(laps);
+      task.strokes                     = n;
+      finish_at_once_if_nothing_is_done(task, Scalar<T>::value(laps));
       tasks.push_back(task);
       task.outcome = Outcome::open;
     });
@@ -373,9 +369,9 @@ class BatchRun {
   const Model<T>& model(std::size_t m) { return batch_.model(first_ + m); }
 
   void work() {
-    auto& [open, resting, growing] = lists_;
-    resting.clear();
-    for (const BurrIn kind : {BurrIn::closed_form, BurrIn::integrated, BurrIn::counted}) {
+    auto& [open, counted, growing] = lists_;
+    counted.clear();
+    for (const Face kind : {Face::back, Face::bevel, Face::counted, Face::strop}) {
       open.clear();
       for (Abrasion& task : abrasions_[static_cast<std::size_t>(kind)]) {
         if (task.outcome == Outcome::open) open.push_back(&task);
@@ -383,16 +379,12 @@ class BatchRun {
       kernels_.abrasion(open.data(), open.size(), kind, rules_);
       for (Abrasion* const task : open) {
         if (task->outcome == Outcome::given_up) continue;
-        if (kind == BurrIn::closed_form) {
-          task->outcome = Outcome::finished;
-        } else if (kind == BurrIn::counted && task->outcome == Outcome::finished) {
-          task->outcome = Outcome::given_up;  // at the latest stroke, and some with a burr still to come
-        } else if (kind == BurrIn::counted || task->outcome == Outcome::settled) {
-          resting.push_back(task);
-        }
+        // at the latest stroke, and some with a burr still to come
+        if (kind == Face::counted && task->outcome == Outcome::finished) task->outcome = Outcome::given_up;
+        if (kind == Face::counted && task->outcome != Outcome::given_up) counted.push_back(task);
       }
     }
-    kernels_.rest(resting.data(), resting.size(), rules_);
+    kernels_.strokes(counted.data(), counted.size());
     for (std::size_t law = 0; law < growths_.size(); ++law) {
       growing.clear();
       for (Growth& task : growths_[law]) {
@@ -414,7 +406,7 @@ class BatchRun {
     while (seen < looks.size() && !(looks[seen] > end_of_step)) ++seen;
     const Task* const last = task + seen;
     for (const Task* t = task; t <= last; ++t) {
-      if (t->outcome != Outcome::finished) return continue_adaptively(m);
+      if (t->outcome == Outcome::given_up) return continue_adaptively(m);
     }
     if (seen > 0) {
       const Ledger<T> ledger_before = result.ledger;
@@ -431,44 +423,55 @@ class BatchRun {
     enter(result.ledger, before, result.state, *last, n);
     after(m, n);
   }
-  static T effective(const OnFace& f, const Abrasion& task, const T& n) {
-    return f.kind == BurrIn::counted ? f.stage.glaze.effective(f.stage.used, n) : number_of<T>(task.worth);
+  /// What was worked out of a face at one count.
+  struct Worked {
+    T strokes, effective, depth_um, opened_um;
+  };
+  Worked worked(const OnFace& f, const Abrasion& task) const {
+    const auto& stage = f.stage;
+    Worked      out{number_of<T>(task.strokes), T(0.0), T(0.0), T(0.0)};
+    if (f.kind == Face::counted && task.outcome == Outcome::settled) out.strokes += number_of<T>(task.y[Abrasion::left]);
+    out.effective = f.kind == Face::counted ? stage.glaze.effective(stage.used, out.strokes) : number_of<T>(task.worth);
+    out.depth_um  = stage.depth_after(out.effective);
+    if (!stage.is_bevel) return out;
+    out.opened_um = stage.faces * number_of<T>(task.y[Abrasion::opened]);
+    if (task.outcome == Outcome::settled) {
+      const std::array<T, 2> at{number_of<T>(task.y[Abrasion::radius]), number_of<T>(task.scratch)};
+      out.opened_um += stage.opened_between(T(stage.start_depth_um + number_of<T>(task.removed)), out.depth_um, at);
+    }
+    return out;
   }
   void finish(const std::vector<OnFace>& list) {
-    using std::exp;
     for (const OnFace& f : list) {
       const auto&           stage = f.stage;
       const Abrasion* const task  = abrasions_[static_cast<std::size_t>(f.kind)].data() + f.first_task;
-      if (f.kind == BurrIn::counted && task->outcome == Outcome::finished && task->strokes.value() > f.most) {
+      if (f.kind == Face::counted && task->outcome != Outcome::given_up &&
+          Scalar<T>::value(worked(f, *task).strokes) > f.most) {
         continue_adaptively(f.member);
         continue;
       }
       hand_out(
-          f.member, count_of(step(f.member)), task, [](const Abrasion& t) { return number_of<T>(t.strokes); },
-          [&](const EdgeState<T>& before, const Abrasion& t, const T& n) {
-            T burr = number_of<T>(t.y[Abrasion::burr]);
-            if (f.kind == BurrIn::closed_form) burr *= exp(-stage.burr.loss * n);
-            const T scratch = stage.is_bevel ? number_of<T>(t.scratch) : before.scratch_um;
-            return stage.finish_at(before, {number_of<T>(t.y[Abrasion::radius]), scratch, burr},
-                                   stage.depth_after(effective(f, t, n)));
+          f.member, count_of(step(f.member)), task, [&](const Abrasion& t) { return worked(f, t).strokes; },
+          [&](const EdgeState<T>& before, const Abrasion& t, const T&) {
+            const Worked w       = worked(f, t);
+            const T      scratch = stage.is_bevel ? number_of<T>(t.scratch) : before.scratch_um;
+            return stage.finish_at(before, {number_of<T>(t.y[Abrasion::radius]), scratch, w.opened_um}, w.strokes,
+                                   w.depth_um);
           },
           [&](Ledger<T>& ledger, const EdgeState<T>&, const EdgeState<T>&, const Abrasion& t, const T& n) {
             count_strokes(ledger, f.medium, n, Scalar<T>::value(n),
-                          T(stage.land.section_per_stroke * effective(f, t, n)));
+                          T(stage.land.section_per_stroke * worked(f, t).effective));
           });
     }
   }
   void finish(const std::vector<OnStrop>& list) {
-    using std::exp;
     for (const OnStrop& f : list) {
       hand_out(
           f.member, count_of(step(f.member)),
-          abrasions_[static_cast<std::size_t>(BurrIn::closed_form)].data() + f.first_task,
+          abrasions_[static_cast<std::size_t>(Face::strop)].data() + f.first_task,
           [](const Abrasion& t) { return number_of<T>(t.strokes); },
           [&](const EdgeState<T>& before, const Abrasion& t, const T& n) {
-            const T burr = number_of<T>(t.y[Abrasion::burr]) * exp(-f.stage.settled_burr_loss() * n);
-            return f.stage.finish(before,
-                                  {number_of<T>(t.y[Abrasion::radius]), number_of<T>(t.scratch), burr}, n);
+            return f.stage.finish(before, {number_of<T>(t.y[Abrasion::radius]), number_of<T>(t.scratch)}, n);
           },
           [&](Ledger<T>& ledger, const EdgeState<T>&, const EdgeState<T>&, const Abrasion&, const T& n) {
             count_strokes(ledger, -1, n, Scalar<T>::value(n), f.stage.removed(n));
@@ -508,10 +511,10 @@ class BatchRun {
   std::vector<OnFace>                                          on_face_;
   std::vector<OnStrop>                                         on_strop_;
   std::vector<InWood>                                          in_wood_;
-  std::array<std::vector<Abrasion>, 3>                         abrasions_;  ///< by BurrIn
+  std::array<std::vector<Abrasion>, faces_of_all>              abrasions_;  ///< by Face
   std::array<std::vector<Growth>, laws::BuiltInWearLaws::size> growths_;    ///< by law
   struct {
-    std::vector<Abrasion*> open, resting;
+    std::vector<Abrasion*> open, counted;
     std::vector<Growth*>   growing;
   } lists_;
 };

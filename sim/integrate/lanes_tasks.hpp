@@ -23,14 +23,16 @@ struct Parts {
 enum class Outcome : int {
   open,      ///< not worked on yet
   finished,  ///< at its end
-  settled,   ///< radius and scratches are where the medium leads; the burr is still to come
-  ended,     ///< the strokes with a burr are done
+  settled,   ///< radius and scratches are where the medium leads
+  ended,     ///< the strokes with a burr, or the laps, are done
   given_up,  ///< too many steps, a number that is not finite, an integral that is not found: for the adaptive path
 };
 
-/// An edge on a medium or a strop, integrated over the depth D that is removed:
-///     dr/dD = faces·(dr/dn over a)·[1 − (r∞/r)²],   ds/dD = −(s − s_m)/(s + s_m)
-///     dn/dD = ℓ·pace/f,   ℓ = land_start + land_slope·D
+/// An edge on a medium or a strop, integrated over the depth D that is removed from the face, on a strop from the tip:
+///     dr/dD = C·faces·(dr/dn over a)·[1 − (r∞/r)²],   ds/dD = −(s − s_m)/(s + s_m),   dB/dD = C·G
+///     dn/dD = ℓ·pace/f,   ℓ = land_start + land_slope·D,   C the share of the tip that is met (dub.hpp)
+/// and laps on a strop by the pressure at the tip (stropping.hpp):
+///     dn/dD = √( 1 + u/(Λ + P²·u) )/(κ·E),   u = c_b·w + r
 struct AbrasionNames {
   enum Constant : int {
     own_scratch,  ///< s_m
@@ -38,21 +40,24 @@ struct AbrasionNames {
     per_scratch,  ///< c_s
     least_um2,    ///< r∞² without scratches
     depth,        ///< D at the end, or at the latest where strokes are counted from the burr on
-    growth,       ///< of the burr per D, where it opens fully
-    loss,         ///< of the burr per stroke
+    excess,       ///< e: depth before a dubbed tip is met
     land_start,   ///< ℓ₀, mm
     land_slope,   ///< dℓ/dD
     pace,         ///< fresh strokes per D and ℓ
     glaze_floor,  ///< f_res
     glaze_rate,   ///< 1/n_glaze
     fresh_start,  ///< freshness of the medium at the start
-    own_floor,    ///< r∞ that the burr is told by
-    count,        ///< strokes at the end; −1 where they are counted from the burr on
+    own_floor,    ///< r∞ that the burr is judged by
     constants,
+    // of a strop, in the places of those that are of a medium
+    strength  = land_start,  ///< Λ
+    strain    = land_slope,  ///< P²
+    wear_in   = pace,        ///< κ·E
+    worn_in   = own_floor,   ///< c_b·w at the end
+    per_lap   = fresh_start, ///< c_b·κ·E
   };
-  static constexpr double counted_from_the_burr = -1.0;
-  /// `fresh` is f − f_res, of the share of the cut.
-  enum Component : int { radius, burr, fresh, left, components };
+  /// `fresh` is f − f_res, of the share of the cut; `left` are strokes or laps to come.
+  enum Component : int { radius, opened, fresh, left, components, laps = opened };
 };
 template <int K>
 struct Abrasion : AbrasionNames {
@@ -62,7 +67,7 @@ struct Abrasion : AbrasionNames {
   Number  y[components];  ///< at the start, then where it got to
   Number  removed;        ///< D where it got to
   Number  scratch;        ///< s where it got to
-  Number  strokes;        ///< n where it got to
+  Number  strokes;        ///< n at the end; of tasks that count from the burr on where it got to
   Number  worth;          ///< in strokes on a fresh medium; not of tasks that count from the burr on
   int     steps;
   Outcome outcome;
@@ -88,23 +93,29 @@ struct Rules {
   double        absolute_um;
   double        counted;  ///< share of both that is allowed where strokes are counted from the burr on
   int           max_steps;
-  double        burr_difference;    ///< between 7 and 15 nodes, relative, in the integral of the burr
-  double        growth_difference;  ///< the same in wood
+  double        growth_difference;  ///< between 7 and 15 nodes, relative, in the integral of the path in wood
   double        growth_newton;      ///< last step of Newton's method there, relative
   const double* node;               ///< Kronrod's 8 non-negative nodes of 15
   const double* weight;             ///< of these
   const double* weight_7;           ///< Gauss's, of every second of these
 };
 
-enum class BurrIn { closed_form, integrated, counted };
+/// What is integrated beside radius and scratches.
+enum class Face {
+  back,     ///< nothing
+  bevel,    ///< B, for the burr
+  counted,  ///< B and the strokes, counted from the burr on
+  strop,    ///< the laps
+};
+inline constexpr std::size_t faces_of_all = 4;
 
 /// The kernels of one instruction set, for numbers with K derivatives. Each works through `count` tasks; what becomes of a
 /// task depends on nothing but that task and the rules.
 template <int K>
 struct Kernels {
-  void (*abrasion)(Abrasion<K>* const* tasks, std::size_t count, BurrIn burr, const Rules&);
-  /// The burr of tasks that have settled, and the strokes of all.
-  void (*rest)(Abrasion<K>* const* tasks, std::size_t count, const Rules&);
+  void (*abrasion)(Abrasion<K>* const* tasks, std::size_t count, Face face, const Rules&);
+  /// The strokes so far of tasks that count them from the burr on.
+  void (*strokes)(Abrasion<K>* const* tasks, std::size_t count);
   /// `law`: place in BuiltInWearLaws; nothing happens for a law that depends on the path.
   void (*growth)(Growth<K>* const* tasks, std::size_t count, std::size_t law, const Rules&);
 };

@@ -12,7 +12,6 @@
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 
-#include "sim/integrate/quadrature.hpp"
 #include "sim/integrate/scalar.hpp"
 #include "sim/integrate/tolerances.hpp"
 #include "sim/laws/field.hpp"
@@ -42,48 +41,9 @@ struct StageEnd {
 
 namespace detail {
 
-template <class Stage, class Vector>
-concept settles = requires(const Stage& stage, const Vector& y) {
-  stage.settled_burr_growth(y, 0.0);
-};
-
-/// What follows once a stage has settled: radius and scratches stay, the burr tends to an equilibrium of its own,
-///     db/dn = g(n) − λ·b    ⇒    b(n) = b·e^(−λ(n − n₀)) + ∫ g(n′)·e^(−λ(n − n′)) dn′
 template <class T, class Stage, class Vector>
-class Settled {
- public:
-  Settled(const Stage& stage, const Tolerances& tolerances) : stage_(stage), tolerances_(tolerances) {}
-
-  /// To half of the tolerance, in value and derivatives; the steps before leave about as much.
-  [[nodiscard]] bool reached(const Vector& y) const {
-    return stage_.settled(y, [this](const T& x, const T& goal) {
-      return Scalar<T>::error_ratio(T(x - goal), x, goal, tolerances_.absolute_um, tolerances_.relative) <
-             0.5;
-    });
-  }
-  /// The state at `to`, settled since `from`. NaN where the integral is not found.
-  [[nodiscard]] Vector from(const Vector& y, double from, const T& to) const {
-    using std::exp;
-    const double end    = Scalar<T>::value(to);
-    const auto   growth = [&](double n) { return stage_.settled_burr_growth(y, n); };
-    const T      loss   = stage_.settled_burr_loss();
-    // what was raised longer ago than this is all but worn off
-    const double first = std::max(from, end - 45.0 / Scalar<T>::value(loss));
-    T            grown(0.0);
-    if (end > first && Scalar<T>::value(growth(first)) > 0.0 &&
-        !add_integral([&](double n) { return T(growth(n) * exp(-loss * (end - n))); }, first, end,
-                      tolerances_.relative, grown))
-      grown = T(not_given);
-    Vector out = y;
-    out[2]     = y[2] * exp(-loss * (end - from)) + grown;
-    out[2] += (growth(end) - loss * out[2]) * (to - end);  // the end itself may move with the parameters
-    if constexpr (requires { stage_.settled_left(y); }) out[3] -= to - from;
-    return out;
-  }
-
- private:
-  const Stage&      stage_;
-  const Tolerances& tolerances_;
+concept settles = requires(const Stage& stage, const Vector& y, const T& to) {
+  stage.settled_at(y, 0.0, to);
 };
 
 /// Error norm for odeint's controlled stepper: the largest ratio over the components, never NaN.
@@ -133,8 +93,9 @@ void carry_event_derivatives(const Rates& rates, const F& function, double at, s
       ahead[i] += h * Scalar<T>::value(fall[i]);
       behind[i] -= h * Scalar<T>::value(fall[i]);
     }
-    const double speed = (Scalar<T>::value(function(ahead)) - Scalar<T>::value(function(behind))) / (2.0 * h);
-    T            shift = -function(y) / speed;
+    const double speed =
+        (Scalar<T>::value(function(ahead, at + h)) - Scalar<T>::value(function(behind, at - h))) / (2.0 * h);
+    T shift = -function(y, at) / speed;
     shift -= Scalar<T>::value(shift);  // derivatives only; the place itself is known
     n += shift;
     for (std::size_t i = 0; i < N; ++i) y[i] += shift * Scalar<T>::value(fall[i]);
@@ -146,7 +107,7 @@ void carry_event_derivatives(const Rates& rates, const F& function, double at, s
 /// No event.
 struct Never {};
 
-/// What to look for on the way: functions of the state, positive before the event and zero at it.
+/// What to look for on the way: functions of the state and the count, positive before the event and zero at it.
 template <class Mark = Never, class End = Never>
 struct Events {
   Mark mark;
@@ -233,18 +194,18 @@ class StageRun {
       visit_(points_[visited_], state_at(points_[visited_]));
   }
   template <class F>
-  [[nodiscard]] static bool met(const F& function, const Vector& at) {
-    return !(Scalar<T>::value(function(at)) > 0.0);
+  [[nodiscard]] static bool met(const F& function, const Vector& at, double n) {
+    return !(Scalar<T>::value(function(at, n)) > 0.0);
   }
 
   // looks at the start: is there anything to integrate?
   bool is_over_at(const Vector& y) {
     visit_until(0.0, [&](double) { return y; });
     if constexpr (EventsT::has_mark) {
-      if (met(events_.mark, y)) result_.mark_at = 0.0;
+      if (met(events_.mark, y, 0.0)) result_.mark_at = 0.0;
     }
     if constexpr (EventsT::has_end) {
-      if (met(events_.end, y)) {
+      if (met(events_.end, y, 0.0)) {
         result_.status = StageStatus::ended;
         return true;
       }
@@ -279,11 +240,17 @@ class StageRun {
     return dt;
   }
 
+  // to half of the tolerance, in value and derivatives; the steps before leave about as much
+  [[nodiscard]] bool has_settled(const Place& at) const {
+    return stage_.settled(at.y, at.n, [this](const T& x, const T& goal) {
+      return Scalar<T>::error_ratio(T(x - goal), x, goal, tolerances_.absolute_um, tolerances_.relative) <
+             0.5;
+    });
+  }
   // a stage that has settled is known to its end
   bool settles_at(const Place& at) {
-    if constexpr (settles<Stage, Vector> && (!EventsT::has_end || requires { stage_.settled_left(at.y); })) {
-      const Settled<T, Stage, Vector> rest(stage_, tolerances_);
-      if (!rest.reached(at.y)) return false;
+    if constexpr (settles<T, Stage, Vector> && (!EventsT::has_end || requires { stage_.settled_left(at.y); })) {
+      if (!has_settled(at)) return false;
       T to(end_);
       if constexpr (EventsT::has_end) {
         if (const T last = at.n + stage_.settled_left(at.y); Scalar<T>::value(last) <= end_) {
@@ -291,8 +258,8 @@ class StageRun {
           result_.status = StageStatus::ended;
         }
       }
-      visit_until(Scalar<T>::value(to), [&](double n) { return rest.from(at.y, at.n, T(n)); });
-      result_.y = rest.from(at.y, at.n, to);
+      visit_until(Scalar<T>::value(to), [&](double n) { return stage_.settled_at(at.y, at.n, T(n)); });
+      result_.y = stage_.settled_at(at.y, at.n, to);
       result_.n = to;
       return true;
     } else {
@@ -306,8 +273,8 @@ class StageRun {
     // steps of 0.2 to 0.4 of r/(dr/dn) the estimate of the error changes its sign.
     const double growth = Scalar<T>::value(at.slope[0]);
     if (growth > 0.0) dt = std::min(dt, 0.15 * (std::abs(Scalar<T>::value(at.y[0])) + 1e-3) / growth);
-    if constexpr (requires { stage_.longest_step(at.y, at.slope); })
-      dt = std::min(dt, stage_.longest_step(at.y, at.slope));
+    if constexpr (requires { stage_.longest_step(at.y, at.slope, at.n); })
+      dt = std::min(dt, stage_.longest_step(at.y, at.slope, at.n));
     // land on the end without a sliver of a last step
     const double left = end_ - at.n;
     return dt >= left ? left : (dt > 0.5 * left ? 0.5 * left : dt);
@@ -325,15 +292,15 @@ class StageRun {
       double above = from.n, below = to.n;
       for (int i = 0; i < 60 && below - above > 1e-13 * end_; ++i) {
         const double middle                              = 0.5 * (above + below);
-        (met(function, between(middle)) ? below : above) = middle;
+        (met(function, between(middle), middle) ? below : above) = middle;
       }
       return below;
     };
     if constexpr (EventsT::has_mark) {
-      if (std::isnan(result_.mark_at) && met(events_.mark, to.y)) result_.mark_at = place_of(events_.mark);
+      if (std::isnan(result_.mark_at) && met(events_.mark, to.y, to.n)) result_.mark_at = place_of(events_.mark);
     }
     if constexpr (EventsT::has_end) {
-      if (met(events_.end, to.y)) {
+      if (met(events_.end, to.y, to.n)) {
         const double at = place_of(events_.end);
         if (result_.mark_at > at) result_.mark_at = not_given;
         visit_until(at, between);

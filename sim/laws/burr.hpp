@@ -7,26 +7,35 @@
 
 /// Growth and loss of the burr.
 ///
-///     db/dn = η_b·(a/sin β)·G(r) − λ·b,     G = exp[ −pos(r − r∞)/r∞ ]      on a medium
+///     db/dn = η_b·(a/sin β)·G(r)·( 1 − b/b∞ ) − λ·pos(b − b∞),   G = exp[ −pos(r − r∞)/r∞ ]      on a medium
+///     b∞    = b₁·(s_m/0.1 µm)^e
 ///     C     = step( ρ·r∞ − r; r∞/2 ),           ρ = 1 + ln 2               share of the edge with a burr on it
 ///     db/dn = −λ·b                                                         on the back, on a strop
 ///     b(x)  = b₀·exp(−x/L_b)                                               in wood, closed form
 ///
 /// | symbol | C++            | meaning                                              | unit     | range      | default |
 /// |--------|----------------|------------------------------------------------------|----------|------------|---------|
-/// | η_b    | `growth`       | share of the removed steel that bends over           | –        | 0 … 1      | 0.3     |
-/// | λ      | `loss`         | share of the burr lost per stroke                    | 1/stroke | 0.01 … 1   | 0.05 one-sided, 0.3 alternating |
+/// | η_b    | `growth`       | share of the removed steel that bends over           | –        | 0 … 1      | fitted  |
+/// | b∞     | `limit_um`     | length that a foil can stand on this medium          | µm       | > 0        | –       |
+/// | b₁     | `at_reference_um` | the same where scratches are 0.1 µm deep          | µm       | 0.2 … 100  | fitted  |
+/// | e      | `exponent`     | how it grows with the scratches of the medium        | –        | 0 … 1      | 0.2     |
+/// | λ      | `loss`         | share lost per stroke of what stands beyond b∞       | 1/stroke | 0.01 … 1   | fitted  |
 /// | a      | `removal_um`   | removal from the face honed                          | µm/stroke| ≥ 0        | –       |
+/// | s_m    | `own_scratch_um` | depth of scratches that the medium leaves          | µm       | > 0        | –       |
 /// | sin β  | `sin_included` | sine of the included angle                           | –        | 0 … 1      | –       |
 /// | r, r∞  | `apex_radius_um`, `floor_um` | apex radius and where honing would leave it | µm     | > 0        | –       |
 /// | b      | `burr_um`      | length of the burr                                   | µm       | ≥ 0        | –       |
 ///
 /// Once the faces meet (r near r∞) the foil at the apex bends away instead of being cut. G opens smoothly: the
-/// positive part is the C² one of smooth.hpp with half-width r∞/10.
-/// Source: the mechanism after Gillespie's work on burr formation; coefficients are estimates. Throws nothing.
+/// positive part is the C² one of smooth.hpp with half-width r∞/10. A foil longer than b∞ breaks or bends back under its own
+/// load, whatever the force on the blade: so a narrow chisel carries no longer a burr than a wide iron. b never passes b∞
+/// within a stage, so that what is missing to it, b∞ − b, falls as an exponential of the depth removed:
+///     b∞ − b = ( b∞ − b₀ )·exp( −η_b·B/(b∞·sin β) − λ′·n ),   dB/dn = a·G,   λ′ = λ where b₀ > b∞, else 0
+/// Source: the mechanism after Gillespie's work on burr formation; limit and coefficients are estimates. Throws nothing.
 ///
 ///     burr_opening(0.5, 0.5);            // 0.981: the faces have met
 ///     burr_opening(2.0, 0.5);            // 0.050: still blunt, hardly a burr
+///     BurrLimit<double>{5.0, 0.2}.length_um(0.8);    // 7.6 µm
 namespace arris::laws {
 
 /// w of pos in G, over r∞: below 1 − w the burr grows fully, above 1 + w by the exponential, and there are joints between.
@@ -48,15 +57,35 @@ template <class T>
   return exp(-1.0 / k * smooth_positive(T(k * (radius_per_floor - 1.0)), T(0.5)));
 }
 
-/// Growth and loss coefficients of one step.
+/// How long a burr can get.
+template <class T>
+struct BurrLimit {
+  static constexpr double reference_scratch_um = 0.1;
+
+  T at_reference_um;
+  T exponent;
+
+  /// b∞ in µm on a medium that leaves scratches of `own_scratch_um`.
+  [[nodiscard]] T length_um(const T& own_scratch_um) const {
+    using std::pow;
+    return at_reference_um * pow(T(own_scratch_um / reference_scratch_um), exponent);
+  }
+};
+
+/// Growth and loss of the burr in one stage.
 template <class T>
 struct Burr {
-  T growth;
-  T loss;
+  T growth;         ///< η_b/sin β
+  T limit_um;       ///< b∞; 0 on the back and on a strop, where none is raised
+  T loss;           ///< λ
+  T start_um;       ///< b at the start of the stage
 
-  /// db/dn in µm per stroke.
-  [[nodiscard]] T rate(const T& burr_um, const T& removal_um, const T& sin_included, const T& opening) const {
-    return growth * removal_um / sin_included * opening - loss * burr_um;
+  /// b in µm after `opened_um` of depth with the faces met, B, and n strokes.
+  [[nodiscard]] T after(const T& opened_um, const T& n) const {
+    using std::exp;
+    if (!(limit_um > 0.0)) return start_um * exp(-loss * n);
+    const T lost = start_um > limit_um ? T(loss * n) : T(0.0);
+    return limit_um - (limit_um - start_um) * exp(-growth * opened_um / limit_um - lost);
   }
 };
 

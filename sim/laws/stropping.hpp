@@ -3,67 +3,120 @@
 
 #include <cmath>
 
-/// Stropping: how much of the pad's work reaches the apex, what radius a compliant pad leaves, and what it removes.
+#include "sim/laws/geometry.hpp"
+#include "sim/laws/smooth.hpp"
+
+/// Stropping: how hard a compliant pad presses on the tip, how the hand changes that, and what a lap removes.
 ///
-///     A   = 1 − exp(−δ/γ),   γ = tan ε·ℓ + u             reach
-///     r_s² = r∞² + (χ_pad·δ)²                            drape
-///     a_s = a₀·(p/40 kPa)·(L/0.2 m)·(7.1 GPa/H)          removal per lap
-///     dr/dn = −A·( a_s/(1 − sin α) )·[ 1 − (r_s/r)^m ],  db/dn = −A·λ_s·b,  ds/dn = −A·a_s·(s − s_m)/(s + s_m)
+///     K   = A·(F/w_b)/(π·√ℓ_K)·[ 1 + (ℓ_K/(1.63·t))² ]^(−1/4),  ℓ_K = √(ℓ·ℓ_c)     pressure K/√ξ at the distance ξ behind the tip
+///     A²  = pos(1 + μ/θ₀)² + (c_σ·σ)²/θ₀²,  1/θ₀ = (E·ℓ_c·w_b/F)·( π/4 + ℓ_c/(2t) ),  σ² = σ_hand² + (u/ℓ)²
+///     Λ   = (K/E)²,   P = (p̄/E)·√( 2A²/(1 + A²) )
+///     p_t = E·√( Q/(1 + Q) ),   Q = Λ/(c_b·w + r) + P²                             pressure at the tip, never above E
+///     κ   = (a₀/40 kPa)·(L/0.2 m)·(7.1 GPa/H)                                     removal per pressure and lap
+///     dw/dn = κ·E                                                                 length over which the edge has worn in
+///     dr/dn = −κ·p_t/(1 − sin α)·[ 1 − (r∞/r)^m ],   ds/dn = −κ·p_t·(s − s_m)/(s + s_m),   db/dn = −λ_s·b
 ///
-/// | symbol | C++              | meaning                                           | unit | range       | default |
-/// |--------|------------------|---------------------------------------------------|------|-------------|---------|
-/// | δ      | `sink_um`        | how far the pad sinks (pad_contact.hpp)           | µm   | ≥ 0         | –       |
-/// | γ      | `gap_um`         | gap between apex and a rigid pad                  | µm   | ≥ 0         | –       |
-/// | ε      | `angle_error`    | how much lower than the micro-bevel the blade is held | rad | 0 … 5°   | 0.5°    |
-/// | u      | `unevenness_um`  | unevenness of the pad over the land               | µm   | ≥ 0         | by backing |
-/// | χ_pad  | `drape`          | apex radius per sink                              | –    | 0.001 … 0.1 | fitted  |
-/// | a₀     | `removal_nm`     | removal per lap of a compound at the reference    | nm   | 0.3 … 30    | 3       |
-/// | p, L, H| `pressure_Pa`, `lap_m`, `hardness_Pa` | pressure, length of a lap, hardness | Pa, m, Pa | > 0 | –  |
+/// | symbol   | C++                    | meaning                                                    | unit | range   | default |
+/// |----------|------------------------|------------------------------------------------------------|------|---------|---------|
+/// | E, t     | `modulus_MPa`, `thickness_um` | modulus through the pad, and its thickness           | MPa, µm | > 0  | by backing |
+/// | F/w_b    | `force_per_width`      | force per length of edge                                   | N/m  | > 0     | –       |
+/// | ℓ, ℓ_c, p̄ | `land_um`, `contact_um`, `mean_MPa` | land, contact and mean pressure (pad_contact.hpp) | µm, µm, MPa | > 0 | – |
+/// | μ        | `held`                 | how much steeper than the micro-bevel the blade is held    | rad  | ± 5°    | 0       |
+/// | σ_hand   | `scatter`              | standard deviation of that from lap to lap                 | rad  | 0 … 5°  | 0.25°   |
+/// | u        | `unevenness_um`        | unevenness of the pad over the land                        | µm   | ≥ 0     | by backing |
+/// | Λ        | `length_um`            | strength of the pressure at the edge                       | µm   | ≥ 0     | –       |
+/// | P        | `strain`               | mean pressure over E, as far as it reaches the tip         | –    | ≥ 0     | –       |
+/// | w        | `worn_in_um`           | length behind the tip over which edge and pad fit          | µm   | ≥ 0     | –       |
+/// | a₀       | `removal_nm`           | removal per lap of a compound at the reference             | nm   | 0.3 … 30| 3       |
 ///
-/// A pad too stiff to sink by the gap misses the apex; a pad that swells behind the apex rounds it. The two oppose
-/// one another, so a soft strop first improves an edge and then only rounds it: the best number of laps is finite.
-/// With γ = 0 (a jig, or film on a flat plate at the honing angle) the reach is 1.
-/// Source: drape and reach are estimates, closures for the pressure p ∝ 1/√ξ at the edge of a flat punch (Johnson,
-/// Contact Mechanics, from memory). A finer model of the outline (validation/profile) gives χ_pad = 0.013, ×/÷ 1.55 between pads and
-/// ×/÷ 2 for the distance from the tip at which an edge is met; facts of the trade ask for less, and the default is fitted to both.
-/// Throws nothing.
+/// A land pressed on an elastic layer bears hardest at its end; the pad follows the loss of steel there over a length that
+/// grows with the laps, and the pressure evens out within it. A blade held too steep bears harder at the tip, one held
+/// too low does not reach it; on a hard pad a fraction of a degree decides, and a hand that wobbles does both in turn.
+/// Source: K of a flat punch, and its change by a tilt (Johnson, Contact Mechanics, from memory); c_b and c_σ are fitted
+/// to the outline of sim/outline (dub.hpp). Throws nothing.
 ///
-///     strop_reach(10.0, 5.0);            // 0.865
-///     strop_radius(0.1, 10.0, 0.01);     // 0.141 µm
+///     const PadEdge<double> edge = press_edge({200.0, 34.6, 1000.0, 500.0, 540.0, 0.37}, {0.0, 0.0});
+///     edge.length_um;                     // 5.6
+///     edge.tip_pressure_MPa(50.0, 0.15);  // 17 MPa, 46 times the mean
 namespace arris::laws {
 
 inline constexpr double strop_reference_pressure_Pa = 40e3;
 inline constexpr double strop_reference_lap_m       = 0.2;
 inline constexpr double strop_reference_hardness_Pa = 7.1e9;
 
-/// A, 0 … 1.
-template <class T>
-[[nodiscard]] T strop_reach(const T& sink_um, const T& gap_um) {
-  using std::exp;
-  if (!(gap_um > 0.0)) return T(1.0);
-  return 1.0 - exp(-sink_um / gap_um);
-}
+/// Constants of the laws of stropping that are fitted to the outline.
+namespace of_outline {
+inline constexpr double worn_in_share = 0.29;  ///< c_b
+inline constexpr double hand          = 1.7;   ///< c_σ
+}  // namespace of_outline
 
-/// γ in µm; `angle_error` in rad, `land_um` and `unevenness_um` in µm.
+/// A blade on a pad, per length of edge.
 template <class T>
-[[nodiscard]] T strop_gap(const T& angle_error, const T& land_um, const T& unevenness_um) {
-  using std::tan;
-  return tan(angle_error) * land_um + unevenness_um;
-}
+struct OnPad {
+  T force_per_width;
+  T modulus_MPa;
+  T thickness_um;
+  T land_um;
+  T contact_um;
+  T mean_MPa;
+};
 
-/// r_s in µm.
+/// How the blade is held, in rad.
 template <class T>
-[[nodiscard]] T strop_radius(const T& floor_um, const T& sink_um, const T& drape) {
+struct Hold {
+  T held;     ///< μ, with its sign
+  T scatter;  ///< σ, hand and pad together
+};
+
+/// The pressure that a pad puts on the end of a land.
+template <class T>
+struct PadEdge {
+  T modulus_MPa;
+  T length_um;   ///< Λ
+  T strain;      ///< P
+  T contact_um;  ///< ℓ_K
+
+  /// Q.
+  [[nodiscard]] T load(const T& worn_in_um, const T& apex_radius_um) const {
+    return length_um / (of_outline::worn_in_share * worn_in_um + apex_radius_um) + strain * strain;
+  }
+  /// p_t in MPa, 0 … E.
+  [[nodiscard]] T tip_pressure_MPa(const T& worn_in_um, const T& apex_radius_um) const {
+    using std::sqrt;
+    const T q = load(worn_in_um, apex_radius_um);
+    return modulus_MPa * sqrt(q / (1.0 + q));
+  }
+};
+
+/// A: how many times as hard as one held exactly a blade bears at the tip. At least 0.001, which is nothing.
+template <class T>
+[[nodiscard]] T hold_factor(const OnPad<T>& on, const Hold<T>& hold) {
   using std::sqrt;
-  const T round = drape * sink_um;
-  return sqrt(floor_um * floor_um + round * round);
+  constexpr double least  = 1e-3;
+  const T          per_tilt = on.modulus_MPa * on.contact_um / on.force_per_width *
+                     (0.25 * pi + 0.5 * on.contact_um / on.thickness_um);  // 1/θ₀
+  const T steady = smooth_positive(T(1.0 + hold.held * per_tilt), T(0.5));
+  const T wobble = of_outline::hand * hold.scatter * per_tilt;
+  const T square = steady * steady + wobble * wobble;
+  return square > least * least ? T(sqrt(square)) : T(least);
 }
 
-/// a_s in µm per lap.
 template <class T>
-[[nodiscard]] T strop_removal_um(const T& removal_nm, const T& pressure_Pa, const T& lap_m,
-                                 const T& hardness_Pa) {
-  return 1e-3 * removal_nm * (pressure_Pa / strop_reference_pressure_Pa) * (lap_m / strop_reference_lap_m) *
+[[nodiscard]] PadEdge<T> press_edge(const OnPad<T>& on, const Hold<T>& hold) {
+  using std::sqrt;
+  const T factor  = hold_factor(on, hold);
+  const T contact = sqrt(on.land_um * on.contact_um);
+  const T deep    = contact / (1.63 * on.thickness_um);
+  const T per     = factor * on.force_per_width / (pi * on.modulus_MPa);  // A·F/(w_b·π·E), µm
+  const T square  = factor * factor;
+  return {on.modulus_MPa, T(per * per / (contact * sqrt(1.0 + deep * deep))),
+          T(on.mean_MPa / on.modulus_MPa * sqrt(2.0 * square / (1.0 + square))), contact};
+}
+
+/// κ in µm per MPa and lap.
+template <class T>
+[[nodiscard]] T strop_removal_per_MPa(const T& removal_nm, const T& lap_m, const T& hardness_Pa) {
+  return 1e-3 * removal_nm / (1e-6 * strop_reference_pressure_Pa) * (lap_m / strop_reference_lap_m) *
          (strop_reference_hardness_Pa / hardness_Pa);
 }
 

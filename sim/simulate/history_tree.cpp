@@ -20,7 +20,7 @@ bool same_work(const Step& a, const Step& b) {
           S::fields(
               [&](const Field& f, const auto& x, const auto& y) {
                 if (f.key == "note" || f.key == "shaving_um") return;  // not read by any law
-                same = same && x == y;
+                same = same && same_value(x, y);
               },
               one, other);
           return same;

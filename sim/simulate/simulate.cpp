@@ -39,12 +39,14 @@ class Gauge {
     p.apex_radius_um = e.apex_radius_um;
     p.scratch_um     = e.scratch_um;
     p.burr_um        = e.burr_um;
+    p.dub_um         = e.dub_um;
+    p.dub_depth_um   = e.dub_depth_um;
     p.land_mm =
         blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;
     p.blade_loss_um  = blade_.loss_per_depth * (e.bevel_depth_um - start_.bevel_depth_um);
     p.tip_setback_um = laws::Wedge<double>{blade_.included}.tip_setback(e.apex_radius_um);
     p.mass_loss_mg   = mass_loss_mg(ledger, blade_.width_m);
-    p.reading_N      = tester_.reading_N(e.apex_radius_um, e.burr_um, blade_.half_angle);
+    p.reading_N      = tester_.reading_N(e.met_radius_um(), e.burr_um, blade_.half_angle);
     return p;
   }
   [[nodiscard]] TrackPoint start() const {

@@ -22,6 +22,8 @@ struct TrackPoint {
   double apex_radius_um = 0.0;
   double scratch_um     = 0.0;
   double burr_um        = 0.0;
+  double dub_um         = 0.0;  ///< what the dub adds to the radius that a tester meets
+  double dub_depth_um   = 0.0;  ///< what flat honing takes off before it meets the tip
   double land_mm        = 0.0;
   double blade_loss_um  = 0.0;  ///< blade length honed away so far, along the back
   double tip_setback_um = 0.0;  ///< ideal apex to tip of the arc

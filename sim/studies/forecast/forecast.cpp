@@ -27,7 +27,7 @@ constexpr int         grid_points  = 160;
 constexpr int         curve_points = 40;
 constexpr std::size_t block        = 64;  // members that share one copy of the model, and are run together
 
-/// Keeps radius and burr at the points of the last step.
+/// Keeps the radius that a tester meets, and the burr, at the points of the last step.
 class Curve final : public HistoryObserver<double> {
  public:
   Curve(std::size_t step, const std::vector<double>& grid) : step_(step), grid_(grid) {}
@@ -35,7 +35,7 @@ class Curve final : public HistoryObserver<double> {
     return i == step_ ? std::span<const double>(grid_) : std::span<const double>{};
   }
   void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
-    radius.push_back(e.apex_radius_um);
+    radius.push_back(e.met_radius_um());
     burr.push_back(e.burr_um);
   }
   std::vector<double> radius, burr;

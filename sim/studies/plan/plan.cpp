@@ -651,7 +651,7 @@ CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, con
   const auto           tester      = tester_law(candidates.apex.tester);
   const auto           log_reading = [&](double luck) {
     const double factor = std::exp(luck);
-    return std::log(tester.reading_N(factor * candidates.apex.radius_um[worst],
+    return std::log(tester.reading_N(factor * candidates.apex.met_um[worst],
                                                factor * candidates.apex.burr_um[worst],
                                                candidates.apex.half_angle[worst]));
   };

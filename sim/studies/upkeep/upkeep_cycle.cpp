@@ -95,7 +95,7 @@ std::vector<Step> stropping_after(const EdgePlan& plan, StepPlace first_cut) {
 
 bool is_same_stropping(const StropStep& a, const StropStep& b) {
   return a.backing == b.backing && a.laps == b.laps && a.compound_index == b.compound_index &&
-         a.force_N == b.force_N;
+         same_value(a.force_N, b.force_N);
 }
 
 /// Passes of each stretch of work from the first cut on; empty where all of it is not this work with this stropping between, or a
@@ -182,7 +182,7 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
 }
 
 double UpkeepCycle::reading_N(const EdgeState<double>& state) const {
-  return tester_law(model_.tester).reading_N(state.apex_radius_um, state.burr_um, blade_.half_angle);
+  return tester_law(model_.tester).reading_N(state.met_radius_um(), state.burr_um, blade_.half_angle);
 }
 
 EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {

@@ -1,0 +1,167 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+
+#include "sim/laws/geometry.hpp"
+#include "sim/laws/smooth.hpp"
+#include "sim/laws/stropping.hpp"
+
+/// Dub: the flanks of a stropped edge get steeper over their last micrometres. What that adds to the radius that a tester
+/// meets, and how much flat honing must take off before it meets the tip again.
+///
+///     q  = √( Λ/w + (c_∞·P)² ),   w′ = w/(1 + c_ℓ·w/ℓ_K)
+///     ψ₀ = A₁·q·ln(1 + c_w·w′/y)/(1 + c_L·Λ/w),   ψ = ψ₀/√(1 + (ψ₀/ψ_m)²),  ψ_m = c_m·(π/2 − α)
+///                                                                              mean dub angle of a face over y
+///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ],   r_e = r + D
+///     h  = c_h·w·√Λ/√( (1 + w/ℓ_K)·(w + c_d·Λ) )                               depth to flat; solved for w it is a quadratic
+///
+/// | symbol  | C++                  | meaning                                                   | unit | range      | default |
+/// |---------|----------------------|-----------------------------------------------------------|------|------------|---------|
+/// | w       | `worn_in_um`         | length over which the edge has worn in to the pad         | µm   | ≥ 0        | –       |
+/// | Λ, P, ℓ_K | `PadEdge`          | strength of the pressure at the edge, mean strain, contact (stropping.hpp) | µm, –, µm | – | – |
+/// | y       | `behind_um`          | distance behind the tip at which a tester meets the edge  | µm   | 0.05 … 5   | fitted  |
+/// | ψ       | `dub_angle`          | how much steeper a face is there                          | rad  | 0 … ψ_m    | –       |
+/// | D       | `dub_um`             | what the dub adds to the apex radius                      | µm   | ≥ 0        | –       |
+/// | h       | `depth_um`           | what flat honing takes off before it meets the tip        | µm   | ≥ 0        | –       |
+///
+/// A layer under even pressure that ends has a slope (2p/πE)·ln(…/ξ) at its end: the edge takes the shape of the pad there.
+/// The dub angle goes as √(Λ/w)·ln(1 + w/y): it grows while w < y and falls after. Hard pads wear in within a lap and
+/// are past their maximum, soft ones are before it for a hundred laps: so a soft strop rounds an edge over and a hard one
+/// does not, by the same law. What adds up on every pad is h.
+/// Source: derived here; the constants are fitted to the outline of sim/outline. Slopes above some 20° are beyond what a
+/// linear pad can say. Throws nothing.
+///
+///     const PadEdge<double> thin = ...;
+///     dub_um(thin, 52.0, 1.0, 15*degree);     // 0.11 µm after 20 laps on thin hide
+///     depth_to_flat_um(thin, 52.0);           // 1.7 µm
+namespace arris::laws {
+
+namespace of_outline {
+inline constexpr double angle        = 1.52;  ///< A₁
+inline constexpr double reach        = 1.48;  ///< c_w
+inline constexpr double mean_share   = 0.24;  ///< c_∞
+inline constexpr double steepest     = 0.97;  ///< c_m
+inline constexpr double onset        = 10.0;  ///< c_L
+inline constexpr double land_share   = 0.09;  ///< c_ℓ
+inline constexpr double depth        = 2.7;   ///< c_h
+inline constexpr double depth_onset  = 24.0;  ///< c_d
+}  // namespace of_outline
+
+/// ψ in rad.
+template <class T>
+[[nodiscard]] T dub_angle(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um, const T& half_angle) {
+  using std::log;
+  using std::sqrt;
+  if (!(worn_in_um > 0.0)) return T(0.0);
+  const T even = of_outline::mean_share * pad.strain * worn_in_um;
+  const T q    = sqrt(pad.length_um * worn_in_um + even * even) / (worn_in_um + of_outline::onset * pad.length_um);
+  const T over = worn_in_um / (1.0 + of_outline::land_share * worn_in_um / pad.contact_um);
+  const T free = of_outline::angle * q * log(1.0 + of_outline::reach * over / behind_um);
+  const T part = free / (of_outline::steepest * (0.5 * pi - half_angle));
+  return free / sqrt(1.0 + part * part);
+}
+
+/// D in µm of faces that are steeper by `angle` (rad) over the distance `behind_um`; `half_angle` in rad.
+template <class T>
+[[nodiscard]] T dub_of_angle_um(const T& angle, const T& behind_um, const T& half_angle) {
+  using std::sin;
+  using std::tan;
+  const T slope = tan(half_angle);
+  return behind_um * (tan(T(half_angle + angle)) - slope) / (slope * (1.0 / sin(half_angle) - 1.0));
+}
+
+/// D in µm; `half_angle` in rad.
+template <class T>
+[[nodiscard]] T dub_um(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um, const T& half_angle) {
+  return dub_of_angle_um(dub_angle(pad, worn_in_um, behind_um, half_angle), behind_um, half_angle);
+}
+
+/// h in µm.
+template <class T>
+[[nodiscard]] T depth_to_flat_um(const PadEdge<T>& pad, const T& worn_in_um) {
+  using std::sqrt;
+  return of_outline::depth * worn_in_um *
+         sqrt(pad.length_um / ((1.0 + worn_in_um / pad.contact_um) *
+                               (worn_in_um + of_outline::depth_onset * pad.length_um)));
+}
+
+/// The depth in µm that a pad makes at most, however long one strops on it.
+template <class T>
+[[nodiscard]] T deepest_to_flat_um(const PadEdge<T>& pad) {
+  using std::sqrt;
+  return of_outline::depth * sqrt(pad.length_um * pad.contact_um);
+}
+
+/// w in µm at which this pad has made the depth `depth_um`, which must be below `deepest_to_flat_um`.
+template <class T>
+[[nodiscard]] T worn_in_at_um(const PadEdge<T>& pad, const T& depth_um) {
+  using std::sqrt;
+  // with H = (h/c_h)²:  (Λ − H/ℓ)·w² − H·(1 + c_dΛ/ℓ)·w − c_dΛ·H = 0, divided by h so that w goes as h near 0
+  const T per   = depth_um / (of_outline::depth * of_outline::depth);  // H/h
+  const T onset = of_outline::depth_onset * pad.length_um;
+  const T a     = pad.length_um - per * depth_um / pad.contact_um;
+  const T b     = per * (1.0 + onset / pad.contact_um);
+  const T c     = onset / (of_outline::depth * of_outline::depth);
+  return depth_um * (b + sqrt(b * b + 4.0 * a * c)) / (2.0 * a);
+}
+
+/// How steel comes off the tip of a dubbed edge while a flat face is honed, or a pad worn in, from behind: nothing until a
+/// depth e is gone, everything after. No edge is straight, so that it begins here before it begins there.
+///
+///     depth at the tip = pos(d − e; e/2),   share = its slope,   left = pos(e − d; e/2)
+template <class T>
+struct TipContact {
+  T excess_um;  ///< e ≥ 0
+
+  static constexpr double half_width = 0.5;  ///< of e, an estimate
+
+  [[nodiscard]] bool delayed() const { return excess_um > 0.0; }
+  /// What is off the tip after the depth `depth_um`, µm.
+  [[nodiscard]] T at_tip_um(const T& depth_um) const {
+    return delayed() ? smooth_positive(T(depth_um - excess_um), T(half_width * excess_um)) : depth_um;
+  }
+  /// 0 … 1.
+  [[nodiscard]] T share(const T& depth_um) const {
+    return delayed() ? smooth_step(T(depth_um - excess_um), T(half_width * excess_um)) : T(1.0);
+  }
+  /// What still keeps the tip from being met, µm.
+  [[nodiscard]] T left_um(const T& depth_um) const {
+    return delayed() ? smooth_positive(T(excess_um - depth_um), T(half_width * excess_um)) : T(0.0);
+  }
+};
+
+/// The shape that a hand gives a bevel on a flat stone: its angle wanders by σ, so that the bevel comes out convex, and the
+/// last micrometres are honed by the steepest strokes.
+///
+///     D_σ = D( c_t·σ ),   h_σ = σ·ℓ/4,   both reached over a depth of h_σ
+///
+/// A segment of a circle that turns by 2σ over the land ℓ lies σ·ℓ/4 below its chord. c_t = 1.5: the steepest of some ten
+/// strokes. Estimates; with a guide (σ = 0) there is nothing of either.
+template <class T>
+struct HandRound {
+  T deepest_um{};  ///< h_σ
+  T rounded_um{};  ///< D_σ
+
+  /// Share of the shape that is there after the depth `off_um`.
+  [[nodiscard]] T made(const T& off_um) const {
+    using std::exp;
+    return deepest_um > 0.0 ? T(1.0 - exp(-off_um / deepest_um)) : T(1.0);
+  }
+  /// D where it was `before_um`, with the tip met by a share `met` of the strokes.
+  [[nodiscard]] T dub_um(const T& before_um, const T& met, const T& off_um) const {
+    return off_um > 0.0 ? T(before_um + (rounded_um - before_um) * met * made(off_um)) : before_um;
+  }
+  /// The part of the depth to flat that this hand makes itself, where it was `before_um`.
+  [[nodiscard]] T depth_um(const T& before_um, const T& off_um) const {
+    return deepest_um > 0.0 ? T(before_um + (deepest_um - before_um) * made(off_um)) : T(0.0 * before_um);
+  }
+};
+
+template <class T>
+[[nodiscard]] HandRound<T> hand_round(const T& scatter, const T& land_um, const T& behind_um, const T& half_angle) {
+  constexpr double steepest = 1.5;
+  return {T(0.25 * scatter * land_um), dub_of_angle_um(T(steepest * scatter), behind_um, half_angle)};
+}
+
+}  // namespace arris::laws
