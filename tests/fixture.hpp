@@ -143,14 +143,15 @@ enum : int { iron, chisel, back_bevelled, knife };
   c.burr_loss_back        = 0.3;
   c.burr_loss_strop       = 0.1;
   c.burr_break_off_m      = 3.0;
-  c.drape                 = 0.01;
+  c.burr_limit_um         = 5.0;
   c.collapse_load_N_per_m = 60.0;
   c.collapse_length_m     = 10.0;
   m.wear                  = laws::SharedLoad<double>{1.75e-3, 6e-5};
 
-  m.tester.cut_resistance_N = 0.5;
-  m.tester.slope_N_per_um   = 4.0;
-  m.tester.saturation_N     = 8.0;
+  m.tester.cut_resistance_N    = 0.5;
+  m.tester.slope_N_per_um      = 4.0;
+  m.tester.saturation_N        = 8.0;
+  m.tester.contact_distance_um = 0.5;
   return m;
 }
 
@@ -267,7 +268,7 @@ template <class T>
 }
 
 [[nodiscard]] inline double reading_N(const Model<double>& m, int tool, const EdgeState<double>& e) {
-  return tester_law(m.tester).reading_N(e.apex_radius_um, e.burr_um, blade_of(m, tool).half_angle);
+  return tester_law(m.tester).reading_N(e.met_radius_um(), e.burr_um, blade_of(m, tool).half_angle);
 }
 
 /// A stage made of a function f(y, n) that returns dy/dn.

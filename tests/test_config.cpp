@@ -343,7 +343,7 @@ constexpr double conversion = 5e-16;
 TEST_CASE("quantities may be given in other units of their kind", "[config]") {
   const Loaded loaded = load(
       shop("{ hone = \"oilstone, 9 µm\", strokes = 5, force_kgf = 2, stroke_in = 4 },\n"
-           "  { strop = \"MDF\", laps = 3, force_gf = 1500, stroke_cm = 20, angle_error_rad = 0.01 },\n"
+           "  { strop = \"MDF\", laps = 3, force_gf = 1500, stroke_cm = 20, angle_offset_rad = 0.01 },\n"
            "  { cut = \"white oak\", passes = 2, pass_mm = 600, shaving_mm = 0.05 },",
            with(with(with(iron, "width_mm = 50", "width_cm = 5"), "thickness_mm = 3", "thickness_um = 3000"),
                 "primary_bevel_deg = 25", "primary_bevel_rad = 0.4")) +
@@ -358,7 +358,7 @@ TEST_CASE("quantities may be given in other units of their kind", "[config]") {
   const auto& strop = step<StropStep>(loaded, 1);
   CHECK(strop.force_N == Approx(1.5 * 9.80665).epsilon(conversion));
   CHECK(strop.stroke_mm == Approx(200.0).epsilon(conversion));
-  CHECK(strop.angle_error_deg == Approx(1.8 / laws::pi).epsilon(conversion));
+  CHECK(strop.angle_offset_deg == Approx(1.8 / laws::pi).epsilon(conversion));
   const auto& cut = step<CutStep>(loaded, 2);
   CHECK(cut.pass_m == Approx(0.6).epsilon(conversion));
   CHECK(cut.shaving_um == Approx(50.0).epsilon(conversion));

@@ -234,7 +234,7 @@ route = "start"
 note = "edge"
 steps = [
   { read = "new, \"sharp\"", replicates = 3 },
-  { strop = "soft hide", laps = 7.5, angle_error_deg = 0 },
+  { strop = "soft hide", laps = 7.5, angle_scatter_deg = 0 },
   { cut = "Oak, white", passes = 33.3, shaving_um = 20 },
 ]
 [edge.B]

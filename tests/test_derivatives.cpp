@@ -161,11 +161,18 @@ TEST_CASE("Scratches, honing floor and burr have exact derivatives") {
       check_gradient<2>("opening of the burr", [](const auto& x) { return burr_opening(x[0], x[1]); },
                         {0.4 * ratio, 0.4});
     }
-    check_gradient<6>("burr",
+    for (double start : {1.0, 20.0}) {
+      check_gradient<6>("burr",
+                        [](const auto& x) {
+                          return Burr<Argument<decltype(x)>>{x[0], x[1], x[2], x[3]}.after(x[4], x[5]);
+                        },
+                        {0.6, dice.log_between(3, 9), 0.05, start, dice.between(0.1, 5), 30.0});
+    }
+    check_gradient<3>("limit of the burr",
                       [](const auto& x) {
-                        return Burr<Argument<decltype(x)>>{x[0], x[1]}.rate(x[2], x[3], x[4], x[5]);
+                        return BurrLimit<Argument<decltype(x)>>{x[0], x[1]}.length_um(x[2]);
                       },
-                      {0.3, 0.05, dice.log_between(0.01, 5), 0.03, 0.5, dice.uniform()});
+                      {5.0, dice.uniform(), dice.log_between(0.01, 2)});
     check_gradient<3>("burr in wood", [](const auto& x) { return burr_after_path(x[0], x[1], x[2]); },
                       {2.0, dice.between(0.1, 20), 3.0});
   }
@@ -193,14 +200,54 @@ TEST_CASE("Stropping has exact derivatives") {
                         return press_pad(x[0], x[1], x[2], x[3], x[4], T(0.0)).sink_m;
                       },
                       {press[0], press[1], press[2], press[3], press[4]});
-    check_gradient<2>("reach", [](const auto& x) { return strop_reach(x[0], x[1]); },
-                      {dice.log_between(0.3, 30), dice.log_between(3, 30)});
-    check_gradient<3>("gap", [](const auto& x) { return strop_gap(x[0], x[1], x[2]); }, {0.01, 500.0, 4.0});
-    check_gradient<3>("radius", [](const auto& x) { return strop_radius(x[0], x[1], x[2]); },
-                      {dice.log_between(0.02, 1), dice.log_between(1, 100), 0.01});
-    check_gradient<4>("removal of a strop",
-                      [](const auto& x) { return strop_removal_um(x[0], x[1], x[2], x[3]); },
-                      {3.0, dice.log_between(1e4, 1e6), 0.2, 7e9});
+    const auto edge = [](const auto& x) {
+      using T = Argument<decltype(x)>;
+      return press_edge(OnPad<T>{x[0], x[1], x[2], x[3], x[4], x[5]}, Hold<T>{x[6], x[7]});
+    };
+    const std::array<double, 8> on{200.0, dice.log_between(1, 200),  1000.0, 500.0, 540.0,
+                                   0.37,  dice.between(-0.02, 0.02), 0.005};
+    check_gradient<8>(
+        "strength at the edge", [&](const auto& x) { return edge(x).length_um; }, on);
+    check_gradient<8>(
+        "strain at the edge", [&](const auto& x) { return edge(x).strain; }, on);
+    check_gradient<8>(
+        "pressure at the tip",
+        [&](const auto& x) { return edge(x).tip_pressure_MPa(0.3 * x[3], 1e-3 * x[4]); }, on);
+    const std::array<double, 7> pad{dice.log_between(1, 200),    dice.log_between(0.5, 50), 0.01, 520.0,
+                                    dice.log_between(0.1, 1000), dice.log_between(0.1, 2),  0.26};
+    const auto                  pad_of = [](const auto& x) {
+      using T = Argument<decltype(x)>;
+      return PadEdge<T>{x[0], x[1], x[2], x[3]};
+    };
+    check_gradient<7>(
+        "dub", [&](const auto& x) { return dub_um(pad_of(x), x[4], x[5], x[6]); }, pad);
+    check_gradient<7>(
+        "depth to flat", [&](const auto& x) { return depth_to_flat_um(pad_of(x), x[4]); }, pad);
+    check_gradient<7>(
+        "length worn in",
+        [&](const auto& x) {
+          return worn_in_at_um(pad_of(x), decltype(x[4] + x[4])(x[5] * 0.01 * deepest_to_flat_um(pad_of(x))));
+        },
+        pad);
+    for (double off : {0.5, 2.5, 8.0}) {
+      check_gradient<2>("depth at a dubbed tip",
+                        [](const auto& x) { return TipContact<Argument<decltype(x)>>{x[0]}.at_tip_um(x[1]); },
+                        {2.0, off});
+      check_gradient<2>("what is left of a dub",
+                        [](const auto& x) { return TipContact<Argument<decltype(x)>>{x[0]}.left_um(x[1]); },
+                        {2.0, off});
+    }
+    check_gradient<4>("shape by hand",
+                      [](const auto& x) {
+                        const auto hand = hand_round(x[0], x[1], x[2], x[3]);
+                        return hand.depth_um(Argument<decltype(x)>(x[2]), Argument<decltype(x)>(x[2])) +
+                               hand.dub_um(Argument<decltype(x)>(x[2]), Argument<decltype(x)>(x[3]),
+                                           Argument<decltype(x)>(x[2]));
+                      },
+                      {0.01, 500.0, 0.5, 0.26});
+    check_gradient<3>("removal of a strop",
+                      [](const auto& x) { return strop_removal_per_MPa(x[0], x[1], x[2]); },
+                      {3.0, dice.between(0.05, 0.5), 7e9});
   }
 }
 
@@ -378,7 +425,7 @@ TEST_CASE("Every number of a model has its exact derivative through a whole hist
                            "coefficients.burr_loss_back",
                            "coefficients.burr_loss_strop",
                            "coefficients.burr_break_off_m",
-                           "coefficients.drape",
+                           "coefficients.dub_share",
                            "coefficients.wood_hardness_exponent",
                            "coefficients.silica_per_pct",
                            "wear.parting_um2_per_m",
@@ -461,7 +508,7 @@ TEST_CASE("Derivatives hold for a whole bevel, a back bevel and a knife, and und
     if (tool == bench::tool::chisel) CHECK(matters.at("tool.chisel.thickness_mm") > 1e-6);
     if (tool == bench::tool::back_bevelled)
       CHECK(matters.at("tool.iron with back bevel.back_bevel_deg") > 1e-6);
-    if (tool == bench::tool::knife) CHECK(matters.at("coefficients.burr_loss_alternating") > 1e-6);
+    if (tool == bench::tool::knife) CHECK(matters.at("coefficients.burr_limit_alternating") > 1e-6);
   }
 }
 

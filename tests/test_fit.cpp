@@ -50,7 +50,7 @@ steps = [
   return text;
 }();
 
-const std::vector<std::string> usual{"coefficients.radius_per_scratch", "coefficients.drape",
+const std::vector<std::string> usual{"coefficients.radius_per_scratch", "coefficients.dub_share",
                                      "wear.parting_um2_per_m", "tester.slope_N_per_um",
                                      "tester.cut_resistance_N"};
 
@@ -338,7 +338,7 @@ TEST_CASE("weighing prefers the law that readings were drawn from, and says when
       "[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\noperator_cv = 0\nlot_cv = 0\n[wear]\nlaw = \"constant-rate\"\nrate_um_per_m = 2e-3\n");
   const Scenario s        = scenario_of("[scatter]\nreading_cv = 0.03\nedge_cv = 0.02\n");
   FitSettings    settings = settings_of(1);
-  settings.free   = {"coefficients.radius_per_scratch", "coefficients.drape", "wear.parting_um2_per_m"};
+  settings.free   = {"coefficients.radius_per_scratch", "coefficients.dub_share", "wear.parting_um2_per_m"};
   const auto laws = weigh(s, readings_of(truth, 8), settings, {"square-root", "constant-rate"});
   REQUIRE(laws.size() == 2);
   REQUIRE(laws[0].usable);
@@ -352,7 +352,7 @@ TEST_CASE("weighing prefers the law that readings were drawn from, and says when
 
 TEST_CASE("ends of a range are reached in the scaled parameter, and not passed") {
   FreeParameter p;
-  p.path = "coefficients.drape";
+  p.path = "coefficients.dub_share";
   p.low  = 0.003;
   p.high = 0.7;
   for (const Prior prior :

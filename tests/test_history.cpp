@@ -59,7 +59,8 @@ bool same_bits(const Ledger<double>& a, const Ledger<double>& b) {
 class Reference {
  public:
   using Vector =
-      std::array<double, 6>;  // r, s, b, h of the bevel, h of a back bevel, strokes left with a burr
+      std::array<double,
+                 8>;  // r, s, b, h of the bevel, h of a back bevel, dub, its depth, strokes left with a burr
 
   RunStatus::Code     code = RunStatus::Code::done;
   Vector              y{};
@@ -84,12 +85,15 @@ class Reference {
     micro                  = side * tool.micro_bevel_deg * degree;
     back_bevel             = tool.back_bevel_deg * degree;
     whole_land_mm          = side * tool.thickness_mm / std::sin(primary);
+    if (!(micro > primary)) whole_land_mm = std::min(whole_land_mm, tool.bevel_contact_mm);
     if (micro > primary) bevel_land = std::sin(primary) / (std::sin(micro) * std::sin(micro - primary));
     if (back_bevel > 0) back_land = std::sin(micro) / (std::sin(micro + back_bevel) * std::sin(back_bevel));
     y = {tool.apex_radius_um,
          tool.scratch_um,
          tool.burr_um,
          bevel_land > 0 ? 1e3 * tool.land_mm / bevel_land : 0.0,
+         0.0,
+         0.0,
          0.0,
          0.0};
     for (const Step& step : plan.steps) {
@@ -117,6 +121,20 @@ class Reference {
     if (x >= w) return x;
     const double t = (x + w) / (2 * w);
     return 2 * w * (t * t * t - 0.5 * t * t * t * t);
+  }
+  // its slope: 0 to 1
+  static double share(double x, double w) {
+    if (!(w > 0)) return x >= 0 ? 1 : 0;
+    const double t = std::clamp((x + w) / (2 * w), 0.0, 1.0);
+    return t * t * (3 - 2 * t);
+  }
+  [[nodiscard]] double force_N(double given, double per_mm) const {
+    return std::isnan(given) ? per_mm * tool.width_mm : given;
+  }
+  // what faces that are steeper by `angle` add to the radius at the tester's distance
+  [[nodiscard]] double wider(double angle) const {
+    const double a = beta / 2, at = m.tester.contact_distance_um;
+    return at * (std::tan(a + angle) / std::tan(a) - 1) / (1 / sin_a - 1);
   }
   template <class Compound>
   [[nodiscard]] double scratch_um(const Compound& grit, double p) const {
@@ -164,35 +182,63 @@ class Reference {
     (void)integrate(f, n, [](const Vector&) { return 1.0; });
   }
 
+  // a face on a medium: what of a dub is in the way, and what the hand makes
+  struct Face {
+    double      excess, hand_depth, hand_dub, start;
+    std::size_t depth;
+  };
+  template <class S>
+  Face face_of(const S& step, bool bevel) {
+    const double      land_per_depth = bevel ? bevel_land : back_land;
+    const std::size_t depth          = bevel ? 3 : 4;
+    if (land_per_depth > 0) y[depth] = at_least_apex(y[depth], land_per_depth);
+    double scatter = 0;
+    if constexpr (requires { step.angle_scatter_deg; }) scatter = step.angle_scatter_deg * degree;
+    const double land_um =
+        land_per_depth > 0 ? land_per_depth * y[depth] : 1e3 * (bevel ? whole_land_mm : tool.back_contact_mm);
+    Face f{0, scatter * land_um / 4, wider(1.5 * scatter), y[depth], depth};
+    f.excess = positive(y[6] - f.hand_depth, 0.1 * f.hand_depth);
+    return f;
+  }
+  void leave(const Face& f) {
+    const double off = y[f.depth] - f.start, made = f.hand_depth > 0 ? 1 - std::exp(-off / f.hand_depth) : 1;
+    const double met     = share(off - f.excess, 0.5 * f.excess);
+    const double by_hand = y[6] - f.excess;
+    if (off > 0) y[5] += (f.hand_dub - y[5]) * met * made;
+    y[6] = positive(f.excess - off, 0.5 * f.excess) +
+           (f.hand_depth > 0 ? by_hand + (f.hand_depth - by_hand) * made : 0.0);
+  }
   // strokes on a medium, of which the equations are the same for bevel and back
   template <class S>
-  auto abrade(const S& step, bool bevel) {
+  auto abrade(const S& step, bool bevel, const Face& f) {
     const auto&  d              = m.media[static_cast<std::size_t>(step.medium)];
     const double chi            = std::pow(d.size_um / c.critical_size_um, c.size_exponent);
     const double K              = c.abrasion * d.cutting_rate / d.loose_grit_divisor * chi / (1 + chi);
     const double land_per_depth = bevel ? bevel_land : back_land;
     const double wide_mm        = bevel ? whole_land_mm : tool.back_contact_mm;
     const double before         = used[static_cast<std::size_t>(step.medium)];
-    const double eta            = bevel ? c.burr_growth : 0.0;
-    const double lambda         = !bevel                  ? c.burr_loss_back
-                                  : tool.honed_sides == 2 ? c.burr_loss_alternating
-                                                          : c.burr_loss_one_sided;
-    const double faces = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
-    const std::size_t depth = bevel ? 3 : 4;
-    if (land_per_depth > 0) y[depth] = at_least_apex(y[depth], land_per_depth);
+    const double F              = force_N(step.force_N, bevel ? 0.4 : 0.3);
+    const double limit = c.burr_limit_um * std::pow(scratch_um(d, 0.8e6) / 0.1, c.burr_limit_exponent) *
+                         (tool.honed_sides == 2 ? c.burr_limit_alternating : 1.0);
+    const bool   too_long = bevel && y[2] > limit;
+    const double faces    = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
     return [=, this, &d](const Vector& at, Vector& dy, double n) {
       const double r = at[0], s = at[1], b = at[2];
-      const double land_mm = land_per_depth > 0 ? 1e-3 * land_per_depth * at[depth] : wide_mm;
-      const double p       = step.force_N / (width_m * 1e-3 * land_mm);
+      const double land_mm = land_per_depth > 0 ? 1e-3 * land_per_depth * at[f.depth] : wide_mm;
+      const double p       = F / (width_m * 1e-3 * land_mm);
       const double cut     = d.glaze_floor + (1 - d.glaze_floor) * std::exp(-(before + n) / d.glaze_strokes);
       const double a       = 1e6 * K * cut * p * 1e-3 * step.stroke_mm / H;
+      const double met     = a * share(at[f.depth] - f.start - f.excess, 0.5 * f.excess);
       const double r_inf   = floor_um(s);
       const double own     = scratch_um(d, p);
       dy                   = {};
-      dy[0]                = -0.5 * a / (1 - sin_a) * (1 - std::pow(r_inf / r, c.floor_exponent));
+      dy[0]                = -0.5 * met / (1 - sin_a) * (1 - std::pow(r_inf / r, c.floor_exponent));
       dy[1]                = bevel ? -a / faces * (s - own) / (s + own) : 0.0;
-      dy[2]     = eta * a / std::sin(beta) * std::exp(-positive(r - r_inf, 0.1 * r_inf) / r_inf) - lambda * b;
-      dy[depth] = bevel || land_per_depth > 0 ? a / faces : 0.0;
+      dy[2]                = bevel ? c.burr_growth * met / std::sin(beta) *
+                              std::exp(-positive(r - r_inf, 0.1 * r_inf) / r_inf) * (1 - b / limit) -
+                          (too_long ? c.burr_loss_one_sided * (b - limit) : 0.0)
+                                   : -c.burr_loss_back * b;
+      dy[f.depth]          = a / faces;
     };
   }
   void count(int medium, double n) {
@@ -201,36 +247,45 @@ class Reference {
   }
 
   void take(const HoneStep& step) {
-    const auto rates = abrade(step, true);
+    const Face f     = face_of(step, true);
+    const auto rates = abrade(step, true, f);
     if (!step.after_burr) {
       integrate(rates, step.strokes);
+      leave(f);
       return count(step.medium, step.strokes);
     }
     // counted while the radius falls through a band about (1 + ln 2) of the floor that the medium's own scratches leave,
-    // at the pressure the step begins with
+    // at the pressure the step begins with, and as far as the tip is met
     const double land_mm = bevel_land > 0 ? 1e-3 * bevel_land * y[3] : whole_land_mm;
-    const double own =
-        scratch_um(m.media[static_cast<std::size_t>(step.medium)], step.force_N / (width_m * 1e-3 * land_mm));
+    const double own     = scratch_um(m.media[static_cast<std::size_t>(step.medium)],
+                                      force_N(step.force_N, 0.4) / (width_m * 1e-3 * land_mm));
     const double reached = (1 + std::log(2.0)) * floor_um(own);
+    const auto   met = [&](const Vector& at) { return share(at[3] - f.start - f.excess, 0.5 * f.excess); };
     const auto   counted = [&](const Vector& at, Vector& dy, double n) {
       rates(at, dy, n);
       const double t = std::clamp((reached - at[0]) / floor_um(own) + 0.5, 0.0, 1.0);
-      dy[5]          = -t * t * (3 - 2 * t);
+      dy[7]          = -t * t * (3 - 2 * t) * met(at);
     };
     const double latest = step.max_strokes + 2 * step.strokes;
     const Vector start  = y;
-    const auto   raised = integrate(counted, latest, [&](const Vector& at) { return at[0] - reached; });
-    y                   = start;
-    y[5]                = step.strokes;
-    const auto done     = integrate(counted, latest, [&](const Vector& at) { return at[5]; });
+    const auto   raised = integrate(
+          counted, latest, [&](const Vector& at) { return met(at) < 0.5 ? 0.5 - met(at) : at[0] - reached; });
+    y               = start;
+    y[7]            = step.strokes;
+    const auto done = integrate(counted, latest, [&](const Vector& at) { return at[7]; });
     if (!done || raised.value_or(*done) > step.max_strokes) {
       code = RunStatus::Code::no_burr;
       return;
     }
+    leave(f);
     count(step.medium, *done);
   }
   void take(const BackStep& step) {
-    integrate(abrade(step, false), step.strokes);
+    const Face   f    = face_of(step, false);
+    const double flat = y[4];
+    integrate(abrade(step, false, f), step.strokes);
+    leave(f);
+    if (!(back_land > 0)) y[4] = flat;
     count(step.medium, step.strokes);
   }
   void take(const StropStep& step) {
@@ -238,8 +293,8 @@ class Reference {
     const auto&  compound = m.compounds[static_cast<std::size_t>(step.compound_index)];
     const double land =
         1e-6 * (bevel_land > 0 ? bevel_land * at_least_apex(y[3], bevel_land) : 1e3 * whole_land_mm);
-    const double load       = step.force_N / (width_m * 1e6 * pad.modulus_MPa);
-    const double t          = 1e-3 * pad.thickness_mm;
+    const double F = force_N(step.force_N, 0.2), E = pad.modulus_MPa, t = 1e-3 * pad.thickness_mm;
+    const double load       = F / (width_m * 1e6 * E);
     const double step_angle = micro - primary;
     const auto   contact    = [&](double sink) {
       return step_angle > 0 ? std::min(1e-3 * whole_land_mm, land + sink / std::tan(step_angle)) : land;
@@ -248,21 +303,56 @@ class Reference {
     const auto     root       = boost::math::tools::toms748_solve(
         [&](double sink) { return sink * contact(sink) * (1 / t + 0.5 / contact(sink)) - load; }, 0.0,
         2.1 * load, boost::math::tools::eps_tolerance<double>(48), iterations);
-    const double sink = root.first, p = step.force_N / (width_m * contact(sink));
-    const double gap_um = std::tan(step.angle_error_deg * degree) * 1e6 * land + pad.unevenness_um;
-    const double A      = 1 - std::exp(-1e6 * sink / gap_um);
-    const double a      = 1e-3 * compound.removal_nm * p / 40e3 * step.stroke_mm / 200 * 7.1e9 / H;
-    const double own    = scratch_um(compound, p);
+    const double touched = contact(root.first), p = F / (width_m * touched);
+    // pressure at the end of the land, and what the hand makes of it
+    const double tilt = E * 1e6 * touched * width_m / F * (pi / 4 + touched / (2 * t));
+    const double held = positive(1 + step.angle_offset_deg * degree * tilt, 0.5);
+    const double hand = std::hypot(
+        held, 1.7 * std::hypot(step.angle_scatter_deg * degree, 1e-6 * pad.unevenness_um / land) * tilt);
+    const double A = std::max(hand, 1e-3), length = 1e6 * std::sqrt(land * touched);
+    const double K =
+        A * (F / width_m) / (pi * std::sqrt(length)) / std::pow(1 + std::pow(length / (1.63e6 * t), 2), 0.25);
+    const double L = std::pow(K / E, 2), P = 1e-6 * p / E * std::sqrt(2 * A * A / (1 + A * A));
+    const double kappa = 1e-3 * compound.removal_nm / 0.04 * step.stroke_mm / 200 * 7.1e9 / H;
+    const double down = 2 * kappa * 1e-6 * p, y_um = m.tester.contact_distance_um;
+    const auto   depth = [&](double w) {
+      return c.dub_depth_share * 2.7 * w * std::sqrt(L / ((1 + w / length) * (w + 24 * L)));
+    };
+    const auto dub = [&](double w) {
+      if (!(w > 0)) return 0.0;
+      const double q = std::sqrt(L / w + std::pow(0.24 * P, 2)), over = w / (1 + 0.09 * w / length);
+      const double free = 1.52 * q * std::log1p(1.48 * over / y_um) / (1 + 10 * L / w);
+      return c.dub_share * wider(free / std::hypot(1.0, free / (0.97 * (pi - beta) / 2)));
+    };
+    // worn in as far as its depth says, and no further than 0.95 of the deepest; the rest must be worn down first
+    const double deepest = c.dub_depth_share * 2.7 * std::sqrt(L * length);
+    const double excess = positive(y[6] - 0.95 * deepest, 0.04 * deepest), known = y[6] - excess;
+    double       w0 = 0;
+    if (known > 0) {
+      std::uintmax_t most  = 300;
+      const auto     found = boost::math::tools::toms748_solve(
+          [&](double log_w) { return depth(std::exp(log_w)) - known; }, std::log(1e-9), std::log(1e9),
+          boost::math::tools::eps_tolerance<double>(50), most);
+      w0 = std::exp(0.5 * (found.first + found.second));
+    }
+    const auto laps_at_tip = [&](double n) {
+      return excess > 0 ? positive(down * n - excess, 0.5 * excess) / down : n;
+    };
+    const double own = scratch_um(compound, p), burr = y[2];
     integrate(
-        [&](const Vector& at, Vector& dy, double) {
-          const double r_s = std::hypot(floor_um(at[1]), c.drape * 1e6 * sink);
+        [&](const Vector& at, Vector& dy, double n) {
+          const double w = w0 + kappa * E * laps_at_tip(n), Q = L / (0.29 * w + at[0]) + P * P;
+          const double off = kappa * E * std::sqrt(Q / (1 + Q)) * share(down * n - excess, 0.5 * excess);
           dy               = {};
-          dy[0]            = -A * a / (1 - sin_a) * (1 - std::pow(r_s / at[0], c.floor_exponent));
-          dy[1]            = -A * a * (at[1] - own) / (at[1] + own);
-          dy[2]            = -A * c.burr_loss_strop * at[2];
+          dy[0]            = -off / (1 - sin_a) * (1 - std::pow(floor_um(at[1]) / at[0], c.floor_exponent));
+          dy[1]            = -off * (at[1] - own) / (at[1] + own);
         },
         step.laps);
-    path_m = 0;
+    y[2]           = burr * std::exp(-c.burr_loss_strop * step.laps);
+    const double w = w0 + kappa * E * laps_at_tip(step.laps);
+    y[5]           = dub(w) + (y[5] - dub(w0)) * std::exp(-(w - w0) / y_um);
+    y[6]           = depth(w) + positive(excess - down * step.laps, 0.5 * excess);
+    path_m         = 0;
   }
   void take(const CutStep& step) {
     const auto&  wood   = m.woods[static_cast<std::size_t>(step.wood)];
@@ -316,6 +406,7 @@ EdgePlan any_plan(const Model<double>& model, bench::Dice& dice) {
         auto step      = bench::hone(one_of(model.media), dice.log_between(1, 80), dice.below(3) == 0);
         step.force_N   = dice.log_between(5, 60);
         step.stroke_mm = dice.log_between(30, 200);
+        if (dice.below(3) == 0) step.angle_scatter_deg = dice.between(0, 1.5);
         p.steps.emplace_back(step);
         break;
       }
@@ -329,7 +420,8 @@ EdgePlan any_plan(const Model<double>& model, bench::Dice& dice) {
       case 4: {
         auto step    = bench::strop(one_of(model.backings), one_of(model.compounds), dice.log_between(1, 60));
         step.force_N = dice.log_between(2, 40);
-        step.angle_error_deg = dice.between(0, 2);
+        step.angle_offset_deg  = dice.below(2) == 0 ? 0.0 : dice.between(-1, 1);
+        step.angle_scatter_deg = dice.between(0, 1);
         p.steps.emplace_back(step);
         break;
       }

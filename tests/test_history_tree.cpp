@@ -95,7 +95,7 @@ TEST_CASE(
   std::vector<Model<double>> models(5, bench::workshop());
   for (std::size_t m = 0; m < models.size(); ++m) {
     models[m].coefficients.abrasion *= 0.8 + 0.1 * static_cast<double>(m);
-    models[m].coefficients.drape *= 1.3 - 0.1 * static_cast<double>(m);
+    models[m].coefficients.dub_share *= 1.3 - 0.1 * static_cast<double>(m);
   }
   using Sights      = std::vector<EdgeState<double>>;
   const auto in_one = [&](std::size_t first, std::size_t count) {

@@ -284,7 +284,7 @@ TEST_CASE(
   const Fall fall;
   for (double target : {1.4, 0.9, 0.35}) {
     const double closed = fall.count(target);
-    const auto   event  = end_where([&](const auto& y) { return y[0] - target; });
+    const auto   event  = end_where([&](const auto& y, double) { return y[0] - target; });
     for (double tolerance : {1e-4, 1e-6, 1e-8}) {
       const auto tol = bench::at_tolerance(tolerance);
       const auto end =
@@ -312,16 +312,16 @@ TEST_CASE("The burr is raised where root finding on a tight solution has it") {
     return dy;
   };
   const auto to_burr = [&](double n) {
-    return h.stage.to_burr(bench::brute_force<3>(plain, start, n, 1e-13));
+    return h.stage.to_burr(bench::brute_force<3>(plain, start, n, 1e-13), n);
   };
   std::uintmax_t iterations = 100;
   const auto     root =
       boost::math::tools::toms748_solve(to_burr, 0.0, 2000.0, to_burr(0.0), to_burr(2000.0),
                                         boost::math::tools::eps_tolerance<double>(40), iterations);
   const double place = 0.5 * (root.first + root.second);
-  const auto   end   = integrate_stage<double>(h.stage, start, 2000.0, {}, bench::NoVisit{},
-                                           end_where([&](const auto& y) { return h.stage.to_burr(y); }),
-                                           bench::at_tolerance(1e-12));
+  const auto   end   = integrate_stage<double>(
+      h.stage, start, 2000.0, {}, bench::NoVisit{},
+      end_where([&](const auto& y, double n) { return h.stage.to_burr(y, n); }), bench::at_tolerance(1e-12));
   REQUIRE(end.status == StageStatus::ended);
   CHECK(place > 1.0);
   CHECK(off(end.n, place) < 1e-9);
@@ -331,10 +331,12 @@ TEST_CASE("A mark is noted and changes nothing else") {
   const Fall fall;
   const auto tol     = bench::at_tolerance(1e-9);
   const auto without = bench::end_of<1>(fall, {fall.r0}, 80.0, tol);
-  const auto noted   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
-                                             mark_where([](const auto& y) { return y[0] - 0.9; }), tol);
-  const auto ended   = integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
-                                             end_where([](const auto& y) { return y[0] - 0.9; }), tol);
+  const auto noted =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                              mark_where([](const auto& y, double) { return y[0] - 0.9; }), tol);
+  const auto ended =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                              end_where([](const auto& y, double) { return y[0] - 0.9; }), tol);
   CHECK(noted.status == StageStatus::done);
   CHECK(same_bits(noted.y, without.y));
   CHECK(noted.n == 80.0);
@@ -346,14 +348,15 @@ TEST_CASE("An event already past lies at the start, one never reached has no pla
   const Fall fall;
   const auto past =
       integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
-                              end_where([](const auto& y) { return y[0] - 2.0; }), Tolerances{});
+                              end_where([](const auto& y, double) { return y[0] - 2.0; }), Tolerances{});
   CHECK(past.status == StageStatus::ended);
   CHECK(past.n == 0.0);
   CHECK(past.y[0] == fall.r0);
-  const auto never = integrate_stage<double>(
-      fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
-      mark_and_end_where([](const auto& y) { return y[0] - 0.1; }, [](const auto& y) { return y[0] - 0.1; }),
-      Tolerances{});
+  const auto never =
+      integrate_stage<double>(fall, std::array{fall.r0}, 80.0, {}, bench::NoVisit{},
+                              mark_and_end_where([](const auto& y, double) { return y[0] - 0.1; },
+                                                 [](const auto& y, double) { return y[0] - 0.1; }),
+                              Tolerances{});
   CHECK(never.status == StageStatus::done);
   CHECK(std::isnan(never.mark_at));
   CHECK(never.n == 80.0);
@@ -361,9 +364,11 @@ TEST_CASE("An event already past lies at the start, one never reached has no pla
 
 TEST_CASE("A mark is kept if it lies before the end of its stage, and only then") {
   const Fall fall;
-  const auto at_most = [](double radius) { return [radius](const auto& y) { return y[0] - radius; }; };
-  const auto tol     = bench::at_tolerance(1e-3);  // steps so long that both lie in one
-  const auto both    = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{},
+  const auto at_most = [](double radius) {
+    return [radius](const auto& y, double) { return y[0] - radius; };
+  };
+  const auto tol  = bench::at_tolerance(1e-3);  // steps so long that both lie in one
+  const auto both = integrate_stage<double>(fall, std::array{fall.r0}, 1e4, {}, bench::NoVisit{},
                                             mark_and_end_where(at_most(0.901), at_most(0.9)), tol);
   REQUIRE(both.status == StageStatus::ended);
   CHECK(both.mark_at < both.n);
@@ -384,7 +389,7 @@ TEST_CASE("Points before an event are visited, those behind it are left") {
   std::vector<double>       at;
   (void)integrate_stage<double>(
       fall, std::array{fall.r0}, 1e4, points, [&](double point, const auto&) { at.push_back(point); },
-      end_where([](const auto& y) { return y[0] - 0.9; }), Tolerances{});
+      end_where([](const auto& y, double) { return y[0] - 0.9; }), Tolerances{});
   CHECK(at == std::vector<double>(points.begin(), points.begin() + 3));
 }
 

@@ -14,10 +14,10 @@ namespace {
 using Jet = ceres::Jet<double, 4>;
 
 /// Derivatives with respect to the logs of four numbers, as a fit takes them: of the abrasion, of what scratches leave, of the
-/// drape or the wear in wood, of the radius at the start.
+/// size of the dub or the wear in wood, of the radius at the start.
 Model<Jet> varied(const Model<double>& m, int tool, bool wear) {
   Model<Jet> out   = convert<Jet>(m);
-  Jet*       which = &out.coefficients.drape;
+  Jet*       which = &out.coefficients.dub_share;
   if (wear) which = &std::get<laws::SharedLoad<Jet>>(out.wear).parting_um2_per_m;
   Jet* free[] = {&out.coefficients.abrasion, &out.coefficients.radius_per_scratch, which,
                  &out.tools[static_cast<std::size_t>(tool)].apex_radius_um};
@@ -131,7 +131,7 @@ TEST_CASE("derivatives in lanes are the differences of values", "[lanes]") {
     const auto moved = [&](double by) {
       Model<Jet> model  = varied(m, tool::iron, false);
       Jet*       free[] = {&model.coefficients.abrasion, &model.coefficients.radius_per_scratch,
-                           &model.coefficients.drape, &model.tools[tool::iron].apex_radius_um};
+                           &model.coefficients.dub_share, &model.tools[tool::iron].apex_radius_um};
       free[j]->a *= std::exp(by);
       Batch b;
       b.add(model, p);

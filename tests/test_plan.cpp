@@ -281,7 +281,7 @@ TEST_CASE("what no planned reading shows is named with the edges that would show
       "[edge.long-stropped]\ntool = \"iron\"\nroute = \"long\"\nsteps = [ { strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 200 }, { read = \"stropped\" } ]\n";
   const Loaded all = load(text);
   FitSettings  fit;
-  fit.free        = {"tester.slope_N_per_um", "coefficients.radius_per_scratch", "coefficients.drape"};
+  fit.free        = {"tester.slope_N_per_um", "coefficients.radius_per_scratch", "coefficients.dub_share"};
   PlanSettings s  = quick();
   s.groups        = {"L", "S"};
   const Plan plan = plan_experiment(all.scenario, fit, all.workshop.pace,
@@ -295,7 +295,7 @@ TEST_CASE("what no planned reading shows is named with the edges that would show
   CHECK(plan.settling->variance_after < 0.7);
   const auto remarks = plan_answer(plan).remarks;
   CHECK(std::any_of(remarks.begin(), remarks.end(), [](const std::string& r) {
-    return has(r, "next to nothing about drape") && has(r, "those with the history of long-stropped");
+    return has(r, "next to nothing about dub share") && has(r, "those with the history of long-stropped");
   }));
 }
 
@@ -584,8 +584,8 @@ TEST_CASE("the program plans, writes a sheet that fit takes, and refuses what ma
        "tool.iron.micro_bevel_deg is 33 here and 30 in the fit"},
       {"tester", "[route.long]", "[tester]\nsaturation_N = 9\n[route.long]",
        "tester.saturation_N is 9 here and "},
-      {"coefficients", "[route.long]", "[coefficients]\ndrape = 0.5\n[route.long]",
-       "coefficients.drape is 0.5 here and "},
+      {"coefficients", "[route.long]", "[coefficients]\ndub_share = 0.5\n[route.long]",
+       "coefficients.dub_share is 0.5 here and "},
       {"law", "[route.long]", "[wear]\nlaw = \"settling\"\n[route.long]",
        "the wear law is settling here, and was "}};
   for (const Change& change : changes) {

@@ -5,6 +5,7 @@
 #include <boost/math/tools/toms748_solve.hpp>
 #include <catch2/catch.hpp>
 
+#include "sim/laws/dub.hpp"
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/stropping.hpp"
 #include "tests/fixture.hpp"
@@ -135,56 +136,106 @@ TEST_CASE("A pad sinks more under more force, the softer and the thicker it is")
   }
 }
 
-TEST_CASE("A pad reaches the apex fully without a gap and hardly at all if it sinks less than the gap") {
-  CHECK(strop_reach(1.0, 0.0) == 1.0);
-  CHECK(std::abs(strop_reach(10.0, 5.0) - 0.865) <= 0.5e-3);  // the example of the header
-  CHECK(off(strop_reach(1e-4, 10.0), 1e-5) < 0.6e-5);         // δ/γ, less half its square
-  CHECK(off(strop_gap(0.5 * degree, 500.0, 3.0), std::tan(0.5 * degree) * 500.0 + 3.0) < exact);
-  CHECK(strop_gap(0.0, 500.0, 0.0) == 0.0);  // a jig on a flat plate
-}
+namespace {
 
-TEST_CASE("Floor and drape add as squares to the radius that a strop leaves") {
-  CHECK(std::abs(strop_radius(0.1, 10.0, 0.01) - 0.141) <= 0.5e-3);
-  CHECK(off(strop_radius(0.3, 40.0, 0.01), 0.5) < exact);
-  CHECK(strop_radius(0.3, 0.0, 0.01) == 0.3);
-}
+const OnPad<double> thin_hide{200.0, 34.6, 1000.0, 500.0, 540.0, 0.37};
 
-TEST_CASE(
-    "A compound removes its stated depth at the reference, in proportion to pressure and path, against hardness") {
-  CHECK(off(strop_removal_um(3.0, 40e3, 0.2, 7.1e9), 3e-3) < exact);
-  CHECK(off(strop_removal_um(3.0, 80e3, 0.6, 14.2e9), 9e-3) < exact);
-}
+}  // namespace
 
-TEST_CASE(
-    "With m = 1 and the compound's own scratches stropping follows Lambert's W and the burr an exponential") {
-  auto model                        = bench::workshop();
-  model.coefficients.floor_exponent = 1.0;
-  const auto tol                    = bench::at_tolerance(1e-12);
-  for (const int backing : {bench::backing::thin_hide, bench::backing::soft_hide, bench::backing::board}) {
-    const auto        blade = bench::blade_of(model, bench::tool::iron);
-    EdgeState<double> state = initial_state(model.tools[bench::tool::iron], blade);
-    Ledger<double>    ledger;
-    ledger.reset(model.media.size());
-    const auto step  = bench::strop(backing, bench::compound::oxide, 1.0);
-    const auto stage = assemble(step, model, blade, state, ledger);
-    state.scratch_um = stage.own_scratch_um;
-    state.burr_um    = 1.0;
-
-    const double r_s  = stage.equilibrium_um(state.scratch_um);
-    const double fall = stage.reach * stage.removal_um / (1.0 - blade.sin_half);
-    for (double start : {0.5, 4.0}) {
-      state.apex_radius_um = start * r_s;
-      for (double laps : {1.0, 20.0, 100.0}) {
-        const auto   end = bench::end_of<3>(stage, stage.start(state), laps, tol);
-        const double u   = boost::math::lambert_w0((start - 1.0) * std::exp(start - 1.0 - fall * laps / r_s));
-        CAPTURE(backing, start, laps);
-        CHECK(std::abs(end.y[0] - r_s * (1.0 + u)) < bench::error_bound(end, tol, 4.0 * r_s) + 10 * exact);
-        CHECK(off(end.y[1], stage.own_scratch_um) < exact);
-        const double burr = std::exp(-stage.reach * model.coefficients.burr_loss_strop * laps);
-        CHECK(std::abs(end.y[2] - burr) < bench::error_bound(end, tol, 1.0));
-      }
-    }
+TEST_CASE("A blade held exactly bears as a flat punch does, a steeper one harder, a lower one not at all") {
+  const auto factor = [](double held_deg, double scatter_deg) {
+    return hold_factor(thin_hide, {held_deg * degree, scatter_deg * degree});
+  };
+  CHECK(factor(0.0, 0.0) == 1.0);
+  double before = 0.0;
+  for (double held = -2.0; held < 2.0; held += 0.05) {
+    CHECK(factor(held, 0.0) >= before);
+    CHECK(factor(held, 0.3) > factor(held, 0.1));
+    before = factor(held, 0.0);
   }
+  CHECK(factor(-2.0, 0.0) == 1e-3);
+  CHECK(factor(-2.0, 0.3) > 0.3);  // a hand that wobbles reaches the tip now and then
+  // 1/θ₀ of the law
+  const double per_tilt = 34.6 * 540.0 / 200.0 * (pi / 4 + 0.27);
+  CHECK(off(factor(0.5, 0.0), 1.0 + 0.5 * degree * per_tilt) < exact);
+  // the harder the pad, the more a fraction of a degree does
+  auto hard        = thin_hide;
+  hard.modulus_MPa = 122.0;
+  CHECK(hold_factor(hard, {0.3 * degree, 0.0}) > hold_factor(thin_hide, {0.3 * degree, 0.0}));
+}
+
+TEST_CASE("The pressure at the tip is at most the modulus, and evens out as the edge wears in") {
+  const auto edge = press_edge(thin_hide, {0.0, 0.0});
+  CHECK(std::abs(edge.length_um - 5.6) <= 0.7);  // the examples of the header
+  CHECK(std::abs(edge.tip_pressure_MPa(50.0, 0.15) / 17.0 - 1.0) <= 0.1);
+  // K of a flat punch on a pad much thicker than the contact: F/(w·π·√ℓ)
+  auto deep         = thin_hide;
+  deep.thickness_um = 1e9;
+  const double K    = 200.0 / (pi * std::sqrt(std::sqrt(500.0 * 540.0)));
+  CHECK(off(press_edge(deep, {0.0, 0.0}).length_um, std::pow(K / 34.6, 2)) < 1e-12);
+  double before = edge.modulus_MPa;
+  for (double worn_in = 0.0; worn_in < 1e5; worn_in = 1.5 * worn_in + 0.1) {
+    const double p = edge.tip_pressure_MPa(worn_in, 0.1);
+    CHECK(p < before);
+    CHECK(p > thin_hide.mean_MPa);
+    before = p;
+  }
+  CHECK(off(edge.tip_pressure_MPa(1e12, 0.1), thin_hide.mean_MPa) < 1e-3);
+}
+
+TEST_CASE(
+    "A dub grows while the edge wears in over less than where it is met, and shrinks after; its depth only grows") {
+  bench::Dice dice(26);
+  for (int i = 0; i < 300; ++i) {
+    const PadEdge<double> pad{dice.log_between(1, 200), dice.log_between(0.05, 50),
+                              dice.log_between(1e-3, 0.3), dice.log_between(150, 3000)};
+    const double          y = dice.log_between(0.1, 2), half = dice.between(8, 22) * degree;
+    CAPTURE(pad.length_um, pad.strain, y);
+    CHECK(dub_um(pad, 0.0, y, half) == 0.0);
+    double depth = 0.0;
+    for (double w = 1e-3; w < 1e5; w *= 1.3) {
+      CHECK(dub_angle(pad, w, y, half) > 0.0);
+      CHECK(half + dub_angle(pad, w, y, half) < pi / 2);
+      CHECK(depth_to_flat_um(pad, w) > depth);
+      depth = depth_to_flat_um(pad, w);
+      CHECK(off(worn_in_at_um(pad, depth), w) < 1e-6 * (1.0 + w / pad.contact_um));
+    }
+    CHECK(depth < deepest_to_flat_um(pad));
+    CHECK(worn_in_at_um(pad, 0.0) == 0.0);
+  }
+  const auto thin = press_edge(thin_hide, {0.0, 0.0});
+  CHECK(std::abs(dub_um(thin, 52.0, 1.0, 15 * degree) - 0.11) <= 0.02);  // the examples of the header
+  CHECK(std::abs(depth_to_flat_um(thin, 52.0) - 1.7) <= 0.3);
+}
+
+TEST_CASE("Faces steeper by an angle are as much wider where they are met") {
+  const double half = 15 * degree, by = 0.05, y = 0.7;
+  // width of the steeper wedge there, over that of a round tip per radius
+  const double wide       = y * (std::tan(half + by) - std::tan(half)),
+               per_radius = std::tan(half) * (1 / std::sin(half) - 1);
+  CHECK(off(dub_of_angle_um(by, y, half), wide / per_radius) < 1e-12);
+  CHECK(dub_of_angle_um(0.0, y, half) == 0.0);
+}
+
+TEST_CASE("A tip behind a dub is met as the depth before it is gone, and what is left is the rest") {
+  const TipContact<double> tip{2.0}, none{0.0};
+  CHECK(none.at_tip_um(1.3) == 1.3);
+  CHECK(none.share(0.0) == 1.0);
+  CHECK(none.left_um(1.3) == 0.0);
+  for (double off_um = 0.0; off_um < 5.0; off_um += 0.01) {
+    CHECK(std::abs(tip.at_tip_um(off_um) - tip.left_um(off_um) - (off_um - 2.0)) < 1e-14);
+    const double h = 1e-5;
+    CHECK(std::abs((tip.at_tip_um(off_um + h) - tip.at_tip_um(off_um - h)) / (2 * h) - tip.share(off_um)) <
+          1e-8);
+  }
+  CHECK(tip.share(1.0) == 0.0);
+  CHECK(tip.share(2.0) == 0.5);
+  CHECK(tip.share(3.0) == 1.0);
+}
+
+TEST_CASE("A compound removes its stated depth at the reference, in proportion to path, against hardness") {
+  CHECK(off(40e-3 * strop_removal_per_MPa(3.0, 0.2, 7.1e9), 3e-3) < exact);
+  CHECK(off(40e-3 * strop_removal_per_MPa(3.0, 0.6, 14.2e9), 4.5e-3) < exact);
 }
 
 TEST_CASE("Stropping takes off its removal over the whole contact") {
@@ -198,78 +249,99 @@ TEST_CASE("Stropping takes off its removal over the whole contact") {
         1e-3 * bench::tool_of(model, bench::tool::iron).land_mm);  // it wraps round the land
 }
 
-TEST_CASE("A softer pad never has a smaller equilibrium radius") {
-  bench::Dice dice(26);
-  for (int i = 0; i < 100; ++i) {
-    auto model = bench::workshop();
-    bench::draw_from_priors(model, dice);
-    const int         tool       = dice.below(static_cast<int>(model.tools.size()));
-    const auto        blade      = bench::blade_of(model, tool);
-    EdgeState<double> state      = initial_state(model.tools[static_cast<std::size_t>(tool)], blade);
-    const double      scratch_um = dice.log_between(0.005, 0.5);
-    double            before     = 0.0;
-    for (double MPa = 1e5; MPa > 0.05; MPa *= 0.7) {
-      model.backings[bench::backing::soft_hide].modulus_MPa = MPa;
-      Ledger<double> ledger;
-      const auto stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::oxide, 1.0), model,
-                                  blade, state, ledger);
-      CHECK(stage.equilibrium_um(scratch_um) >= before * (1 - exact));
-      before = stage.equilibrium_um(scratch_um);
-    }
+namespace {
+
+// readings after each lap, 0 … laps, of an edge that is keen already and has a burr
+std::vector<double> readings_on(Model<double> model, int backing, int laps) {
+  auto& tool          = model.tools[bench::tool::iron];
+  tool.apex_radius_um = 0.15;
+  tool.scratch_um     = 0.01;
+  tool.burr_um        = 1.0;
+  std::vector<double> points, values;
+  for (int i = 0; i <= laps; ++i) points.push_back(i);
+  const auto r =
+      bench::run(model, bench::plan(bench::tool::iron, {bench::strop(backing, bench::compound::oxide, laps)}),
+                 {}, points);
+  REQUIRE(r.status.usable());
+  for (const auto& sight : r.witness.seen)
+    values.push_back(bench::reading_N(model, bench::tool::iron, sight.state));
+  return values;
+}
+std::ptrdiff_t least_of(const std::vector<double>& values) {
+  return std::min_element(values.begin(), values.end()) - values.begin();
+}
+
+}  // namespace
+
+TEST_CASE(
+    "A soft pad helps up to a finite number of laps and rounds from there on, a hard one does no harm") {
+  const auto model = bench::workshop();
+  const auto hard  = readings_on(model, bench::backing::board, 300),
+             soft  = readings_on(model, bench::backing::soft_hide, 300);
+  CHECK(least_of(hard) > 100);
+  CHECK(least_of(soft) > 0);  // the burr goes first: a few laps do good
+  CHECK(least_of(soft) < 60);
+  CHECK(std::is_sorted(soft.begin() + least_of(soft), soft.end()));
+  CHECK(soft.back() > 1.3 * soft[static_cast<std::size_t>(least_of(soft))]);
+}
+
+TEST_CASE("Laps in two steps do what they do in one") {
+  const auto model = bench::workshop();
+  for (const int backing : {bench::backing::board, bench::backing::thin_hide, bench::backing::soft_hide}) {
+    const auto strop = [&](double laps) { return bench::strop(backing, bench::compound::oxide, laps); };
+    const auto tol   = bench::at_tolerance(1e-10);
+    const auto whole = bench::run(model, bench::plan(bench::tool::iron, {strop(60)}), tol);
+    const auto parts = bench::run(model, bench::plan(bench::tool::iron, {strop(13), strop(47)}), tol);
+    EdgeState<double>::components(
+        [&](const char* name, double a, double b) {
+          CAPTURE(backing, name);
+          CHECK(std::abs(a - b) <= 1e-7 * std::abs(b));
+        },
+        parts.state, whole.state);
   }
 }
 
-TEST_CASE("A strop helps up to a finite number of laps, the fewer the softer it is") {
-  auto  model         = bench::workshop();
-  auto& tool          = model.tools[bench::tool::iron];
-  auto& hide          = model.backings[bench::backing::soft_hide];
-  tool.apex_radius_um = 0.3;
-  tool.scratch_um     = 0.01;
-  tool.burr_um        = 2.0;
-  const auto blade    = bench::blade_of(model, bench::tool::iron);
-
-  const auto equilibrium_um = [&] {
-    Ledger<double> ledger;
-    const auto stage = assemble(bench::strop(bench::backing::soft_hide, bench::compound::bare, 1.0), model,
-                                blade, initial_state(tool, blade), ledger);
-    return stage.equilibrium_um(stage.own_scratch_um);
+TEST_CASE("A harder pad does not meet a tip that a softer one has dubbed until the land is worn down to it") {
+  const auto model = bench::workshop();
+  const auto soft  = bench::strop(bench::backing::soft_hide, bench::compound::oxide, 100);
+  const auto after = [&](double laps) {
+    return bench::run(model,
+                      bench::plan(bench::tool::iron,
+                                  {soft, bench::strop(bench::backing::board, bench::compound::oxide, laps)}))
+        .state;
   };
-  std::vector<double> laps;
-  for (int i = 0; i <= 2000; ++i) laps.push_back(i);
-  const auto readings = [&] {
-    const auto r =
-        bench::run(model,
-                   bench::plan(bench::tool::iron,
-                               {bench::strop(bench::backing::soft_hide, bench::compound::bare, 2000)}),
-                   {}, laps);
-    REQUIRE(r.status.usable());
-    std::vector<double> values;
-    for (const auto& sight : r.witness.seen) {
-      values.push_back(bench::reading_N(model, bench::tool::iron, sight.state));
-    }
-    REQUIRE(values.size() == laps.size());
-    return values;
-  };
-
-  // a stiff pad, which would leave a finer apex than it finds, does nothing but good
-  hide.modulus_MPa = 1000.0;
-  REQUIRE(equilibrium_um() < tool.apex_radius_um);
-  const auto stiff = readings();
-  CHECK(std::is_sorted(stiff.rbegin(), stiff.rend()));
-
-  // softer and softer from where the pad would leave a blunter apex than it finds
-  while (equilibrium_um() < 1.5 * tool.apex_radius_um) hide.modulus_MPa *= 0.9;
-  std::vector<std::ptrdiff_t> best;
-  for (int i = 0; i < 6; ++i, hide.modulus_MPa *= 0.6) {
-    const auto values = readings();
-    const auto least  = std::min_element(values.begin(), values.end());
-    best.push_back(least - values.begin());
-    CAPTURE(hide.modulus_MPa, best.back());
-    CHECK(best.back() < 1000);                   // finite, and well inside what was looked at
-    CHECK(std::is_sorted(least, values.end()));  // from there on it only rounds
-    CHECK(values.back() > *least);
+  const auto start = after(0.0);
+  CHECK(off(after(3.0).apex_radius_um, start.apex_radius_um) < exact);
+  CHECK(off(after(3.0).dub_um, start.dub_um) < 1e-9);
+  CHECK(after(3.0).dub_depth_um < start.dub_depth_um);
+  CHECK(after(2000.0).dub_um < 0.3 * start.dub_um);
+  double depth = start.dub_depth_um;
+  for (double laps = 1.0; laps < 3000.0; laps *= 2.0) {
+    CHECK(after(laps).dub_depth_um <= depth * (1 + exact));
+    depth = after(laps).dub_depth_um;
   }
-  CHECK(best.front() > 0);  // the burr goes first: a few laps do good
-  CHECK(std::is_sorted(best.rbegin(), best.rend()));
-  CHECK(best.back() < best.front());
+}
+
+TEST_CASE("Each stropping makes the next honing longer, and honing takes the dub away") {
+  const auto model  = bench::workshop();
+  const auto hone   = [](double strokes) { return bench::hone(bench::medium::middle, strokes, true); };
+  double     before = 0.0;
+  for (int cycles = 0; cycles < 5; ++cycles) {
+    std::vector<Step> steps{hone(20), bench::hone(bench::medium::fine, 40)};
+    for (int i = 0; i < cycles; ++i) {
+      steps.emplace_back(bench::strop(bench::backing::thin_hide, bench::compound::oxide, 20));
+      steps.emplace_back(bench::cut(bench::wood::pine, 20));
+    }
+    const auto worn = bench::run(model, bench::plan(bench::tool::iron, steps)).state;
+    steps.emplace_back(hone(5));
+    const auto r = bench::run(model, bench::plan(bench::tool::iron, steps));
+    REQUIRE(r.status.usable());
+    const double to_burr = r.witness.outcomes.back().strokes_to_burr;
+    CAPTURE(cycles, worn.dub_depth_um, to_burr);
+    CHECK(to_burr >= before);
+    CHECK((cycles == 0) == (worn.dub_depth_um == 0.0));
+    if (cycles > 0) CHECK(r.state.dub_depth_um < 0.1 * worn.dub_depth_um);
+    before = to_burr;
+  }
+  CHECK(before > 3.0);
 }

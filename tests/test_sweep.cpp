@@ -39,7 +39,7 @@ const std::string text =
         "  { read = \"stropped\" },\n"
         "  { cut = \"white oak\", passes = 40 },") +
     "[coefficients]\nabrasion = 0.15\nsize_exponent = 0.8\nradius_per_scratch = 6\ncarbide_share = 0.1\n"
-    "burr_growth = 0.3\nburr_loss_one_sided = 0.05\nburr_loss_strop = 0.1\ndrape = 0.01\n";
+    "burr_growth = 0.3\nburr_loss_one_sided = 0.05\nburr_loss_strop = 0.1\nburr_limit_um = 5\n";
 
 SweepOutput output(const std::string& name) {
   if (name == "reading_gf")
@@ -178,13 +178,13 @@ TEST_CASE("inputs of a sweep are read, with ranges, lists and suggestions", "[sw
   CHECK(error("step.9.laps=0:5:6").allowed == "1 … 5");
   CHECK(error("step.3.force_N=1:501:5").code == "out-of-range");
   CHECK(error("step.3.force_N=1:501:5").allowed == "0.1 … 500 N");
-  CHECK(error("coefficients.drape=0:1.5:5").allowed == "0 … 1");
-  CHECK(error("coefficients.drape=0:1:5:log").code == "bad-sweep");
-  CHECK(error("coefficients.drape=1:0:5").code == "bad-sweep");
-  CHECK(error("coefficients.drape=0:1:1").allowed == "2 … 10000000");
-  CHECK(error("coefficients.drape=0|0.5|0.5").code == "given-twice");
-  CHECK(error("coefficients.drape=many").code == "bad-sweep");
-  CHECK(error("coefficients.drape").code == "bad-sweep");
+  CHECK(error("coefficients.dub_share=0:11:5").allowed == "0 … 10");
+  CHECK(error("coefficients.dub_share=0:1:5:log").code == "bad-sweep");
+  CHECK(error("coefficients.dub_share=1:0:5").code == "bad-sweep");
+  CHECK(error("coefficients.dub_share=0:1:1").allowed == "2 … 10000000");
+  CHECK(error("coefficients.dub_share=0|0.5|0.5").code == "given-twice");
+  CHECK(error("coefficients.dub_share=many").code == "bad-sweep");
+  CHECK(error("coefficients.dub_share").code == "bad-sweep");
   CHECK(error("step.2.skip=0|0.5").allowed == "0|1");
   const auto unknown = error_of([] { (void)shop_for({"step.5.cut=white oka"}); }).diagnostics().front();
   CHECK(unknown.code == "unknown-wood");
@@ -197,13 +197,13 @@ TEST_CASE("inputs of a sweep are read, with ranges, lists and suggestions", "[sw
 }
 
 TEST_CASE("a member of a sweep is the history with that value in it", "[sweep]") {
-  const std::vector<std::string> inputs{"coefficients.drape=0.005:0.02:4", "step.1.strokes=20:80:3"};
+  const std::vector<std::string> inputs{"coefficients.dub_share=0.5:2:4", "step.1.strokes=20:80:3"};
   const Loaded                   loaded = shop_for(inputs);
   const Sweep                    sweep  = sweep_of(loaded, inputs);
   CHECK_FALSE(sweep.definition().row_is_one_history);
   const SweepMemory memory                        = all_of(sweep);
   Scenario          s                             = loaded.scenario;
-  s.model.coefficients.drape                      = sweep.definition().axes[0].values[2];
+  s.model.coefficients.dub_share                  = sweep.definition().axes[0].values[2];
   std::get<HoneStep>(s.edges[0].steps[0]).strokes = 80.0;
   // worked in lanes here and alone there: each errs by some tens of steps of 1e-6 at most (test_lanes.cpp)
   CHECK(value(sweep, memory, 1, 2, 2) ==
@@ -281,7 +281,7 @@ TEST_CASE("a member that fails is marked, with its cause, and the rest stays", "
 
 TEST_CASE("the number of threads does not change a bit", "[sweep]") {
   for (const auto& inputs :
-       {std::vector<std::string>{"coefficients.drape=0.005:0.02:9", "step.1.strokes=20:80:11"},
+       {std::vector<std::string>{"coefficients.dub_share=0.5:2:9", "step.1.strokes=20:80:11"},
         std::vector<std::string>{"backing.soft hide.modulus_MPa=2:200:70:log", "step.3.laps=0:40:41"}}) {
     const Loaded loaded = shop_for(inputs);
     const Sweep  sweep  = sweep_of(loaded, inputs, "after step 3");
@@ -292,7 +292,7 @@ TEST_CASE("the number of threads does not change a bit", "[sweep]") {
 
 TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep][files]") {
   const Folder                   folder;
-  const std::vector<std::string> inputs{"coefficients.drape=0.005:0.02:200", "step.1.strokes=20:80:60"};
+  const std::vector<std::string> inputs{"coefficients.dub_share=0.5:2:200", "step.1.strokes=20:80:60"};
   const Loaded                   loaded = shop_for(inputs);
   const Sweep                    sweep  = sweep_of(loaded, inputs);
   REQUIRE(sweep.grid().chunks() > 20);
@@ -309,9 +309,9 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
         .diagnostics()
         .front();
   };
-  const std::vector<std::string> fewer{"coefficients.drape=0.005:0.02:100", "step.1.strokes=20:80:60"};
+  const std::vector<std::string> fewer{"coefficients.dub_share=0.5:2:100", "step.1.strokes=20:80:60"};
   CHECK(refused(sweep_of(loaded, fewer), origin()).code == "sweep-differs");
-  CHECK(refused(sweep_of(loaded, fewer), origin()).what.find("coefficients.drape (100 values") !=
+  CHECK(refused(sweep_of(loaded, fewer), origin()).what.find("coefficients.dub_share (100 values") !=
         std::string::npos);
   CHECK(refused(sweep_of(loaded, inputs, "after step 1"), origin()).what.find("its moment is") !=
         std::string::npos);
@@ -338,7 +338,7 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
   }
   {  // all else is told
     std::string damaged = part;
-    damaged[damaged.find("drape")] ^= 1;
+    damaged[damaged.find("dub_share")] ^= 1;
     write(folder / "killed.h5.part", damaged);
     const auto told = refused(sweep, origin());
     CHECK(told.code == "damaged-result");
@@ -352,8 +352,8 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
   write_sweep(sweep, folder / "killed.h5");
   CHECK(folder.names() == std::vector<std::string>{"killed.h5", "whole.h5"});
   const Hdf5Reader a(folder / "whole.h5"), b(folder / "killed.h5");
-  for (const char* name :
-       {"map/reading_gf", "map/apex_radius_um", "map/status", "map/coefficients_drape", "optima/reading_gf"})
+  for (const char* name : {"map/reading_gf", "map/apex_radius_um", "map/status", "map/coefficients_dub_share",
+                           "optima/reading_gf"})
     CHECK(same_numbers(a.numbers(name), b.numbers(name)));
   CHECK(a.numbers("map/reading_gf").size() == sweep.grid().members());
 }
@@ -361,7 +361,7 @@ TEST_CASE("a sweep that was killed goes on and comes to the same file", "[sweep]
 TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign is refused",
           "[sweep][files]") {
   const Folder                   folder;
-  const std::vector<std::string> inputs{"coefficients.drape=0.005:0.02:131", "step.1.strokes=20:80:3"};
+  const std::vector<std::string> inputs{"coefficients.dub_share=0.5:2:131", "step.1.strokes=20:80:3"};
   const Loaded                   loaded = shop_for(inputs);
   const Sweep                    sweep  = sweep_of(loaded, inputs);
   write_sweep(sweep, folder / "whole.h5");
@@ -379,8 +379,8 @@ TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign 
   CHECK(answer.headline == answer_of(sweep, all_of(sweep)).headline);
   const auto same = [&] {
     const Hdf5Reader a(folder / "whole.h5"), b(folder / "merged.h5");
-    for (const char* name : {"map/reading_gf", "map/apex_radius_um", "map/status", "map/coefficients_drape",
-                             "map/step_1_strokes", "optima/reading_gf"})
+    for (const char* name : {"map/reading_gf", "map/apex_radius_um", "map/status",
+                             "map/coefficients_dub_share", "map/step_1_strokes", "optima/reading_gf"})
       CHECK(same_numbers(a.numbers(name), b.numbers(name)));
   };
   same();
@@ -394,7 +394,7 @@ TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign 
   CHECK(code({shards[0], shards[1], folder / "none.h5"}) == "no-such-file");
   write_sweep(sweep, folder / "other.h5", {3, 4});
   CHECK(code({shards[0], shards[1], folder / "other.h5"}) == "sweep-differs");
-  const std::vector<std::string> fewer{"coefficients.drape=0.005:0.02:130", "step.1.strokes=20:80:3"};
+  const std::vector<std::string> fewer{"coefficients.dub_share=0.5:2:130", "step.1.strokes=20:80:3"};
   write_sweep(sweep_of(loaded, fewer), folder / "fewer.h5", {3, 3});
   CHECK(code({shards[0], shards[1], folder / "fewer.h5"}) == "sweep-differs");
   { SweepFile begun(folder / "begun.h5", sweep.definition(), {3, 3}, "", origin()); }
@@ -480,7 +480,7 @@ TEST_CASE("a killed program leaves a sweep that its next run finishes", "[sweep]
                                        "sweep",
                                        (folder / "shop.toml").string(),
                                        "--over",
-                                       "coefficients.drape=0.005:0.02:300",
+                                       "coefficients.dub_share=0.5:2:300",
                                        "--over",
                                        "step.1.strokes=20:80:1200",
                                        "--quiet",

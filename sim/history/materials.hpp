@@ -131,7 +131,7 @@ template <class T>
 struct Compound {
   std::string name;
   T           size_um              = T(not_given);
-  T           removal_nm           = T(3.0);
+  T           removal_nm           = T(1.8);
   T           protrusion           = T(1.0);
   T           active_grit_fraction = T(0.01);
   T           grit_angle_deg       = T(15.0);

@@ -75,12 +75,18 @@ struct BurrLimit {
 /// Growth and loss of the burr in one stage.
 template <class T>
 struct Burr {
-  T growth;         ///< η_b/sin β
-  T limit_um;       ///< b∞; 0 on the back and on a strop, where none is raised
-  T loss;           ///< λ
-  T start_um;       ///< b at the start of the stage
+  T growth;    ///< η_b/sin β
+  T limit_um;  ///< b∞; 0 on the back and on a strop, where none is raised
+  T loss;      ///< λ
+  T start_um;  ///< b at the start of the stage
 
-  /// b in µm after `opened_um` of depth with the faces met, B, and n strokes.
+  /// db/dn in µm per stroke, where the tip is met by `removal_um` and the burr is open to the share `opening`.
+  [[nodiscard]] T rate(const T& burr_um, const T& removal_um, const T& opening) const {
+    if (!(limit_um > 0.0)) return -loss * burr_um;
+    const T grown = growth * removal_um * opening * (1.0 - burr_um / limit_um);
+    return start_um > limit_um ? T(grown - loss * (burr_um - limit_um)) : grown;
+  }
+  /// Its solution: b in µm after `opened_um` of depth with the faces met, B, and n strokes.
   [[nodiscard]] T after(const T& opened_um, const T& n) const {
     using std::exp;
     if (!(limit_um > 0.0)) return start_um * exp(-loss * n);

@@ -38,24 +38,26 @@
 namespace arris::laws {
 
 namespace of_outline {
-inline constexpr double angle        = 1.52;  ///< A₁
-inline constexpr double reach        = 1.48;  ///< c_w
-inline constexpr double mean_share   = 0.24;  ///< c_∞
-inline constexpr double steepest     = 0.97;  ///< c_m
-inline constexpr double onset        = 10.0;  ///< c_L
-inline constexpr double land_share   = 0.09;  ///< c_ℓ
-inline constexpr double depth        = 2.7;   ///< c_h
-inline constexpr double depth_onset  = 24.0;  ///< c_d
+inline constexpr double angle       = 1.52;  ///< A₁
+inline constexpr double reach       = 1.48;  ///< c_w
+inline constexpr double mean_share  = 0.24;  ///< c_∞
+inline constexpr double steepest    = 0.97;  ///< c_m
+inline constexpr double onset       = 10.0;  ///< c_L
+inline constexpr double land_share  = 0.09;  ///< c_ℓ
+inline constexpr double depth       = 2.7;   ///< c_h
+inline constexpr double depth_onset = 24.0;  ///< c_d
 }  // namespace of_outline
 
 /// ψ in rad.
 template <class T>
-[[nodiscard]] T dub_angle(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um, const T& half_angle) {
+[[nodiscard]] T dub_angle(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um,
+                          const T& half_angle) {
   using std::log;
   using std::sqrt;
   if (!(worn_in_um > 0.0)) return T(0.0);
   const T even = of_outline::mean_share * pad.strain * worn_in_um;
-  const T q    = sqrt(pad.length_um * worn_in_um + even * even) / (worn_in_um + of_outline::onset * pad.length_um);
+  const T q =
+      sqrt(pad.length_um * worn_in_um + even * even) / (worn_in_um + of_outline::onset * pad.length_um);
   const T over = worn_in_um / (1.0 + of_outline::land_share * worn_in_um / pad.contact_um);
   const T free = of_outline::angle * q * log(1.0 + of_outline::reach * over / behind_um);
   const T part = free / (of_outline::steepest * (0.5 * pi - half_angle));
@@ -82,8 +84,8 @@ template <class T>
 [[nodiscard]] T depth_to_flat_um(const PadEdge<T>& pad, const T& worn_in_um) {
   using std::sqrt;
   return of_outline::depth * worn_in_um *
-         sqrt(pad.length_um / ((1.0 + worn_in_um / pad.contact_um) *
-                               (worn_in_um + of_outline::depth_onset * pad.length_um)));
+         sqrt(pad.length_um /
+              ((1.0 + worn_in_um / pad.contact_um) * (worn_in_um + of_outline::depth_onset * pad.length_um)));
 }
 
 /// The depth in µm that a pad makes at most, however long one strops on it.
@@ -159,7 +161,8 @@ struct HandRound {
 };
 
 template <class T>
-[[nodiscard]] HandRound<T> hand_round(const T& scatter, const T& land_um, const T& behind_um, const T& half_angle) {
+[[nodiscard]] HandRound<T> hand_round(const T& scatter, const T& land_um, const T& behind_um,
+                                      const T& half_angle) {
   constexpr double steepest = 1.5;
   return {T(0.25 * scatter * land_um), dub_of_angle_um(T(steepest * scatter), behind_um, half_angle)};
 }

@@ -5,6 +5,7 @@
 
 #include "sim/input/files.hpp"
 #include "sim/output/hdf5_file.hpp"
+#include "sim/output/simulation_hdf5.hpp"
 
 namespace arris {
 
@@ -21,6 +22,18 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                  .what = fmt::format("this is the result of arris {}, not of a fit", printable(kind)),
                  .next = "Write one: arris fit FILE --draws 2000 --out fit.h5",
                  .file = file});
+  }
+  if (const double version = reader.number_attribute("/", "schema_version"); version < schema_version) {
+    throw Error(
+        Exit::data,
+        {.code = "old-fit",
+         .what =
+             fmt::format("this fit was made by an earlier version of the model (schema version {:g}, not {})",
+                         version, schema_version),
+         .cause =
+             "That model had no dub on a stropped edge and no limit to a burr; what was fitted to it is not true of this one.",
+         .next = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
+         .file = file});
   }
   if (!reader.has("/draws/value")) {
     throw Error(Exit::data, {.code  = "no-draws",

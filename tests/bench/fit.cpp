@@ -18,7 +18,7 @@ using namespace arris;
 
 const std::vector<std::string> paths{"tester.cut_resistance_N", "tester.slope_N_per_um",
                                      "coefficients.abrasion",   "coefficients.radius_per_scratch",
-                                     "coefficients.drape",      "wear.parting_um2_per_m"};
+                                     "coefficients.dub_share",  "wear.parting_um2_per_m"};
 
 const Campaign& yard() {
   static const Campaign c =

@@ -13,7 +13,7 @@
 #include "sim/history/stages.hpp"
 
 /// A history as somebody would write it who has the laws and any solver: radius, scratch, burr and depth as one system per
-/// step, every rate worked out where it is needed. Honing, stropping, and cutting under the shared-load law.
+/// step, every rate worked out where it is needed; the dub of the tip, which follows from laps and depth, behind each step. Honing, stropping, and cutting under the shared-load law.
 namespace arris::bench {
 
 /// r, s, b, h
@@ -25,18 +25,9 @@ using PlainState   = PlainStateOf<double>;
 template <class T>
 std::array<T*, 12> twelve_parameters(Model<T>& model) {
   auto& c = model.coefficients;
-  return {&c.abrasion,
-          &c.size_exponent,
-          &c.radius_per_scratch,
-          &c.carbide_share,
-          &c.burr_growth,
-          &c.burr_loss_one_sided,
-          &c.drape,
-          &c.burr_loss_strop,
-          &c.silica_per_pct,
-          &c.collapse_load_N_per_m,
-          &c.collapse_length_m,
-          &model.steels[0].hardness_GPa};
+  return {&c.abrasion,       &c.size_exponent,         &c.radius_per_scratch, &c.carbide_share,
+          &c.burr_growth,    &c.burr_loss_one_sided,   &c.burr_limit_um,      &c.burr_loss_strop,
+          &c.silica_per_pct, &c.collapse_load_N_per_m, &c.collapse_length_m,  &model.steels[0].hardness_GPa};
 }
 
 /// Rates of the components of PlainStateOf per stroke, `n` strokes into a step.
@@ -50,9 +41,10 @@ struct PlainHoning {
     const auto& f   = stage;
     const T     a   = f.land.removal_um(x[3]) * f.glaze.share(T(f.used + n));
     const T     inf = f.floor.radius_um(x[1]);
-    dx[0]           = f.floor.rate(x[0], inf, T(0.5 * a), blade.sin_half);
+    const T     met = a * f.tip_share(T(x[3]));
+    dx[0]           = f.floor.rate(x[0], inf, T(0.5 * met), blade.sin_half);
     dx[1]           = laws::scratch_rate(a, x[1], f.own_scratch(x[3]));
-    dx[2]           = f.burr.rate(x[2], a, f.sin_included, laws::burr_opening(x[0], inf));
+    dx[2]           = f.burr.rate(x[2], met, laws::burr_opening(x[0], inf));
     dx[3]           = a;
   }
 };
@@ -64,12 +56,14 @@ struct PlainStropping {
   Blade<T>      blade;
 
   template <class X, class D>
-  void operator()(const X& x, D& dx, double) const {
-    const auto& f = stage;
-    dx[0]         = f.floor.rate(x[0], f.equilibrium_um(x[1]), T(f.reach * f.removal_um), blade.sin_half);
-    dx[1]         = laws::scratch_rate(T(f.reach * f.removal_um), x[1], f.own_scratch_um);
-    dx[2]         = -f.reach * f.burr_loss * x[2];
-    dx[3]         = T(0.0);
+  void operator()(const X& x, D& dx, double n) const {
+    const auto& f      = stage;
+    const T     worked = f.tip.share(f.worn_down_um(T(n))) * f.per_MPa *
+                     f.pad.tip_pressure_MPa(f.worn_in_um(f.laps_at_tip(T(n))), x[0]);
+    dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), worked, blade.sin_half);
+    dx[1] = laws::scratch_rate(worked, x[1], f.own_scratch_um);
+    dx[2] = -f.burr_loss * x[2];
+    dx[3] = T(0.0);
   }
 };
 
@@ -99,19 +93,21 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
                                          model.coefficients.carbide_share, steel.wear_ratio);
   const auto      start = initial_state(tool, blade);
   PlainStateOf<T> y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
-  EdgeState<T>    e;
+  EdgeState<T>    e = start;
   Ledger<T>       ledger;
   ledger.reset(model.media.size());
   for (const Step& step : plan.steps) {
-    e = {y[0], y[1], y[2], y[3], T(0.0)};
+    e = {y[0], y[1], y[2], y[3], T(0.0), e.dub_um, e.dub_depth_um};
     if (const auto* hone = std::get_if<HoneStep>(&step)) {
       const PlainHoning<T> rates{assemble(*hone, model, blade, e, ledger), blade};
       y[3] = rates.stage.start_depth_um;
       integrate(rates, y, hone->strokes);
+      e = rates.stage.finish_at(e, {y[0], y[1], T(0.0)}, T(hone->strokes), y[3]);
       ledger.strokes_on_medium[static_cast<std::size_t>(hone->medium)] += hone->strokes;
     } else if (const auto* strop = std::get_if<StropStep>(&step)) {
       const PlainStropping<T> rates{assemble(*strop, model, blade, e, ledger), blade};
       integrate(rates, y, strop->laps);
+      e = rates.stage.finish(e, {y[0], y[1]}, T(strop->laps));
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
       const PlainCutting<T> rates{
           assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, ledger), cut->pass_m};

@@ -16,6 +16,13 @@ def smooth_positive(x, width):
     return 2 * width * t**3 * (1 - 0.5 * t)
 
 
+def share_met(depth, excess):
+    if excess <= 0:
+        return 1.0
+    t = min(max(depth / excess - 0.5, 0.0), 1.0)
+    return t * t * (3 - 2 * t)
+
+
 def honing(p):
     def rates(n, y):
         r, s, b, h = y.tolist()
@@ -26,11 +33,12 @@ def honing(p):
         over = p["force_per_width"] / (1e-3 * land_mm)
         active = p["active_fraction"] * (over / p["reference_Pa"]) ** p["load_exponent"]
         own = tan(p["grit_angle"]) * p["size_um"] * sqrt(2 * over / (3.141592653589793 * p["hardness_Pa"] * active)) * p["protrusion"]
+        met = a * share_met(h - p["start_depth_um"], p["excess_um"])
         opening = exp(-smooth_positive(r - floor, p["opening_half_width"] * floor) / floor)
         return [
-            -0.5 * a / (1 - p["sin_half"]) * (1 - (floor / r) ** p["exponent"]),
+            -0.5 * met / (1 - p["sin_half"]) * (1 - (floor / r) ** p["exponent"]),
             -a * (s - own) / (s + own),
-            p["burr_growth"] * a / p["sin_included"] * opening - p["burr_loss"] * b,
+            p["burr_growth"] * met * opening * (1 - b / p["burr_limit_um"]) - p["burr_loss"] * (b - p["burr_limit_um"]),
             a,
         ]
 
@@ -40,13 +48,16 @@ def honing(p):
 def stropping(p):
     def rates(n, y):
         r, s, b, _ = y.tolist()
-        worked = p["reach"] * p["removal_um"]
-        floor2 = (p["radius_per_scratch"] * s) ** 2 + p["least_um2"]
-        leads_to = sqrt(floor2 + (p["drape"] * p["sink_um"]) ** 2)
+        laps = n
+        if p["excess_um"] > 0:
+            laps = smooth_positive(p["down_um"] * n - p["excess_um"], 0.5 * p["excess_um"]) / p["down_um"]
+        load = p["length_um"] / (p["worn_in_share"] * (p["start_worn_in_um"] + p["per_MPa"] * p["modulus_MPa"] * laps) + r) + p["strain"] ** 2
+        worked = share_met(p["down_um"] * n, p["excess_um"]) * p["per_MPa"] * p["modulus_MPa"] * sqrt(load / (1 + load))
+        leads_to = sqrt((p["radius_per_scratch"] * s) ** 2 + p["least_um2"])
         return [
             -worked / (1 - p["sin_half"]) * (1 - (leads_to / r) ** p["exponent"]),
             -worked * (s - p["own_scratch_um"]) / (s + p["own_scratch_um"]),
-            -p["reach"] * p["burr_loss"] * b,
+            -p["burr_loss"] * b,
             0.0,
         ]
 

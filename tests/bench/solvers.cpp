@@ -215,19 +215,25 @@ SolveIvp::Numbers numbers_of(const PlainHoning<double>& of) {
           {"hardness_Pa", f.hardness_Pa},
           {"opening_half_width", laws::burr_opening_half_width},
           {"sin_half", of.blade.sin_half},
-          {"sin_included", f.sin_included},
+          {"start_depth_um", f.start_depth_um},
+          {"excess_um", f.tip.excess_um},
           {"burr_growth", f.burr.growth},
-          {"burr_loss", f.burr.loss}};
+          {"burr_limit_um", f.burr.limit_um},
+          {"burr_loss", f.burr.start_um > f.burr.limit_um ? f.burr.loss : 0.0}};
 }
 SolveIvp::Numbers numbers_of(const PlainStropping<double>& of) {
   const auto& f = of.stage;
-  return {{"reach", f.reach},
-          {"removal_um", f.removal_um},
+  return {{"down_um", 2.0 * f.removal_um},
+          {"excess_um", f.tip.excess_um},
+          {"start_worn_in_um", f.start_worn_in_um},
+          {"worn_in_share", laws::of_outline::worn_in_share},
+          {"per_MPa", f.per_MPa},
+          {"modulus_MPa", f.pad.modulus_MPa},
+          {"length_um", f.pad.length_um},
+          {"strain", f.pad.strain},
           {"radius_per_scratch", f.floor.radius_per_scratch},
           {"least_um2", f.floor.least_um2},
           {"exponent", f.floor.exponent},
-          {"drape", f.drape},
-          {"sink_um", f.sink_um},
           {"sin_half", of.blade.sin_half},
           {"own_scratch_um", f.own_scratch_um},
           {"burr_loss", f.burr_loss}};

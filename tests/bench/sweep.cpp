@@ -46,7 +46,7 @@ void sweep_of_histories(benchmark::State& state) {
   const EdgePlan& plan   = loaded.scenario.edges.front();
   SweepDefinition d;
   d.edge    = plan.name;
-  d.axes    = {sweep_axis("coefficients.drape=0.001:0.1:64:log", loaded, plan),
+  d.axes    = {sweep_axis("coefficients.dub_share=0.1:10:64:log", loaded, plan),
                sweep_axis("coefficients.abrasion=0.05:0.3:64", loaded, plan)};
   d.outputs = {{"apex_radius_um", "um", "apex radius", [](const TrackPoint& p) { return p.apex_radius_um; }}};
   const Sweep sweep(loaded.scenario, plan, d);

@@ -59,7 +59,7 @@ free = ["tester.slope_N_per_um"]
 [readings]
 file = "r.csv"
 """
-SWEEP = ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:800", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
+SWEEP = ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:800", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
 STUDY = ["study", "fitted.toml", "--draws", "20", "--threads", "1", "--quiet", "--out", "made"]
 STAGES = ["simulate.h5", "fit.h5", "forecast.h5", "compare.h5", "soft-strop.h5"]
 
@@ -355,7 +355,7 @@ LONG = {
     "upkeep": ["upkeep", "boatyard.toml", "--members", "100000"],
     "plan": ["plan", "boatyard.toml"],
     "gauge": ["gauge", "many.csv"],
-    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.drape=0.005:0.02:3000", "--over", "step.1.strokes=20:80:3000"],
+    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.dub_share=0.5:2:3000", "--over", "step.1.strokes=20:80:3000"],
 }
 
 
@@ -396,7 +396,7 @@ GROWING = {
     "csv": ["simulate", "boatyard.toml", "--quiet", "--csv", "{}"],
     "json": ["simulate", "boatyard.toml", "--quiet", "--json", "{}"],
     "answer": ["gauge", "boatyard.toml", "--quiet", "--out", "{}"],
-    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.drape=0.005:0.02:300", "--over", "step.1.strokes=20:80:200", "--quiet", "--out", "{}"],
+    "sweep": ["sweep", "boatyard.toml", "--over", "coefficients.dub_share=0.5:2:300", "--over", "step.1.strokes=20:80:200", "--quiet", "--out", "{}"],
     "report": ["report", "simulate.h5", "--quiet", "--out", "{}"],
 }
 
@@ -527,7 +527,7 @@ def test_a_damaged_result_is_refused_wherever_it_is_damaged(shop, kind):
         words, out = ["forecast", "fitted.toml", "--fit", "r.h5", "--members", "20", "--quiet", "--out", "new.h5"], "new.h5"
     else:
         for i, name in ((1, "r.h5"), (2, "other.h5")):
-            done(shop, ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:40", "--shard", f"{i}/2", "--quiet", "--out", name])
+            done(shop, ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:40", "--shard", f"{i}/2", "--quiet", "--out", name])
         words, out = ["merge", "r.h5", "other.h5", "--quiet", "--out", "new.h5"], "new.h5"
     whole = (shop / "r.h5").read_bytes()
     done(shop, words)
@@ -543,7 +543,7 @@ def test_a_damaged_result_is_refused_wherever_it_is_damaged(shop, kind):
 
 def test_a_merged_sweep_notices_a_damaged_share(shop):
     for i in (1, 2):
-        done(shop, ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:40", "--shard", f"{i}/2", "--quiet", "--out", f"share{i}.h5"])
+        done(shop, ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:40", "--shard", f"{i}/2", "--quiet", "--out", f"share{i}.h5"])
     done(shop, ["merge", "share1.h5", "share2.h5", "--quiet", "--out", "whole.h5"])
     done(shop, ["report", "whole.h5", "--quiet", "--out", "whole.html"])
     whole = (shop / "share2.h5").read_bytes()
@@ -555,7 +555,7 @@ def test_a_merged_sweep_notices_a_damaged_share(shop):
 
 
 def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
-    words = ["sweep", "shop.toml", "--over", "coefficients.drape=0.005:0.02:400", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
+    words = ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:400", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
     done(shop, words)
     right = content(shop / "s.h5")
     for attempt in range(20):

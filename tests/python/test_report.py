@@ -60,7 +60,7 @@ def results(tmp_path_factory):
     folder = tmp_path_factory.mktemp("reports")
     run("simulate", YARD, "--quiet", "--out", folder / "simulate.h5")
     run("gauge", YARD, "--quiet", "--out", folder / "gauge.h5")
-    run("fit", YARD, "--quiet", "--starts", "1", "--free", "tester.slope_N_per_um,coefficients.drape", "--out", folder / "fit.h5")
+    run("fit", YARD, "--quiet", "--starts", "1", "--free", "tester.slope_N_per_um,coefficients.dub_share", "--out", folder / "fit.h5")
     run("forecast", YARD, "--quiet", "--members", "50", "--out", folder / "forecast.h5")
     run("compare", YARD, "--quiet", "--members", "50", "--out", folder / "compare.h5")
     run("sweep", YARD, "--quiet", "--question", "soft-strop", "--out", folder / "soft-strop.h5")

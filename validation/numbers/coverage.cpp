@@ -18,7 +18,7 @@ namespace {
 
 const std::vector<std::string> paths{"tester.cut_resistance_N", "tester.slope_N_per_um",
                                      "coefficients.abrasion",   "coefficients.radius_per_scratch",
-                                     "coefficients.drape",      "wear.parting_um2_per_m"};
+                                     "coefficients.dub_share",  "wear.parting_um2_per_m"};
 const std::vector<std::string> quantities{"reading of A1 off the stones",  "reading of A1 ready",
                                           "apex radius of A1 ready",       "reading of A1 after 150 passes",
                                           "reading of A2 after 60 passes", "reading of A2 after 300 passes",

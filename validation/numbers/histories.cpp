@@ -188,7 +188,7 @@ Json histories() {
   std::vector<Case>              cases;
   const std::vector<std::string> honing{"coefficients.abrasion", "coefficients.radius_per_scratch",
                                         "coefficients.burr_growth"},
-      stropping{"coefficients.drape", "coefficients.burr_loss_strop", "coefficients.radius_per_scratch"},
+      stropping{"coefficients.dub_share", "coefficients.burr_loss_strop", "coefficients.radius_per_scratch"},
       cutting{"wear.parting_um2_per_m", "wear.crushing_um_per_m", "coefficients.collapse_length_m"};
   for (double strokes : {15.0, 60.0}) {
     cases.push_back({"hone, soft stone, dull iron", bench::tool::iron, 2.0, 0.6, 0.0,

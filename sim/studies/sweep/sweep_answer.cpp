@@ -305,7 +305,9 @@ struct Strop {
       not_given;  ///< laps from which the reading rises; NaN where it does not, to what a tester can tell
   double after =
       not_given;  ///< reading after twice as many laps, or after those of the configuration if none is best
-  double own = not_given;  ///< reading after the laps of the configuration
+  double own      = not_given;  ///< reading after the laps of the configuration
+  double dub_best = not_given,
+         dub_own  = not_given;  ///< depth to flat after the best laps, and after those, µm
 
   [[nodiscard]] double harm_pct() const { return 100.0 * std::max(0.0, after / least - 1.0); }
 };
@@ -318,11 +320,14 @@ Strop strop_row(const SweepDefinition& d, const Row& r) {
   if (!least) return s;
   std::size_t best = 0;
   while (!(r.value(reading, best) <= (1.0 + alike) * r.value(reading, *least))) ++best;
-  s.start = r.value(reading, 0);
-  s.best  = laps.values[best];
-  s.least = r.value(reading, best);
-  s.own   = r.at(reading, laps.values, laps.own);
-  s.after = r.at(reading, laps.values, s.best > 0.0 ? 2.0 * s.best : laps.own);
+  s.start         = r.value(reading, 0);
+  s.best          = laps.values[best];
+  s.least         = r.value(reading, best);
+  s.own           = r.at(reading, laps.values, laps.own);
+  s.after         = r.at(reading, laps.values, s.best > 0.0 ? 2.0 * s.best : laps.own);
+  const int depth = d.output("dub_depth_um");
+  s.dub_best      = r.value(depth, best);
+  s.dub_own       = r.at(depth, laps.values, laps.own);
   for (std::size_t c = *least; c < r.columns() && std::isnan(s.rounding); ++c) {
     if (r.value(reading, c) > (1.0 + alike) * r.value(reading, *least)) s.rounding = laps.values[*least];
   }
@@ -358,6 +363,10 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       all([](const Strop& s) { return s.after; }));
   table.number("harm_pct", "percent", "harm %", "how much higher that is",
                all([](const Strop& s) { return s.harm_pct(); }), 2);
+  table.number(
+      "dub_depth_um", "um", "to flat µm",
+      "what flat honing takes off the bevel, after the best number of laps, before it meets the edge again",
+      all([](const Strop& s) { return s.dub_best; }), 2);
 
   const double last  = laps.values.back();
   const auto   place = std::find(pads.values.begin(), pads.values.end(), pads.own);
@@ -387,6 +396,10 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
     if (!std::isnan(s.rounding) && s.rounding > 0.0)
       answer.remarks.push_back(
           fmt::format("Rounding begins at lap {}: from there on the reading rises.", plain(s.rounding)));
+    if (s.dub_own > 0.0)
+      answer.remarks.push_back(fmt::format(
+          "After {} laps the edge is dubbed: flat honing must take {} µm off the bevel before it meets the edge again. Each stropping adds to that, on a hard pad too.",
+          plain(laps.own), short_number(s.dub_own)));
     if (s.own > (1.0 + alike) * s.least && s.best > 0.0)
       answer.remarks.push_back(fmt::format(
           "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
@@ -405,7 +418,7 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Where no lap is best, the harm is that of the laps of the configuration.");
   answer.remark(
       About::certainty,
-      "How a pad drapes round an apex has no published measurement; the numbers of laps rest on an estimate of it, and their order from soft to hard on mechanics.");
+      "How a pad dubs an apex has no published measurement. Its shape is computed, as that of an elastic pad on a steel edge; where on it a tester meets the edge, how fast a compound cuts and how stiff a hide is are estimates: take the order from soft to hard more seriously than the numbers of laps.");
 }
 
 struct Worn {

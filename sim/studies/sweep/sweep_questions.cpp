@@ -277,7 +277,10 @@ SweepDefinition define_question(const SweepQuestion& question, const Scenario& s
   d.edge     = plan.name;
   d.limit_gf = scenario.output.reading_limit_gf;
   for (const char* output : {"reading_gf", "apex_radius_um"}) d.outputs.push_back(output_of(output));
-  if (name == "soft-strop") soft_strop(d, scenario, plan, about);
+  if (name == "soft-strop") {
+    d.outputs.push_back(output_of("dub_depth_um"));
+    soft_strop(d, scenario, plan, about);
+  }
   if (name == "bevel-angle") bevel_angle(d, scenario, plan, about);
   if (name == "wood") wood(d, scenario, plan, about);
   if (name == "strokes") strokes(d, plan);
