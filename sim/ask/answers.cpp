@@ -21,10 +21,6 @@
 namespace arris::ask {
 namespace {
 
-int threads_of(const Arguments& arguments) {
-  return static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-}
-
 ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded) {
   ForecastSettings settings;
   const auto [name, limit_gf] = limit_of(arguments, loaded);

@@ -32,6 +32,10 @@ std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& sc
   return chosen;
 }
 
+int threads_of(const Arguments& arguments) {
+  return static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+}
+
 Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit) {
   const auto members = static_cast<int>(arguments.integer("members", 1000, 1, 1'000'000));
   if (fit) return fit(loaded.scenario, members);

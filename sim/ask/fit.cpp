@@ -47,7 +47,7 @@ std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const 
 FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model) {
   return {.profiles = !arguments.has("no-profiles"),
           .draws    = model.settings().draws,
-          .threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096))};
+          .threads  = threads_of(arguments)};
 }
 
 }  // namespace arris::ask
