@@ -7,6 +7,7 @@
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/hdf5_file.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/wording.hpp"
 

@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "build_facts.hpp"  // generated
+#include "sim/input/files.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/wording.hpp"
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/simulation_hdf5.hpp"
 
+#include "sim/input/loader.hpp"
 #include "sim/output/answer_hdf5.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_groups.hpp"
