@@ -3,6 +3,8 @@
 
 #include <atomic>
 #include <exception>
+#include <string>
+#include <utility>
 
 /// A long study can be stopped from another thread: whoever runs it listens to a wish, and every loop over histories, on
 /// whatever thread, looks whether it was made.
@@ -12,10 +14,18 @@
 ///     fit(model);                                 // throws Stopped soon after wish.make()
 namespace arris {
 
-/// What a study throws when it was asked to stop; nothing of it remains.
+/// What a study throws when it was asked to stop. Nothing of it remains, save where somebody on the way keeps a part, and says so.
 class Stopped : public std::exception {
  public:
-  [[nodiscard]] const char* what() const noexcept override { return "stopped as asked"; }
+  Stopped() = default;
+  /// `kept` tells what there is of the work and how to go on, a clause or more.
+  explicit Stopped(std::string kept) : kept_(std::move(kept)) {}
+  /// Empty where nothing is kept.
+  [[nodiscard]] const std::string& kept() const noexcept { return kept_; }
+  [[nodiscard]] const char*        what() const noexcept override { return "stopped as asked"; }
+
+ private:
+  std::string kept_;
 };
 
 class StopWish {

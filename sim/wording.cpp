@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include "sim/text.hpp"
+
 namespace arris {
 namespace {
 
@@ -34,6 +36,14 @@ std::string or_list(const std::vector<std::string>& items, std::size_t most) {
   if (items.size() <= most) return joined(items, " or ");
   return joined({items.begin(), items.begin() + static_cast<std::ptrdiff_t>(most)}, ", ") +
          fmt::format(" … and {} more", items.size() - most);
+}
+
+std::string did_you_mean(std::string_view word, const std::vector<std::string>& known,
+                         std::string_view else_do, std::string_view written) {
+  const std::string close = nearest(word, known);
+  if (close.empty()) return std::string(else_do);
+  return fmt::format("Did you mean {}?{}{}", fmt::format(fmt::runtime(written), close),
+                     else_do.empty() ? "" : " ", else_do);
 }
 
 std::string counted(long long n, std::string_view one, std::string_view many) {

@@ -6,7 +6,8 @@
 #include <string_view>
 #include <vector>
 
-/// Numbers and lists as sentences have them: one rounding and one way to join for every answer, message and report.
+/// Numbers, lists and suggestions as sentences have them: one rounding, one way to join and one way to ask what was meant for every
+/// answer, message and report.
 namespace arris {
 
 /// "a, b and c".
@@ -14,6 +15,11 @@ namespace arris {
 
 /// "a, b or c", at most `most` of them: "a, b … and 7 more".
 [[nodiscard]] std::string or_list(const std::vector<std::string>& items, std::size_t most = 12);
+
+/// `Did you mean "…"?` with the known name nearest to `word` (text.hpp), then what else there is to do; that alone where no name is
+/// near enough. `written` is how the name stands in the question, with {} in its place: "--{}".
+[[nodiscard]] std::string did_you_mean(std::string_view word, const std::vector<std::string>& known,
+                                       std::string_view else_do = {}, std::string_view written = "\"{}\"");
 
 /// "1 edge", "3 edges"; `many` where an s does not make the plural: counted(2, "pass", "passes").
 [[nodiscard]] std::string counted(long long n, std::string_view one, std::string_view many = {});

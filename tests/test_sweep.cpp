@@ -97,10 +97,8 @@ bool same_numbers(const std::vector<double>& a, const std::vector<double>& b) {
 }
 
 Answer answer_of(const Sweep& sweep, const SweepMemory& memory) {
-  const auto get      = [&](std::size_t chunk) { return memory.get(chunk); };
-  auto       failures = count_failures(sweep.grid(), {}, get);
-  if (failures.count > 0) failures.cause = sweep.cause(failures.first_row, failures.first_column);
-  return sweep_answer(sweep.definition(), failures, get);
+  const auto get = [&](std::size_t chunk) { return memory.get(chunk); };
+  return sweep_answer(sweep.definition(), sweep.failures_in(memory), get);
 }
 
 Answer question_of(const Loaded& loaded, const std::string& name) {
@@ -117,11 +115,9 @@ Provenance origin(const std::string& configuration = "k = 1\n") {
 }
 
 void write_sweep(const Sweep& sweep, const fs::path& path, const SweepShard& shard = {}) {
-  SweepFile file(path, sweep.definition(), shard, "", origin());
-  sweep.run_into(file, shard, 1);
+  SweepFile  file(path, sweep.definition(), shard, "", origin());
+  const auto failures = sweep.run_into(file, shard, 1);
   const auto get      = [&](std::size_t chunk) { return file.get(chunk); };
-  auto       failures = count_failures(sweep.grid(), shard, get);
-  if (failures.count > 0) failures.cause = sweep.cause(failures.first_row, failures.first_column);
   file.finish(shard.is_whole() ? sweep_answer(sweep.definition(), failures, get)
                                : shard_answer(sweep.definition(), shard, failures),
               failures);
@@ -259,8 +255,7 @@ TEST_CASE("a member that fails is marked, with its cause, and the rest stays", "
   const Loaded                   loaded   = shop_for(inputs, hard);
   const Sweep                    sweep    = sweep_of(loaded, inputs);
   const auto                     memory   = all_of(sweep);
-  const auto                     get      = [&](std::size_t chunk) { return memory.get(chunk); };
-  const auto                     failures = count_failures(sweep.grid(), {}, get);
+  const auto                     failures = sweep.failures_in(memory);
   REQUIRE(failures.count > 0);
   REQUIRE(failures.count < failures.members);
   CHECK(std::isnan(value(sweep, memory, 0, failures.first_row, 0)));

@@ -21,10 +21,6 @@
 namespace arris::ask {
 namespace {
 
-int threads_of(const Arguments& arguments) {
-  return static_cast<int>(arguments.integer("threads", 0, 0, 4096));
-}
-
 ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded) {
   ForecastSettings settings;
   const auto [name, limit_gf] = limit_of(arguments, loaded);
@@ -64,12 +60,11 @@ void set_least(const Arguments& arguments, UpkeepSettings& settings) {
   const std::string given = arguments.text("least").value_or(mixes ? "mix" : "time");
   const auto        found = std::find(known.begin(), known.end(), given);
   if (found == known.end()) {
-    const std::string close = nearest(given, known);
     throw Error(Exit::usage,
                 {.code    = "bad-option",
                  .what    = fmt::format("{} {} is not known", arguments.shown("least"), printable(given)),
                  .allowed = or_list(known),
-                 .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
+                 .next    = did_you_mean(given, known, {}, "{}")});
   }
   settings.least = kinds[static_cast<std::size_t>(found - known.begin())].second;
   if (mixes != (settings.least == Least::mix)) {

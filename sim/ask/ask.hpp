@@ -34,6 +34,9 @@ struct Answered {
 /// The edges of the option `edge` (names with commas between them), or all.
 [[nodiscard]] std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& scenario);
 
+/// The threads of the option `threads`; 0 is all cores.
+[[nodiscard]] int threads_of(const Arguments& arguments);
+
 /// The draws of a fit, or else draws from the priors; as many as `members` says. One member without a fit is the configuration
 /// itself.
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);

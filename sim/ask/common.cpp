@@ -22,15 +22,18 @@ std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& sc
   for (const std::string& name : names_in(*arguments.text("edge"))) {
     const auto found = std::find(known.begin(), known.end(), name);
     if (found == known.end()) {
-      const std::string close = nearest(name, known);
       throw Error(Exit::usage, {.code    = "unknown-edge",
                                 .what    = fmt::format("there is no edge \"{}\"", printable(name)),
                                 .allowed = or_list(known),
-                                .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+                                .next    = did_you_mean(name, known)});
     }
     chosen.push_back(static_cast<std::size_t>(found - known.begin()));
   }
   return chosen;
+}
+
+int threads_of(const Arguments& arguments) {
+  return static_cast<int>(arguments.integer("threads", 0, 0, 4096));
 }
 
 Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit) {
@@ -56,13 +59,12 @@ std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded
     return {"as asked", value};
   std::vector<std::string> known;
   for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
-  const std::string close = nearest(*given, known);
+  const std::string meant = did_you_mean(*given, known);
   throw Error(Exit::usage, {.code    = "unknown-limit",
                             .what    = fmt::format("{} {} is neither a task nor a reading",
                                                    arguments.shown("limit"), printable(*given)),
                             .allowed = or_list(known) + ", or 1 … 100000 gram-force",
-                            .next    = close.empty() ? "[limit.\"my task\"] with reading_gf adds one."
-                                                     : fmt::format("Did you mean \"{}\"?", close)});
+                            .next = meant.empty() ? "[limit.\"my task\"] with reading_gf adds one." : meant});
 }
 
 void require_readings(const Campaign& campaign, const std::string& file) {

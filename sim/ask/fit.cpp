@@ -5,6 +5,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::ask {
 namespace {
@@ -17,12 +18,11 @@ std::vector<FreeParameter> free_parameters(const Arguments& arguments, const Loa
     for (const std::string& path : paths) {
       if (std::find(known.begin(), known.end(), path) != known.end() || loaded.fit.priors.count(path) > 0)
         continue;
-      const std::string close = nearest(path, known);
       throw Error(Exit::usage, {.code  = "unknown-parameter",
                                 .what  = fmt::format("\"{}\" cannot be free", printable(path)),
                                 .cause = "It is not a parameter of this configuration, or has no prior.",
-                                .next  = (close.empty() ? "" : fmt::format("Did you mean \"{}\"? ", close)) +
-                                        "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY."});
+                                .next  = did_you_mean(
+                                     path, known, "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.")});
     }
   }
   if (paths.empty()) paths = usual_parameters(loaded.scenario);
@@ -47,7 +47,7 @@ std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const 
 FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model) {
   return {.profiles = !arguments.has("no-profiles"),
           .draws    = model.settings().draws,
-          .threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096))};
+          .threads  = threads_of(arguments)};
 }
 
 }  // namespace arris::ask

@@ -47,7 +47,7 @@ PlanSettings settings_of(const Arguments& arguments, const Campaign& campaign) {
   s.moments        = static_cast<int>(arguments.integer("moments", s.moments, 1, 20));
   s.readings       = static_cast<int>(arguments.integer("replicates", 0, 1, 100));
   s.seed           = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
-  s.threads        = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  s.threads        = threads_of(arguments);
   if (arguments.has("edges")) {
     s.edges = static_cast<int>(arguments.integer("edges", 0, 1, PlanSettings::most_edges));
     if (s.edges == 1) {

@@ -18,11 +18,6 @@ namespace {
 
 constexpr std::size_t most_numbers_in_memory = 20'000'000;
 
-std::string meant(const std::string& word, const std::vector<std::string>& known) {
-  const std::string close = nearest(word, known);
-  return close.empty() ? std::string{} : fmt::format("Did you mean \"{}\"?", close);
-}
-
 const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario,
                             const SweepQuestion* question) {
   if (const auto name = arguments.text("edge")) {
@@ -34,7 +29,7 @@ const EdgePlan& chosen_edge(const Arguments& arguments, const Scenario& scenario
     throw Error(Exit::usage, {.code    = "unknown-edge",
                               .what    = fmt::format("there is no edge \"{}\"", printable(*name)),
                               .allowed = or_list(known),
-                              .next    = meant(*name, known)});
+                              .next    = did_you_mean(*name, known)});
   }
   if (question != nullptr) {
     for (const EdgePlan& plan : scenario.edges) {
@@ -121,7 +116,7 @@ SweepOutput output_of(const std::string& name) {
   throw Error(Exit::usage, {.code    = "unknown-output",
                             .what    = fmt::format("there is no output \"{}\"", printable(name)),
                             .allowed = or_list(known, 20),
-                            .next    = meant(name, known)});
+                            .next    = did_you_mean(name, known)});
 }
 
 std::vector<NamedMaterial> sweep_materials(const Arguments& arguments) {

@@ -5,8 +5,9 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/input/files.hpp"
-#include "sim/output/file_lock.hpp"
+#include "sim/cli/delivery.hpp"
+#include "sim/cli/loading.hpp"
+#include "sim/cli/output_files.hpp"
 #include "sim/output/terminal.hpp"
 
 /// The commands that answer a question: load a configuration, ask a study (sim/ask), deliver its answer.

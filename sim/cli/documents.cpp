@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
+#include <filesystem>
+
 #include <fmt/format.h>
 
+#include "sim/cli/commands.hpp"
 #include "sim/cli/options.hpp"
+#include "sim/output/safe_file.hpp"
 
 namespace arris::cli {
 namespace {
@@ -142,6 +146,15 @@ std::string fish_completion() {
                          names_of_kinds());
   }
   return out;
+}
+
+Exit write_documents(const Arguments& arguments) {
+  const std::filesystem::path folder = *arguments.text("FOLDER");
+  write_text((folder / "arris.1").string(), man_page());
+  write_text((folder / "arris.bash").string(), bash_completion());
+  write_text((folder / "_arris").string(), zsh_completion());
+  write_text((folder / "arris.fish").string(), fish_completion());
+  return Exit::done;
 }
 
 }  // namespace arris::cli

@@ -7,8 +7,8 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/input/files.hpp"
-#include "sim/output/file_lock.hpp"
+#include "sim/cli/loading.hpp"
+#include "sim/cli/output_files.hpp"
 #include "sim/output/fit_files.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/provenance.hpp"

@@ -24,9 +24,11 @@ int main(int argc, char** argv) {
     const int code = static_cast<int>(arris::cli::command_named(arguments->command).run(*arguments));
     if (std::fflush(stdout) != 0) throw std::system_error(errno, std::generic_category(), "standard output");
     return code;
-  } catch (const arris::Stopped&) {
+  } catch (const arris::Stopped& stop) {
     return static_cast<int>(arris::cli::stopped(
-        "what was not finished was not written, and earlier files are as they were; the same command begins anew."));
+        stop.kept().empty()
+            ? "what was not finished was not written, and earlier files are as they were; the same command begins anew."
+            : stop.kept()));
   } catch (const arris::Error& error) {
     const auto& all = error.diagnostics();
     for (const auto& diagnostic : all) fmt::print(stderr, "error: {}", diagnostic.text());

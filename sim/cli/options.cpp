@@ -254,10 +254,6 @@ namespace {
 
 // the first word that is no command or no option of it, with the one that was meant
 std::optional<Diagnostic> misspelt(int argc, char** argv) {
-  const auto meant = [](const std::string& word, const std::vector<std::string>& known, const char* dashes) {
-    const std::string close = nearest(word, known);
-    return close.empty() ? std::string{} : fmt::format("Did you mean {}{}?", dashes, close);
-  };
   const Command* command = nullptr;
   for (int i = 1; i < argc; ++i) {
     const std::string word(argv[i]);
@@ -275,7 +271,7 @@ std::optional<Diagnostic> misspelt(int argc, char** argv) {
       return Diagnostic{.code    = "unknown-option",
                         .what    = fmt::format("{} has no option --{}", of, printable(name)),
                         .allowed = fmt::format("--{}", fmt::join(known, ", --")),
-                        .next    = meant(name, known, "--")};
+                        .next    = did_you_mean(name, known, {}, "--{}")};
     }
     if (command != nullptr || word.rfind('-', 0) == 0) continue;
     std::vector<std::string> known;
@@ -287,7 +283,7 @@ std::optional<Diagnostic> misspelt(int argc, char** argv) {
       return Diagnostic{.code    = "unknown-command",
                         .what    = fmt::format("there is no command \"{}\"", printable(word)),
                         .allowed = or_list(known),
-                        .next    = meant(word, known, "arris ")};
+                        .next    = did_you_mean(word, known, {}, "arris {}")};
     }
   }
   return std::nullopt;

@@ -7,8 +7,8 @@
 
 #include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/output_files.hpp"
 #include "sim/figures/svg.hpp"
-#include "sim/output/file_lock.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/report/page.hpp"
 #include "sim/report/picture.hpp"

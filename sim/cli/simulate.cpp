@@ -5,9 +5,9 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/input/files.hpp"
+#include "sim/cli/loading.hpp"
+#include "sim/cli/output_files.hpp"
 #include "sim/input/readings_csv.hpp"
-#include "sim/output/file_lock.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/simulation_files.hpp"
@@ -32,7 +32,7 @@ void write_invented(const Arguments& arguments, const Loaded& loaded, int thread
 
 Exit simulate(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
-  const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const int      threads  = ask::threads_of(arguments);
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
   for (const Diagnostic& warning : loaded.warnings) {

@@ -7,7 +7,7 @@
 #include "sim/stop.hpp"
 
 /// The program is asked to stop: by Ctrl-C (SIGINT), or by the clock where `[computer] max_time_h` is over. Work ends with
-/// Stopped (stop.hpp), and whoever keeps a part of it says so.
+/// Stopped (stop.hpp), in which whoever keeps a part of it says so.
 namespace arris::cli {
 
 /// The wish that Ctrl-C makes. From now on it does; a second Ctrl-C ends the program on the spot, as it does by itself.

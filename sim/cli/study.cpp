@@ -12,7 +12,7 @@
 
 #include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/cli/stopping.hpp"
+#include "sim/cli/loading.hpp"
 #include "sim/cli/study_record.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/file_lock.hpp"
@@ -21,6 +21,7 @@
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/report/page.hpp"
+#include "sim/stop.hpp"
 
 namespace arris::cli {
 namespace {
@@ -382,9 +383,9 @@ Exit study(const Arguments& arguments) {
   } catch (const Stopped&) {
     std::string kept;
     for (const std::string& name : stages.finished()) kept += (kept.empty() ? "" : ", ") + name;
-    return stopped(fmt::format("{} in {}; the same command takes them over and goes on.",
-                               kept.empty() ? "no stage is finished yet" : kept + " stand",
-                               printable(folder.string())));
+    throw Stopped(fmt::format("{} in {}; the same command takes them over and goes on.",
+                              kept.empty() ? "no stage is finished yet" : kept + " stand",
+                              printable(folder.string())));
   }
   stages.remove_unfinished("");
   fmt::print("{}\n", printable(stages.path("report.html")));

@@ -12,6 +12,7 @@
 #include <nlohmann/json.hpp>
 #include <toml++/toml.h>
 
+#include "sim/input/files.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
 

@@ -8,7 +8,10 @@
 #include <vector>
 
 #include "sim/diagnostic.hpp"
-#include "sim/input/files.hpp"
+
+namespace arris {
+struct Campaign;
+}
 
 /// What a study has made in its folder, and on what each of its stages rests: FOLDER/study.json. A stage whose basis is still
 /// the same, and whose files are as they were written, need not be made again.

@@ -8,12 +8,14 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/cli/stopping.hpp"
-#include "sim/input/files.hpp"
-#include "sim/output/file_lock.hpp"
+#include "sim/cli/delivery.hpp"
+#include "sim/cli/loading.hpp"
+#include "sim/cli/output_files.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/sweep_file.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/stop.hpp"
+#include "sim/text.hpp"
 
 namespace arris::cli {
 namespace {
@@ -44,48 +46,46 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 
 Exit sweep(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
-  const int      threads  = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const int      threads  = ask::threads_of(arguments);
   const Campaign campaign = load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments));
-  const Loaded&  loaded   = campaign.loaded;
   const auto     held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
-  const auto                  found  = ask::sweep_study(arguments, campaign);
-  const arris::Sweep&         study  = *found;
-  const SweepGrid&            grid   = study.grid();
-  const SweepShard            shard  = share_asked_for(arguments, grid);
+  const std::string&          title  = campaign.loaded.scenario.title;
+  const auto                  study  = ask::sweep_study(arguments, campaign);
+  const SweepDefinition&      d      = study->definition();
+  const SweepShard            shard  = share_asked_for(arguments, study->grid());
+  const std::size_t           all    = blocks_of(study->grid(), shard);
   const Provenance            origin = provenance(campaign, arguments.line, "");
-  const auto&                 d      = study.definition();
   std::unique_ptr<SweepStore> store;
   SweepFile*                  file = nullptr;
   if (const auto path = arguments.text("out")) {
-    auto opened = std::make_unique<SweepFile>(*path, d, shard, loaded.scenario.title, origin);
+    auto opened = std::make_unique<SweepFile>(*path, d, shard, title, origin);
     file        = opened.get();
     store       = std::move(opened);
     if (file->resumed() > 0 && !quiet && arguments.prints)
       fmt::print(stderr, "note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
-                 file->resumed(), blocks_of(grid, shard));
+                 file->resumed(), all);
   } else {
-    ask::check_fits_memory(study, "Give --out: then they go to a file as they come.");
+    ask::check_fits_memory(*study, "Give --out: then they go to a file as they come.");
     store = std::make_unique<SweepMemory>();
   }
-  std::size_t blocks = file != nullptr ? file->resumed() : 0;
+  SweepFailures failures;
+  std::size_t   blocks = file != nullptr ? file->resumed() : 0;
   try {
     Progress progress("sweeping", quiet);
-    study.run_into(*store, shard, threads, [&](std::size_t done, std::size_t all) {
+    failures = study->run_into(*store, shard, threads, [&](std::size_t done, std::size_t of) {
       blocks = done;
-      progress.show(done, all);
+      progress.show(done, of);
     });
   } catch (const Stopped&) {
     if (file == nullptr || !arguments.prints) throw;
-    return stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
-                               blocks, blocks_of(grid, shard), printable(*arguments.text("out"))));
+    throw Stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
+                              blocks, all, printable(*arguments.text("out"))));
   }
-  const auto    get      = [&](std::size_t chunk) { return store->get(chunk); };
-  SweepFailures failures = count_failures(grid, shard, get);
-  if (failures.count > 0) failures.cause = study.cause(failures.first_row, failures.first_column);
+  const auto   get    = [&](std::size_t chunk) { return store->get(chunk); };
   const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
   if (file != nullptr) file->finish(answer, failures);
-  print_answer(arguments, loaded.scenario.title, origin, answer);
+  print_answer(arguments, title, origin, answer);
   return failures.count < failures.members ? Exit::done : Exit::integration;
 }
 

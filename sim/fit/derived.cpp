@@ -78,10 +78,9 @@ Moment moment_when(const EdgePlan& plan, const std::string& when) {
     for (const Step& s : plan.steps) {
       if (const auto* read = std::get_if<ReadStep>(&s)) names.push_back(read->read);
     }
-    const std::string close = nearest(when.substr(3), names);
     refuse("unknown-moment",
            fmt::format("edge \"{}\" has no read step \"{}\"", plan.name, printable(when.substr(3))),
-           or_list(names), close.empty() ? "" : fmt::format("Did you mean \"at {}\"?", close));
+           or_list(names), did_you_mean(when.substr(3), names, {}, "\"at {}\""));
   }
   if (begins(when, "after ") && when.size() > 13 && when.substr(when.size() - 7) == " passes") {
     const std::string number = when.substr(6, when.size() - 13);
@@ -123,9 +122,8 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
     when     = rest.substr(name.size() + 1);
   }
   if (out.edge < 0) {
-    const std::string close = nearest(rest.substr(0, rest.find(' ')), names);
     refuse("unknown-edge", fmt::format("\"{}\" names no edge of this configuration", printable(text)),
-           or_list(names), close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close));
+           or_list(names), did_you_mean(rest.substr(0, rest.find(' ')), names));
   }
   const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
   if (out.kind != DerivedKind::passes_to_limit) {

@@ -209,18 +209,4 @@ Scenario at_best(const Scenario& scenario, const Ensemble& ensemble) {
   return out;
 }
 
-double quantile(std::vector<double> values, double p) {
-  std::sort(values.begin(), values.end());
-  return quantile_of_sorted(values, p);
-}
-
-double quantile_of_sorted(const std::vector<double>& values, double p) {
-  if (values.empty()) return not_given;
-  const double place = p * static_cast<double>(values.size() - 1);
-  const auto   low   = static_cast<std::size_t>(place);
-  const auto   high  = std::min(low + 1, values.size() - 1);
-  if (values[low] == values[high] || place == static_cast<double>(low)) return values[low];
-  return values[low] + (place - static_cast<double>(low)) * (values[high] - values[low]);
-}
-
 }  // namespace arris

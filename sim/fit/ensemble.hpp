@@ -10,6 +10,7 @@
 #include "sim/fit/fit.hpp"
 #include "sim/fit/free_parameters.hpp"
 #include "sim/history/scenario.hpp"
+#include "sim/statistics/quantiles.hpp"
 
 /// Many versions of a model, each as likely as any other: posterior draws of a fit, or draws from the priors where nothing
 /// was fitted. An answer with honest bands is worked out for every member.
@@ -72,11 +73,5 @@ struct FittedDraws {
 /// The scenario with the values that an answer is about: those at the optimum of the fit behind the ensemble, or its own. The
 /// members tell how far it may be off. Throws as member_of.
 [[nodiscard]] Scenario at_best(const Scenario& scenario, const Ensemble& ensemble);
-
-/// Quantile p (0 … 1) of values by linear interpolation between order statistics (type 7); NaN when there are none. Infinite
-/// values are allowed and sort last, so that "never within what was simulated" counts.
-[[nodiscard]] double quantile(std::vector<double> values, double p);
-/// The same of values that are in ascending order already.
-[[nodiscard]] double quantile_of_sorted(const std::vector<double>& values, double p);
 
 }  // namespace arris

@@ -65,9 +65,10 @@ Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>
 
 Campaign load_campaign_texts(const CampaignTexts& texts, const std::vector<NamedMaterial>& also,
                              const std::vector<laws::ForeignRate>& functions) {
-  Campaign campaign;
+  Campaign      campaign;
+  const Include include    = includes(texts);
   const auto& [name, text] = texts.files.front();
-  campaign.loaded          = load_scenario(name, text, includes(texts), also, functions);
+  campaign.loaded          = load_scenario(name, text, include, also, functions);
   if (campaign.loaded.readings_file.empty()) return campaign;
   const fs::path readings = fs::path(name).parent_path() / campaign.loaded.readings_file;
   campaign.readings_path  = readings.string();

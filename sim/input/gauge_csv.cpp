@@ -11,6 +11,7 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/simulate/readings.hpp"
 
 namespace arris {
 namespace {
@@ -110,6 +111,16 @@ class GaugeParser : private CsvRows {
 std::vector<GaugeReading> parse_gauge_readings(const std::string& file, std::string_view text,
                                                bool any_sign) {
   return GaugeParser(file, text, any_sign).parse();
+}
+
+std::vector<GaugeReading> gauge_readings(const Scenario& scenario, const std::vector<Reading>& readings) {
+  std::vector<GaugeReading> out;
+  for (const Reading& r : readings) {
+    if (std::isnan(r.reading_N)) continue;
+    out.push_back({scenario.edges[static_cast<std::size_t>(r.edge)].name, r.moment_name, r.operator_name,
+                   r.filament_lot, r.excluded, r.replicate, laws::in_gram_force(r.reading_N), r.line});
+  }
+  return out;
 }
 
 }  // namespace arris

@@ -3,6 +3,7 @@
 
 #include "sim/fit/derived.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {

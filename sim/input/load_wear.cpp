@@ -205,9 +205,9 @@ void report_fault(const laws::FormulaFault& fault, const StatedFormula& stated, 
     return;
   }
   if (!fault.known.empty()) {
-    const std::string close = nearest(fault.unknown, fault.known);
+    const std::string close = did_you_mean(fault.unknown, fault.known, {}, "{}");
     out.allowed             = or_list(fault.known, 40);
-    if (!close.empty()) out.next = fmt::format("Did you mean {}? ", close);
+    if (!close.empty()) out.next = close + " ";
     if (fault.code == "unknown-variable") {
       out.next += fmt::format("{}To declare it, write {} = {{ value = …, unit = … }} in [wear].",
                               fault.next.empty() || !close.empty() ? "" : " ", fault.unknown);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/scenario_loader.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 

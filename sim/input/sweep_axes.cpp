@@ -259,12 +259,11 @@ SweepAxis step_axis(const Parts& parts, const StepPath& at, const Loaded& loaded
     }
   }
   if (!found) {
-    const std::string close = nearest(at.key, known);
     throw Error(Exit::usage,
                 {.code    = "unknown-input",
                  .what    = fmt::format("{} has no \"{}\"", describe_step(plan, index), printable(at.key)),
                  .allowed = or_list(known),
-                 .next    = close.empty() ? "" : fmt::format("Did you mean step.{}.{}?", at.number, close),
+                 .next    = did_you_mean(at.key, known, {}, fmt::format("step.{}.{{}}", at.number)),
                  .key     = parts.path});
   }
   axis.step        = index;

@@ -10,31 +10,38 @@
 #include "sim/text.hpp"
 
 namespace arris {
+namespace {
 
-std::string answer_text(const Answer& answer) {
-  std::string out = wrapped(answer.headline);
-  for (const AnswerTable& table : answer.tables) {
-    if (!table.on_terminal || table.rows() == 0) continue;
-    std::vector<std::string> head;
-    std::vector<bool>        right;
+// empty where a terminal does not show it
+std::string table_text(const AnswerTable& table) {
+  if (!table.on_terminal || table.rows() == 0) return {};
+  std::vector<std::string> head;
+  std::vector<bool>        right;
+  for (const AnswerColumn& c : table.columns) {
+    if (c.head.empty()) continue;
+    head.push_back(c.head);
+    right.push_back(!c.is_text());
+  }
+  TextTable text(head, right);
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    std::vector<std::string> cells;
     for (const AnswerColumn& c : table.columns) {
       if (c.head.empty()) continue;
-      head.push_back(c.head);
-      right.push_back(!c.is_text());
+      cells.push_back(c.is_text()     ? printable(c.texts[row])
+                      : c.places >= 0 ? decimals(c.numbers[row], c.places)
+                                      : digits(c.numbers[row], c.significant));
     }
-    TextTable text(head, right);
-    for (std::size_t row = 0; row < table.rows(); ++row) {
-      std::vector<std::string> cells;
-      for (const AnswerColumn& c : table.columns) {
-        if (c.head.empty()) continue;
-        cells.push_back(c.is_text()     ? printable(c.texts[row])
-                        : c.places >= 0 ? decimals(c.numbers[row], c.places)
-                                        : digits(c.numbers[row], c.significant));
-      }
-      text.add(std::move(cells));
-    }
-    out += "\n" + (table.says.empty() ? std::string{} : wrapped(table.says + ":", 100, 2)) + text.text(2);
+    text.add(std::move(cells));
   }
+  return "\n" + (table.says.empty() ? std::string{} : wrapped(table.says + ":", 100, 2)) + text.text(2);
+}
+
+}  // namespace
+
+std::string answer_text(const Answer& answer) {
+  std::string tables;
+  for (const AnswerTable& table : answer.tables) tables += table_text(table);
+  std::string out = wrapped(answer.headline) + tables;
   for (const std::string& remark : answer.remarks) out += "\n" + wrapped(remark);
   if (!answer.rests_on.empty()) out += "\n" + wrapped(answer.rests_on + " An estimate, not a promise.");
   for (const std::string& caution : answer.cautions) out += "\n" + wrapped(caution);

@@ -3,10 +3,11 @@
 
 #include <nlohmann/json.hpp>
 
-#include "sim/output/answer_output.hpp"
+#include "sim/output/answer_hdf5.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/hdf5_file.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/wording.hpp"
 

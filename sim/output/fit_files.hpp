@@ -4,12 +4,12 @@
 #include <filesystem>
 #include <string>
 
-#include "sim/fit/fit_report.hpp"
 #include "sim/output/fit_tables.hpp"
-#include "sim/output/provenance.hpp"
 
 /// The files of a fit; the layout of the HDF5 file stands in docs/results.md.
 namespace arris {
+
+struct Provenance;
 
 /// `readings`: what the file of readings is called.
 void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,

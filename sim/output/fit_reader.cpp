@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/fit/ensemble.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_hdf5.hpp"

@@ -3,11 +3,11 @@
 
 #include <filesystem>
 
-#include "sim/fit/ensemble.hpp"
-#include "sim/input/loader.hpp"
-
 /// Draws of an earlier fit, out of its HDF5 file.
 namespace arris {
+
+struct Ensemble;
+struct Scenario;
 
 /// At most `members` of the draws that `arris fit --draws N --out FILE` left in `path`, evenly taken. Throws Error
 /// (Exit::data): "not-a-fit" for another kind of file, "no-draws" for a fit without draws, "another-campaign" when the fit

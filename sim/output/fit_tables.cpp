@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/csv.hpp"
+#include "sim/input/files.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/fit_groups.hpp"
 

@@ -4,11 +4,12 @@
 #include <filesystem>
 #include <string>
 
-#include "sim/fit/fit_report.hpp"
-#include "sim/input/files.hpp"
-
 /// Texts that go on from a fit: its residuals, and a configuration with its values.
 namespace arris {
+
+class CampaignModel;
+struct Campaign;
+struct FitReport;
 
 /// Every measurement beside its prediction, with the effects of its edge, operator and lot: CSV, readings in gram-force,
 /// residuals in standard deviations.

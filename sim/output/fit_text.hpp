@@ -3,11 +3,14 @@
 
 #include <string>
 
-#include "sim/fit/fit_report.hpp"
 #include "sim/studies/answer.hpp"
 
 /// A fit told at two depths: a line, and a page.
 namespace arris {
+
+class CampaignModel;
+struct FitReport;
+struct GradientCheck;
 
 [[nodiscard]] std::string fit_line(const CampaignModel& model, const FitReport& report);
 

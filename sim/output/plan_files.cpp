@@ -5,7 +5,9 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/input/document.hpp"
+#include "sim/input/loader.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/studies/plan/plan.hpp"
 
 namespace arris {
 namespace {

@@ -3,11 +3,10 @@
 
 #include <string>
 
-#include "sim/input/files.hpp"
-#include "sim/studies/plan/plan.hpp"
-
 /// The two files of a planned experiment: the run sheet that goes to the tester, and the configuration that is its key.
 namespace arris {
+
+struct Plan;
 
 /// A readings file (readings_csv.hpp) with every reading blank, in the order in which they are to be taken. Edges stand under
 /// their codes and moments under "stage 1", "stage 2" …, so that the one who reads does not know what lies before him. Seed,

@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "build_facts.hpp"  // generated
+#include "sim/input/files.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/wording.hpp"
 
@@ -42,6 +43,9 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   const Loaded& loaded = campaign.loaded;
   Provenance    p      = command_provenance(command);
   p.seed               = seed;
+  for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
+  if (!campaign.readings_path.empty())
+    p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
   if (loaded.texts.empty()) {  // readings alone
     p.rests_on = "The readings alone; no model of an edge was used.";
   } else {
@@ -50,9 +54,6 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
                                   loaded.scenario.numerics.relative_tolerance);
     p.rests_on      = rests_on(loaded);
   }
-  for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
-  if (!campaign.readings_path.empty())
-    p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
   return p;
 }
 

@@ -5,11 +5,10 @@
 #include <utility>
 #include <vector>
 
-#include "sim/input/files.hpp"
-#include "sim/wording.hpp"
-
 /// What a result says about how it came to be, so that anyone can repeat it.
 namespace arris {
+
+struct Campaign;
 
 struct Provenance {
   std::string                                      command;  ///< the command line

@@ -7,7 +7,9 @@
 #include <nlohmann/json.hpp>
 
 #include "sim/input/csv.hpp"
+#include "sim/input/loader.hpp"
 #include "sim/output/columns.hpp"
+#include "sim/output/provenance.hpp"
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/wording.hpp"
 

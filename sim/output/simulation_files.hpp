@@ -4,11 +4,13 @@
 #include <optional>
 #include <string>
 
-#include "sim/output/provenance.hpp"
-#include "sim/simulate/readings.hpp"
-
 /// The text files of a simulation.
 namespace arris {
+
+struct Comparison;
+struct Loaded;
+struct Provenance;
+struct SimulationResult;
 
 /// One row per point of every curve: edge, tool, verb, subject, then the columns of track_columns(). Missing: empty.
 [[nodiscard]] std::string simulation_csv(const Loaded& loaded, const SimulationResult& result);

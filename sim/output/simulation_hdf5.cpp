@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/simulation_hdf5.hpp"
 
-#include "sim/output/answer_output.hpp"
+#include "sim/input/loader.hpp"
+#include "sim/output/answer_hdf5.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"

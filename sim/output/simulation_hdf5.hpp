@@ -3,14 +3,18 @@
 
 #include <filesystem>
 #include <optional>
-
-#include "sim/output/provenance.hpp"
-#include "sim/simulate/readings.hpp"
+#include <vector>
 
 /// The HDF5 file of a simulation. Its layout, and that of every other kind of result, stands in docs/results.md.
 ///
 /// Columns, units and long names are those of columns.hpp. Missing numbers are NaN.
 namespace arris {
+
+struct Comparison;
+struct Loaded;
+struct Provenance;
+struct Reading;
+struct SimulationResult;
 
 /// Of every kind of result. 3: an edge has a dub, and the burr a limit; fits of before rest on coefficients that are gone.
 inline constexpr int schema_version = 3;

@@ -6,8 +6,10 @@
 
 #include <fmt/format.h>
 
+#include "sim/input/loader.hpp"
 #include "sim/laws/tester.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/readings.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {

@@ -4,12 +4,15 @@
 #include <optional>
 #include <string>
 
-#include "sim/input/loader.hpp"
-#include "sim/simulate/readings.hpp"
 #include "sim/studies/answer.hpp"
 
 /// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
 namespace arris {
+
+struct Comparison;
+struct EdgeResult;
+struct Loaded;
+struct SimulationResult;
 
 /// On what results of a configuration rest, in sentences.
 [[nodiscard]] std::string rests_on(const Loaded& loaded);

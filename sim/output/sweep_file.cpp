@@ -17,7 +17,8 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
-#include "sim/output/answer_output.hpp"
+#include "sim/output/answer_hdf5.hpp"
+#include "sim/output/answer_text.hpp"
 #include "sim/output/safe_file.hpp"
 
 namespace arris {
@@ -132,8 +133,7 @@ void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailur
   for (const auto& [name, value] : answer.settings) count(name, value);
   for (const AnswerTable& table : answer.tables) {
     // what the map holds already, or a screen shows of another table, is not written twice
-    const bool shown = table.name.size() > 6 && table.name.compare(table.name.size() - 6, 6, "_shown") == 0;
-    if (table.name == "members" || shown) continue;
+    if (table.name == "members" || table.name.ends_with("_shown")) continue;
     root.forget(table.name);
     put_table(root, table);
   }

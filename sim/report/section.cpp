@@ -236,11 +236,10 @@ const Figure& figure_named(const std::vector<Section>& sections, const std::stri
       known.push_back(f.name);
     }
   }
-  const std::string close = nearest(name, known);
   throw Error(Exit::usage, {.code    = "unknown-figure",
                             .what    = fmt::format("there is no figure \"{}\"", printable(name)),
                             .allowed = known.empty() ? "this result has none" : or_list(known, 40),
-                            .next    = close.empty() ? "" : fmt::format("Did you mean {}?", close)});
+                            .next    = did_you_mean(name, known, {}, "{}")});
 }
 
 }  // namespace arris::report

@@ -12,6 +12,7 @@
 #include "sim/parallel.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/text.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -56,12 +57,11 @@ std::vector<Place> places_in(Scenario& scenario, const std::vector<std::string>&
   });
   for (std::size_t i = 0; i < paths.size(); ++i) {
     if (places[i].number != nullptr) continue;
-    const std::string close = nearest(paths[i], known);
+    const std::string meant = did_you_mean(paths[i], known);
     throw Error(Exit::usage,
                 {.code = "unknown-parameter",
                  .what = fmt::format("there is no parameter \"{}\"", printable(paths[i])),
-                 .next = close.empty() ? "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY."
-                                       : fmt::format("Did you mean \"{}\"?", close)});
+                 .next = meant.empty() ? "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY." : meant});
   }
   return places;
 }

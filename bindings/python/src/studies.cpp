@@ -72,7 +72,7 @@ const std::string& title_of(const PyCampaign& self) { return self.campaign.loade
 
 py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
-  const int       threads   = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const int       threads   = ask::threads_of(arguments);
   const Campaign& campaign  = self.campaign;
   struct Both {
     SimulationResult          result;
@@ -164,19 +164,14 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepGrid& gri
 
 py::dict sweep_campaign(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
-  const int       threads   = static_cast<int>(arguments.integer("threads", 0, 0, 4096));
+  const int       threads   = ask::threads_of(arguments);
   const auto      materials = ask::sweep_materials(arguments);
   const Campaign  campaign  = self.with(materials);
   const auto      study     = ask::sweep_study(arguments, campaign);
   ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
   SweepMemory   store;
   const auto    get      = [&](std::size_t chunk) { return store.get(chunk); };
-  const auto    failures = run_study(self, [&] {
-    study->run_into(store, {}, threads);
-    SweepFailures found = count_failures(study->grid(), {}, get);
-    if (found.count > 0) found.cause = study->cause(found.first_row, found.first_column);
-    return found;
-  });
+  const auto    failures = run_study(self, [&] { return study->run_into(store, {}, threads); });
   const PyGroup root;
   put_map(root, study->definition(), study->grid(), store);
   py::dict out   = answer_dict(sweep_answer(study->definition(), failures, get), title_of(self), root);

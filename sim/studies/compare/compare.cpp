@@ -244,11 +244,10 @@ int common_tool(const Scenario& scenario, const std::vector<std::size_t>& edges,
   const auto tool = asked.empty() ? std::max_element(uses.begin(), uses.end()) - uses.begin()
                                   : std::find(known.begin(), known.end(), asked) - known.begin();
   if (tool < std::ssize(known)) return static_cast<int>(tool);
-  const std::string close = nearest(asked, known);
   throw Error(Exit::usage, {.code    = "unknown-tool",
                             .what    = fmt::format("there is no tool \"{}\"", printable(asked)),
                             .allowed = or_list(known),
-                            .next    = close.empty() ? "" : fmt::format("Did you mean \"{}\"?", close)});
+                            .next    = did_you_mean(asked, known)});
 }
 
 // that of the first edge of this tool that cuts, or else of any

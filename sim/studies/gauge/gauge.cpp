@@ -11,7 +11,6 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/laws/tester.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/studies/gauge/gauge_components.hpp"
@@ -393,16 +392,6 @@ const GaugeComponent* GaugeResult::component(const std::string& name) const {
   const auto found = std::find_if(components.begin(), components.end(),
                                   [&](const GaugeComponent& c) { return c.name == name; });
   return found == components.end() ? nullptr : &*found;
-}
-
-std::vector<GaugeReading> gauge_readings(const Scenario& scenario, const std::vector<Reading>& readings) {
-  std::vector<GaugeReading> out;
-  for (const Reading& r : readings) {
-    if (std::isnan(r.reading_N)) continue;
-    out.push_back({scenario.edges[static_cast<std::size_t>(r.edge)].name, r.moment_name, r.operator_name,
-                   r.filament_lot, r.excluded, r.replicate, laws::in_gram_force(r.reading_N), r.line});
-  }
-  return out;
 }
 
 GaugeResult gauge(const std::vector<GaugeReading>& readings, const GaugeSettings& settings) {

@@ -5,7 +5,6 @@
 #include <vector>
 
 #include "sim/laws/field.hpp"
-#include "sim/simulate/readings.hpp"
 #include "sim/statistics/mean_squares.hpp"
 #include "sim/studies/answer.hpp"
 
@@ -163,10 +162,6 @@ struct GaugeResult {
 
   [[nodiscard]] const GaugeComponent* component(const std::string& name) const;
 };
-
-/// The tester readings of a campaign, in its order; rows without a force are passed over.
-[[nodiscard]] std::vector<GaugeReading> gauge_readings(const Scenario&             scenario,
-                                                       const std::vector<Reading>& readings);
 
 /// Throws Error (Exit::data): "no-readings", "negative-force" (log scale), "one-part", "missing-operator", "one-operator",
 /// "one-replicate", "no-scatter", "too-many" (more than 600 edges, operators and cells without balance);

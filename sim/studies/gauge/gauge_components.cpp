@@ -12,9 +12,9 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/fit/ensemble.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/quantiles.hpp"
 #include "sim/statistics/variance_components.hpp"
 
 namespace arris {

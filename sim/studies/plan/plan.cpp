@@ -86,13 +86,12 @@ NamedEdges edges_named(const Scenario& scenario, const std::string& name) {
   }
   if (out.edges.empty()) {
     const auto        known = group_names(scenario);
-    const std::string close = nearest(name, known);
+    const std::string meant = did_you_mean(name, known);
     throw Error(Exit::usage,
                 {.code    = "unknown-group",
                  .what    = fmt::format("the configuration has no route or edge \"{}\"", printable(name)),
                  .allowed = or_list(known, 20),
-                 .next    = close.empty() ? "A route counts where an edge follows it."
-                                          : fmt::format("Did you mean \"{}\"?", close)});
+                 .next    = meant.empty() ? "A route counts where an edge follows it." : meant});
   }
   return out;
 }

@@ -492,8 +492,8 @@ std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int t
   return blocks;
 }
 
-void Sweep::run_into(SweepStore& store, const SweepShard& shard, int threads,
-                     const std::function<void(std::size_t, std::size_t)>& progress) const {
+SweepFailures Sweep::run_into(SweepStore& store, const SweepShard& shard, int threads,
+                              const std::function<void(std::size_t, std::size_t)>& progress) const {
   std::size_t all = 0, done = 0;
   for (std::size_t c = 0; c < grid_.chunks(); ++c) all += shard.owns(c) ? 1 : 0;
   std::vector<std::size_t> batch;
@@ -516,6 +516,23 @@ void Sweep::run_into(SweepStore& store, const SweepShard& shard, int threads,
     if (members >= members_per_batch) flush();
   }
   if (!batch.empty()) flush();
+  return failures_in(store, shard);
+}
+
+SweepFailures Sweep::failures_in(const SweepStore& store, const SweepShard& shard) const {
+  SweepFailures failures;
+  for (std::size_t c = shard.index - 1; c < grid_.chunks(); c += shard.count) {
+    const SweepBlock block = store.get(c);
+    failures.members += block.status.size();
+    for (std::size_t i = 0; i < block.status.size(); ++i) {
+      if (block.status[i] == static_cast<double>(SweepStatus::done)) continue;
+      if (failures.count++ > 0) continue;
+      failures.first_row    = grid_.first_row(c) + i / grid_.columns;
+      failures.first_column = i % grid_.columns;
+    }
+  }
+  if (failures.count > 0) failures.cause = cause(failures.first_row, failures.first_column);
+  return failures;
 }
 
 std::string Sweep::cause(std::size_t row, std::size_t column) const {
@@ -537,22 +554,6 @@ std::optional<SweepShard> shard_of(std::string_view text) {
       out.index > out.count)
     return std::nullopt;
   return out;
-}
-
-SweepFailures count_failures(const SweepGrid& grid, const SweepShard& shard,
-                             const std::function<SweepBlock(std::size_t)>& get) {
-  SweepFailures failures;
-  for (std::size_t c = shard.index - 1; c < grid.chunks(); c += shard.count) {
-    const SweepBlock block = get(c);
-    failures.members += block.status.size();
-    for (std::size_t i = 0; i < block.status.size(); ++i) {
-      if (block.status[i] == static_cast<double>(SweepStatus::done)) continue;
-      if (failures.count++ > 0) continue;
-      failures.first_row    = grid.first_row(c) + i / grid.columns;
-      failures.first_column = i % grid.columns;
-    }
-  }
-  return failures;
 }
 
 }  // namespace arris

@@ -152,6 +152,13 @@ struct SweepShard {
 /// The share that "3/20" names; nothing where it is no such text, or has anything behind it.
 [[nodiscard]] std::optional<SweepShard> shard_of(std::string_view text);
 
+/// Members that failed.
+struct SweepFailures {
+  std::size_t count = 0, members = 0;
+  std::size_t first_row = 0, first_column = 0;
+  std::string cause;  ///< of the first
+};
+
 class Sweep {
  public:
   /// Puts the axes in order. Throws Error (Exit::usage): "no-such-step" for a moment that the edge does not have,
@@ -164,10 +171,13 @@ class Sweep {
   /// Results of several chunks, in their order; the same bits at any number of threads.
   [[nodiscard]] std::vector<SweepBlock> run(const std::vector<std::size_t>& chunks, int threads) const;
 
-  /// Works out what the store lacks of this share and puts it there, some thousand members at a time.
-  /// `progress(done, all)` counts chunks and may be empty.
-  void run_into(SweepStore& store, const SweepShard& shard, int threads,
-                const std::function<void(std::size_t, std::size_t)>& progress = {}) const;
+  /// Works out what the store lacks of this share and puts it there, some thousand members at a time; then tells what of the share
+  /// failed. `progress(done, all)` counts chunks and may be empty.
+  SweepFailures run_into(SweepStore& store, const SweepShard& shard, int threads,
+                         const std::function<void(std::size_t, std::size_t)>& progress = {}) const;
+
+  /// What failed of a share that is all in the store, with the cause of the first.
+  [[nodiscard]] SweepFailures failures_in(const SweepStore& store, const SweepShard& shard = {}) const;
 
   /// A sentence on why a member failed; empty where it did not.
   [[nodiscard]] std::string cause(std::size_t row, std::size_t column) const;
@@ -179,17 +189,6 @@ class Sweep {
   SweepDefinition definition_;
   SweepGrid       grid_;
 };
-
-/// Members that failed.
-struct SweepFailures {
-  std::size_t count = 0, members = 0;
-  std::size_t first_row = 0, first_column = 0;
-  std::string cause;  ///< of the first
-};
-
-/// Counts failures in the chunks of a share; the cause is left to the caller.
-[[nodiscard]] SweepFailures count_failures(const SweepGrid& grid, const SweepShard& shard,
-                                           const std::function<SweepBlock(std::size_t)>& get);
 
 /// The answer, made from the results chunk by chunk. For one input its curve, for two what is best in each row; for a
 /// question its sentences. `get` gives the results of a chunk.

@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: MIT
+#include "sim/cli/loading.hpp"
+
+#include "sim/ask/ask.hpp"
+#include "sim/cli/stopping.hpp"
+#include "sim/output/fit_reader.hpp"
+
+namespace arris::cli {
+
+Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also) {
+  Campaign campaign = load_campaign_file(file, also);
+  // a study loads once for each stage, and its time is that of all of them
+  static const bool first = [&] {
+    limit_memory(campaign.loaded.computer.max_memory_MB);
+    stop_after_hours(campaign.loaded.computer.max_time_h);
+    return true;
+  }();
+  (void)first;
+  return campaign;
+}
+
+ask::ReadFit fit_of(const Arguments& arguments) {
+  const auto path = arguments.text("fit");
+  if (!path) return {};
+  return [file = *path](const Scenario& scenario, int members) {
+    return read_ensemble(file, scenario, members);
+  };
+}
+
+}  // namespace arris::cli

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/input/files.hpp"
+
+namespace arris {
+struct Arguments;
+struct Ensemble;
+}  // namespace arris
+
+/// What a command reads: its configuration, and an earlier fit.
+namespace arris::cli {
+
+/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration. `also` are materials beside
+/// those that its steps name.
+[[nodiscard]] Campaign load_within_limits(const std::string&                file,
+                                          const std::vector<NamedMaterial>& also = {});
+
+/// Reads the file of --fit (ask::ReadFit); empty where it is not given.
+[[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);
+
+}  // namespace arris::cli

@@ -1,0 +1,55 @@
+// SPDX-License-Identifier: MIT
+#include "sim/cli/output_files.hpp"
+
+#include <filesystem>
+#include <map>
+#include <system_error>
+
+#include <fmt/format.h>
+
+#include "sim/ask/arguments.hpp"
+#include "sim/input/files.hpp"
+
+namespace arris::cli {
+
+std::vector<FileLock> hold_output(const Arguments& arguments, const std::string& path) {
+  std::vector<FileLock> held;
+  std::error_code       error;
+  if (path != "-" && !std::filesystem::is_other(path, error)) held.emplace_back(path, arguments.line);
+  return held;
+}
+
+std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& campaign,
+                                   const std::vector<std::string>& options) {
+  namespace fs = std::filesystem;
+  std::vector<std::string> inputs{campaign.readings_path};
+  for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
+  if (const auto fit = arguments.text("fit")) inputs.push_back(*fit);
+  std::map<fs::path, std::string> outputs;  // and the option that names each
+  for (const std::string& option : options) {
+    const auto path = arguments.text(option);
+    if (!path) continue;
+    for (const std::string& input : inputs) {
+      std::error_code error;
+      if (*path == "-" || !fs::equivalent(*path, input, error) || error) continue;
+      throw Error(Exit::usage, {.code = "would-overwrite",
+                                .what = fmt::format("--{} would overwrite a file that is read here", option),
+                                .next = "Give the result another name.",
+                                .file = *path});
+    }
+    const auto [other, is_new] = outputs.emplace(fs::path(*path).lexically_normal(), option);
+    if (!is_new) {
+      throw Error(Exit::usage,
+                  {.code = "would-overwrite",
+                   .what = fmt::format("--{} and --{} name the same file", other->second, option),
+                   .file = *path});
+    }
+  }
+  std::vector<FileLock> held;
+  for (const auto& [path, option] : outputs) {
+    for (FileLock& lock : hold_output(arguments, path.string())) held.push_back(std::move(lock));
+  }
+  return held;
+}
+
+}  // namespace arris::cli
