@@ -8,7 +8,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/input/gauge_csv.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/gauge/gauge.hpp"

@@ -5,7 +5,7 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/read_number.hpp"
 #include "sim/wording.hpp"
 

@@ -7,7 +7,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/input/sweep_axes.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/studies/sweep/sweep_questions.hpp"
 #include "sim/text.hpp"

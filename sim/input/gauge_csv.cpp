@@ -10,7 +10,7 @@
 
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/document.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/simulate/readings.hpp"
 
 namespace arris {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/laws/geometry.hpp"
+#include "sim/laws/gram_force.hpp"
 
 /// What a tester reads: the peak force with which an edge, pressed without slicing, parts a tensioned filament.
 ///
@@ -29,18 +30,6 @@
 ///     tester.reading_N(0.3, 0.0, 15*degree);          // 1.30 N
 ///     in_gram_force(1.30);                            // 133 gf
 namespace arris::laws {
-
-/// Standard gravity, m/s², exact by definition: 1 gf = 9.80665 mN.
-inline constexpr double standard_gravity = 9.80665;
-
-/// A force in newton, in gram-force.
-template <class T>
-[[nodiscard]] T in_gram_force(const T& newton) {
-  return newton * (1000.0 / standard_gravity);
-}
-
-/// A force in gram-force, in newton.
-[[nodiscard]] constexpr double in_newton(double gram_force) { return gram_force * 1e-3 * standard_gravity; }
 
 template <class T>
 struct TesterLaw {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/columns.hpp"
 
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 
 namespace arris {
 

@@ -7,7 +7,7 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/output/fit_groups.hpp"
 
 namespace arris {

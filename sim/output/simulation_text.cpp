@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/loader.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/wording.hpp"

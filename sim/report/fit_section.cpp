@@ -10,7 +10,7 @@
 #include "sim/figures/intervals.hpp"
 #include "sim/figures/lines.hpp"
 #include "sim/figures/svg.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/report/parts.hpp"
 
 namespace arris::report {

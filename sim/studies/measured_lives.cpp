@@ -6,7 +6,7 @@
 #include <limits>
 #include <map>
 
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 
 namespace arris {
 namespace {

@@ -12,7 +12,7 @@
 #include "page.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/figures/ways.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/simulate/life.hpp"

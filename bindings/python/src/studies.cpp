@@ -4,7 +4,7 @@
 #include "campaign.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/sweep_axes.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_tables.hpp"

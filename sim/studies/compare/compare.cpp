@@ -10,7 +10,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"

@@ -4,7 +4,7 @@
 
 #include <fmt/format.h>
 
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"

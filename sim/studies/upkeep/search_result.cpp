@@ -7,7 +7,7 @@
 #include <set>
 #include <utility>
 
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/studies/upkeep/comparison.hpp"
 
 namespace arris::upkeep_search {

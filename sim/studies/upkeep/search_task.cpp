@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/laws/tester.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/simulate/simulate.hpp"
 
 namespace arris::upkeep_search {
