@@ -424,11 +424,13 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
 struct Worn {
   std::size_t row   = 0;
   double      fresh = not_given, own = not_given, limit = not_given, radius = not_given;
+  double      chip =
+      not_given;  ///< depth of chips after the passes of the configuration; NaN where it was not asked for
 };
 
 std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
-  const SweepAxis&  passes  = d.axes[1];
-  const int         reading = d.output("reading_gf"), radius = d.output("apex_radius_um");
+  const SweepAxis& passes = d.axes[1];
+  const int reading = d.output("reading_gf"), radius = d.output("apex_radius_um"), chip = d.output("chip_um");
   std::vector<Worn> rows;
   for_each_row(grid, get, [&](std::size_t row, const Row& r) {
     Worn w;
@@ -437,6 +439,7 @@ std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, con
     w.own    = r.at(reading, passes.values, passes.own);
     w.radius = r.at(radius, passes.values, passes.own);
     w.limit  = r.crossing(reading, passes.values, d.limit_gf);
+    if (chip >= 0) w.chip = r.at(chip, passes.values, passes.own);
     rows.push_back(w);
   });
   return rows;
@@ -453,13 +456,14 @@ bool lasts_longer(const Worn& a, const Worn& b) {
 
 AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) {
   std::vector<std::size_t> at;
-  std::vector<double>      fresh, own, limit, radius;
+  std::vector<double>      fresh, own, limit, radius, chip;
   for (const Worn& w : rows) {
     at.push_back(w.row);
     fresh.push_back(w.fresh);
     own.push_back(w.own);
     limit.push_back(w.limit);
     radius.push_back(w.radius);
+    chip.push_back(w.chip);
   }
   AnswerTable table;
   table.name = "optima";
@@ -470,6 +474,8 @@ AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) 
   table.number("reading_after_gf", "gf", "gf after " + after, "reading after the passes of the configuration",
                std::move(own));
   table.number("apex_radius_after_um", "um", "µm then", "apex radius then", std::move(radius));
+  if (!chip.empty() && !std::isnan(chip.front()))
+    table.number("chip_after_um", "um", "chips µm", "depth of chips then", std::move(chip), 2);
   if (!std::isnan(d.limit_gf))
     table.number("passes_to_limit", "1", fmt::format("passes to {} gf", plain(d.limit_gf)),
                  "passes of this step until the limit is crossed; missing where it is not", std::move(limit),
@@ -496,6 +502,32 @@ std::string life_text(const SweepDefinition& d, const Worn& w) {
   if (std::isnan(w.limit)) return fmt::format("more than {} passes", plain(d.axes[1].values.back()));
   if (w.limit == 0.0) return "no pass at all";
   return fmt::format("{} passes", plain(w.limit));
+}
+
+// below which angle the edge chips, and whether that or wear decides
+void weigh_chips(Answer& answer, const SweepDefinition& d, const std::vector<Worn>& rows, std::size_t best) {
+  constexpr double worth_saying_um = 0.2;
+  const SweepAxis& angles          = d.axes[0];
+  const auto       chips           = [&](const Worn& w) { return w.chip > worth_saying_um; };
+  const auto       whole           = std::find_if_not(rows.begin(), rows.end(), chips);
+  if (whole == rows.begin()) {
+    answer.remarks.emplace_back("No angle looked at chips: keenness and wear decide.");
+  } else if (whole == rows.end()) {
+    answer.remarks.push_back(fmt::format(
+        "Every angle looked at chips in this wood, {}° by {} µm after {} passes: look at a steeper bevel or a tougher steel.",
+        plain(angles.values[rows.back().row]), short_number(rows.back().chip), plain(d.axes[1].own)));
+  } else {
+    answer.remarks.push_back(fmt::format(
+        "Below {}° the edge chips, at {}° by {} µm after {} passes: there chips decide, from {}° on keenness and wear do.",
+        plain(angles.values[whole->row]), plain(angles.values[rows.front().row]),
+        short_number(rows.front().chip), plain(d.axes[1].own), plain(angles.values[whole->row])));
+    if (best < whole->row)
+      answer.remarks.emplace_back(
+          "The angle that lasts longest by the tester chips: lines on the planed surface may be what ends its use.");
+  }
+  answer.remark(
+      About::certainty,
+      "Chips follow from the strength of a thin wedge, carbide size and the hardness of the wood; their size is an estimate, not a measurement.");
 }
 
 void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
@@ -539,6 +571,7 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
     answer.remarks.push_back(
         fmt::format("Fresh from honing the least reading is {} gf, and {}° comes within 2 % of it.",
                     plain(least), plain(angles.values[fine->row])));
+  weigh_chips(answer, d, rows, best->row);
   AnswerTable table = worn_table(d, rows);
   table.says = fmt::format("Each bevel honed and stropped by the same steps, then used: {}", d.axes[1].says);
   beyond_remark(answer, d, rows);
