@@ -392,8 +392,14 @@ class Reference {
     const double strength = H / 3 * std::pow(steel.carbide_um, -0.25);
     const double deepest  = 1.5e6 * c.chip_load_N_per_m * wood.side_hardness_N / 6450 / strength /
                            std::pow(std::tan(beta / 2), 2);
-    const double most = positive(deepest - c.chip_least_um, 0.1 * c.chip_least_um);
-    if (y[7] < most) y[7] = most - (most - y[7]) * std::exp(-step.pass_m * step.passes / c.chip_length_m);
+    const double most  = positive(deepest - c.chip_least_um, 0.1 * c.chip_least_um);
+    const double nicks = 1e-3 * c.nicks_um_per_km * wood.side_hardness_N / 6450;
+    integrate(
+        [&](const Vector& at, Vector& dy, double) {
+          dy    = {};
+          dy[7] = step.pass_m * (std::max(0.0, most - at[7]) / c.chip_length_m + nicks);
+        },
+        step.passes);
     path_m += step.pass_m * step.passes;
   }
   void take(const ReadStep&) {}

@@ -551,10 +551,11 @@ template <class T>
 template <class T>
 [[nodiscard]] laws::Chipping<T> chipping(const Coefficients<T>& c, const Blade<T>& blade,
                                          const Wood<T>& wood) {
-  const T deepest = laws::Chipping<T>::deepest_um(
-      c.chip_load_N_per_m, T(wood.side_hardness_N / laws::chipping_reference_side_hardness_N),
-      blade.hardness_Pa, blade.carbide_um, blade.half_angle);
-  return {laws::Chipping<T>::limit_of_um(deepest, c.chip_least_um), c.chip_length_m};
+  const T hardness = wood.side_hardness_N / laws::chipping_reference_side_hardness_N;
+  const T deepest  = laws::Chipping<T>::deepest_um(c.chip_load_N_per_m, hardness, blade.hardness_Pa,
+                                                   blade.carbide_um, blade.half_angle);
+  return {laws::Chipping<T>::limit_of_um(deepest, c.chip_least_um), c.chip_length_m,
+          T(1e-3 * c.nicks_um_per_km * hardness)};
 }
 
 template <class T, class Law>

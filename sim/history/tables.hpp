@@ -138,6 +138,7 @@ struct Coefficients {
   T chip_load_N_per_m         = T(270.0);
   T chip_least_um             = T(3.0);
   T chip_length_m             = T(60.0);
+  T nicks_um_per_km           = T(1.5);
   T wood_hardness_exponent    = T(1.6);
   T silica_per_pct            = T(7.0);
   T collapse_load_N_per_m     = T(calibrated::collapse_load_N_per_m);
@@ -190,6 +191,8 @@ struct Coefficients {
       s.chip_least_um...);
     v(field("chip_length_m").between(0.1, 10000).estimate().prior(2.5)
           .says("path in wood over which chips come"), s.chip_length_m...);
+    v(field("nicks_um_per_km").between(0, 1000).estimate().prior(2.5)
+          .says("depth that nicks grow by in sugar maple at any angle: knots, grit, knocks"), s.nicks_um_per_km...);
     v(field("wood_hardness_exponent").between(0, 4).estimate().prior(1.3).says("how wear grows with side hardness"),
       s.wood_hardness_exponent...);
     v(field("silica_per_pct").between(0, 50).estimate().prior(2).says("wear added per per cent of silica"),

@@ -9,7 +9,7 @@
 ///
 ///     z_c   = 1.5·f·J/( σ_e·tan² α ),   σ_e = (H/3)·(1 µm/d_c)^¼,   J = side hardness of the wood/6450 N
 ///     c∞    = pos( z_c − z₀; z₀/10 )
-///     dc/dx = ( c∞ − c )/L_ch   where c < c∞, else 0;   c(x) = c∞ − (c∞ − c₀)·exp(−x/L_ch), closed form
+///     dc/dx = pos( c∞ − c )/L_ch + ν·J;   closed form:  c* − (c* − c₀)·exp(−x/L_ch) up to c∞, c* = c∞ + ν·J·L_ch, and a line from there
 ///     honed: c = pos( c₀ − h/sin β_m; c₀/10 )
 ///
 /// | symbol | C++                 | meaning                                                        | unit | range     | default |
@@ -22,11 +22,12 @@
 /// | z₀     | `least_um`          | depth below which nothing breaks out: the tip yields instead   | µm   | > 0       | 3       |
 /// | c      | `chip_um`           | depth of the chips                                             | µm   | ≥ 0       | –       |
 /// | L_ch   | `length_m`          | path in wood over which they come                              | m    | > 0       | 60      |
+/// | ν      | `nicks_um_per_m`    | what knots, grit and knocks add in any wood, on average        | µm/m | ≥ 0       | 0.0015  |
 /// | h, β_m | `honed_um`, `sin_bevel` | honed away normal to the bevel, honed angle                | µm, – | –        | –       |
 ///
 /// A wedge that a load f per length bends at its tip has the stress 1.5·f/(z·tan² α) at the distance z behind it: a few degrees
-/// decide. Large carbides make steel weaker against it, the more the larger they are; hard woods load it more.
-/// Source: stress of a thin wedge under a load at its tip (elementary bending); strength by hardness and carbide size, f, z₀ and L_ch are
+/// decide. Nicks come at any angle, slowly, and no strop takes them out: they are what a stropped edge is honed for in the end. Large carbides make steel weaker against it, the more the larger they are; hard woods load it more.
+/// Source: stress of a thin wedge under a load at its tip (elementary bending); strength by hardness and carbide size, f, z₀, L_ch and ν are
 /// estimates, set so that an A2 edge begins to chip below 30° in sugar maple and a D2 edge below 34° (common practice, no source).
 /// Throws nothing.
 ///
@@ -42,8 +43,9 @@ inline constexpr double chip_radius_share = 0.1;
 
 template <class T>
 struct Chipping {
-  T limit_um;  ///< c∞
-  T length_m;
+  T limit_um;        ///< c∞
+  T length_m;        ///< L_ch
+  T nicks_um_per_m;  ///< ν·J
 
   /// z_c in µm.
   [[nodiscard]] static T deepest_um(const T& load_N_per_m, const T& wood, const T& hardness_Pa,
@@ -61,8 +63,13 @@ struct Chipping {
   /// c in µm after a path in wood, in metres.
   [[nodiscard]] T after_um(const T& start_um, const T& path_m) const {
     using std::exp;
-    if (!(start_um < limit_um)) return start_um;
-    return limit_um - (limit_um - start_um) * exp(-path_m / length_m);
+    using std::log;
+    if (!(start_um < limit_um)) return start_um + nicks_um_per_m * path_m;
+    const T towards = limit_um + nicks_um_per_m * length_m;  // c*
+    const T missing = (towards - start_um) * exp(-path_m / length_m);
+    if (missing > towards - limit_um || !(nicks_um_per_m > 0.0)) return towards - missing;
+    const T reached_m = length_m * log((towards - start_um) / (towards - limit_um));
+    return limit_um + nicks_um_per_m * (path_m - reached_m);
   }
 };
 
