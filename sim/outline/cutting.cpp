@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: MIT
+#include "sim/outline/cutting.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "sim/laws/geometry.hpp"
+
+namespace arris::outline {
+
+namespace {
+
+/// A face as the wood meets it, at its points from the tip on: h, √(1 + m²) of the slope m = dy/dx, and distance from the tip.
+///
+/// The front moves into the blade by H(m) = 1 − sin α·√(1 + m²), which is concave: what happens at the tip spreads outward. So each point has the slope of
+/// its own side of the tip, extrapolated to it by the lesser curvature of two (of second order; the scheme is monotone).
+struct Met {
+  std::vector<double> facing, stretch, along;
+  double              width = 0.0;  ///< ∫ h dx
+};
+
+double lesser(double a, double b) { return a * b <= 0.0 ? 0.0 : std::abs(a) < std::abs(b) ? a : b; }
+
+/// Slopes at the points of a face. `steps` are the widths of its segments.
+std::vector<double> slopes_from_tip(const std::vector<double>& width, const std::vector<double>& slope) {
+  std::vector<double> at(slope.size() + 1, 0.0);
+  double              curvature = 2.0 * slope[0] / width[0];  // at the tip, whose other side is alike
+  if (slope[0] < 0.0) at[0] = slope[0];                       // a notch fills up
+  for (std::size_t i = 0; i < slope.size(); ++i) {
+    const double next =
+        i + 1 < slope.size() ? 2.0 * (slope[i + 1] - slope[i]) / (width[i + 1] + width[i]) : 0.0;
+    at[i + 1] = slope[i] + 0.5 * width[i] * lesser(curvature, next);
+    curvature = next;
+  }
+  return at;
+}
+
+Met met_by_wood(const Flank& f, double sin_half) {
+  std::vector<double> width, slope;
+  Met                 met{{}, {}, {0.0}};
+  for (std::size_t i = 1; i < f.size(); ++i) {
+    const double dx = std::max(f.x[i] - f.x[i - 1], 1e-12), dy = f.y[i] - f.y[i - 1];
+    width.push_back(dx);
+    slope.push_back(dy / dx);
+    met.along.push_back(met.along.back() + std::hypot(dx, dy));
+  }
+  for (double m : slopes_from_tip(width, slope)) {
+    met.stretch.push_back(std::hypot(1.0, m));
+    met.facing.push_back(std::max(0.0, (1.0 / met.stretch.back() - sin_half) / (1.0 - sin_half)));
+  }
+  for (std::size_t i = 0; i < width.size(); ++i)
+    met.width += 0.5 * width[i] * (met.facing[i] + met.facing[i + 1]);
+  return met;
+}
+
+/// How far each point of a face sinks into the blade under the pressure of the wood, by the wear at hand, µm per metre.
+std::vector<double> sinking(const Met& met, const WoodLoad& wood, double wear, double width) {
+  const double on_tip = wood.crushing_MPa + (1.0 - wood.share_on_faces) * wood.parting_N_per_m / width;
+  const double on_faces =
+      wood.share_on_faces * wood.parting_N_per_m / (wood.zone_um * std::sqrt(2.0 * laws::pi));
+  std::vector<double> rate(met.facing.size());
+  for (std::size_t i = 0; i < rate.size(); ++i) {
+    const double off = met.along[i] / wood.zone_um;
+    rate[i] = wear * met.stretch[i] * (on_tip * met.facing[i] + on_faces * std::exp(-0.5 * off * off));
+  }
+  return rate;
+}
+
+std::vector<double> times(double factor, std::vector<double> v) {
+  for (double& x : v) x *= factor;
+  return v;
+}
+
+}  // namespace
+
+Effort cut_wood(Outline& edge, const WoodLoad& wood, double wear_um_per_MPa_m, std::span<const double> path_m,
+                const Observer& at_each) {
+  if (!(wood.crushing_MPa >= 0.0 && wood.parting_N_per_m >= 0.0 && wood.share_on_faces >= 0.0 &&
+        wood.share_on_faces <= 1.0 && wood.zone_um > 0.0 && wear_um_per_MPa_m >= 0.0))
+    throw std::invalid_argument(
+        "loads and wear are not negative, a share lies between 0 and 1, a zone has a size");
+  Effort effort;
+  double done = 0.0;
+  for (double goal : path_m) {
+    while (done < goal * (1.0 - 1e-12)) {
+      const double sin_half   = std::sin(edge.half_angle());
+      const Met    bevel      = met_by_wood(edge.flank(Side::bevel), sin_half),
+                back          = met_by_wood(edge.flank(Side::back), sin_half);
+      const double width      = bevel.width + back.width;
+      const auto   bevel_rate = sinking(bevel, wood, wear_um_per_MPa_m, width),
+                 back_rate    = sinking(back, wood, wear_um_per_MPa_m, width);
+      const double most       = std::max(0.05 * edge.tip_radius_um(), 0.3 * edge.mesh().finest_um);
+      const double rate       = std::max(bevel_rate[0], back_rate[0]);
+      const double step       = rate > 0.0 ? std::min(goal - done, most / rate) : goal - done;
+      edge.sink(times(step, bevel_rate), times(step, back_rate));
+      done += step;
+      ++effort.steps;
+    }
+    if (at_each) at_each(goal, edge);
+  }
+  return effort;
+}
+
+Effort cut_wood(Outline& edge, const WoodLoad& wood, double wear_um_per_MPa_m, double path_m) {
+  return cut_wood(edge, wood, wear_um_per_MPa_m, std::span(&path_m, 1), {});
+}
+
+}  // namespace arris::outline
