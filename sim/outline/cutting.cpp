@@ -37,16 +37,18 @@ std::vector<double> slopes_from_tip(const std::vector<double>& width, const std:
 }
 
 Met met_by_wood(const Flank& f, double sin_half) {
+  // twice as steep as the faces: what is steeper meets nothing, and may lean over
+  const double        vertical = 2.0 / sin_half;
   std::vector<double> width, slope;
   Met                 met{{}, {}, {0.0}};
   for (std::size_t i = 1; i < f.size(); ++i) {
-    const double dx = std::max(f.x[i] - f.x[i - 1], 1e-12), dy = f.y[i] - f.y[i - 1];
-    width.push_back(dx);
-    slope.push_back(dy / dx);
-    met.along.push_back(met.along.back() + std::hypot(dx, dy));
+    const double dx = f.x[i] - f.x[i - 1], dy = f.y[i] - f.y[i - 1];
+    width.push_back(std::max(dx, std::abs(dy) / vertical));
+    slope.push_back(dy / width.back());
+    met.along.push_back(met.along.back() + std::sqrt(dx * dx + dy * dy));
   }
   for (double m : slopes_from_tip(width, slope)) {
-    met.stretch.push_back(std::hypot(1.0, m));
+    met.stretch.push_back(std::sqrt(1.0 + m * m));
     met.facing.push_back(std::max(0.0, (1.0 / met.stretch.back() - sin_half) / (1.0 - sin_half)));
   }
   for (std::size_t i = 0; i < width.size(); ++i)
@@ -67,9 +69,30 @@ std::vector<double> sinking(const Met& met, const WoodLoad& wood, double wear, d
   return rate;
 }
 
-std::vector<double> times(double factor, std::vector<double> v) {
+std::vector<double> scaled(double factor, std::vector<double> v) {
   for (double& x : v) x *= factor;
   return v;
+}
+
+/// Of both faces, µm per metre.
+struct Sinking {
+  std::vector<double> bevel, back;
+
+  [[nodiscard]] double of_tip() const { return std::max(bevel[0], back[0]); }
+};
+
+Sinking sinking_of(const Outline& edge, const WoodLoad& wood, double wear) {
+  const double sin_half = std::sin(edge.half_angle());
+  const Met    bevel    = met_by_wood(edge.flank(Side::bevel), sin_half);
+  const Met    back     = edge.symmetric() ? bevel : met_by_wood(edge.flank(Side::back), sin_half);
+  const double width    = bevel.width + back.width;
+  return {sinking(bevel, wood, wear, width), sinking(back, wood, wear, width)};
+}
+
+/// What a step may take off: half of what one on a pad may, since this one is explicit.
+double most_in_a_step(const Outline& edge) {
+  const Mesh& mesh = edge.mesh();
+  return 0.5 * std::max(mesh.share_of_radius * edge.tip_radius_um(), mesh.share_of_spacing * mesh.finest_um);
 }
 
 }  // namespace
@@ -84,16 +107,10 @@ Effort cut_wood(Outline& edge, const WoodLoad& wood, double wear_um_per_MPa_m, s
   double done = 0.0;
   for (double goal : path_m) {
     while (done < goal * (1.0 - 1e-12)) {
-      const double sin_half   = std::sin(edge.half_angle());
-      const Met    bevel      = met_by_wood(edge.flank(Side::bevel), sin_half),
-                back          = met_by_wood(edge.flank(Side::back), sin_half);
-      const double width      = bevel.width + back.width;
-      const auto   bevel_rate = sinking(bevel, wood, wear_um_per_MPa_m, width),
-                 back_rate    = sinking(back, wood, wear_um_per_MPa_m, width);
-      const double most       = std::max(0.05 * edge.tip_radius_um(), 0.3 * edge.mesh().finest_um);
-      const double rate       = std::max(bevel_rate[0], back_rate[0]);
-      const double step       = rate > 0.0 ? std::min(goal - done, most / rate) : goal - done;
-      edge.sink(times(step, bevel_rate), times(step, back_rate));
+      const Sinking rate = sinking_of(edge, wood, wear_um_per_MPa_m);
+      const double  step =
+          rate.of_tip() > 0.0 ? std::min(goal - done, most_in_a_step(edge) / rate.of_tip()) : goal - done;
+      edge.sink(scaled(step, rate.bevel), scaled(step, rate.back));
       done += step;
       ++effort.steps;
     }

@@ -22,11 +22,13 @@
 /// | θ, s   | –                     | angle of the normal to the way; distance from the tip                 | rad, µm   | –     | –       |
 ///
 /// Both loads act on what faces the way more than the faces themselves do. The way is along the bisector, the integral over both faces. A tip finer
-/// than the mesh bears its load on the first segments, and so blunts to their size at once.
+/// than the mesh bears its load on the first segments, and so blunts to their size at once. Points move along the way, each by the slope on the side
+/// of the tip, from where changes of the outline come: slopes in the middle of both sides let ripples grow.
 /// Source: Archard; the loads as in section 6 of the model (crushing in proportion to radius, parting independent of it); q and w are estimates.
 /// Throws what the outline throws, std::invalid_argument where a number is out of its range.
 ///
-///     cut_wood(edge, {.crushing_MPa = 64.5, .parting_N_per_m = 450}, 1.4e-4, 60);
+///     cut_wood(edge, {.crushing_MPa = 31.5, .parting_N_per_m = 300}, 2.8e-5, 100);
+///     edge.equivalent_radius_um(1.0);   // 0.69 from 0.15
 namespace arris::outline {
 
 struct WoodLoad {

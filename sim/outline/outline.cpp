@@ -27,7 +27,7 @@ Vector operator+(Vector a, Vector b) { return {a.x + b.x, a.y + b.y}; }
 Vector operator-(Vector a, Vector b) { return {a.x - b.x, a.y - b.y}; }
 Vector operator*(double k, Vector a) { return {k * a.x, k * a.y}; }
 double dot(Vector a, Vector b) { return a.x * b.x + a.y * b.y; }
-double length(Vector a) { return std::hypot(a.x, a.y); }
+double length(Vector a) { return std::sqrt(a.x * a.x + a.y * a.y); }
 Vector unit(Vector a) { return (1.0 / length(a)) * a; }
 Vector outward(Vector along) {
   return {along.y, -along.x};
@@ -283,17 +283,18 @@ double slope_at(const Flank& f, double along_um) {
 
 /// Length over which a face turns by 45° from the tip on.
 double length_of_turn(const Flank& f) {
-  const std::vector<double> s = lengths(f);
-  std::vector<double>       middle{0.0}, turn{0.0};
+  constexpr double wanted = 0.25 * laws::pi;
+  double           s = 0.0, at = 0.0,
+         turn = 0.0;  // length to the point, and the middle and direction of the segment before
   for (std::size_t i = 1; i < f.size(); ++i) {
-    middle.push_back(0.5 * (s[i - 1] + s[i]));
-    turn.push_back(std::max(turn.back(), std::atan2(f.y[i] - f.y[i - 1], f.x[i] - f.x[i - 1])));
+    const Vector along  = point(f, i) - point(f, i - 1);
+    const double middle = s + 0.5 * length(along), now = std::max(turn, std::atan2(along.y, along.x));
+    if (now > wanted) return at + (wanted - turn) / (now - turn) * (middle - at);
+    s += length(along);
+    at   = middle;
+    turn = now;
   }
-  const auto above = std::upper_bound(turn.begin(), turn.end(), 0.25 * laws::pi);
-  if (above == turn.end()) return middle.back();
-  const auto   i     = static_cast<std::size_t>(above - turn.begin());
-  const double share = (0.25 * laws::pi - turn[i - 1]) / (turn[i] - turn[i - 1]);
-  return middle[i - 1] + share * (middle[i] - middle[i - 1]);
+  return at;
 }
 
 /// How far outward a face lies at y; a monotone cubic between points, so that a curved face does not come out too thin.

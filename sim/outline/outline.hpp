@@ -42,8 +42,8 @@ struct Mesh {
   double growth       = 1.25;  ///< of the distances, from one to the next
   double widest_um    = 15.0;  ///< distance of points on the land that is fine enough for `depth_to_flat_um`
   double widest_share = 0.05;  ///< or this share of the distance from the tip, where that is more
-  double share_of_radius  = 0.5;  ///< a step takes off at most this share of the tip's radius,
-  double share_of_spacing = 2.0;  ///< or this many of `finest_um`, where that is more
+  double share_of_radius  = 0.25;  ///< a step takes off at most this share of the tip's radius,
+  double share_of_spacing = 0.5;   ///< or this many of `finest_um`, where that is more
 };
 
 /// One face of a fresh edge: a land at the half angle, and a lower bevel behind it. Lengths in µm, angle in rad.

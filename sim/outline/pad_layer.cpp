@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/outline/pad_layer.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <complex>
 
 #include <boost/math/quadrature/gauss.hpp>
 
@@ -20,63 +22,57 @@ double layer_per_half_plane(double w) {
   return (6.0 * std::sinh(2.0 * w) - 4.0 * w) / (6.0 * std::cosh(2.0 * w) + 4.0 * w * w + 10.0);
 }
 
-/// R integrated twice from 0, and its first two derivatives, on an even grid; quintic in between.
+/// R integrated twice from 0, on an even grid; a quintic between its points.
 ///
 ///     ∬R = ∫ (L(w) − 1)·(1 − cos wξ)/w³ + e^−w·ξ²/(2w) dw
 class SmoothRest {
  public:
   SmoothRest() {
     using Rule = boost::math::quadrature::gauss<double, 10>;
-    // panels of a quarter: at most half a wave of cos wξ at the largest ξ; L − 1 and e^−w are 1e-17 at 40
-    for (int panel = 0; panel < 160; ++panel) {
+    // panels of a half: at most a wave of cos wξ in each; L − 1 and e^−w are 1e-17 at 40
+    for (int panel = 0; panel < 80; ++panel)
       for (std::size_t k = 0; k < Rule::abscissa().size(); ++k)
         for (double sign : {-1.0, 1.0})
-          add_wave(0.25 * panel + 0.125 * (1.0 + sign * Rule::abscissa()[k]), 0.125 * Rule::weights()[k]);
-    }
-    for (std::size_t i = 0; i < nodes_.size(); ++i) nodes_[i] = summed(static_cast<double>(i) * step);
+          add_wave(0.5 * panel + 0.25 * (1.0 + sign * Rule::abscissa()[k]), 0.25 * Rule::weights()[k]);
   }
 
   [[nodiscard]] double operator()(double xi) const {
     const double at = xi / step;
     const auto   i  = std::min(static_cast<std::size_t>(at), nodes_.size() - 2);
-    const double s  = at - static_cast<double>(i);
+    const double s = at - static_cast<double>(i), h = step;
     const Node & a = nodes_[i], &b = nodes_[i + 1];
-    // quintic Hermite: what is left of b beyond the parabola at a
-    const double h  = step;
-    const double d0 = b.value - a.value - h * (a.slope + 0.5 * h * a.curve);
-    const double d1 = h * (b.slope - a.slope - h * a.curve);
-    const double d2 = h * h * (b.curve - a.curve);
-    const double c3 = 10.0 * d0 - 4.0 * d1 + 0.5 * d2, c4 = -15.0 * d0 + 7.0 * d1 - d2,
-                 c5 = 6.0 * d0 - 3.0 * d1 + 0.5 * d2;
+    // quintic Hermite: the parabola at a, and what is left of value, slope and curvature at b
+    const double d0 = b.value - a.value - h * (a.slope + 0.5 * h * a.curvature);
+    const double d1 = h * (b.slope - a.slope - h * a.curvature);
+    const double d2 = h * h * (b.curvature - a.curvature);
+    const double c3 = 10.0 * d0 - 4.0 * d1 + 0.5 * d2;
+    const double c4 = -15.0 * d0 + 7.0 * d1 - d2;
+    const double c5 = 6.0 * d0 - 3.0 * d1 + 0.5 * d2;
     const double hs = h * s;
-    return a.value + hs * (a.slope + 0.5 * hs * a.curve) + s * s * s * (c3 + s * (c4 + s * c5));
+    return a.value + hs * (a.slope + 0.5 * hs * a.curvature) + s * s * s * (c3 + s * (c4 + s * c5));
   }
   [[nodiscard]] double slope_at_end() const { return nodes_.back().slope; }
 
  private:
-  struct Wave {
-    double w, amplitude, tail;
-  };
   struct Node {
-    double value, slope, curve;
+    double value = 0.0, slope = 0.0, curvature = 0.0;
   };
   static constexpr double step = 0.05;
 
+  /// Adds what wave number w gives, with this weight of the quadrature, at all points: half the angle wξ is turned on from point to point.
   void add_wave(double w, double weight) {
-    waves_.push_back({w, weight * (layer_per_half_plane(w) - 1.0) / w, weight * std::exp(-w) / w});
-  }
-  [[nodiscard]] Node summed(double xi) const {
-    Node n{0.0, 0.0, 0.0};
-    for (const Wave& v : waves_) {
-      const double half = std::sin(0.5 * v.w * xi);
-      n.value += v.amplitude * 2.0 * half * half / (v.w * v.w) + 0.5 * xi * xi * v.tail;
-      n.slope += v.amplitude * std::sin(v.w * xi) / v.w + xi * v.tail;
-      n.curve += v.amplitude * std::cos(v.w * xi) + v.tail;
+    const double               amplitude = weight * (layer_per_half_plane(w) - 1.0) / w;
+    const double               tail      = weight * std::exp(-w) / w;
+    const std::complex<double> turn      = std::polar(1.0, 0.5 * w * step);
+    std::complex<double>       half      = 1.0;
+    for (std::size_t i = 0; i < nodes_.size(); ++i, half *= turn) {
+      const double xi = static_cast<double>(i) * step, sine = half.imag(), cosine = half.real();
+      nodes_[i].value += amplitude * 2.0 * sine * sine / (w * w) + 0.5 * tail * xi * xi;
+      nodes_[i].slope += amplitude * 2.0 * sine * cosine / w + tail * xi;
+      nodes_[i].curvature += amplitude * (1.0 - 2.0 * sine * sine) + tail;
     }
-    return n;
   }
 
-  std::vector<Wave>                                               waves_;
   std::array<Node, static_cast<std::size_t>(farthest / step) + 1> nodes_;
 };
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <vector>
-
 #include <Eigen/Core>
 
 /// How an elastic layer on a rigid base sinks under pressure on part of it: plane strain, no friction, small slopes.
@@ -23,9 +21,10 @@
 /// beyond 12 thicknesses. Poisson's ratio is 0, as for materials that are compressed through their thickness.
 /// Sinks are means over the elements, so that A is symmetric and positive definite.
 /// Source: bonded layer after Johnson, Contact Mechanics (from memory); both limits are tested.
-/// Throws std::invalid_argument where a number is out of its range.
+/// Throws nothing.
 ///
-///     pad_layer_sink(…)
+///     LayerInfluence layer(1000);
+///     layer.of(edges) * pressure / width;   // sinks of the elements between edges, µm
 namespace arris::outline {
 
 /// What the blade is pressed on.

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
 #include <stdexcept>
 
 #include <boost/math/special_functions/erf.hpp>
@@ -21,6 +20,11 @@ Recession both_sides(const Contact& contact) {
   Recession sum = contact.near;
   for (std::size_t i = 0; i < std::min(sum.size(), contact.far.size()); ++i) sum[i] += contact.far[i];
   return sum;
+}
+
+Recession times(double factor, Recession recession) {
+  for (double& depth : recession) depth *= factor;
+  return recession;
 }
 
 /// Angle of a lap, counted from 0.
@@ -46,14 +50,18 @@ class Strop {
       // a lap has one angle
       const auto   lap  = static_cast<long>(std::floor(done_ + 1e-9));
       const double left = std::min(laps, how_.scatter > 0.0 ? static_cast<double>(lap + 1) : laps) - done_;
-      const double n    = std::min(step_, left);
-      if (!take(n, held_steeper(how_, lap))) {
-        step_ = 0.5 * n;
+      // no sliver before the end: two like steps instead
+      const double n     = left < step_ ? left : left < 2.0 * step_ ? 0.5 * left : step_;
+      const Step   step  = attempt(n, held_steeper(how_, lap));
+      const double share = step.off_um / step.limit_um;
+      if (share > too_much) {
+        step_ = n * aim / share;
         continue;
       }
+      edge_ = std::move(tried_);
       done_ += n;
       ++effort_.steps;
-      step_ = std::min({1.3 * step_, 1.0});
+      step_ = std::min(n * std::clamp(aim / share, 0.5, 1.6), 1.0);
     }
   }
 
@@ -64,33 +72,43 @@ class Strop {
   }
 
  private:
-  /// A step of n laps; false, with the outline as it was, where that would take off too much at once.
-  bool take(double n, double steeper) {
-    const double limit = std::max(edge_.mesh().share_of_radius * edge_.tip_radius_um(),
-                                  edge_.mesh().share_of_spacing * edge_.mesh().finest_um);
-    if (edge_.symmetric() && how_.worked == Worked::both) {
-      ++effort_.presses;
-      const Recession off =
-          both_sides(bevel_.press(edge_, Side::bevel, {how_.force_N_per_m, n * removal_um_, steeper, true}));
-      if (largest(off) > limit) return false;
-      edge_.recede(off);
-      return true;
-    }
-    Outline tried = edge_;
-    for (Side side : {Side::bevel, Side::back}) {
+  /// The most that a step would take off at a point, and what it may.
+  struct Step {
+    double off_um, limit_um;
+  };
+  static constexpr double aim = 0.9, too_much = 1.2;  // of what a step may take off
+  /// Pressures are those at this share of a step: a little behind its middle, which is of second order, so that what is stiff dies away.
+  static constexpr double implicit = 0.6;
+
+  /// A step of n laps on a copy, left undone where it would take off too much.
+  Step attempt(double n, double steeper) {
+    const Mesh& mesh = edge_.mesh();
+    Step        step{0.0,
+              std::max(mesh.share_of_radius * edge_.tip_radius_um(), mesh.share_of_spacing * mesh.finest_um)};
+    const bool  both = edge_.symmetric() && how_.worked == Worked::both;
+    const Press press{how_.force_N_per_m, implicit * n * removal_um_, steeper, both};
+    tried_ = edge_;
+    // in turn, so that neither side is favoured
+    const Side first = effort_.steps % 2 == 0 ? Side::bevel : Side::back;
+    for (Side side : {first, other(first)}) {
       if (how_.worked == (side == Side::bevel ? Worked::back : Worked::bevel)) continue;
       ++effort_.presses;
-      PadContact&    contact = side == Side::bevel ? bevel_ : back_;
-      const Contact& pressed =
-          contact.press(tried, side, {how_.force_N_per_m, n * removal_um_, steeper, false});
-      if (std::max(largest(pressed.near), largest(pressed.far)) > limit) return false;
-      side == Side::bevel ? tried.recede(pressed.near, pressed.far) : tried.recede(pressed.far, pressed.near);
+      const Contact&  contact = (side == Side::bevel ? bevel_ : back_).press(tried_, side, press);
+      const Recession near    = times(1.0 / implicit, both ? both_sides(contact) : contact.near),
+                      far     = times(1.0 / implicit, contact.far);
+      step.off_um             = std::max({step.off_um, largest(near), largest(far)});
+      if (step.off_um > too_much * step.limit_um) return step;
+      if (both) {
+        tried_.recede(near);
+        return step;
+      }
+      side == Side::bevel ? tried_.recede(near, far) : tried_.recede(far, near);
     }
-    edge_ = std::move(tried);
-    return true;
+    return step;
   }
 
   Outline&   edge_;
+  Outline    tried_ = edge_;
   Stropping  how_;
   double     removal_um_;  // by a pressure of one modulus in a lap
   PadContact bevel_, back_;
