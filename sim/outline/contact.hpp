@@ -22,8 +22,8 @@
 /// | –      | `Contact::sink_um` | how far the blade is pressed in                             | µm   | –     | –       |
 ///
 /// The face lies on the pad; the pad also meets the other face beyond the tip, up to 82° against the first. Pressure acts on the area as
-/// the pad sees it, so that steel loses κ·p·cos φ normal to itself, φ the slope. Pressures are those at the end of the step, since a pad answers a
-/// loss of nanometres over a micrometre at once. Where the blade is turned over in between (`both`), steel near the tip loses from the other
+/// the pad sees it, so that steel loses κ·p·cos φ normal to itself, φ the slope. Pressures are those at the end of the step, since
+/// a pad answers a loss of nanometres over a micrometre at once. Where the blade is turned over in between (`both`), steel near the tip loses from the other
 /// side as well.
 ///
 /// Which elements touch is found by a search that begins with the ones that touched before: a primal-dual active set, which mostly needs

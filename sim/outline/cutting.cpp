@@ -13,8 +13,8 @@ namespace {
 
 /// A face as the wood meets it, at its points from the tip on: h, √(1 + m²) of the slope m = dy/dx, and distance from the tip.
 ///
-/// The front moves into the blade by H(m) = 1 − sin α·√(1 + m²), which is concave: what happens at the tip spreads outward. So each point has the slope of
-/// its own side of the tip, extrapolated to it by the lesser curvature of two (of second order; the scheme is monotone).
+/// The front moves into the blade by H(m) = 1 − sin α·√(1 + m²), which is concave: what happens at the tip spreads outward. So each point
+/// has the slope of its own side of the tip, extrapolated to it by the lesser curvature of two: of second order, and without ripples.
 struct Met {
   std::vector<double> facing, stretch, along;
   double              width = 0.0;  ///< ∫ h dx

@@ -12,7 +12,7 @@
 ///
 /// | symbol | C++                  | meaning                                                            | unit | range     | default |
 /// |--------|----------------------|--------------------------------------------------------------------|------|-----------|---------|
-/// | α      | `half_angle`         | half of the included angle at the apex                             | rad  | 0 … π/2   | –       |
+/// | α      | `half_angle`         | half of the included angle at the apex                             | rad  | 0 … π/4   | –       |
 /// | x, y   | `Flank::x`, `y`      | points of a face: outward from the bisector, and into the blade    | µm   | ℝ         | –       |
 /// | z      | –                    | height above the plane of a face                                   | µm   | ℝ         | –       |
 /// | b(y)   | –                    | half of the blade's width at y behind the tip                      | µm   | ≥ 0       | –       |
