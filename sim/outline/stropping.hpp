@@ -27,7 +27,7 @@
 ///
 /// A step is implicit (`contact.hpp`), with the pressures a little behind its middle. It takes off no more than the mesh allows at any point, is at
 /// most one lap long, and is begun again shorter where it would take off more. What a step is off by is in proportion to that limit: from lap 4 on
-/// the equivalent radius is within 2 % of a fine mesh with short steps (3 % on a soft hide), and half the limit halves that. Faces
+/// the equivalent radius is within 2 % of a fine mesh with short steps (4 % on a soft hide), and half the limit halves that. Faces
 /// that differ are worked on one after the other within a step.
 /// Source: Archard, as in stropping.hpp of the laws; the pad as in pad_layer.hpp. Valid for slopes that a linear pad can follow, up to
 /// some 20°. Throws what contact and outline throw, std::invalid_argument where a number is out of its range.
