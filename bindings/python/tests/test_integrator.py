@@ -50,7 +50,7 @@ COLUMNS = {
 }
 
 
-def solve(rates, start, end, joints, method="DOP853", rtol=1e-12, atol=1e-14):
+def solve(rates, start, end, joints, method="DOP853", rtol=1e-11, atol=1e-13):
     """The solution at `end`, from joint to joint, as no step is to pass one."""
     y = start
     between = [0.0, *sorted(n for n in joints if 0 < n < end), end]
@@ -95,6 +95,7 @@ class Equations:
         self.alpha = self.micro / 2
         self.width = 1e-3 * self.p("tool.iron.width_mm")
         self.hardness = 1e9 * self.p("steel.O1.hardness_GPa")
+        self.rough2, self.exponent = self.c("radius_per_scratch") ** 2, self.c("floor_exponent")
         self.least2 = (self.c("carbide_share") * self.p("steel.O1.carbide_um")) ** 2 + self.c("floor_radius_um") ** 2
         self.full_land = self.p("tool.iron.thickness_mm") / sin(self.primary)  # mm
         self.met_at = self.p("tester.contact_distance_um")
@@ -119,10 +120,10 @@ class Equations:
         return max(state.bevel_depth, state.radius / tan(self.alpha) / self.land_per_depth)
 
     def floor(self, scratch):  # honing_floor.hpp
-        return sqrt((self.c("radius_per_scratch") * scratch) ** 2 + self.least2)
+        return sqrt(self.rough2 * scratch**2 + self.least2)
 
     def distance(self, r, equilibrium):
-        return 1 - (equilibrium / r) ** self.c("floor_exponent")
+        return 1 - (equilibrium / r) ** self.exponent
 
     def own_scratch(self, kind, pressure):  # scratch.hpp
         active = self.p(f"{kind}.active_grit_fraction") * (pressure / 0.8e6) ** self.c("active_grit_load_exponent")
@@ -160,6 +161,8 @@ class Equations:
         scatter = radians(step.angle_scatter_deg or 0.0)
         round_depth = scatter * 1e3 * self.land(depth0) / 4
         tip = Tip(positive(state.dub_depth - round_depth, 0.1 * round_depth))
+        scratch_at_1_Pa, with_load = self.own_scratch(m, 1.0), 0.5 * (1 - self.c("active_grit_load_exponent"))
+        fall, growth = 0.5 / (1 - sin(self.alpha)), self.c("burr_growth") / sin(self.micro)
         # burr.hpp
         limit = self.c("burr_limit_um") * (self.own_scratch(m, 0.8e6) / 0.1) ** self.c("burr_limit_exponent")
         lost = self.c("burr_loss_one_sided") if state.burr > limit else 0.0
@@ -170,13 +173,13 @@ class Equations:
             land = self.land(h)
             a = section / land * fresh(n)
             met = a * tip.share(h - depth0)
-            own = self.own_scratch(m, force / self.width / (1e-3 * land))
+            own = scratch_at_1_Pa * (force / self.width / (1e-3 * land)) ** with_load
             r_inf = self.floor(s)
             opening = exp(-positive(r - r_inf, 0.1 * r_inf) / r_inf)
             return [
-                -0.5 * met / (1 - sin(self.alpha)) * self.distance(r, r_inf),
+                -met * fall * self.distance(r, r_inf),
                 -a * (s - own) / (s + own),
-                self.c("burr_growth") * met / sin(self.micro) * opening * (1 - b / limit) - lost * (b - limit),
+                growth * met * opening * (1 - b / limit) - lost * (b - limit),
             ]
 
         joints = tip.joints(lambda n: depth(n) - depth0, step.strokes)
@@ -235,13 +238,13 @@ class Equations:
         def worn(n):
             return worn0 + removal * modulus * tip.at_tip(down * n) / down
 
-        own = self.own_scratch(k, 1e6 * mean)
+        own, fall = self.own_scratch(k, 1e6 * mean), 1 / (1 - sin(self.alpha))
 
         def rates(n, y):
             r, s = y
             load = length / (0.29 * worn(n) + r) + strain**2
             off = removal * modulus * sqrt(load / (1 + load)) * tip.share(down * n)
-            return [-off / (1 - sin(self.alpha)) * self.distance(r, self.floor(s)), -off * (s - own) / (s + own)]
+            return [-off * fall * self.distance(r, self.floor(s)), -off * (s - own) / (s + own)]
 
         r, s = self.solve(rates, [state.radius, state.scratch], step.laps, tip.joints(lambda n: down * n, step.laps))
         w = worn(step.laps)
@@ -268,10 +271,11 @@ class Equations:
         """The state after cutting by the law of shared load."""
         s, pass_m = self.severity(step.cut), step.pass_m
         parting, crushing = self.p("wear.parting_um2_per_m"), self.p("wear.crushing_um_per_m")
+        collapse_m = self.c("collapse_length_m")
         critical = 1e6 * 1.5 * self.c("collapse_load_N_per_m") / (self.hardness / 3) * (1 + 1 / sin(self.alpha))  # collapse.hpp
 
         def rates(_, y):
-            collapse = positive(critical - y[0], 0.1 * critical) / self.c("collapse_length_m")
+            collapse = positive(critical - y[0], 0.1 * critical) / collapse_m
             return [pass_m * (s * (0.5 * parting / y[0] + crushing) + collapse)]
 
         (r,) = self.solve(rates, [state.radius], step.passes, [])
