@@ -17,7 +17,7 @@ install(DIRECTORY configs/boatyard configs/examples DESTINATION ${CMAKE_INSTALL_
 set(config_dir ${CMAKE_INSTALL_LIBDIR}/cmake/arris)
 install(TARGETS arris_core arris_input EXPORT arrisTargets ARCHIVE COMPONENT development)
 install(EXPORT arrisTargets NAMESPACE arris:: DESTINATION ${config_dir} COMPONENT development)
-foreach(folder laws history integrate statistics simulate fit studies input)
+foreach(folder laws outline history integrate statistics simulate fit studies input)
   install(DIRECTORY sim/${folder} DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/arris/sim COMPONENT development FILES_MATCHING PATTERN *.hpp)
 endforeach()
 file(GLOB top_headers ${PROJECT_SOURCE_DIR}/sim/*.hpp)

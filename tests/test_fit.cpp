@@ -201,8 +201,9 @@ TEST_CASE("nominal 90 % intervals cover the truth about nine times in ten") {
 
 TEST_CASE("scale of lengths and slope of the tester are told as one combination, with what would settle it") {
   // everything that sets a length is free, and so is the slope: readings see only their product
-  const Scenario s          = scenario_of("[scatter]\nreading_cv = 0.05\nedge_cv = 0.0001\n");
-  auto           parameters = free_of(s, {"coefficients.radius_per_scratch", "tester.slope_N_per_um"});
+  const Scenario s =
+      scenario_of("[scatter]\nreading_cv = 0.05\nedge_cv = 0.0001\n[tester]\nburr_share = 0\n");
+  auto parameters = free_of(s, {"coefficients.radius_per_scratch", "tester.slope_N_per_um"});
   for (auto& p : parameters) p.prior.spread = 5.0;
   // off one stone only: no other length takes part
   std::vector<Reading> off_the_stones;

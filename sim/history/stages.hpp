@@ -49,6 +49,7 @@ struct FaceStage {
   laws::Burr<T>         burr;
   laws::TipContact<T>   tip;             ///< a dubbed tip is met once the faces are flat up to it
   laws::HandRound<T>    hand;            ///< shape that the hand gives the bevel
+  T                     sin_bevel;       ///< of the honed angle
   T                     used;            ///< strokes on the medium since it was dressed
   T                     start_fresh;     ///< freshness of its surface at the start
   T                     start_depth_um;  ///< h₀
@@ -56,8 +57,8 @@ struct FaceStage {
   T                     force_per_width;  ///< N/m
   T                     hardness_Pa;
   T      fall_per_removal;  ///< dr/dn over a, far from the floor; half of the removal is on the other face
-  T      own_scratch_um;          ///< s_m where it does not depend on the pressure
-  T      own_floor_um;            ///< r∞ once the scratches of the medium before are gone
+  T      own_scratch_um;    ///< s_m where it does not depend on the pressure
+  T      own_floor_um;      ///< r∞ once the scratches of the medium before are gone
   bool   depth_follows_pressure;  ///< s_m must be worked out at every n
   double faces = 1.0;             ///< honed in turn: each face gets every second stroke if there are two
 
@@ -122,7 +123,8 @@ struct FaceStage {
     const double gone   = Number<T>::value(depth) - Number<T>::value(start_depth_um);
     const double half   = tip.half_width * excess;
     if (gone >= excess + half) return infinity;
-    const double to_joint  = gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
+    const double to_joint =
+        gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
     const double per_stroke = Number<T>::value(land.removal_um(depth)) / faces;
     return std::max(to_joint, 0.05 * half) / per_stroke;
   }
@@ -139,6 +141,7 @@ struct FaceStage {
     e.burr_um        = burr.after(y[2], n);
     if (is_bevel) {
       e.bevel_depth_um = depth;
+      e.chip_um        = laws::chip_left_um(before.chip_um, T(depth - start_depth_um), sin_bevel);
     } else if (land.grows()) {
       e.back_depth_um = depth;
     }
@@ -243,6 +246,7 @@ FaceStage<T> face_stage(const Model<T>& model, const Blade<T>& blade, const Medi
   f.start_fresh      = f.glaze.freshness(used);
   f.size_um          = medium.size_um;
   f.hardness_Pa      = blade.hardness_Pa;
+  f.sin_bevel        = blade.sin_bevel;
   f.force_per_width  = force_N / blade.width_m;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(0.5), blade.sin_half);
   const laws::Abrasion<T> abrasion{T(c.abrasion * medium.cutting_rate / medium.loose_grit_divisor),
@@ -263,19 +267,20 @@ T force_on(double given_N, double usual_N_per_mm, const Blade<T>& blade) {
 }
 
 template <class T>
-laws::Burr<T> burr_raised_on(const Model<T>& model, const Blade<T>& blade, const T& own_scratch_um, const T& start_um) {
+laws::Burr<T> burr_raised_on(const Model<T>& model, const Blade<T>& blade, const T& own_scratch_um,
+                             const T& start_um) {
   const auto& c     = model.coefficients;
   const T     limit = laws::BurrLimit<T>{c.burr_limit_um, c.burr_limit_exponent}.length_um(own_scratch_um);
-  return {T(c.burr_growth / blade.sin_included), blade.both_sides ? T(limit * c.burr_limit_alternating) : limit,
-          c.burr_loss_one_sided, start_um};
+  return {T(c.burr_growth / blade.sin_included),
+          blade.both_sides ? T(limit * c.burr_limit_alternating) : limit, c.burr_loss_one_sided, start_um};
 }
 
 /// What of a dubbed edge this face must take off before it meets the tip, beyond what the hand rounds itself.
 template <class T>
 void meet_dub(FaceStage<T>& f, const T& scatter, const Model<T>& model, const Blade<T>& blade,
               const EdgeState<T>& state) {
-  f.hand = laws::hand_round(scatter, T(1e3 * f.land.land_mm(f.start_depth_um)), model.tester.contact_distance_um,
-                            blade.half_angle);
+  f.hand = laws::hand_round(scatter, T(1e3 * f.land.land_mm(f.start_depth_um)),
+                            model.tester.contact_distance_um, blade.half_angle);
   f.tip  = {laws::smooth_positive(T(state.dub_depth_um - f.hand.deepest_um), T(0.1 * f.hand.deepest_um))};
 }
 
@@ -285,11 +290,11 @@ template <class T>
 [[nodiscard]] FaceStage<T> assemble(const HoneStep& step, const Model<T>& model, const Blade<T>& blade,
                                     const EdgeState<T>& state, const Ledger<T>& ledger) {
   const auto index = static_cast<std::size_t>(step.medium);
-  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
-                              detail::force_on(step.force_N, usual_force::honing, blade), step.stroke_mm);
-  f.is_bevel = true;
-  f.faces    = blade.both_sides ? 2.0 : 1.0;
-  f.burr     = detail::burr_raised_on(model, blade, f.own_scratch_um, state.burr_um);
+  auto       f     = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
+                                        detail::force_on(step.force_N, usual_force::honing, blade), step.stroke_mm);
+  f.is_bevel       = true;
+  f.faces          = blade.both_sides ? 2.0 : 1.0;
+  f.burr           = detail::burr_raised_on(model, blade, f.own_scratch_um, state.burr_um);
   f.land.land_per_depth = blade.land_per_depth;
   f.land.full_land_mm   = blade.full_land_mm;
   f.start_depth_um      = f.land.grows() ? detail::depth_at_least(state.bevel_depth_um, state.apex_radius_um,
@@ -304,10 +309,10 @@ template <class T>
 [[nodiscard]] FaceStage<T> assemble(const BackStep& step, const Model<T>& model, const Blade<T>& blade,
                                     const EdgeState<T>& state, const Ledger<T>& ledger) {
   const auto index = static_cast<std::size_t>(step.medium);
-  auto f = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
-                              detail::force_on(step.force_N, usual_force::back, blade), step.stroke_mm);
-  f.is_bevel            = false;
-  f.burr                = {T(0.0), T(0.0), model.coefficients.burr_loss_back, state.burr_um};
+  auto       f     = detail::face_stage(model, blade, model.media[index], ledger.strokes_on_medium[index],
+                                        detail::force_on(step.force_N, usual_force::back, blade), step.stroke_mm);
+  f.is_bevel       = false;
+  f.burr           = {T(0.0), T(0.0), model.coefficients.burr_loss_back, state.burr_um};
   f.land.land_per_depth = blade.back_land_per_depth;
   f.land.full_land_mm   = blade.back_land_mm;
   f.start_depth_um      = f.land.grows()
@@ -327,17 +332,18 @@ struct StropStage {
   laws::HoningFloor<T> floor;
   laws::PadContact<T>  contact;
   laws::PadEdge<T>     pad;
-  laws::TipContact<T>  tip;              ///< a harder pad must wear the land down before it meets a tip that a softer one dubbed
-  T                    start_worn_in_um; ///< w₀
-  T                    per_MPa;          ///< κ
-  T                    removal_um;       ///< a_s per lap at the mean pressure
-  T                    own_scratch_um;   ///< s_m of the compound
-  T                    burr_loss;        ///< λ_s
-  T                    fall_per_removal; ///< dr/dn over what is off the tip, far from the equilibrium
-  T                    behind_um;        ///< y
-  T                    dub_share;        ///< D over that of the outline
-  T                    depth_share;      ///< h over that of the outline
-  T                    half_angle;
+  laws::TipContact<T>
+      tip;  ///< a harder pad must wear the land down before it meets a tip that a softer one dubbed
+  T   start_worn_in_um;  ///< w₀
+  T   per_MPa;           ///< κ
+  T   removal_um;        ///< a_s per lap at the mean pressure
+  T   own_scratch_um;    ///< s_m of the compound
+  T   burr_loss;         ///< λ_s
+  T   fall_per_removal;  ///< dr/dn over what is off the tip, far from the equilibrium
+  T   behind_um;         ///< y
+  T   dub_share;         ///< D over that of the outline
+  T   depth_share;       ///< h over that of the outline
+  T   half_angle;
 
   /// Worn down all over the land by n laps, µm; the pad comes from two sides.
   [[nodiscard]] T worn_down_um(const T& n) const { return 2.0 * removal_um * n; }
@@ -346,7 +352,9 @@ struct StropStage {
     return tip.delayed() ? T(tip.at_tip_um(worn_down_um(n)) / (2.0 * removal_um)) : n;
   }
   /// w after so many laps at the tip, µm.
-  [[nodiscard]] T worn_in_um(const T& laps) const { return start_worn_in_um + per_MPa * pad.modulus_MPa * laps; }
+  [[nodiscard]] T worn_in_um(const T& laps) const {
+    return start_worn_in_um + per_MPa * pad.modulus_MPa * laps;
+  }
   /// Where stropping leads while the scratches are `scratch_um` deep.
   [[nodiscard]] T equilibrium_um(const T& scratch_um) const { return floor.radius_um(scratch_um); }
 
@@ -369,7 +377,8 @@ struct StropStage {
     const double excess = Number<T>::value(tip.excess_um), half = tip.half_width * excess;
     const double per_lap = 2.0 * Number<T>::value(removal_um), gone = per_lap * n;
     if (gone >= excess + half) return infinity;
-    const double to_joint = gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
+    const double to_joint =
+        gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
     return std::max(to_joint, 0.05 * half) / per_lap;
   }
   [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {e.apex_radius_um, e.scratch_um}; }
@@ -383,9 +392,10 @@ struct StropStage {
     const T down = worn_down_um(n), worn_in = worn_in_um(laps_at_tip(n));
     const T shaped = dub_share * laws::dub_um(pad, worn_in, behind_um, half_angle);
     // the shape of before fades as edge and pad wear in over the distance at which the edge is met
-    const T kept   = exp(-(worn_in - start_worn_in_um) / behind_um);
-    e.dub_um = shaped +
-               (before.dub_um - dub_share * laws::dub_um(pad, start_worn_in_um, behind_um, half_angle)) * kept;
+    const T kept = exp(-(worn_in - start_worn_in_um) / behind_um);
+    e.dub_um =
+        shaped +
+        (before.dub_um - dub_share * laws::dub_um(pad, start_worn_in_um, behind_um, half_angle)) * kept;
     e.dub_depth_um = depth_share * laws::depth_to_flat_um(pad, worn_in) + tip.left_um(down);
     return e;
   }
@@ -403,7 +413,8 @@ struct Touched {
 };
 
 template <class T>
-Touched<T> touch(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade, const EdgeState<T>& state) {
+Touched<T> touch(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade,
+                 const EdgeState<T>& state) {
   T land_mm = blade.full_land_mm;
   if (blade.land_per_depth > 0.0) {
     land_mm = 1e-3 * blade.land_per_depth *
@@ -412,7 +423,8 @@ Touched<T> touch(const StropStep& step, const Backing<T>& backing, const Blade<T
   }
   const auto press = [&](const T& length_mm, const T& step_angle) {
     return laws::press_pad(force_on(step.force_N, usual_force::stropping, blade), blade.width_m,
-                           T(1e6 * backing.modulus_MPa), T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm), step_angle);
+                           T(1e6 * backing.modulus_MPa), T(1e-3 * backing.thickness_mm), T(1e-3 * length_mm),
+                           step_angle);
   };
   Touched<T> out{land_mm, press(land_mm, blade.step_angle)};
   // a soft pad that would reach beyond the bevel carries the whole of it, and no more
@@ -422,15 +434,17 @@ Touched<T> touch(const StropStep& step, const Backing<T>& backing, const Blade<T
 
 /// The pressure of a pad at the end of the land, as the blade is held.
 template <class T>
-laws::PadEdge<T> pad_edge(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade, const Touched<T>& on) {
+laws::PadEdge<T> pad_edge(const StropStep& step, const Backing<T>& backing, const Blade<T>& blade,
+                          const Touched<T>& on) {
   using std::sqrt;
   const T land_um = 1e3 * on.land_mm;
   const T hand = T(step.angle_scatter_deg * laws::degree), uneven = backing.unevenness_um / land_um;
   const T square = hand * hand + uneven * uneven;
-  return laws::press_edge<T>({T(force_on(step.force_N, usual_force::stropping, blade) / blade.width_m), backing.modulus_MPa,
-                              T(1e3 * backing.thickness_mm), land_um, T(1e6 * on.contact.contact_m),
-                              T(1e-6 * on.contact.pressure_Pa)},
-                             {T(step.angle_offset_deg * laws::degree), square > 0.0 ? T(sqrt(square)) : T(0.0)});
+  return laws::press_edge<T>(
+      {T(force_on(step.force_N, usual_force::stropping, blade) / blade.width_m), backing.modulus_MPa,
+       T(1e3 * backing.thickness_mm), land_um, T(1e6 * on.contact.contact_m),
+       T(1e-6 * on.contact.pressure_Pa)},
+      {T(step.angle_offset_deg * laws::degree), square > 0.0 ? T(sqrt(square)) : T(0.0)});
 }
 
 /// Of the deepest that a pad makes: as deep an edge counts as worn in to it, and what is beyond must be worn down first.
@@ -440,7 +454,7 @@ inline constexpr double worn_in_depth = 0.95, worn_in_blend = 0.04;
 template <class T>
 void meet_dub(StropStage<T>& f, const T& dub_depth_um) {
   const T deepest = f.depth_share * laws::deepest_to_flat_um(f.pad);
-  f.tip           = {laws::smooth_positive(T(dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest))};
+  f.tip = {laws::smooth_positive(T(dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest))};
   f.start_worn_in_um = laws::worn_in_at_um(f.pad, T((dub_depth_um - f.tip.excess_um) / f.depth_share));
 }
 
@@ -455,10 +469,10 @@ template <class T>
   const auto  on       = detail::touch(step, backing, blade, state);
 
   StropStage<T> f;
-  f.floor      = honing_floor(model, blade);
-  f.contact    = on.contact;
-  f.pad        = detail::pad_edge(step, backing, blade, on);
-  f.per_MPa    = laws::strop_removal_per_MPa(compound.removal_nm, T(1e-3 * step.stroke_mm), blade.hardness_Pa);
+  f.floor   = honing_floor(model, blade);
+  f.contact = on.contact;
+  f.pad     = detail::pad_edge(step, backing, blade, on);
+  f.per_MPa = laws::strop_removal_per_MPa(compound.removal_nm, T(1e-3 * step.stroke_mm), blade.hardness_Pa);
   f.removal_um = f.per_MPa * 1e-6 * f.contact.pressure_Pa;
   f.own_scratch_um =
       laws::ScratchDepth<T>{T(compound.grit_angle_deg * laws::degree), compound.active_grit_fraction,
@@ -481,6 +495,7 @@ struct CutStage {
 
   Law               wear;
   laws::Collapse<T> collapse;
+  laws::Chipping<T> chipping;
   T                 burr_break_off_m;
   T                 section_factor;  ///< g(β)
   double            path_before_m;   ///< since the edge last met an abrasive
@@ -501,6 +516,7 @@ struct CutStage {
              EdgeState<T> e   = before;
              e.apex_radius_um = y[0];
              e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
+             e.chip_um        = chipping.after_um(before.chip_um, T(pass_m * n));
              return e;
   }
   /// Cross-section worn away between two states, µm·mm.
@@ -532,6 +548,16 @@ template <class T>
           wood.extractive_factor};
 }
 
+template <class T>
+[[nodiscard]] laws::Chipping<T> chipping(const Coefficients<T>& c, const Blade<T>& blade,
+                                         const Wood<T>& wood) {
+  const T hardness = wood.side_hardness_N / laws::chipping_reference_side_hardness_N;
+  const T deepest  = laws::Chipping<T>::deepest_um(c.chip_load_N_per_m, hardness, blade.hardness_Pa,
+                                                   blade.carbide_um, blade.half_angle);
+  return {laws::Chipping<T>::limit_of_um(deepest, c.chip_least_um), c.chip_length_m,
+          T(1e-3 * c.nicks_um_per_km * hardness)};
+}
+
 template <class T, class Law>
 [[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
                                         const Blade<T>& blade, const Ledger<T>& ledger) {
@@ -546,6 +572,7 @@ template <class T, class Law>
   return {here(),
           {laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
            c.collapse_length_m},
+          chipping(c, blade, wood),
           c.burr_break_off_m,
           blade.section_factor,
           ledger.path_since_abrasive_m,

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/history/tables.hpp"
+#include "sim/laws/chipping.hpp"
 #include "sim/laws/geometry.hpp"
 
 /// The state of an edge between the steps of its history.
@@ -19,9 +20,12 @@ struct EdgeState {
   T back_depth_um{};   ///< h of a back bevel; stays 0 on a flat back
   T dub_um{};          ///< D, what a dubbed tip adds to the radius that a tester meets
   T dub_depth_um{};    ///< what flat honing must take off the bevel before it meets the tip
+  T chip_um{};         ///< depth of chips and nicks
 
   /// r_e, the radius that a tester meets, µm.
-  [[nodiscard]] T met_radius_um() const { return apex_radius_um + dub_um; }
+  [[nodiscard]] T met_radius_um() const {
+    return apex_radius_um + dub_um + laws::chip_radius_share * chip_um;
+  }
 
   /// Pass this on to derive, compare or print every component under the same names.
   template <class V, class... S>
@@ -33,6 +37,7 @@ struct EdgeState {
     v("back_depth_um", s.back_depth_um...);
     v("dub_um", s.dub_um...);
     v("dub_depth_um", s.dub_depth_um...);
+    v("chip_um", s.chip_um...);
   }
 };
 
@@ -60,6 +65,7 @@ struct Blade {
   T    width_m;
   T    hardness_Pa;
   T    carbide_radius_um;
+  T    carbide_um;
   T    wear_ratio;
   T    included;            ///< β at the apex, micro-bevel plus back bevel, rad
   T    half_angle;          ///< α
@@ -72,6 +78,7 @@ struct Blade {
   T    back_land_per_depth;  ///< ℓ/h of a back bevel; 0 on a flat back
   T    back_land_mm;         ///< contact of a flat back
   T    loss_per_depth;       ///< x₀/h
+  T    sin_bevel;            ///< sine of the honed angle of a face
   T    section_factor;       ///< g(β)
   T    severity_of_angle;    ///< g(30°)/g(β)
   bool both_sides;
@@ -89,6 +96,7 @@ template <class T>
   b.width_m           = 1e-3 * tool.width_mm;
   b.hardness_Pa       = 1e9 * hardness_GPa;
   b.carbide_radius_um = carbide_share * carbide_um;
+  b.carbide_um        = carbide_um;
   b.wear_ratio        = wear_ratio;
   b.included          = (tool.micro_bevel_deg + tool.back_bevel_deg) * laws::degree;
   b.half_angle        = 0.5 * b.included;
@@ -102,8 +110,9 @@ template <class T>
   b.step_angle         = micro - primary;
   b.full_land_mm       = laws::full_bevel_land(T(side * tool.thickness_mm), primary);
   if (!(b.step_angle > 0.0) && tool.bevel_contact_mm < b.full_land_mm) b.full_land_mm = tool.bevel_contact_mm;
-  b.land_per_depth     = b.step_angle > 0.0 ? laws::land_per_depth(primary, micro) : T(0.0);
-  b.loss_per_depth     = laws::blade_loss_per_depth(micro);
+  b.land_per_depth = b.step_angle > 0.0 ? laws::land_per_depth(primary, micro) : T(0.0);
+  b.loss_per_depth = laws::blade_loss_per_depth(micro);
+  b.sin_bevel      = sin(micro);
 
   // a back bevel cuts off the corner between the bevel and the flat back
   const T back          = tool.back_bevel_deg * laws::degree;
@@ -160,6 +169,7 @@ template <class T>
   state.back_depth_um  = T(0.0);
   state.dub_um         = T(0.0);
   state.dub_depth_um   = T(0.0);
+  state.chip_um        = tool.chip_um;
   return state;
 }
 

@@ -28,6 +28,7 @@ struct Tool {
   T           scratch_um        = T(0.5);
   T           burr_um           = T(0.0);
   T           land_mm           = T(0.5);
+  T           chip_um           = T(0.0);
   std::string note;
 
   template <class V, class... S>
@@ -57,6 +58,7 @@ struct Tool {
       s.scratch_um...);
     v(field("burr_um").between(0, 500).estimate().says("burr at the start"), s.burr_um...);
     v(field("land_mm").between(0.001, 100).estimate().says("micro-bevel land at the start"), s.land_mm...);
+    v(field("chip_um").between(0, 2000).estimate().says("depth of chips or nicks in the edge at the start"), s.chip_um...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
   }
@@ -65,13 +67,13 @@ struct Tool {
 /// `[tester]`
 template <class T>
 struct Tester {
-  std::string filament         = "nylon 0.25 mm";
-  T           cut_resistance_N = T(not_given);
-  T           slope_N_per_um   = T(not_given);
-  T           saturation_N     = T(not_given);
+  std::string filament            = "nylon 0.25 mm";
+  T           cut_resistance_N    = T(not_given);
+  T           slope_N_per_um      = T(not_given);
+  T           saturation_N        = T(not_given);
   T           contact_distance_um = T(calibrated::contact_distance_um);
-  T           burr_share       = T(0.3);
-  T           wedge_share      = T(0.05);
+  T           burr_share          = T(0.3);
+  T           wedge_share         = T(0.05);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -123,7 +125,7 @@ struct Coefficients {
   T carbide_share             = T(calibrated::carbide_share);
   T floor_radius_um           = T(0.02);
   T floor_exponent            = T(2.0);
-  T burr_growth               = T(calibrated::burr_growth);
+  T burr_growth               = T(0.7);
   T burr_limit_um             = T(calibrated::burr_limit_um);
   T burr_limit_exponent       = T(0.2);
   T burr_limit_alternating    = T(0.3);
@@ -133,6 +135,10 @@ struct Coefficients {
   T burr_break_off_m          = T(calibrated::burr_break_off_m);
   T dub_share                 = T(1.0);
   T dub_depth_share           = T(1.0);
+  T chip_load_N_per_m         = T(270.0);
+  T chip_least_um             = T(3.0);
+  T chip_length_m             = T(60.0);
+  T nicks_um_per_km           = T(1.5);
   T wood_hardness_exponent    = T(1.6);
   T silica_per_pct            = T(7.0);
   T collapse_load_N_per_m     = T(calibrated::collapse_load_N_per_m);
@@ -157,7 +163,7 @@ struct Coefficients {
           .says("smallest apex radius that honing leaves"), s.floor_radius_um...);
     v(field("floor_exponent").between(1, 3).rests_on("computed, 1 … 2 by pad: validation/profile").says("sharpness of the approach to that radius, m"),
       s.floor_exponent...);
-    v(field("burr_growth").between(0, 1).calibrated().prior(2.5).says("share of the removed steel that bends over"),
+    v(field("burr_growth").between(0, 1).estimate().prior(1.5).says("share of the removed steel that bends over"),
       s.burr_growth...);
     v(field("burr_limit_um").between(0.2, 100).calibrated().prior(2)
           .says("length of burr that a foil can stand, where scratches are 0.1 µm deep, b₁"), s.burr_limit_um...);
@@ -178,6 +184,15 @@ struct Coefficients {
       s.dub_share...);
     v(field("dub_depth_share").between(0.01, 10).rests_on("computed: sim/outline").prior(1.15)
           .says("depth to flat of a stropped bevel, over what the outline of the edge gives"), s.dub_depth_share...);
+    v(field("chip_load_N_per_m").between(0, 5000).estimate().prior(1.3)
+          .says("load per length of edge, in sugar maple, that breaks pieces out of a thin apex; 0 switches chips off"),
+      s.chip_load_N_per_m...);
+    v(field("chip_least_um").between(0.1, 100).estimate().says("depth below which nothing breaks out"),
+      s.chip_least_um...);
+    v(field("chip_length_m").between(0.1, 10000).estimate().prior(2.5)
+          .says("path in wood over which chips come"), s.chip_length_m...);
+    v(field("nicks_um_per_km").between(0, 1000).estimate().prior(2.5)
+          .says("depth that nicks grow by in sugar maple at any angle: knots, grit, knocks"), s.nicks_um_per_km...);
     v(field("wood_hardness_exponent").between(0, 4).estimate().prior(1.3).says("how wear grows with side hardness"),
       s.wood_hardness_exponent...);
     v(field("silica_per_pct").between(0, 50).estimate().prior(2).says("wear added per per cent of silica"),

@@ -310,13 +310,13 @@ class BatchRun {
     on_strop_.push_back({m, stage, tasks.size()});
     Abrasion task{};
     set_floor(task, stage.floor, results_[m].state, stage.own_scratch_um);
-    constexpr double share             = laws::of_outline::worn_in_share;
-    const T          wear_in           = stage.per_MPa * stage.pad.modulus_MPa;
-    task.constant[Abrasion::fall]      = parts_of<T>(stage.fall_per_removal);
-    task.constant[Abrasion::strength]  = parts_of<T>(stage.pad.length_um);
-    task.constant[Abrasion::strain]    = parts_of<T>(T(stage.pad.strain * stage.pad.strain));
-    task.constant[Abrasion::wear_in]   = parts_of<T>(wear_in);
-    task.constant[Abrasion::per_lap]   = parts_of<T>(T(share * wear_in));
+    constexpr double share            = laws::of_outline::worn_in_share;
+    const T          wear_in          = stage.per_MPa * stage.pad.modulus_MPa;
+    task.constant[Abrasion::fall]     = parts_of<T>(stage.fall_per_removal);
+    task.constant[Abrasion::strength] = parts_of<T>(stage.pad.length_um);
+    task.constant[Abrasion::strain]   = parts_of<T>(T(stage.pad.strain * stage.pad.strain));
+    task.constant[Abrasion::wear_in]  = parts_of<T>(wear_in);
+    task.constant[Abrasion::per_lap]  = parts_of<T>(T(share * wear_in));
     add_for_each_count(m, s.laps, [&](double n) {
       const T laps                     = stage.laps_at_tip(T(n));
       task.constant[Abrasion::worn_in] = parts_of<T>(T(share * stage.worn_in_um(laps)));
@@ -339,12 +339,13 @@ class BatchRun {
             if (!stage.by_radius_alone()) return false;
             const std::size_t kind  = now.wear.index();
             auto&             tasks = growths_[kind];
-            in_wood_.push_back({m,
-                                {laws::ConstantRate<T>{}, stage.collapse, stage.burr_break_off_m,
-                                 stage.section_factor, stage.path_before_m, stage.pass_m},
-                                s.passes,
-                                kind,
-                                tasks.size()});
+            in_wood_.push_back(
+                {m,
+                 {laws::ConstantRate<T>{}, stage.collapse, stage.chipping, stage.burr_break_off_m,
+                  stage.section_factor, stage.path_before_m, stage.pass_m},
+                 s.passes,
+                 kind,
+                 tasks.size()});
             Growth task{};
             int    k = 0;
             Law::fields([&](const Field&, const T& number) { task.law[k++] = parts_of<T>(number); },
@@ -430,14 +431,17 @@ class BatchRun {
   Worked worked(const OnFace& f, const Abrasion& task) const {
     const auto& stage = f.stage;
     Worked      out{number_of<T>(task.strokes), T(0.0), T(0.0), T(0.0)};
-    if (f.kind == Face::counted && task.outcome == Outcome::settled) out.strokes += number_of<T>(task.y[Abrasion::left]);
-    out.effective = f.kind == Face::counted ? stage.glaze.effective(stage.used, out.strokes) : number_of<T>(task.worth);
-    out.depth_um  = stage.depth_after(out.effective);
+    if (f.kind == Face::counted && task.outcome == Outcome::settled)
+      out.strokes += number_of<T>(task.y[Abrasion::left]);
+    out.effective =
+        f.kind == Face::counted ? stage.glaze.effective(stage.used, out.strokes) : number_of<T>(task.worth);
+    out.depth_um = stage.depth_after(out.effective);
     if (!stage.is_bevel) return out;
     out.opened_um = stage.faces * number_of<T>(task.y[Abrasion::opened]);
     if (task.outcome == Outcome::settled) {
       const std::array<T, 2> at{number_of<T>(task.y[Abrasion::radius]), number_of<T>(task.scratch)};
-      out.opened_um += stage.opened_between(T(stage.start_depth_um + number_of<T>(task.removed)), out.depth_um, at);
+      out.opened_um +=
+          stage.opened_between(T(stage.start_depth_um + number_of<T>(task.removed)), out.depth_um, at);
     }
     return out;
   }
@@ -455,8 +459,8 @@ class BatchRun {
           [&](const EdgeState<T>& before, const Abrasion& t, const T&) {
             const Worked w       = worked(f, t);
             const T      scratch = stage.is_bevel ? number_of<T>(t.scratch) : before.scratch_um;
-            return stage.finish_at(before, {number_of<T>(t.y[Abrasion::radius]), scratch, w.opened_um}, w.strokes,
-                                   w.depth_um);
+            return stage.finish_at(before, {number_of<T>(t.y[Abrasion::radius]), scratch, w.opened_um},
+                                   w.strokes, w.depth_um);
           },
           [&](Ledger<T>& ledger, const EdgeState<T>&, const EdgeState<T>&, const Abrasion& t, const T& n) {
             count_strokes(ledger, f.medium, n, Scalar<T>::value(n),

@@ -22,6 +22,7 @@ const Columns<TrackPoint>& track_columns() {
           {"burr_um", "um", "length of the burr", [](const P& p) { return p.burr_um; }},
           {"dub_um", "um", "what the dub of the tip adds to the radius that a tester meets", [](const P& p) { return p.dub_um; }},
           {"dub_depth_um", "um", "what flat honing takes off the bevel before it meets the tip", [](const P& p) { return p.dub_depth_um; }},
+          {"chip_um", "um", "depth of chips and nicks", [](const P& p) { return p.chip_um; }},
           {"land_mm", "mm", "honed land", [](const P& p) { return p.land_mm; }},
           {"blade_loss_um", "um", "blade length honed away so far", [](const P& p) { return p.blade_loss_um; }},
           {"tip_setback_um", "um", "ideal apex to tip of the arc", [](const P& p) { return p.tip_setback_um; }},
@@ -51,6 +52,7 @@ const Columns<StepSummary>& step_columns() {
           {"burr_after_um", "um", "length of the burr after the step", [](const S& s) { return s.after.burr_um; }},
           {"dub_after_um", "um", "what the dub of the tip adds to the radius that a tester meets, after the step", [](const S& s) { return s.after.dub_um; }},
           {"dub_depth_after_um", "um", "what flat honing takes off the bevel before it meets the tip, after the step", [](const S& s) { return s.after.dub_depth_um; }},
+          {"chip_after_um", "um", "depth of chips and nicks after the step", [](const S& s) { return s.after.chip_um; }},
           {"land_after_mm", "mm", "honed land after the step", [](const S& s) { return s.after.land_mm; }},
           {"blade_loss_after_um", "um", "blade length honed away so far", [](const S& s) { return s.after.blade_loss_um; }},
           {"reading_before_N", "N", "reading before the step", [](const S& s) { return s.before.reading_N; }},
@@ -72,6 +74,8 @@ const Columns<EdgeResult>& edge_columns() {
       {
           {"included_angle_deg", "degree", "included angle", [](const E& e) { return e.included_angle_deg; }},
           {"passes_to_limit", "1", "passes until the reading limit is crossed; missing when it is not", [](const E& e) { return e.life.passes; }},
+          {"next_honing_um", "um", "what the next honing takes off the bevel before it meets all of the edge", [](const E& e) { return e.next_honing.depth_um; }},
+          {"next_honing_strokes", "1", "strokes that takes on the first medium of the edge, freshly dressed", [](const E& e) { return e.next_honing.strokes; }},
       }};
   return columns;
 }

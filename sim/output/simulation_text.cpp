@@ -17,6 +17,9 @@ namespace {
 
 std::string gf(double newton) { return decimals(laws::in_gram_force(newton)); }
 
+// an edge that no strop has dubbed has none
+std::string dub(double um) { return um < 1e-3 ? std::string() : digits(um, 2); }
+
 // a burr below a nanometre is no burr
 std::string burr(double um) { return um < 1e-3 ? std::string("0") : digits(um, 2); }
 
@@ -132,6 +135,27 @@ std::string simulation_overview(const Loaded& loaded, const SimulationResult& re
   return table.text();
 }
 
+// what stropping and chips leave for the next honing
+std::string next_honing_text(const EdgeResult& edge) {
+  constexpr double worth_saying_um = 0.3;
+  std::string      out;
+  const double     chip_um = edge.track.empty() ? 0.0 : edge.track.back().chip_um;
+  if (chip_um > worth_saying_um)
+    out += wrapped(
+        fmt::format(
+            "The edge is chipped: pieces {} µm deep are missing, which leave lines on the planed surface.",
+            digits(chip_um, 2)),
+        100, 2);
+  const NextHoning& next = edge.next_honing;
+  if (!(next.depth_um > worth_saying_um)) return out;
+  std::string text =
+      fmt::format("The next honing must take {} µm off the bevel before it meets all of the edge again",
+                  digits(next.depth_um, 2));
+  if (!std::isnan(next.strokes))
+    text += fmt::format(": {:.0f} strokes on {}", std::ceil(next.strokes), next.medium);
+  return out + wrapped(text + ".", 100, 2);
+}
+
 std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   const auto& model = loaded.scenario.model;
   std::string out   = fmt::format("Edge {}: {}, {:g}° at the apex", edge.name, edge.tool,
@@ -142,13 +166,13 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   }
   if (!edge.route.empty()) out += ", route " + edge.route;
   out += "\n";
-  TextTable table(
-      {"", "step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "land mm", "steel mg", "gf"},
-      {true, false, true, true, true, true, true, true, true, true});
+  TextTable table({"", "step", "count", "burr after", "radius µm", "dub µm", "scratch µm", "burr µm",
+                   "land mm", "steel mg", "gf"},
+                  {true, false, true, true, true, true, true, true, true, true, true});
   if (!edge.steps.empty()) {
     const TrackPoint& p = edge.steps.front().before;
-    table.add({"", "as it was", "", "", digits(p.apex_radius_um), digits(p.scratch_um, 2), burr(p.burr_um),
-               decimals(p.land_mm, 2), "", gf(p.reading_N)});
+    table.add({"", "as it was", "", "", digits(p.apex_radius_um), dub(p.dub_um), digits(p.scratch_um, 2),
+               burr(p.burr_um), decimals(p.land_mm, 2), "", gf(p.reading_N)});
   }
   for (const StepSummary& s : edge.steps) {
     const TrackPoint& p       = s.after;
@@ -156,7 +180,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
     std::string       burr_at = std::isnan(s.strokes_to_burr) ? (s.verb == "hone" ? "none" : "")
                                                               : decimals(std::ceil(s.strokes_to_burr));
     table.add({std::to_string(s.index + 1), said(s), decimals(s.count), burr_at, digits(p.apex_radius_um),
-               digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
+               dub(p.dub_um), digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
                abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
   }
   out += table.text(2);
@@ -179,6 +203,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
       out += fmt::format("  It lasts more than {:.0f} passes below {:g} gf.\n", passes_of(edge), limit);
     }
   }
+  out += next_honing_text(edge);
   if (!edge.message.empty()) out += wrapped("Stopped: " + edge.message, 100, 2);
   return out;
 }

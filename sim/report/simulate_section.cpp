@@ -270,6 +270,7 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
                                                          {"count", "count"},
                                                          {"strokes_to_burr", "burr after"},
                                                          {"apex_radius_after_um", "radius µm"},
+                                                         {"dub_after_um", "dub µm"},
                                                          {"scratch_after_um", "scratch µm"},
                                                          {"burr_after_um", "burr µm"},
                                                          {"land_after_mm", "land mm"},

@@ -258,7 +258,7 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
     for (const TrackPoint& p : predictions[e].points) {
       const auto& read = std::get<ReadStep>(plan.steps[static_cast<std::size_t>(p.step)]);
       // an edge's own luck is a factor on its apex; the person and the lot of filament are factors on the force
-      const double typical = tester.reading_N(of_edge[e] * (p.apex_radius_um + p.dub_um), of_edge[e] * p.burr_um, half);
+      const double typical = tester.reading_N(of_edge[e] * p.met_radius_um, of_edge[e] * p.burr_um, half);
       const auto   by      = (e + static_cast<std::size_t>(p.step)) % operators.size();
       const auto   lot     = e % lots.size();
       for (int replicate = 1; replicate <= read.replicates; ++replicate) {

@@ -39,6 +39,8 @@ class Gauge {
     p.apex_radius_um = e.apex_radius_um;
     p.scratch_um     = e.scratch_um;
     p.burr_um        = e.burr_um;
+    p.met_radius_um  = e.met_radius_um();
+    p.chip_um        = e.chip_um;
     p.dub_um         = e.dub_um;
     p.dub_depth_um   = e.dub_depth_um;
     p.land_mm =
@@ -49,9 +51,10 @@ class Gauge {
     p.reading_N      = tester_.reading_N(e.met_radius_um(), e.burr_um, blade_.half_angle);
     return p;
   }
-  [[nodiscard]] TrackPoint start() const {
-    const Ledger<double> empty;
-    return point(0, 0.0, start_, empty);
+  [[nodiscard]] const Blade<double>& blade() const { return blade_; }
+  [[nodiscard]] TrackPoint           start() const {
+              const Ledger<double> empty;
+              return point(0, 0.0, start_, empty);
   }
   [[nodiscard]] double mg(double section_um_mm) const { return steel_mg(section_um_mm, blade_.width_m); }
   /// As it was given: without what a turn into radians and back rounds.
@@ -298,6 +301,7 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   edge.track   = std::move(recorder.track);
   edge.steps   = std::move(recorder.steps);
   edge.life    = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
+  if (edge.status.usable()) edge.next_honing = next_honing(scenario.model, plan, gauge.blade(), state);
   return edge;
 }
 

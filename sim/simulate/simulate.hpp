@@ -7,6 +7,7 @@
 
 #include "sim/history/scenario.hpp"
 #include "sim/integrate/run.hpp"
+#include "sim/simulate/next_honing.hpp"
 
 /// The life of each edge of a scenario, from its first step to its last.
 namespace arris {
@@ -22,6 +23,8 @@ struct TrackPoint {
   double apex_radius_um = 0.0;
   double scratch_um     = 0.0;
   double burr_um        = 0.0;
+  double met_radius_um  = 0.0;  ///< radius that a tester meets: apex, dub and chips
+  double chip_um        = 0.0;
   double dub_um         = 0.0;  ///< what the dub adds to the radius that a tester meets
   double dub_depth_um   = 0.0;  ///< what flat honing takes off before it meets the tip
   double land_mm        = 0.0;
@@ -63,6 +66,7 @@ struct EdgeResult {
   std::vector<TrackPoint>  track;
   std::vector<StepSummary> steps;
   Life                     life;
+  NextHoning               next_honing;
 };
 
 struct SimulationResult {

@@ -97,7 +97,7 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
   Ledger<T>       ledger;
   ledger.reset(model.media.size());
   for (const Step& step : plan.steps) {
-    e = {y[0], y[1], y[2], y[3], T(0.0), e.dub_um, e.dub_depth_um};
+    e = {y[0], y[1], y[2], y[3], T(0.0), e.dub_um, e.dub_depth_um, e.chip_um};
     if (const auto* hone = std::get_if<HoneStep>(&step)) {
       const PlainHoning<T> rates{assemble(*hone, model, blade, e, ledger), blade};
       y[3] = rates.stage.start_depth_um;

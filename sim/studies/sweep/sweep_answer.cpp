@@ -303,11 +303,11 @@ struct Strop {
   double least = not_given;  ///< reading after them
   double rounding =
       not_given;  ///< laps from which the reading rises; NaN where it does not, to what a tester can tell
-  double after =
-      not_given;  ///< reading after twice as many laps, or after those of the configuration if none is best
-  double own      = not_given;  ///< reading after the laps of the configuration
-  double dub_best = not_given,
-         dub_own  = not_given;  ///< depth to flat after the best laps, and after those, µm
+  double after     = not_given;  ///< highest reading from there to `as_far_as`
+  double as_far_as = not_given;  ///< twice as many laps, or those of the configuration if they are more
+  double own       = not_given;  ///< reading after the laps of the configuration
+  double dub_best  = not_given,
+         dub_own   = not_given;  ///< depth to flat after the best laps, and after those, µm
 
   [[nodiscard]] double harm_pct() const { return 100.0 * std::max(0.0, after / least - 1.0); }
 };
@@ -320,11 +320,14 @@ Strop strop_row(const SweepDefinition& d, const Row& r) {
   if (!least) return s;
   std::size_t best = 0;
   while (!(r.value(reading, best) <= (1.0 + alike) * r.value(reading, *least))) ++best;
-  s.start         = r.value(reading, 0);
-  s.best          = laps.values[best];
-  s.least         = r.value(reading, best);
-  s.own           = r.at(reading, laps.values, laps.own);
-  s.after         = r.at(reading, laps.values, s.best > 0.0 ? 2.0 * s.best : laps.own);
+  s.start     = r.value(reading, 0);
+  s.best      = laps.values[best];
+  s.least     = r.value(reading, best);
+  s.own       = r.at(reading, laps.values, laps.own);
+  s.as_far_as = std::max(2.0 * s.best, laps.own);
+  s.after     = s.least;
+  for (std::size_t c = best; c < r.columns() && laps.values[c] <= s.as_far_as; ++c)
+    s.after = std::max(s.after, r.value(reading, c));
   const int depth = d.output("dub_depth_um");
   s.dub_best      = r.value(depth, best);
   s.dub_own       = r.at(depth, laps.values, laps.own);
@@ -332,6 +335,27 @@ Strop strop_row(const SweepDefinition& d, const Row& r) {
     if (r.value(reading, c) > (1.0 + alike) * r.value(reading, *least)) s.rounding = laps.values[*least];
   }
   return s;
+}
+
+// which of the pads round an edge over within the laps looked at
+void add_rounding_pads(Answer& answer, const SweepAxis& pads, const std::vector<Strop>& rows) {
+  const auto rounds = [](const Strop& s) { return !std::isnan(s.rounding); };
+  const auto first  = std::find_if(rows.begin(), rows.end(), rounds);
+  if (first == rows.end()) {
+    answer.remarks.emplace_back("No stiffness looked at rounds the edge over within these laps.");
+    return;
+  }
+  const auto  last = std::find_if(rows.rbegin(), rows.rend(), rounds).base() - 1;
+  const auto  at   = [&](auto row) { return pads.values[static_cast<std::size_t>(row - rows.begin())]; };
+  std::string text = fmt::format(
+      "Pads of {} to {} MPa round the edge over: their reading rises again from lap {} and {} on.",
+      plain(at(first)), plain(at(last)), plain(first->rounding), plain(last->rounding));
+  if (first == last)
+    text = fmt::format("A pad of {} MPa rounds the edge over: its reading rises again from lap {} on.",
+                       plain(at(first)), plain(first->rounding));
+  if (last + 1 != rows.end())
+    text += fmt::format(" Harder ones, from {} MPa on, do not.", plain(at(last + 1)));
+  answer.remarks.push_back(std::move(text));
 }
 
 void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
@@ -358,8 +382,8 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
                "laps from which the reading rises; missing where it rises by no more than 2 %",
                all([](const Strop& s) { return s.rounding; }), 1);
   table.number(
-      "reading_after_gf", "gf", "gf if twice",
-      "reading after twice the best number of laps, or after the laps of the configuration if none is best",
+      "reading_after_gf", "gf", "worst after",
+      "highest reading from there to twice the best number of laps, or to the laps of the configuration if they are more",
       all([](const Strop& s) { return s.after; }));
   table.number("harm_pct", "percent", "harm %", "how much higher that is",
                all([](const Strop& s) { return s.harm_pct(); }), 2);
@@ -384,8 +408,8 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
           "On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.", pad,
           plain(s.best), plain(s.least), plain(s.start));
       if (s.harm_pct() > 100.0 * alike) {
-        answer.headline += fmt::format(" Going on does harm: after twice as many, {}, it reads {} % higher.",
-                                       plain(2.0 * s.best), short_number(s.harm_pct()));
+        answer.headline += fmt::format(" Going on, to {} laps, does harm: it then reads up to {} % more.",
+                                       plain(s.as_far_as), short_number(s.harm_pct()));
       } else if (std::isnan(s.rounding)) {
         answer.headline += fmt::format(
             " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
@@ -405,17 +429,13 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
           "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
           short_number(100.0 * (s.own / s.least - 1.0)), laps.own > s.best ? "many" : "few"));
   }
-  if (rows.front().best < rows.back().best)
-    answer.remarks.push_back(
-        fmt::format("The softer the pad, the sooner to stop: {} at {} MPa, {} at {} MPa.",
-                    rows.front().best > 0.0 ? plain(rows.front().best) + " laps" : "not one lap",
-                    plain(pads.values.front()), plain(rows.back().best), plain(pads.values.back())));
+  add_rounding_pads(answer, pads, rows);
   if (answer.headline.empty())
     answer.headline =
         fmt::format("Best number of laps on {} for {} stiffnesses of the pad.", d.about, grid.rows);
   add_table(answer, std::move(table));
   answer.remarks.emplace_back(
-      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Where no lap is best, the harm is that of the laps of the configuration.");
+      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Harm: the highest reading after that, to twice as many laps or to those of the configuration.");
   answer.remark(
       About::certainty,
       "How a pad dubs an apex has no published measurement. Its shape is computed, as that of an elastic pad on a steel edge; where on it a tester meets the edge, how fast a compound cuts and how stiff a hide is are estimates: take the order from soft to hard more seriously than the numbers of laps.");
@@ -424,11 +444,13 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
 struct Worn {
   std::size_t row   = 0;
   double      fresh = not_given, own = not_given, limit = not_given, radius = not_given;
+  double      chip =
+      not_given;  ///< depth of chips after the passes of the configuration; NaN where it was not asked for
 };
 
 std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
-  const SweepAxis&  passes  = d.axes[1];
-  const int         reading = d.output("reading_gf"), radius = d.output("apex_radius_um");
+  const SweepAxis& passes = d.axes[1];
+  const int reading = d.output("reading_gf"), radius = d.output("apex_radius_um"), chip = d.output("chip_um");
   std::vector<Worn> rows;
   for_each_row(grid, get, [&](std::size_t row, const Row& r) {
     Worn w;
@@ -437,6 +459,7 @@ std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, con
     w.own    = r.at(reading, passes.values, passes.own);
     w.radius = r.at(radius, passes.values, passes.own);
     w.limit  = r.crossing(reading, passes.values, d.limit_gf);
+    if (chip >= 0) w.chip = r.at(chip, passes.values, passes.own);
     rows.push_back(w);
   });
   return rows;
@@ -453,13 +476,14 @@ bool lasts_longer(const Worn& a, const Worn& b) {
 
 AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) {
   std::vector<std::size_t> at;
-  std::vector<double>      fresh, own, limit, radius;
+  std::vector<double>      fresh, own, limit, radius, chip;
   for (const Worn& w : rows) {
     at.push_back(w.row);
     fresh.push_back(w.fresh);
     own.push_back(w.own);
     limit.push_back(w.limit);
     radius.push_back(w.radius);
+    chip.push_back(w.chip);
   }
   AnswerTable table;
   table.name = "optima";
@@ -470,6 +494,8 @@ AnswerTable worn_table(const SweepDefinition& d, const std::vector<Worn>& rows) 
   table.number("reading_after_gf", "gf", "gf after " + after, "reading after the passes of the configuration",
                std::move(own));
   table.number("apex_radius_after_um", "um", "µm then", "apex radius then", std::move(radius));
+  if (!chip.empty() && !std::isnan(chip.front()))
+    table.number("chip_after_um", "um", "chips µm", "depth of chips then", std::move(chip), 2);
   if (!std::isnan(d.limit_gf))
     table.number("passes_to_limit", "1", fmt::format("passes to {} gf", plain(d.limit_gf)),
                  "passes of this step until the limit is crossed; missing where it is not", std::move(limit),
@@ -496,6 +522,32 @@ std::string life_text(const SweepDefinition& d, const Worn& w) {
   if (std::isnan(w.limit)) return fmt::format("more than {} passes", plain(d.axes[1].values.back()));
   if (w.limit == 0.0) return "no pass at all";
   return fmt::format("{} passes", plain(w.limit));
+}
+
+// below which angle the edge chips, and whether that or wear decides
+void weigh_chips(Answer& answer, const SweepDefinition& d, const std::vector<Worn>& rows, std::size_t best) {
+  constexpr double worth_saying_um = 0.2;
+  const SweepAxis& angles          = d.axes[0];
+  const auto       chips           = [&](const Worn& w) { return w.chip > worth_saying_um; };
+  const auto       whole           = std::find_if_not(rows.begin(), rows.end(), chips);
+  if (whole == rows.begin()) {
+    answer.remarks.emplace_back("No angle looked at chips: keenness and wear decide.");
+  } else if (whole == rows.end()) {
+    answer.remarks.push_back(fmt::format(
+        "Every angle looked at chips in this wood, {}° by {} µm after {} passes: look at a steeper bevel or a tougher steel.",
+        plain(angles.values[rows.back().row]), short_number(rows.back().chip), plain(d.axes[1].own)));
+  } else {
+    answer.remarks.push_back(fmt::format(
+        "Below {}° the edge chips, at {}° by {} µm after {} passes: there chips decide, from {}° on keenness and wear do.",
+        plain(angles.values[whole->row]), plain(angles.values[rows.front().row]),
+        short_number(rows.front().chip), plain(d.axes[1].own), plain(angles.values[whole->row])));
+    if (best < whole->row)
+      answer.remarks.emplace_back(
+          "The angle that lasts longest by the tester chips: lines on the planed surface may be what ends its use.");
+  }
+  answer.remark(
+      About::certainty,
+      "Chips follow from the strength of a thin wedge, carbide size and the hardness of the wood; their size is an estimate, not a measurement.");
 }
 
 void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
@@ -539,6 +591,7 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
     answer.remarks.push_back(
         fmt::format("Fresh from honing the least reading is {} gf, and {}° comes within 2 % of it.",
                     plain(least), plain(angles.values[fine->row])));
+  weigh_chips(answer, d, rows, best->row);
   AnswerTable table = worn_table(d, rows);
   table.says = fmt::format("Each bevel honed and stropped by the same steps, then used: {}", d.axes[1].says);
   beyond_remark(answer, d, rows);

@@ -281,7 +281,10 @@ SweepDefinition define_question(const SweepQuestion& question, const Scenario& s
     d.outputs.push_back(output_of("dub_depth_um"));
     soft_strop(d, scenario, plan, about);
   }
-  if (name == "bevel-angle") bevel_angle(d, scenario, plan, about);
+  if (name == "bevel-angle") {
+    d.outputs.push_back(output_of("chip_um"));
+    bevel_angle(d, scenario, plan, about);
+  }
   if (name == "wood") wood(d, scenario, plan, about);
   if (name == "strokes") strokes(d, plan);
   if (name == "skip-grits") {

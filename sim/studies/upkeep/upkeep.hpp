@@ -102,9 +102,12 @@ struct UpkeepResult {
   double              land_limit_mm  = not_given;  ///< widest land that was allowed
   double              back_per_depth = 0.0;        ///< depth of a back bevel over that of the bevel
   std::vector<double> depths_um;                   ///< h at which cycles were worked out, from 0
-  bool                limit_ends_land   = false;   ///< honing no longer reached the limit beyond it
-  double              stropping_minutes = 0.0;
-  bool                costs_money       = false;
+  double dub_depth_um = not_given;   ///< before a honing of the best routine: what flat honing must take off,
+  double chip_um      = not_given;   ///< and how deep nicks and chips are, which no strop takes out
+  double chip_gf      = not_given;   ///< what these add to the reading then
+  bool   limit_ends_land   = false;  ///< honing no longer reached the limit beyond it
+  double stropping_minutes = 0.0;
+  bool   costs_money       = false;
   std::vector<std::string> unpriced;
   std::size_t              searched   = 0;  ///< pairs (a, k)
   std::size_t              worked_out = 0;  ///< routines worked out honing by honing

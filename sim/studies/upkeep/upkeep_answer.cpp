@@ -140,6 +140,7 @@ class AnswerWriter {
     out.remarks.push_back(flatness());
     out.remarks.push_back(effort());
     remark_what_was_searched(out);
+    remark_why_honing(out);
     remark_other_ways(out);
     remark_money(out);
     if (!result_.members.empty()) out.remark(About::certainty, members_in_words());
@@ -203,8 +204,18 @@ class AnswerWriter {
     for (const NamedRoutine& n : result_.routines) {
       if (n.routine.hones || n.routine.minutes() > r.minutes()) continue;
       out.remarks.emplace_back(
-          "In this model the strop alone would keep the limit. Do not rely on it: it knows no rounding of the bevel over many stroppings, and no nick.");
+          "In this model the strop alone would keep the limit. Do not rely on it: the land takes the shape of the pad, and a large nick has to be honed out.");
     }
+  }
+
+  /// Why it is honed at all, and what that costs the next honing.
+  void remark_why_honing(Answer& out) const {
+    if (!(result_.chip_um > 0.0) && !(result_.dub_depth_um > 0.0)) return;
+    out.remarks.push_back(fmt::format(
+        "Why hone: by then nicks and chips are {} µm deep, which adds {} gf to the reading and no strop takes out. What stropping costs the honing: the stone must take {} µm off the bevel before it meets the edge.",
+        short_number(result_.chip_um), rounded(result_.chip_gf), short_number(result_.dub_depth_um)));
+    out.remark(About::certainty,
+               "How fast nicks come is an estimate; it decides how long stropping puts off a honing.");
   }
 
   void remark_money(Answer& out) const {
