@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 # Hone, strop, cut by deSolve's lsoda; the equations at the head of the files in sim/laws, written down once more.
-# Standard input: a list of sets of numbers, JSON. Standard output: radius, scratch, burr, dub and its depth after each of the three.
+# Standard input: a list of sets of numbers, JSON. Standard output: radius, scratch, burr, dub, its depth and chips after each of the three.
 suppressMessages({library(deSolve); library(jsonlite)})
 
 histories <- fromJSON(file("stdin"), simplifyVector = FALSE)
@@ -78,6 +78,11 @@ history <- function(p) {
   r <- run(function(n, y) g("pass_m") * (severity * (0.5 * g("wear.parting_um2_per_m") / y[1] + g("wear.crushing_um_per_m")) +
     positive(critical - y[1], 0.1 * critical) / g("collapse_length_m")), y[1], g("passes"))
   burr <- y[3] * exp(-g("passes") * g("pass_m") / g("burr_break_off_m"))
-  list(c(honed, 0, 0), c(stropped, dub, flat), c(r, y[2], burr, dub, flat))
+  # chips and nicks: none before the wood
+  wood <- g("wood.side_hardness_N") / 6450
+  deepest <- 1.5e6 * g("chip_load_N_per_m") * wood / (H / 3 * g("steel.carbide_um")^-0.25) / tan(alpha)^2
+  most <- positive(deepest - g("chip_least_um"), 0.1 * g("chip_least_um"))
+  chip <- run(function(n, y) g("pass_m") * (max(0, most - y[1]) / g("chip_length_m") + g("nicks_um_per_km") / 1000 * wood), 0, g("passes"))
+  list(c(honed, 0, 0, 0), c(stropped, dub, flat, 0), c(r, y[2], burr, dub, flat, chip))
 }
 cat(toJSON(lapply(histories, history), digits = NA))

@@ -236,7 +236,7 @@ def whole_histories(place: Place) -> list[Check]:
 def _history_check(name: str, source: str, theirs: np.ndarray, mine: np.ndarray) -> Check:
     off = np.abs(theirs - mine) / np.maximum(np.abs(theirs), 0.01)
     i, k = np.unravel_index(int(np.argmax(off)), off.shape)
-    component = ("radius", "scratch", "burr", "dub", "depth to flat")[k]
+    component = ("radius", "scratch", "burr", "dub", "depth to flat", "chips")[k]
     return Check(
         f"{name}; worst: {component} after the {('honing', 'stropping', 'cutting')[i]}", source, float(theirs[i, k]), float(mine[i, k]),
         "± 1e-6 relative", "1e-9 and 1e-10 per step, of which stiff solvers take thousands; right-hand sides written anew", bool(off[i, k] <= 1e-6), unit="µm",
@@ -250,7 +250,7 @@ def _constants(campaign: Any, hone: Any, strop: Any, cut: Any) -> dict[str, floa
     wanted = {
         "abrasion", "critical_size_um", "size_exponent", "active_grit_load_exponent", "radius_per_scratch", "carbide_share", "floor_radius_um",
         "floor_exponent", "burr_growth", "burr_limit_um", "burr_limit_exponent", "burr_loss_strop", "burr_break_off_m", "dub_share", "dub_depth_share",
-        "wood_hardness_exponent", "silica_per_pct", "collapse_load_N_per_m", "collapse_length_m",
+        "chip_load_N_per_m", "chip_least_um", "chip_length_m", "nicks_um_per_km", "wood_hardness_exponent", "silica_per_pct", "collapse_load_N_per_m", "collapse_length_m",
     }
     out = {k: float(values[f"coefficients.{k}"]) for k in wanted}
     for prefix, short in ((f"medium.{hone.hone}.", "medium"), (f"backing.{strop.strop}.", "backing"), (f"compound.{strop.compound}.", "compound"),

@@ -39,6 +39,7 @@ class State:
     bevel_depth: float
     dub: float = 0.0
     dub_depth: float = 0.0
+    chip: float = 0.0
 
 
 COLUMNS = {
@@ -47,6 +48,7 @@ COLUMNS = {
     "burr": "burr_after_um",
     "dub": "dub_after_um",
     "dub_depth": "dub_depth_after_um",
+    "chip": "chip_after_um",
 }
 
 
@@ -107,9 +109,9 @@ class Equations:
             self.full_land = min(self.full_land, self.p("tool.iron.bevel_contact_mm"))
 
     def begin(self):
-        t = {key: self.p(f"tool.iron.{key}") for key in ("apex_radius_um", "scratch_um", "burr_um", "land_mm")}
+        t = {key: self.p(f"tool.iron.{key}") for key in ("apex_radius_um", "scratch_um", "burr_um", "land_mm", "chip_um")}
         depth = 1e3 * t["land_mm"] / self.land_per_depth if self.land_per_depth else 0.0
-        return State(t["apex_radius_um"], t["scratch_um"], t["burr_um"], depth)
+        return State(t["apex_radius_um"], t["scratch_um"], t["burr_um"], depth, chip=t["chip_um"])
 
     def land(self, depth):  # mm
         return 1e-3 * self.land_per_depth * depth if self.land_per_depth else self.full_land
@@ -191,6 +193,7 @@ class Equations:
             r, s, b, depth(step.strokes),
             state.dub + (self.wider(1.5 * scatter) - state.dub) * tip.share(off) * made,
             tip.left(off) + (by_hand + (round_depth - by_hand) * made if round_depth > 0 else 0.0),
+            positive(state.chip - off / sin(self.micro), 0.1 * state.chip),  # chipping.hpp
         )
 
     def strop(self, state, step):
@@ -279,7 +282,18 @@ class Equations:
             return [pass_m * (s * (0.5 * parting / y[0] + crushing) + collapse)]
 
         (r,) = self.solve(rates, [state.radius], step.passes, [])
-        return dataclasses.replace(state, radius=r, burr=state.burr * exp(-step.passes * pass_m / self.c("burr_break_off_m")))
+        # chipping.hpp
+        wood = self.p(f"wood.{step.cut}.side_hardness_N") / 6450
+        strength = self.hardness / 3 * self.p("steel.O1.carbide_um") ** -0.25
+        deepest = 1.5e6 * self.c("chip_load_N_per_m") * wood / strength / tan(self.alpha) ** 2
+        most = positive(deepest - self.c("chip_least_um"), 0.1 * self.c("chip_least_um"))
+        nicks, length_m = 1e-3 * self.c("nicks_um_per_km") * wood, self.c("chip_length_m")
+
+        def breaking(_, y):
+            return [pass_m * (max(0.0, most - y[0]) / length_m + nicks)]
+
+        (chip,) = self.solve(breaking, [state.chip], step.passes, [])
+        return dataclasses.replace(state, radius=r, chip=chip, burr=state.burr * exp(-step.passes * pass_m / self.c("burr_break_off_m")))
 
 
 def as_simulated(steps, row):
@@ -324,6 +338,7 @@ def test_fifty_random_histories():
             apex_radius_um=rng.uniform(0.3, 3),
             scratch_um=rng.uniform(0.05, 0.8),
             burr_um=rng.uniform(0, 15),
+            chip_um=rng.uniform(0, 10),
             **micro,
         )
         # a harder or a softer pad on what the first one dubbed, then a stone that must come down to the tip
