@@ -316,7 +316,7 @@ TEST_CASE("lanes converge as the tolerance tightens", "[lanes]") {
     // A hundredth of the tolerance gives about a hundredth of the error, save where a fine edge blunts on a coarse stone: there
     // the estimate of the error is too low in the first step or two, on the adaptive path too. A fifth then.
     CHECK(worst < 0.2 * last);
-    CHECK(worst < 40.0 * relative);
+    CHECK(worst < 20.0 * relative);
     last = worst;
   }
 }

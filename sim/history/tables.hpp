@@ -161,7 +161,7 @@ struct Coefficients {
       s.carbide_share...);
     v(field("floor_radius_um").between(0.02, 1).rests_on("verified, US 9,808,944").prior(1.5)
           .says("smallest apex radius that honing leaves"), s.floor_radius_um...);
-    v(field("floor_exponent").between(1, 3).rests_on("computed, 1 … 2 by pad: validation/profile").says("sharpness of the approach to that radius, m"),
+    v(field("floor_exponent").between(1, 3).estimate().says("sharpness of the approach to that radius, m"),
       s.floor_exponent...);
     v(field("burr_growth").between(0, 1).estimate().prior(1.5).says("share of the removed steel that bends over"),
       s.burr_growth...);
