@@ -23,16 +23,6 @@ std::string dub(double um) { return um < 1e-3 ? std::string() : digits(um, 2); }
 // a burr below a nanometre is no burr
 std::string burr(double um) { return um < 1e-3 ? std::string("0") : digits(um, 2); }
 
-// "hone on soft waterstone, JIS #1000"
-std::string said(const StepSummary& s) {
-  if (s.verb == "hone") return "hone on " + s.subject;
-  if (s.verb == "back") return "back on " + s.subject;
-  if (s.verb == "strop") return "strop on " + s.subject;
-  if (s.verb == "cut") return "cut " + s.subject;
-  if (s.verb == "read") return "read: " + s.subject;
-  return "dress " + s.subject;
-}
-
 const StepSummary* last_before_cut(const EdgeResult& edge, std::initializer_list<const char*> verbs) {
   const StepSummary* found = nullptr;
   for (const StepSummary& s : edge.steps) {
@@ -52,6 +42,15 @@ std::string life_text(const Life& life, double passes_done) {
 double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edge.track.back().passes; }
 
 }  // namespace
+
+std::string step_said(const std::string& verb, const std::string& subject) {
+  if (verb == "hone") return "hone on " + subject;
+  if (verb == "back") return "back on " + subject;
+  if (verb == "strop") return "strop on " + subject;
+  if (verb == "cut") return "cut " + subject;
+  if (verb == "read") return "read: " + subject;
+  return "dress " + subject;
+}
 
 std::string rests_on(const Loaded& loaded) {
   std::string source;
@@ -179,9 +178,9 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
     const bool        abrades = s.verb == "hone" || s.verb == "back" || s.verb == "strop";
     std::string       burr_at = std::isnan(s.strokes_to_burr) ? (s.verb == "hone" ? "none" : "")
                                                               : decimals(std::ceil(s.strokes_to_burr));
-    table.add({std::to_string(s.index + 1), said(s), decimals(s.count), burr_at, digits(p.apex_radius_um),
-               dub(p.dub_um), digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
-               abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
+    table.add({std::to_string(s.index + 1), step_said(s.verb, s.subject), decimals(s.count), burr_at,
+               digits(p.apex_radius_um), dub(p.dub_um), digits(p.scratch_um, 2), burr(p.burr_um),
+               decimals(p.land_mm, 2), abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
   }
   out += table.text(2);
   for (const StepSummary& s : edge.steps) {
