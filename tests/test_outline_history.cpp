@@ -131,6 +131,62 @@ TEST_CASE("An outline is looked at where it was asked for, and at the end of eac
   CHECK(again.steps[2].back().outline.reading_N == h.steps[2].back().outline.reading_N);
 }
 
+TEST_CASE("A simulation takes readings, dub and depth from the outline where it is asked to", "[outline]") {
+  const std::string text =
+      shop(stones +
+           "\n{ strop = \"thin hide on wood\", compound = \"chromium oxide 0.5 µm\", laps = 30 },\n"
+           "{ cut = \"sugar maple\", passes = 200, shaving_um = 1 },\n{ read = \"worn\" },");
+  const Loaded     reduced = load(text), outline = load(text + "[numerics]\nfidelity = \"outline\"\n");
+  const EdgePlan&  plan   = outline.scenario.edges.front();
+  const EdgeResult by_law = simulate_edge(reduced.scenario, reduced.scenario.edges.front());
+  const EdgeResult edge   = simulate_edge(outline.scenario, plan);
+  REQUIRE(edge.status.usable());
+  CHECK(by_law.outline_points == 0);
+  CHECK(edge.outline_points > 40);
+  CHECK(edge.outline_presses > 10);
+  REQUIRE(edge.track.size() == by_law.track.size());
+  REQUIRE(edge.steps.size() == by_law.steps.size());
+  for (std::size_t i = 0; i < edge.track.size(); ++i) {
+    const TrackPoint &a = edge.track[i], &b = by_law.track[i];
+    INFO("step " << a.step << ", count " << a.count);
+    CHECK((a.step == b.step && a.count == b.count && a.scratch_um == b.scratch_um && a.burr_um == b.burr_um &&
+           a.land_mm == b.land_mm && a.chip_um == b.chip_um));
+    CHECK(a.met_radius_um ==
+          Approx(a.apex_radius_um + a.dub_um + laws::chip_radius_share * a.chip_um).epsilon(1e-9));
+    CHECK((a.dub_um >= 0.0 && a.dub_depth_um >= 0.0 && a.reading_N > 0.0));
+  }
+  // ends of steps are those of the outline, and a moment that is asked for alone is the same, but that a strop pauses where one looks
+  const OutlineHistory h = followed(text);
+  for (std::size_t i = 0; i < edge.steps.size(); ++i)
+    CHECK(edge.steps[i].after.reading_N == Approx(h.steps[i].back().outline.reading_N).epsilon(1e-3));
+  CHECK(edge.steps[3].after.reading_N != by_law.steps[3].after.reading_N);
+  const Prediction at = predict(outline.scenario, plan, {{3, 30.0}, {4, 50.0}, {5, not_given}});
+  REQUIRE(at.points.size() == 3);
+  CHECK(at.points[2].reading_N == Approx(edge.track.back().reading_N).epsilon(1e-3));
+  // and the same bits again
+  CHECK(simulate_edge(outline.scenario, plan).track.back().reading_N == edge.track.back().reading_N);
+}
+
+TEST_CASE("What an outline cannot follow is no result", "[outline]") {
+  const Loaded loaded = load(
+      shop(
+          "{ read = \"new\" },\n{ strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 10, force_N = 500 },",
+          with(iron, "width_mm = 50", "width_mm = 3")) +
+      "[numerics]\nfidelity = \"outline\"\n");
+  const EdgeResult edge = simulate_edge(loaded.scenario, loaded.scenario.edges.front());
+  CHECK_FALSE(edge.status.usable());
+  CHECK(edge.message.find("the outline cannot follow it") != std::string::npos);
+  CHECK(edge.steps.size() == 1);
+  CHECK(edge.track.size() == 1);
+}
+
+TEST_CASE("There are two fidelities", "[outline]") {
+  const Error error = load_error(shop(one_hone) + "[numerics]\nfidelity = \"fine\"\n");
+  CHECK(codes(error) == std::vector<std::string>{"unknown-fidelity"});
+  CHECK(underlined(error.diagnostics().front()) == "\"fine\"");
+  CHECK(error.diagnostics().front().allowed == "reduced or outline");
+}
+
 TEST_CASE("An edge that no outline can follow says so", "[outline]") {
   const OutlineHistory h = followed(
       shop("{ strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 10, force_N = 500 },",

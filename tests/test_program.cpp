@@ -317,6 +317,35 @@ TEST_CASE("check holds the reduced law against the outline", "[program][outline]
   CHECK(has(none.err, "no burr in 7 strokes"));
 }
 
+TEST_CASE("a simulation by outlines says so at once, and studies refuse them", "[program][outline]") {
+  const Folder folder;
+  write(folder / "o.toml", fine + "[numerics]\nfidelity = \"outline\"\n[readings]\nfile = \"r.csv\"\n");
+  write(folder / "r.csv", "edge,step,reading_gf\nA,new,120\nA,worn,150\n");
+  const Outcome told =
+      run(folder, {"simulate", "o.toml", "--out", "o.h5", "--json", "o.json", "--csv", "o.csv"});
+  CHECK(told.code == 0);
+  const auto said = told.out.find("Readings, dub and depth to");
+  CHECK(said < 200);
+  CHECK(has(told.out.substr(0, said + 200), "outline of"));
+  CHECK(has(contents(folder / "o.json"), "those of an outline of"));
+  CHECK(has(run(folder, {"report", "o.h5", "-o", "-"}).out, "those of an outline of"));
+  for (const std::vector<std::string>& words :
+       std::vector<std::vector<std::string>>{{"fit", "o.toml"},
+                                             {"weigh", "o.toml"},
+                                             {"forecast", "o.toml"},
+                                             {"compare", "o.toml"},
+                                             {"upkeep", "o.toml", "--limit", "700"},
+                                             {"plan", "o.toml"},
+                                             {"sweep", "o.toml", "--over", "step.1.strokes=5:20:4"},
+                                             {"study", "o.toml"}}) {
+    INFO(words.front());
+    const Outcome refused = run(folder, words);
+    CHECK(refused.code == 2);
+    CHECK(has(refused.err, "[needs-reduced]"));
+    CHECK(has(refused.err, "fidelity = \"reduced\""));
+  }
+}
+
 TEST_CASE("results can go to standard output, and then nothing else does", "[program]") {
   const Folder folder;
   write(folder / "fine.toml", "title = \"T\"\n" + fine);
