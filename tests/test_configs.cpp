@@ -217,6 +217,7 @@ lot_cv = 0
 [numerics]
 relative_tolerance = 1e-7
 max_steps = 123456
+fidelity = "outline"
 [output]
 points_per_step = 3
 reading_limit_gf = 333

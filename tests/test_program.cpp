@@ -284,6 +284,68 @@ TEST_CASE("what check prints is a configuration", "[program][round-trip]") {
         run(folder, {"simulate", "again.toml", "--csv", "-"}).out);
 }
 
+TEST_CASE("check holds the reduced law against the outline", "[program][outline]") {
+  const Folder folder;
+  write(folder / "fine.toml", fine);
+  const Outcome near = run(folder, {"check", "fine.toml", "--outline"});
+  CHECK(near.code == 0);
+  CHECK(near.err.empty());
+  write(folder / "hide.toml",
+        shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 60 },\n"
+             "{ strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 40 },\n"
+             "{ cut = \"teak\", passes = 500 },"));
+  const Outcome hide = run(folder, {"check", "hide.toml", "--outline"});
+  CHECK(hide.code == 0);
+  CHECK(hide.out.rfind("By its outline ", 0) == 0);
+  for (const char* part : {"Edge A, by the reduced law and beside it by its outline", "outline gf",
+                           "to flat µm", "strop on soft hide", "cut teak"})
+    CHECK(has(hide.out, part));
+  // it trusts the reduced law or says where not to
+  CHECK(has(hide.out, "trust the reduced law") != has(hide.out, "claim less for edge A"));
+  CHECK_FALSE(has(hide.out, "[tool.iron]"));
+  // the verdict alone
+  const std::string verdict = run(folder, {"check", "hide.toml", "--outline", "--quiet"}).out;
+  CHECK(hide.out.rfind(verdict, 0) == 0);
+  CHECK_FALSE(has(verdict, "outline gf"));
+  CHECK(run(folder, {"check", "hide.toml", "--outline", "--edge", "A"}).out == hide.out);
+  CHECK(run(folder, {"check", "hide.toml", "--outline", "--edge", "Z"}).code == 2);
+  CHECK(has(run(folder, {"check", "hide.toml", "--edge", "A"}).err, "--edge has nothing to choose"));
+  // a history that cannot be run
+  write(folder / "failed.toml", failed);
+  const Outcome none = run(folder, {"check", "failed.toml", "--outline"});
+  CHECK(none.code == 4);
+  CHECK(has(none.err, "no burr in 7 strokes"));
+}
+
+TEST_CASE("a simulation by outlines says so at once, and studies refuse them", "[program][outline]") {
+  const Folder folder;
+  write(folder / "o.toml", fine + "[numerics]\nfidelity = \"outline\"\n[readings]\nfile = \"r.csv\"\n");
+  write(folder / "r.csv", "edge,step,reading_gf\nA,new,120\nA,worn,150\n");
+  const Outcome told =
+      run(folder, {"simulate", "o.toml", "--out", "o.h5", "--json", "o.json", "--csv", "o.csv"});
+  CHECK(told.code == 0);
+  const auto said = told.out.find("Readings, dub and depth to");
+  CHECK(said < 200);
+  CHECK(has(told.out.substr(0, said + 200), "outline of"));
+  CHECK(has(contents(folder / "o.json"), "those of an outline of"));
+  CHECK(has(run(folder, {"report", "o.h5", "-o", "-"}).out, "those of an outline of"));
+  for (const std::vector<std::string>& words :
+       std::vector<std::vector<std::string>>{{"fit", "o.toml"},
+                                             {"weigh", "o.toml"},
+                                             {"forecast", "o.toml"},
+                                             {"compare", "o.toml"},
+                                             {"upkeep", "o.toml", "--limit", "700"},
+                                             {"plan", "o.toml"},
+                                             {"sweep", "o.toml", "--over", "step.1.strokes=5:20:4"},
+                                             {"study", "o.toml"}}) {
+    INFO(words.front());
+    const Outcome refused = run(folder, words);
+    CHECK(refused.code == 2);
+    CHECK(has(refused.err, "[needs-reduced]"));
+    CHECK(has(refused.err, "fidelity = \"reduced\""));
+  }
+}
+
 TEST_CASE("results can go to standard output, and then nothing else does", "[program]") {
   const Folder folder;
   write(folder / "fine.toml", "title = \"T\"\n" + fine);

@@ -108,7 +108,8 @@ GaugeSettings gauge_settings(const Arguments& arguments) {
 Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress, bool* usable) {
   const int     threads = threads_of(arguments);
   const Loaded& loaded  = campaign.loaded;
-  auto          names   = wear_law_names(loaded.scenario.model);
+  require_reduced(loaded.scenario, "weighing laws");
+  auto names = wear_law_names(loaded.scenario.model);
   if (const auto given = arguments.texts("law"); !given.empty())
     names = names_in(fmt::format("{}", fmt::join(given, ",")));
   if (names.empty()) {
@@ -126,14 +127,15 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
 
 Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                   const Progress& progress) {
-  const Loaded& loaded   = campaign.loaded;
-  const auto    ensemble = ensemble_of(arguments, loaded, fit);
-  const auto    settings = life_settings(arguments, loaded);
-  const auto    result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
-                                           edges_of(arguments, loaded.scenario), settings, progress);
-  const auto    measured = measured_lives(loaded.scenario, campaign.readings,
-                                          edges_of(arguments, loaded.scenario), settings.limit_N);
-  Answer        answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
+  const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a forecast");
+  const auto ensemble = ensemble_of(arguments, loaded, fit);
+  const auto settings = life_settings(arguments, loaded);
+  const auto result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
+                                        edges_of(arguments, loaded.scenario), settings, progress);
+  const auto measured = measured_lives(loaded.scenario, campaign.readings,
+                                       edges_of(arguments, loaded.scenario), settings.limit_N);
+  Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
   auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
   return {std::move(answer), std::to_string(settings.seed)};
@@ -141,7 +143,8 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                  const Progress& progress) {
-  const Loaded&   loaded   = campaign.loaded;
+  const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a comparison");
   const auto      ensemble = ensemble_of(arguments, loaded, fit);
   CompareSettings settings;
   settings.life   = life_settings(arguments, loaded);
@@ -161,6 +164,7 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
   const int members        = static_cast<int>(arguments.integer("members", 200, 0, 100000));
   set_least(arguments, settings);
   const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a search for upkeep");
   set_limit(arguments, loaded, settings);
   const EdgePlan& plan = chosen_edge(arguments, loaded.scenario);
   const auto      seed = static_cast<unsigned long long>(

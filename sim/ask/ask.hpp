@@ -48,6 +48,10 @@ struct Answered {
 /// Throws Error (Exit::usage, "no-readings") when the configuration names none.
 void require_readings(const Campaign& campaign, const std::string& file);
 
+/// Throws Error (Exit::usage, "needs-reduced") where [numerics] fidelity asks for the outline: `study` ("a fit") needs slopes, or thousands
+/// of histories.
+void require_reduced(const Scenario& scenario, const std::string& study);
+
 /// The model that a fit of the campaign works on: `free`, `starts`, `seed` and `draws` over what [fit] says. Throws "no-readings",
 /// "unknown-parameter".
 [[nodiscard]] std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments,

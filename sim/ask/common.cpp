@@ -75,4 +75,16 @@ void require_readings(const Campaign& campaign, const std::string& file) {
                             .file = file});
 }
 
+void require_reduced(const Scenario& scenario, const std::string& study) {
+  if (!scenario.numerics.follows_outline()) return;
+  throw Error(
+      Exit::usage,
+      {.code = "needs-reduced",
+       .what = fmt::format("{} needs the reduced law, and [numerics] asks for the outline", study),
+       .cause =
+           "It takes slopes or thousands of histories; an outline has no slopes, and takes some 10 ms each.",
+       .next = "Write fidelity = \"reduced\". `arris check FILE --outline` holds that against the outline.",
+       .key  = "numerics.fidelity"});
+}
+
 }  // namespace arris::ask

@@ -35,11 +35,12 @@ std::vector<FreeParameter> free_parameters(const Arguments& arguments, const Loa
 }  // namespace
 
 std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const Campaign& campaign) {
-  const Loaded& loaded   = campaign.loaded;
-  FitSettings   settings = loaded.fit;
-  settings.starts        = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
-  settings.seed          = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
-  settings.draws         = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
+  const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a fit");
+  FitSettings settings = loaded.fit;
+  settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
+  settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
+  settings.draws       = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
   return std::make_unique<CampaignModel>(loaded.scenario, campaign.readings,
                                          free_parameters(arguments, loaded), settings);
 }

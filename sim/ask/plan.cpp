@@ -103,7 +103,8 @@ fs::path beside(const Arguments& arguments, const fs::path& sheet) {
 
 Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
               const ReadFit& fit) {
-  const Loaded&      loaded   = campaign.loaded;
+  const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a plan");
   const PlanSettings settings = settings_of(arguments, campaign);
   const auto         sheet    = arguments.text("sheet");
   const fs::path     key      = sheet ? beside(arguments, *sheet) : fs::path{};

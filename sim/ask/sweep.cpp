@@ -156,7 +156,8 @@ std::vector<NamedMaterial> sweep_materials(const Arguments& arguments) {
 }
 
 std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Campaign& campaign) {
-  const Loaded&        loaded   = campaign.loaded;
+  const Loaded& loaded = campaign.loaded;
+  require_reduced(loaded.scenario, "a sweep");
   const SweepQuestion* question = question_of(arguments);
   const EdgePlan&      plan     = chosen_edge(arguments, loaded.scenario, question);
   auto                 study    = std::make_unique<arris::Sweep>(

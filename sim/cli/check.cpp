@@ -1,19 +1,73 @@
 // SPDX-License-Identifier: MIT
+#include <mutex>
+#include <vector>
+
 #include <fmt/format.h>
 
-#include "sim/ask/arguments.hpp"
+#include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/loading.hpp"
+#include "sim/output/outline_text.hpp"
+#include "sim/output/terminal.hpp"
+#include "sim/parallel.hpp"
+#include "sim/stop.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris::cli {
+namespace {
+
+void tell_notes(const Loaded& loaded) {
+  for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());
+}
+
+std::vector<FollowedEdge> followed_edges(const Scenario& scenario, const std::vector<std::size_t>& chosen,
+                                         bool quiet) {
+  std::vector<FollowedEdge> edges(chosen.size());
+  Progress                  progress("following outlines", quiet);
+  std::mutex                speaking;
+  std::size_t               done = 0;
+  for_each_index(chosen.size(), 0, [&](std::size_t i) {
+    stop_if_wished();
+    edges[i].plan    = &scenario.edges[chosen[i]];
+    edges[i].history = outline_history(scenario, *edges[i].plan);
+    const std::scoped_lock lock(speaking);
+    progress.show(++done, chosen.size());
+  });
+  return edges;
+}
+
+Exit check_against_outline(const Arguments& arguments, const Scenario& scenario) {
+  const bool quiet = arguments.has("quiet");
+  const auto edges = followed_edges(scenario, ask::edges_of(arguments, scenario), quiet);
+  fmt::print("{}", wrapped(outline_answer(edges)));
+  Exit exit = Exit::done;
+  for (const FollowedEdge& edge : edges) {
+    if (!quiet) fmt::print("\n{}", outline_table(edge));
+    if (edge.history.status.usable()) continue;
+    exit = Exit::integration;
+    fmt::print(stderr, "{}", wrapped("error: " + edge.history.message));
+  }
+  return exit;
+}
+
+}  // namespace
 
 Exit check(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   const Loaded&  loaded   = campaign.loaded;
+  if (arguments.has("outline")) {
+    tell_notes(loaded);
+    return check_against_outline(arguments, loaded.scenario);
+  }
+  if (arguments.has("edge")) {
+    throw Error(Exit::usage, {.code  = "bad-option",
+                              .what  = "--edge has nothing to choose",
+                              .cause = "A configuration is checked as a whole.",
+                              .next  = "Use it with --outline."});
+  }
   if (!arguments.has("quiet")) fmt::print("{}\n", resolved_toml(loaded, true));
-  for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());
+  tell_notes(loaded);
   std::size_t steps = 0;
   for (const EdgePlan& plan : loaded.scenario.edges) steps += plan.steps.size();
   const auto count = [](std::size_t n, const char* what) { return counted(static_cast<long long>(n), what); };

@@ -221,9 +221,11 @@ Command study_command() {
 Command check_command() {
   return {"check", &check,
           "is a configuration right, and what does it come to",
-          "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a default and on what that rests. The output is itself a configuration.",
+          "Validates a configuration and what it includes, and the readings it names. Prints every value that a simulation would use, with where it came from: a file and line, a material table, or a default and on what that rests. The output is itself a configuration. With --outline it follows the outline of each edge, a front of some 80 points to a face, through the whole history instead, and holds the reduced law that all other commands use against it: readings and the depth to flat by both, after every step, and whether to trust the reduced law there.",
           {{"FILE", true, "configuration", Completes::files}},
-          {{"quiet", 'q', "", "print the verdict only"}}};
+          {{"outline", 0, "", "hold the reduced law against the outline of the edges, step by step"},
+           {"edge", 'e', "NAME", "with --outline: these edges only, with commas between them (all)"},
+           {"quiet", 'q', "", "print the verdict only"}}};
 }
 
 Command materials_command() {

@@ -10,7 +10,7 @@
 
 #include <fmt/format.h>
 
-#include "sim/ask/arguments.hpp"
+#include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/study_record.hpp"
@@ -369,8 +369,9 @@ Exit study(const Arguments& arguments) {
   const fs::path    folder = arguments.text("out").value_or(fs::path(file).stem().string() + "-study");
   const auto        draws  = arguments.integer("draws", 1000, 1, 1'000'000);
   make_folder(folder);
-  const Campaign              campaign = load_within_limits(file);
-  const std::vector<FileLock> held     = hold_results(arguments, campaign, folder);
+  const Campaign campaign = load_within_limits(file);
+  ask::require_reduced(campaign.loaded.scenario, "a study");
+  const std::vector<FileLock> held = hold_results(arguments, campaign, folder);
   StudyProgress               progress(arguments.has("quiet"));
   report::Page                page = begin_page(campaign, file, progress);
   Stages                      stages(arguments, folder, campaign, progress, page);

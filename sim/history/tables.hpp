@@ -207,8 +207,11 @@ struct Coefficients {
 
 /// `[numerics]`
 struct Numerics {
-  double relative_tolerance = 1e-6;
-  int    max_steps          = 100000;
+  double      relative_tolerance = 1e-6;
+  int         max_steps          = 100000;
+  std::string fidelity           = "reduced";  ///< or "outline"
+
+  [[nodiscard]] bool follows_outline() const { return fidelity == "outline"; }
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -216,6 +219,8 @@ struct Numerics {
     v(field("relative_tolerance").between(1e-12, 1e-2).says("error allowed at each step of the integration"),
       s.relative_tolerance...);
     v(field("max_steps").between(10, 1e8).says("steps after which an integration gives up"), s.max_steps...);
+    v(field("fidelity").says("what a simulation reads: reduced (the laws alone) or outline (the edge's outline, followed step by step beside them)"),
+      s.fidelity...);
     // clang-format on
   }
 };

@@ -24,6 +24,20 @@ struct ReadingsTable {
 
 }  // namespace
 
+void ScenarioLoader::read_numerics() {
+  Numerics& numerics = scenario().numerics;
+  each_layer("numerics", [&](const Document& d, const toml::table& t) {
+    reader_.read({&d, &t, "numerics.", {}}, numerics);
+    if (numerics.fidelity == "reduced" || numerics.fidelity == "outline") return;
+    findings_.add(d, node_or(t, "fidelity"),
+                  {.code    = "unknown-fidelity",
+                   .what    = fmt::format("there is no fidelity \"{}\"", printable(numerics.fidelity)),
+                   .allowed = "reduced or outline",
+                   .key     = "numerics.fidelity"});
+    numerics.fidelity = Numerics{}.fidelity;
+  });
+}
+
 Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
                             const std::vector<NamedMaterial>& also) {
   catalogue_ = shipped_catalogue();
@@ -35,7 +49,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   read_single("coefficients", model().coefficients);
   const auto rate = read_wear();
   read_single("scatter", model().scatter);
-  read_single("numerics", scenario().numerics);
+  read_numerics();
   read_single("computer", loaded_.computer);
   read_single("output", scenario().output);
   read_tester();

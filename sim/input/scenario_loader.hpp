@@ -84,6 +84,7 @@ class ScenarioLoader {
       reader_.read({&d, &t, key + ".", {}}, target);
     });
   }
+  void read_numerics();
   // nothing where the law is no formula, or one with faults
   std::optional<StatedRate> read_wear();
   void                      choose_law();

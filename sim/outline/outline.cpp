@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <stdexcept>
 #include <tuple>
 #include <utility>
@@ -326,6 +327,64 @@ double section_of(const Flank& f, double down_to) {
   return sum;
 }
 
+struct Nearest {
+  Vector      point;
+  double      distance;
+  std::size_t segment;  ///< from this point of the face to the next
+};
+
+Nearest nearest_on(const Flank& f, Vector to) {
+  Nearest found{point(f, 0), std::numeric_limits<double>::infinity(), 0};
+  for (std::size_t i = 0; i + 1 < f.size(); ++i) {
+    const Vector from = point(f, i), along = point(f, i + 1) - from;
+    const double share    = std::clamp(dot(to - from, along) / dot(along, along), 0.0, 1.0);
+    const Vector here     = from + share * along;
+    const double distance = length(to - here);
+    if (distance < found.distance) found = {here, distance, i};
+  }
+  return found;
+}
+
+/// A disc between two faces that touches each once; in the frame of the first.
+struct Disc {
+  Vector  centre;
+  double  radius;
+  Nearest first, second;  ///< where it touches, each in the frame of its face
+};
+
+/// The disc of this radius that lies nearest to the tip. Distances to straight faces are linear, so that Newton's steps end soon.
+std::optional<Disc> disc_between(const Flank& first, const Flank& second, double radius, double sin_half) {
+  Vector        centre     = point(first, 0) + Vector{0.0, radius / sin_half};
+  constexpr int most_steps = 60;
+  for (int step = 0; step < most_steps; ++step) {
+    const Disc   disc{centre, radius, nearest_on(first, centre), nearest_on(second, mirrored(centre))};
+    const double a = radius - disc.first.distance, b = radius - disc.second.distance;
+    if (std::max(std::abs(a), std::abs(b)) < 1e-9 * radius) return disc;
+    if (!(std::min(disc.first.distance, disc.second.distance) > 0.0)) return std::nullopt;
+    const Vector m = unit(centre - disc.first.point), n = unit(centre - mirrored(disc.second.point));
+    const double cross = m.x * n.y - m.y * n.x;
+    if (std::abs(cross) < 1e-3) return std::nullopt;
+    centre = centre + Vector{(a * n.y - b * m.y) / cross, (b * m.x - a * n.x) / cross};
+  }
+  return std::nullopt;
+}
+
+/// A face that begins at the lowest point of a disc and follows it to where they touch; empty where the disc touches it beyond that point.
+Flank around(const Flank& f, Vector centre, double radius, const Nearest& touch, double finest_um) {
+  Flank        face;
+  const double turn = std::atan2(touch.point.x - centre.x, centre.y - touch.point.y);
+  if (!(turn > 0.0)) return face;
+  constexpr int pieces = 12;
+  for (int i = 0; i <= pieces; ++i) {
+    const double angle = turn * i / pieces;
+    append(face, centre + radius * Vector{std::sin(angle), -std::cos(angle)});
+  }
+  std::size_t next = touch.segment + 1;
+  while (next + 1 < f.size() && length(point(f, next) - touch.point) < 0.1 * finest_um) ++next;
+  for (; next < f.size(); ++next) append(face, point(f, next));
+  return face;
+}
+
 Flank fresh_flank(double half_angle, double r, const Face& face, const std::vector<double>& distances) {
   const double arc   = r * (0.5 * laws::pi - half_angle);
   const double land  = face.land_um - r / std::tan(half_angle);
@@ -472,6 +531,26 @@ void Outline::cut_both(double steeper, double depth_um) {
                of_back  = length(second.behind - point(back, 0));
   take(Side::bevel, std::move(bevel), of_bevel);
   if (!symmetric_) take(Side::back, std::move(back), of_back);
+}
+
+bool Outline::round_tip(double radius_um) {
+  require(radius_um > 0.0, "the radius of an arc is above 0");
+  if (tip_radius_um() >= radius_um) return false;
+  const Flank &first = flank(Side::bevel), &second = flank(Side::back);
+  const auto   disc = disc_between(first, second, radius_um, std::sin(half_angle_));
+  if (!disc) return false;
+  Flank bevel = around(first, disc->centre, radius_um, disc->first, mesh_.finest_um);
+  Flank back  = around(second, mirrored(disc->centre), radius_um, disc->second, mesh_.finest_um);
+  if (bevel.size() == 0 || back.size() == 0) return false;
+  if (symmetric_) {
+    bevel.x[0] = 0.0;
+  } else {
+    flanks_[1] = std::move(back);
+    put_in_place(flanks_[1], distances_[1], Between::curved);
+  }
+  flanks_[0] = std::move(bevel);
+  put_in_place(flanks_[0], distances_[0], Between::curved);
+  return true;
 }
 
 void Outline::take(Side side, Flank flank, double land_um) {

@@ -108,6 +108,9 @@ class Outline {
   void cut(Side side, double steeper, double depth_um);
   /// Cuts both faces so, each from where the plane touches it.
   void cut_both(double steeper, double depth_um);
+  /// Puts the arc of this radius (µm) that touches both faces in the place of a tip that is finer; a tip that is blunter stays.
+  /// Says whether there is such an arc now.
+  bool round_tip(double radius_um);
 
  private:
   Outline(double half_angle, const Mesh& mesh) : half_angle_(half_angle), mesh_(mesh) {}

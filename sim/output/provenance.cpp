@@ -52,7 +52,9 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
     p.configuration = resolved_toml(loaded, false);
     p.numerics      = fmt::format("Dormand-Prince 5(4), relative tolerance {:g}",
                                   loaded.scenario.numerics.relative_tolerance);
-    p.rests_on      = rests_on(loaded);
+    if (loaded.scenario.numerics.follows_outline())
+      p.numerics += "; outline of the edge as a front of points";
+    p.rests_on = rests_on(loaded);
   }
   return p;
 }

@@ -23,16 +23,6 @@ std::string dub(double um) { return um < 1e-3 ? std::string() : digits(um, 2); }
 // a burr below a nanometre is no burr
 std::string burr(double um) { return um < 1e-3 ? std::string("0") : digits(um, 2); }
 
-// "hone on soft waterstone, JIS #1000"
-std::string said(const StepSummary& s) {
-  if (s.verb == "hone") return "hone on " + s.subject;
-  if (s.verb == "back") return "back on " + s.subject;
-  if (s.verb == "strop") return "strop on " + s.subject;
-  if (s.verb == "cut") return "cut " + s.subject;
-  if (s.verb == "read") return "read: " + s.subject;
-  return "dress " + s.subject;
-}
-
 const StepSummary* last_before_cut(const EdgeResult& edge, std::initializer_list<const char*> verbs) {
   const StepSummary* found = nullptr;
   for (const StepSummary& s : edge.steps) {
@@ -49,9 +39,34 @@ std::string life_text(const Life& life, double passes_done) {
   return passes_done > 0.0 ? "more than " + decimals(passes_done) : std::string{};
 }
 
+// what readings are taken from where that is not the reduced law, with a blank before
+std::string outline_sentence(const SimulationResult& result) {
+  int  points  = 0;
+  long presses = 0;
+  for (const EdgeResult& e : result.edges) {
+    points = std::max(points, e.outline_points);
+    presses += e.outline_presses;
+  }
+  if (points == 0) return {};
+  std::string text = fmt::format(
+      " Readings, dub and depth to flat are those of an outline of {} to a face, followed stroke by stroke",
+      counted(points, "point"));
+  if (presses > 0) text += fmt::format(" and pressed on pads {}", counted(presses, "time"));
+  return text + ", and not of the reduced law.";
+}
+
 double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edge.track.back().passes; }
 
 }  // namespace
+
+std::string step_said(const std::string& verb, const std::string& subject) {
+  if (verb == "hone") return "hone on " + subject;
+  if (verb == "back") return "back on " + subject;
+  if (verb == "strop") return "strop on " + subject;
+  if (verb == "cut") return "cut " + subject;
+  if (verb == "read") return "read: " + subject;
+  return "dress " + subject;
+}
 
 std::string rests_on(const Loaded& loaded) {
   std::string source;
@@ -111,7 +126,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
                          : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
-  return text + ".";
+  return text + "." + outline_sentence(result);
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {
@@ -179,9 +194,9 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
     const bool        abrades = s.verb == "hone" || s.verb == "back" || s.verb == "strop";
     std::string       burr_at = std::isnan(s.strokes_to_burr) ? (s.verb == "hone" ? "none" : "")
                                                               : decimals(std::ceil(s.strokes_to_burr));
-    table.add({std::to_string(s.index + 1), said(s), decimals(s.count), burr_at, digits(p.apex_radius_um),
-               dub(p.dub_um), digits(p.scratch_um, 2), burr(p.burr_um), decimals(p.land_mm, 2),
-               abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
+    table.add({std::to_string(s.index + 1), step_said(s.verb, s.subject), decimals(s.count), burr_at,
+               digits(p.apex_radius_um), dub(p.dub_um), digits(p.scratch_um, 2), burr(p.burr_um),
+               decimals(p.land_mm, 2), abrades ? digits(s.steel_removed_mg, 2) : "", gf(p.reading_N)});
   }
   out += table.text(2);
   for (const StepSummary& s : edge.steps) {

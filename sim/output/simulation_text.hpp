@@ -17,6 +17,9 @@ struct SimulationResult;
 /// On what results of a configuration rest, in sentences.
 [[nodiscard]] std::string rests_on(const Loaded& loaded);
 
+/// A step in a line: "hone on soft waterstone, JIS #1000".
+[[nodiscard]] std::string step_said(const std::string& verb, const std::string& subject);
+
 /// What was asked and what came out, one or two sentences.
 [[nodiscard]] std::string simulation_answer(const Loaded& loaded, const SimulationResult& result);
 

@@ -12,6 +12,7 @@
 #include "sim/laws/shaving.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/life.hpp"
+#include "sim/simulate/outline_history.hpp"
 
 namespace arris {
 namespace {
@@ -68,6 +69,14 @@ class Gauge {
   EdgeState<double>       start_;
 };
 
+/// Pass of a cut from which an apex is too round for a shaving; NaN where it never is.
+double first_too_thin(const std::vector<TrackPoint>& track, int step, double shaving_um) {
+  for (const TrackPoint& p : track) {
+    if (p.step == step && laws::thinnest_shaving_um(p.apex_radius_um) > shaving_um) return p.count;
+  }
+  return not_given;
+}
+
 /// Records the whole track and a summary of every step.
 class Recorder final : public HistoryObserver<double> {
  public:
@@ -99,7 +108,8 @@ class Recorder final : public HistoryObserver<double> {
     s.after            = gauge_.point(i, outcome.count, e, ledger);
     if (const auto* cut = std::get_if<CutStep>(&step)) {
       s.thinnest_shaving_um = laws::thinnest_shaving_um(e.apex_radius_um);
-      if (!std::isnan(cut->shaving_um)) s.skates_after_passes = first_too_thin(i, cut->shaving_um);
+      if (!std::isnan(cut->shaving_um))
+        s.skates_after_passes = first_too_thin(track, s.index, cut->shaving_um);
     }
     if (track.empty() || track.back().step != s.index || track.back().count < outcome.count)
       track.push_back(s.after);
@@ -112,14 +122,6 @@ class Recorder final : public HistoryObserver<double> {
   std::vector<StepSummary> steps;
 
  private:
-  [[nodiscard]] double first_too_thin(std::size_t step, double shaving_um) const {
-    for (const TrackPoint& p : track) {
-      if (p.step == static_cast<int>(step) && laws::thinnest_shaving_um(p.apex_radius_um) > shaving_um)
-        return p.count;
-    }
-    return not_given;
-  }
-
   const Gauge&                     gauge_;
   const EdgePlan&                  plan_;
   std::vector<std::vector<double>> points_;
@@ -167,6 +169,74 @@ class Sampler final : public HistoryObserver<double> {
   const Gauge&         gauge_;
   const MomentsByStep& moments_;
 };
+
+/// Puts what an outline says in the place of what the reduced law says.
+class OutlineOnTrack {
+ public:
+  OutlineOnTrack(const OutlineHistory& history, double included_angle)
+      : history_(history), wedge_{included_angle} {}
+
+  /// Of points in order those that the outline came to.
+  void take_points(std::vector<TrackPoint>& points) const {
+    const auto beyond =
+        std::find_if(points.begin(), points.end(), [this](TrackPoint& p) { return !take(p); });
+    points.erase(beyond, points.end());
+  }
+  /// What steps tell, once the track is that of the outline.
+  void take_steps(std::vector<StepSummary>& steps, const std::vector<TrackPoint>& track,
+                  const EdgePlan& plan) const {
+    steps.resize(std::min(steps.size(), history_.steps.size()));
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+      StepSummary& s = steps[i];
+      if (i > 0) s.before = steps[i - 1].after;
+      (void)take(s.after);
+      const auto* cut = std::get_if<CutStep>(&plan.steps[i]);
+      if (cut == nullptr) continue;
+      s.thinnest_shaving_um = laws::thinnest_shaving_um(s.after.apex_radius_um);
+      if (!std::isnan(cut->shaving_um))
+        s.skates_after_passes = first_too_thin(track, s.index, cut->shaving_um);
+    }
+  }
+
+ private:
+  /// False where the outline did not come so far.
+  [[nodiscard]] bool take(TrackPoint& p) const {
+    const auto step = static_cast<std::size_t>(p.step);
+    if (step >= history_.steps.size()) return false;
+    const auto& points = history_.steps[step];
+    const auto  found =
+        std::find_if(points.begin(), points.end(), [&](const OutlinePoint& o) { return o.count == p.count; });
+    if (found == points.end()) return false;
+    const double edge_um = found->outline.met_radius_um - laws::chip_radius_share * p.chip_um;
+    p.met_radius_um      = found->outline.met_radius_um;
+    p.reading_N          = found->outline.reading_N;
+    // what is met is apex and dub; an outline that is keener than the reduced apex has no dub
+    p.apex_radius_um = std::min(p.apex_radius_um, edge_um);
+    p.dub_um         = edge_um - p.apex_radius_um;
+    p.dub_depth_um   = std::max(found->outline.depth_to_flat_um - found->arc_depth_um, 0.0);
+    p.tip_setback_um = wedge_.tip_setback(p.apex_radius_um);
+    return true;
+  }
+
+  const OutlineHistory& history_;
+  laws::Wedge<double>   wedge_;
+};
+
+/// Follows the outline of an edge that was simulated by the reduced law, and lets it speak. `state` is that at the end.
+void follow_outline(EdgeResult& edge, const Scenario& scenario, const EdgePlan& plan,
+                    const Blade<double>& blade, EdgeState<double>& state) {
+  std::vector<std::vector<double>> counts;
+  for (const Step& step : plan.steps) counts.push_back(record_at(step, scenario.output.points_per_step));
+  const OutlineHistory history = outline_history(scenario, plan, counts);
+  edge.status                  = history.status;
+  edge.message                 = history.message;
+  edge.outline_points          = history.points;
+  edge.outline_presses         = history.presses;
+  const OutlineOnTrack outline(history, blade.included);
+  outline.take_points(edge.track);
+  outline.take_steps(edge.steps, edge.track, plan);
+  if (!edge.track.empty()) state.dub_depth_um = edge.track.back().dub_depth_um;
+}
 
 /// The cases of a batch as lanes see them.
 class BatchOfCases final : public HistoryBatch {
@@ -300,7 +370,8 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   edge.message = describe(edge.status, plan);
   edge.track   = std::move(recorder.track);
   edge.steps   = std::move(recorder.steps);
-  edge.life    = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
+  if (scenario.numerics.follows_outline()) follow_outline(edge, scenario, plan, gauge.blade(), state);
+  edge.life = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
   if (edge.status.usable()) edge.next_honing = next_honing(scenario.model, plan, gauge.blade(), state);
   return edge;
 }
@@ -330,7 +401,14 @@ Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::ve
   Ledger<double>      ledger;
   Prediction          prediction;
   prediction.status = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, sampler);
-  if (prediction.status.usable()) prediction.points = std::move(sampler.points_seen);
+  if (!prediction.status.usable()) return prediction;
+  if (scenario.numerics.follows_outline()) {
+    const OutlineHistory history = outline_history(scenario, plan, by_step.counts);
+    prediction.status            = history.status;
+    if (!history.status.usable()) return prediction;
+    OutlineOnTrack(history, gauge.blade().included).take_points(sampler.points_seen);
+  }
+  prediction.points = std::move(sampler.points_seen);
   return prediction;
 }
 

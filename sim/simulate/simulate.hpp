@@ -67,6 +67,8 @@ struct EdgeResult {
   std::vector<StepSummary> steps;
   Life                     life;
   NextHoning               next_honing;
+  int  outline_points  = 0;  ///< of a face, where the outline was followed; 0: the reduced law
+  long outline_presses = 0;  ///< of it on pads
 };
 
 struct SimulationResult {
@@ -92,7 +94,9 @@ struct Prediction {
 [[nodiscard]] std::vector<double> record_at(const Step& step, int points);
 
 /// Simulates every edge. `threads` 0: all cores; results do not depend on it. `progress(done, all)` may be empty; it is
-/// called from several threads, one call at a time. An edge that fails is marked and the rest stays.
+/// called from several threads, one call at a time. An edge that fails is marked and the rest stays. Where the scenario asks for
+/// the outline (`numerics.fidelity`), what a tester meets, the reading, dub, depth to flat and what follows from them are those
+/// of the outline (outline_history.hpp), here and where one case is predicted; many cases know the reduced law alone.
 [[nodiscard]] SimulationResult simulate(const Scenario& scenario, int threads = 0,
                                         const std::function<void(std::size_t, std::size_t)>& progress = {});
 

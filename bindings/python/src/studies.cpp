@@ -238,8 +238,9 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   Arguments arguments;
   arguments.is_command_line = false;
   if (!edge.empty()) arguments.values["edge"] = edge;
-  const Scenario&          scenario = self.campaign.loaded.scenario;
-  const EdgePlan&          plan     = scenario.edges[ask::edges_of(arguments, scenario).front()];
+  const Scenario& scenario = self.campaign.loaded.scenario;
+  ask::require_reduced(scenario, "simulate_many");
+  const EdgePlan&          plan = scenario.edges[ask::edges_of(arguments, scenario).front()];
   std::vector<SweepMoment> moments;
   std::vector<SweepOutput> columns;
   for (const std::string& text : at) moments.push_back(sweep_moment(text));

@@ -133,3 +133,20 @@ def test_a_fit_from_a_file_or_at_hand_forecasts_alike(yard, program, tmp_path):
     with pytest.raises(arris.DataError) as refused:
         arris.forecast(yard, fit=arris.fit(yard, free=free, starts=1, no_profiles=True))
     assert refused.value.code == "no-draws"
+
+
+def test_outlines_give_the_bits_of_the_command_and_are_refused_by_studies(yard, program, tmp_path):
+    configuration, file = tmp_path / "outline.toml", tmp_path / "outline.h5"
+    configuration.write_text(f'include = ["{YARD}"]\n[numerics]\nfidelity = "outline"\n', encoding="utf-8")
+    program("simulate", configuration, "--quiet", "--out", file)
+    campaign = arris.load(configuration)
+    ours, theirs = arris.simulate(campaign), arris.open_result(file)
+    for group in ours:
+        xr.testing.assert_identical(ours[group], theirs[group])
+    assert "outline of" in ours.sentence
+    assert not ours["edge/A1/track"]["reading_gf"].equals(arris.simulate(yard)["edge/A1/track"]["reading_gf"])
+    for refused in (lambda: arris.sweep(campaign, over=["step.1.strokes=20:40:3"]),
+                    lambda: arris.simulate_many(campaign, ["tester.slope_N_per_um"], [[3.0]])):
+        with pytest.raises(arris.ConfigurationError) as error:
+            refused()
+        assert error.value.code == "needs-reduced"
