@@ -157,6 +157,33 @@ TEST_CASE("a cross-section is to scale", "[figures][section]") {
   CHECK(svg.find(">" + figure_number(drawn, 2) + " µm</text>") != std::string::npos);
 }
 
+TEST_CASE("an outline that is known is drawn point by point, by its tip", "[figures][section][outline]") {
+  EdgeSection s;
+  s.blade   = {25.0, 30.0, 0.0, 3.2, false};
+  s.now     = {0.05, 0.02, 0.0, 0.6, "stropped"};
+  s.view_um = 10.0;
+  s.width   = 400.0;
+  // off the bisector and into the blade: a tip 2 µm back from where the faces would meet
+  s.now.points       = {{-3.0, 10.0}, {-0.8, 3.5}, {0.0, 2.0}, {0.8, 3.5}, {3.0, 10.0}};
+  const double um    = s.view_um / s.width;
+  const auto   drawn = path_of(edge_section_svg(s), "steel");
+  REQUIRE(drawn.size() == s.now.points.size() + 2);  // the faces go on at both ends
+  const double c = std::cos(15.0 * laws::degree), sine = std::sin(15.0 * laws::degree);
+  for (std::size_t i = 0; i < s.now.points.size(); ++i) {
+    const auto [x, y] = s.now.points[i];
+    // from the tip: to the right and, as pictures have it, down
+    CHECK((drawn[i + 1].first - drawn[3].first) * um == Approx((y - 2.0) * c - x * sine).margin(0.03 * um));
+    CHECK((drawn[i + 1].second - drawn[3].second) * um ==
+          Approx(-((y - 2.0) * sine + x * c)).margin(0.03 * um));
+  }
+  // wider than an arc of this radius would need
+  EdgeSection arc = s;
+  arc.now.points.clear();
+  CHECK(section_view_um(s.blade, s.now) > 3.0 * section_view_um(arc.blade, arc.now));
+  s.now.points[1].first = std::nan("");
+  CHECK_THROWS_AS(edge_section_svg(s), std::invalid_argument);
+}
+
 TEST_CASE("scratches are as deep and a burr as long as they are said to be", "[figures][section]") {
   EdgeSection s;
   s.blade                   = {25.0, 30.0, 0.0, 3.2, false};

@@ -163,6 +163,11 @@ TEST_CASE("A simulation takes readings, dub and depth from the outline where it 
   const Prediction at = predict(outline.scenario, plan, {{3, 30.0}, {4, 50.0}, {5, not_given}});
   REQUIRE(at.points.size() == 3);
   CHECK(at.points[2].reading_N == Approx(edge.track.back().reading_N).epsilon(1e-3));
+  // what a strop has left is there to be drawn, from the back over the tip to the bevel
+  REQUIRE(edge.outline.size() > 60);
+  CHECK(edge.outline.front().step == 3);
+  CHECK((edge.outline.front().x_um < -1.0 && edge.outline.back().x_um > 1.0));
+  CHECK(by_law.outline.empty());
   // and the same bits again
   CHECK(simulate_edge(outline.scenario, plan).track.back().reading_N == edge.track.back().reading_N);
 }

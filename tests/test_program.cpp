@@ -329,6 +329,16 @@ TEST_CASE("a simulation by outlines says so at once, and studies refuse them", "
   CHECK(has(told.out.substr(0, said + 200), "outline of"));
   CHECK(has(contents(folder / "o.json"), "those of an outline of"));
   CHECK(has(run(folder, {"report", "o.h5", "-o", "-"}).out, "those of an outline of"));
+  // a strop's dub is drawn by the outline, and the caption says so
+  write(
+      folder / "s.toml",
+      shop(one_hone + "\n{ hone = \"hard waterstone, JIS #8000\", strokes = 60 },\n"
+                      "{ strop = \"thin hide on wood\", compound = \"chromium oxide 0.5 µm\", laps = 30 },") +
+          "[numerics]\nfidelity = \"outline\"\n");
+  CHECK(run(folder, {"simulate", "s.toml", "--quiet", "--out", "s.h5"}).code == 0);
+  CHECK(has(run(folder, {"report", "s.h5", "-o", "-"}).out, "it is drawn by its outline"));
+  CHECK(has(run(folder, {"report", "s.h5", "--figure", "section", "-o", "-"}).out, "Drawn by its outline"));
+  CHECK_FALSE(has(run(folder, {"report", "o.h5", "-o", "-"}).out, "it is drawn by its outline"));
   for (const std::vector<std::string>& words :
        std::vector<std::vector<std::string>>{{"fit", "o.toml"},
                                              {"weigh", "o.toml"},

@@ -58,9 +58,44 @@ void add_arc(Points& points, const Faces& faces, double radius_um) {
     points.push_back(along(from + (to - from) * i / pieces, radius_um, centre));
 }
 
+// The tip of an edge, from where the faces would meet along the middle.
+double tip_of(const Faces& faces, const EdgeOutline& edge) {
+  if (edge.points.empty()) return laws::Wedge<double>{faces.included()}.tip_setback(edge.apex_radius_um);
+  double tip = edge.points.front().second;
+  for (const Point& p : edge.points) tip = std::min(tip, p.second);
+  return tip;
+}
+
+// How far the tip lies below the faces, as a flat stone on the bevel meets it.
+double below_face(const Faces& faces, const EdgeOutline& edge) {
+  const double half    = 0.5 * faces.included();
+  double       highest = 0.0, tip = 0.0, lowest = edge.points.front().second;
+  for (std::size_t i = 0; i < edge.points.size(); ++i) {
+    const auto [x, y]   = edge.points[i];
+    const double height = x * std::cos(half) - y * std::sin(half);
+    highest             = i == 0 ? height : std::max(highest, height);
+    if (y <= lowest) {
+      lowest = y;
+      tip    = height;
+    }
+  }
+  return highest - tip;
+}
+
+// An outline that is known point by point, the faces going on from its ends.
+Points known_outline(const Faces& faces, const EdgeOutline& edge, double reach_um) {
+  Points       points{{0.0, 0.0}};
+  const double c = std::cos(faces.middle()), s = std::sin(faces.middle());
+  for (const auto& [x, y] : edge.points) points.emplace_back(y * c - x * s, y * s + x * c);
+  points.front() = along(faces.lower, reach_um, points[1]);
+  points.push_back(along(faces.upper, reach_um, points.back()));
+  return points;
+}
+
 // From far down the lower face round the apex and up the other.
 Points outline(const BladeSection& blade, const EdgeOutline& edge, double reach_um) {
-  const Faces  faces   = faces_of(blade);
+  const Faces faces = faces_of(blade);
+  if (!edge.points.empty()) return known_outline(faces, edge, reach_um);
   const double tangent = laws::Wedge<double>{faces.included()}.tangent_length(edge.apex_radius_um);
   const double end     = std::max(reach_um, 1.2 * tangent);
   Points       lower, points;
@@ -77,7 +112,7 @@ Points outline(const BladeSection& blade, const EdgeOutline& edge, double reach_
 Points foil(const BladeSection& blade, const EdgeOutline& edge) {
   const Faces   faces = faces_of(blade);
   const double  half  = 0.5 * faces.included();
-  const double  reach = laws::Wedge<double>{faces.included()}.tip_setback(edge.apex_radius_um);
+  const double  reach = tip_of(faces, edge);
   Point         at    = along(faces.middle(), reach + 0.2 * edge.apex_radius_um);
   const double  root  = std::min(0.9 * edge.apex_radius_um * std::cos(half), 0.12 * edge.burr_um);
   Points        one, other;
@@ -121,6 +156,7 @@ std::string described(const EdgeSection& section) {
       fmt::format("Faces at {}° to one another; apex radius {} µm, scratches {} µm deep, burr {} µm long.",
                   figure_number(faces.included() / laws::degree), figure_number(section.now.apex_radius_um),
                   figure_number(section.now.scratch_um), figure_number(section.now.burr_um));
+  if (!section.now.points.empty()) text += " Drawn by its outline, dub and all.";
   for (const EdgeOutline& e : section.earlier)
     text += fmt::format(" Dashed{}: apex radius {} µm.", e.label.empty() ? "" : ", " + e.label,
                         figure_number(e.apex_radius_um));
@@ -194,11 +230,16 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
   const double        height = std::round(0.52 * width);
   const double        unit   = view / width;  // µm per unit of the picture
 
-  // the apex a fifth in from the left; lower where the steel lies above it
-  const double x0     = 0.22 * width;
-  const double y0     = height * (0.47 + 0.2 * std::sin(faces.middle()));
-  const auto   at     = [&](Point p) { return Point{x0 + p.first / unit, y0 - p.second / unit}; };
-  const auto   all_at = [&](Points points) {
+  // the apex a fifth in from the left; lower where the steel lies above it, higher where faces bend away on both sides
+  const double x0 = 0.22 * width;
+  const double y0 = height * ((section.now.points.empty() ? 0.47 : 0.33) + 0.2 * std::sin(faces.middle()));
+  // a known outline by its tip, which may have come far from where the faces would meet
+  const Point origin =
+      section.now.points.empty() ? Point{0.0, 0.0} : along(faces.middle(), tip_of(faces, section.now));
+  const auto at = [&](Point p) {
+    return Point{x0 + (p.first - origin.first) / unit, y0 - (p.second - origin.second) / unit};
+  };
+  const auto all_at = [&](Points points) {
     for (Point& p : points) p = at(p);
     return points;
   };
@@ -239,7 +280,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
   svg.end();
 
   // names of the faces, in the steel beside them
-  const double right = width - 8.0, reach_um = (right - 30.0 - x0) * unit;
+  const double right = width - 8.0, reach_um = origin.first + (right - 30.0 - x0) * unit;
   const auto   face = [&](double direction) { return at({reach_um, reach_um * std::tan(direction)}).second; };
   svg.text(right, std::max(face(faces.upper) + 18.0, 14.0), "bevel", Svg::Anchor::end, "small");
   svg.text(right, face(faces.lower) - 8.0,
@@ -262,7 +303,10 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
 double section_view_um(const BladeSection& blade, const EdgeOutline& outline) {
   const double tangent =
       laws::Wedge<double>{faces_of(blade).included()}.tangent_length(outline.apex_radius_um);
-  return round_up(std::max({2.2 * tangent, 8.0 * outline.scratch_um, 3.4 * outline.burr_um, 0.05}));
+  const double arc = std::max({2.2 * tangent, 8.0 * outline.scratch_um, 3.4 * outline.burr_um, 0.05});
+  if (outline.points.empty()) return round_up(arc);
+  // wide enough to see the faces bend
+  return round_up(std::max(arc, 6.0 * below_face(faces_of(blade), outline)));
 }
 
 std::string edge_section_svg(const EdgeSection& section) {
@@ -280,7 +324,9 @@ std::string section_fault(const EdgeSection& section) {
     return "no blade has these bevels and this thickness";
   const auto sound = [](const EdgeOutline& e) {
     return e.apex_radius_um > 0.0 && e.apex_radius_um < most && e.scratch_um >= 0.0 && e.scratch_um < most &&
-           e.burr_um >= 0.0 && e.burr_um < most;
+           e.burr_um >= 0.0 && e.burr_um < most &&
+           std::all_of(e.points.begin(), e.points.end(),
+                       [](const Point& p) { return std::abs(p.first) < most && std::abs(p.second) < most; });
   };
   if (!sound(section.now) || !std::all_of(section.earlier.begin(), section.earlier.end(), sound))
     return "an edge has an apex radius above 0, and scratches and a burr not below 0";

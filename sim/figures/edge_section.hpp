@@ -2,9 +2,12 @@
 #pragma once
 
 #include <string>
+#include <utility>
 #include <vector>
 
 /// The cross-section of an edge, to scale: two faces, the arc at the apex tangent to both, scratches on what is honed, the burr.
+///
+/// Where the outline of an edge is known point by point, as that of a dubbed one, it is drawn instead.
 ///
 /// What is true to scale: the angles, the apex radius, the depth of the scratches (drawn as notches with flanks of 15°, the
 /// grit angle of sim/laws/scratch.hpp, as if cut across), the length of the burr. What is not known is drawn by convention: the
@@ -27,6 +30,9 @@ struct EdgeOutline {
   double      burr_um        = 0.0;
   double      land_mm        = 0.0;  ///< for the small picture of the whole bevel
   std::string label;                 ///< "stropped", "after 150 passes"
+  /// From the back over the tip to the bevel: off the bisector to the side of the bevel, and into the blade from where the faces would
+  /// meet, µm. Drawn in the place of arc and faces, without scratches; empty: these.
+  std::vector<std::pair<double, double>> points;
 };
 
 struct EdgeSection {

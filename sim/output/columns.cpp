@@ -33,6 +33,16 @@ const Columns<TrackPoint>& track_columns() {
   return columns;
 }
 
+const Columns<OutlineVertex>& outline_columns() {
+  using V = OutlineVertex;
+  static const Columns<V> columns{{}, {
+          {"step", "1", "step of the history after which the edge is so, from 1", [](const V& v) { return v.step + 1.0; }},
+          {"x_um", "um", "off the bisector, to the side of the bevel", [](const V& v) { return v.x_um; }},
+          {"y_um", "um", "into the blade, from where fresh faces would meet", [](const V& v) { return v.y_um; }},
+      }};
+  return columns;
+}
+
 const Columns<StepSummary>& step_columns() {
   using S = StepSummary;
   static const Columns<S> columns{

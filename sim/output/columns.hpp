@@ -35,6 +35,7 @@ struct Columns {
 
 [[nodiscard]] const Columns<TrackPoint>&      track_columns();
 [[nodiscard]] const Columns<StepSummary>&     step_columns();
+[[nodiscard]] const Columns<OutlineVertex>&   outline_columns();
 [[nodiscard]] const Columns<EdgeResult>&      edge_columns();
 [[nodiscard]] const Columns<ComparedMoment>&  comparison_columns();
 [[nodiscard]] const Columns<ComparedMeasure>& measure_columns();

@@ -39,6 +39,9 @@ void put_simulation(const Group& root, const SimulationResult& result,
     const Group group = edges.group(edge.name);
     put_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
     put_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
+    if (!edge.outline.empty())
+      put_rows(group.group("outline"), edge.outline, outline_columns(), "vertex",
+               "points of the outline, from the back over the tip to the bevel, from 0");
   }
   if (comparison)
     put_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row",

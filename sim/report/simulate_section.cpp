@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 
 #include <fmt/format.h>
@@ -20,7 +21,8 @@ struct Edge {
   std::string              name, tool, route;
   std::vector<std::string> verb, subject;  // of each step
   std::vector<double>      step, strokes, passes, reading, radius, scratch, burr,
-      land;  // of each point of the curve
+      land;                                                          // of each point of the curve
+  std::map<double, std::vector<std::pair<double, double>>> outline;  // after steps, from 1, that left a dub
 
   // the last point of a step, from 0; of an earlier one where this has none
   [[nodiscard]] std::size_t end_of(std::size_t s) const {
@@ -58,6 +60,16 @@ std::vector<Edge> edges_of(const StoredResult& r) {
     for (const double step : e.step) {
       if (!(step >= 1.0 && step <= static_cast<double>(e.verb.size())))
         r.refuse(fmt::format("/{} is of steps that are not there", printable(track)));
+    }
+    const std::string outline = "edge/" + names[i] + "/outline";
+    if (r.table(outline) != nullptr) {
+      const auto &step = r.column(outline, "step"), &x = r.column(outline, "x_um"),
+                 &y = r.column(outline, "y_um");
+      for (std::size_t k = 0; k < step.size(); ++k) {
+        if (!std::isfinite(step[k]))
+          r.refuse(fmt::format("/{} is of steps that are not there", printable(outline)));
+        e.outline[step[k]].emplace_back(x[k], y[k]);
+      }
     }
     if (!e.step.empty()) edges.push_back(std::move(e));
   }
@@ -106,8 +118,13 @@ std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& 
   const auto                        blade = blade_of(r, e.tool);
   std::vector<figures::EdgeSection> sections;
   const auto                        outline = [&](const std::pair<std::string, std::size_t>& m) {
-    return figures::EdgeOutline{e.radius[m.second], e.scratch[m.second],
-                                e.burr[m.second] < 1e-3 ? 0.0 : e.burr[m.second], e.land[m.second], m.first};
+    figures::EdgeOutline now{e.radius[m.second], e.scratch[m.second],
+                             e.burr[m.second] < 1e-3 ? 0.0 : e.burr[m.second], e.land[m.second], m.first};
+    // outlines are those of the ends of steps
+    const auto known = e.outline.find(e.step[m.second]);
+    if (known != e.outline.end() && e.end_of(static_cast<std::size_t>(known->first) - 1) == m.second)
+      now.points = known->second;
+    return now;
   };
   for (std::size_t i = 0; i < moments.size(); ++i) {
     figures::EdgeSection section;
@@ -131,7 +148,10 @@ Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
   f.caption =
       "To scale, each picture at its own: look at its bar. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
   const auto sections = moments_of(r, e);
-  f.draw              = [sections](double width, const std::string& id) {
+  if (std::any_of(sections.begin(), sections.end(), [](const auto& s) { return !s.now.points.empty(); }))
+    f.caption +=
+        " Where a strop has dubbed the edge it is drawn by its outline, as pad, stones and wood have left it, without scratches; elsewhere as an arc between flat faces.";
+  f.draw = [sections](double width, const std::string& id) {
     return figures::edge_sections_svg(sections, width, id);
   };
   f.pieces = [sections](const std::string& id) {

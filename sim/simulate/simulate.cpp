@@ -222,16 +222,48 @@ class OutlineOnTrack {
   laws::Wedge<double>   wedge_;
 };
 
+/// The part of an outline that pictures show.
+std::vector<OutlineVertex> vertices_of(int step, const outline::Outline& edge) {
+  constexpr double           reach_um = 50.0;
+  const double               end_um   = edge.tip_setback_um() + reach_um;
+  std::vector<OutlineVertex> vertices;
+  const auto&                back  = edge.flank(outline::Side::back);
+  const auto&                bevel = edge.flank(outline::Side::bevel);
+  for (std::size_t i = back.size(); i-- > 1;)
+    if (back.y[i] < end_um) vertices.push_back({step, -back.x[i], back.y[i]});
+  for (std::size_t i = 0; i < bevel.size(); ++i)
+    if (bevel.y[i] < end_um) vertices.push_back({step, bevel.x[i], bevel.y[i]});
+  return vertices;
+}
+
+/// Of the outlines after steps those that have a dub to show.
+std::vector<OutlineVertex> dubbed(const std::vector<std::vector<OutlineVertex>>& after,
+                                  const OutlineHistory&                          history) {
+  constexpr double           least_um = 0.02;
+  std::vector<OutlineVertex> out;
+  for (std::size_t i = 0; i < std::min(after.size(), history.steps.size()); ++i) {
+    const OutlinePoint& end = history.steps[i].back();
+    if (end.outline.depth_to_flat_um - end.arc_depth_um > least_um)
+      out.insert(out.end(), after[i].begin(), after[i].end());
+  }
+  return out;
+}
+
 /// Follows the outline of an edge that was simulated by the reduced law, and lets it speak. `state` is that at the end.
 void follow_outline(EdgeResult& edge, const Scenario& scenario, const EdgePlan& plan,
                     const Blade<double>& blade, EdgeState<double>& state) {
   std::vector<std::vector<double>> counts;
   for (const Step& step : plan.steps) counts.push_back(record_at(step, scenario.output.points_per_step));
-  const OutlineHistory history = outline_history(scenario, plan, counts);
-  edge.status                  = history.status;
-  edge.message                 = history.message;
-  edge.outline_points          = history.points;
-  edge.outline_presses         = history.presses;
+  std::vector<std::vector<OutlineVertex>> after;
+  const OutlineHistory                    history =
+      outline_history(scenario, plan, counts, [&](std::size_t step, const outline::Outline& now) {
+        after.push_back(vertices_of(static_cast<int>(step), now));
+      });
+  edge.outline         = dubbed(after, history);
+  edge.status          = history.status;
+  edge.message         = history.message;
+  edge.outline_points  = history.points;
+  edge.outline_presses = history.presses;
   const OutlineOnTrack outline(history, blade.included);
   outline.take_points(edge.track);
   outline.take_steps(edge.steps, edge.track, plan);

@@ -56,6 +56,13 @@ struct Life {
   double passes     = not_given;  ///< passes since the first cut, cumulative, at the crossing
 };
 
+/// A point of an edge's outline: from the back over the tip to the bevel.
+struct OutlineVertex {
+  int    step = 0;    ///< after which it was so, from 0
+  double x_um = 0.0;  ///< off the bisector, to the side of the bevel
+  double y_um = 0.0;  ///< into the blade, from where fresh faces would meet
+};
+
 struct EdgeResult {
   std::string              name;
   std::string              tool;
@@ -67,8 +74,9 @@ struct EdgeResult {
   std::vector<StepSummary> steps;
   Life                     life;
   NextHoning               next_honing;
-  int  outline_points  = 0;  ///< of a face, where the outline was followed; 0: the reduced law
-  long outline_presses = 0;  ///< of it on pads
+  int  outline_points  = 0;            ///< of a face, where the outline was followed; 0: the reduced law
+  long outline_presses = 0;            ///< of it on pads
+  std::vector<OutlineVertex> outline;  ///< near the tip, after steps that left a dub
 };
 
 struct SimulationResult {
