@@ -9,10 +9,6 @@
 /// cycles with wood and changes of the pad.
 namespace arris::closures {
 
-/// Groups of cases: several things differ at once; the pad changes; the blade is held so low that a pad does not reach the tip at first.
-inline constexpr std::string_view unseen = "several at once", changes = "change of pad",
-                                  lifted = "off the tip";
-
 /// The histories, without shapes.
 [[nodiscard]] std::vector<Case> histories();
 

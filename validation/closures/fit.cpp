@@ -9,7 +9,6 @@
 #include "sim/integrate/jet.hpp"
 #include "sim/parallel.hpp"
 #include "sim/statistics/least_squares.hpp"
-#include "validation/closures/cases.hpp"
 #include "validation/closures/reduced.hpp"
 
 namespace arris::closures {
@@ -33,7 +32,7 @@ Varied<T> varied(const std::array<T, constants.size()>& v) {
 // Of a row: moments before the fourth lap count for a third, those in wood not at all.
 double weight_of(const Row& row) {
   if (row.in_wood()) return 0.0;
-  return row.laps < 4 ? 1.0 / 3.0 : 1.0;
+  return row.laps < first_lap ? 1.0 / 3.0 : 1.0;
 }
 
 // Constants from their logarithms, with exact derivatives by these.
@@ -50,7 +49,7 @@ class Problem {
  public:
   explicit Problem(const std::vector<Case>& cases) {
     for (const Case& rows : cases) {
-      if (!is_fitted(rows.front())) continue;
+      if (!rows.front().is_fitted()) continue;
       fitted_.push_back(&rows);
       from_.push_back(size_);
       size_ += 4 * static_cast<Eigen::Index>(rows.size());
@@ -86,8 +85,6 @@ class Problem {
 double to_three_figures(double value) { return std::stod(fmt::format("{:.3g}", value)); }
 
 }  // namespace
-
-bool is_fitted(const Row& row) { return row.group != unseen && row.group != changes && row.group != lifted; }
 
 Values fit(const std::vector<Case>& cases) {
   Eigen::VectorXd     start(count);

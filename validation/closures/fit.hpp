@@ -31,10 +31,6 @@ inline constexpr std::array<Constant, 11> constants{{{"angle", "A₁", 1.5, 0.1,
 /// Values of the constants, to three figures.
 using Values = std::array<double, constants.size()>;
 
-/// Whether the constants are fitted to this case: what is held off the tip, changes of the pad, and where several things differ at once are
-/// looked at, not fitted to.
-[[nodiscard]] bool is_fitted(const Row& row);
-
 /// Throws std::runtime_error where the search does not converge.
 [[nodiscard]] Values fit(const std::vector<Case>& cases);
 

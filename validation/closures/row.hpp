@@ -16,6 +16,14 @@
 /// Histories of an edge on pads and in wood, as rows of configs/closures/cases.csv: what was done, and the shape that the outline had then.
 namespace arris::closures {
 
+/// Groups of cases that the constants are not fitted to: several things differ at once; the pad changes; the blade is held so low that a pad
+/// does not reach the tip at first.
+inline constexpr std::string_view unseen = "several at once", changes = "change of pad",
+                                  lifted = "off the tip";
+
+/// The lap from which on the law is held to the outline: earlier ones depend on how the edge began.
+inline constexpr double first_lap = 4;
+
 /// Distances behind the tip at which a radius is compared, µm.
 inline constexpr std::array<double, 3> met_um{0.5, 1.0, 2.0};
 
@@ -33,6 +41,7 @@ struct Row {
   double      tip_um   = 0;                                              ///< its radius
 
   [[nodiscard]] bool in_wood() const { return path_m > 0; }
+  [[nodiscard]] bool is_fitted() const { return group != unseen && group != changes && group != lifted; }
 
   /// Every column under its name.
   template <class V, class R>
