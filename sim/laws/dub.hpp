@@ -36,8 +36,8 @@
 /// linear pad can say. Throws nothing.
 ///
 ///     const PadEdge<double> thin = ...;
-///     dub_um(thin, 52.0, 2.6, 1.0, 15*degree);   // 0.11 µm after 20 laps on thin hide
-///     depth_to_flat_um(thin, 52.0);              // 1.3 µm
+///     dub_um(thin, 52.0, 2.6, 1.0, 15*degree);   // 0.12 µm after 20 laps on thin hide
+///     depth_to_flat_um(thin, 52.0);              // 1.1 µm
 namespace arris::laws {
 
 namespace detail {
