@@ -217,10 +217,19 @@ TEST_CASE("Stropping has exact derivatives") {
                                     dice.log_between(0.1, 1000), dice.log_between(0.1, 2),  0.26};
     const auto                  pad_of = [](const auto& x) {
       using T = Argument<decltype(x)>;
-      return PadEdge<T>{x[0], x[1], x[2], x[3]};
+      return PadEdge<T>{x[0], x[1], x[2], x[3], T(0.0)};
     };
     check_gradient<7>(
-        "dub", [&](const auto& x) { return dub_um(pad_of(x), x[4], x[5], x[6]); }, pad);
+        "dub", [&](const auto& x) { return dub_um(pad_of(x), x[4], Argument<decltype(x)>(0.3), x[5], x[6]); },
+        pad);
+    check_gradient<7>(
+        "dub by a hand that wobbles",
+        [&](const auto& x) {
+          auto shaky     = pad_of(x);
+          shaky.unsteady = 0.001 * x[3];
+          return dub_um(shaky, x[4], Argument<decltype(x)>(0.03 * x[0]), x[5], x[6]);
+        },
+        pad);
     check_gradient<7>(
         "depth to flat", [&](const auto& x) { return depth_to_flat_um(pad_of(x), x[4]); }, pad);
     check_gradient<7>(

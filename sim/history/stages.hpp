@@ -324,14 +324,14 @@ template <class T>
   return f;
 }
 
-/// Stropping; n counts laps.
-template <class T>
+/// Stropping; n counts laps. `Constants`: those of its laws.
+template <class T, class Constants = laws::OutlineConstants>
 struct StropStage {
   using Vector = std::array<T, 2>;  ///< r, s
 
-  laws::HoningFloor<T> floor;
-  laws::PadContact<T>  contact;
-  laws::PadEdge<T>     pad;
+  laws::HoningFloor<T>        floor;
+  laws::PadContact<T>         contact;
+  laws::PadEdge<T, Constants> pad;
   laws::TipContact<T>
       tip;  ///< a harder pad must wear the land down before it meets a tip that a softer one dubbed
   T   start_worn_in_um;  ///< w₀
@@ -351,9 +351,13 @@ struct StropStage {
   [[nodiscard]] T laps_at_tip(const T& n) const {
     return tip.delayed() ? T(tip.at_tip_um(worn_down_um(n)) / (2.0 * removal_um)) : n;
   }
+  /// By how much w grows in a lap at the tip, µm.
+  [[nodiscard]] T worn_in_per_lap_um() const { return per_MPa * pad.modulus_MPa; }
   /// w after so many laps at the tip, µm.
-  [[nodiscard]] T worn_in_um(const T& laps) const {
-    return start_worn_in_um + per_MPa * pad.modulus_MPa * laps;
+  [[nodiscard]] T worn_in_um(const T& laps) const { return start_worn_in_um + worn_in_per_lap_um() * laps; }
+  /// D of an edge that is worn in so far, µm.
+  [[nodiscard]] T shaped_um(const T& worn_in) const {
+    return dub_share * laws::dub_um(pad, worn_in, worn_in_per_lap_um(), behind_um, half_angle);
   }
   /// Where stropping leads while the scratches are `scratch_um` deep.
   [[nodiscard]] T equilibrium_um(const T& scratch_um) const { return floor.radius_um(scratch_um); }
@@ -390,12 +394,9 @@ struct StropStage {
     e.burr_um        = before.burr_um * exp(-burr_loss * n);
     if (!(n > 0.0)) return e;
     const T down = worn_down_um(n), worn_in = worn_in_um(laps_at_tip(n));
-    const T shaped = dub_share * laws::dub_um(pad, worn_in, behind_um, half_angle);
     // the shape of before fades as edge and pad wear in over the distance at which the edge is met
-    const T kept = exp(-(worn_in - start_worn_in_um) / behind_um);
-    e.dub_um =
-        shaped +
-        (before.dub_um - dub_share * laws::dub_um(pad, start_worn_in_um, behind_um, half_angle)) * kept;
+    const T kept   = exp(-(worn_in - start_worn_in_um) / behind_um);
+    e.dub_um       = shaped_um(worn_in) + (before.dub_um - shaped_um(start_worn_in_um)) * kept;
     e.dub_depth_um = depth_share * laws::depth_to_flat_um(pad, worn_in) + tip.left_um(down);
     return e;
   }
@@ -451,8 +452,8 @@ laws::PadEdge<T> pad_edge(const StropStep& step, const Backing<T>& backing, cons
 inline constexpr double worn_in_depth = 0.95, worn_in_blend = 0.04;
 
 /// Where a strop begins on an edge that has a dub.
-template <class T>
-void meet_dub(StropStage<T>& f, const T& dub_depth_um) {
+template <class T, class Constants>
+void meet_dub(StropStage<T, Constants>& f, const T& dub_depth_um) {
   const T deepest = f.depth_share * laws::deepest_to_flat_um(f.pad);
   f.tip = {laws::smooth_positive(T(dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest))};
   f.start_worn_in_um = laws::worn_in_at_um(f.pad, T((dub_depth_um - f.tip.excess_um) / f.depth_share));

@@ -10,16 +10,17 @@
 /// Dub: the flanks of a stropped edge get steeper over their last micrometres. What that adds to the radius that a tester
 /// meets, and how much flat honing must take off before it meets the tip again.
 ///
-///     q  = √( Λ/w + (c_∞·P)² ),   w′ = w/(1 + c_ℓ·w/ℓ_K)
-///     ψ₀ = A₁·q·ln(1 + c_w·w′/y)/(1 + c_L·Λ/w),   ψ = ψ₀/√(1 + (ψ₀/ψ_m)²),  ψ_m = c_m·(π/2 − α)
-///                                                                              mean dub angle of a face over y
+///     f(Λ, P, w) = A₁·√( Λ/w + (c_∞·P)² )·ln( 1 + c_w·w′/(y + c_y·Λ) )/(1 + c_L·Λ/w),   w′ = w/(1 + c_ℓ·w/ℓ_K)
+///     ψ₀² = f( (1 − u_σ)·Λ, P, w )² + f( u_σ·Λ, 0, w_σ )²,   1/w_σ = 1/w + 1/(κ·E)
+///     ψ  = ψ₀/√(1 + (ψ₀/ψ_m)²),   ψ_m = c_m·(π/2 − α)                          mean dub angle of a face over y
 ///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ],   r_e = r + D
 ///     h  = c_h·w·√Λ/√( (1 + w/ℓ_K)·(w + c_d·Λ) )                               depth to flat; solved for w it is a quadratic
 ///
 /// | symbol  | C++                  | meaning                                                   | unit | range      | default |
 /// |---------|----------------------|-----------------------------------------------------------|------|------------|---------|
 /// | w       | `worn_in_um`         | length over which the edge has worn in to the pad         | µm   | ≥ 0        | –       |
-/// | Λ, P, ℓ_K | `PadEdge`          | strength of the pressure at the edge, mean strain, contact (stropping.hpp) | µm, –, µm | – | – |
+/// | κ·E     | `per_lap_um`         | by how much w grows in a lap                              | µm   | ≥ 0        | –       |
+/// | Λ, P, ℓ_K, u_σ | `PadEdge`     | strength of the pressure at the edge, mean strain, contact, share of the hand (stropping.hpp) | µm, –, µm, – | – | – |
 /// | y       | `behind_um`          | distance behind the tip at which a tester meets the edge  | µm   | 0.05 … 5   | fitted  |
 /// | ψ       | `dub_angle`          | how much steeper a face is there                          | rad  | 0 … ψ_m    | –       |
 /// | D       | `dub_um`             | what the dub adds to the apex radius                      | µm   | ≥ 0        | –       |
@@ -28,39 +29,48 @@
 /// A layer under even pressure that ends has a slope (2p/πE)·ln(…/ξ) at its end: the edge takes the shape of the pad there.
 /// The dub angle goes as √(Λ/w)·ln(1 + w/y): it grows while w < y and falls after. Hard pads wear in within a lap and
 /// are past their maximum, soft ones are before it for a hundred laps: so a soft strop rounds an edge over and a hard one
-/// does not, by the same law. What adds up on every pad is h.
+/// does not, by the same law. A hand that wobbles meets the edge at another angle in each lap: what it adds is worn in by a
+/// lap, not by all of them, so that on hard pads the hand makes the dub. Where the pressure would be above the modulus, over some
+/// Λ, the face is straight. What adds up on every pad is h.
 /// Source: derived here; the constants are fitted to the outline of sim/outline. Slopes above some 20° are beyond what a
 /// linear pad can say. Throws nothing.
 ///
 ///     const PadEdge<double> thin = ...;
-///     dub_um(thin, 52.0, 1.0, 15*degree);     // 0.11 µm after 20 laps on thin hide
-///     depth_to_flat_um(thin, 52.0);           // 1.7 µm
+///     dub_um(thin, 52.0, 2.6, 1.0, 15*degree);   // 0.12 µm after 20 laps on thin hide
+///     depth_to_flat_um(thin, 52.0);              // 1.1 µm
 namespace arris::laws {
 
-namespace of_outline {
-inline constexpr double angle       = 1.52;  ///< A₁
-inline constexpr double reach       = 1.48;  ///< c_w
-inline constexpr double mean_share  = 0.24;  ///< c_∞
-inline constexpr double steepest    = 0.97;  ///< c_m
-inline constexpr double onset       = 10.0;  ///< c_L
-inline constexpr double land_share  = 0.09;  ///< c_ℓ
-inline constexpr double depth       = 2.7;   ///< c_h
-inline constexpr double depth_onset = 24.0;  ///< c_d
-}  // namespace of_outline
+namespace detail {
 
-/// ψ in rad.
-template <class T>
-[[nodiscard]] T dub_angle(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um,
-                          const T& half_angle) {
+/// f: what a pressure of strength Λ and strain P makes of an edge that has worn in over w, rad.
+template <class T, class Constants>
+[[nodiscard]] T free_dub_angle(const PadEdge<T, Constants>& pad, const T& length_um, const T& strain,
+                               const T& worn_in_um, const T& behind_um) {
   using std::log;
   using std::sqrt;
+  const auto& c    = pad.fitted;
+  const T     even = c.mean_share * strain * worn_in_um;
+  const T     q    = sqrt(length_um * worn_in_um + even * even) / (worn_in_um + c.onset * length_um);
+  const T     over = worn_in_um / (1.0 + c.land_share * worn_in_um / pad.contact_um);
+  return c.angle * q * log(1.0 + c.reach * over / (behind_um + c.even_share * length_um));
+}
+
+}  // namespace detail
+
+/// ψ in rad.
+template <class T, class Constants>
+[[nodiscard]] T dub_angle(const PadEdge<T, Constants>& pad, const T& worn_in_um, const T& per_lap_um,
+                          const T& behind_um, const T& half_angle) {
+  using std::sqrt;
   if (!(worn_in_um > 0.0)) return T(0.0);
-  const T even = of_outline::mean_share * pad.strain * worn_in_um;
-  const T q =
-      sqrt(pad.length_um * worn_in_um + even * even) / (worn_in_um + of_outline::onset * pad.length_um);
-  const T over = worn_in_um / (1.0 + of_outline::land_share * worn_in_um / pad.contact_um);
-  const T free = of_outline::angle * q * log(1.0 + of_outline::reach * over / behind_um);
-  const T part = free / (of_outline::steepest * (0.5 * pi - half_angle));
+  T free =
+      detail::free_dub_angle(pad, T(pad.length_um * (1.0 - pad.unsteady)), pad.strain, worn_in_um, behind_um);
+  if (pad.unsteady > 0.0 && per_lap_um > 0.0) {
+    const T anew   = worn_in_um * per_lap_um / (worn_in_um + per_lap_um);
+    const T wobble = detail::free_dub_angle(pad, T(pad.length_um * pad.unsteady), T(0.0), anew, behind_um);
+    free           = sqrt(free * free + wobble * wobble);
+  }
+  const T part = free / (pad.fitted.steepest * (0.5 * pi - half_angle));
   return free / sqrt(1.0 + part * part);
 }
 
@@ -74,37 +84,39 @@ template <class T>
 }
 
 /// D in µm; `half_angle` in rad.
-template <class T>
-[[nodiscard]] T dub_um(const PadEdge<T>& pad, const T& worn_in_um, const T& behind_um, const T& half_angle) {
-  return dub_of_angle_um(dub_angle(pad, worn_in_um, behind_um, half_angle), behind_um, half_angle);
+template <class T, class Constants>
+[[nodiscard]] T dub_um(const PadEdge<T, Constants>& pad, const T& worn_in_um, const T& per_lap_um,
+                       const T& behind_um, const T& half_angle) {
+  return dub_of_angle_um(dub_angle(pad, worn_in_um, per_lap_um, behind_um, half_angle), behind_um,
+                         half_angle);
 }
 
 /// h in µm.
-template <class T>
-[[nodiscard]] T depth_to_flat_um(const PadEdge<T>& pad, const T& worn_in_um) {
+template <class T, class Constants>
+[[nodiscard]] T depth_to_flat_um(const PadEdge<T, Constants>& pad, const T& worn_in_um) {
   using std::sqrt;
-  return of_outline::depth * worn_in_um *
+  return pad.fitted.depth * worn_in_um *
          sqrt(pad.length_um /
-              ((1.0 + worn_in_um / pad.contact_um) * (worn_in_um + of_outline::depth_onset * pad.length_um)));
+              ((1.0 + worn_in_um / pad.contact_um) * (worn_in_um + pad.fitted.depth_onset * pad.length_um)));
 }
 
 /// The depth in µm that a pad makes at most, however long one strops on it.
-template <class T>
-[[nodiscard]] T deepest_to_flat_um(const PadEdge<T>& pad) {
+template <class T, class Constants>
+[[nodiscard]] T deepest_to_flat_um(const PadEdge<T, Constants>& pad) {
   using std::sqrt;
-  return of_outline::depth * sqrt(pad.length_um * pad.contact_um);
+  return pad.fitted.depth * sqrt(pad.length_um * pad.contact_um);
 }
 
 /// w in µm at which this pad has made the depth `depth_um`, which must be below `deepest_to_flat_um`.
-template <class T>
-[[nodiscard]] T worn_in_at_um(const PadEdge<T>& pad, const T& depth_um) {
+template <class T, class Constants>
+[[nodiscard]] T worn_in_at_um(const PadEdge<T, Constants>& pad, const T& depth_um) {
   using std::sqrt;
   // with H = (h/c_h)²:  (Λ − H/ℓ)·w² − H·(1 + c_dΛ/ℓ)·w − c_dΛ·H = 0, divided by h so that w goes as h near 0
-  const T per   = depth_um / (of_outline::depth * of_outline::depth);  // H/h
-  const T onset = of_outline::depth_onset * pad.length_um;
+  const T per   = depth_um / (pad.fitted.depth * pad.fitted.depth);  // H/h
+  const T onset = pad.fitted.depth_onset * pad.length_um;
   const T a     = pad.length_um - per * depth_um / pad.contact_um;
   const T b     = per * (1.0 + onset / pad.contact_um);
-  const T c     = onset / (of_outline::depth * of_outline::depth);
+  const T c     = onset / (pad.fitted.depth * pad.fitted.depth);
   return depth_um * (b + sqrt(b * b + 4.0 * a * c)) / (2.0 * a);
 }
 

@@ -4,13 +4,14 @@
 #include <cmath>
 
 #include "sim/laws/geometry.hpp"
+#include "sim/laws/outline_constants.hpp"
 #include "sim/laws/smooth.hpp"
 
 /// Stropping: how hard a compliant pad presses on the tip, how the hand changes that, and what a lap removes.
 ///
 ///     K   = A·(F/w_b)/(π·√ℓ_K)·[ 1 + (ℓ_K/(1.63·t))² ]^(−1/4),  ℓ_K = √(ℓ·ℓ_c)     pressure K/√ξ at the distance ξ behind the tip
-///     A²  = pos(1 + μ/θ₀)² + (c_σ·σ)²/θ₀²,  1/θ₀ = (E·ℓ_c·w_b/F)·( π/4 + ℓ_c/(2t) ),  σ² = σ_hand² + (u/ℓ)²
-///     Λ   = (K/E)²,   P = (p̄/E)·√( 2A²/(1 + A²) )
+///     A²  = pos(1 + c_σ·μ/θ₀)² + (c_σ·σ/θ₀)²,  1/θ₀ = (E·ℓ_c·w_b/F)·( π/4 + ℓ_c/(2t) ),  σ² = σ_hand² + (u/ℓ)²
+///     Λ   = (K/E)²,   P = (p̄/E)·√( 2A²/(1 + A²) ),   u_σ = (c_σ·σ/θ₀)²/A²
 ///     p_t = E·√( Q/(1 + Q) ),   Q = Λ/(c_b·w + r) + P²                             pressure at the tip, never above E
 ///     κ   = (a₀/40 kPa)·(L/0.2 m)·(7.1 GPa/H)                                     removal per pressure and lap
 ///     dw/dn = κ·E                                                                 length over which the edge has worn in
@@ -26,6 +27,7 @@
 /// | u        | `unevenness_um`        | unevenness of the pad over the land                        | µm   | ≥ 0     | by backing |
 /// | Λ        | `length_um`            | strength of the pressure at the edge                       | µm   | ≥ 0     | –       |
 /// | P        | `strain`               | mean pressure over E, as far as it reaches the tip         | –    | ≥ 0     | –       |
+/// | u_σ      | `unsteady`             | share of Λ that comes and goes from lap to lap             | –    | 0 … 1   | 0       |
 /// | w        | `worn_in_um`           | length behind the tip over which edge and pad fit          | µm   | ≥ 0     | –       |
 /// | a₀       | `removal_nm`           | removal per lap of a compound at the reference             | nm   | 0.3 … 30| 3       |
 ///
@@ -43,12 +45,6 @@ namespace arris::laws {
 inline constexpr double strop_reference_pressure_Pa = 40e3;
 inline constexpr double strop_reference_lap_m       = 0.2;
 inline constexpr double strop_reference_hardness_Pa = 7.1e9;
-
-/// Constants of the laws of stropping that are fitted to the outline.
-namespace of_outline {
-inline constexpr double worn_in_share = 0.29;  ///< c_b
-inline constexpr double hand          = 1.7;   ///< c_σ
-}  // namespace of_outline
 
 /// A blade on a pad, per length of edge.
 template <class T>
@@ -68,17 +64,20 @@ struct Hold {
   T scatter;  ///< σ, hand and pad together
 };
 
-/// The pressure that a pad puts on the end of a land.
-template <class T>
+/// The pressure that a pad puts on the end of a land. `Constants` are those that are fitted to the outline; a fit of them puts
+/// numbers that vary in their place.
+template <class T, class Constants = OutlineConstants>
 struct PadEdge {
-  T modulus_MPa;
-  T length_um;   ///< Λ
-  T strain;      ///< P
-  T contact_um;  ///< ℓ_K
+  T                               modulus_MPa;
+  T                               length_um;   ///< Λ
+  T                               strain;      ///< P
+  T                               contact_um;  ///< ℓ_K
+  T                               unsteady{};  ///< u_σ
+  [[no_unique_address]] Constants fitted;      ///< takes no room where they are fixed
 
   /// Q.
   [[nodiscard]] T load(const T& worn_in_um, const T& apex_radius_um) const {
-    return length_um / (of_outline::worn_in_share * worn_in_um + apex_radius_um) + strain * strain;
+    return length_um / (fitted.worn_in_share * worn_in_um + apex_radius_um) + strain * strain;
   }
   /// p_t in MPa, 0 … E.
   [[nodiscard]] T tip_pressure_MPa(const T& worn_in_um, const T& apex_radius_um) const {
@@ -88,29 +87,44 @@ struct PadEdge {
   }
 };
 
-/// A: how many times as hard as one held exactly a blade bears at the tip. At least 0.001, which is nothing.
+/// How many times as hard as one held exactly a blade bears at the tip.
 template <class T>
-[[nodiscard]] T hold_factor(const OnPad<T>& on, const Hold<T>& hold) {
-  using std::sqrt;
-  constexpr double least    = 1e-3;
-  const T          per_tilt = on.modulus_MPa * on.contact_um / on.force_per_width *
-                     (0.25 * pi + 0.5 * on.contact_um / on.thickness_um);  // 1/θ₀
-  const T steady = smooth_positive(T(1.0 + hold.held * per_tilt), T(0.5));
-  const T wobble = of_outline::hand * hold.scatter * per_tilt;
+struct Bearing {
+  T square;    ///< A², at least 1e-6, which is nothing
+  T unsteady;  ///< share of it that comes and goes from lap to lap, u_σ
+
+  [[nodiscard]] T factor() const {
+    using std::sqrt;
+    return sqrt(square);
+  }
+};
+
+template <class T, class Constants = OutlineConstants>
+[[nodiscard]] Bearing<T> bearing(const OnPad<T>& on, const Hold<T>& hold, const Constants& fitted = {}) {
+  constexpr double least    = 1e-6;
+  const T          per_tilt = fitted.hand * on.modulus_MPa * on.contact_um / on.force_per_width *
+                     (0.25 * pi + 0.5 * on.contact_um / on.thickness_um);  // c_σ/θ₀
+  const T steady = smooth_positive(T(1.0 + hold.held * per_tilt), T(1.0));
+  const T wobble = hold.scatter * per_tilt;
   const T square = steady * steady + wobble * wobble;
-  return square > least * least ? T(sqrt(square)) : T(least);
+  if (!(square > least)) return {T(least), T(0.0)};
+  return {square, T(wobble * wobble / square)};
 }
 
-template <class T>
-[[nodiscard]] PadEdge<T> press_edge(const OnPad<T>& on, const Hold<T>& hold) {
+template <class T, class Constants = OutlineConstants>
+[[nodiscard]] PadEdge<T, Constants> press_edge(const OnPad<T>& on, const Hold<T>& hold,
+                                               const Constants& fitted = {}) {
   using std::sqrt;
-  const T factor  = hold_factor(on, hold);
-  const T contact = sqrt(on.land_um * on.contact_um);
-  const T deep    = contact / (1.63 * on.thickness_um);
-  const T per     = factor * on.force_per_width / (pi * on.modulus_MPa);  // A·F/(w_b·π·E), µm
-  const T square  = factor * factor;
-  return {on.modulus_MPa, T(per * per / (contact * sqrt(1.0 + deep * deep))),
-          T(on.mean_MPa / on.modulus_MPa * sqrt(2.0 * square / (1.0 + square))), contact};
+  const Bearing<T> bears   = bearing(on, hold, fitted);
+  const T          contact = sqrt(on.land_um * on.contact_um);
+  const T          deep    = contact / (1.63 * on.thickness_um);
+  const T          per     = on.force_per_width / (pi * on.modulus_MPa);  // F/(w_b·π·E), µm
+  return {on.modulus_MPa,
+          T(per * per * bears.square / (contact * sqrt(1.0 + deep * deep))),
+          T(on.mean_MPa / on.modulus_MPa * sqrt(2.0 * bears.square / (1.0 + bears.square))),
+          contact,
+          bears.unsteady,
+          fitted};
 }
 
 /// κ in µm per MPa and lap.
