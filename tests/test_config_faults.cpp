@@ -145,7 +145,7 @@ TEST_CASE("faults of keys: the one that was meant, and its unit", "[config]") {
   Did you mean "tool"?
 )"},
       {shop(one_hone, iron + "colour = \"red\"\n"),
-       R"(shop.toml:7:1: [tool.iron] has no key "colour" (allowed: also, kind, steel, hardness_hrc, width_mm, thickness_mm, primary_bevel_deg, micro_bevel_deg, back_bevel_deg, back_contact_mm, honed_sides, apex_radius_um, scratch_um, burr_um, land_mm or note) [unknown-key]
+       R"(shop.toml:7:1: [tool.iron] has no key "colour" (allowed: also, kind, steel, hardness_hrc, width_mm, thickness_mm, primary_bevel_deg, micro_bevel_deg, back_bevel_deg, back_contact_mm, bevel_contact_mm, honed_sides, apex_radius_um, scratch_um, burr_um, land_mm, chip_um or note) [unknown-key]
   7 | colour = "red"
     | ^^^^^^
 )"},

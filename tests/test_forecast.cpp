@@ -15,13 +15,12 @@ using namespace arris::desk;
 
 namespace {
 
-
 // an edge that begins at 0.5 µm without a burr and then cuts, so that its life can be worked out by hand
 std::string keen(const std::string& more = {}) {
   return iron + "apex_radius_um = 0.5\nburr_um = 0\n" + more + "[edge.A]\ntool = \"iron\"\nsteps = [\n  ";
 }
 const std::string constant =
-    "[coefficients]\ncollapse_load_N_per_m = 0\n[wear]\nlaw = \"constant-rate\"\n"
+    "[coefficients]\nnicks_um_per_km = 0\nchip_load_N_per_m = 0\ncollapse_load_N_per_m = 0\n[wear]\nlaw = \"constant-rate\"\n"
     "rate_um_per_m = 0.002\n";
 
 ForecastSettings until(double gf, double passes = 5000.0) {

@@ -204,8 +204,12 @@ TEST_CASE(
   const auto& whole_bevel = bench::tool_of(model, bench::tool::chisel);
   CHECK(chisel.land_per_depth == 0.0);
   CHECK(chisel.step_angle == 0.0);
-  CHECK(off(chisel.full_land_mm,
-            whole_bevel.thickness_mm / std::sin(whole_bevel.primary_bevel_deg * degree)) < exact);
+  CHECK(chisel.full_land_mm == whole_bevel.bevel_contact_mm);
+  auto  flat              = model;
+  auto& ground            = flat.tools[bench::tool::chisel];
+  ground.bevel_contact_mm = 100.0;  // flat all over: it touches over what there is
+  CHECK(off(bench::blade_of(flat, bench::tool::chisel).full_land_mm,
+            ground.thickness_mm / std::sin(ground.primary_bevel_deg * degree)) < exact);
 }
 
 TEST_CASE("A back bevel adds to the included angle and its land fits the corner it cuts off") {

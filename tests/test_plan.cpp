@@ -469,7 +469,7 @@ TEST_CASE("the answer of a plan says what to do, why, and on what it rests", "[p
   CHECK(has(a.headline, fmt::format("{} filaments", plan.size.filaments)));
   CHECK(has(text, "200 simulated experiments of this size found it"));
   CHECK(has(text, "S for short and L for long; all of the tool iron"));
-  CHECK(has(a.rests_on, "Rests on the defaults of the program"));
+  CHECK(has(a.rests_on, "Rests on rules of thumb of the trade, no measurement"));
   CHECK(a.cautions.back() == usual_caution());
   CHECK_FALSE(has(answer_text(a), "nan"));
   CHECK(column(a.table("key"), "code").texts.size() == 2 * static_cast<std::size_t>(plan.size.edges));

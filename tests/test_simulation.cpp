@@ -46,7 +46,7 @@ const std::string linear_shop =
     "[steel.reference]\nhardness_GPa = 7.1\n"
     "[wood.reference]\nside_hardness_N = 3150\n"
     "[wear]\nlaw = \"constant-rate\"\nrate_um_per_m = 0.01\n"
-    "[coefficients]\ncollapse_load_N_per_m = 0\n"
+    "[coefficients]\nnicks_um_per_km = 0\nchip_load_N_per_m = 0\ncollapse_load_N_per_m = 0\n"
     "[tester]\ncut_resistance_N = 0.5\nslope_N_per_um = 3\nsaturation_N = 500\n" +
     with(iron, "\"O1\"", "\"reference\"") + "apex_radius_um = 1\n";
 

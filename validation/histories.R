@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 # Hone, strop, cut by deSolve's lsoda; the equations at the head of the files in sim/laws, written down once more.
-# Standard input: a list of sets of numbers, JSON. Standard output: radius, scratch and burr after each of the three.
+# Standard input: a list of sets of numbers, JSON. Standard output: radius, scratch, burr, dub, its depth and chips after each of the three.
 suppressMessages({library(deSolve); library(jsonlite)})
 
 histories <- fromJSON(file("stdin"), simplifyVector = FALSE)
@@ -29,6 +29,7 @@ history <- function(p) {
   rest <- g("medium.glaze_floor"); fade <- g("medium.glaze_strokes")
   h0 <- max(1000 * g("tool.land_mm") / per_depth, smallest(g("tool.apex_radius_um")))
   depth <- function(n) sqrt(h0^2 + 2 * section * 1000 / per_depth * (rest * n + (1 - rest) * fade * (1 - exp(-n / fade))))
+  limit <- g("burr_limit_um") * (own("medium", 0.8e6) / 0.1)^g("burr_limit_exponent")   # what a foil can stand; none is longer at the start
   y <- run(function(n, y) {
     land <- per_depth * depth(n) / 1000                                          # mm
     a <- section / land * (rest + (1 - rest) * exp(-n / fade))
@@ -36,24 +37,37 @@ history <- function(p) {
     open <- exp(-positive(y[1] - inf, 0.1 * inf) / inf)
     c(-0.5 * a / (1 - sin(alpha)) * (1 - (inf / y[1])^g("floor_exponent")),
       -a * (y[2] - sm) / (y[2] + sm),
-      g("burr_growth") * a / sin(beta) * open - g("burr_loss_one_sided") * y[3])
-  }, c(g("tool.apex_radius_um"), g("tool.scratch_um"), 0), g("strokes"))
+      g("burr_growth") * a / sin(beta) * open * (1 - y[3] / limit))
+  }, c(g("tool.apex_radius_um"), g("tool.scratch_um"), g("tool.burr_um")), g("strokes"))
   honed <- y
 
-  # stropping: the pad sinks by delta under a contact of length l + delta/tan(step)
-  land <- 1e-6 * per_depth * max(depth(g("strokes")), smallest(y[1]))
-  load <- g("strop_N") / (width * 1e6 * g("backing.modulus_MPa")); t <- g("backing.thickness_mm") / 1000
-  contact <- max(Re(polyroot(c(-land / 2 - load / tan(beta - primary), 0.5 - land / t, 1 / t))))
-  contact <- min(contact, g("tool.thickness_mm") / 1000 / sin(primary))
-  delta <- 1e6 * load / (1 / t + 1 / (2 * contact)) / contact
-  pressure <- g("strop_N") / (width * contact)
-  reach <- 1 - exp(-delta / (tan(g("error_deg") * pi / 180) * 1e6 * land + g("backing.unevenness_um")))
-  removal <- reach * g("compound.removal_nm") / 1000 * pressure / 40e3 * g("lap_mm") / 200 * 7.1e9 / H
-  sm <- own("compound", pressure)
+  # stropping: where the pad touches, in mm
+  land <- 1e-3 * per_depth * max(depth(g("strokes")), smallest(y[1]))
+  E <- g("backing.modulus_MPa"); t <- g("backing.thickness_mm"); line <- g("strop_N") / g("tool.width_mm")  # MPa, mm, N/mm
+  touched <- max(Re(polyroot(c(-land / 2 - line / E / tan(beta - primary), 0.5 - land / t, 1 / t))))
+  touched <- min(touched, g("tool.thickness_mm") / sin(primary))
+  mean_p <- line / touched
+  # how hard it bears at the tip, as the blade is held
+  tilt <- E * touched / line * (pi / 4 + touched / (2 * t))
+  wobble <- 1.7 * sqrt((g("scatter_deg") * pi / 180)^2 + (g("backing.unevenness_um") / 1000 / land)^2) * tilt
+  A <- max(1e-3, sqrt(positive(1 + g("offset_deg") * pi / 180 * tilt, 0.5)^2 + wobble^2))
+  along <- sqrt(land * touched)
+  strength <- (A * line / (pi * E))^2 / (along * sqrt(1 + (along / (1.63 * t))^2)) * 1000   # um
+  strain <- mean_p / E * sqrt(2 * A^2 / (1 + A^2))
+  kappa <- g("compound.removal_nm") / 1000 / 0.04 * g("lap_mm") / 200 * 7.1e9 / H           # um per MPa and lap
+  sm <- own("compound", 1e6 * mean_p); burr <- y[3]
   y <- run(function(n, y) {
-    rs <- sqrt(floor_of(y[2])^2 + (g("drape") * delta)^2)
-    c(-removal / (1 - sin(alpha)) * (1 - (rs / y[1])^g("floor_exponent")), -removal * (y[2] - sm) / (y[2] + sm), -reach * g("burr_loss_strop") * y[3])
-  }, y, g("laps"))
+    Q <- strength / (0.29 * kappa * E * n + y[1]) + strain^2
+    off <- kappa * E * sqrt(Q / (1 + Q))
+    c(-off / (1 - sin(alpha)) * (1 - (floor_of(y[2]) / y[1])^g("floor_exponent")), -off * (y[2] - sm) / (y[2] + sm))
+  }, y[1:2], g("laps"))
+  # the dub where a tester meets it, and the depth to flat
+  w <- kappa * E * g("laps"); at <- g("tester.contact_distance_um"); along <- 1000 * along
+  free <- 1.52 * sqrt(strength / w + (0.24 * strain)^2) * log(1 + 1.48 * w / (1 + 0.09 * w / along) / at) / (1 + 10 * strength / w)
+  psi <- free / sqrt(1 + (free / (0.97 * (pi / 2 - alpha)))^2)
+  dub <- g("dub_share") * at * (tan(alpha + psi) - tan(alpha)) / (tan(alpha) * (1 / sin(alpha) - 1))
+  flat <- g("dub_depth_share") * 2.7 * w * sqrt(strength / ((1 + w / along) * (w + 24 * strength)))
+  y <- c(y, burr * exp(-g("burr_loss_strop") * g("laps")))
   stropped <- y
 
   # cutting
@@ -64,6 +78,11 @@ history <- function(p) {
   r <- run(function(n, y) g("pass_m") * (severity * (0.5 * g("wear.parting_um2_per_m") / y[1] + g("wear.crushing_um_per_m")) +
     positive(critical - y[1], 0.1 * critical) / g("collapse_length_m")), y[1], g("passes"))
   burr <- y[3] * exp(-g("passes") * g("pass_m") / g("burr_break_off_m"))
-  list(honed, stropped, c(r, y[2], burr))
+  # chips and nicks: none before the wood
+  wood <- g("wood.side_hardness_N") / 6450
+  deepest <- 1.5e6 * g("chip_load_N_per_m") * wood / (H / 3 * g("steel.carbide_um")^-0.25) / tan(alpha)^2
+  most <- positive(deepest - g("chip_least_um"), 0.1 * g("chip_least_um"))
+  chip <- run(function(n, y) g("pass_m") * (max(0, most - y[1]) / g("chip_length_m") + g("nicks_um_per_km") / 1000 * wood), 0, g("passes"))
+  list(c(honed, 0, 0, 0), c(stropped, dub, flat, 0), c(r, y[2], burr, dub, flat, chip))
 }
 cat(toJSON(lapply(histories, history), digits = NA))

@@ -320,10 +320,10 @@ steps = [
     campaign = arris.loads(text)
     names = [
         "coefficients.abrasion", "coefficients.size_exponent", "coefficients.radius_per_scratch", "coefficients.carbide_share",
-        "coefficients.floor_radius_um", "coefficients.drape", "coefficients.burr_growth", "backing.MDF.modulus_MPa",
+        "coefficients.floor_radius_um", "coefficients.burr_growth", "backing.MDF.modulus_MPa", "compound.diamond 0.25 µm.removal_nm",
     ]
     table = campaign.parameters.loc[names]
-    factors = np.array([2.5, 1.3, 2.0, 2.0, 1.5, 3.0, 2.5, 2.0])
+    factors = np.array([2.5, 1.3, 2.0, 2.0, 1.5, 2.5, 2.0, 3.0])
     rng = np.random.default_rng(5)
     values = table["value"].to_numpy() * factors ** rng.normal(size=(rows, len(names)))
     values = np.clip(values, table["low"].to_numpy(), table["high"].to_numpy())
@@ -352,8 +352,8 @@ def sections(place: Place) -> list[Section]:
         Section(
             "Physics",
             [
-                "No published wear curve of hand planing was found, and none of how rough an apex a given scratch leaves, of a strop's "
-                "draping or of a burr. What there is comes from machine knives, saws and laboratory abrasion; these rows say whether the "
+                "No published wear curve of hand planing was found, and none of how rough an apex a given scratch leaves, of how a strop "
+                "dubs it or of a burr. What there is comes from machine knives, saws and laboratory abrasion; these rows say whether the "
                 "model is of the right order and shape there, not that it is right at the bench.",
                 "Lengths: an arc of radius r at half the included angle α sets the tip back by r·(1/sin α − 1) and meets a face r/tan α "
                 "from the ideal apex.",

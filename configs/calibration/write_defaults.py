@@ -1,10 +1,12 @@
 # SPDX-License-Identifier: MIT
 """Writes what the fit of the default parameters came to (`./dev calibrate`):
 
-    write_defaults.py FITTED.toml RESIDUALS.csv --header CALIBRATED.hpp --result RESULT.md
+    write_defaults.py fitted FITTED.toml RESIDUALS.csv --header CALIBRATED.hpp --result RESULT.md
+    write_defaults.py rules SENSITIVITIES.csv --header RULES_OF_THUMB_TABLE.hpp
 
 The header holds the fitted values, for the program to be built with; the other file tells how well each fact is met. FITTED and
-RESIDUALS are what `arris fit --fitted FITTED --residuals RESIDUALS` writes. Neither file is touched unless both can be made.
+RESIDUALS are what `arris fit --fitted FITTED --residuals RESIDUALS` writes. Neither file is touched unless both can be made. The
+second form writes what the facts say of all parameters together, by what `arris fit --sensitivities` of a program built with these values says.
 """
 
 import argparse
@@ -65,20 +67,76 @@ def result_of(facts):
     return RESULT.format(facts="".join(row_of(fact) for fact in facts))
 
 
-def main():
-    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("fitted", type=pathlib.Path)
-    options.add_argument("residuals", type=pathlib.Path)
-    options.add_argument("--header", type=pathlib.Path, required=True)
-    options.add_argument("--result", type=pathlib.Path, required=True)
-    given = options.parse_args()
+RULES = """\
+// SPDX-License-Identifier: MIT
+#pragma once
 
+#include <array>
+#include <cstddef>
+#include <string_view>
+
+/// What facts of the trade say of all parameters together (rules_of_thumb.hpp): common practice, no source. Written by `./dev
+/// calibrate` from configs/calibration. One row per parameter: its default, and by how many spreads of each fact the log of
+/// that reading moves per width of its prior.
+// clang-format off
+namespace arris::rules_of_thumb {{
+
+inline constexpr std::size_t facts = {facts};
+
+struct Row {{
+  std::string_view          path;
+  double                    value;
+  std::array<double, facts> by_fact;
+}};
+
+inline constexpr std::array<Row, {count}> table{{{{
+{rows}}}}};
+
+}}  // namespace arris::rules_of_thumb
+"""
+LEAST = 0.005  # spreads of any fact: what moves none by as much is not in the table
+
+
+def rules_of(rows):
+    lines = []
+    for row in rows:
+        path, value, *moves = row.values()
+        if max(abs(float(x)) for x in moves) < LEAST:
+            continue
+        lines.append('    {{"{}", {}, {{{}}}}},\n'.format(path, value, ", ".join(f"{float(x):.3g}" for x in moves)))
+    return RULES.format(facts=len(rows[0]) - 2, count=len(lines), rows="".join(lines))
+
+
+def write_fitted(given):
     configuration = tomllib.loads(given.fitted.read_text(encoding="utf-8"))
     with open(given.residuals, encoding="utf-8", newline="") as file:
         facts = list(csv.DictReader(file))
     header, result = header_of(configuration), result_of(facts)
     given.header.write_text(header, encoding="utf-8", newline="\n")
     given.result.write_text(result, encoding="utf-8", newline="\n")
+
+
+def write_rules(given):
+    with open(given.sensitivities, encoding="utf-8", newline="") as file:
+        header = rules_of(list(csv.DictReader(file)))
+    given.header.write_text(header, encoding="utf-8", newline="\n")
+
+
+def main():
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    kinds = options.add_subparsers(required=True)
+    fitted = kinds.add_parser("fitted")
+    fitted.add_argument("fitted", type=pathlib.Path)
+    fitted.add_argument("residuals", type=pathlib.Path)
+    fitted.add_argument("--header", type=pathlib.Path, required=True)
+    fitted.add_argument("--result", type=pathlib.Path, required=True)
+    fitted.set_defaults(write=write_fitted)
+    rules = kinds.add_parser("rules")
+    rules.add_argument("sensitivities", type=pathlib.Path)
+    rules.add_argument("--header", type=pathlib.Path, required=True)
+    rules.set_defaults(write=write_rules)
+    given = options.parse_args()
+    given.write(given)
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
+#include "sim/fit/sensitivities.hpp"
 #include "sim/output/fit_files.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/provenance.hpp"
@@ -22,11 +23,17 @@ Exit fit(const Arguments& arguments) {
   Campaign   campaign = load_within_limits(*arguments.text("FILE"));
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
-  const auto           held   = hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json"});
+  const auto held =
+      hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json", "sensitivities"});
   const auto           found  = ask::campaign_model(arguments, campaign);
   const CampaignModel& model  = *found;
   const Provenance     origin = provenance(campaign, arguments.line, std::to_string(model.settings().seed));
 
+  if (const auto path = arguments.text("sensitivities")) {
+    write_text(*path, sensitivities_csv(sensitivities(loaded.scenario, campaign.readings, model.settings()),
+                                        loaded.scenario));
+    return Exit::done;
+  }
   if (arguments.has("check-gradient")) {
     const GradientCheck check = check_gradient(model, Eigen::VectorXd::Zero(model.parameter_count()));
     fmt::print("{}", gradient_text(check));

@@ -71,6 +71,7 @@ Command fit_command() {
            {"fitted", 'f', "FILE", "write a configuration with the fitted values", Completes::files},
            {"residuals", 0, "FILE", "write every measurement beside its prediction as CSV; - is standard output", Completes::files},
            {"json", 0, "FILE", "write the result as JSON; - is standard output", Completes::files},
+           {"sensitivities", 0, "FILE", "write as CSV by how much each measurement moves with each parameter that has a prior, and stop; - is standard output", Completes::files},
            {"free", 0, "PATHS", "parameters to free, with commas between them"},
            {"starts", 0, "N", "starting points (that of the configuration, or 16)"},
            {"draws", 0, "N", "posterior draws to keep (0)"},

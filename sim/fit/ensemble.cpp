@@ -10,6 +10,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/fit/fit_report.hpp"
+#include "sim/fit/rules_of_thumb.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -34,18 +35,23 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   }
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
+  const RulesOfThumb                         rules(scenario.model, parameters, stated);
   const auto                                 P = static_cast<Eigen::Index>(parameters.size());
   out.values.resize(members, P);
+  Eigen::VectorXd u(P), error(rules.facts());
   for (Eigen::Index i = 0; i < members; ++i) {
+    for (double& x : u) x = normal(engine);
+    for (double& x : error) x = normal(engine);
+    rules.hear(u, error);
     for (Eigen::Index j = 0; j < P; ++j) {
       const FreeParameter& p = parameters[static_cast<std::size_t>(j)];
-      out.values(i, j)       = std::clamp(p.value(normal(engine)), p.low, p.high);
+      out.values(i, j)       = std::clamp(p.value(u[j]), p.low, p.high);
     }
   }
   out.spreads.assign(static_cast<std::size_t>(members), stated_spread(scenario));
   out.rests_on = fmt::format(
-      "Rests on the defaults of the program and the values of the configuration, with {} parameters varied over their priors; no reading of yours is behind it.",
-      parameters.size());
+      "Rests on rules of thumb of the trade, no measurement: the defaults of the program and the values of the configuration, with {} parameters varied over what their priors and {} such rules leave open together; no reading of yours is behind it.",
+      parameters.size(), rules.facts());
   return out;
 }
 

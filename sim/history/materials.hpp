@@ -104,7 +104,7 @@ struct Backing {
   std::string name;
   T           modulus_MPa      = T(not_given);
   T           thickness_mm     = T(not_given);
-  T           unevenness_um    = T(4.0);
+  T           unevenness_um    = T(1.0);
   T           modulus_low_MPa  = T(not_given);
   T           modulus_high_MPa = T(not_given);
   std::string note;

@@ -41,7 +41,7 @@ void for_each_table(F&& each, M&... models) {
 }
 
 /// Calls `visit(path, field, number)` for every number of a model, in a fixed order; the path is the one a user writes,
-/// such as "coefficients.drape", "tester.slope_N_per_um" or "wood.white oak.extractive_factor".
+/// such as "coefficients.dub_share", "tester.slope_N_per_um" or "wood.white oak.extractive_factor".
 template <class T, class F>
 void for_each_number(Model<T>& model, F&& visit) {
   const auto numbers_of = [&](const std::string& prefix, auto& table) {

@@ -125,7 +125,7 @@ struct Coefficients {
   T carbide_share             = T(calibrated::carbide_share);
   T floor_radius_um           = T(0.02);
   T floor_exponent            = T(2.0);
-  T burr_growth               = T(calibrated::burr_growth);
+  T burr_growth               = T(0.7);
   T burr_limit_um             = T(calibrated::burr_limit_um);
   T burr_limit_exponent       = T(0.2);
   T burr_limit_alternating    = T(0.3);
@@ -161,9 +161,9 @@ struct Coefficients {
       s.carbide_share...);
     v(field("floor_radius_um").between(0.02, 1).rests_on("verified, US 9,808,944").prior(1.5)
           .says("smallest apex radius that honing leaves"), s.floor_radius_um...);
-    v(field("floor_exponent").between(1, 3).rests_on("computed, 1 … 2 by pad: validation/profile").says("sharpness of the approach to that radius, m"),
+    v(field("floor_exponent").between(1, 3).estimate().says("sharpness of the approach to that radius, m"),
       s.floor_exponent...);
-    v(field("burr_growth").between(0, 1).calibrated().prior(2.5).says("share of the removed steel that bends over"),
+    v(field("burr_growth").between(0, 1).estimate().prior(1.5).says("share of the removed steel that bends over"),
       s.burr_growth...);
     v(field("burr_limit_um").between(0.2, 100).calibrated().prior(2)
           .says("length of burr that a foil can stand, where scratches are 0.1 µm deep, b₁"), s.burr_limit_um...);

@@ -23,7 +23,9 @@ namespace arris::lanes {
 
 /// The components of an abrasion task that are integrated, beside the scratches.
 template <Face face>
-inline constexpr int integrated = face == Face::back ? 1 : face == Face::counted ? 4 : 2;
+inline constexpr int integrated = face == Face::back      ? 1
+                                  : face == Face::counted ? 4
+                                                          : 2;
 
 template <class T, Face face>
 class AbrasionKernel {
@@ -36,12 +38,12 @@ class AbrasionKernel {
   }
 
  private:
-  using Mask                 = typename V::Mask;
-  static constexpr int N     = integrated<face>;
+  using Mask                        = typename V::Mask;
+  static constexpr int  N           = integrated<face>;
   static constexpr bool raises_burr = face == Face::bevel || face == Face::counted;
   static constexpr bool to_a_count  = face == Face::counted || face == Face::strop;
   /// Where the strokes or laps to come are kept.
-  static constexpr int left = face == Face::strop ? 1 : Task::left;
+  static constexpr int left  = face == Face::strop ? 1 : Task::left;
   static constexpr int lanes = static_cast<int>(V::size);
   // Orders of scratches and radius, and of all that follows from them. Work grows as their squares, steps get longer: these are the
   // fastest by measurement, lower with derivatives, of which each product costs two.
@@ -153,13 +155,14 @@ class AbrasionKernel {
   }
   // of laps: left′ = −√( 1 + u/(Λ + P²·u) )/(κ·E) with u = c_b·w + r
   void expand_laps(const Long& r, Short& laps) const {
-    const T strain = constant(Task::strain), slope = constant(Task::per_lap), back = -1.0 / constant(Task::wear_in);
-    Short   u, below, ratio, root;
-    u[0]        = constant(Task::worn_in) - slope * laps[0] + r[0];
-    below[0]    = fma(strain, u[0], constant(Task::strength));
-    const T per = 1.0 / below[0];
-    ratio[0]    = u[0] * per;
-    root[0]     = sqrt(1.0 + ratio[0]);
+    const T strain = constant(Task::strain), slope = constant(Task::per_lap),
+            back = -1.0 / constant(Task::wear_in);
+    Short u, below, ratio, root;
+    u[0]         = constant(Task::worn_in) - slope * laps[0] + r[0];
+    below[0]     = fma(strain, u[0], constant(Task::strength));
+    const T per  = 1.0 / below[0];
+    ratio[0]     = u[0] * per;
+    root[0]      = sqrt(1.0 + ratio[0]);
     const T half = 0.5 / root[0];
     laps[1]      = back * root[0];
     orders<T, 1, Q>([&](auto k) {
@@ -176,19 +179,19 @@ class AbrasionKernel {
     constexpr double w = laws::burr_raised_half_width;
     const T per = -1.0 / (2.0 * w * constant(Task::own_floor)), back = 1.0 / constant(Task::glaze_rate);
     Short   t, square, raised;
-    t[0]          = fma(per, r[0], T((laws::apex_reached_ratio + w) / (2.0 * w)));
-    square[0]     = t[0] * t[0];
-    raised[0]     = select(none, T(0.0), select(whole, T(1.0), T(square[0] * (3.0 - 2.0 * t[0]))));
+    t[0]      = fma(per, r[0], T((laws::apex_reached_ratio + w) / (2.0 * w)));
+    square[0] = t[0] * t[0];
+    raised[0] = select(none, T(0.0), select(whole, T(1.0), T(square[0] * (3.0 - 2.0 * t[0]))));
     Short counted;  // −left′·n_glaze
     counted[0]      = raised[0] * strokes[0];
     strokes_left[1] = back * (tip != nullptr ? T((*tip)[0] * counted[0]) : counted[0]);
     const T twice   = t[0] + t[0];
     orders<T, 1, Q>([&](auto k) {
-      t[k]             = per * r[k];
-      square[k]        = fma(twice, t[k], inner_square(t, k));
-      const T blend    = fma(V(3.0), square[k], T(-2.0 * products<0>(t, square, k)));
-      raised[k]        = select(none | whole, T(0.0), blend);
-      counted[k]       = products<0>(raised, strokes, k);
+      t[k]          = per * r[k];
+      square[k]     = fma(twice, t[k], inner_square(t, k));
+      const T blend = fma(V(3.0), square[k], T(-2.0 * products<0>(t, square, k)));
+      raised[k]     = select(none | whole, T(0.0), blend);
+      counted[k]    = products<0>(raised, strokes, k);
       strokes_left[next_of(k)] =
           back * ((tip != nullptr ? at_tip(*tip, counted, k) : counted[k]) * V(1.0 / next_of(k)));
     });
@@ -295,7 +298,8 @@ class AbrasionKernel {
   [[nodiscard]] T tip_share(const V& done) const {
     const T excess = constant(Task::excess);
     return select(excess.value() > 0.0,
-                  T(laws::smooth_step(T(done - excess), T(laws::TipContact<T>::half_width * excess))), T(1.0));
+                  T(laws::smooth_step(T(done - excess), T(laws::TipContact<T>::half_width * excess))),
+                  T(1.0));
   }
   // rates over D, by the laws
   void rates(const V& done, const T& s, const T (&y)[N], T& ds, T (&dy)[N]) const {
@@ -307,7 +311,8 @@ class AbrasionKernel {
     dy[0]                          = constant(Task::fall) * floor.distance_squared(y[0], goal);
     if constexpr (face == Face::strop) {
       const T u = constant(Task::worn_in) - constant(Task::per_lap) * y[left] + y[0];
-      dy[left]  = -sqrt(1.0 + u / (constant(Task::strength) + constant(Task::strain) * u)) / constant(Task::wear_in);
+      dy[left] =
+          -sqrt(1.0 + u / (constant(Task::strength) + constant(Task::strain) * u)) / constant(Task::wear_in);
     } else {
       const T tip = tip_share(done);
       dy[0]       = tip * dy[0];
@@ -315,10 +320,10 @@ class AbrasionKernel {
         dy[Task::opened] =
             tip * of_one(T(y[0] / goal), [](const auto& x) { return laws::burr_opening_at(x); });
       if constexpr (face == Face::counted) {
-        const T land     = constant(Task::land_start) + constant(Task::land_slope) * done;
-        const T strokes  = constant(Task::pace) * land / (constant(Task::glaze_floor) + y[Task::fresh]);
-        dy[Task::fresh]  = -strokes * y[Task::fresh] * constant(Task::glaze_rate);
-        dy[left]         = -tip * strokes * laws::burr_raised(y[0], constant(Task::own_floor));
+        const T land    = constant(Task::land_start) + constant(Task::land_slope) * done;
+        const T strokes = constant(Task::pace) * land / (constant(Task::glaze_floor) + y[Task::fresh]);
+        dy[Task::fresh] = -strokes * y[Task::fresh] * constant(Task::glaze_rate);
+        dy[left]        = -tip * strokes * laws::burr_raised(y[0], constant(Task::own_floor));
       }
     }
   }
@@ -338,10 +343,11 @@ class AbrasionKernel {
     tip.delayed = any(done < second);
     if (!tip.delayed) return tip;
     const Mask before = done < first, after = !(done < second);
-    tip.ahead         = select(after, V(1e300), select(before, V((1.0 - half) * e), V((1.0 + half) * e)) - done);
-    const T per = 1.0 / select(after, T(1.0), T(2.0 * half * excess)), t = fma(done, per, T(0.5 - 0.5 / half));
-    const T blend[] = {T(t * t * (3.0 - 2.0 * t)), T(6.0 * t * (1.0 - t) * per), T((3.0 - 6.0 * t) * per * per),
-                       T(-2.0 * per * per * per)};
+    tip.ahead   = select(after, V(1e300), select(before, V((1.0 - half) * e), V((1.0 + half) * e)) - done);
+    const T per = 1.0 / select(after, T(1.0), T(2.0 * half * excess)),
+            t   = fma(done, per, T(0.5 - 0.5 / half));
+    const T blend[] = {T(t * t * (3.0 - 2.0 * t)), T(6.0 * t * (1.0 - t) * per),
+                       T((3.0 - 6.0 * t) * per * per), T(-2.0 * per * per * per)};
     for (int k = 0; k < 4; ++k)
       tip.share[k] = select(after, T(k == 0 ? 1.0 : 0.0), select(before, T(0.0), blend[k]));
     return tip;
@@ -349,13 +355,14 @@ class AbrasionKernel {
 
   /// Series of all components from where each lane is.
   struct Expansion {
-    V       done, rest;         // depth that is removed, depth to come
+    V       done, rest;  // depth that is removed, depth to come
     Tip     tip;
     T       scale, own, least;  // of scratches and floor, in units of `unit`
     Long    s, g, r;            // scratches times `scale`, the square of r∞, radius
     Shorter ratio;              // r/r∞
-    Short   growth, opened, fresh, strokes, left;  // as the equations above have them; `opened` since where each lane is
-    Side    opening, raised;                       // where the burr's growth and the burr are, between joints
+    Short   growth, opened, fresh, strokes,
+        left;              // as the equations above have them; `opened` since where each lane is
+    Side opening, raised;  // where the burr's growth and the burr are, between joints
   };
 
   [[nodiscard, gnu::always_inline]] Expansion expand() const {
@@ -421,7 +428,8 @@ class AbrasionKernel {
     if constexpr (raises_burr) {
       // of what the burr grows over, at the start of which there is nothing
       const V largest = max(y_.get(Task::opened).value(), h * value(e.opened, 1));
-      beside.look(value(e.opened, Q), value(e.opened, Q - 1), 1.0 / (burr_share * (absolute_ + relative_ * largest)));
+      beside.look(value(e.opened, Q), value(e.opened, Q - 1),
+                  1.0 / (burr_share * (absolute_ + relative_ * largest)));
       h = min(h, beside.step());
     }
     if constexpr (to_a_count) {
@@ -483,8 +491,8 @@ class AbrasionKernel {
       to.ends.ended = e.left.at(h).value() <= 0.0;
       if (any(to.ends.ended)) {
         const Mask past = to.ends.ended;
-        const V    at   = comes_to(e.left, V(0.0), !V::nowhere(), 0.5 * h, h, V(1e-6), to.ends.ended);
-        h               = select(past, at, h);
+        const V at = comes_to(e.left, V(0.0), !V::nowhere(), 0.5 * h, h, V(1e-3 * relative_), to.ends.ended);
+        h          = select(past, at, h);
       }
     }
     const T rough      = e.s.at(h);
@@ -501,7 +509,7 @@ class AbrasionKernel {
       constexpr double met = 1.0 + laws::TipContact<T>::half_width - 1e-9;
       to.ends.settled      = to.ends.settled & !(to.now < met * constant(Task::excess).value());
     }
-    V sum            = to.scratch.value();
+    V sum = to.scratch.value();
     for (int i = 0; i < N; ++i) sum += abs(to.y[i].value());
     to.ends.lost = (steps_.get(0) + 1.0 >= static_cast<double>(rules_.max_steps)) |
                    !((sum < 1e12) & (to.y[Task::radius].value() > 0.0));

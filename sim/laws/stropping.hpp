@@ -36,8 +36,8 @@
 /// to the outline of sim/outline (dub.hpp). Throws nothing.
 ///
 ///     const PadEdge<double> edge = press_edge({200.0, 34.6, 1000.0, 500.0, 540.0, 0.37}, {0.0, 0.0});
-///     edge.length_um;                     // 5.6
-///     edge.tip_pressure_MPa(50.0, 0.15);  // 17 MPa, 46 times the mean
+///     edge.length_um;                     // 0.0063
+///     edge.tip_pressure_MPa(50.0, 0.15);  // 0.80 MPa, twice the mean
 namespace arris::laws {
 
 inline constexpr double strop_reference_pressure_Pa = 40e3;
@@ -92,7 +92,7 @@ struct PadEdge {
 template <class T>
 [[nodiscard]] T hold_factor(const OnPad<T>& on, const Hold<T>& hold) {
   using std::sqrt;
-  constexpr double least  = 1e-3;
+  constexpr double least    = 1e-3;
   const T          per_tilt = on.modulus_MPa * on.contact_um / on.force_per_width *
                      (0.25 * pi + 0.5 * on.contact_um / on.thickness_um);  // 1/θ₀
   const T steady = smooth_positive(T(1.0 + hold.held * per_tilt), T(0.5));

@@ -82,7 +82,7 @@ def test_the_root_says_how_the_file_came_to_be(simulated, fitted):
             for name in ("Conventions", "title", "history", "kind", "version", "commit", "compiler", "flags", "numerics", "rests_on", "inputs", "configuration"):
                 assert isinstance(file.attrs[name], str), name
             assert file.attrs["kind"] == kind
-            assert file.attrs["schema_version"] == 2
+            assert file.attrs["schema_version"] == 3
             assert file.attrs["headline"]
             assert "boatyard.toml sha1:" in file.attrs["inputs"]
 

@@ -110,6 +110,11 @@ class Outline:
         half = float(np.interp(behind_um, self.y - self.y[0], self.x))
         return (half / math.tan(self.alpha) - behind_um) / (1 / math.sin(self.alpha) - 1)
 
+    def depth_to_flat(self) -> float:
+        """What a flat face must take off, normal to itself and at the angle of the fresh edge, before it meets the tip, µm."""
+        height = self.x * math.cos(self.alpha) - self.y * math.sin(self.alpha)
+        return float(height.max() - height[0])
+
     def included_deg(self, from_tip_um: float) -> float:
         """Angle between the faces where they lie ``from_tip_um`` from the tip along the outline."""
         s = self.length()

@@ -27,6 +27,8 @@ from scipy.linalg import solve
 
 from validation.profile.outline import Outline
 
+SEEN_FROM = (0.5, 1.0, 2.0)  # µm behind the tip
+
 
 @functools.lru_cache(maxsize=1)
 def smooth_rest() -> tuple[np.ndarray, np.ndarray]:
@@ -177,9 +179,22 @@ def press(
     return Contact(middle_u, width, pressure, sink, state), off
 
 
-def strop(outline: Outline, pad: Pad, force_per_width: float, removal_per_lap: float, laps: list[float], most: float = 1.0) -> list[tuple[float, float]]:
-    """Apex radius, of the tip itself and as seen from 1 µm behind it, at each count of laps; the outline is changed. ``removal_per_lap`` in µm per Pa."""
-    radii, done, step, state = [], 0.0, 0.02, None
+@dataclasses.dataclass(frozen=True)
+class Shape:
+    """What is told of an outline, µm: its depth to flat, and radii of the tip itself and as it is met ``SEEN_FROM`` behind it."""
+
+    radius: float
+    seen: tuple[float, ...]
+    depth: float
+
+    @classmethod
+    def of(cls, outline: Outline) -> Shape:
+        return cls(outline.radius(), tuple(outline.equivalent_radius(y) for y in SEEN_FROM), outline.depth_to_flat())
+
+
+def strop(outline: Outline, pad: Pad, force_per_width: float, removal_per_lap: float, laps: list[float], most: float = 1.0) -> list[Shape]:
+    """The shape at each count of laps; the outline is changed. ``removal_per_lap`` in µm per Pa."""
+    shapes, done, step, state = [], 0.0, 0.02, None
     for goal in laps:
         while done < goal - 1e-9:
             now = min(step, goal - done)
@@ -194,5 +209,5 @@ def strop(outline: Outline, pad: Pad, force_per_width: float, removal_per_lap: f
             outline.recede(off)
             done += now
             step = min(1.3 * step, most)
-        radii.append((outline.radius(), outline.equivalent_radius()))
-    return radii
+        shapes.append(Shape.of(outline))
+    return shapes

@@ -28,7 +28,7 @@
 ///     chart      reading against passes of all ways, an <svg>; empty where none cuts wood
 ///     ways       for each edge asked for:
 ///       edge, tool, route, code, steps (verb and fields), summary (a row per step), message (why it failed, or empty)
-///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, land_mm, reading_gf}
+///       moments  start, stones, ready, worn: {step, label, apex_radius_um, scratch_um, burr_um, dub_um, chip_um, land_mm, reading_gf}
 ///       section  the cross-section at the moment asked for, an <svg>
 ///       ready    {low, middle, high}: reading ready for work, gf; as of the passes, the middle is that of the values as set
 ///       forecast passes to the limit (low and high over the members, middle of the values as set), horizon, wood, failed (members);
@@ -280,6 +280,8 @@ Shown worked_out(const Asked& asked) {
                                  {"apex_radius_um", p.apex_radius_um},
                                  {"scratch_um", p.scratch_um},
                                  {"burr_um", p.burr_um},
+                                 {"dub_um", p.dub_um},
+                                 {"chip_um", p.chip_um},
                                  {"land_mm", p.land_mm},
                                  {"reading_gf", gf(p.reading_N)}};
   }

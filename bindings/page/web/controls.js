@@ -48,6 +48,7 @@ const travel = {
   apex_radius_um: [0.05, 50, "log"],
   scratch_um: [0.01, 10, "log"],
   burr_um: [0, 60, 1],
+  chip_um: [0, 200, 1],
   land_mm: [0.05, 10, "log"],
   modulus_MPa: [0.5, 5000, "log"],
   unevenness_um: [0, 40, 1],

@@ -281,18 +281,18 @@ function showWay(box, figure, way, answer, index) {
   box.replaceChildren(name,
     h("p", { class: "reading" }, h("output", {}, grams(answer.is_fitted ? way.ready.middle : ready.reading_gf)), " gf ",
       h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`)),
-    h("p", { class: "state" }, `ready for work; apex radius ${digits(ready.apex_radius_um, 2)} µm, burr ${digits(ready.burr_um, 2)} µm`),
+    h("p", { class: "state" }, `ready for work; apex radius ${digits(ready.apex_radius_um, 2)} µm, dub ${digits(ready.dub_um, 2)} µm, burr ${digits(ready.burr_um, 2)} µm`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
 }
 
 function showSteps(way) {
-  const head = ["step", "count", "burr after", "radius µm", "scratch µm", "burr µm", "reads gf"];
+  const head = ["step", "count", "burr after", "radius µm", "dub µm", "scratch µm", "burr µm", "reads gf"];
   at("step-table-name").textContent = way.edge;
   const count = (s) => (typeof s.count === "number" ? typed(Number(s.count.toPrecision(3))) : "");
   const burr = (s) => (s.verb !== "hone" ? "" : typeof s.strokes_to_burr === "number" ? digits(s.strokes_to_burr, 2) : "none");
   const rows = way.message ? [] : way.summary.map((s, i) => h("tr", {},
     h("th", { scope: "row" }, `${i + 1} ${stepTitle(way.steps[i])}`),
-    [count(s), burr(s), digits(s.apex_radius_after_um), digits(s.scratch_after_um, 2), digits(s.burr_after_um, 2), grams(s.reading_after_gf)]
+    [count(s), burr(s), digits(s.apex_radius_after_um), s.dub_after_um > 0 ? digits(s.dub_after_um, 2) : "", digits(s.scratch_after_um, 2), digits(s.burr_after_um, 2), grams(s.reading_after_gf)]
       .map((text) => h("td", {}, text))));
   at("step-table").replaceChildren(h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, rows));
   document.querySelectorAll("#steps details.step").forEach((card, i) => {

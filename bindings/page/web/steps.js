@@ -252,7 +252,7 @@ export function stepCards(bench, places, way, open) {
 
 const blade = {
   first: ["primary_bevel_deg", "micro_bevel_deg", "apex_radius_um"],
-  rest: ["back_bevel_deg", "hardness_hrc", "width_mm", "thickness_mm", "land_mm", "scratch_um", "burr_um", "back_contact_mm"],
+  rest: ["back_bevel_deg", "hardness_hrc", "width_mm", "thickness_mm", "land_mm", "scratch_um", "burr_um", "chip_um", "back_contact_mm", "bevel_contact_mm"],
 };
 
 /** The controls of the blade of the way that is edited. */

@@ -1,0 +1,118 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <catch2/catch.hpp>
+
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/rules_of_thumb.hpp"
+#include "sim/fit/sensitivities.hpp"
+#include "sim/input/loader.hpp"
+#include "sim/simulate/simulate.hpp"
+
+using namespace arris;
+
+namespace {
+
+Loaded yard(const std::string& extra = {}) {
+  return load_scenario("rules.toml", extra + R"(
+[tool.iron]
+steel = "A2"
+width_mm = 50
+thickness_mm = 3.2
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[edge.A]
+tool = "iron"
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 20, after_burr = true, max_strokes = 50000 },
+  { hone = "soft waterstone, JIS #4000", strokes = 30 },
+  { hone = "hard waterstone, JIS #8000", strokes = 30 },
+  { back = "hard waterstone, JIS #8000", strokes = 10 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
+]
+)");
+}
+
+// 5th and 95th of 100 of the ready reading over an ensemble
+std::pair<double, double> ready(const Scenario& scenario, const Ensemble& ensemble) {
+  std::vector<double> readings;
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    Scenario member = scenario;
+    member.model    = member_of(scenario.model, ensemble, i);
+    const auto edge = simulate(member, 1).edges.front();
+    if (edge.status.usable()) readings.push_back(edge.track.back().reading_N);
+  }
+  std::sort(readings.begin(), readings.end());
+  const auto at = [&](double share) {
+    return readings[static_cast<std::size_t>(share * static_cast<double>(readings.size() - 1))];
+  };
+  return {at(0.05), at(0.95)};
+}
+
+}  // namespace
+
+TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
+  const auto                 s = yard().scenario;
+  std::vector<FreeParameter> parameters;
+  for (const char* path :
+       {"coefficients.radius_per_scratch", "coefficients.carbide_share", "tester.slope_N_per_um"})
+    parameters.push_back(free_parameter(s.model, path));
+  const RulesOfThumb rules(s.model, parameters, {});
+  REQUIRE(rules.facts() > 10);
+  // the map of (z, e) to u is linear: its columns give the covariance exactly
+  const Eigen::Index P = 3, n = rules.facts();
+  Eigen::MatrixXd    map(P, P + n);
+  for (Eigen::Index k = 0; k < P + n; ++k) {
+    Eigen::VectorXd u = Eigen::VectorXd::Zero(P), e = Eigen::VectorXd::Zero(n);
+    (k < P ? u[k] : e[k - P]) = 1.0;
+    rules.hear(u, e);
+    map.col(k) = u;
+  }
+  const Eigen::MatrixXd covariance = map * map.transpose(), information = covariance.inverse();
+  for (Eigen::Index i = 0; i < P; ++i) {
+    CHECK(covariance(i, i) < 1.0);           // narrower than the prior
+    CHECK(information(i, i) >= 1.0 - 1e-9);  // what the prior says, and more
+  }
+  // a steeper tester goes with finer edges: together they are better known than either
+  CHECK(covariance(0, 2) < 0.0);
+
+  // one with a stated prior is not of the rules any more
+  Eigen::VectorXd    u = Eigen::VectorXd::Ones(P);
+  const RulesOfThumb stated(s.model, parameters,
+                            {{"tester.slope_N_per_um", {PriorShape::log_normal, 3.0, 1.2}}});
+  stated.hear(u, Eigen::VectorXd::Zero(n));
+  CHECK(u[2] == 1.0);
+  CHECK(u[0] != 1.0);
+}
+
+TEST_CASE("Without readings the ready reading is known to what the rules of thumb say of it") {
+  const auto loaded   = yard();
+  const auto ensemble = prior_ensemble(loaded.scenario, {}, 300, 7);
+  CHECK(ensemble.rests_on.find("rules of thumb of the trade, no measurement") != std::string::npos);
+  const auto [low, high] = ready(loaded.scenario, ensemble);
+  CAPTURE(low, high);
+  CHECK(high / low < 1.9);
+  CHECK(high / low > 1.1);
+}
+
+TEST_CASE("Sensitivities are slopes of the readings by the width of the prior") {
+  const auto loaded = yard();
+  Reading    r;
+  r.edge                    = 0;
+  r.moment                  = {4, not_given};
+  r.reading_N               = 1.0;
+  r.reading_cv              = 0.1;
+  const Sensitivities found = sensitivities(loaded.scenario, {r}, {});
+  REQUIRE(found.measurements.size() == 1);
+  const auto at = std::find_if(found.parameters.begin(), found.parameters.end(),
+                               [](const FreeParameter& p) { return p.path == "tester.slope_N_per_um"; }) -
+                  found.parameters.begin();
+  const auto log_reading = [&](double u) {
+    Scenario moved                    = loaded.scenario;
+    moved.model.tester.slope_N_per_um = found.parameters[static_cast<std::size_t>(at)].value(u);
+    return std::log(simulate(moved, 1).edges.front().track.back().reading_N);
+  };
+  CHECK(found.by_prior(0, at) ==
+        Approx((log_reading(1e-3) - log_reading(-1e-3)) / 2e-3 / std::sqrt(std::log1p(0.01))).epsilon(1e-3));
+}
