@@ -11,6 +11,7 @@
 #include "sim/output/columns.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/simulation_text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -59,10 +60,13 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
   root["kind"]           = "simulate";
   root["schema_version"] = schema_version;
   root["title"]          = loaded.scenario.title;
-  root["edges"]          = rows_json(result.edges, edge_columns());
+  if (loaded.scenario.numerics.follows_outline()) root["fidelity"] = outline_sentence(result);
+  root["edges"] = rows_json(result.edges, edge_columns());
   for (std::size_t e = 0; e < result.edges.size(); ++e) {
     root["edges"][e]["steps"] = rows_json(result.edges[e].steps, step_columns());
     root["edges"][e]["track"] = rows_json(result.edges[e].track, track_columns());
+    if (!result.edges[e].outline.empty())
+      root["edges"][e]["outline"] = rows_json(result.edges[e].outline, outline_columns());
   }
   if (comparison) {
     root["comparison"]            = {{"readings", comparison->readings},

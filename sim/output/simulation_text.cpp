@@ -39,22 +39,6 @@ std::string life_text(const Life& life, double passes_done) {
   return passes_done > 0.0 ? "more than " + decimals(passes_done) : std::string{};
 }
 
-// what readings are taken from where that is not the reduced law, with a blank before
-std::string outline_sentence(const SimulationResult& result) {
-  int  points  = 0;
-  long presses = 0;
-  for (const EdgeResult& e : result.edges) {
-    points = std::max(points, e.outline_points);
-    presses += e.outline_presses;
-  }
-  if (points == 0) return {};
-  std::string text = fmt::format(
-      " Readings, dub and depth to flat are those of an outline of {} to a face, followed stroke by stroke",
-      counted(points, "point"));
-  if (presses > 0) text += fmt::format(" and pressed on pads {}", counted(presses, "time"));
-  return text + ", and not of the reduced law.";
-}
-
 double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edge.track.back().passes; }
 
 }  // namespace
@@ -84,6 +68,21 @@ std::string rests_on(const Loaded& loaded) {
              "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.",
              fitted, source) +
          end;
+}
+
+std::string outline_sentence(const SimulationResult& result) {
+  int  points  = 0;
+  long presses = 0;
+  for (const EdgeResult& e : result.edges) {
+    points = std::max(points, e.outline_points);
+    presses += e.outline_presses;
+  }
+  if (points == 0) return {};
+  std::string text = fmt::format(
+      "Readings, dub and depth to flat are those of an outline of {} to a face, followed stroke by stroke",
+      counted(points, "point"));
+  if (presses > 0) text += fmt::format(" and pressed on pads {}", counted(presses, "time"));
+  return text + ", and not of the reduced law.";
 }
 
 std::string simulation_answer(const Loaded& loaded, const SimulationResult& result) {
@@ -126,7 +125,8 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
                          : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
-  return text + "." + outline_sentence(result);
+  const std::string outline = outline_sentence(result);
+  return text + (outline.empty() ? "." : ". " + outline);
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {

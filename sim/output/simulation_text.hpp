@@ -20,6 +20,9 @@ struct SimulationResult;
 /// A step in a line: "hone on soft waterstone, JIS #1000".
 [[nodiscard]] std::string step_said(const std::string& verb, const std::string& subject);
 
+/// What readings are taken from where that is not the reduced law; empty where it is.
+[[nodiscard]] std::string outline_sentence(const SimulationResult& result);
+
 /// What was asked and what came out, one or two sentences.
 [[nodiscard]] std::string simulation_answer(const Loaded& loaded, const SimulationResult& result);
 

@@ -49,7 +49,8 @@ struct OutlineHistory {
 using OutlineEnd = std::function<void(std::size_t step, const outline::Outline&)>;
 
 /// Runs `plan` both ways. `counts` says for each step where to look (ascending, within the step or beyond it); the end of a step
-/// always follows. Where one looks on a strop decides its last digits: it pauses there. Takes some 10 ms. Throws nothing of the outline's: `status` and `message` say what failed.
+/// always follows. A strop pauses where one looks, which moves what comes after by some tenths of a per cent. Takes some 10 ms.
+/// Throws nothing of the outline's: `status` and `message` say what failed.
 [[nodiscard]] OutlineHistory outline_history(const Scenario& scenario, const EdgePlan& plan,
                                              const std::vector<std::vector<double>>& counts,
                                              const OutlineEnd&                       at_end = {});
