@@ -48,25 +48,30 @@ history <- function(p) {
   touched <- min(touched, g("tool.thickness_mm") / sin(primary))
   mean_p <- line / touched
   # how hard it bears at the tip, as the blade is held
-  tilt <- E * touched / line * (pi / 4 + touched / (2 * t))
-  wobble <- 1.7 * sqrt((g("scatter_deg") * pi / 180)^2 + (g("backing.unevenness_um") / 1000 / land)^2) * tilt
-  A <- max(1e-3, sqrt(positive(1 + g("offset_deg") * pi / 180 * tilt, 0.5)^2 + wobble^2))
+  fitted <- function(name) g(paste0("outline.", name))
+  tilt <- fitted("hand") * E * touched / line * (pi / 4 + touched / (2 * t))
+  wobble <- sqrt((g("scatter_deg") * pi / 180)^2 + (g("backing.unevenness_um") / 1000 / land)^2) * tilt
+  A <- max(1e-3, sqrt(positive(1 + g("offset_deg") * pi / 180 * tilt, 1)^2 + wobble^2)); u <- (wobble / A)^2
   along <- sqrt(land * touched)
   strength <- (A * line / (pi * E))^2 / (along * sqrt(1 + (along / (1.63 * t))^2)) * 1000   # um
   strain <- mean_p / E * sqrt(2 * A^2 / (1 + A^2))
   kappa <- g("compound.removal_nm") / 1000 / 0.04 * g("lap_mm") / 200 * 7.1e9 / H           # um per MPa and lap
   sm <- own("compound", 1e6 * mean_p); burr <- y[3]
   y <- run(function(n, y) {
-    Q <- strength / (0.29 * kappa * E * n + y[1]) + strain^2
+    Q <- strength / (fitted("worn_in_share") * kappa * E * n + y[1]) + strain^2
     off <- kappa * E * sqrt(Q / (1 + Q))
     c(-off / (1 - sin(alpha)) * (1 - (floor_of(y[2]) / y[1])^g("floor_exponent")), -off * (y[2] - sm) / (y[2] + sm))
   }, y[1:2], g("laps"))
   # the dub where a tester meets it, and the depth to flat
   w <- kappa * E * g("laps"); at <- g("tester.contact_distance_um"); along <- 1000 * along
-  free <- 1.52 * sqrt(strength / w + (0.24 * strain)^2) * log(1 + 1.48 * w / (1 + 0.09 * w / along) / at) / (1 + 10 * strength / w)
-  psi <- free / sqrt(1 + (free / (0.97 * (pi / 2 - alpha)))^2)
+  steeper <- function(part, even, w)
+    fitted("angle") * sqrt(part / w + (fitted("mean_share") * even)^2) / (1 + fitted("onset") * part / w) *
+      log(1 + fitted("reach") * w / (1 + fitted("land_share") * w / along) / (at + fitted("even_share") * part))
+  # what the hand adds comes anew in each lap
+  free <- sqrt(steeper((1 - u) * strength, strain, w)^2 + steeper(u * strength, 0, 1 / (1 / w + 1 / (kappa * E)))^2)
+  psi <- free / sqrt(1 + (free / (fitted("steepest") * (pi / 2 - alpha)))^2)
   dub <- g("dub_share") * at * (tan(alpha + psi) - tan(alpha)) / (tan(alpha) * (1 / sin(alpha) - 1))
-  flat <- g("dub_depth_share") * 2.7 * w * sqrt(strength / ((1 + w / along) * (w + 24 * strength)))
+  flat <- g("dub_depth_share") * fitted("depth") * w * sqrt(strength / ((1 + w / along) * (w + fitted("depth_onset") * strength)))
   y <- c(y, burr * exp(-g("burr_loss_strop") * g("laps")))
   stropped <- y
 

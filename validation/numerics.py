@@ -227,7 +227,8 @@ def whole_histories(place: Place) -> list[Check]:
             theirs = [anew.components(state) for state in (honed, stropped, e.cut(stropped, cut))]
             out.append(_history_check(f"history {number}: hone, strop, cut", source, np.array(theirs), np.array(mine)))
 
-    given = [_constants(*case) for case in cases]
+    outline = {f"outline.{name}": value for name, value in anew.OUTLINE.items()}
+    given = [_constants(*case) | outline for case in cases]
     for number, (theirs, mine) in enumerate(zip(place.r("histories.R", given), ours), 1):
         out.append(_history_check(f"history {number}: hone, strop, cut", "R 4.2, deSolve lsoda", np.array(theirs), np.array(mine)))
     return out

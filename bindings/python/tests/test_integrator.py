@@ -2,6 +2,8 @@
 """scipy's solve_ivp on the equations at the head of the files in sim/laws, against the integrator, on 50 random histories."""
 
 import dataclasses
+import pathlib
+import re
 from math import exp, hypot, log, log1p, pi, radians, sin, sqrt, tan
 
 import numpy as np
@@ -9,6 +11,10 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 import arris
+
+#: constants that are fitted to the outline, by name: numbers of the laws of stropping, as no configuration has them
+CONSTANTS = pathlib.Path(__file__).resolve().parents[3] / "sim" / "laws" / "outline_constants.hpp"
+OUTLINE = {name: float(value) for name, value in re.findall(r"constexpr double (\w+) = ([-+.\de]+);", CONSTANTS.read_text(encoding="utf-8"))}
 
 
 def positive(x, w):  # smooth.hpp
@@ -209,11 +215,12 @@ class Equations:
             contact = min(max(roots.real), self.full_land)
         mean = 1e-3 * line / contact  # MPa
         # stropping.hpp: strength of the pressure at the end of the land, as the blade is held
-        per_tilt = 1e3 * modulus * contact / line * (pi / 4 + contact / (2 * thickness))
+        per_tilt = OUTLINE["hand"] * 1e3 * modulus * contact / line * (pi / 4 + contact / (2 * thickness))
         scatter = 0.25 if step.angle_scatter_deg is None else step.angle_scatter_deg
-        wobble = 1.7 * hypot(radians(scatter), 1e-3 * self.p(f"{b}.unevenness_um") / land)
-        held = positive(1 + radians(step.angle_offset_deg or 0.0) * per_tilt, 0.5)
-        factor = max(hypot(held, wobble * per_tilt), 1e-3)
+        wobble = per_tilt * hypot(radians(scatter), 1e-3 * self.p(f"{b}.unevenness_um") / land)
+        held = positive(1 + radians(step.angle_offset_deg or 0.0) * per_tilt, 1.0)
+        factor = max(hypot(held, wobble), 1e-3)
+        unsteady = (wobble / factor) ** 2
         along = 1e3 * sqrt(land * contact)  # µm
         strength = factor * line / (pi * sqrt(along)) * (1 + (along / (1630 * thickness)) ** 2) ** -0.25
         length, strain = (strength / modulus) ** 2, mean / modulus * sqrt(2 * factor**2 / (1 + factor**2))
@@ -224,16 +231,23 @@ class Equations:
         share, depth_share = self.c("dub_share"), self.c("dub_depth_share")
 
         def depth(w):
-            return depth_share * 2.7 * w * sqrt(length / ((1 + w / along) * (w + 24 * length)))
+            return depth_share * OUTLINE["depth"] * w * sqrt(length / ((1 + w / along) * (w + OUTLINE["depth_onset"] * length)))
+
+        def angle(part, even, w):  # of a pressure whose strength is `part`, and its mean strain `even`
+            q = sqrt(part / w + (OUTLINE["mean_share"] * even) ** 2)
+            over = w / (1 + OUTLINE["land_share"] * w / along)
+            onset = 1 + OUTLINE["onset"] * part / w
+            return OUTLINE["angle"] * q * log1p(OUTLINE["reach"] * over / (self.met_at + OUTLINE["even_share"] * part)) / onset
 
         def dub(w):
             if w <= 0:
                 return 0.0
-            q = sqrt(length / w + (0.24 * strain) ** 2)
-            free = 1.52 * q * log1p(1.48 * w / (1 + 0.09 * w / along) / self.met_at) / (1 + 10 * length / w)
-            return share * self.wider(free / hypot(1, free / (0.97 * (pi / 2 - self.alpha))))
+            # the hand meets the edge anew in each lap, and what it adds has worn in over no more than that
+            by_hand = angle(unsteady * length, 0.0, 1 / (1 / w + 1 / (removal * modulus)))
+            free = hypot(angle((1 - unsteady) * length, strain, w), by_hand)
+            return share * self.wider(free / hypot(1, free / (OUTLINE["steepest"] * (pi / 2 - self.alpha))))
 
-        deepest = depth_share * 2.7 * sqrt(length * along)
+        deepest = depth_share * OUTLINE["depth"] * sqrt(length * along)
         tip = Tip(positive(state.dub_depth - 0.95 * deepest, 0.04 * deepest))
         known = state.dub_depth - tip.excess
         worn0 = exp(brentq(lambda u: depth(exp(u)) - known, log(1e-9), log(1e9), xtol=1e-13)) if known > 0 else 0.0
@@ -245,7 +259,7 @@ class Equations:
 
         def rates(n, y):
             r, s = y
-            load = length / (0.29 * worn(n) + r) + strain**2
+            load = length / (OUTLINE["worn_in_share"] * worn(n) + r) + strain**2
             off = removal * modulus * sqrt(load / (1 + load)) * tip.share(down * n)
             return [-off * fall * self.distance(r, self.floor(s)), -off * (s - own) / (s + own)]
 
