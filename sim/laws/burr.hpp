@@ -7,7 +7,7 @@
 
 /// Growth and loss of the burr.
 ///
-///     db/dn = η_b·(a/sin β)·G(r)·( 1 − b/b∞ ) − λ·pos(b − b∞),   G = exp[ −pos(r − r∞)/r∞ ]      on a medium
+///     db/dn = η_b·(a/sin β)·G(r)·( 1 − b/b∞ ) − λ′·(b − b∞),   G = exp[ −pos(r − r∞)/r∞ ]      on a medium
 ///     b∞    = b₁·(s_m/0.1 µm)^e
 ///     C     = step( ρ·r∞ − r; r∞/2 ),           ρ = 1 + ln 2               share of the edge with a burr on it
 ///     db/dn = −λ·b                                                         on the back, on a strop
@@ -30,7 +30,7 @@
 /// positive part is the C² one of smooth.hpp with half-width r∞/10. A foil longer than b∞ breaks or bends back under its own
 /// load, whatever the force on the blade: so a narrow chisel carries no longer a burr than a wide iron. b never passes b∞
 /// within a stage, so that what is missing to it, b∞ − b, falls as an exponential of the depth removed:
-///     b∞ − b = ( b∞ − b₀ )·exp( −η_b·B/(b∞·sin β) − λ′·n ),   dB/dn = a·G,   λ′ = λ where b₀ > b∞, else 0
+///     b∞ − b = ( b∞ − b₀ )·exp( −η_b·B/(b∞·sin β) − λ′·n ),   dB/dn = a·G,   λ′ = λ·step( b₀ − 5·b∞/4; b∞/4 )
 /// Source: the mechanism after Gillespie's work on burr formation; limit and coefficients are estimates. Throws nothing.
 ///
 ///     burr_opening(0.5, 0.5);            // 0.981: the faces have met
@@ -84,14 +84,21 @@ struct Burr {
   [[nodiscard]] T rate(const T& burr_um, const T& removal_um, const T& opening) const {
     if (!(limit_um > 0.0)) return -loss * burr_um;
     const T grown = growth * removal_um * opening * (1.0 - burr_um / limit_um);
-    return start_um > limit_um ? T(grown - loss * (burr_um - limit_um)) : grown;
+    return grown - lost_per_stroke() * (burr_um - limit_um);
   }
   /// Its solution: b in µm after `opened_um` of depth with the faces met, B, and n strokes.
   [[nodiscard]] T after(const T& opened_um, const T& n) const {
     using std::exp;
     if (!(limit_um > 0.0)) return start_um * exp(-loss * n);
-    const T lost = start_um > limit_um ? T(loss * n) : T(0.0);
-    return limit_um - (limit_um - start_um) * exp(-growth * opened_um / limit_um - lost);
+    return limit_um - (limit_um - start_um) * exp(-growth * opened_um / limit_um - lost_per_stroke() * n);
+  }
+
+  static constexpr double half_width =
+      0.25;  ///< of b∞, over which λ′ comes in from b∞ on, so that a fit meets no kink
+
+  /// λ′.
+  [[nodiscard]] T lost_per_stroke() const {
+    return loss * smooth_step(T(start_um - (1.0 + half_width) * limit_um), T(half_width * limit_um));
   }
 };
 

@@ -219,7 +219,7 @@ SolveIvp::Numbers numbers_of(const PlainHoning<double>& of) {
           {"excess_um", f.tip.excess_um},
           {"burr_growth", f.burr.growth},
           {"burr_limit_um", f.burr.limit_um},
-          {"burr_loss", f.burr.start_um > f.burr.limit_um ? f.burr.loss : 0.0}};
+          {"burr_loss", f.burr.lost_per_stroke()}};
 }
 SolveIvp::Numbers numbers_of(const PlainStropping<double>& of) {
   const auto& f = of.stage;
