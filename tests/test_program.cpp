@@ -406,9 +406,10 @@ TEST_CASE("a word that is misspelt brings the one that was meant", "[program]") 
   CHECK(help.out.empty());
   CHECK(has(help.err, "there is no command \"nothing\""));
   const Outcome option = run(folder, {"check", "fine.toml", "--quite"});
-  CHECK(option.err ==
-        "error: arris check has no option --quite (allowed: --help, --quiet) [unknown-option]\n"
-        "  Did you mean --quiet?\n");
+  CHECK(
+      option.err ==
+      "error: arris check has no option --quite (allowed: --help, --outline, --edge, --quiet) [unknown-option]\n"
+      "  Did you mean --quiet?\n");
   CHECK(has(run(folder, {"--versoin"}).err, "Did you mean --version?"));
   CHECK(has(run(folder, {"simulate", "fine.toml", "--cvs=x.csv"}).err, "Did you mean --csv?"));
   CHECK(has(run(folder, {"check", "fine.toml", "-x"}).err, "[usage]"));

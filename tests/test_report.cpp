@@ -104,7 +104,7 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"simulate", "c.toml", "--quiet", "--out", "simulate.h5"});
   make({"fit", "c.toml", "--quiet", "--out", "fit.h5", "--starts", "2", "--free",
         "tester.slope_N_per_um,coefficients.dub_share"});
-  make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "1", "--law", "shared-load,power"});
+  make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "4", "--law", "shared-load,power"});
   make({"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "50"});
   make({"compare", "c.toml", "--quiet", "--out", "compare.h5", "--members", "50"});
   make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--edge", "A", "--limit",

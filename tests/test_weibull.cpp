@@ -10,10 +10,7 @@
 
 using namespace arris;
 
-namespace {
-
-
-}  // namespace
+namespace {}  // namespace
 
 TEST_CASE("a censored Weibull life test has the scale, shape and likelihood that were published", "[lives]") {
   const bench::LifeTable           test  = bench::nist_lives();
