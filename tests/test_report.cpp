@@ -33,8 +33,8 @@ const std::string small =
     "title = \"Trial <b>& co\"\n[output]\nreading_limit_gf = 180\n[readings]\nfile = \"readings.csv\"\n" +
     shop(
         one_hone +
-        "\n{ read = \"new\" },\n{ strop = \"soft hide\", laps = 10 },\n{ read = \"stropped\" },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\" },") +
-    "[edge.\"<script>alert(1)<b>\"]\ntool = \"iron\"\nsteps = [ { hone = \"lapping film, 5 µm\", strokes = 30 }, { read = \"new\" }, { cut = \"teak\", passes = 20 } ]\n";
+        "\n{ read = \"new\", replicates = 4 },\n{ strop = \"soft hide\", laps = 10 },\n{ read = \"stropped\", replicates = 4 },\n{ cut = \"teak\", passes = 50 },\n{ read = \"worn\", replicates = 4 },") +
+    "[edge.\"<script>alert(1)<b>\"]\ntool = \"iron\"\nsteps = [ { hone = \"lapping film, 5 µm\", strokes = 30 }, { read = \"new\", replicates = 4 }, { cut = \"teak\", passes = 20 } ]\n";
 
 /// Readings that the model invents for it.
 void write_small(const Folder& folder) {
@@ -104,7 +104,7 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"simulate", "c.toml", "--quiet", "--out", "simulate.h5"});
   make({"fit", "c.toml", "--quiet", "--out", "fit.h5", "--starts", "2", "--free",
         "tester.slope_N_per_um,coefficients.dub_share"});
-  make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "4", "--law", "shared-load,power"});
+  make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "1", "--law", "shared-load,power"});
   make({"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "50"});
   make({"compare", "c.toml", "--quiet", "--out", "compare.h5", "--members", "50"});
   make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--edge", "A", "--limit",
