@@ -58,7 +58,7 @@ def test_h5py_reads_the_numbers_of_the_csv(yard):
     with open(yard / "r.csv", newline="") as file:
         rows = list(csv.DictReader(file))
     names = [name for name in rows[0] if name not in ("edge", "tool", "verb", "subject")]
-    assert len(names) == 14
+    assert len(names) == 17
     with h5py.File(yard / "r.h5") as file:
         assert set(file["edge"]) == {row["edge"] for row in rows}
         for edge, group in file["edge"].items():
