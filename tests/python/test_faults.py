@@ -597,7 +597,7 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
 
 def test_files_that_vanish_are_told(shop):
     # the folder of the result, or the result, while the work goes on
-    words = [*[word.replace("0.02:800", "0.02:8000") for word in SWEEP[:-1]], "there/s.h5"]
+    words = [*[word.replace("0.5:2:800", "0.5:2:8000") for word in SWEEP[:-1]], "there/s.h5"]
     begin = "error: there/s.h5.part: the result cannot be written: "
     part = shop / "there/s.h5.part"
     for take_away, told in (
@@ -642,7 +642,7 @@ def test_a_run_that_takes_too_long_keeps_what_it_has_and_may_take_longer(shop):
     hours = 0.002 if IS_SANITIZED else 0.0001  # 0.36 s; twenty times that where everything takes so much longer
     text = (shop / "shop.toml").read_text()
     (shop / "shop.toml").write_text(text + f"[computer]\nmax_time_h = {hours}\n")
-    long = [word.replace("0.02:800", "0.02:30000") for word in SWEEP]
+    long = [word.replace("0.5:2:800", "0.5:2:30000") for word in SWEEP]
     outcome = run(shop, long)
     assert outcome.returncode == 4 and outcome.stdout == ""
     assert f"error: the work took longer than [computer] max_time_h = {hours} h [time-limit]\n" in outcome.stderr
