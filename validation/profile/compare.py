@@ -296,7 +296,7 @@ def strop_section(arris: Any, pads: list[Pad], runs: list[Stropped], laws: list[
         for behind, allowed, error in zip(SEEN_FROM, ALLOWED, errors):
             checks.append(
                 Check(f"{case.name}: equivalent radius, met {behind:g} µm behind the tip, from lap 4 to 40: typical error of the log", SOURCE, 0.0, error, f"≤ {allowed:g}",
-                      "edges of one history differ by 10 to 14 %, readings by 10 %" if allowed < 0.2 else "the law is fitted where the edge is met 1 µm behind its tip; elsewhere it follows",
+                      "edges of one history differ by 10 to 14 %, readings by 10 %" if allowed < 0.2 else "the law is fitted where the edge is met ½, 1 and 2 µm behind its tip; nearest and farthest it is asked for less",
                       error <= allowed, use="calibration", explained=SOFT if case.soft else "")
             )
         depth, ours = float(np.mean(fine.curves.depth[:, USUAL])), float(np.mean(law.depth[:, USUAL]))
@@ -526,7 +526,7 @@ def sections(place: Place) -> list[Section]:
         "The laws of stropping have two numbers for an apex, the radius of its tip and what its dub adds, and a length that both follow from; the law of wear in wood has the radius. The finer model has an outline of some 200 points, and "
         "takes steel off it where it is pressed: an elastic layer on the outline for strops (boundary elements; half-plane for short, springs for long "
         "waves), a load on the tip for wood. Both faces alike, no grit, no scratches, no burr. It is a computation, not a measurement. The constants of the law were "
-        "fitted once to such outlines, of other land, force, removal and hides (sim/laws/dub.hpp); here they stand as they are, and nothing is fitted anew.",
+        "fitted to the outline in C++ (sim/outline) over many cases, by ./dev closures; here they stand as they are, and nothing is fitted anew.",
         "**Where the reduced law follows.** A pad does not round the tip into an arc: it presses hardest just behind it, takes the flanks there away, and leaves a tip that is keen but stands on a steeper edge "
         f"(dubbed after {LAPS[-1]:g} laps, 2 µm from the tip, by " + ", ".join(f"{angle:.0f}° on {backing}" for backing, angle in steeper.items()) + "). The tip itself falls to what the points resolve (a larger number in the table is a moment at which it has just worn through). "
         f"What such an edge counts for where it is met, at half a micrometre, one or two behind the tip, the law has from lap {LAPS[LATE[0]]:g} on with a typical error of {100 * worst:.0f} % or less on all pads but the softest, from a round and from a fine start, at 25°, 30° and 35°; "
