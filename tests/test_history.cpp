@@ -318,7 +318,7 @@ class Reference {
         A * (F / width_m) / (pi * std::sqrt(length)) / std::pow(1 + std::pow(length / (1.63e6 * t), 2), 0.25);
     const double L = std::pow(K / E, 2), P = 1e-6 * p / E * std::sqrt(2 * A * A / (1 + A * A));
     const double kappa = 1e-3 * compound.removal_nm / 0.04 * step.stroke_mm / 200 * 7.1e9 / H;
-    const double down = 2 * kappa * 1e-6 * p, y_um = m.tester.contact_distance_um;
+    const double down = kappa * 1e-6 * p, y_um = m.tester.contact_distance_um;
     const auto   depth = [&](double w) {
       return c.dub_depth_share * fit.depth * w *
              std::sqrt(L / ((1 + w / length) * (w + fit.depth_onset * L)));
@@ -337,16 +337,21 @@ class Reference {
     };
     // worn in as far as its depth says, and no further than 0.95 of the deepest; the rest must be worn down first
     const double deepest = c.dub_depth_share * fit.depth * std::sqrt(L * length);
-    const double excess = positive(y[6] - 0.95 * deepest, 0.04 * deepest), known = y[6] - excess;
-    double       w0 = 0;
-    if (known > 0) {
+    const auto   worn_in = [&](double known) {
+      if (!(known > 0)) return 0.0;
       std::uintmax_t most  = 300;
       const auto     found = boost::math::tools::toms748_solve(
           [&](double log_w) { return depth(std::exp(log_w)) - known; }, std::log(1e-9), std::log(1e9),
           boost::math::tools::eps_tolerance<double>(50), most);
-      w0 = std::exp(0.5 * (found.first + found.second));
-    }
-    const auto laps_at_tip = [&](double n) {
+      return std::exp(0.5 * (found.first + found.second));
+    };
+    double excess = positive(y[6] - 0.95 * deepest, 0.04 * deepest);
+    // and down to where this pad's own shape reaches a tip that another dubbed more
+    const double known = y[6] - excess, beyond = std::max(0.0, y[5] - dub(worn_in(known)));
+    const double back = (1 - sin_a) * beyond * beyond / (beyond + 0.1 * y_um);
+    if (back > 0) excess += back * known / (back + known);
+    const double w0          = worn_in(y[6] - excess);
+    const auto   laps_at_tip = [&](double n) {
       return excess > 0 ? positive(down * n - excess, 0.5 * excess) / down : n;
     };
     const double own = scratch_um(compound, p), burr = y[2];
@@ -372,9 +377,11 @@ class Reference {
                           wood.extractive_factor * (1 + c.silica_per_pct * wood.silica_pct) *
                           steel.wear_ratio * 7.1e9 / H * g(30 * degree) / g(beta);
     const double r_c = 1e6 * 1.5 * c.collapse_load_N_per_m / (H / 3) * (1 + 1 / sin_a);
+    const double borne =
+        laws::of_outline::borne * sin_a * y[5] * std::pow(m.tester.contact_distance_um, -0.85);
     integrate(
         [&](const Vector& at, Vector& dy, double n) {
-          const double r = at[0], x = path_m + step.pass_m * n;
+          const double r = at[0] + borne, x = path_m + step.pass_m * n;
           dy = {};
           struct Wear {
             double r, x;

@@ -459,7 +459,7 @@ void each_growth(Law law, With&& with) {
   Ledger<GrowthJet> ledger;
   ledger.reset(model.media.size());
   const auto step  = bench::cut(bench::wood::maple, 400);
-  const auto stage = assemble(step, law, model, blade, ledger);
+  const auto stage = assemble(step, law, model, blade, EdgeState<GrowthJet>{}, ledger);
   for (const double below : {0.2, 0.95, 1.3}) {
     CAPTURE(Law::law_name, below);
     with(stage, std::array{GrowthJet(below * stage.collapse.critical_radius_um.a, 0)}, step.passes);

@@ -368,6 +368,15 @@ TEST_CASE("Load on the faces keeps the tip keener") {
   CHECK(on_faces.equivalent_radius_um(1.0) < 0.9 * on_tip.equivalent_radius_um(1.0));
 }
 
+TEST_CASE("A bevel that is a little steeper for half a millimetre does not take the load off its tip") {
+  Outline straight = edge_of(0.15), round = edge_of(0.15);
+  hone_flat(round, {.depth_um = 1.0, .steeper = 0.25 * degree, .worked = Worked::bevel});
+  round.round_tip(0.15);
+  for (Outline* edge : {&straight, &round})
+    cut_wood(*edge, {.crushing_MPa = 0, .parting_N_per_m = 300}, 2.8e-5, 30);
+  CHECK(relative(round.equivalent_radius_um(1.0), straight.equivalent_radius_um(1.0)) < 0.05);
+}
+
 TEST_CASE("Wood wears two faces that differ as it does alike ones") {
   Outline alike = edge_of(0.15), apart = Outline::fresh(included, 0.15, micro, micro);
   for (Outline* edge : {&alike, &apart})

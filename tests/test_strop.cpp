@@ -266,6 +266,75 @@ TEST_CASE("A tip behind a dub is met as the depth before it is gone, and what is
   CHECK(tip.share(3.0) == 1.0);
 }
 
+TEST_CASE("A delay below a picometre is none, and a short one changes next to nothing") {
+  CHECK_FALSE(met_after(0.0).delayed());
+  CHECK_FALSE(met_after(1e-20).delayed());
+  CHECK(met_after(1e-5).delayed());
+  const auto     model = bench::workshop();
+  const auto     blade = bench::blade_of(model, bench::tool::iron);
+  auto           edge  = initial_state(model.tools[bench::tool::iron], blade);
+  Ledger<double> ledger;
+  edge.apex_radius_um = 0.4;
+  auto stage = assemble(bench::strop(bench::backing::thin_hide, bench::compound::oxide, 20.0), model, blade,
+                        edge, ledger);
+  const auto end = [&](double excess_um) {
+    stage.tip = met_after(excess_um);
+    return bench::end_of<2>(stage, stage.start(edge), 20.0, Tolerances{}).y[0];
+  };
+  const double at_once = end(0.0);
+  CHECK(at_once < 0.3);
+  for (double excess_um : {1e-20, 1e-12, 2e-6, 1e-5, 1e-4, 1e-3}) {
+    CAPTURE(excess_um);
+    CHECK(std::abs(end(excess_um) - at_once) < 3.0 * excess_um + 1e-7);
+  }
+}
+
+TEST_CASE("The same pad goes on at once, a harder one after what is dubbed more is worn down") {
+  const auto model = bench::workshop();
+  const auto blade = bench::blade_of(model, bench::tool::iron);
+  const auto on    = [](int backing) { return bench::strop(backing, bench::compound::oxide, 40.0); };
+  const auto after = [&](int backing) {
+    return bench::run(model, bench::plan(bench::tool::iron, {on(backing)})).state;
+  };
+  Ledger<double> ledger;
+  const auto     delay = [&](int next, const EdgeState<double>& edge) {
+    return assemble(on(next), model, blade, edge, ledger).tip.excess_um;
+  };
+  const auto thin = after(bench::backing::thin_hide), soft = after(bench::backing::soft_hide);
+  REQUIRE(soft.dub_um > 1.5 * thin.dub_um);
+  CHECK(delay(bench::backing::thin_hide, thin) == 0.0);
+  CHECK(delay(bench::backing::soft_hide, soft) == 0.0);
+  CHECK(delay(bench::backing::soft_hide, thin) == 0.0);
+  // the set-back of the arcs
+  const double back = delay(bench::backing::thin_hide, soft);
+  CHECK(back > 0.4 * (1.0 - blade.sin_half) * (soft.dub_um - thin.dub_um));
+  CHECK(back < (1.0 - blade.sin_half) * soft.dub_um);
+}
+
+TEST_CASE("Wood blunts a dubbed edge more slowly than a straight one that reads the same") {
+  const auto model    = bench::workshop();
+  const auto blade    = bench::blade_of(model, bench::tool::iron);
+  auto       straight = initial_state(model.tools[bench::tool::iron], blade), dubbed = straight;
+  straight.apex_radius_um = 0.5;
+  dubbed.apex_radius_um   = 0.1;
+  dubbed.dub_um           = 0.4;
+  Ledger<double> ledger;
+  ledger.reset(model.media.size());
+  const laws::SharedLoad<double> law;
+  const auto                     grown = [&](const EdgeState<double>& edge) {
+    const auto stage = assemble(bench::cut(bench::wood::pine, 300), law, model, blade, edge, ledger);
+    const auto y = bench::end_of<1>(stage, stage.start(edge), 300, Tolerances{}).y;
+    return stage.finish(edge, y, 300.0).met_radius_um() - edge.met_radius_um();
+  };
+  CHECK(grown(dubbed) < 0.8 * grown(straight));
+  CHECK(grown(dubbed) > 0.2 * grown(straight));
+  // by the radius that bears the load, met nearer to the tip or further behind it
+  const double b = borne_by_dub_um(0.4, 1.0, blade.sin_half);
+  CHECK(off(b, of_outline::borne * blade.sin_half * 0.4) < 1e-14);
+  CHECK(off(borne_by_dub_um(0.4, 0.5, blade.sin_half), b * std::pow(2.0, 0.85)) < 1e-14);
+  CHECK(borne_by_dub_um(0.0, 1.0, blade.sin_half) == 0.0);
+}
+
 TEST_CASE("A compound removes its stated depth at the reference, in proportion to path, against hardness") {
   CHECK(off(40e-3 * strop_removal_per_MPa(3.0, 0.2, 7.1e9), 3e-3) < exact);
   CHECK(off(40e-3 * strop_removal_per_MPa(3.0, 0.6, 14.2e9), 4.5e-3) < exact);

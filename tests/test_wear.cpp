@@ -84,7 +84,7 @@ TEST_CASE("Every wear law integrates to its closed form, in any wood, steel and 
               Ledger<double> ledger;
               ledger.path_since_abrasive_m = 7.0;
               const auto   step            = bench::cut(wood, 1.0);
-              const auto   stage           = assemble(step, law, model, blade, ledger);
+              const auto   stage           = assemble(step, law, model, blade, EdgeState<double>{}, ledger);
               const double times = severity(model, blade, model.woods[static_cast<std::size_t>(wood)]);
               for (double r0 : {0.2, 3.0}) {
                 for (double passes : {1.0, 100.0, 10000.0}) {

@@ -80,8 +80,9 @@ history <- function(p) {
   severity <- (g("wood.side_hardness_N") / 3150)^g("wood_hardness_exponent") * g("wood.extractive_factor") *
     (1 + g("silica_per_pct") * g("wood.silica_pct")) * g("steel.wear_ratio") * 7.1e9 / H * cross(pi / 6) / cross(beta)
   critical <- 1e6 * 1.5 * g("collapse_load_N_per_m") / (H / 3) * (1 + 1 / sin(alpha))
+  borne <- fitted("borne") * sin(alpha) * dub * at^-0.85    # what the dub adds to the radius that the load meets
   r <- run(function(n, y) g("pass_m") * (severity * (0.5 * g("wear.parting_um2_per_m") / y[1] + g("wear.crushing_um_per_m")) +
-    positive(critical - y[1], 0.1 * critical) / g("collapse_length_m")), y[1], g("passes"))
+    positive(critical - y[1], 0.1 * critical) / g("collapse_length_m")), y[1] + borne, g("passes")) - borne
   burr <- y[3] * exp(-g("passes") * g("pass_m") / g("burr_break_off_m"))
   # chips and nicks: none before the wood
   wood <- g("wood.side_hardness_N") / 6450

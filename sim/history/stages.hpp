@@ -281,7 +281,8 @@ void meet_dub(FaceStage<T>& f, const T& scatter, const Model<T>& model, const Bl
               const EdgeState<T>& state) {
   f.hand = laws::hand_round(scatter, T(1e3 * f.land.land_mm(f.start_depth_um)),
                             model.tester.contact_distance_um, blade.half_angle);
-  f.tip  = {laws::smooth_positive(T(state.dub_depth_um - f.hand.deepest_um), T(0.1 * f.hand.deepest_um))};
+  f.tip  = laws::met_after(
+       laws::smooth_positive(T(state.dub_depth_um - f.hand.deepest_um), T(0.1 * f.hand.deepest_um)));
 }
 
 }  // namespace detail
@@ -345,11 +346,11 @@ struct StropStage {
   T   depth_share;       ///< h over that of the outline
   T   half_angle;
 
-  /// Worn down all over the land by n laps, µm; the pad comes from two sides.
-  [[nodiscard]] T worn_down_um(const T& n) const { return 2.0 * removal_um * n; }
+  /// Worn down all over the land by n laps, µm.
+  [[nodiscard]] T worn_down_um(const T& n) const { return removal_um * n; }
   /// Laps out of n that the tip is met by.
   [[nodiscard]] T laps_at_tip(const T& n) const {
-    return tip.delayed() ? T(tip.at_tip_um(worn_down_um(n)) / (2.0 * removal_um)) : n;
+    return tip.delayed() ? T(tip.at_tip_um(worn_down_um(n)) / removal_um) : n;
   }
   /// By how much w grows in a lap at the tip, µm.
   [[nodiscard]] T worn_in_per_lap_um() const { return per_MPa * pad.modulus_MPa; }
@@ -379,7 +380,7 @@ struct StropStage {
   [[nodiscard]] double longest_step(const Vector& /*y*/, const Vector& /*slope*/, double n) const {
     if (!tip.delayed()) return infinity;
     const double excess = Number<T>::value(tip.excess_um), half = tip.half_width * excess;
-    const double per_lap = 2.0 * Number<T>::value(removal_um), gone = per_lap * n;
+    const double per_lap = Number<T>::value(removal_um), gone = per_lap * n;
     if (gone >= excess + half) return infinity;
     const double to_joint =
         gone < excess - half ? excess - half - gone : std::min(excess + half - gone, 0.5 * half);
@@ -451,12 +452,32 @@ laws::PadEdge<T> pad_edge(const StropStep& step, const Backing<T>& backing, cons
 /// Of the deepest that a pad makes: as deep an edge counts as worn in to it, and what is beyond must be worn down first.
 inline constexpr double worn_in_depth = 0.95, worn_in_blend = 0.04;
 
-/// Where a strop begins on an edge that has a dub.
+/// How far behind what the pad makes of an edge the tip lies, where a softer one has dubbed it by `beyond_um` more: the arc's
+/// set-back, and no more than the whole depth to flat. On the same pad again there is none.
+template <class T>
+T set_back_um(const T& beyond_um, const T& depth_um, const T& behind_um, const T& sin_half) {
+  constexpr double blend = 0.1;  // of y; it begins without a kink
+  if (!(beyond_um > 0.0) || !(depth_um > 0.0)) return T(0.0);
+  const T back = (1.0 - sin_half) * beyond_um * beyond_um / (beyond_um + blend * behind_um);
+  return back * depth_um / (back + depth_um);
+}
+
+/// Where a strop begins on an edge that has a dub: a harder pad must wear the land down first, to the depth that it makes at
+/// most, and to where its own shape reaches the tip.
 template <class T, class Constants>
-void meet_dub(StropStage<T, Constants>& f, const T& dub_depth_um) {
-  const T deepest = f.depth_share * laws::deepest_to_flat_um(f.pad);
-  f.tip = {laws::smooth_positive(T(dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest))};
-  f.start_worn_in_um = laws::worn_in_at_um(f.pad, T((dub_depth_um - f.tip.excess_um) / f.depth_share));
+void meet_dub(StropStage<T, Constants>& f, const EdgeState<T>& before) {
+  using std::sin;
+  const T    deepest = f.depth_share * laws::deepest_to_flat_um(f.pad);
+  const auto worn_in = [&f](const T& depth_um) {
+    return laws::worn_in_at_um(f.pad, T(depth_um / f.depth_share));
+  };
+  const T too_deep =
+      laws::smooth_positive(T(before.dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest));
+  const T depth      = before.dub_depth_um - too_deep;
+  const T beyond     = before.dub_um - f.shaped_um(worn_in(depth));
+  const T behind     = set_back_um(beyond, depth, f.behind_um, T(sin(f.half_angle)));
+  f.tip              = laws::met_after(T(too_deep + behind));
+  f.start_worn_in_um = worn_in(T(depth - behind));
 }
 
 }  // namespace detail
@@ -485,20 +506,21 @@ template <class T>
   f.half_angle       = blade.half_angle;
   f.dub_share        = c.dub_share;
   f.depth_share      = c.dub_depth_share;
-  detail::meet_dub(f, state.dub_depth_um);
+  detail::meet_dub(f, state);
   return f;
 }
 
 /// Cutting wood under the wear law `Law`; n counts passes.
 template <class T, class Law>
 struct CutStage {
-  using Vector = std::array<T, 1>;  ///< r
+  using Vector = std::array<T, 1>;  ///< r + b, the radius that the load meets
 
   Law               wear;
   laws::Collapse<T> collapse;
   laws::Chipping<T> chipping;
   T                 burr_break_off_m;
   T                 section_factor;  ///< g(β)
+  T                 borne_um;        ///< b, by the dub
   double            path_before_m;   ///< since the edge last met an abrasive
   double            pass_m;
 
@@ -512,18 +534,18 @@ struct CutStage {
   [[nodiscard]] T growth(const T& r) const { return radius_rate(r, 0.0); }
   /// Radii where the rate is less smooth than elsewhere, µm, ascending.
   [[nodiscard]] std::array<double, 2> joints() const { return collapse.joints(); }
-  [[nodiscard]] Vector                start(const EdgeState<T>& e) const { return {e.apex_radius_um}; }
-  [[nodiscard]] EdgeState<T>          finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
-             EdgeState<T> e   = before;
-             e.apex_radius_um = y[0];
-             e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
-             e.chip_um        = chipping.after_um(before.chip_um, T(pass_m * n));
-             return e;
+  [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {T(e.apex_radius_um + borne_um)}; }
+  [[nodiscard]] EdgeState<T> finish(const EdgeState<T>& before, const Vector& y, const T& n) const {
+    EdgeState<T> e   = before;
+    e.apex_radius_um = y[0] - borne_um;
+    e.burr_um        = laws::burr_after_path(before.burr_um, T(pass_m * n), burr_break_off_m);
+    e.chip_um        = chipping.after_um(before.chip_um, T(pass_m * n));
+    return e;
   }
   /// Cross-section worn away between two states, µm·mm.
   [[nodiscard]] T worn(const EdgeState<T>& before, const EdgeState<T>& after) const {
-    return 1e-3 * section_factor *
-           (after.apex_radius_um * after.apex_radius_um - before.apex_radius_um * before.apex_radius_um);
+    const T from = before.apex_radius_um + borne_um, to = after.apex_radius_um + borne_um;
+    return 1e-3 * section_factor * (to * to - from * from);
   }
 };
 
@@ -561,7 +583,8 @@ template <class T>
 
 template <class T, class Law>
 [[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
-                                        const Blade<T>& blade, const Ledger<T>& ledger) {
+                                        const Blade<T>& blade, const EdgeState<T>& state,
+                                        const Ledger<T>& ledger) {
   const auto& c    = model.coefficients;
   const auto& wood = model.woods[static_cast<std::size_t>(step.wood)];
   const auto  here = [&] {
@@ -576,6 +599,7 @@ template <class T, class Law>
           chipping(c, blade, wood),
           c.burr_break_off_m,
           blade.section_factor,
+          laws::borne_by_dub_um(state.dub_um, model.tester.contact_distance_um, blade.sin_half),
           ledger.path_since_abrasive_m,
           step.pass_m};
 }

@@ -179,7 +179,7 @@ struct Coefficients {
       s.burr_loss_strop...);
     v(field("burr_break_off_m").between(0.01, 1000).calibrated().prior(2.5)
           .says("path in wood over which the burr breaks off"), s.burr_break_off_m...);
-    v(field("dub_share").between(0, 10).rests_on("computed: sim/outline, error in configs/closures").prior(1.18)
+    v(field("dub_share").between(0, 10).rests_on("computed: sim/outline, error in configs/closures").prior(1.17)
           .says("what a strop's dub adds to the radius, over what the outline of the edge gives; the prior is how far the two part"),
       s.dub_share...);
     v(field("dub_depth_share").between(0.01, 10).rests_on("computed: sim/outline, error in configs/closures").prior(1.17)

@@ -136,7 +136,7 @@ class HistoryRun {
     const auto tally = [this, &step](const T& n) { count_passes(ledger_, Scalar<T>::value(n), step.pass_m); };
     std::visit(
         [&](const auto& law) {
-          const auto stage = assemble(step, law, model_, blade_, ledger_);
+          const auto stage = assemble(step, law, model_, blade_, state_, ledger_);
           advance(stage, step.passes, tally);
         },
         model_.wear);

@@ -332,7 +332,7 @@ class BatchRun {
     const Model<T>& now = model(m);
     return std::visit(
         [&]<class Law>(const Law& law) {
-          const auto stage = assemble(s, law, now, members_[m].blade, results_[m].ledger);
+          const auto stage = assemble(s, law, now, members_[m].blade, results_[m].state, results_[m].ledger);
           if constexpr (std::is_same_v<Law, laws::Formula<T>>) {
             return false;
           } else {
@@ -342,7 +342,7 @@ class BatchRun {
             in_wood_.push_back(
                 {m,
                  {laws::ConstantRate<T>{}, stage.collapse, stage.chipping, stage.burr_break_off_m,
-                  stage.section_factor, stage.path_before_m, stage.pass_m},
+                  stage.section_factor, stage.borne_um, stage.path_before_m, stage.pass_m},
                  s.passes,
                  kind,
                  tasks.size()});
@@ -355,7 +355,7 @@ class BatchRun {
             std::copy_n(stage.joints().begin(), 2, task.joint);
             add_for_each_count(m, s.passes, [&](double n) {
               task.path    = n * s.pass_m;
-              task.radius  = parts_of<T>(results_[m].state.apex_radius_um);
+              task.radius  = parts_of<T>(stage.start(results_[m].state)[0]);
               task.outcome = n > 0.0 ? Outcome::open : Outcome::finished;
               tasks.push_back(task);
             });

@@ -15,6 +15,7 @@
 ///     ψ  = ψ₀/√(1 + (ψ₀/ψ_m)²),   ψ_m = c_m·(π/2 − α)                          mean dub angle of a face over y
 ///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ],   r_e = r + D
 ///     h  = c_h·w·√Λ/√( (1 + w/ℓ_K)·(w + c_d·Λ) )                               depth to flat; solved for w it is a quadratic
+///     b  = c_n·sin α·D·(y₀/y)^0.85,   y₀ = 1 µm                                borne by the dub in wood: the load meets r + b
 ///
 /// | symbol  | C++                  | meaning                                                   | unit | range      | default |
 /// |---------|----------------------|-----------------------------------------------------------|------|------------|---------|
@@ -25,13 +26,15 @@
 /// | ψ       | `dub_angle`          | how much steeper a face is there                          | rad  | 0 … ψ_m    | –       |
 /// | D       | `dub_um`             | what the dub adds to the apex radius                      | µm   | ≥ 0        | –       |
 /// | h       | `depth_um`           | what flat honing takes off before it meets the tip        | µm   | ≥ 0        | –       |
+/// | b       | `borne_by_dub_um`    | what the dub adds to the radius that the load of wood meets | µm | ≥ 0        | –       |
 ///
 /// A layer under even pressure that ends has a slope (2p/πE)·ln(…/ξ) at its end: the edge takes the shape of the pad there.
 /// The dub angle goes as √(Λ/w)·ln(1 + w/y): it grows while w < y and falls after. Hard pads wear in within a lap and
 /// are past their maximum, soft ones are before it for a hundred laps: so a soft strop rounds an edge over and a hard one
 /// does not, by the same law. A hand that wobbles meets the edge at another angle in each lap: what it adds is worn in by a
 /// lap, not by all of them, so that on hard pads the hand makes the dub. Where the pressure would be above the modulus, over some
-/// Λ, the face is straight. What adds up on every pad is h.
+/// Λ, the face is straight. What adds up on every pad is h. In wood, flanks that are steeper carry a part of the load that would
+/// all be on the arc of the tip: a dubbed edge blunts more slowly than a straight one that reads the same.
 /// Source: derived here; the constants are fitted to the outline of sim/outline. Slopes above some 20° are beyond what a
 /// linear pad can say. Throws nothing.
 ///
@@ -120,6 +123,15 @@ template <class T, class Constants>
   return depth_um * (b + sqrt(b * b + 4.0 * a * c)) / (2.0 * a);
 }
 
+/// b in µm of an edge whose dub adds `dub_um` to the radius met `behind_um` behind its tip. The power is that of D over y on hard
+/// pads, 1 on soft ones.
+template <class T, class Constants = OutlineConstants>
+[[nodiscard]] T borne_by_dub_um(const T& dub_um, const T& behind_um, const T& sin_half,
+                                const Constants& fitted = {}) {
+  using std::pow;
+  return fitted.borne * sin_half * dub_um * pow(behind_um, T(-0.85));
+}
+
 /// How steel comes off the tip of a dubbed edge while a flat face is honed, or a pad worn in, from behind: nothing until a
 /// depth e is gone, everything after. No edge is straight, so that it begins here before it begins there.
 ///
@@ -144,6 +156,14 @@ struct TipContact {
     return delayed() ? smooth_positive(T(excess_um - depth_um), T(half_width * excess_um)) : T(0.0);
   }
 };
+
+/// A tip that is met after the depth `excess_um`. Less than a picometre is none: the joints of so short a delay cannot be
+/// stepped over, and it is nothing.
+template <class T>
+[[nodiscard]] TipContact<T> met_after(const T& excess_um) {
+  constexpr double least_um = 1e-6;
+  return {excess_um > least_um ? excess_um : T(0.0)};
+}
 
 /// The shape that a hand gives a bevel on a flat stone: its angle wanders by σ, so that the bevel comes out convex, and the
 /// last micrometres are honed by the steepest strokes.

@@ -9,16 +9,17 @@ namespace arris::laws {
 namespace of_outline {
 
 inline constexpr double angle = 1.78;  ///< A₁
-inline constexpr double reach = 1.31;  ///< c_w
-inline constexpr double mean_share = 0.262;  ///< c_∞
+inline constexpr double reach = 1.32;  ///< c_w
+inline constexpr double mean_share = 0.259;  ///< c_∞
 inline constexpr double steepest = 0.97;  ///< c_m
-inline constexpr double onset = 6.02;  ///< c_L
-inline constexpr double even_share = 2.22;  ///< c_y
-inline constexpr double land_share = 0.103;  ///< c_ℓ
-inline constexpr double worn_in_share = 0.295;  ///< c_b
-inline constexpr double depth = 1.96;  ///< c_h
-inline constexpr double depth_onset = 5.95;  ///< c_d
-inline constexpr double hand = 0.796;  ///< c_σ
+inline constexpr double onset = 6.12;  ///< c_L
+inline constexpr double even_share = 2.19;  ///< c_y
+inline constexpr double land_share = 0.0955;  ///< c_ℓ
+inline constexpr double worn_in_share = 0.294;  ///< c_b
+inline constexpr double depth = 1.97;  ///< c_h
+inline constexpr double depth_onset = 5.97;  ///< c_d
+inline constexpr double hand = 0.795;  ///< c_σ
+inline constexpr double borne = 8.93;  ///< c_n
 
 }  // namespace of_outline
 
@@ -35,6 +36,7 @@ struct OutlineConstants {
   static constexpr double depth = of_outline::depth;
   static constexpr double depth_onset = of_outline::depth_onset;
   static constexpr double hand = of_outline::hand;
+  static constexpr double borne = of_outline::borne;
 };
 
 }  // namespace arris::laws

@@ -11,13 +11,13 @@ namespace arris::outline {
 
 namespace {
 
-/// A face as the wood meets it, at its points from the tip on: h, √(1 + m²) of the slope m = dy/dx, and distance from the tip.
+/// A face as the wood meets it, at its points from the tip on: h, h·v, √(1 + m²) of the slope m = dy/dx, and distance from the tip.
 ///
 /// The front moves into the blade by H(m) = 1 − sin α·√(1 + m²), which is concave: what happens at the tip spreads outward. So each point
 /// has the slope of its own side of the tip, extrapolated to it by the lesser curvature of two: of second order, and without ripples.
 struct Met {
-  std::vector<double> facing, stretch, along;
-  double              width = 0.0;  ///< ∫ h dx
+  std::vector<double> facing, parting, stretch, along;
+  double              width = 0.0;  ///< ∫ h·v dx
 };
 
 double lesser(double a, double b) { return a * b <= 0.0 ? 0.0 : std::abs(a) < std::abs(b) ? a : b; }
@@ -36,11 +36,11 @@ std::vector<double> slopes_from_tip(const std::vector<double>& width, const std:
   return at;
 }
 
-Met met_by_wood(const Flank& f, double sin_half) {
+Met met_by_wood(const Flank& f, double sin_half, double nose_um) {
   // twice as steep as the faces: what is steeper meets nothing, and may lean over
   const double        vertical = 2.0 / sin_half;
   std::vector<double> width, slope;
-  Met                 met{{}, {}, {0.0}};
+  Met                 met{{}, {}, {}, {0.0}};
   for (std::size_t i = 1; i < f.size(); ++i) {
     const double dx = f.x[i] - f.x[i - 1], dy = f.y[i] - f.y[i - 1];
     width.push_back(std::max(dx, std::abs(dy) / vertical));
@@ -50,21 +50,25 @@ Met met_by_wood(const Flank& f, double sin_half) {
   for (double m : slopes_from_tip(width, slope)) {
     met.stretch.push_back(std::sqrt(1.0 + m * m));
     met.facing.push_back(std::max(0.0, (1.0 / met.stretch.back() - sin_half) / (1.0 - sin_half)));
+    const double off = met.along[met.parting.size()] / nose_um;
+    met.parting.push_back(met.facing.back() / (1.0 + off * off * off * off));
   }
   for (std::size_t i = 0; i < width.size(); ++i)
-    met.width += 0.5 * width[i] * (met.facing[i] + met.facing[i + 1]);
+    met.width += 0.5 * width[i] * (met.parting[i] + met.parting[i + 1]);
   return met;
 }
 
 /// How far each point of a face sinks into the blade under the pressure of the wood, by the wear at hand, µm per metre.
 std::vector<double> sinking(const Met& met, const WoodLoad& wood, double wear, double width) {
-  const double on_tip = wood.crushing_MPa + (1.0 - wood.share_on_faces) * wood.parting_N_per_m / width;
+  const double on_tip = (1.0 - wood.share_on_faces) * wood.parting_N_per_m / width;
   const double on_faces =
       wood.share_on_faces * wood.parting_N_per_m / (wood.zone_um * std::sqrt(2.0 * laws::pi));
   std::vector<double> rate(met.facing.size());
   for (std::size_t i = 0; i < rate.size(); ++i) {
     const double off = met.along[i] / wood.zone_um;
-    rate[i] = wear * met.stretch[i] * (on_tip * met.facing[i] + on_faces * std::exp(-0.5 * off * off));
+    rate[i] =
+        wear * met.stretch[i] *
+        (wood.crushing_MPa * met.facing[i] + on_tip * met.parting[i] + on_faces * std::exp(-0.5 * off * off));
   }
   return rate;
 }
@@ -83,9 +87,9 @@ struct Sinking {
 
 Sinking sinking_of(const Outline& edge, const WoodLoad& wood, double wear) {
   const double sin_half = std::sin(edge.half_angle());
-  const Met    bevel    = met_by_wood(edge.flank(Side::bevel), sin_half);
-  const Met    back     = edge.symmetric() ? bevel : met_by_wood(edge.flank(Side::back), sin_half);
-  const double width    = bevel.width + back.width;
+  const Met    bevel    = met_by_wood(edge.flank(Side::bevel), sin_half, wood.nose_um);
+  const Met    back  = edge.symmetric() ? bevel : met_by_wood(edge.flank(Side::back), sin_half, wood.nose_um);
+  const double width = bevel.width + back.width;
   return {sinking(bevel, wood, wear, width), sinking(back, wood, wear, width)};
 }
 
@@ -100,7 +104,7 @@ double most_in_a_step(const Outline& edge) {
 Effort cut_wood(Outline& edge, const WoodLoad& wood, double wear_um_per_MPa_m, std::span<const double> path_m,
                 const Observer& at_each) {
   if (!(wood.crushing_MPa >= 0.0 && wood.parting_N_per_m >= 0.0 && wood.share_on_faces >= 0.0 &&
-        wood.share_on_faces <= 1.0 && wood.zone_um > 0.0 && wear_um_per_MPa_m >= 0.0))
+        wood.share_on_faces <= 1.0 && wood.zone_um > 0.0 && wood.nose_um > 0.0 && wear_um_per_MPa_m >= 0.0))
     throw std::invalid_argument(
         "loads and wear are not negative, a share lies between 0 and 1, a zone has a size");
   Effort effort;

@@ -221,7 +221,7 @@ class OutlineFollower {
   [[nodiscard]] std::vector<Shape> shapes_in(const CutStep& step, const ReducedStep& reduced) {
     return std::visit(
         [&](const auto& law) {
-          return this->worn(assemble(step, law, model_, blade_, reduced.ledger), reduced);
+          return this->worn(assemble(step, law, model_, blade_, reduced.before, reduced.ledger), reduced);
         },
         model_.wear);
   }
@@ -230,10 +230,10 @@ class OutlineFollower {
   [[nodiscard]] std::vector<Shape> worn(const CutStage<double, Law>& stage, const ReducedStep& reduced) {
     std::vector<Shape> shapes;
     if constexpr (std::is_same_v<Law, laws::SharedLoad<double>>) {
-      double done = 0.0, giving_way = stage.collapse.rate(reduced.before.apex_radius_um);
+      double done = 0.0, giving_way = stage.collapse.rate(stage.start(reduced.before)[0]);
       for (std::size_t i = 0; i < reduced.counts.size(); ++i) {
         const double before = giving_way;
-        giving_way          = stage.collapse.rate(reduced.states[i].apex_radius_um);
+        giving_way          = stage.collapse.rate(stage.start(reduced.states[i])[0]);
         wear_by_loads(stage.wear, 0.5 * (before + giving_way), stage.pass_m * (reduced.counts[i] - done));
         done = reduced.counts[i];
         shapes.push_back(measured(edge_));

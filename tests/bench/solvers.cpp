@@ -223,7 +223,7 @@ SolveIvp::Numbers numbers_of(const PlainHoning<double>& of) {
 }
 SolveIvp::Numbers numbers_of(const PlainStropping<double>& of) {
   const auto& f = of.stage;
-  return {{"down_um", 2.0 * f.removal_um},
+  return {{"down_um", f.removal_um},
           {"excess_um", f.tip.excess_um},
           {"start_worn_in_um", f.start_worn_in_um},
           {"worn_in_share", laws::of_outline::worn_in_share},

@@ -45,12 +45,14 @@ void add_step(Case& rows, Row row, const std::vector<double>& laps) {
     rows.push_back(row);
   }
 }
-void add_wood(Case& rows, double path_m) {
+void add_wood(Case& rows, const std::vector<double>& paths_m) {
   Row row         = rows.back();
   row.modulus_MPa = row.thickness_um = row.force_N_per_m = row.removal_um_per_MPa = row.laps = 0;
   row.step += 1;
-  row.path_m = path_m;
-  rows.push_back(row);
+  for (double path_m : paths_m) {
+    row.path_m = path_m;
+    rows.push_back(row);
+  }
 }
 Case named(Case rows, std::string_view group, const std::string& name) {
   for (Row& row : rows) {
@@ -106,9 +108,25 @@ void add_cycles(std::vector<Case>& to) {
     Case rows;
     for (int cycle = 0; cycle < 10; ++cycle) {
       add_step(rows, on(pad), {20});
-      add_wood(rows, 60);
+      add_wood(rows, {60});
     }
     to.push_back(named(std::move(rows), "cycles", fmt::format("{}, cycles", pad.name)));
+  }
+}
+
+void add_wood_histories(std::vector<Case>& to) {
+  for (const PadKind& pad : pads) {
+    for (double included : {25, 35}) {
+      for (double laps : {8, 40}) {
+        Row row          = on(pad);
+        row.included_deg = included;
+        Case rows;
+        add_step(rows, row, {laps});
+        add_wood(rows, {15, 60, 240});
+        to.push_back(named(std::move(rows), "wood",
+                           fmt::format("{}, {} laps at {}°, then wood", pad.name, laps, included)));
+      }
+    }
   }
 }
 
@@ -180,8 +198,9 @@ void follow(const Case& rows, double first_quantile, const See& see) {
       to.push_back(row.in_wood() ? rows[i].path_m : rows[i].laps);
     std::size_t at   = first;
     const auto  show = [&](double, const outline::Outline& now) { see(at++, now); };
-    if (row.in_wood())  // sugar maple, as it wears in a finer model of it
-      outline::cut_wood(edge, {.crushing_MPa = 64.5, .parting_N_per_m = 450}, 2.8e-5, to, show);
+    if (row.in_wood())
+      outline::cut_wood(edge, {.crushing_MPa = maple.crushing_MPa, .parting_N_per_m = maple.parting_N_per_m},
+                        maple.wear_um_per_MPa_m, to, show);
     else
       outline::strop(edge, {1e6 * row.modulus_MPa, row.thickness_um},
                      {.force_N_per_m      = row.force_N_per_m,
@@ -200,6 +219,7 @@ std::vector<Case> histories() {
   std::vector<Case> out;
   add_lap_histories(out);
   add_cycles(out);
+  add_wood_histories(out);
   add_changes(out);
   add_unseen(out);
   return out;

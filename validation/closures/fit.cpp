@@ -22,18 +22,15 @@ using Jet           = ceres::Jet<double, count>;
 template <class T>
 struct Varied {
   T angle, reach, mean_share, steepest, onset, even_share, land_share, worn_in_share, depth, depth_onset,
-      hand;
+      hand, borne;
 };
 template <class T>
 Varied<T> varied(const std::array<T, constants.size()>& v) {
-  return {v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8], v[9], v[10]};
+  return {v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8], v[9], v[10], v[11]};
 }
 
-// Of a row: moments before the fourth lap count for a third, those in wood not at all.
-double weight_of(const Row& row) {
-  if (row.in_wood()) return 0.0;
-  return row.laps < first_lap ? 1.0 / 3.0 : 1.0;
-}
+// Of a row: moments before the fourth lap count for a third.
+double weight_of(const Row& row) { return !row.in_wood() && row.laps < first_lap ? 1.0 / 3.0 : 1.0; }
 
 // Constants from their logarithms, with exact derivatives by these.
 Varied<Jet> constants_at(const Eigen::VectorXd& log_values) {
@@ -110,8 +107,7 @@ std::vector<Miss> misses_of(const std::vector<Case>& cases, const Values& values
   std::vector<Miss> out;
   for (const Case& rows : cases) {
     const auto shapes = shapes_of<double>(rows, varied(values));
-    for (std::size_t i = 0; i < rows.size(); ++i)
-      if (!rows[i].in_wood()) out.push_back({&rows[i], errors_of(rows[i], shapes[i])});
+    for (std::size_t i = 0; i < rows.size(); ++i) out.push_back({&rows[i], errors_of(rows[i], shapes[i])});
   }
   return out;
 }

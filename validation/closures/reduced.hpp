@@ -9,6 +9,7 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/integrate/stepper.hpp"
+#include "sim/laws/wear/shared_load.hpp"
 #include "validation/closures/row.hpp"
 
 /// The reduced law of stropping on the histories of cases.csv, and how far it is from the outline there.
@@ -16,7 +17,8 @@
 ///     e = ½·ln( (x² + f²)/(x_o² + f²) ),   x = r + D at ½, 1 and 2 µm, or h;  x_o the same of the outline, 0 where it is below
 ///
 /// f is 0.015 µm (0.05 µm on pads below 5 MPa) for radii and 0.1 µm for h. As the outline has no carbides and no scratches, the law has none
-/// here: r∞ is 2 nm. What wood adds to the square of the tip's radius is that of the outline, since wood is not in question.
+/// here: r∞ is 2 nm. Wood wears by the shared load, with the loads that the outline has. In wood h is not compared: that of the outline has
+/// the arc of the tip in it.
 namespace arris::closures {
 
 template <class T>
@@ -48,7 +50,22 @@ template <class T, class Constants>
   f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), T(std::sin(0.5 * row.included_deg * laws::degree)));
   f.behind_um        = T(behind_um);
   f.dub_share = f.depth_share = T(1.0);
-  arris::detail::meet_dub(f, before.dub_depth_um);
+  arris::detail::meet_dub(f, before);
+  return f;
+}
+
+// A/2r + B of an arc that the loads of the outline act on.
+template <class T, class Constants>
+[[nodiscard]] CutStage<T, laws::SharedLoad<T>> wood_of(const Row& row, double behind_um,
+                                                       const EdgeState<T>& before, const Constants& fitted) {
+  const double                     alpha = 0.5 * row.included_deg * laws::degree, s = std::sin(alpha);
+  const double                     per_tip = maple.wear_um_per_MPa_m * s / (1.0 - s);
+  const double                     width   = (0.5 * laws::pi - alpha - s * std::cos(alpha)) / (1.0 - s);
+  CutStage<T, laws::SharedLoad<T>> f{};
+  f.wear     = {T(2.0 * per_tip * maple.parting_N_per_m / width), T(per_tip * maple.crushing_MPa)};
+  f.collapse = {T(0.0), T(1.0)};
+  f.pass_m   = 1.0;
+  f.borne_um = laws::borne_by_dub_um<T, Constants>(before.dub_um, T(behind_um), T(s), fitted);
   return f;
 }
 
@@ -61,22 +78,20 @@ template <class T, class Constants>
   edge.apex_radius_um = T(rows.front().start_radius_um);
   edge.scratch_um     = T(no_scratch_um);
   for (std::size_t first = 0; first < rows.size(); first = out.size()) {
-    const Row& row = rows[first];
-    if (row.in_wood()) {
-      using std::sqrt;
-      const double grown  = row.tip_um * row.tip_um - rows[first - 1].tip_um * rows[first - 1].tip_um;
-      edge.apex_radius_um = sqrt(edge.apex_radius_um * edge.apex_radius_um + std::max(0.0, grown));
-      out.push_back(edge);
-      continue;
-    }
-    std::vector<double> laps;
+    const Row&          row = rows[first];
+    std::vector<double> counts;
     for (std::size_t i = first; i < rows.size() && rows[i].step == row.step; ++i)
-      laps.push_back(rows[i].laps);
-    const auto stage = stage_of(row, behind_um, edge, fitted);
-    const auto see = [&](double n, const std::array<T, 2>& y) { out.push_back(stage.finish(edge, y, T(n))); };
-    const auto end =
-        integrate_stage(stage, stage.start(edge), laps.back(), laps, see, Events<>{}, Tolerances{});
-    if (end.status != StageStatus::done) throw std::runtime_error(row.name + " cannot be integrated");
+      counts.push_back(row.in_wood() ? rows[i].path_m : rows[i].laps);
+    const auto follow = [&](const auto& stage) {
+      const auto see = [&](double n, const auto& y) { out.push_back(stage.finish(edge, y, T(n))); };
+      const auto end =
+          integrate_stage(stage, stage.start(edge), counts.back(), counts, see, Events<>{}, Tolerances{});
+      if (end.status != StageStatus::done) throw std::runtime_error(row.name + " cannot be integrated");
+    };
+    if (row.in_wood())
+      follow(wood_of(row, behind_um, edge, fitted));
+    else
+      follow(stage_of(row, behind_um, edge, fitted));
     edge = out.back();
   }
   return out;
@@ -109,7 +124,8 @@ template <class T>
   };
   return {error(shape.radius_um[0], row.radius_half_um, floor),
           error(shape.radius_um[1], row.radius_one_um, floor),
-          error(shape.radius_um[2], row.radius_two_um, floor), error(shape.depth_um, row.depth_um, 0.1)};
+          error(shape.radius_um[2], row.radius_two_um, floor),
+          row.in_wood() ? T(0.0) : error(shape.depth_um, row.depth_um, 0.1)};
 }
 
 }  // namespace arris::closures

@@ -16,11 +16,12 @@ constexpr double radius_target = 0.15, other_target = 0.20, depth_target = 0.22;
 class Spread {
  public:
   void add(const Miss& miss) {
-    if (miss.row->laps < first_lap) return;
+    if (!miss.row->in_wood() && miss.row->laps < first_lap) return;
     for (std::size_t i = 0; i < squares_.size(); ++i) squares_[i] += miss.error[i] * miss.error[i];
     count_ += 1.0;
+    if (!miss.row->in_wood()) depths_ += 1.0;
   }
-  [[nodiscard]] double at(std::size_t i) const { return std::sqrt(squares_[i] / count_); }
+  [[nodiscard]] double at(std::size_t i) const { return std::sqrt(squares_[i] / (i < 3 ? count_ : depths_)); }
   [[nodiscard]] double of_radii() const {
     return std::sqrt((squares_[0] + squares_[1] + squares_[2]) / (3.0 * count_));
   }
@@ -30,7 +31,7 @@ class Spread {
 
  private:
   std::array<double, 4> squares_{};
-  double                count_ = 0.0;
+  double                count_ = 0.0, depths_ = 0.0;
 };
 
 template <class Key, class Of>
@@ -119,7 +120,7 @@ fitted by least squares. Nothing here was measured on steel.
 {constants}
 An error is the natural logarithm of what the law gives over what the outline gives: of the radius r + D as met ½, 1 and 2 µm behind the tip, and
 of the depth to flat. Both are blurred by a floor: 0.015 µm for radii, 0.05 µm on pads below 5 MPa, 0.1 µm for the depth. The outline has neither
-carbides nor scratches, so that the law has none here. Moments from the fourth lap on count in full in the fit, earlier ones for a third.
+carbides nor scratches, so that the law has none here; in wood both wear by the same loads, and depths are not compared. Moments from the fourth lap on count in full in the fit, earlier ones for a third.
 Below are roots of mean squares from the fourth lap on.
 
 Over all cases that were fitted to: {half:.3f} at ½ µm, {one:.3f} at 1 µm, {two:.3f} at 2 µm; {depth:.3f} of the depth. Radii together {radii:.3f}.
@@ -145,12 +146,12 @@ change of pad stands under the pad that it begins on.
 * A blade held steeper or lower all the time. The land wears in to the angle it is held at, within some tens of laps; the law keeps the
   pressure of the first lap. On a hard pad a blade that is held off the tip wears its land down until it meets the tip, and is then perfectly keen;
   by the law it never meets it.
-* A change from a soft pad to a harder one. The law lets the harder pad meet the tip too early, by a factor of two to eight in laps, or at once
-  where that pad could make as deep a dub by itself. Until it is met the radius of the law is then the new one and that of the outline the
-  old, so that the errors above are those of the time in between. Two reasons: the land goes down by κ·p̄ in a lap, as the outline has it, where
-  the stage takes 2κ·p̄; and a depth does not tell over which length the softer pad has made it.
+* A change from a soft pad to a harder one. When the harder pad meets the tip is right within a factor of two to four in laps: two numbers do not
+  tell over which length the softer pad has made its dub. Until it is met the radius is the old one, after it the new one, so that the
+  errors above are those of the time in between.
 * A land of 0.15 mm, and 30 N on thick hide: errors of 0.2 and more close to the tip, for the pressure at the edge is taken too low there.
-* In wood and after it only what the wood adds to the tip is taken from the outline; what wood does to a dub is not in the law.
+* In wood a dub stays as it is, while an arc grows before it; the dub that wood wears away after a long way, as the arc comes to be larger, is
+  not in the law.
 )";
 
 }  // namespace

@@ -5,10 +5,11 @@ Two loads act on whatever part of the outline faces the way, more steeply than t
 h(θ) = (cos θ − sin α)/(1 − sin α) where that is positive,
 
     crushing  p = σ·h                        σ the wood's Janka pressure: its load is in proportion to the size of the tip, f₁·r
-    parting   p = (1 − q)·f₀·h/∫h·cos θ ds    f₀ the energy of a new surface, N/m, whatever the tip is like
+    parting   p = (1 − q)·f₀·h·v/∫h·v·cos θ ds  f₀ the energy of a new surface, N/m, whatever the tip is like; fibres part within a few µm of
+                                              the tip, v = 1/(1 + (s/s_v)⁴)
               + q·f₀·exp(−s²/2w²)/(w·√(2π))   a share q of it carried by the faces behind the tip, over w (wedging fibres apart)
 
-σ comes from the Janka ball, f₀ from fracture energies of the order of 200 to 500 J/m² (from memory); q and w are estimates. What is asked
+σ comes from the Janka ball, f₀ from fracture energies of the order of 200 to 500 J/m² (from memory); q, w and s_v are estimates. What is asked
 is whether a radius that is one number follows such an outline, not how large these are.
 """
 
@@ -24,13 +25,14 @@ from validation.profile.outline import Outline
 
 @dataclasses.dataclass(frozen=True)
 class Wood:
-    """crushing in MPa, parting in N/m, the share of it that faces carry, and over how many µm (one standard deviation)."""
+    """crushing in MPa, parting in N/m, the share of it that faces carry, over how many µm (one standard deviation), and s_v in µm."""
 
     name: str
     crushing: float
     parting: float
     on_faces: float = 0.0
     zone: float = 2.0
+    nose: float = 5.0
 
 
 def crushing_per_radius(wood: Wood, alpha: float) -> float:
@@ -46,9 +48,10 @@ def pressure(outline: Outline, wood: Wood) -> np.ndarray:
     sin_half = math.sin(outline.alpha)
     facing = np.clip((-ny - sin_half) / (1 - sin_half), 0, None)
     s = outline.length()
-    bent = facing * -ny
+    parting = facing / (1 + (s / wood.nose) ** 4)
+    bent = parting * -ny
     whole = float(np.sum((bent[1:] + bent[:-1]) * np.diff(s)))  # both halves
-    tip = wood.crushing * facing + (1 - wood.on_faces) * wood.parting * facing / whole
+    tip = wood.crushing * facing + (1 - wood.on_faces) * wood.parting * parting / whole
     return tip + wood.on_faces * wood.parting / (wood.zone * math.sqrt(2 * math.pi)) * np.exp(-0.5 * (s / wood.zone) ** 2)
 
 

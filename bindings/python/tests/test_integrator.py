@@ -226,7 +226,7 @@ class Equations:
         strength = factor * line / (pi * sqrt(along)) * (1 + (along / (1630 * thickness)) ** 2) ** -0.25
         length, strain = (strength / modulus) ** 2, mean / modulus * sqrt(2 * factor**2 / (1 + factor**2))
         removal = 1e-3 * self.p(f"{k}.removal_nm") / 0.04 * lap_mm / 200 * 7.1e9 / self.hardness  # µm per MPa and lap
-        down = 2 * removal * mean
+        down = removal * mean
 
         # dub.hpp
         share, depth_share = self.c("dub_share"), self.c("dub_depth_share")
@@ -249,9 +249,19 @@ class Equations:
             return share * self.wider(free / hypot(1, free / (OUTLINE["steepest"] * (pi / 2 - self.alpha))))
 
         deepest = depth_share * OUTLINE["depth"] * sqrt(length * along)
-        tip = Tip(positive(state.dub_depth - 0.95 * deepest, 0.04 * deepest))
-        known = state.dub_depth - tip.excess
-        worn0 = exp(brentq(lambda u: depth(exp(u)) - known, log(1e-9), log(1e9), xtol=1e-13)) if known > 0 else 0.0
+
+        def worn_in(known):
+            return exp(brentq(lambda u: depth(exp(u)) - known, log(1e-9), log(1e9), xtol=1e-13)) if known > 0 else 0.0
+
+        excess = positive(state.dub_depth - 0.95 * deepest, 0.04 * deepest)
+        known = state.dub_depth - excess
+        # another pad has dubbed the tip by more than this one makes of it
+        beyond = max(0.0, state.dub - dub(worn_in(known)))
+        back = (1 - sin(self.alpha)) * beyond**2 / (beyond + 0.1 * self.met_at)
+        if back > 0:
+            excess += back * known / (back + known)
+        tip = Tip(excess if excess > 1e-6 else 0.0)
+        worn0 = worn_in(state.dub_depth - tip.excess)
 
         def worn(n):
             return worn0 + removal * modulus * tip.at_tip(down * n) / down
@@ -292,11 +302,14 @@ class Equations:
         collapse_m = self.c("collapse_length_m")
         critical = 1e6 * 1.5 * self.c("collapse_load_N_per_m") / (self.hardness / 3) * (1 + 1 / sin(self.alpha))  # collapse.hpp
 
+        borne = OUTLINE["borne"] * sin(self.alpha) * state.dub * self.met_at**-0.85  # dub.hpp
+
         def rates(_, y):
             collapse = positive(critical - y[0], 0.1 * critical) / collapse_m
             return [pass_m * (s * (0.5 * parting / y[0] + crushing) + collapse)]
 
-        (r,) = self.solve(rates, [state.radius], step.passes, [])
+        (met,) = self.solve(rates, [state.radius + borne], step.passes, [])
+        r = met - borne
         # chipping.hpp
         wood = self.p(f"wood.{step.cut}.side_hardness_N") / 6450
         strength = self.hardness / 3 * self.p("steel.O1.carbide_um") ** -0.25
