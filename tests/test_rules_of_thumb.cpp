@@ -78,6 +78,14 @@ TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
   // a steeper tester goes with finer edges: together they are better known than either
   CHECK(covariance(0, 2) < 0.0);
 
+  // for a fit of two of them the third varies by its prior: the same knowledge, summed over it
+  const Eigen::MatrixXd w = rules.on({0, 2});
+  REQUIRE(w.cols() == 2);
+  const Eigen::MatrixXd of_two = inverse_symmetric(Eigen::MatrixXd::Identity(2, 2) + w.transpose() * w);
+  CHECK(std::abs(of_two(0, 0) - covariance(0, 0)) < 1e-9);
+  CHECK(std::abs(of_two(0, 1) - covariance(0, 2)) < 1e-9);
+  CHECK(std::abs(of_two(1, 1) - covariance(2, 2)) < 1e-9);
+
   // one with a stated prior is not of the rules any more
   Eigen::VectorXd    u = Eigen::VectorXd::Ones(P);
   const RulesOfThumb stated(s.model, parameters,

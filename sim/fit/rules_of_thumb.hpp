@@ -9,14 +9,17 @@
 
 #include "sim/fit/free_parameters.hpp"
 
-/// What rules of thumb of the trade say of parameters together, where nothing was measured.
+/// What rules of thumb of the trade say of parameters together: all that is known where nothing was measured, and the prior of a fit.
 ///
 /// Each parameter alone is known to the width of its prior; a rule, such as "off these stones an edge reads about 180", ties many of
 /// them. To first order about the defaults, with J the change of the log of each stated reading over its spread (n × P, the
 /// table that `./dev calibrate` writes), the parameters are normal with the covariance (1 + JᵀJ)⁻¹, and
 ///     u = z − Jᵀ(1 + J·Jᵀ)⁻¹(J·z + e),   z ~ N(0, 1) of P,   e ~ N(0, 1) of n
-/// is a draw of them. A parameter that the configuration gives another value, or states a prior for, is not of the rules any more: it is
-/// taken as told, and the rules hold for the rest.
+/// is a draw of them. In a fit only some are free; the rest vary by their priors, so that the free ones have, beside their own
+/// priors, the density
+///     exp( −½·|W·u|² ),   W = L⁻¹·J_free,   L·Lᵀ = 1 + J_rest·J_restᵀ
+/// A parameter that the configuration gives another value, or states a prior for, is not of the rules any more: it is
+/// taken at its word, and the rules hold for the rest.
 /// Source: facts.csv of configs/calibration: common practice, no source. A linear map: far from the defaults it errs.
 namespace arris {
 
@@ -29,10 +32,16 @@ class RulesOfThumb {
   [[nodiscard]] Eigen::Index facts() const { return by_prior_.rows(); }
   /// Turns independent draws of the parameters (P), with draws of the errors of the facts (n), into draws that heed the facts.
   void hear(Eigen::VectorXd& u, const Eigen::VectorXd& error) const;
+  /// W (n × free), where the parameters at these indices are free.
+  [[nodiscard]] Eigen::MatrixXd on(const std::vector<Eigen::Index>& free) const;
 
  private:
   Eigen::MatrixXd by_prior_;  ///< J
   Eigen::MatrixXd gain_;      ///< Jᵀ(1 + J·Jᵀ)⁻¹
 };
+
+/// W of the free parameters of a fit, which have the priors that are not among the `stated` ones by default.
+[[nodiscard]] Eigen::MatrixXd rules_on(const Model<double>& model, const std::vector<FreeParameter>& free,
+                                       const std::map<std::string, Prior>& stated);
 
 }  // namespace arris
