@@ -80,6 +80,9 @@ void require_reduced(const Scenario& scenario, const std::string& study);
                              const std::optional<std::string>& csv_file);
 [[nodiscard]] bool     is_csv(const std::string& file);
 
+/// The campaign with the best values of the fit in place of its own, marked as fitted; as it is where no fit is given.
+[[nodiscard]] Campaign at_fit(Campaign campaign, const ReadFit& fit);
+
 /// The materials that a sweep puts in the place of others: its campaign must be loaded with these. Throws "bad-sweep" and the like
 /// for options that do not go together.
 [[nodiscard]] std::vector<NamedMaterial>    sweep_materials(const Arguments& arguments);

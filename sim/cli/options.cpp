@@ -55,6 +55,7 @@ Command simulate_command() {
            {"json", 0, "FILE", "write everything as JSON; - is standard output", Completes::files},
            {"edge", 'e', "NAME", "print the steps of this edge only; several with commas between them"},
            {"brief", 'b', "", "leave the steps of each edge out"},
+           {"fit", 0, "FILE", "simulate at the best values of this fit, made by arris fit --draws --out FILE", Completes::files},
            {"invent-readings", 0, "FILE", "write invented readings of every read step, with the scatter that the configuration states", Completes::files},
            {"seed", 0, "N", "seed of invented readings (1)"},
            {"operators", 0, "NAMES", "who takes invented readings, with commas between them (A,B)"},
@@ -181,6 +182,7 @@ Command sweep_command() {
               {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
               {"step", 0, "K", "the step that a question is about (the first that fits)"},
               {"limit", 0, "GF", "reading at which the edge is dull, or the name of a limit (that of the configuration)"},
+              {"fit", 0, "FILE", "sweep at the best values of this fit, made by arris fit --draws --out FILE", Completes::files},
               {"shard", 0, "I/N", "only the I-th of N shares; needs --out"}})};
 }
 

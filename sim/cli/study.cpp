@@ -296,11 +296,11 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
   const auto read_if = [](bool there, const char* made) {
     return there ? std::vector<std::string>{made} : std::vector<std::string>{};
   };
-  const auto draws = read_if(fitted.has_draws, "fit.h5");
-  const auto options =
-      passed_on(arguments, {"limit", "seed"},
-                fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{});
-  const auto one = [](const char* out) { return StageOptions{{"out", out}}; };
+  const auto         draws = read_if(fitted.has_draws, "fit.h5");
+  const auto         one   = [](const char* out) { return StageOptions{{"out", out}}; };
+  const StageOptions fit   = fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{};
+  const StageOptions options = passed_on(arguments, {"limit", "seed"}, fit);
+  stages.run({"simulate", "simulating every step", &simulate, file, one("simulate.h5"), fit, {}, draws});
   stages.run({"forecast",
               "forecasting how long edges last",
               &forecast,
@@ -311,14 +311,16 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               draws});
   stages.run(
       {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), options, {}, draws});
+  StageOptions with_question = fit;
+  with_question["question"]  = "soft-strop";
   stages.run({"sweep",
               "mapping stiffness of the strop against laps",
               &sweep,
-              fitted.has_values ? stages.path("fitted.toml") : file,
+              file,
               one("soft-strop.h5"),
-              {{"question", "soft-strop"}},
+              passed_on(arguments, {"limit"}, with_question),
               {},
-              read_if(fitted.has_values, "fitted.toml")});
+              draws});
   stages.run(
       {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), options, {}, draws});
 }
@@ -376,7 +378,6 @@ Exit study(const Arguments& arguments) {
   report::Page                page = begin_page(campaign, file, progress);
   Stages                      stages(arguments, folder, campaign, progress, page);
   try {
-    stages.run({"simulate", "simulating every step", &simulate, file, {{"out", "simulate.h5"}}, {}});
     stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
     const StudyFit fitted = fit_readings(stages, arguments, file, std::to_string(draws), page);
     go_on_from(fitted, stages, arguments, file);
