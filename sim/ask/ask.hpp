@@ -66,6 +66,8 @@ void require_reduced(const Scenario& scenario, const std::string& study);
                                 const Progress& progress);
 [[nodiscard]] Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                                const Progress& progress);
+/// What was read, before any model; beside it the values of the fit, where one is given.
+[[nodiscard]] Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 [[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 
 /// Writes the run sheet too, and the configuration that belongs to it, where `sheet` says; `file` is what the campaign was read

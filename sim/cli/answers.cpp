@@ -58,6 +58,17 @@ Exit compare(const Arguments& arguments) {
   return Exit::done;
 }
 
+Exit readings(const Arguments& arguments) {
+  const std::string file     = *arguments.text("FILE");
+  const Campaign    campaign = load_within_limits(file);
+  ask::require_readings(campaign, file);
+  note_unused_fit(arguments, campaign);
+  answer(arguments, campaign, "looking at the readings", [&](const Campaign& c, const ask::Progress&) {
+    return ask::readings(arguments, c, fit_of(arguments));
+  });
+  return Exit::done;
+}
+
 Exit upkeep(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
   note_unused_fit(arguments, campaign);

@@ -132,6 +132,15 @@ Command upkeep_command() {
               {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}})};
 }
 
+Command readings_command() {
+  return {"readings", &readings,
+          "what was read, before any model",
+          "Sets the readings that a configuration names side by side: geometric means of edges with which all was done alike, moment by moment, every reading of every edge, which ways can be told apart (90 % intervals from how far edges of one way differ), edges that stand apart, edges that read less after work in wood than before. With --fit the best values of a fit stand beside them.",
+          {{"FILE", true, "configuration that names readings", Completes::files}},
+          with_answer_options({
+              {"fit", 0, "FILE", "set what this fit says beside them, made by arris fit --draws --out FILE", Completes::files}})};
+}
+
 Command plan_command() {
   return {"plan", &plan,
           "the experiment to do next",
@@ -249,7 +258,7 @@ Command write_documents_command() {
 
 const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
-      simulate_command(), fit_command(),   weigh_command(), forecast_command(),  compare_command(),
+      readings_command(), simulate_command(), fit_command(),   weigh_command(), forecast_command(),  compare_command(),
       upkeep_command(),   plan_command(),  gauge_command(), sweep_command(),     merge_command(),
       report_command(),   study_command(), check_command(), materials_command(), write_documents_command()};
   return table;

@@ -55,7 +55,7 @@ std::string sentence_of(const Error& error) {
 
 // what a study leaves in its folder
 constexpr const char* results[] = {
-    "simulate.h5", "gauge.h5",      "fit.h5",    "fitted.toml", "forecast.h5",
+    "readings.h5", "simulate.h5",   "gauge.h5",  "fit.h5",      "fitted.toml",         "forecast.h5",
     "compare.h5",  "soft-strop.h5", "upkeep.h5", "report.html", StudyRecord::file_name};
 
 /// One command of a study.
@@ -99,7 +99,7 @@ class StudyProgress {
   [[nodiscard]] bool is_quiet() const { return quiet_; }
 
  private:
-  static constexpr int all_stages = 9;  // the check, seven commands and the report
+  static constexpr int all_stages = 10;  // the check, eight commands and the report
 
   bool quiet_;
   int  stage_ = 0;
@@ -157,6 +157,11 @@ class Stages {
       if (!keep.empty() && name.compare(first, keep.size(), keep) == 0) continue;
       fs::remove(entry.path(), error);
     }
+  }
+
+  /// What was read comes before what was made of it.
+  void put_last_section_first() {
+    std::rotate(page_.sections.begin(), page_.sections.end() - 1, page_.sections.end());
   }
 
   /// The worst that a command ended with.
@@ -300,6 +305,15 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
   const auto         one   = [](const char* out) { return StageOptions{{"out", out}}; };
   const StageOptions fit   = fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{};
   const StageOptions options = passed_on(arguments, {"limit", "seed"}, fit);
+  if (stages.run({"readings",
+                  "setting the readings side by side",
+                  &readings,
+                  file,
+                  one("readings.h5"),
+                  fit,
+                  {},
+                  draws}))
+    stages.put_last_section_first();
   stages.run({"simulate", "simulating every step", &simulate, file, one("simulate.h5"), fit, {}, draws});
   stages.run({"forecast",
               "forecasting how long edges last",

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/figures/plot.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/geometry.hpp"
 
@@ -211,6 +212,22 @@ void draw_whole(Svg& svg, const BladeSection& blade, const EdgeOutline& edge, do
   draw_scale(svg, x, y + height + 20, 0.5 * width, 1e3 / scale, true);
 }
 
+// the apex alone at a scale of its own, in a frame
+void draw_close(Svg& svg, const EdgeSection& section, const Box& box) {
+  const Faces  faces = faces_of(section.blade);
+  const double unit  = section.close_um / box.width;
+  const Point  origin =
+      section.now.points.empty() ? Point{0.0, 0.0} : along(faces.middle(), tip_of(faces, section.now));
+  const double x0 = box.x + 0.25 * box.width, y0 = box.y + 0.45 * box.height;
+  Points       points = outline(section.blade, section.now, 1.3 * section.close_um);
+  for (Point& p : points) p = {x0 + (p.first - origin.first) / unit, y0 - (p.second - origin.second) / unit};
+  svg.rect(box.x, box.y, box.width, box.height, "frame");
+  svg.begin_clipped(box.x, box.y, box.width, box.height);
+  svg.polyline(points, "steel", true);
+  svg.end();
+  draw_scale(svg, box.x + 6.0, box.y + box.height - 8.0, 0.4 * box.width, unit, false);
+}
+
 // words above the picture: a name, numbers in two lines, what is dashed
 constexpr double words_height = 66.0;
 
@@ -289,6 +306,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
                                         : "back",
            Svg::Anchor::end, "small");
 
+  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 8.0, 0.3 * width, 0.46 * height});
   draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;

@@ -28,6 +28,7 @@ __all__ = [
     "gauge",
     "invent_readings",
     "plan",
+    "readings",
     "simulate",
     "simulate_many",
     "sweep",
@@ -464,6 +465,32 @@ def plan(
         }
     )
     return Result(_core.answer("plan", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+
+
+def readings(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -> Result:
+    """What was read, before any model: edges with which all was done alike, moment by moment.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+        With readings.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+        Its best values stand beside the readings.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    Result
+        Groups ``kinds`` (geometric means), ``differences`` (with 90 % intervals), ``edges`` and ``readings``.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-readings``.
+    """
+    draws = None if fit is None else draws_of(fit)
+    return Result(_core.answer("readings", campaign_of(campaign)._core, _options({"threads": threads}), draws))
 
 
 def gauge(

@@ -108,11 +108,12 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
   const Arguments    arguments = arguments_of(options);
   const ask::ReadFit read      = fit_of(fit);
   const Campaign&    campaign  = self.campaign;
-  if (study == "weigh" || study == "gauge") ask::require_readings(campaign, file_of(self));
+  if (study == "weigh" || study == "gauge" || study == "readings") ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
     if (study == "weigh") return ask::weigh(arguments, campaign, {});
     if (study == "forecast") return ask::forecast(arguments, campaign, read, {});
     if (study == "compare") return ask::compare(arguments, campaign, read, {});
+    if (study == "readings") return ask::readings(arguments, campaign, read);
     if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
     if (study == "gauge") return ask::gauge(arguments, self.campaign, std::nullopt);

@@ -191,6 +191,7 @@ std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Readi
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
     const auto step  = static_cast<std::size_t>(r.moment.step);
     WaySteps   done  = steps_before(plan, step);
+    done.tool.clear();
     auto       found = std::find_if(groups.begin(), groups.end(),
                                     [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
     if (found == groups.end()) found = groups.insert(groups.end(), Group{{}, std::move(done), {}, {}});
@@ -250,6 +251,7 @@ std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t
     const EdgePlan& plan       = scenario.edges[e];
     WaySteps        sharpening = sharpening_of(plan);
     if (sharpening.steps.empty()) continue;
+    sharpening.tool.clear();  // all are run on one
     auto steps = sharpening.steps;
     steps.emplace_back(work);
     const auto found = std::find_if(ways.begin(), ways.end(),

@@ -38,16 +38,22 @@ bool is_on_a_medium(const Step& step) {
 
 /// How much a name says beside route, further media and strops.
 struct NameDetail {
-  bool laps = false, compounds = false, media = false, strokes = false;
+  bool wood = false, tool = false, laps = false, compounds = false, media = false, strokes = false;
 };
 
 // the least first
-constexpr NameDetail name_details[] = {{},
-                                       {.laps = true},
-                                       {.compounds = true},
-                                       {.laps = true, .compounds = true},
-                                       {.laps = true, .compounds = true, .media = true},
-                                       {.laps = true, .compounds = true, .media = true, .strokes = true}};
+constexpr NameDetail name_details[] = {
+    {},
+    {.wood = true},
+    {.tool = true},
+    {.wood = true, .tool = true},
+    {.laps = true},
+    {.compounds = true},
+    {.laps = true, .compounds = true},
+    {.wood = true, .tool = true, .laps = true, .compounds = true},
+    {.laps = true, .compounds = true, .media = true},
+    {.laps = true, .compounds = true, .media = true, .strokes = true},
+    {.wood = true, .tool = true, .laps = true, .compounds = true, .media = true, .strokes = true}};
 
 // media in the order in which they are first used, from step `begin` on
 std::vector<std::string> media_from(const WaySteps& way, std::size_t begin) {
@@ -89,12 +95,15 @@ std::string name_with(const WaySteps& way, const NameDetail& detail) {
   std::string name = name_of_honing(way);
   if (detail.media) name += media_in_brackets(way, detail.strokes);
   for (const Step& step : way.steps) {
+    if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && detail.wood)
+      name += (name.empty() ? "in " : ", in ") + cut->cut;
     const auto* strop = std::get_if<StropStep>(&step);
     if (strop == nullptr) continue;
     name += (name.empty() ? "" : " + ") + strop->strop;
     if (detail.compounds) name += strop->compound == "none" ? ", bare" : " with " + strop->compound;
     if (detail.laps) name += fmt::format(", {:g} laps", strop->laps);
   }
+  if (detail.tool && !way.tool.empty()) name += (name.empty() ? "" : ", ") + way.tool;
   return name.empty() ? "as it is" : name;
 }
 
@@ -116,7 +125,7 @@ void name_ways_apart(const std::vector<WaySteps>& ways, const std::vector<std::s
 }  // namespace
 
 WaySteps steps_before(const EdgePlan& plan, std::size_t end) {
-  WaySteps   out{.route = plan.route, .edge = plan.name};
+  WaySteps   out{.route = plan.route, .edge = plan.name, .tool = plan.tool_name};
   const auto of_route = static_cast<std::size_t>(std::max(0, plan.route_steps));
   for (std::size_t i = 0; i < std::min(end, plan.steps.size()); ++i) {
     if (std::holds_alternative<ReadStep>(plan.steps[i])) continue;

@@ -15,6 +15,7 @@ struct WaySteps {
   std::size_t       route_steps = 0;  ///< how many of the steps are those of the route
   std::vector<Step> steps;
   std::string       edge;  ///< one that follows it
+  std::string       tool;  ///< its blade; empty where all are taken to have the same
 };
 
 /// The steps of an edge before step `end` of its plan, readings left out.
@@ -24,8 +25,8 @@ struct WaySteps {
 [[nodiscard]] bool same_steps(const std::vector<Step>& a, const std::vector<Step>& b);
 
 /// The name of each way by the shortest words that tell it from the others: its route (or else its last medium), the media that
-/// are used beside the route, the strops; then, only among ways that are still called alike, their laps, their compounds, their media and
-/// the strokes on these; and the name of an edge where nothing else helps.
+/// are used beside the route, the strops; then, only among ways that are still called alike, the wood, the blade, the laps, the
+/// compounds, the media and the strokes on these; and the name of an edge where nothing else helps.
 ///
 ///     "plates + thin hide on wood", "plates, vitrified ceramic, 1 µm + thin hide on wood"
 [[nodiscard]] std::vector<std::string> way_names(const std::vector<WaySteps>& ways);
