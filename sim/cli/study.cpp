@@ -159,6 +159,17 @@ class Stages {
     }
   }
 
+  /// Of the ways that were compared and of the routine; nothing without them.
+  [[nodiscard]] std::optional<report::Verdict> verdict() const {
+    const auto stands = [&](const char* file) {
+      return std::find(finished_.begin(), finished_.end(), file) != finished_.end();
+    };
+    if (!stands("compare.h5")) return std::nullopt;
+    std::optional<StoredResult> upkeep;
+    if (stands("upkeep.h5")) upkeep = read_result(path("upkeep.h5"));
+    return report::verdict_of(read_result(path("compare.h5")), upkeep ? &*upkeep : nullptr);
+  }
+
   /// What was read comes before what was made of it.
   void put_last_section_first() {
     std::rotate(page_.sections.begin(), page_.sections.end() - 1, page_.sections.end());
@@ -395,6 +406,7 @@ Exit study(const Arguments& arguments) {
     stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
     const StudyFit fitted = fit_readings(stages, arguments, file, std::to_string(draws), page);
     go_on_from(fitted, stages, arguments, file);
+    page.verdict = stages.verdict();
     write_page(page, stages.path("report.html"), progress);
   } catch (const Stopped&) {
     std::string kept;

@@ -23,7 +23,7 @@ void CsvRows::throw_if_any() {
                        .what = "there are more faults than these",
                        .next = "Mend the first ones and try again.",
                        .file = file_});
-  if (!faults_.empty()) throw Error(Exit::data, std::move(faults_));
+  if (!faults_.empty()) throw Error(Exit::data, by_cause(faults_));
 }
 
 void CsvRows::add(const CsvRow& row, const CsvCell* cell, Diagnostic d) {
