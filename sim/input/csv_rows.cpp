@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/input/by_cause.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/read_number.hpp"

@@ -8,7 +8,7 @@
 
 #include <fmt/format.h>
 
-#include "sim/wording.hpp"
+#include "sim/input/by_cause.hpp"
 
 namespace arris {
 namespace {
@@ -133,36 +133,6 @@ void Findings::warn(const Document& document, const toml::node& node, Diagnostic
 // a table that several others name is read for each of them, but its faults are told once
 void Findings::add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic) {
   if (told_.insert(diagnostic.text()).second) list.push_back(std::move(diagnostic));
-}
-
-std::vector<Diagnostic> by_cause(const std::vector<Diagnostic>& faults) {
-  std::vector<Diagnostic>                                                  out;
-  std::map<std::tuple<std::string, std::string, std::string>, std::size_t> first;  // index into out
-  std::map<std::size_t, std::vector<std::string>>                          lines;  // of the others
-  for (const Diagnostic& d : faults) {
-    const auto [place, is_new] = first.emplace(std::tuple(d.file, d.code, d.what), out.size());
-    if (is_new || d.line == 0) {
-      out.push_back(d);
-    } else if (d.line == out[place->second].line) {
-      continue;
-    } else if (auto& others = lines[place->second];
-               others.empty() || others.back() != std::to_string(d.line)) {
-      others.push_back(std::to_string(d.line));
-    }
-  }
-  constexpr std::size_t most = 8;  // lines that are listed
-  for (const auto& [at, others] : lines) {
-    std::string& cause = out[at].cause;
-    std::string  said  = fmt::format("The same in line{} ", others.size() == 1 ? "" : "s");
-    if (others.size() <= most) {
-      said += and_list(others);
-    } else {
-      said += fmt::format("{} and {} more", fmt::join(others.begin(), others.begin() + most, ", "),
-                          others.size() - most);
-    }
-    cause += (cause.empty() ? "" : " ") + said + ".";
-  }
-  return out;
 }
 
 bool Findings::has_fault_at(std::string_view path) const {

@@ -43,10 +43,6 @@ struct Document {
 /// The list of texts that a node is; nullptr where it is none.
 [[nodiscard]] const toml::array* as_texts(const toml::node& node);
 
-/// Faults of one cause told once: of those with the same code and the same sentence in one file the first, with the lines of the
-/// others in its cause. The order stays.
-[[nodiscard]] std::vector<Diagnostic> by_cause(const std::vector<Diagnostic>& faults);
-
 /// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
 class Findings {
  public:

@@ -9,8 +9,7 @@
 
 /// What the steps of a history take: time and money.
 ///
-///     minutes = taking up + making ready + cleaning + n/pace + n/flatten_every·flatten_min + n/life·change_min
-///     money   = n·price/life + wage·minutes
+///     minutes = taking up + n/pace + n/flatten_every·flatten_min,    money = n·price/life + wage·minutes
 ///
 /// n counts strokes, laps or passes. A strop wears its backing and uses up its compound. Flattening, dressing and charging
 /// are spread over the strokes between two of them; a dress step costs one of them by itself.
@@ -40,7 +39,7 @@ class CostTable {
   [[nodiscard]] double wage_per_minute() const { return workshop_.pace.wage_per_hour / 60.0; }
 
  private:
-  void add_material(StepCost& cost, const std::string& name, const std::string& family, bool taken_up);
+  void add_material(StepCost& cost, const std::string& name, const std::string& family);
 
   const Model<double>&     model_;
   const Workshop&          workshop_;

@@ -140,13 +140,6 @@ void add_what_it_takes(const Comparing& c, const Workshop& workshop, WayColumns&
               &Way::minutes, 3);
   ways.number("money", "1", has_money(c) ? currency : "",
               "cost of one sharpening, wage included, in the configuration's currency", &Way::money);
-  if (const double often = workshop.pace.sharpenings_per_year; !std::isnan(often)) {
-    ways.number("hours_per_year", "h", "hours/year", "of sharpening, at sharpenings_per_year of [workshop]",
-                [often](const Way& w) { return often * w.minutes / 60.0; });
-    ways.number("money_per_year", "1", has_money(c) ? currency + "/year" : "",
-                "cost of a year of sharpening, wage included",
-                [often](const Way& w) { return often * w.money; });
-  }
   ways.number("minutes_per_1000_passes", "min", "min/1000 passes", "minutes of sharpening per 1000 passes",
               [&](const Way& w) { return per_1000(w.minutes, w); });
   ways.number("money_per_1000_passes", "1", has_money(c) ? currency + "/1000 passes" : "",
@@ -368,24 +361,6 @@ void say_what_was_measured(const Comparing& c, Answer& answer) {
         "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
 }
 
-// the cheapest and the dearest way of a year; empty where nobody said how often it is done
-std::string year_sentence(const Comparing& c, const Workshop& workshop) {
-  const double often = workshop.pace.sharpenings_per_year;
-  if (std::isnan(often)) return {};
-  const auto cost          = [&](const Way& w) { return has_money(c) ? w.money : w.minutes; };
-  const auto [least, most] = std::minmax_element(
-      c.ways.begin(), c.ways.end(), [&](const Way& a, const Way& b) { return cost(a) < cost(b); });
-  const auto said = [&](const Way& w) {
-    const std::string hours = fmt::format("{} hours", plain(often * w.minutes / 60.0, 2));
-    return has_money(c)
-               ? fmt::format("{} {} and {}", plain(often * w.money, 2),
-                             workshop.pace.currency.empty() ? "of money" : workshop.pace.currency, hours)
-               : hours;
-  };
-  return fmt::format("At {} sharpenings a year {} takes least, {}; {} takes most, {}.", plain(often),
-                     least->name, said(*least), most->name, said(*most));
-}
-
 void say_what_is_missing(const Comparing& c, Answer& answer) {
   for (const std::string& route : c.too_few)
     answer.remark(
@@ -414,7 +389,6 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
   say_what_was_measured(c, answer);
-  if (std::string year = year_sentence(c, workshop); !year.empty()) answer.remarks.push_back(std::move(year));
   say_what_is_missing(c, answer);
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
