@@ -8,6 +8,7 @@
 #include "sim/certainty.hpp"
 #include "sim/figures/dots.hpp"
 #include "sim/figures/palette.hpp"
+#include "sim/fit/ensemble.hpp"
 #include "sim/input/by_cause.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -215,4 +216,32 @@ TEST_CASE("every reading is a dot, and maps stay light where an edge is sharp", 
   }
   const std::string style = figures::figure_style();
   CHECK(style.find("prefers-color-scheme:dark){.fig .step-0{fill-opacity:0.95}") != std::string::npos);
+}
+
+TEST_CASE("a model is no surer than the readings of the same two ways", "[compare][words]") {
+  // a great difference by the model; of the readings two edges of each say little, as they differ as much
+  const std::string read_ready = "{ read = \"ready\" },\n  ";
+  const Loaded      loaded     = load(iron + routes + bench_edge("A", read_ready + in_oak, "stone") +
+                                      bench_edge("B", read_ready + in_oak, "stone") +
+                                      bench_edge("C", on_hide + read_ready + in_oak, "stone") +
+                                      bench_edge("D", on_hide + read_ready + in_oak, "stone"));
+  const auto        readings   = parse_readings(
+               "r.csv", "edge,step,reading_gf\nA,ready,200\nB,ready,300\nC,ready,180\nD,ready,290\n", loaded.scenario);
+  const Ensemble           draws = prior_ensemble(loaded.scenario, {}, 60, 3);
+  std::vector<std::size_t> all{0, 1, 2, 3};
+  CompareSettings          settings;
+  settings.life.limit_N = laws::in_newton(400.0);
+  const auto alone      = compare_ways(loaded.scenario, loaded.workshop, draws, all, {}, settings);
+  const auto read       = compare_ways(loaded.scenario, loaded.workshop, draws, all, readings, settings);
+  REQUIRE(alone.ways.size() == 2);
+  CHECK(alone.ways[1].below_reference > 0.9);
+  CHECK(std::isnan(alone.ways[1].read_below));
+  // s² = (ln(300/200)²/2 + ln(290/180)²/2)/2 with 2 degrees of freedom, standard error s
+  const double low = std::log(300.0 / 200.0), high = std::log(290.0 / 180.0);
+  const double s = std::sqrt((0.5 * low * low + 0.5 * high * high) / 2.0);
+  const double t = 0.5 * std::log(180.0 * 290.0 / (200.0 * 300.0)) / s;
+  // Student's t with two degrees of freedom: P(T > t) = 1/2 − t/(2·√(2 + t²))
+  const double by_hand = 0.5 - t / (2.0 * std::sqrt(2.0 + t * t));
+  CHECK(read.ways[1].read_below == Approx(by_hand).epsilon(1e-9));
+  CHECK(read.ways[1].below_reference == Approx(by_hand).epsilon(1e-9));
 }

@@ -16,6 +16,7 @@
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/statistics/variance_components.hpp"
+#include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/way_names.hpp"
 #include "sim/studies/costs.hpp"
 #include "sim/text.hpp"
@@ -189,11 +190,11 @@ std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Readi
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
     if (plan.route.empty() || !is_off_the_medium(r, plan)) continue;
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
-    const auto step  = static_cast<std::size_t>(r.moment.step);
-    WaySteps   done  = steps_before(plan, step);
+    const auto step = static_cast<std::size_t>(r.moment.step);
+    WaySteps   done = steps_before(plan, step);
     done.tool.clear();
-    auto       found = std::find_if(groups.begin(), groups.end(),
-                                    [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
+    auto found = std::find_if(groups.begin(), groups.end(),
+                              [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
     if (found == groups.end()) found = groups.insert(groups.end(), Group{{}, std::move(done), {}, {}});
     found->moments.insert(subject_of(plan.steps[step]));
     found->edges[plan.name].push_back(std::log(r.reading_N));
@@ -390,6 +391,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
+  hold_to_readings(scenario, readings, settings.margin, out.ways);
   out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
   out.lives    = measured_way_lives(scenario, readings, edges_by_way(scenario, edges, out.ways), out.wood,
                                     settings.life.limit_N);

@@ -50,9 +50,11 @@ struct Way {
   Band   passes;                       ///< of the mean edge
   Band   next_passes;                  ///< of the next edge
   double below_reference = not_given;  ///< share of members in which it reads less than the reference
-  double outlasts        = not_given;  ///< share in which it lasts longer
-  Band   ratio;                        ///< of its reading to that of the reference
-  double equivalent = not_given;       ///< share of members within the margin
+  double read_below =
+      not_given;  ///< the same by readings alone, where edges of both ways were read ready for work
+  double outlasts = not_given;    ///< share in which it lasts longer
+  Band   ratio;                   ///< of its reading to that of the reference
+  double equivalent = not_given;  ///< share of members within the margin
 };
 
 /// Two ways of honing by their readings. Ratios are of geometric means, first over second.

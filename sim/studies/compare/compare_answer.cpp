@@ -154,6 +154,8 @@ void add_what_it_takes(const Comparing& c, const Workshop& workshop, WayColumns&
 void add_against_first(WayColumns& ways) {
   ways.number("below_reference", "1", "", "probability that it reads less than the first way",
               &Way::below_reference);
+  ways.number("read_below", "1", "", "the same by readings alone; missing where not both were read",
+              &Way::read_below);
   ways.number("outlasts", "1", "", "probability that it lasts longer than the first way", &Way::outlasts);
   ways.number("ratio", "1", "", "its reading over that of the first way",
               [](const Way& w) { return w.ratio.middle; });
@@ -393,6 +395,10 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
       percent(c.settings.margin)));
+  if (std::any_of(c.ways.begin(), c.ways.end(), [](const Way& w) { return !std::isnan(w.read_below); }))
+    answer.remark(
+        About::certainty,
+        "Where edges of both ways were read ready for work, no more certainty is claimed than these readings allow, as far as edges of one way differ among themselves.");
   if (has_spread(c))
     answer.remark(
         About::certainty,
