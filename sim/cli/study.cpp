@@ -343,7 +343,7 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               &sweep,
               file,
               one("soft-strop.h5"),
-              passed_on(arguments, {"limit"}, with_question),
+              with_question,
               {},
               draws});
   stages.run(

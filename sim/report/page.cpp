@@ -263,6 +263,12 @@ Html html_repeat(const std::vector<Section>& sections) {
   return titled_section("repeat", "Where it comes from, and how to repeat it", out);
 }
 
+// up to the first full stop before a blank
+std::string first_sentence(const std::string& text) {
+  const auto end = text.find(". ");
+  return end == std::string::npos ? text : text.substr(0, end + 1);
+}
+
 // the question, one sentence, one picture, how sure, what to do
 Html html_verdict(const Verdict& v) {
   Html content = element("p", {{"class", "answer"}}, v.sentence) + "\n";
@@ -277,7 +283,8 @@ Html html_overview(const Page& page) {
   Html answers = "\n";
   for (std::size_t i = 0; i < page.sections.size(); ++i)
     answers += element("li", element("a", {{"href", fmt::format("#s{}", i)}}, page.sections[i].heading) +
-                                 element("p", page.sections[i].answer)) +
+                                 element("p", page.verdict ? first_sentence(page.sections[i].answer)
+                                                           : page.sections[i].answer)) +
                "\n";
   Html overview = page.verdict ? html_verdict(*page.verdict) : Html{};
   overview += element("nav", {{"aria-label", "Answers"}}, element("ol", answers)) + "\n";
