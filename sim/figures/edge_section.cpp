@@ -150,13 +150,17 @@ void check(const EdgeSection& section) {
   if (const std::string fault = section_fault(section); !fault.empty()) throw std::invalid_argument(fault);
 }
 
+// a burr below a nanometre is no burr
+constexpr double least_burr_um = 1e-3;
+
 // What the picture shows, for those who cannot see it.
 std::string described(const EdgeSection& section) {
   const Faces faces = faces_of(section.blade);
   std::string text =
       fmt::format("Faces at {}° to one another; apex radius {} µm, scratches {} µm deep, burr {} µm long.",
                   figure_number(faces.included() / laws::degree), figure_number(section.now.apex_radius_um),
-                  figure_number(section.now.scratch_um), figure_number(section.now.burr_um));
+                  figure_number(section.now.scratch_um),
+                  figure_number(section.now.burr_um > least_burr_um ? section.now.burr_um : 0.0));
   if (!section.now.points.empty()) text += " Drawn by its outline, dub and all.";
   for (const EdgeOutline& e : section.earlier)
     text += fmt::format(" Dashed{}: apex radius {} µm.", e.label.empty() ? "" : ", " + e.label,
@@ -273,8 +277,9 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
   std::string numbers =
       fmt::format("apex radius {} µm, scratches {} µm, ", figure_number(section.now.apex_radius_um),
                   figure_number(section.now.scratch_um, 2));
-  numbers += section.now.burr_um > 0.0 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
-                                       : "no burr";
+  numbers += section.now.burr_um > least_burr_um
+                 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
+                 : "no burr";
   if (section.whole && section.now.land_mm > 0.0)
     numbers += fmt::format(", honed land {} mm", figure_number(section.now.land_mm, 2));
   say(numbers, "");

@@ -72,7 +72,7 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
         fmt::format(", and {} {} as good as it", or_count(others), others.size() == 1 ? "is" : "are");
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
-    v.certainty.push_back(fmt::format("{} against {}: {}.", ways[best], ways.front(), verdicts[best]));
+    v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
   if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
   v.sentence += ".";
   if (!others.empty())

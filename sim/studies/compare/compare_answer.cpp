@@ -66,7 +66,7 @@ std::string sharpest_sentence(const Comparing& c) {
                                 c.tool, best->name, gf(best->reading_N.middle));
   if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best);
   return said +
-         fmt::format("; against {}: {}.", reference.name,
+         fmt::format("; compared with {}, {}.", reference.name,
                      has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
                                    : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
          as_sharp_clause(c, *best);

@@ -154,9 +154,11 @@ class AnswerWriter {
                                    : fmt::format("; grind anew after {} honings, when the land is {} mm wide",
                                                  r.period.honings, rounded(land_mm(r.period)));
     }
-    out += settings_.share >= 1.0 ? fmt::format(". The reading then never rises above {}", limit())
-                                  : fmt::format(". The reading is then at {} or less in {} of the passes",
-                                                limit(), percent(settings_.share));
+    const bool doubtful = !result_.caution.empty() && surest() != &result_.caution.front();
+    out += doubtful ? ". By the best values of the model the reading then" : ". The reading then";
+    out += settings_.share >= 1.0
+               ? fmt::format(" never rises above {}", limit())
+               : fmt::format(" is at {} or less in {} of the passes", limit(), percent(settings_.share));
     return out + fmt::format("; upkeep takes {}, beside the work itself.", costs(r));
   }
 
