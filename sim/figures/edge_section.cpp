@@ -311,7 +311,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
                                         : "back",
            Svg::Anchor::end, "small");
 
-  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 8.0, 0.3 * width, 0.46 * height});
+  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 0.56 * height, 0.3 * width, 0.32 * height});
   draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;
