@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <set>
 
@@ -13,9 +14,12 @@
 #include "sim/input/readings_csv.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/output/answer_output.hpp"
+#include "sim/output/simulation_text.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/compare/way_names.hpp"
 #include "sim/studies/readings/read_campaign.hpp"
+#include "sim/studies/upkeep/upkeep.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -244,4 +248,57 @@ TEST_CASE("a model is no surer than the readings of the same two ways", "[compar
   CHECK(read.ways[1].read_below == Approx(by_hand).epsilon(1e-9));
   CHECK(alone.ways[1].below_reference > by_hand);
   CHECK(read.ways[1].below_reference == Approx(by_hand).epsilon(1e-9));
+}
+
+TEST_CASE("an edge that starts above the limit, dips and rises again is told as it is",
+          "[simulation][words]") {
+  // burr left on, a long stretch in wood; the limit between the fresh reading and the lowest
+  const std::string steps = hone_1000 + "{ cut = \"sugar maple\", passes = 400 },";
+  const Loaded      bare  = load(shop(steps));
+  const EdgeResult  edge  = simulate_edge(bare.scenario, bare.scenario.edges.front());
+  double            fresh = not_given, least = HUGE_VAL;
+  for (const StepSummary& s : edge.steps) {
+    if (s.verb == "cut") fresh = s.before.reading_N;
+  }
+  for (const TrackPoint& p : edge.track) {
+    if (p.passes > 0.0) least = std::min(least, p.reading_N);
+  }
+  REQUIRE(least < 0.9 * fresh);
+  const double      limit_gf = std::round(laws::in_gram_force(std::sqrt(least * fresh)));
+  const Loaded      loaded   = load(shop(steps) + fmt::format("[output]\nreading_limit_gf = {}\n", limit_gf));
+  const auto        result   = simulate(loaded.scenario, 1);
+  const std::string answer   = simulation_answer(loaded, result),
+                    text     = edge_text(loaded, result.edges.front());
+  INFO(answer << "\n" << text);
+  CHECK(answer.find("A starts above") != std::string::npos);
+  CHECK(answer.find("as the burr wears off") != std::string::npos);
+  CHECK(text.find("It starts at") != std::string::npos);
+  CHECK(text.find("comes below that after about") != std::string::npos);
+  CHECK(text.find("It passes") == std::string::npos);
+}
+
+TEST_CASE("the routine that is safe comes first, the bold one second", "[upkeep][words]") {
+  const Loaded loaded =
+      load(shop(hone_1000 + hone_8000 + "{ back = \"hard waterstone, JIS #8000\", strokes = 10 },\n  " +
+                on_hide + in_oak));
+  UpkeepSettings settings;
+  settings.limit_gf        = 250.0;
+  settings.most_stroppings = 2;
+  UpkeepResult result = upkeep(loaded.scenario, loaded.scenario.edges.front(), loaded.workshop, settings);
+  result.members.resize(200);
+  result.caution          = {{result.best.passes, 0.45, 10.0}, {75, 0.95, 13.0}, {50, 1.0, 20.0}};
+  const Ensemble ensemble = single_member(loaded.scenario);
+  const Answer   answer   = upkeep_answer(result, loaded.workshop, settings, ensemble);
+  INFO(answer.headline);
+  const auto safe = answer.headline.find("every 75 passes"), bold = answer.headline.find("Bolder");
+  CHECK(safe != std::string::npos);
+  CHECK(safe < bold);
+  CHECK(answer.headline.find("in 190 of 200 versions of the model") < bold);
+  CHECK(answer.headline.find("in 90 of 200 versions only") != std::string::npos);
+  CHECK(answer.headline.find("never rises above") == std::string::npos);
+  // where none is safe it does not sound so
+  result.caution             = {{result.best.passes, 0.2, 10.0}, {50, 0.4, 20.0}};
+  const std::string doubtful = upkeep_answer(result, loaded.workshop, settings, ensemble).headline;
+  CHECK(doubtful.find("By the best values of the model") != std::string::npos);
+  CHECK(doubtful.find("no routine that was tried is safe") != std::string::npos);
 }
