@@ -163,6 +163,11 @@ Answered readings(const Arguments& arguments, const Campaign& campaign, const Re
   if (fit) model = at_best(scenario, fit(scenario, 1));
   const ReadCampaign read =
       read_campaign(scenario, campaign.readings, model ? &*model : nullptr, threads_of(arguments));
+  if (read.readings == 0)
+    throw Error(Exit::usage, {.code = "no-readings",
+                              .what = "no reading of the tester counts among the readings",
+                              .next = "Give a column reading_gf, or look why all of them are excluded.",
+                              .file = campaign.readings_path});
   return {readings_answer(read, campaign.readings, scenario, printable(campaign.readings_path))};
 }
 
