@@ -60,6 +60,9 @@ std::string least_sentence(const ReadCampaign& c) {
   if (std::isnan(c.edge_sd))
     return text +
            "; no two edges were treated alike, so what is due to the way and what to the edge cannot be told.";
+  if (others == 1)
+    return text + (alike == 0 ? "; the other reads more, by more than edges differ."
+                              : "; the other cannot be told from it.");
   if (alike == 0) return text + fmt::format("; all {} others read more, by more than edges differ.", others);
   if (alike == others) return text + fmt::format("; none of the {} others can be told from it.", others);
   return text +
