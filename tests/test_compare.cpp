@@ -79,7 +79,7 @@ TEST_CASE("edges with the same steps follow one way, and each way is run on one 
   REQUIRE(c.ways.size() == 2);
   CHECK(c.ways[0].edges == std::vector<std::string>{"A", "B"});
   CHECK(c.ways[1].edges == std::vector<std::string>{"C"});
-  CHECK(c.ways[1].name == "soft waterstone, JIS #1000 + MDF, 20 laps");
+  CHECK(c.ways[1].name == "soft waterstone, JIS #1000 + MDF");
   CHECK(c.wood == "white oak");
   CHECK(c.ways[0].strokes == 30.0);
   CHECK(c.ways[1].strokes == 50.0);

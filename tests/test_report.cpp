@@ -347,7 +347,7 @@ TEST_CASE("a study does the whole job, and says what has no place in it", "[repo
   check_page(html);
   CHECK(has(html, "Left out: judging the tester"));
   CHECK(has(html, "Left out: comparing ways of sharpening: there is only one way of sharpening to compare."));
-  CHECK(has(o.err, "[3/9]"));
+  CHECK(has(o.err, "[3/10]"));
   // its results are those of the commands themselves, and say how to make them
   CHECK(Hdf5Reader(folder / "made/forecast.h5").attribute("/", "command") ==
         "arris forecast one.toml --out made/forecast.h5");

@@ -449,6 +449,18 @@ TEST_CASE("questions answer what simulations of their own would", "[sweep]") {
     const Answer answer = question_of(loaded, "strokes");
     const auto&  table  = answer.table("optima");
     CHECK(column(table, "strokes").numbers == std::vector<double>{60.0, 150.0, 20.0});
+    // three pairs, and all three; what can go together is worked out together
+    const auto& together = answer.table("together");
+    CHECK(column(together, "strokes").numbers == std::vector<double>{210.0, 80.0, 170.0, 230.0});
+    EdgePlan     bare                         = plan;
+    const double none                         = column(together, "reading_none_gf").numbers.front();
+    std::get<HoneStep>(bare.steps[0]).strokes = 0.0;
+    std::get<HoneStep>(bare.steps[1]).strokes = 0.0;
+    double after                              = not_given;
+    for (const StepSummary& s : simulate_edge(loaded.scenario, bare).steps) {
+      if (s.verb == "strop") after = s.after.reading_N;
+    }
+    CHECK(none == Approx(laws::in_gram_force(after)).epsilon(1e-4));
     for (std::size_t i = 0; i < 3; ++i) {
       CHECK(column(table, "enough_strokes").numbers[i] <= column(table, "strokes").numbers[i]);
       CHECK(column(table, "reading_best_gf").numbers[i] <= column(table, "reading_gf").numbers[i]);

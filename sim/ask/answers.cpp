@@ -13,6 +13,7 @@
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/gauge/gauge.hpp"
 #include "sim/studies/measured_lives.hpp"
+#include "sim/studies/readings/read_campaign.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
 #include "sim/studies/weigh/weigh.hpp"
 #include "sim/text.hpp"
@@ -154,6 +155,20 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
       compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                    edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
   return {compare_answer(result, loaded.workshop, ensemble), std::to_string(settings.life.seed)};
+}
+
+Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
+  const Scenario&         scenario = campaign.loaded.scenario;
+  std::optional<Scenario> model;
+  if (fit) model = at_best(scenario, fit(scenario, 1));
+  const ReadCampaign read =
+      read_campaign(scenario, campaign.readings, model ? &*model : nullptr, threads_of(arguments));
+  if (read.readings == 0)
+    throw Error(Exit::usage, {.code = "no-readings",
+                              .what = "no reading of the tester counts among the readings",
+                              .next = "Give a column reading_gf, or look why all of them are excluded.",
+                              .file = campaign.readings_path});
+  return {readings_answer(read, campaign.readings, scenario, printable(campaign.readings_path))};
 }
 
 Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {

@@ -66,6 +66,8 @@ void require_reduced(const Scenario& scenario, const std::string& study);
                                 const Progress& progress);
 [[nodiscard]] Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                                const Progress& progress);
+/// What was read, before any model; beside it the values of the fit, where one is given.
+[[nodiscard]] Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 [[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 
 /// Writes the run sheet too, and the configuration that belongs to it, where `sheet` says; `file` is what the campaign was read
@@ -79,6 +81,9 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 [[nodiscard]] Answered gauge(const Arguments& arguments, Campaign& campaign,
                              const std::optional<std::string>& csv_file);
 [[nodiscard]] bool     is_csv(const std::string& file);
+
+/// The campaign with the best values of the fit in place of its own, marked as fitted; as it is where no fit is given.
+[[nodiscard]] Campaign at_fit(Campaign campaign, const ReadFit& fit);
 
 /// The materials that a sweep puts in the place of others: its campaign must be loaded with these. Throws "bad-sweep" and the like
 /// for options that do not go together.

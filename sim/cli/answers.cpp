@@ -42,6 +42,7 @@ Exit weigh(const Arguments& arguments) {
 
 Exit forecast(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "forecasting", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::forecast(arguments, c, fit_of(arguments), progress);
   });
@@ -50,14 +51,27 @@ Exit forecast(const Arguments& arguments) {
 
 Exit compare(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "comparing", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::compare(arguments, c, fit_of(arguments), progress);
   });
   return Exit::done;
 }
 
+Exit readings(const Arguments& arguments) {
+  const std::string file     = *arguments.text("FILE");
+  const Campaign    campaign = load_within_limits(file);
+  ask::require_readings(campaign, file);
+  note_unused_fit(arguments, campaign);
+  answer(arguments, campaign, "looking at the readings", [&](const Campaign& c, const ask::Progress&) {
+    return ask::readings(arguments, c, fit_of(arguments));
+  });
+  return Exit::done;
+}
+
 Exit upkeep(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  note_unused_fit(arguments, campaign);
   for (const Diagnostic& warning : campaign.loaded.warnings) {
     if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
   }

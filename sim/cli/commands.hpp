@@ -18,6 +18,7 @@ Exit weigh(const Arguments& arguments);
 Exit forecast(const Arguments& arguments);
 Exit compare(const Arguments& arguments);
 Exit upkeep(const Arguments& arguments);
+Exit readings(const Arguments& arguments);
 Exit plan(const Arguments& arguments);
 Exit gauge(const Arguments& arguments);
 Exit sweep(const Arguments& arguments);

@@ -55,6 +55,7 @@ Command simulate_command() {
            {"json", 0, "FILE", "write everything as JSON; - is standard output", Completes::files},
            {"edge", 'e', "NAME", "print the steps of this edge only; several with commas between them"},
            {"brief", 'b', "", "leave the steps of each edge out"},
+           {"fit", 0, "FILE", "simulate at the best values of this fit, made by arris fit --draws --out FILE", Completes::files},
            {"invent-readings", 0, "FILE", "write invented readings of every read step, with the scatter that the configuration states", Completes::files},
            {"seed", 0, "N", "seed of invented readings (1)"},
            {"operators", 0, "NAMES", "who takes invented readings, with commas between them (A,B)"},
@@ -131,6 +132,15 @@ Command upkeep_command() {
               {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}})};
 }
 
+Command readings_command() {
+  return {"readings", &readings,
+          "what was read, before any model",
+          "Sets the readings that a configuration names side by side: geometric means of edges with which all was done alike, moment by moment, every reading of every edge, which ways can be told apart (90 % intervals from how far edges of one way differ), edges that stand apart, edges that read less after work in wood than before. With --fit the best values of a fit stand beside them.",
+          {{"FILE", true, "configuration that names readings", Completes::files}},
+          with_answer_options({
+              {"fit", 0, "FILE", "set what this fit says beside them, made by arris fit --draws --out FILE", Completes::files}})};
+}
+
 Command plan_command() {
   return {"plan", &plan,
           "the experiment to do next",
@@ -181,6 +191,7 @@ Command sweep_command() {
               {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
               {"step", 0, "K", "the step that a question is about (the first that fits)"},
               {"limit", 0, "GF", "reading at which the edge is dull, or the name of a limit (that of the configuration)"},
+              {"fit", 0, "FILE", "sweep at the best values of this fit, made by arris fit --draws --out FILE", Completes::files},
               {"shard", 0, "I/N", "only the I-th of N shares; needs --out"}})};
 }
 
@@ -247,7 +258,7 @@ Command write_documents_command() {
 
 const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
-      simulate_command(), fit_command(),   weigh_command(), forecast_command(),  compare_command(),
+      readings_command(), simulate_command(), fit_command(),   weigh_command(), forecast_command(),  compare_command(),
       upkeep_command(),   plan_command(),  gauge_command(), sweep_command(),     merge_command(),
       report_command(),   study_command(), check_command(), materials_command(), write_documents_command()};
   return table;

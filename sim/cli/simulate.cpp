@@ -33,7 +33,7 @@ void write_invented(const Arguments& arguments, const Loaded& loaded, int thread
 Exit simulate(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = ask::threads_of(arguments);
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = ask::at_fit(load_within_limits(*arguments.text("FILE")), fit_of(arguments));
   const Loaded&  loaded   = campaign.loaded;
   for (const Diagnostic& warning : loaded.warnings) {
     if (!quiet) fmt::print(stderr, "note: {}", warning.text());

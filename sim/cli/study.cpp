@@ -55,7 +55,7 @@ std::string sentence_of(const Error& error) {
 
 // what a study leaves in its folder
 constexpr const char* results[] = {
-    "simulate.h5", "gauge.h5",      "fit.h5",    "fitted.toml", "forecast.h5",
+    "readings.h5", "simulate.h5",   "gauge.h5",  "fit.h5",      "fitted.toml",         "forecast.h5",
     "compare.h5",  "soft-strop.h5", "upkeep.h5", "report.html", StudyRecord::file_name};
 
 /// One command of a study.
@@ -99,7 +99,7 @@ class StudyProgress {
   [[nodiscard]] bool is_quiet() const { return quiet_; }
 
  private:
-  static constexpr int all_stages = 9;  // the check, seven commands and the report
+  static constexpr int all_stages = 10;  // the check, eight commands and the report
 
   bool quiet_;
   int  stage_ = 0;
@@ -157,6 +157,22 @@ class Stages {
       if (!keep.empty() && name.compare(first, keep.size(), keep) == 0) continue;
       fs::remove(entry.path(), error);
     }
+  }
+
+  /// Of the ways that were compared and of the routine; nothing without them.
+  [[nodiscard]] std::optional<report::Verdict> verdict() const {
+    const auto stands = [&](const char* file) {
+      return std::find(finished_.begin(), finished_.end(), file) != finished_.end();
+    };
+    if (!stands("compare.h5")) return std::nullopt;
+    std::optional<StoredResult> upkeep;
+    if (stands("upkeep.h5")) upkeep = read_result(path("upkeep.h5"));
+    return report::verdict_of(read_result(path("compare.h5")), upkeep ? &*upkeep : nullptr);
+  }
+
+  /// What was read comes before what was made of it.
+  void put_last_section_first() {
+    std::rotate(page_.sections.begin(), page_.sections.end() - 1, page_.sections.end());
   }
 
   /// The worst that a command ended with.
@@ -296,11 +312,20 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
   const auto read_if = [](bool there, const char* made) {
     return there ? std::vector<std::string>{made} : std::vector<std::string>{};
   };
-  const auto draws = read_if(fitted.has_draws, "fit.h5");
-  const auto options =
-      passed_on(arguments, {"limit", "seed"},
-                fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{});
-  const auto one = [](const char* out) { return StageOptions{{"out", out}}; };
+  const auto         draws = read_if(fitted.has_draws, "fit.h5");
+  const auto         one   = [](const char* out) { return StageOptions{{"out", out}}; };
+  const StageOptions fit   = fitted.has_draws ? StageOptions{{"fit", stages.path("fit.h5")}} : StageOptions{};
+  const StageOptions options = passed_on(arguments, {"limit", "seed"}, fit);
+  if (stages.run({"readings",
+                  "setting the readings side by side",
+                  &readings,
+                  file,
+                  one("readings.h5"),
+                  fit,
+                  {},
+                  draws}))
+    stages.put_last_section_first();
+  stages.run({"simulate", "simulating every step", &simulate, file, one("simulate.h5"), fit, {}, draws});
   stages.run({"forecast",
               "forecasting how long edges last",
               &forecast,
@@ -311,14 +336,16 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               draws});
   stages.run(
       {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), options, {}, draws});
+  StageOptions with_question = fit;
+  with_question["question"]  = "soft-strop";
   stages.run({"sweep",
               "mapping stiffness of the strop against laps",
               &sweep,
-              fitted.has_values ? stages.path("fitted.toml") : file,
+              file,
               one("soft-strop.h5"),
-              {{"question", "soft-strop"}},
+              with_question,
               {},
-              read_if(fitted.has_values, "fitted.toml")});
+              draws});
   stages.run(
       {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), options, {}, draws});
 }
@@ -376,10 +403,10 @@ Exit study(const Arguments& arguments) {
   report::Page                page = begin_page(campaign, file, progress);
   Stages                      stages(arguments, folder, campaign, progress, page);
   try {
-    stages.run({"simulate", "simulating every step", &simulate, file, {{"out", "simulate.h5"}}, {}});
     stages.run({"gauge", "judging the tester", &gauge, file, {{"out", "gauge.h5"}}, {}});
     const StudyFit fitted = fit_readings(stages, arguments, file, std::to_string(draws), page);
     go_on_from(fitted, stages, arguments, file);
+    page.verdict = stages.verdict();
     write_page(page, stages.path("report.html"), progress);
   } catch (const Stopped&) {
     std::string kept;

@@ -47,8 +47,10 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 Exit sweep(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = ask::threads_of(arguments);
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments));
-  const auto     held     = hold_outputs(arguments, campaign, {"out", "csv", "json"});
+  const Campaign campaign = ask::at_fit(
+      load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments)), fit_of(arguments));
+  note_unused_fit(arguments, campaign);
+  const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
   const std::string&          title  = campaign.loaded.scenario.title;
   const auto                  study  = ask::sweep_study(arguments, campaign);

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/figures/plot.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/geometry.hpp"
 
@@ -149,13 +150,17 @@ void check(const EdgeSection& section) {
   if (const std::string fault = section_fault(section); !fault.empty()) throw std::invalid_argument(fault);
 }
 
+// a burr below a nanometre is no burr
+constexpr double least_burr_um = 1e-3;
+
 // What the picture shows, for those who cannot see it.
 std::string described(const EdgeSection& section) {
   const Faces faces = faces_of(section.blade);
   std::string text =
       fmt::format("Faces at {}° to one another; apex radius {} µm, scratches {} µm deep, burr {} µm long.",
                   figure_number(faces.included() / laws::degree), figure_number(section.now.apex_radius_um),
-                  figure_number(section.now.scratch_um), figure_number(section.now.burr_um));
+                  figure_number(section.now.scratch_um),
+                  figure_number(section.now.burr_um > least_burr_um ? section.now.burr_um : 0.0));
   if (!section.now.points.empty()) text += " Drawn by its outline, dub and all.";
   for (const EdgeOutline& e : section.earlier)
     text += fmt::format(" Dashed{}: apex radius {} µm.", e.label.empty() ? "" : ", " + e.label,
@@ -211,6 +216,22 @@ void draw_whole(Svg& svg, const BladeSection& blade, const EdgeOutline& edge, do
   draw_scale(svg, x, y + height + 20, 0.5 * width, 1e3 / scale, true);
 }
 
+// the apex alone at a scale of its own, in a frame
+void draw_close(Svg& svg, const EdgeSection& section, const Box& box) {
+  const Faces  faces = faces_of(section.blade);
+  const double unit  = section.close_um / box.width;
+  const Point  origin =
+      section.now.points.empty() ? Point{0.0, 0.0} : along(faces.middle(), tip_of(faces, section.now));
+  const double x0 = box.x + 0.25 * box.width, y0 = box.y + 0.45 * box.height;
+  Points       points = outline(section.blade, section.now, 1.3 * section.close_um);
+  for (Point& p : points) p = {x0 + (p.first - origin.first) / unit, y0 - (p.second - origin.second) / unit};
+  svg.rect(box.x, box.y, box.width, box.height, "frame");
+  svg.begin_clipped(box.x, box.y, box.width, box.height);
+  svg.polyline(points, "steel", true);
+  svg.end();
+  draw_scale(svg, box.x + 6.0, box.y + box.height - 8.0, 0.4 * box.width, unit, false);
+}
+
 // words above the picture: a name, numbers in two lines, what is dashed
 constexpr double words_height = 66.0;
 
@@ -256,8 +277,9 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
   std::string numbers =
       fmt::format("apex radius {} µm, scratches {} µm, ", figure_number(section.now.apex_radius_um),
                   figure_number(section.now.scratch_um, 2));
-  numbers += section.now.burr_um > 0.0 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
-                                       : "no burr";
+  numbers += section.now.burr_um > least_burr_um
+                 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
+                 : "no burr";
   if (section.whole && section.now.land_mm > 0.0)
     numbers += fmt::format(", honed land {} mm", figure_number(section.now.land_mm, 2));
   say(numbers, "");
@@ -289,6 +311,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
                                         : "back",
            Svg::Anchor::end, "small");
 
+  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 0.56 * height, 0.3 * width, 0.32 * height});
   draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;

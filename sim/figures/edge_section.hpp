@@ -38,11 +38,12 @@ struct EdgeOutline {
 struct EdgeSection {
   BladeSection             blade;
   EdgeOutline              now;
-  std::vector<EdgeOutline> earlier;              ///< dashed, laid on the same two faces
-  double                   view_um = 0.0;        ///< width of the view; 0 chooses one (section_view_um)
-  bool                     whole   = true;       ///< with a small picture of the whole bevel, in mm
-  std::string              name    = "section";  ///< id of the picture: letters, digits, dashes
-  double                   width   = 480.0;      ///< of the picture, in its own units (pixels at full size)
+  std::vector<EdgeOutline> earlier;        ///< dashed, laid on the same two faces
+  double                   view_um = 0.0;  ///< width of the view; 0 chooses one (section_view_um)
+  double      close_um             = 0.0;  ///< width of a second, closer view of the apex in a frame; 0: none
+  bool        whole                = true;       ///< with a small picture of the whole bevel, in mm
+  std::string name                 = "section";  ///< id of the picture: letters, digits, dashes
+  double      width                = 480.0;      ///< of the picture, in its own units (pixels at full size)
 };
 
 /// The width of view in which radius, scratches and burr of this outline are seen, in steps of 1-2-5, µm.

@@ -68,10 +68,21 @@ std::string filled(const Colour& colour) {
   return text;
 }
 
+// in the dark the ink is the lighter of the two: its steps go the other way, so that light stays low
+std::string map_steps_in_the_dark() {
+  constexpr const char* opacities[] = {"0.95", "0.8", "0.66", "0.53", "0.4", "0.28", "0.16", "0.06"};
+  std::string           rules;
+  int                   step = 0;
+  for (const char* opacity : opacities)
+    rules += fmt::format(".fig .step-{}{{fill-opacity:{}}}", step++, opacity);
+  return fmt::format("@media screen and (prefers-color-scheme:dark){{{}}}\n", rules);
+}
+
 }  // namespace
 
 std::string figure_style() {
-  return filled([](const Tone& tone) { return fmt::format("var(--{})", tone.name); });
+  return filled([](const Tone& tone) { return fmt::format("var(--{})", tone.name); }) +
+         map_steps_in_the_dark();
 }
 
 std::string plain_style() {

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cctype>
 #include <optional>
+#include <set>
+#include <sstream>
 #include <tuple>
 
 #include <fmt/format.h>
@@ -315,6 +317,23 @@ const std::deque<Entry>& Catalogue::entries(const std::string& kind) const {
 std::vector<std::string> Catalogue::names(const std::string& kind) const {
   std::vector<std::string> out;
   for (const Entry& entry : entries(kind)) out.push_back(entry.name);
+  return out;
+}
+
+std::vector<std::string> Catalogue::with_a_word_of(const std::string& kind, const std::string& name) const {
+  const auto index = index_.find(kind);
+  if (index == index_.end() || name.size() > 200) return {};
+  std::set<std::size_t> found;
+  std::istringstream    words(folded(name));
+  for (std::string word; words >> word;) {
+    if (word.size() < 3) continue;
+    for (const auto& [known, place] : index->second) {
+      if (known.find(word) != std::string::npos) found.insert(place);
+    }
+  }
+  std::vector<std::string> out;
+  for (const std::size_t place : found)
+    out.push_back(fmt::format("\"{}\"", entries_.find(kind)->second[place].name));
   return out;
 }
 

@@ -29,6 +29,9 @@ class Catalogue {
   [[nodiscard]] const Entry*             find(std::string_view kind, std::string_view name) const;
   [[nodiscard]] const std::deque<Entry>& entries(const std::string& kind) const;
   [[nodiscard]] std::vector<std::string> names(const std::string& kind) const;
+  /// Names, in quotes, of entries that share a word of three letters or more with `name` in one of their names.
+  [[nodiscard]] std::vector<std::string> with_a_word_of(const std::string& kind,
+                                                        const std::string& name) const;
 
   /// The kinds of table that hold named entries.
   static const std::vector<std::string>& kinds();

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/input/by_cause.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/read_number.hpp"
@@ -23,7 +24,7 @@ void CsvRows::throw_if_any() {
                        .what = "there are more faults than these",
                        .next = "Mend the first ones and try again.",
                        .file = file_});
-  if (!faults_.empty()) throw Error(Exit::data, std::move(faults_));
+  if (!faults_.empty()) throw Error(Exit::data, by_cause(faults_));
 }
 
 void CsvRows::add(const CsvRow& row, const CsvCell* cell, Diagnostic d) {

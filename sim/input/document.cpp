@@ -8,6 +8,8 @@
 
 #include <fmt/format.h>
 
+#include "sim/input/by_cause.hpp"
+
 namespace arris {
 namespace {
 
@@ -149,7 +151,7 @@ void Findings::throw_if_any() {
                        .what = "there may be more faults than these",
                        .next = "Mend the first ones and try again."});
   }
-  throw Error(Exit::usage, std::move(errors_));
+  throw Error(Exit::usage, by_cause(errors_));
 }
 
 }  // namespace arris

@@ -24,7 +24,11 @@ const Entry* ScenarioLoader::find(const std::string& kind, const std::string& na
 }
 
 Diagnostic ScenarioLoader::unknown(const std::string& kind, const std::string& name) {
-  const auto known = catalogue_.names(kind);
+  const auto  known = catalogue_.names(kind);
+  std::string close = nearest(name, known);
+  // a part of a name, "oak", may be of several
+  if (folded(close).find(folded(name)) != std::string::npos) close.clear();
+  const auto related = close.empty() ? catalogue_.with_a_word_of(kind, name) : std::vector<std::string>{};
   // a configuration's own tables are in no listing
   const bool        shipped = kind != "tool" && kind != "route" && kind != "medium";
   const std::string add =
@@ -32,8 +36,9 @@ Diagnostic ScenarioLoader::unknown(const std::string& kind, const std::string& n
       fmt::format(" table [{}.\"{}\"] adds it.", kind, printable(name));
   return {.code    = "unknown-" + kind,
           .what    = fmt::format("there is no {} \"{}\"", kind, printable(name)),
-          .allowed = nearest(name, known).empty() ? or_list(known, 20) : std::string{},
-          .next    = did_you_mean(name, known, add),
+          .allowed = close.empty() && related.empty() ? or_list(known, 20) : std::string{},
+          .next    = related.empty() ? did_you_mean(name, known, add)
+                                     : fmt::format("Did you mean {}? {}", or_list(related, 6), add),
           .key     = kind};
 }
 

@@ -41,6 +41,63 @@ std::string life_text(const Life& life, double passes_done) {
 
 double passes_of(const EdgeResult& edge) { return edge.track.empty() ? 0.0 : edge.track.back().passes; }
 
+// what the first passes do to a fresh edge
+struct FirstPasses {
+  double fresh_N    = not_given;  // reading before the first pass; NaN where it cuts no wood
+  double burr_um    = 0.0;        // what is left of the burr then
+  bool   dips       = false;      // it starts above the limit, and comes below it
+  double below_from = not_given;  // passes after which it has come below
+  bool   ends_below_fresh =
+      false;  // after its last pass it reads less than fresh, and was not sharpened in between
+
+  [[nodiscard]] std::string why() const {
+    constexpr double felt_um = 0.1;
+    return burr_um > felt_um ? "as the burr wears off" : "as the thinnest part of the apex wears off";
+  }
+};
+
+FirstPasses first_passes_of(const EdgeResult& edge, double limit_gf) {
+  FirstPasses out;
+  const auto  cut = std::find_if(edge.steps.begin(), edge.steps.end(),
+                                 [](const StepSummary& s) { return s.verb == "cut"; });
+  if (cut == edge.steps.end()) return out;
+  out.fresh_N          = cut->before.reading_N;
+  out.burr_um          = cut->before.burr_um;
+  const double limit_N = laws::in_newton(limit_gf);
+  const bool   again   = std::any_of(cut, edge.steps.end(), [](const StepSummary& s) {
+    return s.verb == "hone" || s.verb == "back" || s.verb == "strop";
+  });
+  out.ends_below_fresh = !again && edge.track.back().reading_N < 0.98 * out.fresh_N;
+  if (!(out.fresh_N > limit_N) || edge.life.from_start) return out;
+  const auto below = std::find_if(edge.track.begin(), edge.track.end(), [&](const TrackPoint& p) {
+    return p.passes > cut->before.passes && p.reading_N <= limit_N;
+  });
+  if (below == edge.track.end()) return out;
+  out.dips       = true;
+  out.below_from = below->passes - cut->before.passes;
+  return out;
+}
+
+// of several edges those that begin above the limit although they last; empty where there are none
+std::string dipping_clause(const SimulationResult& result, double limit_gf) {
+  std::vector<std::string> names;
+  std::string              why;
+  for (const EdgeResult& e : result.edges) {
+    if (!e.status.usable() || !e.life.asked) continue;
+    const FirstPasses first = first_passes_of(e, limit_gf);
+    if (!first.dips) continue;
+    names.push_back(e.name);
+    why = first.why();
+  }
+  if (names.empty()) return {};
+  constexpr std::size_t most = 4;
+  const std::string     who  = names.size() <= most
+                                   ? and_list(names)
+                                   : counted(static_cast<long long>(names.size()), "of them", "of them");
+  return fmt::format(". {} start{} above {:g} gf, and come{} below it in the first passes, {}", who,
+                     names.size() == 1 ? "s" : "", limit_gf, names.size() == 1 ? "s" : "", why);
+}
+
 }  // namespace
 
 std::string step_said(const std::string& verb, const std::string& subject) {
@@ -125,6 +182,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
                          : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
+  text += dipping_clause(result, limit);
   const std::string outline = outline_sentence(result);
   return text + (outline.empty() ? "." : ". " + outline);
 }
@@ -212,6 +270,16 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
     const double limit = loaded.scenario.output.reading_limit_gf;
     if (edge.life.from_start) {
       out += fmt::format("  It reads more than {:g} gf from its first pass on.\n", limit);
+    } else if (const FirstPasses first = first_passes_of(edge, limit); first.dips) {
+      out += wrapped(
+          fmt::format(
+              "It starts at {} gf, above {:g} gf, and comes below that after about {:.0f} passes, {}; {}.",
+              gf(first.fresh_N), limit, std::ceil(first.below_from), first.why(),
+              edge.life.reached
+                  ? fmt::format("after about {:.0f} passes it is above it again, and stays there",
+                                edge.life.passes)
+                  : fmt::format("it is still below after {:.0f} passes", passes_of(edge))),
+          100, 2);
     } else if (edge.life.reached) {
       out += fmt::format("  It passes {:g} gf after about {:.0f} passes.\n", limit, edge.life.passes);
     } else {
@@ -271,6 +339,18 @@ std::string readings_compared(const Comparison& c) {
   return table.text(2) + "\n" + wrapped(agreement_sentence(c), 100, 2);
 }
 
+// edges that the model has read less worn than fresh, and why; empty where there are none
+std::string blunter_fresh_sentence(const SimulationResult& result) {
+  std::vector<std::string> names;
+  for (const EdgeResult& e : result.edges) {
+    if (e.status.usable() && first_passes_of(e, not_given).ends_below_fresh) names.push_back(e.name);
+  }
+  if (names.empty()) return {};
+  return fmt::format(
+      "{} read{} less after the last pass than fresh: what is left of the burr is in the fresh reading, and wears off in the wood.",
+      and_list(names), names.size() == 1 ? "s" : "");
+}
+
 }  // namespace
 
 std::string comparison_text(const Comparison& c) {
@@ -291,6 +371,8 @@ Answer simulation_sentences(const Loaded& loaded, const SimulationResult& result
     for (const std::string& failure : comparison->failed)
       answer.remark(About::certainty, "No prediction: " + failure);
   }
+  if (std::string blunter = blunter_fresh_sentence(result); !blunter.empty())
+    answer.remarks.push_back(std::move(blunter));
   for (const EdgeResult& edge : result.edges) {
     if (!edge.message.empty()) answer.cautions.push_back(edge.message);
   }

@@ -263,14 +263,31 @@ Html html_repeat(const std::vector<Section>& sections) {
   return titled_section("repeat", "Where it comes from, and how to repeat it", out);
 }
 
+// up to the first full stop before a blank
+std::string first_sentence(const std::string& text) {
+  const auto end = text.find(". ");
+  return end == std::string::npos ? text : text.substr(0, end + 1);
+}
+
+// the question, one sentence, one picture, how sure, what to do
+Html html_verdict(const Verdict& v) {
+  Html content = element("p", {{"class", "answer"}}, v.sentence) + "\n";
+  if (v.figure) content += html_figure(*v.figure, "verdict-f");
+  if (!v.certainty.empty()) content += headed("How sure is that?", list(v.certainty));
+  if (!v.next.empty()) content += headed("What to do next", list(v.next));
+  return titled_section("verdict", v.question, content);
+}
+
 // where several results stand together: their answers, and what was left out
 Html html_overview(const Page& page) {
   Html answers = "\n";
   for (std::size_t i = 0; i < page.sections.size(); ++i)
     answers += element("li", element("a", {{"href", fmt::format("#s{}", i)}}, page.sections[i].heading) +
-                                 element("p", page.sections[i].answer)) +
+                                 element("p", page.verdict ? first_sentence(page.sections[i].answer)
+                                                           : page.sections[i].answer)) +
                "\n";
-  Html overview = element("nav", {{"aria-label", "Answers"}}, element("ol", answers)) + "\n";
+  Html overview = page.verdict ? html_verdict(*page.verdict) : Html{};
+  overview += element("nav", {{"aria-label", "Answers"}}, element("ol", answers)) + "\n";
   if (!page.notes.empty()) {
     Html notes = "\n";
     for (const std::string& note : page.notes) notes += element("li", note) + "\n";

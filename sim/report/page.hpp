@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "sim/report/section.hpp"
+#include "sim/report/verdict.hpp"
 
 /// A page of results: one HTML file that needs nothing else, for screen, telephone and paper.
 namespace arris::report {
@@ -12,7 +14,8 @@ namespace arris::report {
 struct Page {
   std::string              title;
   std::vector<Section>     sections;
-  std::vector<std::string> notes;  ///< what was left out and why, where several results stand together
+  std::optional<Verdict>   verdict;  ///< before all, where several results stand together
+  std::vector<std::string> notes;    ///< what was left out and why, where several results stand together
 };
 
 /// In this order: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next; then, once

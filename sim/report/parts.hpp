@@ -14,6 +14,7 @@
 /// Figures by kind of result, and what they share. Only for section.cpp and the files beside it.
 namespace arris::report {
 
+void add_readings(const StoredResult& r, Section& s);
 void add_simulation(const StoredResult& r, Section& s);
 void add_fit(const StoredResult& r, Section& s);
 void add_forecast(const StoredResult& r, Section& s);

@@ -26,6 +26,7 @@ struct Kind {
 };
 
 constexpr Kind kinds[] = {
+    {"readings", "What was read", add_readings},
     {"simulate", "What each step does to an edge", add_simulation},
     {"fit", "What the readings say about the model", add_fit},
     {"weigh", "Which wear law the readings speak for", add_weighing},

@@ -83,6 +83,23 @@ std::string called(const Edge& e) {
   return text;
 }
 
+// all at the scale of the widest, so that a duller edge looks duller; the edge as it was, a hundred times as blunt, at its own
+std::vector<figures::EdgeSection> at_one_scale(std::vector<figures::EdgeSection> sections) {
+  double view = 0.0;
+  for (std::size_t i = 1; i < sections.size(); ++i)
+    view = std::max(view, figures::section_view_um(sections[i].blade, sections[i].now));
+  for (std::size_t i = 1; i < sections.size(); ++i) {
+    sections[i].view_um  = view;
+    const double close   = figures::section_view_um(sections[i].blade, [&] {
+      figures::EdgeOutline apex = sections[i].now;  // without the burr, which is what makes the view wide
+      apex.burr_um              = 0.0;
+      return apex;
+    }());
+    sections[i].close_um = close < 0.5 * view ? close : 0.0;
+  }
+  return sections;
+}
+
 // the moments that a person remembers: as it was, off the stones, stropped, and after each stretch in wood
 std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& e) {
   std::vector<std::pair<std::string, std::size_t>> moments{{"as it was", 0}};
@@ -138,7 +155,7 @@ std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& 
       r.refuse(fmt::format("edge {} in the result cannot be drawn: {}", printable(e.name), fault));
     sections.push_back(std::move(section));
   }
-  return sections;
+  return at_one_scale(std::move(sections));
 }
 
 Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
@@ -146,7 +163,7 @@ Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
   f.name  = first ? "section" : "section " + e.name;
   f.title = "The edge in cross-section: " + called(e);
   f.caption =
-      "To scale, each picture at its own: look at its bar. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
+      "To scale, and all but the first picture at one scale, so that they can be compared; where the apex is small a frame shows it closer, with a bar of its own. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
   const auto sections = moments_of(r, e);
   if (std::any_of(sections.begin(), sections.end(), [](const auto& s) { return !s.now.points.empty(); }))
     f.caption +=
@@ -398,7 +415,9 @@ void add_simulation(const StoredResult& r, Section& s) {
 
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
-      r.table("readings") != nullptr
+      has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}", file,
+                               shell_word(edges[best].name))
+      : r.table("readings") != nullptr
           ? fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file)
           : fmt::format("Find out how many readings would tell: arris plan {}", file));
   s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));

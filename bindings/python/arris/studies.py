@@ -28,6 +28,7 @@ __all__ = [
     "gauge",
     "invent_readings",
     "plan",
+    "readings",
     "simulate",
     "simulate_many",
     "sweep",
@@ -56,12 +57,14 @@ def _options(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, A
     return out
 
 
-def simulate(campaign: Source, *, threads: int = 0) -> SimulationResult:
+def simulate(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -> SimulationResult:
     """What every step of a history does to an edge.
 
     Parameters
     ----------
     campaign : Campaign, Configuration, or path of a configuration
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+        Its best values take the place of those of the campaign.
     threads : int
         Threads to use, 0 to 4096; 0 is all cores. The result does not depend on it, to the last bit.
 
@@ -87,7 +90,8 @@ def simulate(campaign: Source, *, threads: int = 0) -> SimulationResult:
     >>> print(result)
     >>> result.track("first")["reading_gf"].plot()
     """
-    return SimulationResult(_core.simulate(campaign_of(campaign)._core, _options({"threads": threads})))
+    draws = None if fit is None else draws_of(fit)
+    return SimulationResult(_core.simulate(campaign_of(campaign)._core, _options({"threads": threads}), draws))
 
 
 def fit(
@@ -463,6 +467,32 @@ def plan(
     return Result(_core.answer("plan", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
 
 
+def readings(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -> Result:
+    """What was read, before any model: edges with which all was done alike, moment by moment.
+
+    Parameters
+    ----------
+    campaign : Campaign, Configuration, or path of a configuration
+        With readings.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+        Its best values stand beside the readings.
+    threads : int
+        Threads to use; 0 is all cores.
+
+    Returns
+    -------
+    Result
+        Groups ``kinds`` (geometric means), ``differences`` (with 90 % intervals), ``edges`` and ``readings``.
+
+    Raises
+    ------
+    arris.ConfigurationError
+        ``no-readings``.
+    """
+    draws = None if fit is None else draws_of(fit)
+    return Result(_core.answer("readings", campaign_of(campaign)._core, _options({"threads": threads}), draws))
+
+
 def gauge(
     source: Source,
     *,
@@ -531,6 +561,7 @@ def sweep(
     at: Optional[str] = None,
     step: Optional[int] = None,
     limit: Union[str, float, None] = None,
+    fit: Optional[Fit] = None,
     threads: int = 0,
 ) -> SweepResult:
     """One edge over ranges of one or two inputs, or a question about it.
@@ -553,6 +584,8 @@ def sweep(
         The step, from 1, that a question is about; left out: the first that fits.
     limit : str or float
         Reading at which the edge is dull, in gram-force, or the name of a limit.
+    fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
+        Its best values take the place of those of the campaign.
     threads : int
         Threads to use; 0 is all cores.
 
@@ -570,7 +603,7 @@ def sweep(
         {"over": over, "question": question, "output": output, "edge": edge, "at": at, "step": step, "limit": limit, "threads": threads},
         ["over"],
     )
-    return SweepResult(_core.sweep(campaign_of(campaign)._core, options))
+    return SweepResult(_core.sweep(campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
 
 
 def invent_readings(

@@ -70,10 +70,10 @@ ask::ReadFit fit_of(const py::object& fit) {
 const std::string& file_of(const PyCampaign& self) { return self.texts.files.front().first; }
 const std::string& title_of(const PyCampaign& self) { return self.campaign.loaded.scenario.title; }
 
-py::dict simulate_campaign(const PyCampaign& self, const py::dict& options) {
+py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, const py::object& fit) {
   const Arguments arguments = arguments_of(options);
   const int       threads   = ask::threads_of(arguments);
-  const Campaign& campaign  = self.campaign;
+  const Campaign  campaign  = ask::at_fit(self.campaign, fit_of(fit));
   struct Both {
     SimulationResult          result;
     std::optional<Comparison> comparison;
@@ -108,11 +108,12 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
   const Arguments    arguments = arguments_of(options);
   const ask::ReadFit read      = fit_of(fit);
   const Campaign&    campaign  = self.campaign;
-  if (study == "weigh" || study == "gauge") ask::require_readings(campaign, file_of(self));
+  if (study == "weigh" || study == "gauge" || study == "readings") ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
     if (study == "weigh") return ask::weigh(arguments, campaign, {});
     if (study == "forecast") return ask::forecast(arguments, campaign, read, {});
     if (study == "compare") return ask::compare(arguments, campaign, read, {});
+    if (study == "readings") return ask::readings(arguments, campaign, read);
     if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
     if (study == "gauge") return ask::gauge(arguments, self.campaign, std::nullopt);
@@ -162,11 +163,11 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepGrid& gri
   map.marks("status", status, along, sweep_status_meanings);
 }
 
-py::dict sweep_campaign(const PyCampaign& self, const py::dict& options) {
+py::dict sweep_campaign(const PyCampaign& self, const py::dict& options, const py::object& fit) {
   const Arguments arguments = arguments_of(options);
   const int       threads   = ask::threads_of(arguments);
   const auto      materials = ask::sweep_materials(arguments);
-  const Campaign  campaign  = self.with(materials);
+  const Campaign  campaign  = ask::at_fit(self.with(materials), fit_of(fit));
   const auto      study     = ask::sweep_study(arguments, campaign);
   ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
   SweepMemory   store;
@@ -270,10 +271,10 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
 }  // namespace
 
 void add_studies(py::module_& m) {
-  m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"));
+  m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
-  m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"));
+  m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
   m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));
   m.def("invented_readings", &invented_readings, py::arg("campaign"), py::arg("options"));

@@ -17,6 +17,7 @@ STUDIES = {
     "gauge": {"difference": 15},
     "forecast": {"edge": ["A1", "C4"], "limit": 180.0, "members": 40, "passes": 800, "seed": 3},
     "compare": {"edge": ["A1", "A4"], "members": 20, "passes": 800},
+    "readings": {},
     "upkeep": {"limit": "bench work", "members": 0, "stroppings": 2},
     "weigh": {"law": ["shared-load", "power"], "starts": 1},
     "plan": {"difference": 30, "groups": ["waterstones", "film"], "moments": 1, "edges": 3, "replicates": 2},
@@ -104,7 +105,7 @@ def test_every_option_of_a_command_is_a_keyword(program):
     """The options that are about files and the terminal have no keyword: Python has the result itself."""
     of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "shard"}
     of_invent_readings = {"invent-readings", "seed", "operators", "lots", "edge"}
-    for command in ("simulate", "fit", "weigh", "forecast", "compare", "upkeep", "plan", "gauge", "sweep"):
+    for command in ("simulate", "fit", "weigh", "forecast", "compare", "readings", "upkeep", "plan", "gauge", "sweep"):
         text = program(command, "--help")
         told = {name for name in re.findall(r"^  (?:-\w,)?--([a-z-]+)", text, re.M)} - of_files
         if command == "simulate":

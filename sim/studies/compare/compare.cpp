@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <set>
 
 #include <Eigen/LU>
 #include <fmt/format.h>
@@ -15,6 +16,8 @@
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/statistics/variance_components.hpp"
+#include "sim/studies/compare/by_readings.hpp"
+#include "sim/studies/compare/way_names.hpp"
 #include "sim/studies/costs.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -24,14 +27,11 @@ namespace {
 
 constexpr double level = 0.90;  // of intervals of measured differences
 
-// the steps of a sharpening: up to the first cut, readings left out
-std::vector<Step> sharpening_of(const EdgePlan& plan) {
-  std::vector<Step> out;
-  for (const Step& step : plan.steps) {
-    if (std::holds_alternative<CutStep>(step)) break;
-    if (!std::holds_alternative<ReadStep>(step)) out.push_back(step);
-  }
-  return out;
+// what is done with an edge before its first cut, readings left out
+WaySteps sharpening_of(const EdgePlan& plan) {
+  const auto cut = std::find_if(plan.steps.begin(), plan.steps.end(),
+                                [](const Step& s) { return std::holds_alternative<CutStep>(s); });
+  return steps_before(plan, static_cast<std::size_t>(cut - plan.steps.begin()));
 }
 
 const CutStep* first_cut(const EdgePlan& plan) {
@@ -39,46 +39,6 @@ const CutStep* first_cut(const EdgePlan& plan) {
     if (const auto* cut = std::get_if<CutStep>(&step)) return cut;
   }
   return nullptr;
-}
-
-// everything but remarks
-bool same_step(const Step& a, const Step& b) {
-  if (a.index() != b.index()) return false;
-  return std::visit(
-      [&]<class S>(const S& x) {
-        bool     same = true;
-        const S& y    = std::get<S>(b);
-        S::fields(
-            [&](const Field& field, const auto& p, const auto& q) {
-              if constexpr (std::is_same_v<std::remove_cvref_t<decltype(p)>, double>) {
-                same = same && (p == q || (std::isnan(p) && std::isnan(q)));
-              } else {
-                same = same && (p == q || field.key == "note");
-              }
-            },
-            x, y);
-        return same;
-      },
-      a);
-}
-
-bool same_steps(const std::vector<Step>& a, const std::vector<Step>& b) {
-  return std::equal(a.begin(), a.end(), b.begin(), b.end(), same_step);
-}
-
-// what a person calls it: the route, or its last medium, and the strops
-std::string name_of(const EdgePlan& plan, const std::vector<Step>& steps) {
-  std::string name = plan.route;
-  if (name.empty()) {
-    for (const Step& step : steps) {
-      if (std::holds_alternative<HoneStep>(step)) name = subject_of(step);
-    }
-  }
-  for (const Step& step : steps) {
-    if (const auto* strop = std::get_if<StropStep>(&step))
-      name += fmt::format("{}{}, {:g} laps", name.empty() ? "" : " + ", strop->strop, strop->laps);
-  }
-  return name.empty() ? "as it is" : name;
 }
 
 void add_costs(Way& way, const EdgeResult& life, const Workshop& workshop, CostTable& costs) {
@@ -109,10 +69,12 @@ double geometric_mean_gf(const std::vector<double>& logs) {
 
 // ---- routes by their readings ----
 
-// readings of one route at the moment they were first read
+// readings of edges with which all was done alike before they were first read
 struct Group {
-  std::string                                route;
-  std::map<std::string, std::vector<double>> edges;  ///< logs by edge
+  std::string                                name;
+  WaySteps                                   done;
+  std::set<std::string>                      moments;  ///< what these readings are called
+  std::map<std::string, std::vector<double>> edges;    ///< logs by edge
   [[nodiscard]] std::vector<double>          means() const {
              std::vector<double> out;
              for (const auto& [edge, logs] : edges)
@@ -188,11 +150,19 @@ void compare_by_means_of_edges(const std::vector<double>& a, const std::vector<d
   out.welch_p   = t.p;
 }
 
+// "off the stones", or "off the stones or off the film"
+std::string said_of_moments(const Group& a, const Group& b) {
+  std::set<std::string> moments = a.moments;
+  moments.insert(b.moments.begin(), b.moments.end());
+  return or_list({moments.begin(), moments.end()});
+}
+
 MeasuredDifference difference_of(const Group& a, const Group& b, double margin) {
   const auto         means_a = a.means(), means_b = b.means();
   MeasuredDifference d;
-  d.first           = a.route;
-  d.second          = b.route;
+  d.first           = a.name;
+  d.second          = b.name;
+  d.moment          = said_of_moments(a, b);
   d.edges_first     = static_cast<int>(a.edges.size());
   d.edges_second    = static_cast<int>(b.edges.size());
   d.readings_first  = a.readings();
@@ -213,23 +183,32 @@ bool is_off_the_medium(const Reading& r, const EdgePlan& plan) {
   return first - plan.steps.begin() == r.moment.step && std::holds_alternative<ReadStep>(*first);
 }
 
-// routes with readings off the medium, in the order of the edges that follow them
+// edges with readings off the medium, those together with which all was done alike before; in the order of the edges
 std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Reading>& readings) {
   std::vector<Group> groups;
-  for (const EdgePlan& plan : scenario.edges) {
-    const auto same = [&](const Group& g) { return g.route == plan.route; };
-    if (!plan.route.empty() && std::none_of(groups.begin(), groups.end(), same))
-      groups.push_back({plan.route, {}});
-  }
   for (const Reading& r : readings) {
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
-    if (!is_off_the_medium(r, plan)) continue;
+    if (plan.route.empty() || !is_off_the_medium(r, plan)) continue;
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
-    for (Group& g : groups) {
-      if (g.route == plan.route) g.edges[plan.name].push_back(std::log(r.reading_N));
-    }
+    const auto step = static_cast<std::size_t>(r.moment.step);
+    WaySteps   done = steps_before(plan, step);
+    done.tool.clear();
+    auto found = std::find_if(groups.begin(), groups.end(),
+                              [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
+    if (found == groups.end()) found = groups.insert(groups.end(), Group{{}, std::move(done), {}, {}});
+    found->moments.insert(subject_of(plan.steps[step]));
+    found->edges[plan.name].push_back(std::log(r.reading_N));
   }
-  std::erase_if(groups, [](const Group& g) { return g.edges.empty(); });
+  const auto place = [&](const Group& g) {
+    return std::find_if(scenario.edges.begin(), scenario.edges.end(),
+                        [&](const EdgePlan& plan) { return g.edges.count(plan.name) > 0; });
+  };
+  std::sort(groups.begin(), groups.end(),
+            [&](const Group& a, const Group& b) { return place(a) < place(b); });
+  std::vector<WaySteps> done;
+  for (const Group& g : groups) done.push_back(g.done);
+  const auto names = way_names(done);
+  for (std::size_t g = 0; g < groups.size(); ++g) groups[g].name = names[g];
   return groups;
 }
 
@@ -264,25 +243,17 @@ const CutStep& common_work(const Scenario& scenario, const std::vector<std::size
                .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
 }
 
-// names that two ways share are told apart by an edge
-void tell_names_apart(std::vector<Way>& ways) {
-  std::map<std::string, int> count;
-  for (const Way& way : ways) ++count[way.name];
-  for (Way& way : ways) {
-    if (count.at(way.name) > 1) way.name += fmt::format(" (as {})", way.edges.front());
-    way.plan.name = way.name;
-  }
-}
-
 // the ways that these edges follow, each once, on the common tool and with the common work as its last step
 std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t>& edges, int tool,
                          const CutStep& work) {
-  std::vector<Way> ways;
+  std::vector<Way>      ways;
+  std::vector<WaySteps> done;
   for (const std::size_t e : edges) {
-    const EdgePlan&         plan       = scenario.edges[e];
-    const std::vector<Step> sharpening = sharpening_of(plan);
-    if (sharpening.empty()) continue;
-    auto steps = sharpening;
+    const EdgePlan& plan       = scenario.edges[e];
+    WaySteps        sharpening = sharpening_of(plan);
+    if (sharpening.steps.empty()) continue;
+    sharpening.tool.clear();  // all are run on one
+    auto steps = sharpening.steps;
     steps.emplace_back(work);
     const auto found = std::find_if(ways.begin(), ways.end(),
                                     [&](const Way& way) { return same_steps(way.plan.steps, steps); });
@@ -291,13 +262,13 @@ std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t
       continue;
     }
     Way way;
-    way.name           = name_of(plan, sharpening);
     way.edges          = {plan.name};
     way.plan           = plan;
     way.plan.tool      = tool;
     way.plan.tool_name = scenario.model.tools[static_cast<std::size_t>(tool)].name;
     way.plan.steps     = std::move(steps);
     ways.push_back(std::move(way));
+    done.push_back(std::move(sharpening));
   }
   if (ways.size() < 2) {
     throw Error(Exit::usage, {.code  = "no-ways",
@@ -305,7 +276,8 @@ std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t
                               .cause = "Edges with the same steps before their first cut follow one way.",
                               .next  = "Name edges that are sharpened differently."});
   }
-  tell_names_apart(ways);
+  const auto names = way_names(done);
+  for (std::size_t w = 0; w < ways.size(); ++w) ways[w].name = ways[w].plan.name = names[w];
   return ways;
 }
 
@@ -380,7 +352,7 @@ std::vector<MeasuredDifference> measured_differences(const Scenario&            
                                                      std::vector<std::string>& too_few) {
   const std::vector<Group> groups = groups_read(scenario, readings);
   for (const Group& g : groups) {
-    if (g.edges.size() == 1) too_few.push_back(g.route);
+    if (g.edges.size() == 1) too_few.push_back(g.name);
   }
   std::vector<MeasuredDifference> out;
   for (std::size_t i = 0; i < groups.size(); ++i) {
@@ -419,6 +391,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
+  hold_to_readings(scenario, readings, settings.margin, out.ways);
   out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
   out.lives    = measured_way_lives(scenario, readings, edges_by_way(scenario, edges, out.ways), out.wood,
                                     settings.life.limit_N);

@@ -19,9 +19,10 @@
 /// is run on the same tool, so that it is the steps that are compared. For each member of an ensemble, ratio of readings and
 /// of lives of two ways; a difference matters when it is more than a stated margin.
 ///
-/// Readings compare routes (the steps that edges share by name) at the first moment they were read, on the log scale:
+/// Readings compare what was done before they were first taken, off the medium, on the log scale; edges are put together only
+/// where all of it is the same:
 ///
-///     Welch's t on the means of edges, and y = route + edge + noise by restricted maximum likelihood
+///     Welch's t on the means of edges, and y = way + edge + noise by restricted maximum likelihood
 ///
 /// Equivalence by two one-sided tests at 5 %. Where edges were read while they cut, measured lives of ways are compared too
 /// (measured_lives.hpp). Source: Welch 1947; Patterson & Thompson 1971; Schuirmann 1987 (from memory).
@@ -35,7 +36,7 @@ struct CompareSettings {
 
 /// A way of sharpening as the scenario itself has it, and over the ensemble.
 struct Way {
-  std::string              name;   ///< "waterstones + thin hide on wood, 20 laps"
+  std::string              name;   ///< by the shortest words that tell it from the others (way_names.hpp)
   std::vector<std::string> edges;  ///< that follow it
   EdgePlan                 plan;   ///< on the common tool, with the common work as its last step
   std::vector<StepSummary> steps;  ///< of the scenario itself, the work left out
@@ -49,14 +50,17 @@ struct Way {
   Band   passes;                       ///< of the mean edge
   Band   next_passes;                  ///< of the next edge
   double below_reference = not_given;  ///< share of members in which it reads less than the reference
-  double outlasts        = not_given;  ///< share in which it lasts longer
-  Band   ratio;                        ///< of its reading to that of the reference
-  double equivalent = not_given;       ///< share of members within the margin
+  double read_below =
+      not_given;  ///< the same by readings alone, where edges of both ways were read ready for work
+  double outlasts = not_given;    ///< share in which it lasts longer
+  Band   ratio;                   ///< of its reading to that of the reference
+  double equivalent = not_given;  ///< share of members within the margin
 };
 
-/// Two routes by their readings. Ratios are of geometric means, first over second.
+/// Two ways of honing by their readings. Ratios are of geometric means, first over second.
 struct MeasuredDifference {
   std::string first, second;
+  std::string moment;  ///< what the readings that are compared are called: "off the stones"
   int         edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
   double      mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
   Band        welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
@@ -74,7 +78,7 @@ struct Comparing {
   std::vector<MeasuredDifference> measured;
   std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
   std::vector<std::string>        unpriced;
-  std::vector<std::string>        too_few;  ///< routes with one edge only
+  std::vector<std::string>        too_few;  ///< ways of honing with one edge only
   std::size_t                     members = 0;
   int                             failed  = 0;
   std::string                     failure;
@@ -88,7 +92,7 @@ struct Comparing {
                                      const std::vector<Reading>& readings, const CompareSettings& settings,
                                      const std::function<void(std::size_t, std::size_t)>& progress = {});
 
-/// Differences between the routes of edges by their readings alone.
+/// Differences between ways of honing by readings alone, off the medium.
 [[nodiscard]] std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
                                                                    const std::vector<Reading>& readings,
                                                                    double                      margin,

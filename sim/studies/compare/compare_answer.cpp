@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/certainty.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/item_columns.hpp"
@@ -27,24 +28,33 @@ bool is_reference(const Comparing& c, const Way& way) { return &way == &c.ways.f
 
 // ---- the headline ----
 
-// a share of so many models; all of them make nothing certain
-std::string certainty(double share) { return share > 0.99 ? "over 99 %" : percent(share); }
-
 // in words, of a way against the reference
 std::string verdict(const Way& way, const std::string& reference, double margin) {
   const double by = std::abs(way.ratio.middle - 1.0);
   if (way.equivalent >= 0.9)
-    return fmt::format("no difference that matters: within {} of {} with {} certainty", percent(margin),
-                       reference, certainty(way.equivalent));
-  if (way.below_reference >= 0.95)
-    return fmt::format("sharper: reads about {} less, with {} certainty", percent(by),
-                       certainty(way.below_reference));
-  if (way.below_reference <= 0.05)
-    return fmt::format("less sharp: reads about {} more, with {} certainty", percent(by),
-                       certainty(1.0 - way.below_reference));
-  if (way.below_reference < 0.5)
-    return fmt::format("not known: reads more with {} certainty", certainty(1.0 - way.below_reference));
-  return fmt::format("not known: reads less with {} certainty", certainty(way.below_reference));
+    return fmt::format("no difference that matters, {}: within {} of {}", likelihood(way.equivalent),
+                       percent(margin), reference);
+  const double less = way.below_reference;
+  if (less >= 0.66) return fmt::format("sharper, {}: reads about {} less", likelihood(less), percent(by));
+  if (less <= 0.34)
+    return fmt::format("less sharp, {}: reads about {} more", likelihood(1.0 - less), percent(by));
+  return fmt::format("which is sharper is not known: to read less is {}", likelihood(less));
+}
+
+// other ways whose typical readings are no more than the margin above the lowest
+std::string as_sharp_clause(const Comparing& c, const Way& best) {
+  std::vector<std::string> names;
+  for (const Way& way : c.ways) {
+    if (&way != &best && way.reading_N.middle <= (1.0 + c.settings.margin) * best.reading_N.middle)
+      names.push_back(way.name);
+  }
+  if (names.empty()) return {};
+  constexpr std::size_t most = 3;
+  const std::string     who  = names.size() <= most
+                                   ? and_list(names)
+                                   : counted(static_cast<long long>(names.size()), "other way", "other ways");
+  return fmt::format(" {} {} within {} of it, which makes no difference that matters.", who,
+                     names.size() == 1 ? "comes" : "come", percent(c.settings.margin));
 }
 
 std::string sharpest_sentence(const Comparing& c) {
@@ -52,12 +62,14 @@ std::string sharpest_sentence(const Comparing& c) {
   const auto best      = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
     return a.reading_N.middle < b.reading_N.middle;
   });
-  const auto said = fmt::format("On the {}, {} gives the lowest reading, about {:.0f} gf", c.tool, best->name,
-                                gf(best->reading_N.middle));
-  if (is_reference(c, *best)) return said + ".";
-  return said + fmt::format("; against {}, {}.", reference.name,
-                            has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
-                                          : fmt::format("{} less", percent(1.0 - best->ratio.middle)));
+  const auto said = fmt::format("On the {}, ready for work, {} reads lowest by the model, about {:.0f} gf",
+                                c.tool, best->name, gf(best->reading_N.middle));
+  if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best);
+  return said +
+         fmt::format("; compared with {}, {}.", reference.name,
+                     has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
+                                   : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
+         as_sharp_clause(c, *best);
 }
 
 // ways whose lives differ by no more than the margin last alike
@@ -142,6 +154,8 @@ void add_what_it_takes(const Comparing& c, const Workshop& workshop, WayColumns&
 void add_against_first(WayColumns& ways) {
   ways.number("below_reference", "1", "", "probability that it reads less than the first way",
               &Way::below_reference);
+  ways.number("read_below", "1", "", "the same by readings alone; missing where not both were read",
+              &Way::read_below);
   ways.number("outlasts", "1", "", "probability that it lasts longer than the first way", &Way::outlasts);
   ways.number("ratio", "1", "", "its reading over that of the first way",
               [](const Way& w) { return w.ratio.middle; });
@@ -179,9 +193,8 @@ AnswerTable against_table(const Comparing& c) {
            : has_spread(c)    ? verdict(w, reference, c.settings.margin)
                               : fmt::format("{:.2f} times its reading", w.ratio.middle);
   });
-  ways.text("lasts_longer", has_spread(c) ? "lasts longer with certainty" : "",
-            "probability that it lasts longer",
-            [&](const Way& w) { return is_reference(c, w) || !has_spread(c) ? "" : percent(w.outlasts); });
+  ways.text("lasts_longer", has_spread(c) ? "to last longer" : "", "probability that it lasts longer",
+            [&](const Way& w) { return is_reference(c, w) || !has_spread(c) ? "" : likelihood(w.outlasts); });
   return table;
 }
 
@@ -216,12 +229,13 @@ AnswerTable steps_table(const Comparing& c) {
 AnswerTable measured_table(const Comparing& c) {
   using D = MeasuredDifference;
   AnswerTable    table{.name        = "measured",
-                       .says        = "Routes by their readings, before any strop",
+                       .says        = "Ways of honing by their readings, before any strop or wood",
                        .axis        = "pair",
                        .on_terminal = false};
   ItemColumns<D> pairs(table, c.measured);
-  pairs.text("first", "first", "first route", &D::first);
-  pairs.text("second", "second", "second route", &D::second);
+  pairs.text("first", "first", "first way of honing", &D::first);
+  pairs.text("second", "second", "second way of honing", &D::second);
+  pairs.text("moment", "read", "what the readings are called", &D::moment);
   pairs.number("edges_first", "1", "edges", "edges of the first", &D::edges_first);
   pairs.number("edges_second", "1", "edges", "edges of the second", &D::edges_second);
   pairs.number("mean_first_gf", "gf", "gf", "geometric mean of the first", &D::mean_first_gf);
@@ -240,23 +254,36 @@ AnswerTable measured_table(const Comparing& c) {
   return table;
 }
 
+// a chance in words: "by chance once in 40 times"
+std::string by_chance(double p) {
+  return p < 1e-3 ? std::string("by chance less than once in 1000 times")
+                  : fmt::format("by chance once in {:.0f} times", 1.0 / p);
+}
+
 std::string measured_sentence(const MeasuredDifference& d, double margin) {
-  const std::string what = fmt::format("Readings of {} ({}, {:.0f} gf) against {} ({}, {:.0f} gf): ", d.first,
-                                       counted(d.edges_first, "edge"), d.mean_first_gf, d.second,
-                                       counted(d.edges_second, "edge"), d.mean_second_gf);
+  const std::string what = fmt::format(
+      "Read {}, before any strop or wood: {} ({}, {:.0f} gf) against {} ({}, {:.0f} gf): ", d.moment, d.first,
+      counted(d.edges_first, "edge"), d.mean_first_gf, d.second, counted(d.edges_second, "edge"),
+      d.mean_second_gf);
   if (std::isnan(d.mixed.middle))
-    return what + "two edges alone cannot tell a difference of routes from one of edges.";
-  const std::string span = fmt::format("{:.2f} times, 9 in 10 between {:.2f} and {:.2f}", d.mixed.middle,
-                                       d.mixed.low, d.mixed.high);
+    return what + "two edges alone cannot tell a difference of ways from one of edges.";
+  constexpr double useless = 2.0;  // a difference that no one needs readings for
+  const bool       blind   = !std::isnan(d.detectable) && d.detectable > useless;
+  // a span wider than that tells a reader nothing but that nothing is known
+  const std::string span = blind ? fmt::format("{:.2f} times", d.mixed.middle)
+                                 : fmt::format("{:.2f} times, 9 in 10 between {:.2f} and {:.2f}",
+                                               d.mixed.middle, d.mixed.low, d.mixed.high);
   std::string       said;
   if (d.equivalence_p < 0.05)
     said = fmt::format("no difference that matters ({}; less than {} apart).", span, percent(margin));
   else if (d.mixed_p < 0.05)
-    said = fmt::format("the difference is real ({}; by chance once in {:.0f} times).", span,
-                       1.0 / std::max(d.mixed_p, 1e-9));
+    said = fmt::format("the difference is real ({}; {}).", span, by_chance(d.mixed_p));
   else
     said = fmt::format("no difference is shown ({}).", span);
-  if (!std::isnan(d.detectable))
+  if (blind)
+    said +=
+        " So few edges, as different as these are, could not show one even if one way read twice the other.";
+  else if (!std::isnan(d.detectable))
     said += fmt::format(" So many edges would show a difference of {} or more 9 times in 10.",
                         percent(d.detectable - 1.0));
   return what + said;
@@ -272,7 +299,7 @@ const WayLives* reference_of(const std::vector<WayLives>& lives) {
 }
 
 std::string upper_end(const WayLives& w) {
-  return std::isinf(w.interval.high) ? "no end" : fmt::format("{:.2f}", w.interval.high);
+  return std::isinf(w.interval.high) ? "any length" : fmt::format("{:.2f}", w.interval.high);
 }
 
 double modelled_passes(const Comparing& c, const WayLives& w) {
@@ -315,9 +342,7 @@ AnswerTable lives_table(const Comparing& c) {
 // `w` has a ratio to the reference
 std::string lives_sentence(const Comparing& c, const WayLives& w, const WayLives& reference) {
   const std::string difference =
-      w.p < 0.05
-          ? fmt::format("the difference is real (by chance once in {:.0f} times)", 1.0 / std::max(w.p, 1e-9))
-          : "no difference is shown";
+      w.p < 0.05 ? fmt::format("the difference is real ({})", by_chance(w.p)) : "no difference is shown";
   return fmt::format(
       "Measured lives in {} to {:.0f} gf: edges of {} ({}, {} of which crossed it) lasted {:.2f} times as long as those of {} ({}, {} of which crossed it), 9 in 10 between {:.2f} and {}: {}.",
       c.wood, limit_gf(c), w.way, w.lives.edges.size(), w.lives.ended, w.ratio, reference.way,
@@ -342,7 +367,8 @@ void say_what_is_missing(const Comparing& c, Answer& answer) {
   for (const std::string& route : c.too_few)
     answer.remark(
         About::certainty,
-        fmt::format("Only one edge was read off {}: how edges of that route differ is not known.", route));
+        fmt::format("Only one edge of {} was read off the medium: how edges of that way differ is not known.",
+                    route));
   if (!c.unpriced.empty() && has_money(c))
     answer.remark(About::next, fmt::format("No price is stated for {}; [price.\"…\"] adds it.",
                                            fmt::join(c.unpriced, ", ")));
@@ -367,8 +393,18 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
   answer.remarks.push_back(fmt::format(
-      "Every way is run on the same tool and in the same wood. With \"certainty\" is meant the share of {} models, each as likely as any other; a difference of up to {} counts as none that matters (--margin).",
-      c.members, percent(c.settings.margin)));
+      "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
+      percent(c.settings.margin)));
+  if (std::any_of(c.ways.begin(), c.ways.end(), [](const Way& w) { return !std::isnan(w.read_below); }))
+    answer.remark(
+        About::certainty,
+        "Where edges of both ways were read ready for work, no more certainty is claimed than these readings allow, as far as edges of one way differ among themselves.");
+  if (has_spread(c))
+    answer.remark(
+        About::certainty,
+        fmt::format(
+            "{} Here the number is the share of {} versions of the model, each as likely as any other.",
+            likelihood_scale(), c.members));
   answer.rests_on = ensemble.rests_on;
   answer.cautions = {usual_caution()};
   answer.settings = {{"limit_gf", limit_gf(c)},

@@ -294,9 +294,8 @@ class Writer {
       return;
     }
     if (settings_.scale == GaugeScale::logarithm && d.interval.high - d.interval.low > 2.0 * std::log(2.0)) {
-      remark(fmt::format(
-          "Drift can hardly be told from these readings: {} per 100 readings. It shows where all edges are read once, then all of them again.",
-          scale_.signed_range(d.interval)));
+      remark(
+          "Drift cannot be told from these readings: even a tester that drifts to twice its reading in 100 would not show it. It shows where all edges are read once, then all of them again.");
       return;
     }
     const std::string size =

@@ -239,7 +239,7 @@ class Sweep::Bench {
     if (only_numbers_) return;
     plan_ = scenario_.edges.front();
     std::vector<int> out;
-    int              chosen = -1;
+    std::vector<int> chosen;
     for (std::size_t a = 0; a < axes.size(); ++a) {
       const SweepAxis&  axis  = axes[a];
       const std::size_t i     = index_on(a, row, column);
@@ -262,15 +262,16 @@ class Sweep::Bench {
           out.insert(out.end(), axis.sets[i].begin(), axis.sets[i].end());
           break;
         case SweepInput::which_step:
-          chosen = axis.sets[i].front();
+          chosen = axis.sets[i];
           break;
-        case SweepInput::times: {
-          Step&        one   = step(chosen);
-          const auto*  hone  = std::get_if<HoneStep>(&one);
-          const double least = hone != nullptr && hone->after_burr ? 1.0 : 0.0;
-          set_count(one, std::max(least, value * count_of(one)));
+        case SweepInput::times:
+          for (const int c : chosen) {
+            Step&        one   = step(c);
+            const auto*  hone  = std::get_if<HoneStep>(&one);
+            const double least = hone != nullptr && hone->after_burr ? 1.0 : 0.0;
+            set_count(one, std::max(least, value * count_of(one)));
+          }
           break;
-        }
       }
     }
     for (const int s : out) step(s) = nothing();

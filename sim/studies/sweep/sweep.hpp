@@ -27,7 +27,7 @@ enum class SweepInput {
   material,     ///< what a step works with
   skip,         ///< whether a step is left out: 0 or 1
   left_out,     ///< which of several sets of steps are left out
-  which_step,   ///< the step whose count `times` multiplies
+  which_step,   ///< the steps, one or several together, whose counts `times` multiplies
   times,        ///< factor on that count
 };
 
@@ -44,8 +44,9 @@ struct SweepAxis {
   int              step = -1;         ///< index of the step, from 0
   std::string      key;               ///< of the number, or of the material, in its step
   std::vector<int> choices;           ///< material: index into its table of the model, one per label
-  std::vector<std::vector<int>> sets;     ///< left_out, which_step: steps meant by each label
-  std::vector<double>           amounts;  ///< which_step: strokes or laps that the configuration gives each
+  std::vector<std::vector<int>> sets;  ///< left_out, which_step: steps meant by each label
+  std::vector<double>
+      amounts;  ///< which_step: strokes or laps that the configuration gives each, of several their sum
 
   [[nodiscard]] std::size_t size() const { return values.size(); }
   [[nodiscard]] bool        is_text() const { return !labels.empty(); }

@@ -618,64 +618,154 @@ void wood(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const
   answer.tables.push_back(std::move(table));  // whole, so that everyone finds the wood at hand
 }
 
-void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
-  const SweepAxis &   steps = d.axes[0], &times = d.axes[1];
-  const int           reading = d.output("reading_gf");
-  std::vector<double> own, enough, enough_reading, best, best_reading;
-  for_each_row(grid, get, [&](std::size_t, const Row& r) {
-    const double now   = r.at(reading, times.values, 1.0);
-    const auto   least = r.best(reading);
-    double       few = not_given, few_reading = not_given;
-    for (std::size_t c = 0; c < r.columns() && std::isnan(few); ++c) {
-      if (r.value(reading, c) <= (1.0 + alike) * now)
-        few = times.values[c], few_reading = r.value(reading, c);
-    }
-    own.push_back(now);
-    enough.push_back(few);
-    enough_reading.push_back(few_reading);
-    best.push_back(least ? times.values[*least] : not_given);
-    best_reading.push_back(least ? r.value(reading, *least) : not_given);
-  });
-  const auto count = [&](std::size_t i, double share) {
-    return std::max(0.0, std::ceil(share * steps.amounts[i] - 1e-9));
-  };
-  std::vector<std::string> too_many, too_few;
-  std::vector<double>      enough_count, best_count, gain;
-  for (std::size_t i = 0; i < own.size(); ++i) {
-    enough_count.push_back(count(i, enough[i]));
-    best_count.push_back(count(i, best[i]));
-    gain.push_back(100.0 * (1.0 - best_reading[i] / own[i]));
-    if (enough[i] <= 0.75)
-      // none is not the same as leaving the step out, where strokes count from the burr on
-      too_many.push_back(fmt::format("{} needs {} of its {}", steps.labels[i],
-                                     enough[i] == 0.0 ? "none" : plain(enough_count[i]),
-                                     plain(steps.amounts[i])));
-    if (best[i] > 1.0 && gain[i] > 100.0 * alike)
-      too_few.push_back(fmt::format("{}: {} instead of {} read {} % less", steps.labels[i],
-                                    plain(best_count[i]), plain(steps.amounts[i]), short_number(gain[i])));
+// what the strokes of a step, or of steps together, do to the reading
+struct StrokesOfSteps {
+  std::size_t row    = 0;
+  double      now    = not_given;                              // reading with all of them
+  double      none   = not_given;                              // with none
+  double      enough = not_given, enough_reading = not_given;  // least factor that reads alike
+  double      best = not_given, best_reading = not_given;
+
+  [[nodiscard]] bool too_many() const { return enough <= 0.75; }
+};
+
+StrokesOfSteps strokes_row(const SweepDefinition& d, std::size_t row, const Row& r) {
+  const int        reading = d.output("reading_gf");
+  const SweepAxis& times   = d.axes[1];
+  StrokesOfSteps   out{.row = row, .now = r.at(reading, times.values, 1.0), .none = r.value(reading, 0)};
+  for (std::size_t c = 0; c < r.columns() && std::isnan(out.enough); ++c) {
+    if (r.value(reading, c) <= (1.0 + alike) * out.now)
+      out.enough = times.values[c], out.enough_reading = r.value(reading, c);
   }
-  answer.headline = too_many.empty() ? "No step has many more strokes than it needs."
-                                     : fmt::format("More than needed: {}.", and_list(too_many));
-  if (!too_few.empty()) answer.headline += fmt::format(" Worth more: {}.", fmt::join(too_few, "; "));
+  if (const auto least = r.best(reading)) {
+    out.best         = times.values[*least];
+    out.best_reading = r.value(reading, *least);
+  }
+  return out;
+}
+
+// whole strokes for a share of them
+double strokes_for(double share, double all) { return std::max(0.0, std::ceil(share * all - 1e-9)); }
+
+double saved_strokes(const SweepAxis& steps, const StrokesOfSteps& s) {
+  return s.too_many() ? steps.amounts[s.row] - strokes_for(s.enough, steps.amounts[s.row]) : 0.0;
+}
+
+// the step, or steps together, with the most strokes that can be saved; of equals the fewer steps. Null where there is none.
+const StrokesOfSteps* most_to_save(const SweepAxis& steps, const std::vector<StrokesOfSteps>& rows) {
+  const StrokesOfSteps* most = nullptr;
+  for (const StrokesOfSteps& s : rows) {
+    if (saved_strokes(steps, s) > (most == nullptr ? 0.0 : saved_strokes(steps, *most))) most = &s;
+  }
+  return most;
+}
+
+// what to do with fewer strokes, of all steps at once
+std::string fewer_strokes_sentence(const SweepDefinition& d, const StrokesOfSteps& s) {
+  const SweepAxis&         steps = d.axes[0];
+  std::vector<std::string> counts;
+  double                   kept = 0.0;
+  for (const int step : steps.sets[s.row]) {
+    const auto one =
+        std::find(steps.sets.begin(), steps.sets.end(), std::vector<int>{step}) - steps.sets.begin();
+    const double all = steps.amounts[static_cast<std::size_t>(one)], few = strokes_for(s.enough, all);
+    kept += few;
+    counts.push_back(fmt::format("{} in place of {} for {}", few == 0.0 ? "none" : plain(few), plain(all),
+                                 steps.labels[static_cast<std::size_t>(one)]));
+  }
+  return fmt::format(
+      "Edge {} can do with {} strokes fewer{}: {}. It then reads {} gf {}, against {} gf with all of them.",
+      d.edge, plain(steps.amounts[s.row] - kept), counts.size() > 1 ? ", all at once" : "", and_list(counts),
+      plain(s.enough_reading), d.moment.text(), plain(s.now));
+}
+
+// steps that could each be shortened alone, and what comes of it together
+std::string not_together_sentence(const SweepDefinition& d, const std::vector<StrokesOfSteps>& rows) {
+  const SweepAxis& steps = d.axes[0];
+  std::vector<int> alone;
+  for (const StrokesOfSteps& s : rows) {
+    if (steps.sets[s.row].size() == 1 && s.too_many()) alone.push_back(steps.sets[s.row].front());
+  }
+  if (alone.size() < 2) return {};
+  const auto all = std::find_if(rows.begin(), rows.end(),
+                                [&](const StrokesOfSteps& s) { return steps.sets[s.row] == alone; });
+  if (all == rows.end() || all->too_many() || !(all->none > (1.0 + alike) * all->now)) return {};
+  return fmt::format(
+      "Of {} each alone could have fewer strokes, but not all of them at once: with none of theirs the edge would read {} gf.",
+      steps.labels[all->row], plain(all->none));
+}
+
+AnswerTable strokes_table(const SweepDefinition& d, const std::vector<StrokesOfSteps>& rows, bool together) {
+  const SweepAxis&            steps = d.axes[0];
+  std::vector<std::size_t>    at;
+  std::vector<StrokesOfSteps> these;
+  for (const StrokesOfSteps& s : rows) {
+    if ((steps.sets[s.row].size() > 1) != together) continue;
+    at.push_back(s.row);
+    these.push_back(s);
+  }
+  const auto of_each = [&](auto&& pick) {
+    std::vector<double> out;
+    for (const StrokesOfSteps& s : these) out.push_back(pick(s));
+    return out;
+  };
   AnswerTable table;
-  table.name = "optima";
+  table.name = together ? "together" : "optima";
   table.says =
-      fmt::format("One step changed at a time, from none to three times its strokes; reading of edge {} {}",
-                  d.edge, d.moment.text());
-  table.axis = "step";
-  add_axis(table, steps, everything(grid.rows));
-  table.number("strokes", "1", "now", "strokes or laps of the configuration", steps.amounts, 1);
-  table.number("reading_gf", "gf", "gf", "reading with them", own);
+      fmt::format("{}, from none to three times {} strokes; reading of edge {} {}",
+                  together ? "Steps changed together, all by the same factor" : "One step changed at a time",
+                  together ? "their" : "its", d.edge, d.moment.text());
+  table.axis = together ? "steps" : "step";
+  add_axis(table, steps, at);
+  table.number("strokes", "1", "now", "strokes or laps of the configuration",
+               of_each([&](const StrokesOfSteps& s) { return steps.amounts[s.row]; }), 1);
+  table.number("reading_gf", "gf", "gf", "reading with them",
+               of_each([](const StrokesOfSteps& s) { return s.now; }));
   table.number("enough_strokes", "1", "enough", "fewest strokes whose reading is no more than 2 % higher",
-               enough_count, 1);
-  table.number("reading_enough_gf", "gf", "gf", "reading with those", enough_reading);
+               of_each([&](const StrokesOfSteps& s) { return strokes_for(s.enough, steps.amounts[s.row]); }),
+               1);
+  table.number("reading_enough_gf", "gf", "gf", "reading with those",
+               of_each([](const StrokesOfSteps& s) { return s.enough_reading; }));
+  if (together) {
+    table.number("reading_none_gf", "gf", "gf with none", "reading with none of their strokes",
+                 of_each([](const StrokesOfSteps& s) { return s.none; }));
+    return table;
+  }
   table.number("best_strokes", "1", "best", "strokes with the least reading, up to three times as many",
-               best_count, 1);
-  table.number("reading_best_gf", "gf", "gf", "reading with those", best_reading);
+               of_each([&](const StrokesOfSteps& s) { return strokes_for(s.best, steps.amounts[s.row]); }),
+               1);
+  table.number("reading_best_gf", "gf", "gf", "reading with those",
+               of_each([](const StrokesOfSteps& s) { return s.best_reading; }));
+  return table;
+}
+
+void strokes(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis&            steps = d.axes[0];
+  std::vector<StrokesOfSteps> rows;
+  for_each_row(grid, get, [&](std::size_t row, const Row& r) { rows.push_back(strokes_row(d, row, r)); });
+  std::vector<std::string> too_few;
+  for (const StrokesOfSteps& s : rows) {
+    const double gain = 1.0 - s.best_reading / s.now;
+    if (steps.sets[s.row].size() == 1 && s.best > 1.0 && gain > alike)
+      too_few.push_back(fmt::format("{}: {} instead of {} read {} less", steps.labels[s.row],
+                                    plain(strokes_for(s.best, steps.amounts[s.row])),
+                                    plain(steps.amounts[s.row]), percent(gain)));
+  }
+  const StrokesOfSteps* most = most_to_save(steps, rows);
+  answer.headline            = most == nullptr ? fmt::format(
+                                                     "No step of edge {}, alone or together with others, has many "
+                                                                "more strokes than it needs.",
+                                                     d.edge)
+                                               : fewer_strokes_sentence(d, *most);
+  if (!too_few.empty())
+    answer.headline += fmt::format(" Worth more, one at a time: {}.", fmt::join(too_few, "; "));
+  if (std::string not_together = not_together_sentence(d, rows); !not_together.empty())
+    answer.remarks.push_back(std::move(not_together));
   answer.remarks.emplace_back(
-      "Enough: no more than 2 % above the reading with all of its strokes, which a tester can hardly tell. "
-      "Each step is changed alone: two steps that could each be shortened cannot always be shortened together. Where strokes are counted from the burr on, those that raise it come on top.");
-  add_table(answer, std::move(table));
+      "Enough: no more than 2 % above the reading with all strokes, which a tester can hardly tell. "
+      "Where strokes are counted from the burr on, those that raise it come on top, also where none is said. That a step can do with none does not say that it can be left out: --question skip-grits does.");
+  add_table(answer, strokes_table(d, rows, false));
+  if (rows.size() > 1) add_table(answer, strokes_table(d, rows, true));
 }
 
 void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -129,6 +130,32 @@ void bevel_angle(SweepDefinition& d, const Scenario& scenario, const EdgePlan& p
   d.moment         = {SweepMoment::Kind::after_step, step, 0.0};
 }
 
+// behind the steps one by one all sets of them, fewest steps first; of many steps only all of them together
+void add_steps_together(std::vector<std::string>& labels, std::vector<std::vector<int>>& steps,
+                        std::vector<double>& amounts) {
+  constexpr std::size_t most_for_all = 6;  // 2⁶ sets
+  const std::size_t     singles      = steps.size();
+  for (std::size_t n = 2; n <= singles; ++n) {
+    if (singles > most_for_all) n = singles;
+    for (std::size_t mask = 1; mask < (std::size_t{1} << std::min(singles, most_for_all + 1)); ++mask) {
+      std::vector<int>         set;
+      std::vector<std::string> numbers;
+      double                   amount = 0.0;
+      for (std::size_t i = 0; i < singles; ++i) {
+        if (singles <= most_for_all && (mask >> i & 1U) == 0) continue;
+        set.push_back(steps[i].front());
+        numbers.push_back(std::to_string(steps[i].front() + 1));
+        amount += amounts[i];
+      }
+      if (set.size() != n) continue;
+      labels.push_back("steps " + and_list(numbers));
+      steps.push_back(std::move(set));
+      amounts.push_back(amount);
+      if (singles > most_for_all) break;
+    }
+  }
+}
+
 void strokes(SweepDefinition& d, const EdgePlan& plan) {
   std::vector<std::string>      labels;
   std::vector<std::vector<int>> steps;
@@ -140,8 +167,9 @@ void strokes(SweepDefinition& d, const EdgePlan& plan) {
     steps.push_back({i});
     amounts.push_back(count_of(s));
   }
+  add_steps_together(labels, steps, amounts);
   SweepAxis which = names_axis(SweepInput::which_step, "step", "step", "step",
-                               "the step whose strokes are changed", std::move(labels));
+                               "the step, or steps together, whose strokes are changed", std::move(labels));
   which.sets      = std::move(steps);
   which.amounts   = std::move(amounts);
   SweepAxis times;

@@ -95,7 +95,51 @@ class AnswerWriter {
     return fmt::format("time, with a millimetre of blade counted as {:g} minutes", settings_.minutes_per_mm);
   }
 
+  // who follows the cheapest routine to the letter may be above the limit half the time, so that one comes second
   [[nodiscard]] std::string headline() const {
+    const Caution* sure = surest();
+    if (sure == nullptr || sure == &result_.caution.front()) return bold_headline() + how_surely();
+    const Routine&    r    = result_.best;
+    const std::string what = settings_.share >= 1.0 ? "keeps " + limit()
+                                                    : fmt::format("keeps {} of the passes within {}",
+                                                                  percent(settings_.share), limit());
+    std::string       out  = fmt::format("Edge {} ({} in {}): ", result_.steps.edge, result_.steps.tool_name,
+                                         result_.steps.work.cut);
+    out += r.stroppings > 0
+               ? fmt::format("strop every {} passes, and every {} time hone instead, that is every {} passes",
+                             sure->passes, ordinal(r.stroppings + 1), sure->passes * (r.stroppings + 1))
+               : fmt::format("hone every {} passes, without stropping in between", sure->passes);
+    out += fmt::format(". That {} in {} versions of the model, and takes about {} minutes per 1000 passes",
+                       what, of_all(*sure), rounded(sure->minutes));
+    if (grinds() && r.period.honings > 1)
+      out += fmt::format("; grind anew when the land is {} mm wide", rounded(land_mm(r.period)));
+    return out +
+           fmt::format(
+               ". Bolder, at the least {} if the model were right to the letter: {}. It keeps the limit in {} versions only.",
+               what_is_least(), bold_routine(), of_all(result_.caution.front()));
+  }
+
+  [[nodiscard]] std::string of_all(const Caution& c) const {
+    const auto all = result_.members.size();
+    return fmt::format("{:.0f} of {}", c.keeping * static_cast<double>(all), all);
+  }
+  // the boldest that keeps the limit in 9 of 10 versions of the model; null where none was tried or none does
+  [[nodiscard]] const Caution* surest() const {
+    constexpr double sure  = 0.9;
+    const auto       found = std::find_if(result_.caution.begin(), result_.caution.end(),
+                                          [](const Caution& c) { return c.keeping >= sure; });
+    return found == result_.caution.end() ? nullptr : &*found;
+  }
+  // the cheapest routine, and what it takes
+  [[nodiscard]] std::string bold_routine() const {
+    const Routine& r = result_.best;
+    return (r.stroppings > 0 ? fmt::format("{} passes at a stretch, honed every {}", r.passes,
+                                           r.passes * (r.stroppings + 1))
+                             : fmt::format("honed every {} passes", r.passes)) +
+           ", for " + costs(r);
+  }
+
+  [[nodiscard]] std::string bold_headline() const {
     const Routine& r   = result_.best;
     std::string    out = fmt::format("Edge {} ({} in {}), at the least {}: ", result_.steps.edge,
                                      result_.steps.tool_name, result_.steps.work.cut, what_is_least());
@@ -110,30 +154,25 @@ class AnswerWriter {
                                    : fmt::format("; grind anew after {} honings, when the land is {} mm wide",
                                                  r.period.honings, rounded(land_mm(r.period)));
     }
-    out += settings_.share >= 1.0 ? fmt::format(". The reading then never rises above {}", limit())
-                                  : fmt::format(". The reading is then at {} or less in {} of the passes",
-                                                limit(), percent(settings_.share));
-    out += fmt::format("; upkeep takes {}, beside the work itself.", costs(r));
-    return out + how_surely();
+    const bool doubtful = !result_.caution.empty() && surest() != &result_.caution.front();
+    out += doubtful ? ". By the best values of the model the reading then" : ". The reading then";
+    out += settings_.share >= 1.0
+               ? fmt::format(" never rises above {}", limit())
+               : fmt::format(" is at {} or less in {} of the passes", limit(), percent(settings_.share));
+    return out + fmt::format("; upkeep takes {}, beside the work itself.", costs(r));
   }
 
-  // how far the model can be trusted belongs in the sentence: who follows it to the letter is above the limit half the time
+  // how far the model can be trusted belongs in the sentence
   [[nodiscard]] std::string how_surely() const {
-    constexpr double sure = 0.9;
     if (result_.caution.empty()) return {};
-    const Caution& best   = result_.caution.front();
-    const auto     all    = result_.members.size();
-    const auto     of_all = [&](const Caution& c) {
-      return fmt::format("{:.0f} of {}", c.keeping * static_cast<double>(all), all);
-    };
-    const std::string kept = fmt::format(" In {} versions of the model this keeps the limit", of_all(best));
-    if (best.keeping >= sure) return kept + ".";
-    const auto enough = std::find_if(result_.caution.begin(), result_.caution.end(),
-                                     [](const Caution& c) { return c.keeping >= sure; });
-    if (enough != result_.caution.end())
-      return kept + fmt::format("; {} passes at a stretch do in {}.", enough->passes, of_all(*enough));
+    const std::string kept =
+        fmt::format(" In {} versions of the model this keeps the limit", of_all(result_.caution.front()));
+    if (surest() != nullptr) return kept + ".";
     const Caution& fewest = result_.caution.back();
-    return kept + fmt::format("; even {} passes at a stretch do only in {}.", fewest.passes, of_all(fewest));
+    return kept +
+           fmt::format(
+               "; even {} passes at a stretch do only in {}, so that no routine that was tried is safe.",
+               fewest.passes, of_all(fewest));
   }
 
   void remarks(Answer& out) const {
@@ -262,6 +301,12 @@ class AnswerWriter {
     return text;
   }
 
+  // nine in ten of them: "13 to 14", or "about 13" where both ends are said alike
+  [[nodiscard]] static std::string span_of(const std::vector<double>& values) {
+    const std::string low = rounded(quantile(values, 0.05)), high = rounded(quantile(values, 0.95));
+    return low == high ? "about " + low : fmt::format("{} to {}", low, high);
+  }
+
   [[nodiscard]] std::string members_in_words() const {
     std::vector<double> minutes, steel;
     int                 keeping = 0;
@@ -272,13 +317,12 @@ class AnswerWriter {
       steel.push_back(1000.0 * m.period.loss_um / m.period.passes);
     }
     std::string out = fmt::format(
-        "The same routine was run in {} versions of the model, each as likely as any other: {} keep the limit",
-        result_.members.size(),
+        "The routine at the least {} was run in {} versions of the model, each as likely as any other: {} keep the limit",
+        what_is_least(), result_.members.size(),
         rounded(100.0 * keeping / static_cast<double>(result_.members.size())) + " %");
     if (!minutes.empty())
-      out += fmt::format(", and nine in ten take {} to {} minutes and {} to {} µm per 1000 passes",
-                         rounded(quantile(minutes, 0.05)), rounded(quantile(minutes, 0.95)),
-                         rounded(quantile(steel, 0.05)), rounded(quantile(steel, 0.95)));
+      out += fmt::format(", and nine in ten take {} minutes and {} µm per 1000 passes", span_of(minutes),
+                         span_of(steel));
     const auto failed = result_.members.size() - minutes.size();
     if (failed > 0)
       out += fmt::format("; in {} of them the honing never gets there, which counts as not kept", failed);

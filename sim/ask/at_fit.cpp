@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include "sim/ask/ask.hpp"
+
+namespace arris::ask {
+
+Campaign at_fit(Campaign campaign, const ReadFit& fit) {
+  if (!fit) return campaign;
+  Scenario&      scenario  = campaign.loaded.scenario;
+  const Ensemble draws     = fit(scenario, 1);
+  scenario                 = at_best(scenario, draws);
+  const std::string source = fmt::format("fit to {} measurements of {} edges", draws.readings, draws.edges);
+  for (const std::string& path : draws.paths)
+    campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};
+  return campaign;
+}
+
+}  // namespace arris::ask

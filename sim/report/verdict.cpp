@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+#include "sim/report/verdict.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "sim/figures/svg.hpp"
+#include "sim/laws/field.hpp"
+#include "sim/report/parts.hpp"
+#include "sim/wording.hpp"
+
+namespace arris::report {
+namespace {
+
+// the row of "caution" with the most passes that nine of ten versions of the model bear; −1 where there is none
+int sure_routine(const StoredResult* upkeep) {
+  if (upkeep == nullptr || upkeep->table("caution") == nullptr) return -1;
+  const auto &passes  = upkeep->column("caution", "passes"),
+             &keeping = upkeep->column("caution", "keeping_pct");
+  int best            = -1;
+  for (std::size_t i = 0; i < passes.size(); ++i) {
+    if (!(keeping[i] >= 90.0)) continue;
+    if (best < 0 || passes[i] > passes[static_cast<std::size_t>(best)]) best = static_cast<int>(i);
+  }
+  return best;
+}
+
+// ways whose reading is no more than the margin above the lowest, the lowest left out
+std::vector<std::string> as_sharp(const std::vector<std::string>& ways, const std::vector<double>& reading,
+                                  std::size_t best, double margin) {
+  std::vector<std::string> out;
+  for (std::size_t i = 0; i < ways.size(); ++i) {
+    if (i != best && reading[i] <= (1.0 + margin) * reading[best]) out.push_back(ways[i]);
+  }
+  return out;
+}
+
+std::string or_count(const std::vector<std::string>& names) {
+  constexpr std::size_t most = 3;
+  return names.size() <= most ? and_list(names) : fmt::format("{} other ways", names.size());
+}
+
+void add_routine(const StoredResult& upkeep, std::size_t row, Verdict& v) {
+  const double passes = upkeep.column("caution", "passes")[row],
+               kept   = upkeep.column("caution", "keeping_pct")[row];
+  const bool strops =
+      upkeep.has_column("routines", "stroppings") && upkeep.column("routines", "stroppings").front() > 0.0;
+  v.sentence +=
+      fmt::format("; {} it every {} passes and the reading stays within {} gf", strops ? "strop" : "hone",
+                  figures::figure_number(passes), figures::figure_number(setting(upkeep, "limit_gf")));
+  v.certainty.push_back(fmt::format(
+      "The routine keeps the limit in {} % of the versions of the model that agree with what is known.",
+      figures::figure_number(kept)));
+}
+
+}  // namespace
+
+std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResult* upkeep) {
+  const auto& ways    = compared.words("ways", "way");
+  const auto& reading = compared.column("ways", "reading_gf");
+  if (ways.empty()) return std::nullopt;
+  const auto best =
+      static_cast<std::size_t>(std::min_element(reading.begin(), reading.end()) - reading.begin());
+  Verdict v;
+  v.question = "Which way of sharpening, and when is an edge touched up?";
+  v.sentence = fmt::format("{} reads lowest ready for work, about {:.0f} gf", ways[best], reading[best]);
+  const auto others = as_sharp(ways, reading, best, setting(compared, "margin"));
+  if (!others.empty())
+    v.sentence +=
+        fmt::format(", and {} {} as good as it", or_count(others), others.size() == 1 ? "is" : "are");
+  const auto& verdicts = compared.words("against", "verdict");
+  if (best > 0)
+    v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
+  if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
+  v.sentence += ".";
+  if (!others.empty())
+    v.next.push_back(
+        "Take the one of them that is quickest or cheapest for you; the picture has the minutes.");
+  v.next.emplace_back("Look at the readings first: they come next, before any model.");
+  Section section;
+  add_comparison(compared, section);
+  if (!section.figures.empty()) {
+    v.figure = section.figures.front();
+    v.figure->tables.clear();
+  }
+  return v;
+}
+
+}  // namespace arris::report

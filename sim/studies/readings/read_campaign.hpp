@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "sim/simulate/readings.hpp"
+#include "sim/simulate/simulate.hpp"
+#include "sim/studies/answer.hpp"
+
+/// What was read, before any model: every edge at every moment, ways side by side, edges that stand apart.
+///
+/// All on the log scale, so that means are geometric and differences are ratios. Edges are of one kind at a moment where all that was
+/// done with them before is the same, on the same tool. How far edges of one kind differ is pooled,
+///
+///     s² = Σ_k Σ_i (m_ki − m_k)² / Σ_k (n_k − 1),   m_ki mean of edge i of kind k at a moment, n_k edges of that kind
+///
+/// over the moment where most edges have others of their kind; with it two kinds differ by
+///
+///     m_a − m_b ± t·s·√(1/n_a + 1/n_b)
+///
+/// also where one of them has a single edge: it is taken to scatter as the others do. An edge stands apart where Grubbs' test says so at 5 %,
+/// for its mean at a moment or for its change from one moment to the next, among at least six edges.
+/// Source: Grubbs 1969, Technometrics 11, 1 (from memory).
+namespace arris {
+
+/// The readings of one edge at one moment.
+struct ReadMoment {
+  std::string edge, way, moment;
+  std::size_t order  = 0;          ///< of the moment, in ReadCampaign::moments
+  double      passes = not_given;  ///< in wood until then
+  int         count = 0, excluded = 0;
+  double mean_gf = not_given, low_gf = not_given, high_gf = not_given;  ///< geometric mean, least, largest
+  double scatter  = not_given;  ///< standard deviation of the logs; NaN for a single one
+  double model_gf = not_given;  ///< where a model was asked for
+};
+
+/// Edges of one kind at one moment.
+struct ReadKind {
+  std::string              name, moment;
+  std::size_t              order = 0;
+  std::vector<std::string> edges;
+  double                   mean_gf  = not_given;  ///< geometric, of the means of edges
+  double                   model_gf = not_given;  ///< the same of the model
+};
+
+/// A kind against the one that reads least at the moment.
+struct ReadDifference {
+  std::string moment, least, other;
+  int         edges_least = 0, edges_other = 0;
+  double      ratio = not_given, low = not_given, high = not_given;  ///< other over least; 90 % interval
+  double      p = not_given;                                         ///< probability value of no difference
+};
+
+struct StandsApart {
+  std::string edge, moment;
+  std::string since;  ///< the moment before, where it is the change that stands apart; empty: the mean
+  double      times = not_given;  ///< its ratio to the geometric mean of the others
+};
+
+/// An edge that reads less after wood than before it.
+struct ReadsLess {
+  std::string edge, before, after;
+  double      ratio       = not_given;  ///< after over before
+  double      model_ratio = not_given;  ///< the same of the model, where one was asked for
+};
+
+struct ReadCampaign {
+  std::vector<std::string>    moments, operators;  ///< in the order in which they come
+  std::vector<ReadMoment>     cells;               ///< edge by edge
+  std::vector<ReadKind>       kinds;               ///< moment by moment
+  std::vector<ReadDifference> differences;
+  std::vector<StandsApart>    apart;
+  std::vector<ReadsLess>      less;
+  std::string
+      ready;  ///< the moment at which most edges were last read before their first cut; empty where none was
+  double edge_sd =
+      not_given;  ///< standard deviation of the logs between edges of one kind; NaN where none has another
+  double edge_dof = 0.0;
+  int    readings = 0, excluded = 0, edges = 0;
+  bool   has_model = false;
+};
+
+/// `model`: the scenario whose predictions stand beside the readings; null: none. Throws Error as compare_with_readings.
+[[nodiscard]] ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>& readings,
+                                         const Scenario* model, int threads);
+
+/// In sentences and tables. `source` is the file of the readings, for sentences.
+[[nodiscard]] Answer readings_answer(const ReadCampaign& campaign, const std::vector<Reading>& readings,
+                                     const Scenario& scenario, const std::string& source);
+
+}  // namespace arris

@@ -1,0 +1,241 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "sim/laws/gram_force.hpp"
+#include "sim/statistics/quantiles.hpp"
+#include "sim/studies/item_columns.hpp"
+#include "sim/studies/readings/read_campaign.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double no_chance = 0.05;  // p below which a difference is called one
+
+// "12 % more", "9 % less", "twice as much"
+std::string ratio_said(double ratio) {
+  if (ratio >= 1.995) return fmt::format("{} times as much", short_number(ratio));
+  return fmt::format("{} {}", percent(std::abs(ratio - 1.0)), ratio >= 1.0 ? "more" : "less");
+}
+
+std::vector<const ReadKind*> kinds_at_moment(const ReadCampaign& c, const std::string& moment) {
+  std::vector<const ReadKind*> out;
+  for (const ReadKind& k : c.kinds) {
+    if (k.moment == moment) out.push_back(&k);
+  }
+  return out;
+}
+
+// ---- sentences ----
+
+std::string what_was_read(const ReadCampaign& c) {
+  std::string text = fmt::format("{} of {} at {}", counted(c.readings, "reading"), counted(c.edges, "edge"),
+                                 counted(static_cast<long long>(c.moments.size()), "moment"));
+  if (!c.operators.empty()) text += ", by " + and_list(c.operators);
+  return text + ".";
+}
+
+// which kind reads least when ready for work, and which of the others cannot be told from it
+std::string least_sentence(const ReadCampaign& c) {
+  const std::string moment = c.ready.empty() ? c.moments.front() : c.ready;
+  const auto        kinds  = kinds_at_moment(c, moment);
+  if (kinds.size() < 2) return {};
+  const auto  least = *std::min_element(kinds.begin(), kinds.end(), [](const ReadKind* a, const ReadKind* b) {
+    return a->mean_gf < b->mean_gf;
+  });
+  std::string text =
+      fmt::format(" Read \"{}\", {} is lowest, {:.0f} gf ({})", moment, least->name, least->mean_gf,
+                  counted(static_cast<long long>(least->edges.size()), "edge"));
+  int alike = 0, others = 0;
+  for (const ReadDifference& d : c.differences) {
+    if (d.moment != moment) continue;
+    ++others;
+    alike += d.p < no_chance ? 0 : 1;
+  }
+  if (std::isnan(c.edge_sd))
+    return text +
+           "; no two edges were treated alike, so what is due to the way and what to the edge cannot be told.";
+  if (others == 1)
+    return text + (alike == 0 ? "; the other reads more, by more than edges differ."
+                              : "; the other cannot be told from it.");
+  if (alike == 0) return text + fmt::format("; all {} others read more, by more than edges differ.", others);
+  if (alike == others) return text + fmt::format("; none of the {} others can be told from it.", others);
+  return text +
+         fmt::format(
+             "; {} of the {} others cannot be told from it, since edges of one way differ by {} themselves.",
+             alike, others, percent(std::expm1(c.edge_sd)));
+}
+
+std::string apart_sentence(const StandsApart& a) {
+  if (a.since.empty())
+    return fmt::format("Edge {} stands apart when read \"{}\": {} than the others.", a.edge, a.moment,
+                       ratio_said(a.times));
+  return fmt::format(
+      "Edge {} stands apart: from \"{}\" to \"{}\" it changed by a factor {:.2f} of what the others did.",
+      a.edge, a.since, a.moment, a.times);
+}
+
+// a fall of the reading in wood is the burr; where the model has none, it misses that
+std::string less_sentence(const ReadCampaign& c) {
+  if (c.less.empty()) return {};
+  std::vector<std::string> names, missed;
+  for (const ReadsLess& l : c.less) {
+    names.push_back(fmt::format("{} ({} after \"{}\")", l.edge, ratio_said(l.ratio), l.after));
+    if (l.model_ratio >= 1.0) missed.push_back(l.edge);
+  }
+  std::string text = fmt::format(
+      "{} read{} less after work in wood than before it: most likely a burr that was left on {} and wore off. The first reading is then that of the burr, not of the edge.",
+      and_list(names), names.size() == 1 ? "s" : "", names.size() == 1 ? "it" : "them");
+  if (!missed.empty())
+    text += fmt::format(" The model has no such fall for {}: there it does not fit.", and_list(missed));
+  return text;
+}
+
+// the half of the moments that the model meets best, and where it misses most
+std::string model_sentence(const ReadCampaign& c) {
+  std::vector<double> off;
+  const ReadMoment*   worst = nullptr;
+  const auto          miss  = [](const ReadMoment& m) { return std::abs(std::log(m.mean_gf / m.model_gf)); };
+  for (const ReadMoment& m : c.cells) {
+    if (std::isnan(m.mean_gf) || std::isnan(m.model_gf)) continue;
+    off.push_back(miss(m));
+    if (worst == nullptr || miss(m) > miss(*worst)) worst = &m;
+  }
+  if (worst == nullptr) return {};
+  return fmt::format(
+      "The model beside it is within {} of the readings at half of the edges and moments; it misses most at {}, \"{}\": {:.0f} gf were read, and it says {:.0f} gf.",
+      percent(std::expm1(quantile(off, 0.5))), worst->edge, worst->moment, worst->mean_gf, worst->model_gf);
+}
+
+std::string who_read_what(const ReadCampaign& c, const std::vector<Reading>& readings) {
+  if (c.operators.size() < 2) return {};
+  std::map<std::pair<int, std::string>, std::set<std::string>> people;
+  for (const Reading& r : readings) {
+    if (!std::isnan(r.reading_N)) people[{r.edge, r.moment_name}].insert(r.operator_name);
+  }
+  const auto shared =
+      std::count_if(people.begin(), people.end(), [](const auto& p) { return p.second.size() > 1; });
+  if (shared > 0) return {};
+  return "No edge was read by two people at the same moment: what differs between people and what between edges cannot be told apart.";
+}
+
+// ---- tables ----
+
+AnswerTable kinds_table(const ReadCampaign& c) {
+  AnswerTable           table{.name = "kinds",
+                              .says = "Edges with which all was done alike, at each moment: geometric means",
+                              .axis = "kind"};
+  ItemColumns<ReadKind> rows(table, c.kinds);
+  rows.text("moment", "read", "what the readings are called", &ReadKind::moment);
+  rows.text("way", "way", "what was done before", &ReadKind::name);
+  rows.number("edges", "1", "edges", "edges of the kind",
+              [](const ReadKind& k) { return static_cast<double>(k.edges.size()); })
+      .places = 0;
+  rows.number("mean_gf", "gf", "gf", "geometric mean of the means of its edges", &ReadKind::mean_gf);
+  if (c.has_model) rows.number("model_gf", "gf", "model gf", "the same by the model", &ReadKind::model_gf);
+  return table;
+}
+
+AnswerTable edges_table(const ReadCampaign& c) {
+  AnswerTable table{
+      .name = "edges", .says = "Every edge at every moment", .axis = "edge", .on_terminal = false};
+  ItemColumns<ReadMoment> rows(table, c.cells);
+  rows.text("edge", "edge", "name of the edge", &ReadMoment::edge);
+  rows.text("way", "way", "how it was sharpened", &ReadMoment::way);
+  rows.text("moment", "read", "what the readings are called", &ReadMoment::moment);
+  rows.number("passes", "1", "passes", "in wood until then", &ReadMoment::passes).places = 0;
+  rows.number("readings", "1", "readings", "that count", [](const ReadMoment& m) { return m.count; }).places =
+      0;
+  rows.number("excluded", "1", "", "that do not", [](const ReadMoment& m) { return m.excluded; });
+  rows.number("mean_gf", "gf", "gf", "geometric mean", &ReadMoment::mean_gf);
+  rows.number("low_gf", "gf", "least", "lowest reading", &ReadMoment::low_gf);
+  rows.number("high_gf", "gf", "most", "highest reading", &ReadMoment::high_gf);
+  if (c.has_model) rows.number("model_gf", "gf", "model gf", "by the model", &ReadMoment::model_gf);
+  return table;
+}
+
+AnswerTable differences_table(const ReadCampaign& c) {
+  using D = ReadDifference;
+  AnswerTable    table{.name = "differences",
+                       .says = "Against the way that reads least at the moment, with 90 % intervals",
+                       .axis = "pair"};
+  ItemColumns<D> rows(table, c.differences);
+  rows.text("moment", "read", "what the readings are called", &D::moment);
+  rows.text("least", "least", "the way that reads least", &D::least);
+  rows.text("way", "way", "the other", &D::other);
+  rows.number("times", "1", "times", "its reading over the least", &D::ratio);
+  rows.number("low", "1", "from", "lower end of the interval", &D::low);
+  rows.number("high", "1", "to", "upper end of the interval", &D::high);
+  rows.text("told", "", "whether they can be told apart", [](const D& d) {
+    return std::isnan(d.p) ? "" : d.p < no_chance ? "differ" : "not told apart";
+  });
+  rows.number("p", "1", "", "probability value of no difference", &D::p);
+  return table;
+}
+
+AnswerTable readings_table(const ReadCampaign& c, const std::vector<Reading>& readings,
+                           const Scenario& scenario) {
+  std::vector<Reading> all;
+  for (const Reading& r : readings) {
+    if (!std::isnan(r.reading_N)) all.push_back(r);
+  }
+  AnswerTable table{.name = "readings", .says = "Every reading", .axis = "reading", .on_terminal = false};
+  ItemColumns<Reading> rows(table, all);
+  const auto name = [&](const Reading& r) { return scenario.edges[static_cast<std::size_t>(r.edge)].name; };
+  rows.text("edge", "edge", "name of the edge", name);
+  rows.text("way", "way", "how it was sharpened", [&](const Reading& r) {
+    const auto at =
+        std::find_if(c.cells.begin(), c.cells.end(), [&](const ReadMoment& m) { return m.edge == name(r); });
+    return at == c.cells.end() ? std::string{} : at->way;
+  });
+  rows.text("moment", "read", "what the reading is called", &Reading::moment_name);
+  rows.number("reading_gf", "gf", "gf", "reading",
+              [](const Reading& r) { return laws::in_gram_force(r.reading_N); });
+  rows.text("operator", "by", "who took it", &Reading::operator_name);
+  rows.text("excluded", "excluded", "why it does not count", &Reading::excluded);
+  return table;
+}
+
+}  // namespace
+
+Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readings, const Scenario& scenario,
+                       const std::string& source) {
+  Answer answer;
+  answer.kind     = "readings";
+  answer.headline = what_was_read(c) + least_sentence(c);
+  answer.tables.push_back(kinds_table(c));
+  if (!c.differences.empty()) answer.tables.push_back(differences_table(c));
+  answer.tables.push_back(edges_table(c));
+  answer.tables.push_back(readings_table(c, readings, scenario));
+  for (const StandsApart& a : c.apart) answer.remarks.push_back(apart_sentence(a));
+  const auto remark = [&](About about, std::string text) {
+    if (!text.empty()) answer.remark(about, std::move(text));
+  };
+  if (std::string less = less_sentence(c); !less.empty()) answer.remarks.push_back(std::move(less));
+  if (c.excluded > 0)
+    answer.remarks.push_back(fmt::format("{} {} excluded in the file, with a reason, and {} not counted.",
+                                         counted(c.excluded, "reading"), c.excluded == 1 ? "is" : "are",
+                                         c.excluded == 1 ? "is" : "are"));
+  if (!std::isnan(c.edge_sd))
+    remark(
+        About::certainty,
+        fmt::format(
+            "Edges with which all was done alike differ by {} (one standard deviation, from {}); intervals rest on that, also where a way has one edge only.",
+            percent(std::expm1(c.edge_sd)),
+            counted(static_cast<long long>(c.edge_dof), "degree of freedom", "degrees of freedom")));
+  if (c.has_model) remark(About::certainty, model_sentence(c));
+  remark(About::certainty, who_read_what(c, readings));
+  answer.rests_on =
+      fmt::format("Rests on {} in {}{}", counted(c.readings, "reading"), source,
+                  !c.has_model ? ", and on no model of an edge."
+                               : "; the model beside them has the best values of a fit to them.");
+  answer.settings = {{"readings", c.readings}, {"edges", c.edges}};
+  return answer;
+}
+
+}  // namespace arris

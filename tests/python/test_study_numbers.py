@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""All numbers of one quantity in the files of a study, and on its page, are the same."""
+
+import os
+import pathlib
+import subprocess
+
+import h5py
+import pytest
+
+PROGRAM = os.environ["ARRIS_PROGRAM"]
+
+# invented, as its readings are: two ways of sharpening, and as little work as a fit can be
+BENCH = """
+[tool.iron]
+steel = "A2"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 32
+[output]
+reading_limit_gf = 220
+[readings]
+file = "r.csv"
+[fit]
+starts = 1
+free = ["tester.slope_N_per_um"]
+[route.stones]
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 60 },
+  { hone = "hard waterstone, JIS #8000", strokes = 30 },
+  { back = "hard waterstone, JIS #8000", strokes = 10 },
+]
+[edge.A]
+tool = "iron"
+route = "stones"
+steps = [
+  { read = "off the stones", replicates = 3 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
+  { read = "stropped", replicates = 3 },
+  { cut = "sugar maple", passes = 100 },
+  { read = "worn", replicates = 3 },
+]
+[edge.B]
+tool = "iron"
+route = "stones"
+steps = [
+  { read = "off the stones", replicates = 3 },
+  { strop = "MDF", compound = "alumina 1 µm", laps = 20 },
+  { read = "stropped", replicates = 3 },
+  { cut = "sugar maple", passes = 100 },
+  { read = "worn", replicates = 3 },
+]
+"""
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("numbers")
+    without = BENCH.replace('[readings]\nfile = "r.csv"\n', "")
+    (folder / "without.toml").write_text(without)
+    (folder / "bench.toml").write_text(BENCH)
+
+    def run(*words):
+        outcome = subprocess.run([PROGRAM, *words], cwd=folder, capture_output=True, text=True)
+        assert outcome.returncode == 0, outcome.stderr
+
+    run("simulate", "without.toml", "--quiet", "--seed", "5", "--invent-readings", "r.csv")
+    run("study", "bench.toml", "--draws", "200", "--quiet", "--out", "made")
+    return folder / "made"
+
+
+def column(folder, file, path):
+    with h5py.File(folder / file) as opened:
+        data = opened[path]
+        return data.asstr()[()].tolist() if h5py.check_string_dtype(data.dtype) else data[()].tolist()
+
+
+def ready_by_section(made):
+    """The reading of the mean edge, ready for work, of edge A and of edge B, as each section has it."""
+    found = {}
+    for at, edge in enumerate("AB"):
+        verbs = column(made, "simulate.h5", f"edge/{edge}/steps/verb")
+        ready = max(i for i, verb in enumerate(verbs[: verbs.index("cut")]) if verb in ("hone", "back", "strop"))
+        found.setdefault("simulate", []).append(column(made, "simulate.h5", f"edge/{edge}/steps/reading_after_gf")[ready])
+        found.setdefault("forecast", []).append(column(made, "forecast.h5", "lives/fresh_gf")[at])
+        found.setdefault("compare", []).append(column(made, "compare.h5", "ways/reading_gf")[at])
+        cells = zip(*(column(made, "readings.h5", f"edges/{name}") for name in ("edge", "moment", "model_gf")))
+        found.setdefault("readings", []).append([gf for name, moment, gf in cells if (name, moment) == (edge, "stropped")][0])
+    return found
+
+
+def test_every_section_has_the_same_reading_ready_for_work(made):
+    found = ready_by_section(made)
+    for section, values in found.items():
+        # members run in lanes, whose radius is that of the scalar path to ten errors of 1e-6
+        assert values == pytest.approx(found["simulate"], rel=1e-4), section
+
+
+def test_every_section_rests_on_the_fit(made):
+    for file in ("readings", "simulate", "forecast", "compare", "soft-strop", "upkeep"):
+        with h5py.File(made / f"{file}.h5") as opened:
+            assert "--fit" in opened.attrs["command"], file
+            assert "fit" in opened.attrs["rests_on"], file
+    # the pad of the first strop, at the laps of the configuration, is the ready edge A
+    with h5py.File(made / "soft-strop.h5") as opened:
+        axes = [name for name in opened["map"] if name not in ("status", "reading_gf", "apex_radius_um", "dub_depth_um")]
+        pads = next(name for name in axes if "modulus" in name)
+        laps = next(name for name in axes if "laps" in name)
+        own = opened["map/reading_gf"][
+            min(range(len(opened["map"][pads])), key=lambda i: abs(opened["map"][pads][i] - 34.6)),
+            opened["map"][laps][()].tolist().index(20.0),
+        ]
+    assert own == pytest.approx(ready_by_section(made)["simulate"][0], rel=1e-3)
+
+
+def test_the_page_opens_with_the_verdict_of_those_numbers(made):
+    page = (made / "report.html").read_text()
+    verdict = page[page.index('id="verdict"') : page.index("<nav")]
+    lowest = min(column(made, "compare.h5", "ways/reading_gf"))
+    assert f"about {lowest:.0f} gf" in verdict
+    assert "<svg" in verdict
+    passes, keeping = column(made, "upkeep.h5", "caution/passes"), column(made, "upkeep.h5", "caution/keeping_pct")
+    sure = [p for p, k in zip(passes, keeping) if k >= 90.0]
+    if sure:
+        assert f"every {max(sure):.0f} passes" in verdict
+    # what was read comes before what was made of it
+    headings = ["What was read", "What each step does to an edge", "How long each edge lasts"]
+    places = [page.index(f">{heading}</h2>") for heading in headings]
+    assert places == sorted(places)
