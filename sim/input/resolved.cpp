@@ -148,6 +148,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   };
   list("free", loaded.fit.free);
   list("derived", loaded.fit.derived);
+  list("laws", loaded.fit.laws);
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", toml_string(path), normal ? "mean" : "median",
