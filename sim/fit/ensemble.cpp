@@ -303,6 +303,42 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   return out;
 }
 
+Ensemble of_heaviest_law(const Ensemble& ensemble) {
+  if (!ensemble.has_laws()) return ensemble;
+  Ensemble                 out  = ensemble;
+  const EnsembleLaw&       law  = ensemble.laws.front();
+  const WearNumbers        best = wear_numbers(law.wear);
+  std::vector<std::size_t> members;
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    if (ensemble.wear[i].index() == law.wear.index()) members.push_back(i);
+  }
+  Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
+                          static_cast<Eigen::Index>(best.paths.size()));
+  out.values.resize(numbers.rows(), ensemble.values.cols());
+  out.spreads.clear();
+  for (Eigen::Index i = 0; i < numbers.rows(); ++i) {
+    const std::size_t member = members[static_cast<std::size_t>(i)];
+    const WearNumbers here   = wear_numbers(ensemble.wear[member]);
+    numbers.row(i)           = Eigen::Map<const Eigen::RowVectorXd>(here.values.data(), numbers.cols());
+    out.values.row(i)        = ensemble.values.row(static_cast<Eigen::Index>(member));
+    out.spreads.push_back(ensemble.spreads[member]);
+  }
+  for (std::size_t j = 0; j < best.paths.size(); ++j) {
+    const auto column = numbers.col(static_cast<Eigen::Index>(j));
+    if (!(column.maxCoeff() > column.minCoeff())) continue;  // it was not fitted
+    out.paths.push_back(best.paths[j]);
+    out.best.push_back(best.values[j]);
+    out.values.conservativeResize(Eigen::NoChange, out.values.cols() + 1);
+    out.values.rightCols(1) = column;
+  }
+  out.laws.clear();
+  out.wear.clear();
+  out.rests_on = fmt::format(
+      "Rests on {} posterior draws under the wear law that foretells best of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
+      out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));
+  return out;
+}
+
 Ensemble single_member(const Scenario& scenario) {
   Ensemble out;
   out.values.resize(1, 0);
