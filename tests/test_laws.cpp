@@ -11,6 +11,7 @@
 #include "sim/fit/law_draws.hpp"
 #include "sim/fit/law_fits.hpp"
 #include "sim/fit/wear_numbers.hpp"
+#include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -114,7 +115,7 @@ TEST_CASE("every law begins with as much wear, whichever the configuration names
             wear_numbers(under_law(plain, other).model.wear).values);
     }
     // and the same spread of it under the prior: a factor of 3, the log linear in the numbers
-    const auto parameters = parameters_under_law(rival, settings_for_laws(), false);
+    const auto parameters = parameters_under_law(rival, name, settings_for_laws(), false);
     CHECK(parameters.front().path == "tester.slope_N_per_um");
     boost::random::mt19937_64                  engine(5);
     boost::random::normal_distribution<double> normal;
@@ -138,7 +139,8 @@ TEST_CASE("every law begins with as much wear, whichever the configuration names
 TEST_CASE("priors of rival laws can be stated, and laws named", "[laws][config]") {
   const Loaded loaded = load(campaign_of(2, "[prior.\"wear.power.exponent\"]\nmedian = 1.0\nfactor = 1.2\n"));
   CHECK(loaded.fit.laws == wear_law_names(loaded.scenario.model));
-  const auto parameters = parameters_under_law(under_law(loaded.scenario, "power"), loaded.fit, false);
+  const auto parameters =
+      parameters_under_law(under_law(loaded.scenario, "power"), "power", loaded.fit, false);
   CHECK(parameters.back().path == "wear.exponent");
   CHECK(parameters.back().prior.centre == 1.0);
   CHECK(parameters.back().prior.spread == 1.2);
@@ -154,6 +156,43 @@ TEST_CASE("priors of rival laws can be stated, and laws named", "[laws][config]"
         std::vector<std::string>{"given-twice"});
   CHECK(codes(load_error(campaign_of(2, "[prior.\"wear.power.no_such\"]\nmedian = 1\nfactor = 2\n"))) ==
         std::vector<std::string>{"unknown-parameter"});
+}
+
+TEST_CASE("several formulas stand side by side", "[laws][formula]") {
+  const std::string two =
+      "[formula.steady]\nrate = \"k*severity\"\nk = { value = 1e-3, unit = \"µm/m\", factor = 3 }\n"
+      "[formula.slowing]\nrate = \"k*severity/r\"\nk = { value = 1e-3, unit = \"µm²/m\", factor = 3 }\n"
+      "[prior.\"wear.steady.k\"]\nmedian = 2e-3\nfactor = 4\n";
+  const Loaded loaded = load(campaign_of(6, two));
+  REQUIRE(loaded.scenario.formulas.size() == 2);
+  CHECK(loaded.fit.laws.size() == built_in.size() + 2);
+  const auto parameters =
+      parameters_under_law(under_law(loaded.scenario, "steady"), "steady", settings_for_laws(), false);
+  CHECK(parameters.back().path == "wear.k");
+  const auto laws = weigh(loaded.scenario, readings_under("constant-rate", 6, 2), settings_for_laws(),
+                          {"steady", "slowing", "constant-rate"}, 0);
+  for (const WeighedLaw& law : laws) REQUIRE(law.usable);
+  // the formula says what the built-in law does, but for its prior
+  const auto elpd = [&](const std::string& name) {
+    for (const WeighedLaw& law : laws) {
+      if (law.name == name) return law.elpd;
+    }
+    throw std::logic_error("no law " + name);
+  };
+  CHECK(elpd("steady") == Approx(elpd("constant-rate")).margin(0.3));
+  // what was used is a configuration of the same formulas
+  const Loaded again = load(resolved_toml(loaded, false));
+  REQUIRE(again.scenario.formulas.size() == 2);
+  CHECK(again.scenario.formulas[0].name == loaded.scenario.formulas[0].name);
+  CHECK(again.fit.priors.at("wear.steady.k").spread == 4.0);
+
+  const auto faults = [&](const std::string& text) { return codes(load_error(campaign_of(2, text))); };
+  CHECK(faults("[formula.power]\nrate = \"1e-3\"\n") == std::vector<std::string>{"given-twice"});
+  CHECK(faults("[formula.mine]\nk = { value = 1, unit = \"1\" }\n") ==
+        std::vector<std::string>{"missing-key"});
+  CHECK(faults("[formula.mine]\nrate = \"k*severity\"\n") == std::vector<std::string>{"unknown-variable"});
+  CHECK(load_error(campaign_of(2, "[formula.mine]\nrate = \"k*severity\"\n")).diagnostics().front().key ==
+        "formula.mine.rate");
 }
 
 TEST_CASE("the density of an edge that was left out is that of a normal, or of student-t noise", "[laws]") {

@@ -71,11 +71,22 @@ std::vector<std::string> wear_law_names(const Model<double>& model) {
   return names;
 }
 
+std::vector<std::string> wear_law_names(const Scenario& scenario) {
+  auto names = wear_law_names(scenario.model);
+  for (const NamedFormula& formula : scenario.formulas) names.push_back(formula.name);
+  return names;
+}
+
 Scenario under_law(const Scenario& scenario, const std::string& name) {
-  using Formula   = laws::Formula<double>;
-  Scenario   out  = scenario;
-  auto&      wear = out.model.wear;
-  const bool own  = std::visit([&](const auto& law) { return law.law_name == name; }, wear);
+  using Formula = laws::Formula<double>;
+  Scenario out  = scenario;
+  auto&    wear = out.model.wear;
+  for (const NamedFormula& formula : scenario.formulas) {
+    if (formula.name != name) continue;
+    wear = formula.law;
+    return out;
+  }
+  const bool own = std::visit([&](const auto& law) { return law.law_name == name; }, wear);
   if (name == Formula::law_name) {
     if (own) return out;
     throw Error(Exit::usage,
@@ -92,7 +103,7 @@ Scenario under_law(const Scenario& scenario, const std::string& name) {
   if (!found) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = "there is no wear law \"" + name + "\"",
-                              .allowed = or_list(wear_law_names(scenario.model))});
+                              .allowed = or_list(wear_law_names(scenario))});
   }
   wear = scaled_to(wear, growth_um);
   return out;
@@ -143,15 +154,14 @@ void set_fair_spreads(const laws::WearLaw<double>& law, std::vector<FreeParamete
 
 }  // namespace
 
-std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const FitSettings& settings,
-                                                bool stated) {
+std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std::string& name,
+                                                const FitSettings& settings, bool stated) {
   const Model<double>&       model = rival.model;
   std::vector<FreeParameter> out;
   for (const std::string& path : settings.free) {
     if (!is_wear_path(path)) out.push_back(free_parameter(model, path, settings.priors));
   }
-  const std::string name  = std::visit([](const auto& law) { return std::string(law.law_name); }, model.wear);
-  const auto        known = fittable_parameters(model);
+  const auto               known = fittable_parameters(model);
   std::vector<std::string> by_default;
   for (const std::string& path : wear_numbers(model.wear).paths) {
     const std::string of_law = std::string(wear_prefix) + name + "." + path.substr(wear_prefix.size());
@@ -202,10 +212,10 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   LawFit         law;
   const Scenario rival = under_law(scenario, name);
   law.name             = name;
-  law.model            = std::make_shared<const CampaignModel>(
-      rival, readings,
-      parameters_under_law(rival, settings, rival.model.wear.index() == scenario.model.wear.index()),
-      settings);
+  const std::string own_law =
+      std::visit([](const auto& of) { return std::string(of.law_name); }, scenario.model.wear);
+  law.model = std::make_shared<const CampaignModel>(
+      rival, readings, parameters_under_law(rival, name, settings, name == own_law), settings);
   FitResult whole = fit(*law.model, threads);
   law.usable      = whole.converged;
   law.failure     = whole.best.failure;

@@ -55,13 +55,15 @@ struct LawFits {
 
 /// Names of the wear laws there are for a model: those built in, and its formula if it has one.
 [[nodiscard]] std::vector<std::string> wear_law_names(const Model<double>& model);
+/// The same, and the formulas that the scenario has beside it.
+[[nodiscard]] std::vector<std::string> wear_law_names(const Scenario& scenario);
 
 /// The scenario with the law of that name, scaled as above. Throws Error (Exit::usage): "unknown-law", "no-formula".
 [[nodiscard]] Scenario under_law(const Scenario& scenario, const std::string& name);
 
-/// What is free under the law of `rival`, a scenario of under_law: the paths of `settings.free` that are none of a wear law, and every
+/// What is free under the law `name` of `rival`, a scenario of under_law: the paths of `settings.free` that are none of a wear law, and every
 /// parameter of the law that has a prior. `stated`: whether "wear.KEY" priors are meant for it.
-[[nodiscard]] std::vector<FreeParameter> parameters_under_law(const Scenario&    rival,
+[[nodiscard]] std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std::string& name,
                                                               const FitSettings& settings, bool stated);
 
 /// Growth of the radius in µm over the reference path, from the reference radius.

@@ -48,22 +48,34 @@ std::string wear_law_text(const laws::WearLaw<double>& law) {
       law);
 }
 
-std::optional<laws::WearLaw<double>> wear_law_of_text(const std::string&           text,
-                                                      const laws::WearLaw<double>& own) {
-  if (wear_law_text(own) == text) return own;
+namespace {
+
+std::optional<laws::WearLaw<double>> built_in_law(const std::string& name) {
   std::optional<laws::WearLaw<double>> out;
   [&]<class... Law>(std::variant<Law...>*) {
-    (void)(... || (Law::law_name == text && (out = Law{}, true)));
+    (void)(... || (Law::law_name == name && (out = Law{}, true)));
   }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
   return out;
 }
 
-bool is_rival_path(const std::string& path) {
-  if (!is_wear_path(path)) return false;
-  const auto dot = path.find('.', wear_prefix.size());
-  if (dot == std::string::npos) return false;
-  const auto law =
-      wear_law_of_text(path.substr(wear_prefix.size(), dot - wear_prefix.size()), laws::SharedLoad<double>{});
+}  // namespace
+
+std::optional<laws::WearLaw<double>> wear_law_of_text(const std::string& text, const Scenario& scenario) {
+  if (wear_law_text(scenario.model.wear) == text) return scenario.model.wear;
+  for (const NamedFormula& formula : scenario.formulas) {
+    if (wear_law_text(formula.law) == text) return formula.law;
+  }
+  return built_in_law(text);
+}
+
+bool is_rival_path(const std::string& path, const std::vector<NamedFormula>& formulas) {
+  const auto dot = path.rfind('.');
+  if (!is_wear_path(path) || dot < wear_prefix.size()) return false;
+  const std::string name = path.substr(wear_prefix.size(), dot - wear_prefix.size());
+  auto              law  = built_in_law(name);
+  for (const NamedFormula& formula : formulas) {
+    if (formula.name == name) law = formula.law;
+  }
   if (!law) return false;
   const WearNumbers numbers = wear_numbers(*law);
   return std::find(numbers.paths.begin(), numbers.paths.end(),

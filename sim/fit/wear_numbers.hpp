@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/laws/wear/wear_law.hpp"
+#include "sim/history/scenario.hpp"
 
 /// A wear law as its name and the numbers in it, by the paths that a configuration writes: "wear.exponent".
 namespace arris {
@@ -32,11 +32,11 @@ struct WearNumbers {
 /// "power"; of a formula "formula: TEXT".
 [[nodiscard]] std::string wear_law_text(const laws::WearLaw<double>& law);
 
-/// The law that has this text, with its default numbers: a built-in one, or `own` where that is the formula. Nothing where there is none.
-[[nodiscard]] std::optional<laws::WearLaw<double>> wear_law_of_text(const std::string&           text,
-                                                                    const laws::WearLaw<double>& own);
+/// The law that has this text, with its default numbers: a built-in one, or a formula of the scenario. Nothing where there is none.
+[[nodiscard]] std::optional<laws::WearLaw<double>> wear_law_of_text(const std::string& text,
+                                                                    const Scenario&    scenario);
 
-/// Whether "wear.LAW.KEY" names a number of a law that the program has.
-[[nodiscard]] bool is_rival_path(const std::string& path);
+/// Whether "wear.LAW.KEY" names a number of a law that the program has, or of one of these formulas.
+[[nodiscard]] bool is_rival_path(const std::string& path, const std::vector<NamedFormula>& formulas);
 
 }  // namespace arris

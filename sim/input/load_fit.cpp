@@ -30,7 +30,7 @@ void ScenarioLoader::read_fit() {
   // a law that is stated is meant; where none is, nobody knows which
   bool stated = false;
   each_layer("wear", [&](const Document&, const toml::table& t) { stated |= !t.empty(); });
-  if (!stated) fit.laws = wear_law_names(model());
+  if (!stated) fit.laws = wear_law_names(scenario());
   each_layer("fit", [&](const Document& d, const toml::table& t) {
     reader_.read({&d, &t, "fit.", {"free", "derived", "laws"}}, fit);
     if (fit.noise != "log-normal" && fit.noise != "student-t") {
@@ -70,7 +70,7 @@ void ScenarioLoader::read_fit() {
 
 void ScenarioLoader::check_law(const Document& d, const toml::node& node, const std::string& name) {
   auto&      laws  = loaded_.fit.laws;
-  const auto known = wear_law_names(model());
+  const auto known = wear_law_names(scenario());
   const bool twice = std::find(laws.begin(), laws.end(), name) != laws.end();
   if (!twice && std::find(known.begin(), known.end(), name) != known.end()) {
     laws.push_back(name);
@@ -158,7 +158,7 @@ void ScenarioLoader::read_priors() {
       for_each_number(model(), [&](const std::string& at, const Field&, double& number) {
         present = at == path ? number : present;
       });
-      if (std::isnan(present) && !is_rival_path(path)) {
+      if (std::isnan(present) && !is_rival_path(path, scenario().formulas)) {
         check_parameter(d, node, path, nullptr);
         continue;
       }
