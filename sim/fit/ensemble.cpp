@@ -249,6 +249,7 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
       out.values.row(static_cast<Eigen::Index>(out.spreads.size())) =
           Eigen::Map<const Eigen::RowVectorXd>(common.data(), static_cast<Eigen::Index>(common.size()));
       out.spreads.push_back(table.spread_of(row));
+      out.law_of.push_back(k);
       out.wear.push_back(with_wear_numbers(of.wear, wear_columns(law), row_values(law, row, true)));
     }
     out.laws.push_back(std::move(of));
@@ -310,7 +311,7 @@ Ensemble of_heaviest_law(const Ensemble& ensemble) {
   const WearNumbers        best = wear_numbers(law.wear);
   std::vector<std::size_t> members;
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
-    if (ensemble.wear[i].index() == law.wear.index()) members.push_back(i);
+    if (ensemble.law_of[i] == 0) members.push_back(i);
   }
   Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
                           static_cast<Eigen::Index>(best.paths.size()));
@@ -333,6 +334,7 @@ Ensemble of_heaviest_law(const Ensemble& ensemble) {
   }
   out.laws.clear();
   out.wear.clear();
+  out.law_of.clear();
   out.rests_on = fmt::format(
       "Rests on {} posterior draws under the wear law that foretells best of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
       out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));

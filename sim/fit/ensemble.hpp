@@ -35,7 +35,8 @@ struct Ensemble {
   int                 readings = 0;
   std::string         rests_on;   ///< a sentence that begins with "Rests on"
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
-  std::vector<laws::WearLaw<double>> wear;  ///< by member, where there are several laws
+  std::vector<laws::WearLaw<double>> wear;    ///< by member, where there are several laws
+  std::vector<std::size_t>           law_of;  ///< by member, which of `laws` it has
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }

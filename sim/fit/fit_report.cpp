@@ -246,9 +246,10 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
       const FittedLaw& drawn = report.law_draws[k++];
       DerivedModel     derived(law.model->scenario(), law.model->parameters(), d.quantity);
       d.by_law.push_back(derived.value(law.best.u));
-      const auto      rows  = drawn.values.size() / drawn.columns.size();
-      const auto      count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
-      const auto      P     = law.model->parameter_count();
+      const auto rows  = drawn.values.size() / drawn.columns.size();
+      const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
+      const auto P     = law.model->parameter_count();
+      if (count == 0) continue;
       Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
       for (std::size_t c = 0; c < count; ++c) {
         for (Eigen::Index j = 0; j < P; ++j) {

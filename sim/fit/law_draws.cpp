@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include <boost/random/chi_squared_distribution.hpp>
 #include <boost/random/mersenne_twister.hpp>
@@ -95,17 +96,22 @@ Proposals propose(const DrawnSpace& space, Eigen::Index count, bool normal_tails
 
 // so many columns, each as often as its weight has it (systematic resampling)
 std::vector<Eigen::Index> resampled(const Eigen::VectorXd& log_weight, int wanted) {
-  const double              top    = log_weight.maxCoeff();
-  const Eigen::VectorXd     weight = (log_weight.array() - top).exp();
-  const double              step   = weight.sum() / wanted;
+  double top = -std::numeric_limits<double>::infinity();
+  for (const double value : log_weight) top = std::isfinite(value) ? std::max(top, value) : top;
+  // where the histories fail, or numbers leave what a double holds, nothing is drawn
+  const Eigen::VectorXd weight = log_weight.unaryExpr(
+      [top](double value) { return std::isfinite(value) ? std::exp(value - top) : 0.0; });
+  const double              step = weight.sum() / wanted;
   std::vector<Eigen::Index> out;
-  double                    sum = 0.0;
+  double                    sum  = 0.0;
+  Eigen::Index              last = 0;
   for (Eigen::Index c = 0; c < weight.size(); ++c) {
     sum += weight[c];
+    if (weight[c] > 0.0) last = c;
     while (static_cast<int>(out.size()) < wanted && (static_cast<double>(out.size()) + 0.5) * step <= sum)
       out.push_back(c);
   }
-  while (static_cast<int>(out.size()) < wanted) out.push_back(weight.size() - 1);  // rounding
+  while (static_cast<int>(out.size()) < wanted) out.push_back(last);  // rounding
   return out;
 }
 

@@ -18,7 +18,7 @@ namespace {
 constexpr double reference_radius_um = 0.3;
 constexpr double reference_path_m    = 100.0;
 constexpr double growth_factor       = 3.0;  ///< spread of the growth over that path
-constexpr double shape_factor        = 3.0;  ///< least spread of a number that scales no rate
+constexpr double shape_factor        = 2.0;  ///< least spread of a number that scales no rate
 
 laws::WearLaw<double> times_severity(const laws::WearLaw<double>& law, double severity) {
   return std::visit([&](const auto& of) { return laws::WearLaw<double>(of.times(severity)); }, law);
@@ -133,7 +133,7 @@ std::vector<Hold> holds_of(const laws::WearLaw<double>& law) {
   return out;
 }
 
-// priors that nobody stated, so wide that the growth has its spread
+// priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it
 void set_fair_spreads(const laws::WearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
   const WearNumbers           numbers = wear_numbers(law);
   const std::vector<Hold>     holds   = holds_of(law);
@@ -148,7 +148,7 @@ void set_fair_spreads(const laws::WearLaw<double>& law, std::vector<FreeParamete
     if (hold.is_rate) widened.push_back(p);
   }
   const double wanted = std::pow(std::log(growth_factor), 2) - shapes;
-  if (!(rates > 0.0) || !(wanted > rates)) return;
+  if (!(rates > 0.0) || !(wanted > 0.0)) return;
   for (FreeParameter* p : widened) p->prior.spread = std::pow(p->prior.spread, std::sqrt(wanted / rates));
 }
 

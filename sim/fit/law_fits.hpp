@@ -11,12 +11,12 @@
 /// The same readings fitted under several wear laws, and how far each law is to be believed.
 ///
 /// No law is favoured by its prior. Each is scaled, by its own `times`, to the same growth of the radius over a reference path, and its
-/// rates are given so wide a prior that this growth has the same spread under every law:
+/// rates are given just so wide a prior that this growth has the same spread under every law:
 ///
 ///     log Δr(x_ref) ≈ N( log Δr_ref, (log 3)² ),   Δr from r = 0.3 µm over x_ref = 100 m in the reference wood
 ///
 /// Δr_ref is that of the scenario's law as it stands where its numbers are not the defaults, else that of the default shared-load law, so
-/// that which law the configuration names makes no difference. Numbers of shape (`exponent`) have a factor of 3 at least. A prior that
+/// that which law the configuration names makes no difference. Numbers of shape (`exponent`) have a factor of 2 at least. A prior that
 /// is stated, "wear.KEY" for the law of the scenario or "wear.LAW.KEY" for any, stays as it is; so do the numbers of a formula.
 ///
 /// What a law foretells of an edge is log p(its readings | readings of all other edges): parameters and scatter are found without
