@@ -484,32 +484,38 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
   return compile(formula, before, findings_, std::get<laws::Formula<double>>(model().wear));
 }
 
+// whether [formula.NAME] can be read under that name; says why not
+bool ScenarioLoader::check_formula_name(const Document& d, const toml::key& key, const toml::node& node) {
+  const std::string name(key.str());
+  const auto        taken  = law_names();
+  const auto        refuse = [&](const char* code, const std::string& what, const std::string& next) {
+    findings_.add(d, key, {.code = code, .what = what, .next = next, .key = "formula." + name});
+    return false;
+  };
+  if (!node.is_table())
+    return refuse("not-a-table", "a formula must be a table",
+                  fmt::format("Write [formula.\"{}\"] and rate = \"…\" below it.", printable(name)));
+  if (std::find(taken.begin(), taken.end(), name) != taken.end())
+    return refuse("given-twice", fmt::format("\"{}\" is the name of another wear law", printable(name)),
+                  "Give the formula a name of its own.");
+  if (name.find('/') != std::string::npos || name.empty())
+    return refuse("bad-name", fmt::format("a formula cannot be called \"{}\"", printable(name)),
+                  "Results keep it under its name: write one without a slash.");
+  return true;
+}
+
 // [formula.NAME]: laws beside that of the model
 void ScenarioLoader::read_formulas() {
   std::map<std::string, StatedFormula>                                 stated;
   std::map<std::string, std::pair<const Document*, const toml::node*>> places;
   each_layer("formula", [&](const Document& d, const toml::table& t) {
     for (const auto& [key, node] : t) {
-      const std::string  name(key.str());
-      const toml::table* table = node.as_table();
-      const auto         taken = law_names();
-      if (table == nullptr || std::find(taken.begin(), taken.end(), name) != taken.end()) {
-        findings_.add(
-            d, key,
-            {.code = table == nullptr ? "not-a-table" : "given-twice",
-             .what = table == nullptr
-                         ? "a formula must be a table"
-                         : fmt::format("\"{}\" is the name of another wear law", printable(name)),
-             .next = table == nullptr
-                         ? fmt::format("Write [formula.\"{}\"] and rate = \"…\" below it.", printable(name))
-                         : std::string("Give the formula a name of its own."),
-             .key  = "formula." + name});
-        continue;
-      }
+      const std::string name(key.str());
+      if (!check_formula_name(d, key, node)) continue;
       StatedFormula& formula = stated[name];
       formula.table          = "formula." + name;
       places[name]           = {&d, &node};
-      read_stated({reader_, findings_, loaded_.origins, functions_}, d, *table, formula);
+      read_stated({reader_, findings_, loaded_.origins, functions_}, d, *node.as_table(), formula);
     }
   });
   for (const auto& [name, formula] : stated) {

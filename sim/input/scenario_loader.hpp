@@ -92,12 +92,13 @@ class ScenarioLoader {
   void                      choose_law();
   std::optional<StatedRate> read_formula();
   void                      read_formulas();
-  void                      check_formula(const laws::Formula<double>& law,
-                                          const StatedRate&            rate);  // needs the woods and tools it meets
-  void                      check_formulas(const std::optional<StatedRate>& own);
-  void                      read_tester();
-  void                      read_readings();
-  void                      read_title();
+  bool check_formula_name(const Document& d, const toml::key& key, const toml::node& node);
+  void check_formula(const laws::Formula<double>& law,
+                     const StatedRate&            rate);  // needs the woods and tools it meets
+  void check_formulas(const std::optional<StatedRate>& own);
+  void read_tester();
+  void read_readings();
+  void read_title();
 
   // ---- pace, prices, limits ----
   void read_workshop();
