@@ -521,7 +521,8 @@ double log_predictive(const CampaignModel& model, const FitPoint& fit, const Eig
   Eigen::MatrixXd by_parameter, by_effect;
   model.observe(apex, Eigen::VectorXd::Zero(q), f, &by_parameter, &by_effect);
   Eigen::MatrixXd a(f.size(), P + q);
-  a << by_parameter * Cholesky(covariance).lower(), by_effect * effect_sd(model, fit.spread).asDiagonal();
+  a.leftCols(P)  = by_parameter * Cholesky(covariance).lower();
+  a.rightCols(q) = by_effect * effect_sd(model, fit.spread).asDiagonal();
   return log_integral(model, f - model.measured(), a, noise_sd(model, fit.spread));
 }
 
