@@ -510,8 +510,9 @@ TEST_CASE("weigh takes laws one by one or in a list, and its answer goes where i
   CHECK(fs::file_size(folder / "w.h5") > 0);
   const auto rows = lines(contents(folder / "w.csv"));
   REQUIRE(rows.size() == 3);
-  CHECK(rows[0] ==
-        "law,usable,parameters,log_likelihood,aicc,bic,elpd,elpd_se,difference,difference_se,failure");
+  CHECK(
+      rows[0] ==
+      "law,usable,parameters,log_likelihood,aicc,bic,weight,elpd,elpd_se,difference,difference_se,by_chance,ruled_out,failure");
   const auto json = nlohmann::json::parse(contents(folder / "w.json"));
   CHECK(json["kind"] == "weigh");
   REQUIRE(json["laws"].size() == 2);

@@ -110,13 +110,13 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   const int     threads = threads_of(arguments);
   const Loaded& loaded  = campaign.loaded;
   require_reduced(loaded.scenario, "weighing laws");
-  auto names = wear_law_names(loaded.scenario.model);
+  auto names = wear_law_names(loaded.scenario);
   if (const auto given = arguments.texts("law"); !given.empty())
     names = names_in(fmt::format("{}", fmt::join(given, ",")));
   if (names.empty()) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = fmt::format("{} names no law", arguments.shown("law")),
-                              .allowed = or_list(wear_law_names(loaded.scenario.model))});
+                              .allowed = or_list(wear_law_names(loaded.scenario))});
   }
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));

@@ -111,16 +111,19 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
 
   constexpr int members = 32, draws = 2000;
   PlanKnowledge knowledge;
+  Scenario      scenario = loaded.scenario;
   if (fit) {
-    knowledge = knowledge_from_draws(loaded.scenario, campaign.readings, loaded.fit,
-                                     fit(loaded.scenario, draws), members);
+    const Ensemble fitted = fit(loaded.scenario, draws);
+    if (fitted.has_laws()) scenario.model.wear = fitted.laws.front().wear;
+    knowledge =
+        knowledge_from_draws(scenario, campaign.readings, loaded.fit, of_heaviest_law(fitted), members);
   } else if (!campaign.readings.empty()) {
     knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
                                         settings.seed, settings.threads);
   } else {
     knowledge = knowledge_from_priors(loaded.scenario, loaded.fit, members, settings.seed);
   }
-  const Plan found  = plan_experiment(loaded.scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
+  const Plan found  = plan_experiment(scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
   Answer     answer = plan_answer(found);
   if (sheet) {
     const fs::path base = fs::relative(file, key.has_parent_path() ? key.parent_path() : fs::path("."));

@@ -26,6 +26,8 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
   };
   if (!f.line_says.empty())
     place(f.line_says, [&](double at, double level) { svg.line(at, level, at + 20, level, "line-ink"); });
+  if (!f.others_say.empty())
+    place(f.others_say, [&](double at, double level) { svg.line(at, level, at + 20, level, "line-text"); });
   for (const auto& [tone, says] : f.band_says) {
     const std::string look = "band-" + tone;
     place(says, [&, look](double at, double level) { svg.rect(at, level - 5, 20, 10, look); });
@@ -82,6 +84,7 @@ Axis shared_axis(const CurveFigure& f) {
     for (std::size_t i = 0; i < p.x.size(); ++i) {
       if (p.x[i] > end) continue;
       all.push_back(p.y[i]);
+      for (const auto& other : p.others) all.push_back(std::min(other[i], 1.25 * std::max(p.y[i], f.limit)));
       for (const CurveBand& b : p.bands) all.push_back(std::min(b.high[i], 1.25 * std::max(p.y[i], f.limit)));
       for (const CurveBand& b : p.bands) all.push_back(b.low[i]);
     }
@@ -140,6 +143,7 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
   for (const CurvePanel::Mark& m : p.marks)
     svg.line(plot.x(m.x), box.y, plot.x(m.x), box.y + box.height, "note");
   for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
+  for (const auto& other : p.others) plot.curve(p.x, other, "text");
   plot.curve(p.x, p.y, "ink");
   if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", true);
   draw_marks(svg, plot, p);

@@ -19,12 +19,13 @@ struct CurveBand {
 };
 
 struct CurvePanel {
-  std::string                title;  ///< "A1, waterstones, in coast Douglas-fir"
-  std::string                x_label;
-  std::vector<double>        x, y;   ///< ascending x; a jump is two points of one x
-  std::vector<CurveBand>     bands;  ///< the widest first
-  std::vector<MeasuredPoint> points;
-  double                     x_high = 0.0;  ///< end of the axis; 0 takes that of the curve
+  std::string                      title;  ///< "A1, waterstones, in coast Douglas-fir"
+  std::string                      x_label;
+  std::vector<double>              x, y;    ///< ascending x; a jump is two points of one x
+  std::vector<CurveBand>           bands;   ///< the widest first
+  std::vector<std::vector<double>> others;  ///< thin curves over the same x; NaN where one does not go
+  std::vector<MeasuredPoint>       points;
+  double                           x_high = 0.0;  ///< end of the axis; 0 takes that of the curve
   struct Mark {
     double      x;
     std::string says;
@@ -40,6 +41,7 @@ struct CurveFigure {
   double      limit           = 0.0;    ///< 0: none
   std::string limit_says;
   std::string line_says, points_say;                           ///< for the key; empty: not in it
+  std::string others_say;                                      ///< of the thin curves
   std::vector<std::pair<std::string, std::string>> band_says;  ///< tone and meaning
 };
 

@@ -11,6 +11,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -64,13 +65,7 @@ Given given_to_fit(const Model<double>& model, const std::vector<std::string>& f
     out.paths.push_back(path);
     out.values.push_back(number);
   });
-  std::visit(
-      [&](const auto& law) {
-        out.wear_law = law.law_name;
-        if constexpr (requires { law.program; })
-          if (law.program != nullptr) out.wear_law += ": " + law.program->text();
-      },
-      model.wear);
+  out.wear_law = wear_law_text(model.wear);
   return out;
 }
 
@@ -90,14 +85,15 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
   };
   const Given  here = given_to_fit(scenario.model, fitted);
   const Given& then = draws.given;
-  if (then.wear_law != here.wear_law) {
+  const bool   laws = !draws.laws.empty();  // which bring their numbers with them
+  if (!laws && then.wear_law != here.wear_law) {
     refuse(fmt::format("the wear law is {} here, and was {} in the fit", printable(here.wear_law),
                        printable(then.wear_law)));
   }
   std::vector<std::string> differing;
   for (std::size_t i = 0; i < then.paths.size(); ++i) {
     const auto at = std::find(here.paths.begin(), here.paths.end(), then.paths[i]);
-    if (at == here.paths.end()) continue;
+    if (at == here.paths.end() || (laws && is_wear_path(then.paths[i]))) continue;
     const double value = here.values[static_cast<std::size_t>(at - here.paths.begin())];
     // conversions between units may round
     if (std::abs(value - then.values[i]) <= 1e-9 * std::max(std::abs(value), std::abs(then.values[i])))
@@ -115,57 +111,233 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
 
 }  // namespace
 
-Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members) {
-  const std::size_t rows = draws.values.size() / std::max<std::size_t>(1, draws.columns.size());
+namespace {
 
+/// Draws of the parameters, under one law or another.
+struct DrawTable {
+  const std::vector<std::string>& columns;
+  const std::vector<double>&      values;
+  const Spread&                   spread;  ///< of what was not drawn
+
+  [[nodiscard]] std::size_t rows() const { return values.size() / std::max<std::size_t>(1, columns.size()); }
+  [[nodiscard]] const double* row(std::size_t i) const { return values.data() + i * columns.size(); }
+  [[nodiscard]] Spread        spread_of(const double* row) const {
+           Spread out = spread;
+           for (std::size_t c = 0; c < columns.size(); ++c) {
+             if (double Spread::*member = spread_member(columns[c])) out.*member = row[c];
+    }
+           return out;
+  }
+  /// The places of columns that are parameters of the scenario. Throws "another-campaign".
+  [[nodiscard]] std::vector<std::size_t> places_in(const Scenario& scenario, const std::string& file) const;
+};
+
+std::vector<std::size_t> DrawTable::places_in(const Scenario& scenario, const std::string& file) const {
   std::vector<std::string> known;
   Model<double>            model = scenario.model;
   for_each_number(model, [&](const std::string& name, const Field&, double&) { known.push_back(name); });
-  Ensemble                 out;
-  std::vector<std::size_t> places;
-  for (std::size_t c = 0; c < draws.columns.size(); ++c) {
-    if (spread_member(draws.columns[c]) != nullptr) continue;
-    if (std::find(known.begin(), known.end(), draws.columns[c]) == known.end()) {
+  std::vector<std::size_t> out;
+  for (std::size_t c = 0; c < columns.size(); ++c) {
+    if (spread_member(columns[c]) != nullptr) continue;
+    if (std::find(known.begin(), known.end(), columns[c]) == known.end()) {
       throw Error(Exit::data,
                   {.code  = "another-campaign",
                    .what  = fmt::format("the configuration has no parameter \"{}\", which was fitted",
-                                        printable(draws.columns[c])),
+                                        printable(columns[c])),
                    .cause = "The fit was made for another configuration.",
                    .next  = "Fit this configuration, or name the one that was fitted.",
-                   .file  = draws.source});
+                   .file  = file});
     }
-    out.paths.push_back(draws.columns[c]);
-    places.push_back(c);
+    out.push_back(c);
   }
-  check_given(draws, scenario, out.paths);
-  const std::size_t count = std::min(rows, static_cast<std::size_t>(std::max(1, members)));
+  return out;
+}
+
+double best_of(const std::string& path, const std::vector<std::string>& parameters,
+               const std::vector<double>& best, const std::string& file) {
+  const auto at = std::find(parameters.begin(), parameters.end(), path);
+  if (at != parameters.end()) return best[static_cast<std::size_t>(at - parameters.begin())];
+  throw Error(Exit::data,
+              {.code = "another-campaign",
+               .what = fmt::format("the fit does not say which value of {} fits best", printable(path)),
+               .next = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
+               .file = file});
+}
+
+// how many of so many members each law has: whole numbers nearest to the weights, those left to the largest remainders
+std::vector<std::size_t> members_by_weight(const std::vector<FittedLaw>& laws, std::size_t members) {
+  double all = 0.0;
+  for (const FittedLaw& law : laws) all += law.weight;
+  std::vector<std::size_t>                    counts;
+  std::vector<std::pair<double, std::size_t>> remainders;
+  std::size_t                                 left = members;
+  for (std::size_t k = 0; k < laws.size(); ++k) {
+    const double exact = laws[k].weight / all * static_cast<double>(members);
+    counts.push_back(static_cast<std::size_t>(exact));
+    left -= counts.back();
+    remainders.emplace_back(static_cast<double>(counts.back()) - exact, k);
+  }
+  std::stable_sort(remainders.begin(), remainders.end());
+  for (std::size_t i = 0; i < left; ++i) ++counts[remainders[i].second];
+  return counts;
+}
+
+// the wear law of a fit at its optimum
+laws::WearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scenario, const std::string& file) {
+  if (const auto found = wear_law_of_text(law.wear_law, scenario))
+    return with_wear_numbers(*found, law.wear_paths, law.wear_values);
+  throw Error(Exit::data, {.code  = "another-campaign",
+                           .what  = fmt::format("there is no wear law \"{}\" here, which was fitted",
+                                                printable(law.wear_law)),
+                           .cause = "The fit was made for another configuration.",
+                           .next  = "Fit this configuration, or name the one that was fitted.",
+                           .file  = file});
+}
+
+// paths that are free under every law
+std::vector<std::string> common_paths(const FittedLaw& law) {
+  std::vector<std::string> out;
+  for (const std::string& column : law.columns) {
+    if (spread_member(column) == nullptr && !is_wear_path(column)) out.push_back(column);
+  }
+  return out;
+}
+
+// numbers of one row of draws, at columns that begin as wear paths do or at the others
+std::vector<double> row_values(const FittedLaw& law, const double* row, bool of_wear) {
+  std::vector<double> out;
+  for (std::size_t c = 0; c < law.columns.size(); ++c) {
+    if (spread_member(law.columns[c]) == nullptr && is_wear_path(law.columns[c]) == of_wear)
+      out.push_back(row[c]);
+  }
+  return out;
+}
+
+std::vector<std::string> wear_columns(const FittedLaw& law) {
+  std::vector<std::string> out;
+  for (const std::string& column : law.columns) {
+    if (is_wear_path(column)) out.push_back(column);
+  }
+  return out;
+}
+
+std::string laws_sentence(const std::vector<EnsembleLaw>& laws) {
+  std::vector<std::string> shares;
+  for (const EnsembleLaw& law : laws) {
+    if (law.weight >= 0.005) shares.push_back(fmt::format("{} ({:.0f} %)", law.name, 100.0 * law.weight));
+  }
+  return and_list(shares);
+}
+
+Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, std::size_t members) {
+  Ensemble               out;
+  std::vector<FittedLaw> laws = draws.laws;
+  std::stable_sort(laws.begin(), laws.end(),
+                   [](const FittedLaw& a, const FittedLaw& b) { return a.weight > b.weight; });
+  out.paths         = common_paths(laws.front());
+  const auto counts = members_by_weight(laws, members);
+  out.values.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.paths.size()));
+  for (std::size_t k = 0; k < laws.size(); ++k) {
+    const FittedLaw& law = laws[k];
+    const DrawTable  table{law.columns, law.values, law.spread};
+    EnsembleLaw      of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}};
+    for (const std::string& path : out.paths)
+      of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
+    for (std::size_t i = 0; i < counts[k]; ++i) {
+      const double* row    = table.row(i * table.rows() / counts[k]);
+      const auto    common = row_values(law, row, false);
+      out.values.row(static_cast<Eigen::Index>(out.spreads.size())) =
+          Eigen::Map<const Eigen::RowVectorXd>(common.data(), static_cast<Eigen::Index>(common.size()));
+      out.spreads.push_back(table.spread_of(row));
+      out.law_of.push_back(k);
+      out.wear.push_back(with_wear_numbers(of.wear, wear_columns(law), row_values(law, row, true)));
+    }
+    out.laws.push_back(std::move(of));
+  }
+  out.best     = out.laws.front().best;
+  out.rests_on = fmt::format(
+      "Rests on {} posterior draws of {} wear laws together, each by its weight: {}, fitted to {} measurements of {} ({}).",
+      members, laws.size(), laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"),
+      draws.source);
+  return out;
+}
+
+Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario, std::size_t members) {
+  const DrawTable                table{draws.columns, draws.values, draws.spread};
+  const std::vector<std::size_t> places = table.places_in(scenario, draws.source);
+  Ensemble                       out;
+  for (const std::size_t c : places) out.paths.push_back(draws.columns[c]);
+  const std::size_t count = std::min(table.rows(), members);
   out.values.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(places.size()));
   for (std::size_t i = 0; i < count; ++i) {
-    const double* row = draws.values.data() + i * rows / count * draws.columns.size();
+    const double* row = table.row(i * table.rows() / count);
     for (std::size_t j = 0; j < places.size(); ++j)
       out.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = row[places[j]];
-    Spread spread = draws.spread;
-    for (std::size_t c = 0; c < draws.columns.size(); ++c) {
-      if (double Spread::*member = spread_member(draws.columns[c])) spread.*member = row[c];
-    }
-    out.spreads.push_back(spread);
+    out.spreads.push_back(table.spread_of(row));
   }
-  for (const std::string& path : out.paths) {
-    const auto at = std::find(draws.parameters.begin(), draws.parameters.end(), path);
-    if (at == draws.parameters.end()) {
-      throw Error(Exit::data,
-                  {.code = "another-campaign",
-                   .what = fmt::format("the fit does not say which value of {} fits best", printable(path)),
-                   .next = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
-                   .file = draws.source});
-    }
-    out.best.push_back(draws.best[static_cast<std::size_t>(at - draws.parameters.begin())]);
-  }
-  out.edges    = draws.edges;
-  out.readings = draws.readings;
+  for (const std::string& path : out.paths)
+    out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
-                  count, places.size(), out.readings, counted(out.edges, "edge"), draws.source);
+                  count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);
+  return out;
+}
+
+}  // namespace
+
+Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members) {
+  const DrawTable          table{draws.columns, draws.values, draws.spread};
+  std::vector<std::string> fitted;
+  if (draws.laws.empty()) {
+    for (const std::size_t c : table.places_in(scenario, draws.source)) fitted.push_back(draws.columns[c]);
+  } else {
+    for (const FittedLaw& law : draws.laws)
+      (void)DrawTable{common_paths(law), law.values, law.spread}.places_in(scenario, draws.source);
+    fitted = common_paths(draws.laws.front());
+  }
+  check_given(draws, scenario, fitted);
+  const auto count = static_cast<std::size_t>(std::max(1, members));
+  Ensemble   out   = draws.laws.empty() ? ensemble_of_one_law(draws, scenario, count)
+                                        : ensemble_of_laws(draws, scenario, count);
+  out.edges        = draws.edges;
+  out.readings     = draws.readings;
+  return out;
+}
+
+Ensemble of_heaviest_law(const Ensemble& ensemble) {
+  if (!ensemble.has_laws()) return ensemble;
+  Ensemble                 out  = ensemble;
+  const EnsembleLaw&       law  = ensemble.laws.front();
+  const WearNumbers        best = wear_numbers(law.wear);
+  std::vector<std::size_t> members;
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    if (ensemble.law_of[i] == 0) members.push_back(i);
+  }
+  Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
+                          static_cast<Eigen::Index>(best.paths.size()));
+  out.values.resize(numbers.rows(), ensemble.values.cols());
+  out.spreads.clear();
+  for (Eigen::Index i = 0; i < numbers.rows(); ++i) {
+    const std::size_t member = members[static_cast<std::size_t>(i)];
+    const WearNumbers here   = wear_numbers(ensemble.wear[member]);
+    numbers.row(i)           = Eigen::Map<const Eigen::RowVectorXd>(here.values.data(), numbers.cols());
+    out.values.row(i)        = ensemble.values.row(static_cast<Eigen::Index>(member));
+    out.spreads.push_back(ensemble.spreads[member]);
+  }
+  for (std::size_t j = 0; j < best.paths.size(); ++j) {
+    const auto column = numbers.col(static_cast<Eigen::Index>(j));
+    if (!(column.maxCoeff() > column.minCoeff())) continue;  // it was not fitted
+    out.paths.push_back(best.paths[j]);
+    out.best.push_back(best.values[j]);
+    out.values.conservativeResize(Eigen::NoChange, out.values.cols() + 1);
+    out.values.rightCols(1) = column;
+  }
+  out.laws.clear();
+  out.wear.clear();
+  out.law_of.clear();
+  out.rests_on = fmt::format(
+      "Rests on {} posterior draws under the wear law that foretells best of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
+      out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));
   return out;
 }
 
@@ -203,15 +375,18 @@ Model<double> with_values(Model<double> model, const std::vector<std::string>& p
 }  // namespace
 
 Model<double> member_of(const Model<double>& model, const Ensemble& ensemble, std::size_t index) {
-  return with_values(model, ensemble.paths, [&](std::size_t j) {
+  Model<double> out = with_values(model, ensemble.paths, [&](std::size_t j) {
     return ensemble.values(static_cast<Eigen::Index>(index), static_cast<Eigen::Index>(j));
   });
+  if (ensemble.has_laws()) out.wear = ensemble.wear[index];
+  return out;
 }
 
 Scenario at_best(const Scenario& scenario, const Ensemble& ensemble) {
   Scenario out = scenario;
   if (!ensemble.best.empty())
     out.model = with_values(out.model, ensemble.paths, [&](std::size_t j) { return ensemble.best[j]; });
+  if (ensemble.has_laws()) out.model.wear = ensemble.laws.front().wear;
   return out;
 }
 

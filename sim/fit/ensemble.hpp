@@ -16,17 +16,31 @@
 /// was fitted. An answer with honest bands is worked out for every member.
 namespace arris {
 
+/// One of several wear laws that members have.
+struct EnsembleLaw {
+  std::string           name;
+  double                weight    = 0.0;    ///< share of the members
+  bool                  ruled_out = false;  ///< the readings speak against it
+  laws::WearLaw<double> wear;               ///< at the optimum under it
+  std::vector<double>   best;               ///< by path, at that optimum
+};
+
 struct Ensemble {
-  std::vector<std::string> paths;    ///< of the parameters that differ
-  Eigen::MatrixXd          values;   ///< members × paths, in the units of the parameters
-  std::vector<Spread>      spreads;  ///< one per member: standard deviations of the log
+  std::vector<std::string>
+                      paths;    ///< of the parameters that differ; none of a wear law where there are several
+  Eigen::MatrixXd     values;   ///< members × paths, in the units of the parameters
+  std::vector<Spread> spreads;  ///< one per member: standard deviations of the log
   std::vector<double> best;  ///< by path: the optimum of a fit; empty where the scenario's own values are it
   int                 edges    = 0;  ///< edges with readings behind it; 0: defaults only
   int                 readings = 0;
-  std::string         rests_on;  ///< a sentence that begins with "Rests on"
+  std::string         rests_on;   ///< a sentence that begins with "Rests on"
+  std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
+  std::vector<laws::WearLaw<double>> wear;    ///< by member, where there are several laws
+  std::vector<std::size_t>           law_of;  ///< by member, which of `laws` it has
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
+  [[nodiscard]] bool        has_laws() const { return !laws.empty(); }
 };
 
 /// What a fit took as given: every number of the model but the free ones and the scatter, by path, and the wear law. Another
@@ -37,6 +51,21 @@ struct Given {
   std::string              wear_law;  ///< its name, and the formula where it is one
 };
 [[nodiscard]] Given given_to_fit(const Model<double>& model, const std::vector<std::string>& free);
+
+/// Posterior draws under one of several wear laws.
+struct FittedLaw {
+  std::string              name;
+  std::string              wear_law;  ///< wear_law_text
+  double                   weight    = 0.0;
+  bool                     ruled_out = false;
+  std::vector<std::string> columns;  ///< as those of FittedDraws
+  std::vector<double>      values;
+  std::vector<std::string> parameters;
+  std::vector<double>      best;
+  Spread                   spread;
+  std::vector<std::string> wear_paths;   ///< of all numbers of the law, and
+  std::vector<double>      wear_values;  ///< what they are at the optimum
+};
 
 /// Posterior draws of a fit as they come out of a file or a report.
 struct FittedDraws {
@@ -50,9 +79,10 @@ struct FittedDraws {
   int                      readings = 0;
   std::string              source;  ///< what messages call it: the file
   Given                    given;   ///< what the fit held fixed
+  std::vector<FittedLaw>   laws;    ///< draws under each law; empty: under one alone, those above
 };
 
-/// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
+/// At most `members` of the draws, evenly taken; of each law, where there are several, as its weight has it. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
 /// the scenario's, or when the scenario has other values where the fit took some as given.
 [[nodiscard]] Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int members);
 
@@ -64,6 +94,10 @@ struct FittedDraws {
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);
+
+/// The members that have the heaviest law, with the numbers of it that differ among them as parameters: for what needs slopes by the same
+/// parameters in all members. An ensemble under one law comes back as it is. The scenario that goes with it has `laws.front().wear`.
+[[nodiscard]] Ensemble of_heaviest_law(const Ensemble& ensemble);
 
 /// The model of one member. Throws Error (Exit::usage, "unknown-parameter") when the scenario lacks a parameter of the
 /// ensemble: it belongs to another configuration.

@@ -267,16 +267,17 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
 
 }  // namespace
 
-FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start) {
+FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
   const auto P = model.parameter_count(), q = model.effect_count();
   FitPoint   point;
   point.spread.reading = model.scenario().model.scatter.reading_cv;
   const auto& s        = model.scenario().model.scatter;
   point.spread         = {s.reading_cv, s.edge_cv, s.operator_cv, s.lot_cv};
-  Eigen::VectorXd x    = Eigen::VectorXd::Zero(P + q);
-  x.head(P)            = start;
-  double tolerance     = 1e-3;
-  int    stalls        = 0;
+  if (spread != nullptr) point.spread = *spread;
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(P + q);
+  x.head(P)         = start;
+  double tolerance  = 1e-3;
+  int    stalls     = 0;
   for (int round = 0; round < 60; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
@@ -471,6 +472,58 @@ double log_priors(const CampaignModel& model, const Eigen::VectorXd& u, const Sp
 double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
                       Eigen::VectorXd& effects) {
   return log_likelihood_at(model, model.apex(u, false), spread, effects);
+}
+
+namespace {
+
+// max of Σ log p(y | off + A·z) − ½·z², less ½·log|K| there: the integral over standard normal z by Laplace
+double log_integral(const CampaignModel& model, const Eigen::VectorXd& off, const Eigen::MatrixXd& a,
+                    const Eigen::VectorXd& sd) {
+  const auto n = off.size(), m = a.cols();
+  const auto value = [&](const Eigen::VectorXd& z) {
+    const Eigen::VectorXd e   = (off + a * z).cwiseQuotient(sd);
+    double                sum = -0.5 * z.squaredNorm();
+    for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, e[i], sd[i]);
+    return sum;
+  };
+  Eigen::VectorXd z = Eigen::VectorXd::Zero(m), r(n);
+  Eigen::MatrixXd k, j(n, m);
+  double          at_mode = value(z);
+  for (int round = 0; round < 100; ++round) {
+    const Eigen::VectorXd e = (off + a * z).cwiseQuotient(sd);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const Robust robust_i = robust(model, i, e[i]);
+      r[i]                  = robust_i.residual;
+      j.row(i)              = robust_i.slope / sd[i] * a.row(i);
+    }
+    k                    = j.transpose() * j + Eigen::MatrixXd::Identity(m, m);
+    Eigen::VectorXd step = Cholesky(k).solve(Eigen::VectorXd(-(j.transpose() * r + z)));
+    if (step.cwiseAbs().maxCoeff() < 1e-7) break;
+    double next = value(z + step);  // student-t noise bends: a full step may overshoot
+    for (int halving = 0; halving < 20 && next < at_mode; ++halving) {
+      step *= 0.5;
+      next = value(z + step);
+    }
+    if (next < at_mode) break;
+    z += step;
+    at_mode = next;
+  }
+  return at_mode - 0.5 * log_det(k);
+}
+
+}  // namespace
+
+double log_predictive(const CampaignModel& model, const FitPoint& fit, const Eigen::MatrixXd& covariance) {
+  const auto P = model.parameter_count(), q = model.effect_count();
+  const auto apex = model.apex(fit.u, true);
+  if (!apex.usable) return -infinity;
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_parameter, by_effect;
+  model.observe(apex, Eigen::VectorXd::Zero(q), f, &by_parameter, &by_effect);
+  Eigen::MatrixXd a(f.size(), P + q);
+  a.leftCols(P)  = by_parameter * Cholesky(covariance).lower();
+  a.rightCols(q) = by_effect * effect_sd(model, fit.spread).asDiagonal();
+  return log_integral(model, f - model.measured(), a, noise_sd(model, fit.spread));
 }
 
 double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,

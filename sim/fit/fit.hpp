@@ -83,8 +83,9 @@ struct FitResult {
                                        const Eigen::VectorXd& x, Eigen::VectorXd& r,
                                        Eigen::MatrixXd* jacobian);
 
-/// The optimum reached from one start.
-[[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start);
+/// The optimum reached from one start; standard deviations begin at `spread`, or at those of the scenario where it is null.
+[[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start,
+                                const Spread* spread = nullptr);
 
 /// The best of `settings.starts` starts: the priors' medians first, then draws from the priors by `settings.seed`.
 /// `threads` does not change a bit of it. `progress(done, all)` may be empty.
@@ -108,6 +109,11 @@ void set_bounds(const CampaignModel& model, LeastSquaresOptions& options);
 /// log_marginal.
 [[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u,
                                     const Spread& spread, Eigen::VectorXd& effects);
+
+/// Log density of the readings of `model`, edges that `fit` has not seen: over N(fit.u, `covariance`) of the parameters and the scatter of
+/// effects, predictions linear in both, by Laplace (exact where noise is normal). −∞ where the histories fail.
+[[nodiscard]] double log_predictive(const CampaignModel& model, const FitPoint& fit,
+                                    const Eigen::MatrixXd& covariance);
 
 /// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
 /// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).

@@ -6,6 +6,7 @@
 #include <mutex>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/parallel.hpp"
 
 namespace arris {
@@ -215,6 +216,57 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   });
 }
 
+// the laws side by side, with draws under each
+void add_laws(const CampaignModel& model, const FitReportOptions& options, FitReport& report,
+              const std::function<void(std::size_t, std::size_t)>& progress) {
+  constexpr int most_starts = 2, quick_draws = 1000;
+  FitSettings   settings = model.settings();
+  settings.starts        = std::min(settings.starts, most_starts);
+  settings.free.clear();
+  for (const FreeParameter& p : model.parameters()) settings.free.push_back(p.path);
+  const bool wears = std::any_of(settings.free.begin(), settings.free.end(),
+                                 [](const std::string& path) { return is_wear_path(path); });
+  if (settings.laws.size() < 2 || !wears) return;
+  report.laws =
+      fit_laws(model.scenario(), model.readings(), settings, settings.laws, options.threads, progress);
+  report.law_draws = draws_of_laws(report.laws, {.draws   = options.draws > 0 ? options.draws : quick_draws,
+                                                 .quick   = options.draws == 0,
+                                                 .threads = options.threads});
+}
+
+// a quantity under each law, and at draws of all of them in proportion to their weights
+void add_under_laws(const FitReportOptions& options, FitReport& report) {
+  constexpr double most = 300.0;
+  for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
+    DerivedResult&      d = report.derived[i];
+    std::vector<double> values;
+    std::size_t         k = 0;
+    for (const LawFit& law : report.laws.laws) {
+      if (!law.usable) continue;
+      const FittedLaw& drawn = report.law_draws[k++];
+      DerivedModel     derived(law.model->scenario(), law.model->parameters(), d.quantity);
+      d.by_law.push_back(derived.value(law.best.u));
+      const auto rows  = drawn.values.size() / drawn.columns.size();
+      const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
+      const auto P     = law.model->parameter_count();
+      if (count == 0) continue;
+      Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
+      for (std::size_t c = 0; c < count; ++c) {
+        for (Eigen::Index j = 0; j < P; ++j) {
+          u(j, static_cast<Eigen::Index>(c)) = law.model->parameters()[static_cast<std::size_t>(j)].scaled(
+              drawn.values[c * rows / count * drawn.columns.size() + static_cast<std::size_t>(j)]);
+        }
+      }
+      for (const double value : derived.values(u)) {
+        if (!std::isnan(value)) values.push_back(value);
+      }
+    }
+    d.laws_low    = quantile(values, 0.05);
+    d.laws_middle = quantile(values, 0.5);
+    d.laws_high   = quantile(values, 0.95);
+  });
+}
+
 }  // namespace
 
 std::vector<std::string> spread_names(const CampaignModel& model) {
@@ -262,6 +314,8 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   report.draws_wanted = options.draws > 0;
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
   if (report.draws.converged) add_drawn(model, options, report);
+  add_laws(model, options, report, stage("weighing laws"));
+  if (!report.law_draws.empty()) add_under_laws(options, report);
   return report;
 }
 

@@ -8,11 +8,15 @@
 #include "sim/fit/derived.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/identifiability.hpp"
+#include "sim/fit/law_draws.hpp"
 #include "sim/statistics/ensemble_sampler.hpp"
 #include "sim/statistics/profile.hpp"
 
 /// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws; of each
 /// parameter, and of quantities that follow from them (derived.hpp).
+///
+/// Where several laws are fitted side by side (law_fits.hpp), the parameters are those of the law that the model has, and derived
+/// quantities are told under all laws too.
 ///
 /// Wald's intervals and profiles of 90 % take Student's t with the degrees of freedom behind the variance of each: P rises by
 /// t² at an end of a profile. Profiles hold the standard deviations at their best values.
@@ -40,6 +44,10 @@ struct DerivedResult {
       drawn_middle = not_given,
       drawn_high =
           not_given;  ///< 5 %, median and 95 % of posterior draws; infinite for edges that outlast what is seen
+  std::vector<double>
+         by_law;  ///< at the optimum under each law of FitReport::laws that is usable, in their order
+  double laws_low = not_given, laws_middle = not_given,
+         laws_high = not_given;  ///< 5 %, median and 95 % over all laws by their weights
 };
 
 struct FitReport {
@@ -51,6 +59,9 @@ struct FitReport {
   std::vector<std::string>      draw_names;   ///< of the columns of `draw_values`
   Eigen::MatrixXd               draw_values;  ///< draws × columns, on the scale of the parameters
   bool                          draws_wanted = false;
+  LawFits                       laws;  ///< of settings.laws; none where the law is fixed
+  std::vector<FittedLaw>
+      law_draws;  ///< of those that are usable, in their order; normal ones without `draws`
 };
 
 struct FitReportOptions {

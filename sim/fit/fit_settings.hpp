@@ -22,6 +22,7 @@ struct FitSettings {
   int         draws           = 4000;
 
   std::vector<std::string> free;     ///< paths of the free parameters
+  std::vector<std::string> laws;     ///< wear laws to fit side by side; one or none: that of the model alone
   std::vector<std::string> derived;  ///< quantities to tell beside them (derived.hpp); empty: the usual ones
   std::map<std::string, Prior> priors;  ///< stated ones, by path
 

@@ -2,6 +2,8 @@
 #include <algorithm>
 
 #include "sim/fit/derived.hpp"
+#include "sim/fit/law_fits.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/input/scenario_loader.hpp"
 #include "sim/wording.hpp"
 
@@ -25,8 +27,12 @@ struct PriorTable {
 
 void ScenarioLoader::read_fit() {
   FitSettings& fit = loaded_.fit;
+  // a law that is stated is meant; where none is, nobody knows which
+  bool stated = false;
+  each_layer("wear", [&](const Document&, const toml::table& t) { stated |= !t.empty(); });
+  if (!stated) fit.laws = wear_law_names(scenario());
   each_layer("fit", [&](const Document& d, const toml::table& t) {
-    reader_.read({&d, &t, "fit.", {"free", "derived"}}, fit);
+    reader_.read({&d, &t, "fit.", {"free", "derived", "laws"}}, fit);
     if (fit.noise != "log-normal" && fit.noise != "student-t") {
       findings_.add(d, node_or(t, "noise"),
                     {.code    = "unknown-noise",
@@ -51,11 +57,32 @@ void ScenarioLoader::read_fit() {
       fit.free.clear();
       for (const toml::node& item : *list) check_parameter(d, item, item.value_or(std::string{}), &fit.free);
     }
+    if (const toml::array* list = list_of("laws", "shared-load")) {
+      fit.laws.clear();
+      for (const toml::node& item : *list) check_law(d, item, item.value_or(std::string{}));
+    }
     if (const toml::array* list = list_of("derived", "reading of A1 ready")) {
       fit.derived.clear();
       for (const toml::node& item : *list) check_derived(d, item, item.value_or(std::string{}));
     }
   });
+}
+
+void ScenarioLoader::check_law(const Document& d, const toml::node& node, const std::string& name) {
+  auto&      laws  = loaded_.fit.laws;
+  const auto known = wear_law_names(scenario());
+  const bool twice = std::find(laws.begin(), laws.end(), name) != laws.end();
+  if (!twice && std::find(known.begin(), known.end(), name) != known.end()) {
+    laws.push_back(name);
+    return;
+  }
+  findings_.add(d, node,
+                {.code    = twice ? "given-twice" : "unknown-law",
+                 .what    = twice ? fmt::format("\"{}\" is named twice", printable(name))
+                                  : fmt::format("there is no wear law \"{}\"", printable(name)),
+                 .allowed = twice ? std::string{} : or_list(known),
+                 .next    = twice ? std::string{} : did_you_mean(name, known),
+                 .key     = "fit.laws"});
 }
 
 void ScenarioLoader::check_derived(const Document& d, const toml::node& node, const std::string& text) {
@@ -131,7 +158,7 @@ void ScenarioLoader::read_priors() {
       for_each_number(model(), [&](const std::string& at, const Field&, double& number) {
         present = at == path ? number : present;
       });
-      if (std::isnan(present)) {
+      if (std::isnan(present) && !is_rival_path(path, scenario().formulas)) {
         check_parameter(d, node, path, nullptr);
         continue;
       }

@@ -64,15 +64,15 @@ toml::source_region place_in(const Document& d, const toml::node& node, const st
 }
 
 // what one more file says of a parameter
-void read_declared(const Document& d, const toml::key& key, const toml::node& node, TableReader& reader,
-                   Findings& findings, Declared& p) {
+void read_declared(const std::string& table, const Document& d, const toml::key& key, const toml::node& node,
+                   TableReader& reader, Findings& findings, Declared& p) {
   const std::string name(key.str());
   const auto        before = findings.count();
   p.document               = &d;
   p.key                    = &key;
   p.node                   = &node;
   if (const auto* rows = node.as_table(); rows != nullptr) {
-    reader.read({&d, rows, "wear." + name + ".", {}}, p.table);
+    reader.read({&d, rows, table + "." + name + ".", {}}, p.table);
   } else if (node.is_number() && std::isfinite(as_double(node))) {
     p.table.value = as_double(node);  // of a parameter whose unit stands in another file, or in its name
   } else {
@@ -81,7 +81,7 @@ void read_declared(const Document& d, const toml::key& key, const toml::node& no
                   .what = fmt::format("{} is a parameter of the formula, so it must be a number or a table",
                                       printable(name)),
                   .next = fmt::format("Write {} = {{ value = 1.5, unit = \"µm/m\" }}", printable(name)),
-                  .key  = "wear." + name});
+                  .key  = table + "." + name});
   }
   p.faulty |= findings.count() != before;
 }
@@ -97,21 +97,23 @@ Origin origin_of(const Declared& p) {
   return origin;
 }
 
-/// What `[wear]` says of a formula, over all files.
+/// What a table says of a formula, over all files.
 struct StatedFormula {
+  std::string                     table = "wear";
   std::optional<StatedRate>       rate;                ///< where the last file states it
   std::string                     text;                ///< of the formula
   const laws::ForeignRate*        function = nullptr;  ///< in its place
   std::map<std::string, Declared> declared;
 };
 
-std::string formula_text(const Document& d, const toml::node& node, Findings& findings) {
+std::string formula_text(const std::string& table, const Document& d, const toml::node& node,
+                         Findings& findings) {
   if (!node.is_string()) {
     findings.add(d, node,
                  {.code = "not-text",
                   .what = "rate must be a formula in quotes",
                   .next = "Write rate = \"k*severity/r^q\"",
-                  .key  = "wear.rate"});
+                  .key  = table + ".rate"});
   }
   return node.value_or(std::string{});
 }
@@ -137,10 +139,10 @@ const laws::ForeignRate* foreign_rate(const Document& d, const toml::node& node,
 }
 
 // is everything there that a parameter needs?
-void check_declared(const std::string& name, const Declared& p, Findings& findings,
+void check_declared(const std::string& table, const std::string& name, const Declared& p, Findings& findings,
                     std::vector<laws::FormulaParameter>& parameters) {
   const ParameterTable& t    = p.table;
-  const std::string     path = "wear." + name, shown = printable(name);
+  const std::string     path = table + "." + name, shown = printable(name);
   if (p.faulty) return;
   if (std::isnan(t.value)) {
     findings.add(*p.document, *p.key,
@@ -197,10 +199,10 @@ void report_fault(const laws::FormulaFault& fault, const StatedFormula& stated, 
                  .what    = fault.what,
                  .allowed = fault.allowed,
                  .next    = fault.next,
-                 .key     = "wear.rate"};
+                 .key     = stated.table + ".rate"};
   if (const auto p = stated.declared.find(fault.unknown);
       p != stated.declared.end()) {  // it is the parameter that is at fault
-    out.key = "wear." + p->first;
+    out.key = stated.table + "." + p->first;
     findings.add(*p->second.document, *p->second.key, std::move(out));
     return;
   }
@@ -209,12 +211,12 @@ void report_fault(const laws::FormulaFault& fault, const StatedFormula& stated, 
     out.allowed             = or_list(fault.known, 40);
     if (!close.empty()) out.next = close + " ";
     if (fault.code == "unknown-variable") {
-      out.next += fmt::format("{}To declare it, write {} = {{ value = …, unit = … }} in [wear].",
-                              fault.next.empty() || !close.empty() ? "" : " ", fault.unknown);
+      out.next += fmt::format("{}To declare it, write {} = {{ value = …, unit = … }} in [{}].",
+                              fault.next.empty() || !close.empty() ? "" : " ", fault.unknown, stated.table);
     }
     while (!out.next.empty() && out.next.back() == ' ') out.next.pop_back();
   }
-  const auto& [document, node] = *stated.rate;
+  const auto& [document, node, table] = *stated.rate;
   if (fault.at == std::string::npos) {
     findings.add(*document, *node, std::move(out));
     return;
@@ -226,7 +228,8 @@ void report_fault(const laws::FormulaFault& fault, const StatedFormula& stated, 
 }
 
 // a parameter that is called as something of the model hides it from the formula
-void warn_of_hidden_inputs(const std::map<std::string, Declared>& declared, Findings& findings) {
+void warn_of_hidden_inputs(const std::string& table, const std::map<std::string, Declared>& declared,
+                           Findings& findings) {
   for (const auto& input : laws::formula_inputs) {
     const auto taken = declared.find(std::string(input.name));
     if (taken == declared.end()) continue;
@@ -236,8 +239,59 @@ void warn_of_hidden_inputs(const std::map<std::string, Declared>& declared, Find
          .what = fmt::format("the parameter {} takes the place of what the model knows as {}: {}, {}",
                              input.name, input.name, input.says, input.unit),
          .next = "Give it another name if you did not mean that.",
-         .key  = "wear." + taken->first});
+         .key  = table + "." + taken->first});
   }
+}
+
+/// Where formulas are read.
+struct FormulaDesk {
+  TableReader&                          reader;
+  Findings&                             findings;
+  Origins&                              origins;
+  const std::vector<laws::ForeignRate>& functions;
+};
+
+// what one more file says of a formula
+void read_stated(const FormulaDesk& desk, const Document& d, const toml::table& t, StatedFormula& formula) {
+  for (const auto& [key, node] : t) {
+    const std::string name(key.str());
+    if (name == "law") continue;
+    Origin& origin = desk.origins[formula.table + "." + name];
+    if (name == "rate") {
+      formula.rate = {&d, &node, formula.table};
+      formula.text = formula_text(formula.table, d, node, desk.findings);
+      origin       = stated_at(d, key);
+    } else if (name == "function") {
+      formula.rate     = {&d, &node, formula.table};
+      formula.function = foreign_rate(d, node, desk.functions, desk.findings);
+      origin           = stated_at(d, key);
+    } else {
+      Declared& parameter = formula.declared[name];
+      read_declared(formula.table, d, key, node, desk.reader, desk.findings, parameter);
+      origin = origin_of(parameter);
+    }
+  }
+}
+
+// nothing where there are more faults than `before`
+std::optional<StatedRate> compile(const StatedFormula& formula, std::size_t before, Findings& findings,
+                                  laws::Formula<double>& law) {
+  std::vector<laws::FormulaParameter> parameters;
+  for (const auto& [name, p] : formula.declared) check_declared(formula.table, name, p, findings, parameters);
+  if (findings.count() != before) return std::nullopt;
+
+  laws::FormulaFault fault;
+  law.program = formula.function != nullptr
+                    ? laws::foreign_formula(*formula.function, std::move(parameters), fault)
+                    : laws::compile_formula(formula.text, std::move(parameters), fault);
+  if (law.program == nullptr) {
+    report_fault(fault, formula, findings);
+    return std::nullopt;
+  }
+  for (const auto& p : law.program->parameters())
+    law.values.push_back(formula.declared.at(p.name).table.value);
+  warn_of_hidden_inputs(formula.table, formula.declared, findings);
+  return formula.rate;
 }
 
 // ---- a formula tried out ----
@@ -312,7 +366,7 @@ void report_unusable(const TriedFormula& tried, double longest_m, const StatedRa
                 .allowed = fmt::format("0 µm/m or more for r = 0.02 … 20 µm and x = 0 … {:.4g} m", longest_m),
                 .cause = finite ? "Wood blunts an edge; it does not sharpen it."
                                 : "A division by zero, or a root, power or logarithm of what is below zero.",
-                .key   = "wear.rate"});
+                .key   = rate.table + ".rate"});
 }
 
 // and it should be smooth
@@ -325,7 +379,7 @@ void warn_of_kinks(const laws::FormulaProbe& found, const StatedRate& rate, Find
              fmt::format("the rate has a kink or a jump {}: derivatives at two step sizes disagree", where),
          .cause = "abs, min, max, sign and choices have them. A simulation copes; a fit may stall there.",
          .next  = "A smooth form, such as sqrt((r - a)^2 + b^2) for abs(r - a), helps the fit.",
-         .key   = "wear.rate"});
+         .key   = rate.table + ".rate"});
   };
   const auto list = [](const std::vector<double>& places) {
     std::vector<std::string> out;
@@ -349,7 +403,7 @@ void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate
       {.code = "same-in-any-wood",
        .what = "the formula mentions nothing of the wood, so every wood wears an edge alike",
        .next = "Multiply it by severity to scale it by wood, steel and angle as the other laws are.",
-       .key  = "wear.rate"});
+       .key  = rate.table + ".rate"});
 }
 
 // ---- laws ----
@@ -415,24 +469,7 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
   const auto    before = findings_.count();
   StatedFormula formula;
   each_layer("wear", [&](const Document& d, const toml::table& t) {
-    for (const auto& [key, node] : t) {
-      const std::string name(key.str());
-      if (name == "law") continue;
-      Origin& origin = loaded_.origins["wear." + name];
-      if (name == "rate") {
-        formula.rate = {&d, &node};
-        formula.text = formula_text(d, node, findings_);
-        origin       = stated_at(d, key);
-      } else if (name == "function") {
-        formula.rate     = {&d, &node};
-        formula.function = foreign_rate(d, node, functions_, findings_);
-        origin           = stated_at(d, key);
-      } else {
-        Declared& parameter = formula.declared[name];
-        read_declared(d, key, node, reader_, findings_, parameter);
-        origin = origin_of(parameter);
-      }
-    }
+    read_stated({reader_, findings_, loaded_.origins, functions_}, d, t, formula);
   });
   if (!formula.rate) {
     each_layer("wear", [&](const Document& d, const toml::table& t) {
@@ -444,29 +481,64 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
                        .key  = "wear.rate"});
     });
   }
-  std::vector<laws::FormulaParameter> parameters;
-  for (const auto& [name, p] : formula.declared) check_declared(name, p, findings_, parameters);
-  if (findings_.count() != before) return std::nullopt;
+  return compile(formula, before, findings_, std::get<laws::Formula<double>>(model().wear));
+}
 
-  auto&              law = std::get<laws::Formula<double>>(model().wear);
-  laws::FormulaFault fault;
-  law.program = formula.function != nullptr
-                    ? laws::foreign_formula(*formula.function, std::move(parameters), fault)
-                    : laws::compile_formula(formula.text, std::move(parameters), fault);
-  if (law.program == nullptr) {
-    report_fault(fault, formula, findings_);
-    return std::nullopt;
+// whether [formula.NAME] can be read under that name; says why not
+bool ScenarioLoader::check_formula_name(const Document& d, const toml::key& key, const toml::node& node) {
+  const std::string name(key.str());
+  const auto        taken  = law_names();
+  const auto        refuse = [&](const char* code, const std::string& what, const std::string& next) {
+    findings_.add(d, key, {.code = code, .what = what, .next = next, .key = "formula." + name});
+    return false;
+  };
+  if (!node.is_table())
+    return refuse("not-a-table", "a formula must be a table",
+                  fmt::format("Write [formula.\"{}\"] and rate = \"…\" below it.", printable(name)));
+  if (std::find(taken.begin(), taken.end(), name) != taken.end())
+    return refuse("given-twice", fmt::format("\"{}\" is the name of another wear law", printable(name)),
+                  "Give the formula a name of its own.");
+  if (name.find('/') != std::string::npos || name.empty())
+    return refuse("bad-name", fmt::format("a formula cannot be called \"{}\"", printable(name)),
+                  "Results keep it under its name: write one without a slash.");
+  return true;
+}
+
+// [formula.NAME]: laws beside that of the model
+void ScenarioLoader::read_formulas() {
+  std::map<std::string, StatedFormula>                                 stated;
+  std::map<std::string, std::pair<const Document*, const toml::node*>> places;
+  each_layer("formula", [&](const Document& d, const toml::table& t) {
+    for (const auto& [key, node] : t) {
+      const std::string name(key.str());
+      if (!check_formula_name(d, key, node)) continue;
+      StatedFormula& formula = stated[name];
+      formula.table          = "formula." + name;
+      places[name]           = {&d, &node};
+      read_stated({reader_, findings_, loaded_.origins, functions_}, d, *node.as_table(), formula);
+    }
+  });
+  for (const auto& [name, formula] : stated) {
+    const auto before = findings_.count();
+    if (!formula.rate) {
+      findings_.add(*places.at(name).first, *places.at(name).second,
+                    {.code = "missing-key",
+                     .what = fmt::format("the formula \"{}\" has no rate, in µm per metre", printable(name)),
+                     .next = "Write rate = \"k*severity/r^q\"",
+                     .key  = formula.table + ".rate"});
+      continue;
+    }
+    NamedFormula law{name, {}};
+    if (const auto rate = compile(formula, before, findings_, law.law)) {
+      scenario().formulas.push_back(std::move(law));
+      named_rates_.push_back(*rate);
+    }
   }
-  for (const auto& p : law.program->parameters())
-    law.values.push_back(formula.declared.at(p.name).table.value);
-  warn_of_hidden_inputs(formula.declared, findings_);
-  return formula.rate;
 }
 
 // tries the formula in every wood that is cut with every tool: it must be a rate, and should be smooth
-void ScenarioLoader::check_formula(const StatedRate& rate) {
+void ScenarioLoader::check_formula(const laws::Formula<double>& law, const StatedRate& rate) {
   if (findings_.any()) return;
-  const auto&    law   = std::get<laws::Formula<double>>(model().wear);
   const CutWoods cuts  = cut_woods(scenario());
   const auto     tried = try_out(law, model(), cuts);
   const auto     bad =
@@ -474,6 +546,12 @@ void ScenarioLoader::check_formula(const StatedRate& rate) {
   if (bad != tried.end()) return report_unusable(*bad, cuts.longest_m, rate, findings_);
   for (const TriedFormula& t : tried) warn_of_kinks(t.found, rate, findings_);
   warn_if_blind_to_wood(*law.program, rate, findings_);
+}
+
+void ScenarioLoader::check_formulas(const std::optional<StatedRate>& own) {
+  if (own) check_formula(std::get<laws::Formula<double>>(model().wear), *own);
+  for (std::size_t i = 0; i < named_rates_.size(); ++i)
+    check_formula(scenario().formulas[i].law, named_rates_[i]);
 }
 
 }  // namespace arris

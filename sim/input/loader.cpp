@@ -48,6 +48,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   }
   read_single("coefficients", model().coefficients);
   const auto rate = read_wear();
+  read_formulas();
   read_single("scatter", model().scatter);
   read_numerics();
   read_single("computer", loaded_.computer);
@@ -60,7 +61,7 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
   add_edges(file);
   check_unused_routes();
   add_materials(also);
-  if (rate) check_formula(*rate);
+  check_formulas(rate);
   check_prices();
   read_priors();
   read_fit();
@@ -137,8 +138,8 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
 
 void ScenarioLoader::check_top_level(const Document& document) {
   static const std::vector<std::string> singles = {
-      "title",    "note",   "include",  "source",   "coefficients", "wear",  "tester",  "scatter",
-      "numerics", "output", "computer", "readings", "fit",          "prior", "workshop"};
+      "title",   "note",     "include", "source",   "coefficients", "wear", "formula", "tester",
+      "scatter", "numerics", "output",  "computer", "readings",     "fit",  "prior",   "workshop"};
   std::vector<std::string> known = singles;
   known.insert(known.end(), Catalogue::kinds().begin(), Catalogue::kinds().end());
   for (const auto& [key, node] : document.root) {

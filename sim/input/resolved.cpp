@@ -40,14 +40,14 @@ class Writer {
     remarked(std::move(text), path + std::string(field.key), field);
   }
 
-  void formula(const laws::Formula<double>& law) {
+  void formula(const laws::Formula<double>& law, const std::string& prefix = "wear.") {
     if (law.program == nullptr) return;
     const char* const stated = law.program->is_foreign() ? "function" : "rate";
-    remarked(fmt::format("{} = {}", stated, toml_string(law.program->text())), std::string("wear.") + stated,
+    remarked(fmt::format("{} = {}", stated, toml_string(law.program->text())), prefix + stated,
              field(stated));
     for (std::size_t i = 0; i < law.values.size(); ++i) {
       const laws::FormulaParameter& p    = law.program->parameters()[i];
-      const std::string             path = "wear." + p.name;
+      const std::string             path = prefix + p.name;
       std::string text = fmt::format("{} = {{ value = {}", p.name, toml_number(law.values[i]));
       const auto  put  = [&](const char* key, const std::string& value) {
         text += fmt::format(", {} = {}", key, value);
@@ -132,6 +132,10 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
           w.rows("wear.", law);
       },
       scenario.model.wear);
+  for (const NamedFormula& rival : scenario.formulas) {
+    w.out += fmt::format("\n[formula.{}]\n", toml_string(rival.name));
+    w.formula(rival.law, "formula." + rival.name + ".");
+  }
   w.table("tester", "tester.", scenario.model.tester);
   w.table("scatter", "scatter.", scenario.model.scatter);
   w.table("numerics", "numerics.", scenario.numerics);
@@ -148,6 +152,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   };
   list("free", loaded.fit.free);
   list("derived", loaded.fit.derived);
+  list("laws", loaded.fit.laws);
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", toml_string(path), normal ? "mean" : "median",

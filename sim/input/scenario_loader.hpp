@@ -24,10 +24,11 @@
 /// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are told at once.
 namespace arris {
 
-/// Where `[wear]` states a formula, or the function that stands in its place.
+/// Where a table states a formula, or the function that stands in its place.
 struct StatedRate {
   const Document*   document = nullptr;
   const toml::node* node     = nullptr;
+  std::string       table    = "wear";  ///< or "formula.NAME"
 };
 
 /// Where a step is stated.
@@ -84,15 +85,20 @@ class ScenarioLoader {
       reader_.read({&d, &t, key + ".", {}}, target);
     });
   }
-  void read_numerics();
+  void                    read_numerics();
+  std::vector<StatedRate> named_rates_;  ///< of the formulas of the scenario, in their order
   // nothing where the law is no formula, or one with faults
   std::optional<StatedRate> read_wear();
   void                      choose_law();
   std::optional<StatedRate> read_formula();
-  void                      check_formula(const StatedRate& rate);  // needs the woods and tools that it meets
-  void                      read_tester();
-  void                      read_readings();
-  void                      read_title();
+  void                      read_formulas();
+  bool check_formula_name(const Document& d, const toml::key& key, const toml::node& node);
+  void check_formula(const laws::Formula<double>& law,
+                     const StatedRate&            rate);  // needs the woods and tools it meets
+  void check_formulas(const std::optional<StatedRate>& own);
+  void read_tester();
+  void read_readings();
+  void read_title();
 
   // ---- pace, prices, limits ----
   void read_workshop();
@@ -102,6 +108,7 @@ class ScenarioLoader {
   void read_fit();
   void check_parameter(const Document& d, const toml::node& node, const std::string& path,
                        std::vector<std::string>* free);
+  void check_law(const Document& d, const toml::node& node, const std::string& name);
   void check_derived(const Document& d, const toml::node& node, const std::string& text);
   void read_priors();
 

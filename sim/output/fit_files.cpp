@@ -85,7 +85,19 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
     if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
     if (report.draws.converged) row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
+    if (!report.law_draws.empty()) row["all_laws_5_50_95"] = {q.laws_low, q.laws_middle, q.laws_high};
     out["derived"].push_back(row);
+  }
+  for (const LawFit& law : report.laws.laws) {
+    nlohmann::ordered_json row{{"law", law.name}, {"usable", law.usable}};
+    if (law.usable)
+      row.update({{"weight", law.weight},
+                  {"ruled_out", law.ruled_out},
+                  {"elpd_by_edge", law.elpd_by_edge},
+                  {"by_chance", law.by_chance}});
+    else
+      row["failure"] = law.failure;
+    out["laws"].push_back(row);
   }
   for (const auto& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});

@@ -222,6 +222,18 @@ void put_derived_columns(const Group& derived, const FitReport& report) {
                "5 % quantile of posterior draws; missing without draws");
   derived.data("drawn_median", drawn_middle, "quantity", "1", "median of posterior draws");
   derived.data("drawn_high", drawn_high, "quantity", "1", "95 % quantile of posterior draws");
+  if (!report.law_draws.empty()) {
+    std::vector<double> laws_low, laws_middle, laws_high;
+    for (const DerivedResult& q : report.derived) {
+      laws_low.push_back(q.laws_low);
+      laws_middle.push_back(q.laws_middle);
+      laws_high.push_back(q.laws_high);
+    }
+    derived.data("all_laws_low", laws_low, "quantity", "1",
+                 "5 % quantile over all wear laws by their weights");
+    derived.data("all_laws_median", laws_middle, "quantity", "1", "median over all wear laws");
+    derived.data("all_laws_high", laws_high, "quantity", "1", "95 % quantile over all wear laws");
+  }
   derived.data("determined", determined, "quantity", "1", "1 where the readings determine it");
   derived.data("moved", moved, "quantity", "1", "1 where any fitted parameter changes it");
 }
@@ -265,6 +277,62 @@ void put_draws(const Group& root, const FitReport& report) {
   draws.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());
 }
 
+/// What readings say of each law.
+template <class Group>
+void put_law_columns(const Group& laws, const LawFits& fits) {
+  std::vector<std::string> failure;
+  for (const LawFit& law : fits.laws) failure.push_back(law.failure);
+  const auto column = [&](const char* name, const char* says, auto&& value) {
+    std::vector<double> values;
+    for (const LawFit& law : fits.laws)
+      values.push_back(law.usable ? static_cast<double>(value(law)) : not_given);
+    laws.data(name, values, "law", "1", says);
+  };
+  std::vector<double> usable;
+  for (const LawFit& law : fits.laws) usable.push_back(law.usable ? 1.0 : 0.0);
+  laws.data("usable", usable, "law", "1", "1 where it could be fitted");
+  laws.data("failure", failure, "law", "why it could not be fitted");
+  column("weight", "its share of forecasts", [](const LawFit& l) { return l.weight; });
+  column("ruled_out", "1 where the readings speak against it",
+         [](const LawFit& l) { return l.ruled_out ? 1.0 : 0.0; });
+  column("elpd", "log density of the readings of each edge, predicted from all others",
+         [](const LawFit& l) { return l.elpd_by_edge.empty() ? not_given : l.elpd; });
+  column("difference", "elpd less that of the best",
+         [](const LawFit& l) { return l.elpd_by_edge.empty() ? not_given : l.difference; });
+  column("difference_se", "its standard error",
+         [](const LawFit& l) { return l.elpd_by_edge.empty() ? not_given : l.difference_se; });
+  column("by_chance", "how often chance alone would speak so much against it",
+         [](const LawFit& l) { return l.elpd_by_edge.empty() ? not_given : l.by_chance; });
+  column("log_posterior", "log density of the readings and priors at the optimum",
+         [](const LawFit& l) { return l.best.log_posterior; });
+}
+
+/// The wear laws that were fitted side by side, with draws under each.
+template <class Group>
+void put_laws(const Group& root, const FitReport& report) {
+  if (report.law_draws.empty()) return;
+  std::vector<std::string> names;
+  for (const LawFit& law : report.laws.laws) names.push_back(law.name);
+  const Group laws = root.group("laws");
+  laws.axis("law", names, "wear laws, best first");
+  put_law_columns(laws, report.laws);
+  for (const FittedLaw& law : report.law_draws) {
+    const Group of = laws.group(law.name);
+    of.attribute("wear_law", law.wear_law);
+    of.attribute("sd_readings", law.spread.reading);
+    of.attribute("sd_edges", law.spread.edge);
+    of.attribute("sd_operators", law.spread.person);
+    of.attribute("sd_lots", law.spread.lot);
+    of.axis("parameter", law.parameters, "paths of the free parameters under this law");
+    of.data("value", law.best, "parameter", "1", "fitted value, in its unit");
+    of.axis("path", law.wear_paths, "paths of all numbers of the law");
+    of.data("wear", law.wear_values, "path", "1", "what they are at the optimum");
+    of.axis("draw", law.values.size() / law.columns.size(), "draws under this law, from 0");
+    of.axis("column", law.columns, "parameters, then standard deviations of the logs");
+    of.data("drawn", law.values, "draw", "column", "1", "drawn values, in the unit of each parameter");
+  }
+}
+
 }  // namespace fit_groups
 
 /// All there is to keep of a fit that has converged, below `root`.
@@ -280,6 +348,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   put_profiles(root, model, report);
   put_derived(root, report);
   put_draws(root, report);
+  put_laws(root, report);
 }
 
 }  // namespace arris

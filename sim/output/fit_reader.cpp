@@ -9,6 +9,41 @@
 #include "sim/output/simulation_hdf5.hpp"
 
 namespace arris {
+namespace {
+
+Spread spread_at(const Hdf5Reader& reader, const std::string& object) {
+  return {reader.number_attribute(object, "sd_readings"), reader.number_attribute(object, "sd_edges"),
+          reader.number_attribute(object, "sd_operators"), reader.number_attribute(object, "sd_lots")};
+}
+
+// draws under each law, where several were fitted side by side
+std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
+  std::vector<FittedLaw> out;
+  if (!reader.has("/laws/law")) return out;
+  const auto names  = reader.texts("/laws/law");
+  const auto usable = reader.numbers("/laws/usable"), weight = reader.numbers("/laws/weight"),
+             ruled_out = reader.numbers("/laws/ruled_out");
+  for (std::size_t k = 0; k < names.size(); ++k) {
+    if (!(usable[k] > 0.0)) continue;
+    const std::string group = "/laws/" + names[k];
+    FittedLaw         law;
+    law.name        = names[k];
+    law.wear_law    = reader.attribute(group, "wear_law");
+    law.weight      = weight[k];
+    law.ruled_out   = ruled_out[k] > 0.0;
+    law.columns     = reader.texts(group + "/column");
+    law.values      = reader.numbers(group + "/drawn");
+    law.parameters  = reader.texts(group + "/parameter");
+    law.best        = reader.numbers(group + "/value");
+    law.spread      = spread_at(reader, group);
+    law.wear_paths  = reader.texts(group + "/path");
+    law.wear_values = reader.numbers(group + "/wear");
+    out.push_back(std::move(law));
+  }
+  return out;
+}
+
+}  // namespace
 
 Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario, int members) {
   const std::string file = path.string();
@@ -57,8 +92,8 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   draws.parameters = reader.texts("/parameters/parameter");
   draws.best       = reader.numbers("/parameters/value");
   draws.values     = reader.numbers("/draws/value");
-  draws.spread     = {reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),
-                      reader.number_attribute("/", "sd_operators"), reader.number_attribute("/", "sd_lots")};
+  draws.spread     = spread_at(reader, "/");
+  draws.laws       = read_laws(reader);
   draws.edges      = static_cast<int>(reader.number_attribute("/", "edges"));
   draws.readings   = static_cast<int>(reader.number_attribute("/", "readings"));
   draws.source     = file;

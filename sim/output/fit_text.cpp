@@ -60,10 +60,12 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
 
 std::string derived_text(const FitReport& report) {
   if (report.derived.empty()) return {};
-  const bool profiles = report.derived.front().profile.wanted, drawn = report.draws.converged;
-  TextTable  table({"what follows, for the mean edge", "value", "unit", "90 % (Wald)",
-                   profiles ? "90 % (profile)" : "", drawn ? "90 % (drawn)" : "", ""},
-                   {false, true, false, false, false, false, false});
+  const bool profiles = report.derived.front().profile.wanted, drawn = report.draws.converged,
+             laws = !report.law_draws.empty();
+  TextTable table(
+      {"what follows, for the mean edge", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "",
+       drawn ? "90 % (drawn)" : "", laws ? "90 % (all laws)" : "", ""},
+      {false, true, false, false, false, false, false, false});
   for (const DerivedResult& d : report.derived) {
     const std::string& unit = d.quantity.unit;
     const auto         span = [&](double low, double high, bool low_open, bool high_open) {
@@ -78,11 +80,63 @@ std::string derived_text(const FitReport& report) {
                : d.moved ? "not had"
                          : "",
                drawn && d.moved ? span(d.drawn_low, d.drawn_high, false, false) : "",
+               laws && d.moved ? span(d.laws_low, d.laws_high, false, false) : "",
                !d.moved                                          ? "no fitted parameter moves it"
                : d.has_standard_error || !std::isfinite(d.value) ? ""
                                                                  : "mostly the priors"});
   }
   return "\n" + table.text(2);
+}
+
+// what a fit under several laws says of them, as far as people read it first
+std::string laws_sentence(const FitReport& report) {
+  std::vector<std::string> left, ruled_out;
+  std::vector<std::size_t> tenable;  // among those that are usable
+  std::size_t              usable = 0;
+  for (const LawFit& law : report.laws.laws) {
+    if (!law.usable) continue;
+    (law.ruled_out ? ruled_out : left).push_back(law.name);
+    if (!law.ruled_out) tenable.push_back(usable);
+    ++usable;
+  }
+  if (usable < 2) return {};
+  const std::string speak =
+      ruled_out.empty()
+          ? fmt::format("the readings speak for none of {} wear laws", usable)
+          : fmt::format("the readings speak against {} and leave {}", or_list(ruled_out), and_list(left));
+  const auto of_life = std::find_if(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
+    return d.moved && d.quantity.kind == DerivedKind::passes_to_limit;
+  });
+  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.", speak);
+  double low = of_life->by_law[tenable.front()], high = low;
+  for (const std::size_t k : tenable) {
+    low  = std::min(low, of_life->by_law[k]);
+    high = std::max(high, of_life->by_law[k]);
+  }
+  return fmt::format(" The {}: {} to {} by the wear law; {}.", of_life->quantity.name, amount(low, "passes"),
+                     amount(high, "passes"), speak);
+}
+
+std::string laws_text(const FitReport& report) {
+  if (report.law_draws.empty()) return {};
+  TextTable table({"wear law", "weight", "elpd below the best", "± s.e.", "by chance", ""},
+                  {false, true, true, true, true, false});
+  for (const LawFit& law : report.laws.laws) {
+    const bool foretold = law.usable && !law.elpd_by_edge.empty();
+    table.add({law.name, law.usable ? fmt::format("{:.2f}", law.weight) : "",
+               foretold ? fmt::format("{:.1f}", law.difference) : "",
+               foretold ? fmt::format("{:.1f}", law.difference_se) : "",
+               foretold ? fmt::format("{:.3f}", law.by_chance) : "",
+               !law.usable     ? "could not be fitted: " + law.failure
+               : law.ruled_out ? "the readings speak against it"
+                               : ""});
+  }
+  return "\n" + table.text(2) +
+         wrapped(
+             report.laws.stacked
+                 ? "Weights: with these the laws together foretell best the readings of each edge from those of all others. Forecasts from this fit rest on all laws by their weights; [wear] law = \"…\" fixes one."
+                 : "Too few edges have readings to weigh the laws by what they foretell, so that all that are possible weigh the same. Forecasts from this fit rest on all of them; [wear] law = \"…\" fixes one.",
+             100, 2);
 }
 
 // parameters at a bound and combinations that the readings do not determine, with what would settle them
@@ -258,7 +312,7 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
   text += open == 0 ? "; the readings determine all of them."
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
-  return text;
+  return text + laws_sentence(report);
 }
 
 std::string fit_page(const CampaignModel& model, const FitReport& report, bool full) {
@@ -269,6 +323,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
       100, 2);
   for (const std::string& sentence : open_sentences(model, report)) out += "\n" + wrapped(sentence, 100, 2);
   out += derived_text(report);
+  out += laws_text(report);
   out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
   out += wrapped(outlier_sentence(model, report), 100, 2);
   out += wrapped(unheeded_sentence(model), 100, 2);

@@ -234,6 +234,16 @@ AnswerTable derived_table(const StoredResult& r) {
   return derived;
 }
 
+AnswerTable laws_table(const StoredResult& r) {
+  AnswerTable laws = columns_of(r.needed("laws"), {{"law", "wear law"},
+                                                   {"weight", "weight"},
+                                                   {"difference", "elpd below the best"},
+                                                   {"difference_se", "± s.e."},
+                                                   {"by_chance", "by chance"}});
+  laws.says        = "The wear laws side by side: how well each foretells edges that were left out";
+  return laws;
+}
+
 void add_next_steps(const StoredResult& r, Section& s) {
   const bool        draws = r.table("draws") != nullptr;
   const std::string file = shell_word(configuration_file(r)), fit = shell_word(r.file);
@@ -261,6 +271,7 @@ void add_fit(const StoredResult& r, Section& s) {
   add_parameters(parameters, s);
   add_profiles(r, parameters, s);
   if (r.table("derived") != nullptr) s.tables.push_back(derived_table(r));
+  if (r.table("laws") != nullptr) s.tables.push_back(laws_table(r));
   if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))
     s.certainty.push_back(fmt::format("{:.0f} of {} starting points ended at the same best fit.",
                                       r.numbers.at("starts_agreeing"),

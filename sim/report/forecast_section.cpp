@@ -70,6 +70,24 @@ std::vector<figures::MeasuredPoint> readings_of(const StoredResult& r, const std
   return points;
 }
 
+// the reading under each wear law, where a fit kept several
+std::vector<std::vector<double>> curves_by_law(const StoredResult& r, const std::string& edge,
+                                               std::size_t points) {
+  std::vector<std::vector<double>> out;
+  if (r.table("law_curves") == nullptr) return out;
+  const auto &of = r.words("law_curves", "edge"), &law = r.words("law_curves", "law");
+  const auto& gf = r.column("law_curves", "reading_gf");
+  std::string last;
+  for (std::size_t k = 0; k < of.size(); ++k) {
+    if (of[k] != edge) continue;
+    if (out.empty() || law[k] != last) out.emplace_back();
+    last = law[k];
+    out.back().push_back(gf[k]);
+  }
+  std::erase_if(out, [&](const auto& curve) { return curve.size() != points; });
+  return out;
+}
+
 // `several`: the model in several versions, so that there are bands
 figures::CurvePanel panel_of(const StoredResult& r, const ForecastCurves& curves, const ForecastLives& lives,
                              const Run& edge, bool several) {
@@ -90,6 +108,7 @@ figures::CurvePanel panel_of(const StoredResult& r, const ForecastCurves& curves
   if (std::isnan(end) && has_life) end = 2.0 * lives.passes[row];
   p.x_high = std::isnan(end) || end <= 0.0 ? p.x.back() : std::min(1.3 * end, p.x.back());
   p.points = readings_of(r, edge.name);
+  p.others = curves_by_law(r, edge.name, p.x.size());
   return p;
 }
 
@@ -103,6 +122,8 @@ figures::CurveFigure over_passes(std::vector<figures::CurvePanel> panels, double
   if (several) c.band_says = {{"ink-twice", "where it lies, 9 in 10"}, {"ink", "the next edges, 9 in 10"}};
   if (std::any_of(panels.begin(), panels.end(), [](const auto& p) { return !p.points.empty(); }))
     c.points_say = "readings that were taken";
+  if (std::any_of(panels.begin(), panels.end(), [](const auto& p) { return !p.others.empty(); }))
+    c.others_say = "under each wear law";
   c.panels = std::move(panels);
   return c;
 }
@@ -199,7 +220,7 @@ void add_forecast(const StoredResult& r, Section& s) {
   s.figures.push_back(first_edge_figure(r, curves.edges.front().name, panels, limit, several));
   s.figures.push_back(lives_figure(r, lives));
   if (panels.size() > 1) s.figures.push_back(every_edge_figure(panels, limit, several));
-  add_rest(r, s, {"curves", "lives", "readings"});
+  add_rest(r, s, {"curves", "lives", "readings", "law_curves"});
   if (several) s.certainty.insert(s.certainty.begin(), certainty_of(r, lives.edge[0]));
 
   const std::string file = shell_word(configuration_file(r));

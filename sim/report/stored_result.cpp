@@ -68,7 +68,8 @@ void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult&
     table.columns = std::move(ordered);
   }
   // groups with data along two axes have columns along each
-  const bool is_one_table = key != "map" && key != "draws" && key != "parameters";
+  const bool is_one_table =
+      key != "map" && key != "draws" && key != "parameters" && key.rfind("laws/", 0) != 0;
   if (is_one_table || !order.empty()) {
     for (const AnswerColumn& c : table.columns) {
       if (c.size() != table.rows())

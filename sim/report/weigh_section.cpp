@@ -1,4 +1,7 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
 #include "sim/figures/intervals.hpp"
 #include "sim/report/parts.hpp"
 
@@ -6,7 +9,12 @@ namespace arris::report {
 
 void add_weighing(const StoredResult& r, Section& s) {
   const AnswerTable* laws = r.answer.tables.empty() ? nullptr : r.table("laws");
-  if (laws != nullptr && r.has_column("laws", "difference") && r.has_column("laws", "difference_se")) {
+  const auto         some = [&](const char* name) {  // with one edge there is none
+    if (!r.has_column("laws", name)) return false;
+    const auto& values = r.column("laws", name);
+    return std::any_of(values.begin(), values.end(), [](double value) { return std::isfinite(value); });
+  };
+  if (laws != nullptr && some("difference") && some("difference_se")) {
     figures::IntervalFigure v;
     v.title       = "How well each law foretells edges that were left out";
     v.description = s.answer;

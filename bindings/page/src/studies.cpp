@@ -59,9 +59,10 @@ Json simulate(const Json& request) {
 }
 
 Json fit(const Json& request, const Progress& progress) {
-  const Opened    opened    = open_campaign(request);
-  const Campaign& campaign  = opened.campaign;
+  Opened          opened    = open_campaign(request);
+  Campaign&       campaign  = opened.campaign;
   const Arguments arguments = arguments_of("fit", request);
+  campaign.loaded.fit.laws.clear();  // a browser has one thread: the law of the configuration alone
   ask::require_readings(campaign, request.value("name", "page.toml"));
   const auto      model  = ask::campaign_model(arguments, campaign);
   const FitReport report = fit_report(*model, ask::fit_options(arguments, *model), progress);

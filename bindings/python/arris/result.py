@@ -212,6 +212,15 @@ class FitResult(Result):
         return {path[len("profile/") :]: data for path, data in self.items() if path.startswith("profile/")}
 
     @property
+    def laws(self) -> pd.DataFrame:
+        """The wear laws that were fitted side by side, a row each, best first: ``weight`` in forecasts from this fit, ``elpd`` and
+        its ``difference`` from the best with ``difference_se``, ``by_chance``, ``ruled_out``. Draws under a law stand in
+        ``result["laws/NAME"]``. Empty where ``[wear] law`` fixes one."""
+        if "laws" not in self:
+            return pd.DataFrame()
+        return self["laws"].to_dataframe()
+
+    @property
     def draws(self) -> pd.DataFrame:
         """Posterior draws, a row each: parameters in their units, standard deviations of the logs, and ``log_density``.
 
@@ -370,4 +379,32 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "given_paths": [str(p) for p in result["given"]["path"].values],
         "given_values": [float(v) for v in result["given"]["value"].values],
         "wear_law": str(a["wear_law"]),
+        "laws": _laws_of(result),
     }
+
+
+def _laws_of(result: Result) -> list[dict[str, Any]]:
+    """Draws under each wear law as the library takes them; none where one law was fixed."""
+    if "laws" not in result:
+        return []
+    out = []
+    for k, name in enumerate(str(law) for law in result["laws"]["law"].values):
+        if not result["laws"]["usable"].values[k]:
+            continue
+        data = result[f"laws/{name}"]
+        out.append(
+            {
+                "name": name,
+                "wear_law": str(data.attrs["wear_law"]),
+                "weight": float(result["laws"]["weight"].values[k]),
+                "ruled_out": bool(result["laws"]["ruled_out"].values[k]),
+                "columns": [str(c) for c in data["column"].values],
+                "values": np.ascontiguousarray(data["drawn"].values),
+                "parameters": [str(p) for p in data["parameter"].values],
+                "best": np.ascontiguousarray(data["value"].values),
+                "spread": [float(data.attrs[f"sd_{name}"]) for name in _SPREADS],
+                "wear_paths": [str(p) for p in data["path"].values],
+                "wear_values": np.ascontiguousarray(data["wear"].values),
+            }
+        )
+    return out

@@ -47,16 +47,45 @@ py::dict answer_dict(const Answer& answer, const std::string& title, const PyGro
   return out;
 }
 
+using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+std::vector<double> doubles_of(const py::handle& array) {
+  const auto values = py::cast<Doubles>(array);
+  return {values.data(), values.data() + values.size()};
+}
+
+Spread spread_of(const py::handle& list) {
+  const auto sd = py::cast<std::vector<double>>(list);
+  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+}
+
+FittedLaw law_of(const py::dict& d) {
+  using Texts = std::vector<std::string>;
+  FittedLaw law;
+  law.name        = py::cast<std::string>(d["name"]);
+  law.wear_law    = py::cast<std::string>(d["wear_law"]);
+  law.weight      = py::cast<double>(d["weight"]);
+  law.ruled_out   = py::cast<bool>(d["ruled_out"]);
+  law.columns     = py::cast<Texts>(d["columns"]);
+  law.values      = doubles_of(d["values"]);
+  law.parameters  = py::cast<Texts>(d["parameters"]);
+  law.best        = doubles_of(d["best"]);
+  law.spread      = spread_of(d["spread"]);
+  law.wear_paths  = py::cast<Texts>(d["wear_paths"]);
+  law.wear_values = doubles_of(d["wear_values"]);
+  return law;
+}
+
 // draws of a fit that Python holds, or nothing
 ask::ReadFit fit_of(const py::object& fit) {
   if (fit.is_none()) return {};
   const auto  d = py::cast<py::dict>(fit);
   FittedDraws draws;
-  const auto  values = py::cast<py::array_t<double, py::array::c_style | py::array::forcecast>>(d["values"]);
-  const auto  spread = py::cast<std::vector<double>>(d["spread"]);
-  draws.columns      = py::cast<std::vector<std::string>>(d["columns"]);
-  draws.values.assign(values.data(), values.data() + values.size());
-  draws.spread     = {spread.at(0), spread.at(1), spread.at(2), spread.at(3)};
+  draws.columns = py::cast<std::vector<std::string>>(d["columns"]);
+  draws.values  = doubles_of(d["values"]);
+  draws.spread  = spread_of(d["spread"]);
+  for (const py::handle law : py::cast<py::list>(d["laws"]))
+    draws.laws.push_back(law_of(py::cast<py::dict>(law)));
   draws.parameters = py::cast<std::vector<std::string>>(d["parameters"]);
   draws.best       = py::cast<std::vector<double>>(d["best"]);
   draws.edges      = py::cast<int>(d["edges"]);

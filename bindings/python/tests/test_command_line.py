@@ -136,6 +136,22 @@ def test_a_fit_from_a_file_or_at_hand_forecasts_alike(yard, program, tmp_path):
     assert refused.value.code == "no-draws"
 
 
+def test_a_fit_of_all_laws_forecasts_alike_from_a_file_or_at_hand(yard, program, tmp_path):
+    file = tmp_path / "fit.h5"
+    free = ["tester.slope_N_per_um", "wear.parting_um2_per_m"]
+    program("fit", YARD, "--quiet", "--no-profiles", "--starts", 1, "--free", ",".join(free), "--draws", 200, "--out", file)
+    fit = arris.fit(yard, free=free, starts=1, draws=200, no_profiles=True)
+    assert set(fit.laws.index) == {"shared-load", "constant-rate", "square-root", "power", "settling"}
+    assert fit.laws["weight"].sum() == pytest.approx(1.0)
+    assert fit["laws/power"]["drawn"].shape[0] == 200
+    keywords = {"edge": "A1", "members": 30, "passes": 400}
+    from_file, at_hand = arris.forecast(yard, fit=file, **keywords), arris.forecast(yard, fit=fit, **keywords)
+    assert "by the wear law" in at_hand.sentence
+    assert at_hand["laws"].sizes["row"] == 5
+    for group in from_file:
+        xr.testing.assert_identical(from_file[group], at_hand[group])
+
+
 def test_outlines_give_the_bits_of_the_command_and_are_refused_by_studies(yard, program, tmp_path):
     configuration, file = tmp_path / "outline.toml", tmp_path / "outline.h5"
     configuration.write_text(f'include = ["{YARD}"]\n[numerics]\nfidelity = "outline"\n', encoding="utf-8")

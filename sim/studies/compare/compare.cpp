@@ -325,9 +325,25 @@ void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecas
   way.below_reference = below / n;
   way.outlasts        = outlasts / n;
   way.equivalent      = within / n;
-  way.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share),
-                         own.fresh_N.middle / reference.fresh_N.middle,
-                         quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+  // where members have several laws no one scenario stands for them
+  const double middle =
+      own.laws.empty() ? own.fresh_N.middle / reference.fresh_N.middle : quantile(ratios, 0.5);
+  way.ratio = {quantile(ratios, 0.5 - 0.5 * settings.life.share), middle,
+               quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+}
+
+// how the life of a way compares with that of the reference under each law that is left; empty where that cannot be said
+std::string by_law_sentence(const std::string& way, const EdgeForecast& own, const std::string& reference_way,
+                            const EdgeForecast& reference) {
+  std::vector<double> ratios;
+  for (std::size_t k = 0; k < own.laws.size(); ++k) {
+    const double ratio = own.laws[k].passes / reference.laws[k].passes;
+    if (!own.laws[k].ruled_out && std::isfinite(ratio) && ratio > 0.0) ratios.push_back(ratio);
+  }
+  if (ratios.size() < 2) return {};
+  const auto [least, most] = std::minmax_element(ratios.begin(), ratios.end());
+  return fmt::format("By the wear law, {} lasts {} to {} times as long as {}.", way, plain(*least, 2),
+                     plain(*most, 2), reference_way);
 }
 
 // edges (indices into Scenario::edges, among those given) by the way they follow
@@ -387,7 +403,11 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     way.reading_N           = f.fresh_N;
     way.passes              = f.mean_passes;
     way.next_passes         = f.next_passes;
-    if (w > 0) compare_with_reference(way, f, lives.edges.front(), settings);
+    if (w > 0) {
+      compare_with_reference(way, f, lives.edges.front(), settings);
+      std::string by_law = by_law_sentence(way.name, f, out.ways.front().name, lives.edges.front());
+      if (!by_law.empty()) out.by_law.push_back(std::move(by_law));
+    }
     out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }

@@ -79,6 +79,7 @@ struct Comparing {
   std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
   std::vector<std::string>        unpriced;
   std::vector<std::string>        too_few;  ///< ways of honing with one edge only
+  std::vector<std::string>        by_law;   ///< how much a comparison hangs on the wear law, a sentence each
   std::size_t                     members = 0;
   int                             failed  = 0;
   std::string                     failure;

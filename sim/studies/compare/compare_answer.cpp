@@ -392,6 +392,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
+  for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
       percent(c.settings.margin)));

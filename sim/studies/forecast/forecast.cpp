@@ -57,8 +57,11 @@ Band around(double middle, std::vector<double> values, double share) {
   return out;
 }
 
-/// Members `first` … `first + size − 1` of an ensemble, their numbers put into one model in turn; behind the last one stands
-/// the scenario itself.
+// histories of an edge: of the members, of the scenario itself, and under each law at its optimum
+std::size_t runs_of(const Ensemble& ensemble) { return ensemble.size() + 1 + ensemble.laws.size(); }
+
+/// Members `first` … `first + size − 1` of an ensemble, their numbers put into one model in turn; behind the last one stand
+/// the scenario itself and the optimum under each law, where there are several.
 class Members final : public HistoryBatch {
  public:
   Members(const Scenario& scenario, const Ensemble& ensemble, std::size_t first, const EdgePlan& plan,
@@ -74,7 +77,8 @@ class Members final : public HistoryBatch {
         places_[static_cast<std::size_t>(at - ensemble.paths.begin())] = &number;
     });
     for (const double* number : places_) own_.push_back(*number);
-    for (std::size_t i = first; i < std::min(ensemble.size() + 1, first + block); ++i)
+    own_wear_ = model_.wear;
+    for (std::size_t i = first; i < std::min(runs_of(ensemble), first + block); ++i)
       curves.emplace_back(plan.steps.size() - 1, grid);
   }
   Members(const Members&)            = delete;
@@ -83,11 +87,9 @@ class Members final : public HistoryBatch {
 
   [[nodiscard]] std::size_t size() const override { return curves.size(); }
   const Model<double>&      model(std::size_t i) override {
-    for (std::size_t j = 0; j < places_.size(); ++j) {
-           *places_[j] = first_ + i < ensemble_.size() ? ensemble_.values(static_cast<Eigen::Index>(first_ + i),
-                                                                          static_cast<Eigen::Index>(j))
-                                                       : own_[j];
-    }
+    const std::size_t run = first_ + i;
+    for (std::size_t j = 0; j < places_.size(); ++j) *places_[j] = number(run, j);
+    if (ensemble_.has_laws()) model_.wear = wear(run);
     return model_;
   }
   const EdgePlan&          plan(std::size_t) override { return plan_; }
@@ -96,12 +98,23 @@ class Members final : public HistoryBatch {
   std::vector<Curve> curves;
 
  private:
-  const Ensemble&      ensemble_;
-  std::size_t          first_;
-  const EdgePlan&      plan_;
-  Model<double>        model_;
-  std::vector<double*> places_;
-  std::vector<double>  own_;  ///< numbers of the scenario at these places
+  [[nodiscard]] double number(std::size_t run, std::size_t j) const {
+    if (run < ensemble_.size())
+      return ensemble_.values(static_cast<Eigen::Index>(run), static_cast<Eigen::Index>(j));
+    return run == ensemble_.size() ? own_[j] : ensemble_.laws[run - ensemble_.size() - 1].best[j];
+  }
+  [[nodiscard]] const laws::WearLaw<double>& wear(std::size_t run) const {
+    if (run < ensemble_.size()) return ensemble_.wear[run];
+    return run == ensemble_.size() ? own_wear_ : ensemble_.laws[run - ensemble_.size() - 1].wear;
+  }
+
+  const Ensemble&       ensemble_;
+  std::size_t           first_;
+  const EdgePlan&       plan_;
+  Model<double>         model_;
+  std::vector<double*>  places_;
+  std::vector<double>   own_;  ///< numbers of the scenario at these places
+  laws::WearLaw<double> own_wear_;
 };
 
 /// What is asked of the history of an edge in every member.
@@ -135,16 +148,17 @@ struct MemberLife {
 struct EdgeLives {
   MemberLife              own;  ///< of the scenario itself
   std::vector<MemberLife> members;
+  std::vector<MemberLife> laws;  ///< at the optimum under each law
 };
 
 // how many times as large the apex of each member's next edge is, the same for every edge of the configuration; behind the
-// members stands the scenario itself, with its mean edge
+// members stand the scenario itself and the laws, with their mean edges
 std::vector<double> luck_of_next_edges(const Ensemble& ensemble, unsigned long long seed) {
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
   std::vector<double>                        factors;
   for (const Spread& spread : ensemble.spreads) factors.push_back(std::exp(normal(engine) * spread.edge));
-  factors.push_back(1.0);
+  factors.resize(runs_of(ensemble), 1.0);
   return factors;
 }
 
@@ -216,7 +230,7 @@ std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble&
   return lives;
 }
 
-std::size_t blocks_of(const Ensemble& ensemble) { return (ensemble.size() + 1 + block - 1) / block; }
+std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + block - 1) / block; }
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<double>& next,
@@ -227,9 +241,11 @@ EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, cons
     std::move(lives.begin(), lives.end(), all.begin() + static_cast<std::ptrdiff_t>(b * block));
     block_done();
   });
-  EdgeLives out;
-  out.own = std::move(all.back());
-  all.pop_back();
+  EdgeLives  out;
+  const auto own = all.begin() + static_cast<std::ptrdiff_t>(ensemble.size());
+  out.own        = std::move(*own);
+  out.laws.assign(std::make_move_iterator(own + 1), std::make_move_iterator(all.end()));
+  all.resize(ensemble.size());
   out.members = std::move(all);
   return out;
 }
@@ -251,8 +267,19 @@ std::string first_failure(const Scenario& scenario, const Ensemble& ensemble, co
   return describe(predict(one, plan, {}).status, plan);
 }
 
-// values of the mean edge are those of the scenario itself; the members, of which one at least is usable, make the bands
-EdgeForecast forecast_of(const EdgeQuestion& question, const EdgeLives& lives, double share) {
+std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const std::vector<MemberLife>& lives) {
+  std::vector<LawForecast> out;
+  for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
+    const EnsembleLaw& law = ensemble.laws[k];
+    out.push_back({law.name, law.weight, law.ruled_out, lives[k].mean, lives[k].mean_curve});
+  }
+  return out;
+}
+
+// values of the mean edge are those of the scenario itself, or medians where there are several laws; the members, of which one at
+// least is usable, make the bands
+EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble, const EdgeLives& lives,
+                         double share) {
   const auto& cut = std::get<CutStep>(question.plan.steps.back());
   const auto  of  = [&](auto&& value) {
     std::vector<double> values;
@@ -261,8 +288,11 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const EdgeLives& lives, d
     }
     return values;
   };
-  const auto about = [&](auto&& value) { return around(std::invoke(value, lives.own), of(value), share); };
-  const auto next  = of(&MemberLife::next);
+  const auto about = [&](auto&& value) {
+    return ensemble.has_laws() ? band(of(value), share)
+                               : around(std::invoke(value, lives.own), of(value), share);
+  };
+  const auto next = of(&MemberLife::next);
 
   EdgeForecast f;
   f.edge          = question.plan.name;
@@ -277,8 +307,10 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const EdgeLives& lives, d
   f.next_passes   = band(next, share);
   f.exceeded =
       static_cast<double>(std::count(next.begin(), next.end(), 0.0)) / static_cast<double>(next.size());
-  f.task_passes = lives.own.tasks;
-  f.at          = question.at;
+  for (std::size_t k = 0; k < question.tasks_N.size(); ++k)
+    f.task_passes.push_back(about([&](const MemberLife& life) { return life.tasks[k]; }).middle);
+  f.laws = under_each_law(ensemble, lives.laws);
+  f.at   = question.at;
   for (std::size_t k = 0; k < f.at.size(); ++k) {
     f.mean_N.push_back(about([&](const MemberLife& life) { return life.mean_curve[k]; }));
     f.next_N.push_back(band(of([&](const MemberLife& life) { return life.next_curve[k]; }), share));
@@ -320,7 +352,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
     const std::string failure = first_failure(scenario, ensemble, plan, lives);
     if (std::none_of(lives.members.begin(), lives.members.end(), std::mem_fn(&MemberLife::usable)))
       throw cannot_be_run("no-member", plan, failure);
-    out.edges.push_back(forecast_of(question, lives, settings.share));
+    out.edges.push_back(forecast_of(question, ensemble, lives, settings.share));
     out.edges.back().failure = failure;
   }
   return out;

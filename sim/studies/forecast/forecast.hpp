@@ -19,7 +19,8 @@
 ///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = passes_to_limit of F (life.hpp)
 ///
 /// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. The values
-/// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. r(x) is interpolated by monotone cubics between points of the integration.
+/// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. Where members
+/// have several wear laws, no one scenario stands for them: the values are medians of the members, and each law is told apart too. r(x) is interpolated by monotone cubics between points of the integration.
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {
@@ -39,6 +40,16 @@ struct Band {
   double low = not_given, middle = not_given, high = not_given;
 };
 
+/// The mean edge under one of several wear laws, at the optimum under it.
+struct LawForecast {
+  std::string law;
+  double      weight    = 0.0;
+  bool        ruled_out = false;  ///< the readings speak against it
+  double      passes    = not_given;
+  std::vector<double>
+      curve_N;  ///< at the passes of EdgeForecast::at; empty where the history could not be integrated
+};
+
 struct EdgeForecast {
   std::string edge, tool, route, wood;
   double      pass_m = 0.0;
@@ -49,9 +60,10 @@ struct EdgeForecast {
   Band        next_passes;     ///< life of the next edge, edge-to-edge variation included
   double      exceeded = 0.0;  ///< share of next edges that never come below the limit
   std::vector<double>
-      task_passes;         ///< life of the mean edge (middle) by limit of the workshop, in their order
-  std::vector<double> at;  ///< passes of the curve
-  std::vector<Band>   mean_N, next_N;
+      task_passes;              ///< life of the mean edge (middle) by limit of the workshop, in their order
+  std::vector<double>      at;  ///< passes of the curve
+  std::vector<Band>        mean_N, next_N;
+  std::vector<LawForecast> laws;  ///< heaviest first; empty where all members have one law
   std::vector<double> member_fresh_N, member_passes;  ///< of the mean edge, by member; NaN where it failed
   int                 failed = 0;                     ///< members whose history could not be integrated
   std::string         failure;                        ///< of the first of them
@@ -70,6 +82,10 @@ struct Forecast {
 [[nodiscard]] Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                                 const std::function<void(std::size_t, std::size_t)>& progress = {});
+
+/// How much the life of an edge hangs on the wear law: "98 to 240 passes by the law; the readings speak for none of 5". Empty where there are
+/// no laws beside each other.
+[[nodiscard]] std::string law_sentence(const EdgeForecast& edge, double passes_seen);
 
 /// `measured` are lives taken from readings, set beside the forecast where there are any.
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,

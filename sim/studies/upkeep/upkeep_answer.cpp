@@ -327,9 +327,27 @@ class AnswerWriter {
     if (failed > 0)
       out += fmt::format("; in {} of them the honing never gets there, which counts as not kept", failed);
     out += ".";
+    if (ensemble_.has_laws()) out += keeping_by_law();
     if (!ensemble_.is_fitted())
       out += " Fit readings of your own, and name the fit with --fit, to narrow that.";
     return out;
+  }
+
+  /// How much it hangs on the wear law: the share that keeps the limit among the versions that have each.
+  [[nodiscard]] std::string keeping_by_law() const {
+    std::vector<std::string> shares;
+    for (std::size_t k = 0; k < ensemble_.laws.size(); ++k) {
+      double keep = 0.0, all = 0.0;
+      for (std::size_t m = 0; m < result_.members.size(); ++m) {
+        if (ensemble_.law_of[m] != k) continue;
+        all += 1.0;
+        keep += result_.members[m].keeps ? 1.0 : 0.0;
+      }
+      if (all > 0.0)
+        shares.push_back(
+            fmt::format("{:.0f} % of {:.0f} under {}", 100.0 * keep / all, all, ensemble_.laws[k].name));
+    }
+    return fmt::format(" By the wear law: {}.", and_list(shares));
   }
 
   /// Columns that every table of routines has.

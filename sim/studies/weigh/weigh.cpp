@@ -4,85 +4,14 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <string_view>
 
 #include <fmt/format.h>
 
-#include "sim/diagnostic.hpp"
-#include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/stacking.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
 namespace {
-
-void set_law(Model<double>& model, const std::string& name) {
-  constexpr std::string_view formula = laws::Formula<double>::law_name;
-  if (name == formula && !std::holds_alternative<laws::Formula<double>>(model.wear)) {
-    throw Error(Exit::usage,
-                {.code = "no-formula",
-                 .what = "the configuration states no formula to weigh",
-                 .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
-  }
-  const bool found = [&]<class... Law>(std::variant<Law...>*) {
-    bool there = false;
-    // a law that the configuration already states keeps the numbers stated for it
-    ((Law::law_name == name
-          ? (there = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{}))
-          : void()),
-     ...);
-    return there;
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
-  if (found) return;
-  std::string known;
-  for (const std::string& n : wear_law_names(model)) known += (known.empty() ? "" : ", ") + n;
-  throw Error(Exit::usage,
-              {.code = "unknown-law", .what = "there is no wear law \"" + name + "\"", .allowed = known});
-}
-
-// `stated`: whether the law is the one that the configuration states, with the priors for it
-std::vector<FreeParameter> parameters_for(const Model<double>& model, const FitSettings& settings,
-                                          bool stated) {
-  std::vector<FreeParameter> out;
-  for (const std::string& path : settings.free) {
-    if (path.rfind("wear.", 0) != 0) out.push_back(free_parameter(model, path, settings.priors));
-  }
-  const auto known = fittable_parameters(model);
-  auto       copy  = model;
-  for_each_number(copy, [&](const std::string& path, const Field&, double&) {
-    if (path.rfind("wear.", 0) != 0) return;
-    if (stated && settings.priors.count(path) > 0)
-      out.push_back(free_parameter(model, path, settings.priors));
-    else if (std::find(known.begin(), known.end(), path) != known.end())
-      out.push_back(free_parameter(model, path));
-  });
-  return out;
-}
-
-double log_normal_density(const Eigen::VectorXd& r, const Eigen::MatrixXd& covariance) {
-  const Cholesky factor(covariance);
-  return -0.5 * (r.dot(factor.solve(r)) + factor.log_determinant() +
-                 static_cast<double>(r.size()) * std::log(2.0 * M_PI));
-}
-
-// log predictive density of the readings of one edge, from a fit that has not seen them
-double predictive(const CampaignModel& edge, const FitPoint& fit, const Eigen::MatrixXd& covariance) {
-  const auto apex = edge.apex(fit.u, true);
-  if (!apex.usable) return -std::numeric_limits<double>::infinity();
-  Eigen::VectorXd f;
-  Eigen::MatrixXd by_parameter, by_effect;
-  edge.observe(apex, Eigen::VectorXd::Zero(edge.effect_count()), f, &by_parameter, &by_effect);
-  Eigen::MatrixXd v = by_parameter * covariance * by_parameter.transpose();
-  for (Eigen::Index j = 0; j < edge.effect_count(); ++j) {
-    const double sd = fit.spread.of(edge.effects()[static_cast<std::size_t>(j)].kind);
-    v += sd * sd * by_effect.col(j) * by_effect.col(j).transpose();
-  }
-  for (Eigen::Index i = 0; i < edge.size(); ++i) {
-    const double known = edge.observations()[static_cast<std::size_t>(i)].known_sd;
-    const double sd    = known > 0.0 ? known : fit.spread.reading;
-    v(i, i) += sd * sd;
-  }
-  return log_normal_density(edge.measured() - f, v);
-}
 
 std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) {
   Eigen::VectorXd f;
@@ -106,123 +35,93 @@ std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) 
   return out;
 }
 
-}  // namespace
-
-std::vector<std::string> wear_law_names(const Model<double>& model) {
-  auto names = []<class... Law>(std::variant<Law...>*) {
-    return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
-  if (std::holds_alternative<laws::Formula<double>>(model.wear))
-    names.emplace_back(laws::Formula<double>::law_name);
-  return names;
+WeighedLaw weighed(const LawFit& fit) {
+  WeighedLaw law;
+  static_cast<LawFit&>(law) = fit;
+  if (!law.usable) return law;
+  const double n = static_cast<double>(law.model->size()), k = law.parameters;
+  law.aicc    = n - k - 1.0 > 0.0 ? -2.0 * law.log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)
+                                  : not_given;
+  law.bic     = -2.0 * law.log_likelihood + k * std::log(n);
+  law.misfits = misfits_of(*law.model, law.best);
+  law.elpd_se = standard_error_of_sum(law.elpd_by_edge);
+  if (!law.elpd_by_edge.empty()) return law;
+  law.elpd = law.difference = law.difference_se = not_given;
+  return law;
 }
+
+}  // namespace
 
 std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings,
                               const FitSettings& settings, const std::vector<std::string>& laws, int threads,
                               const std::function<void(std::size_t, std::size_t)>& progress) {
-  std::vector<int> edges;
-  for (const Reading& r : readings) {
-    if (r.excluded.empty() && std::find(edges.begin(), edges.end(), r.edge) == edges.end())
-      edges.push_back(r.edge);
-  }
-  const std::size_t       all  = laws.size() * (edges.size() + 1);
-  std::size_t             done = 0;
   std::vector<WeighedLaw> out;
-  for (const std::string& name : laws) {
-    Scenario   rival = scenario;
-    WeighedLaw law;
-    law.name = name;
-    set_law(rival.model, name);
-    const auto parameters =
-        parameters_for(rival.model, settings, rival.model.wear.index() == scenario.model.wear.index());
-    const CampaignModel model(rival, readings, parameters, settings);
-    const FitResult     whole = fit(model, threads);
-    if (progress) progress(++done, all);
-    if (!whole.converged) {
-      law.failure = whole.best.failure;
-      done += edges.size();
-      out.push_back(std::move(law));
-      continue;
-    }
-    law.usable              = true;
-    law.best                = whole.best;
-    Eigen::VectorXd effects = whole.best.effects;
-    law.log_likelihood      = log_likelihood(model, whole.best.u, whole.best.spread, effects);
-    law.parameters          = static_cast<int>(parameters.size()) + 1 + (settings.edge_effect ? 1 : 0) +
-                     (settings.operator_effect ? 1 : 0) + (settings.lot_effect ? 1 : 0);
-    const double n = static_cast<double>(model.size()), k = law.parameters;
-    law.aicc = n - k - 1.0 > 0.0 ? -2.0 * law.log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)
-                                 : not_given;
-    law.bic  = -2.0 * law.log_likelihood + k * std::log(n);
-    law.misfits = misfits_of(model, whole.best);
-    for (const int left_out : edges) {
-      std::vector<Reading> others, own;
-      for (const Reading& r : readings) (r.edge == left_out ? own : others).push_back(r);
-      const CampaignModel without(rival, others, parameters, settings);
-      const FitPoint      refit = fit_from(without, whole.best.u);
-      if (refit.usable) {
-        law.elpd_by_edge.push_back(predictive(CampaignModel(rival, own, parameters, settings), refit,
-                                              information_at(without, refit).covariance));
-      } else {
-        law.usable = false;
-        law.failure =
-            "without edge " + scenario.edges[static_cast<std::size_t>(left_out)].name + ": " + refit.failure;
-      }
-      if (progress) progress(++done, all);
-    }
-    out.push_back(std::move(law));
-  }
-
-  const auto standard_error = [](const std::vector<double>& parts) {
-    double mean = 0.0, squares = 0.0;
-    for (const double p : parts) mean += p / static_cast<double>(parts.size());
-    for (const double p : parts) squares += (p - mean) * (p - mean);
-    const auto m = static_cast<double>(parts.size());
-    return parts.size() > 1 ? std::sqrt(m * squares / (m - 1.0)) : not_given;
-  };
-  for (WeighedLaw& law : out) {
-    if (!law.usable) continue;
-    for (const double part : law.elpd_by_edge) law.elpd += part;
-    law.elpd_se = standard_error(law.elpd_by_edge);
-  }
-  std::stable_sort(out.begin(), out.end(), [](const WeighedLaw& a, const WeighedLaw& b) {
-    return a.usable != b.usable ? a.usable : a.usable && a.elpd > b.elpd;
-  });
-  for (WeighedLaw& law : out) {
-    if (!law.usable) continue;
-    law.difference = law.elpd - out.front().elpd;
-    std::vector<double> parts;
-    for (std::size_t e = 0; e < law.elpd_by_edge.size(); ++e)
-      parts.push_back(law.elpd_by_edge[e] - out.front().elpd_by_edge[e]);
-    law.difference_se = standard_error(parts);
-  }
+  for (const LawFit& law : fit_laws(scenario, readings, settings, laws, threads, progress).laws)
+    out.push_back(weighed(law));
   return out;
 }
 
 namespace {
 
-/// In units of elpd. What integration leaves is alike in all edges, so that the standard error does not show it.
-constexpr double least_difference = 0.1;
+/// The laws beside the best, by what the readings say of them.
+struct Rivals {
+  std::vector<std::string> equal, ruled_out;
+  [[nodiscard]] bool       empty() const { return equal.empty() && ruled_out.empty(); }
+};
+
+Rivals rivals_of(const std::vector<WeighedLaw>& laws) {
+  Rivals out;
+  for (std::size_t i = 1; i < laws.size(); ++i) {
+    if (laws[i].usable) (laws[i].ruled_out ? out.ruled_out : out.equal).push_back(laws[i].name);
+  }
+  return out;
+}
+
+// where no edge can be left out
+std::string headline_of_one_edge(const Rivals& rivals) {
+  const std::string start =
+      "Only one edge has readings, so no law can be tried on an edge that it has not seen; ";
+  if (rivals.ruled_out.empty()) return start + "on this one all of them are possible.";
+  return start +
+         fmt::format("its own readings are more than 150 times less likely under {} than under the best.",
+                     or_list(rivals.ruled_out));
+}
 
 std::string headline_of(const std::vector<WeighedLaw>& laws) {
   const WeighedLaw& best = laws.front();
   if (!best.usable) return "None of the laws could be fitted.";
   if (laws.size() == 1) return best.name + " was fitted alone; name a second law to weigh it against.";
-  std::vector<std::string> equal;
-  std::size_t              others = 0;
-  for (const WeighedLaw& law : laws) {
-    if (!law.usable || &law == &best) continue;
-    ++others;
-    // with a single edge there is no standard error, and nothing is told apart
-    if (!(std::abs(law.difference) >= std::max(2.0 * law.difference_se, least_difference)))
-      equal.push_back(law.name);
-  }
-  if (others == 0) return "Only " + best.name + " could be fitted, so there is nothing to weigh it against.";
-  if (equal.empty())
-    return best.name +
-           " predicts edges that it has not seen better than the others, by more than twice the standard error.";
-  return best.name + " predicts edges that it has not seen best, but these readings cannot tell it from " +
-         or_list(equal) + ".";
+  const Rivals rivals = rivals_of(laws);
+  if (rivals.empty())
+    return "Only " + best.name + " could be fitted, so there is nothing to weigh it against.";
+  if (best.elpd_by_edge.empty()) return headline_of_one_edge(rivals);
+  const bool  few = best.elpd_by_edge.size() < 6;
+  std::string out = best.name + " predicts edges that it has not seen ";
+  if (rivals.equal.empty())
+    return out + (few ? "better than the others: each edge is at least 20 times less likely under them."
+                      : "better than the others, by more than chance explains.");
+  out += "best, but these readings cannot tell it from " + or_list(rivals.equal);
+  if (!rivals.ruled_out.empty()) out += "; they speak against " + and_list(rivals.ruled_out);
+  return out + ".";
+}
+
+// what can be said with so many edges
+std::string how_sure(std::size_t edges) {
+  const std::string meaning =
+      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: each edge in turn is left out of the fit, and its readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best. ";
+  if (edges == 0)
+    return meaning + "None of that can be had from one edge, so all possible laws weigh the same.";
+  if (edges >= 6)
+    return meaning +
+           "By chance is how often edges that favour either law alike would favour the best so much; 5 % or more is no evidence, nor is a difference below 0.1.";
+  const auto one_side = std::size_t{1} << (edges - 1);
+  return meaning +
+         fmt::format(
+             "With {} edges chance alone puts all of them on one side once in {} times, so that no test can tell laws apart: a law counts as refuted only if each edge is at least 20 times less likely under it than under the best.{}",
+             edges, one_side,
+             edges < few_edges
+                 ? " The weights are equal for the laws that are left, since one edge would decide them."
+                 : "");
 }
 
 }  // namespace
@@ -260,6 +159,8 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
   number("aicc", "AICc", "Akaike's criterion, corrected for few readings; smaller is better", 1,
          [](const L& l) { return l.aicc; });
   number("bic", "BIC", "Schwarz's criterion; smaller is better", 1, [](const L& l) { return l.bic; });
+  number("weight", "weight", "how far it is believed in forecasts: the weights together foretell best", 2,
+         [](const L& l) { return l.weight; });
   number("elpd", "elpd",
          "log density of the readings of each edge, predicted from all others; larger is better", 1,
          [](const L& l) { return l.elpd; });
@@ -268,6 +169,10 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
          [](const L& l) { return l.difference; });
   number("difference_se", "± s.e.", "standard error of the difference", 1,
          [](const L& l) { return l.difference_se; });
+  number("by_chance", "by chance", "how often chance alone would speak so much against it", 3,
+         [](const L& l) { return l.elpd_by_edge.empty() ? not_given : l.by_chance; });
+  number("ruled_out", "", "1 where the readings speak against it", 0,
+         [](const L& l) { return l.ruled_out ? 1.0 : 0.0; });
   table.text("failure", "", "why it could not be fitted", failure);
   answer.tables.push_back(std::move(table));
 
@@ -290,9 +195,7 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
                  mean);
   answer.tables.push_back(std::move(misfits));
 
-  answer.remark(
-      About::certainty,
-      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: each edge in turn is left out of the fit, and its readings are predicted from all others; larger is better, and only a difference beyond twice its standard error, and beyond 0.1, is evidence.");
+  answer.remark(About::certainty, how_sure(laws.front().elpd_by_edge.size()));
   for (const WeighedLaw& law : laws) {
     if (!law.usable) {
       answer.remarks.push_back(law.name + " could not be fitted: " + law.failure + ".");

@@ -1,0 +1,365 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/law_fits.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+
+#include "sim/diagnostic.hpp"
+#include "sim/fit/wear_numbers.hpp"
+#include "sim/numbers.hpp"
+#include "sim/parallel.hpp"
+#include "sim/statistics/stacking.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double reference_radius_um = 0.3;
+constexpr double reference_path_m    = 100.0;
+constexpr double growth_factor       = 3.0;  ///< spread of the growth over that path
+constexpr double shape_factor        = 2.0;  ///< least spread of a number that scales no rate
+
+laws::WearLaw<double> times_severity(const laws::WearLaw<double>& law, double severity) {
+  return std::visit([&](const auto& of) { return laws::WearLaw<double>(of.times(severity)); }, law);
+}
+
+bool has_its_defaults(const laws::WearLaw<double>& law) {
+  return std::visit(
+      [&]<class Law>(const Law&) {
+        if constexpr (std::is_same_v<Law, laws::Formula<double>>) return false;
+        return wear_numbers(law).values == wear_numbers(Law{}).values;
+      },
+      law);
+}
+
+// the law whose growth over the reference path is this
+laws::WearLaw<double> scaled_to(const laws::WearLaw<double>& law, double growth_um) {
+  double low = std::log(1e-6), high = std::log(1e6);
+  for (int round = 0; round < 60; ++round) {
+    const double middle = 0.5 * (low + high);
+    (reference_growth_um(times_severity(law, std::exp(middle))) < growth_um ? low : high) = middle;
+  }
+  return times_severity(law, std::exp(0.5 * (low + high)));
+}
+
+}  // namespace
+
+double reference_growth_um(const laws::WearLaw<double>& law) {
+  constexpr int    steps = 400;
+  constexpr double h     = reference_path_m / steps;
+  return std::visit(
+      [](const auto& of) {
+        double r = reference_radius_um;
+        for (int i = 0; i < steps; ++i) {  // Runge–Kutta of fourth order
+          const double x  = i * h;
+          const double k1 = of.rate(r, x), k2 = of.rate(r + 0.5 * h * k1, x + 0.5 * h),
+                       k3 = of.rate(r + 0.5 * h * k2, x + 0.5 * h), k4 = of.rate(r + h * k3, x + h);
+          r += h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4);
+        }
+        return r - reference_radius_um;
+      },
+      law);
+}
+
+std::vector<std::string> wear_law_names(const Model<double>& model) {
+  auto names = []<class... Law>(std::variant<Law...>*) {
+    return std::vector<std::string>{std::string(Law::law_name)...};
+  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
+  if (std::holds_alternative<laws::Formula<double>>(model.wear))
+    names.emplace_back(laws::Formula<double>::law_name);
+  return names;
+}
+
+std::vector<std::string> wear_law_names(const Scenario& scenario) {
+  auto names = wear_law_names(scenario.model);
+  for (const NamedFormula& formula : scenario.formulas) names.push_back(formula.name);
+  return names;
+}
+
+Scenario under_law(const Scenario& scenario, const std::string& name) {
+  using Formula = laws::Formula<double>;
+  Scenario out  = scenario;
+  auto&    wear = out.model.wear;
+  for (const NamedFormula& formula : scenario.formulas) {
+    if (formula.name != name) continue;
+    wear = formula.law;
+    return out;
+  }
+  const bool own = std::visit([&](const auto& law) { return law.law_name == name; }, wear);
+  if (name == Formula::law_name) {
+    if (own) return out;
+    throw Error(Exit::usage,
+                {.code = "no-formula",
+                 .what = "the configuration states no formula to weigh",
+                 .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
+  }
+  const double growth_um = has_its_defaults(wear)
+                               ? reference_growth_um(laws::WearLaw<double>(laws::SharedLoad<double>{}))
+                               : reference_growth_um(wear);
+  const bool   found     = [&]<class... Law>(std::variant<Law...>*) {
+    return (... || (Law::law_name == name && (wear = own ? wear : laws::WearLaw<double>(Law{}), true)));
+  }(static_cast<laws::WearLaw<double>*>(nullptr));
+  if (!found) {
+    throw Error(Exit::usage, {.code    = "unknown-law",
+                              .what    = "there is no wear law \"" + name + "\"",
+                              .allowed = or_list(wear_law_names(scenario))});
+  }
+  wear = scaled_to(wear, growth_um);
+  return out;
+}
+
+namespace {
+
+/// How the growth over the reference path hangs on a number of the law.
+struct Hold {
+  double elasticity = 0.0;    ///< d log growth / d log number
+  bool   is_rate    = false;  ///< `times` changes it, or it is a number of a formula
+};
+
+std::vector<Hold> holds_of(const laws::WearLaw<double>& law) {
+  constexpr double  h       = 0.01;
+  const WearNumbers here    = wear_numbers(law);
+  const bool        formula = std::holds_alternative<laws::Formula<double>>(law);
+  const WearNumbers faster  = wear_numbers(times_severity(law, 2.0));
+  std::vector<Hold> out;
+  for (std::size_t i = 0; i < here.values.size(); ++i) {
+    const double up = reference_growth_um(
+                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(h)})),
+                 down = reference_growth_um(
+                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(-h)}));
+    out.push_back({std::log(up / down) / (2.0 * h), formula || faster.values[i] != here.values[i]});
+  }
+  return out;
+}
+
+// priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it
+void set_fair_spreads(const laws::WearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
+  const WearNumbers           numbers = wear_numbers(law);
+  const std::vector<Hold>     holds   = holds_of(law);
+  double                      rates = 0.0, shapes = 0.0;
+  std::vector<FreeParameter*> widened;
+  for (FreeParameter* p : parameters) {
+    if (p->prior.shape != PriorShape::log_normal) continue;
+    const auto  at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
+    const Hold& hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
+    if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
+    (hold.is_rate ? rates : shapes) += std::pow(hold.elasticity * std::log(p->prior.spread), 2);
+    if (hold.is_rate) widened.push_back(p);
+  }
+  const double wanted = std::pow(std::log(growth_factor), 2) - shapes;
+  if (!(rates > 0.0) || !(wanted > 0.0)) return;
+  for (FreeParameter* p : widened) p->prior.spread = std::pow(p->prior.spread, std::sqrt(wanted / rates));
+}
+
+}  // namespace
+
+std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std::string& name,
+                                                const FitSettings& settings, bool stated) {
+  const Model<double>&       model = rival.model;
+  std::vector<FreeParameter> out;
+  for (const std::string& path : settings.free) {
+    if (!is_wear_path(path)) out.push_back(free_parameter(model, path, settings.priors));
+  }
+  const auto               known = fittable_parameters(model);
+  std::vector<std::string> by_default;
+  for (const std::string& path : wear_numbers(model.wear).paths) {
+    const std::string of_law = std::string(wear_prefix) + name + "." + path.substr(wear_prefix.size());
+    const auto        rivals = settings.priors.find(of_law), own = settings.priors.find(path);
+    if (rivals != settings.priors.end()) {
+      out.push_back(free_parameter(model, path, {{path, rivals->second}}));
+    } else if (stated && own != settings.priors.end()) {
+      out.push_back(free_parameter(model, path, settings.priors));
+    } else if (std::find(known.begin(), known.end(), path) != known.end()) {
+      out.push_back(free_parameter(model, path));
+      out.back().prior_rests_on = "as much wear over 100 m as under every law";
+      by_default.push_back(path);
+    }
+  }
+  std::vector<FreeParameter*> unstated;
+  for (FreeParameter& p : out) {
+    if (std::find(by_default.begin(), by_default.end(), p.path) != by_default.end()) unstated.push_back(&p);
+  }
+  set_fair_spreads(model.wear, unstated);
+  return out;
+}
+
+namespace {
+
+/// Whose readings there are.
+std::vector<int> edges_in(const std::vector<Reading>& readings) {
+  std::vector<int> edges;
+  for (const Reading& r : readings) {
+    if (r.excluded.empty() && std::find(edges.begin(), edges.end(), r.edge) == edges.end())
+      edges.push_back(r.edge);
+  }
+  return edges;
+}
+
+int standard_deviations_of(const CampaignModel& model) {
+  int                     kinds = 1;  // of readings
+  std::vector<EffectKind> seen;
+  for (const Effect& e : model.effects()) {
+    if (std::find(seen.begin(), seen.end(), e.kind) != seen.end()) continue;
+    seen.push_back(e.kind);
+    ++kinds;
+  }
+  return kinds;
+}
+
+LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
+               const std::string& name, int threads) {
+  LawFit         law;
+  const Scenario rival = under_law(scenario, name);
+  law.name             = name;
+  const std::string own_law =
+      std::visit([](const auto& of) { return std::string(of.law_name); }, scenario.model.wear);
+  law.model = std::make_shared<const CampaignModel>(
+      rival, readings, parameters_under_law(rival, name, settings, name == own_law), settings);
+  FitResult whole = fit(*law.model, threads);
+  law.usable      = whole.converged;
+  law.failure     = whole.best.failure;
+  law.best        = std::move(whole.best);
+  law.information = std::move(whole.information);
+  if (!law.usable) return law;
+  Eigen::VectorXd effects = law.best.effects;
+  law.log_likelihood      = log_likelihood(*law.model, law.best.u, law.best.spread, effects);
+  law.parameters = static_cast<int>(law.model->parameter_count()) + standard_deviations_of(*law.model);
+  return law;
+}
+
+/// What a law foretells of an edge that its fit has not seen.
+struct Foretold {
+  double      log_density = -infinity;
+  std::string failure;  ///< empty where there is one
+};
+
+Foretold foretell(const LawFit& law, int edge) {
+  const CampaignModel& model = *law.model;
+  std::vector<Reading> others, own;
+  for (const Reading& r : model.readings()) (r.edge == edge ? own : others).push_back(r);
+  const CampaignModel without(model.scenario(), others, model.parameters(), model.settings());
+  const FitPoint      refit = fit_from(without, law.best.u, &law.best.spread);
+  Foretold            out;
+  if (refit.usable) {
+    const CampaignModel left_out(model.scenario(), own, model.parameters(), model.settings());
+    out.log_density = log_predictive(left_out, refit, information_at(without, refit).covariance);
+    if (!std::isfinite(out.log_density)) out.failure = "its readings have no density there";
+  } else {
+    out.failure = refit.failure;
+  }
+  if (!out.failure.empty())
+    out.failure =
+        "without edge " + model.scenario().edges[static_cast<std::size_t>(edge)].name + ": " + out.failure;
+  return out;
+}
+
+// every edge left out in turn, under every law
+void foretell_all(LawFits& fits, const std::vector<int>& edges, int threads,
+                  const std::function<void()>& one_done) {
+  std::vector<LawFit*> usable;
+  for (LawFit& law : fits.laws) {
+    if (law.usable) usable.push_back(&law);
+  }
+  std::vector<Foretold> all(usable.size() * edges.size());
+  for_each_index(all.size(), threads, [&](std::size_t i) {
+    all[i] = foretell(*usable[i / edges.size()], edges[i % edges.size()]);
+    one_done();
+  });
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    LawFit& law = *usable[i / edges.size()];
+    law.elpd_by_edge.push_back(all[i].log_density);
+    law.elpd += all[i].log_density;
+    if (all[i].failure.empty() || !law.usable) continue;
+    law.usable  = false;
+    law.failure = all[i].failure;
+  }
+}
+
+/// In units of elpd. What integration leaves is alike in all edges, so that the standard error does not show it.
+constexpr double least_difference = 0.1;
+/// Odds against a law that rule it out where too few edges are there for a test: those of an edge, and of all readings together,
+/// about what is called "strong" and "very strong" (Kass & Raftery 1995, from memory).
+constexpr double odds_of_edge = 20.0, odds_of_all = 150.0;
+constexpr int    edges_for_test = 6;  ///< 2/2⁶ is below 0.05, 2/2⁵ is not
+
+bool speaks_against(const std::vector<double>& differences, double by_chance, double log_evidence) {
+  const auto n   = static_cast<int>(differences.size());
+  double     sum = 0.0;
+  for (const double d : differences) sum += d;
+  if (n >= edges_for_test) return by_chance < 0.05 && sum <= -least_difference;
+  if (n >= 2) {
+    return std::all_of(differences.begin(), differences.end(),
+                       [](double d) { return d < -std::log(odds_of_edge); });
+  }
+  return log_evidence < -std::log(odds_of_all);
+}
+
+// against the first, which is the best
+void hold_against_best(LawFits& fits) {
+  const LawFit best = fits.laws.front();
+  for (LawFit& law : fits.laws) {
+    if (!law.usable) continue;
+    law.difference = law.elpd - best.elpd;
+    std::vector<double> parts;
+    for (std::size_t e = 0; e < law.elpd_by_edge.size(); ++e)
+      parts.push_back(law.elpd_by_edge[e] - best.elpd_by_edge[e]);
+    law.difference_se = standard_error_of_sum(parts);
+    law.by_chance     = sign_flip_probability(parts);
+    law.ruled_out = speaks_against(parts, law.by_chance, law.best.log_posterior - best.best.log_posterior);
+  }
+}
+
+void set_weights(LawFits& fits) {
+  std::vector<LawFit*> usable;
+  for (LawFit& law : fits.laws) {
+    if (law.usable) usable.push_back(&law);
+  }
+  if (usable.empty()) return;
+  fits.stacked = fits.edges >= few_edges;
+  if (fits.stacked) {
+    Eigen::MatrixXd densities(fits.edges, static_cast<Eigen::Index>(usable.size()));
+    for (std::size_t k = 0; k < usable.size(); ++k) {
+      densities.col(static_cast<Eigen::Index>(k)) =
+          Eigen::Map<const Eigen::VectorXd>(usable[k]->elpd_by_edge.data(), fits.edges);
+    }
+    const Eigen::VectorXd weights = stacking_weights(densities);
+    for (std::size_t k = 0; k < usable.size(); ++k) usable[k]->weight = weights[static_cast<Eigen::Index>(k)];
+    return;
+  }
+  const auto tenable = std::count_if(usable.begin(), usable.end(), [](auto* law) { return !law->ruled_out; });
+  for (LawFit* law : usable) law->weight = law->ruled_out ? 0.0 : 1.0 / static_cast<double>(tenable);
+}
+
+}  // namespace
+
+LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
+                 const std::vector<std::string>& laws, int threads,
+                 const std::function<void(std::size_t, std::size_t)>& progress) {
+  const std::vector<int> edges = edges_in(readings);
+  const std::size_t      all   = laws.size() * (1 + (edges.size() > 1 ? edges.size() : 0));
+  std::size_t            done  = 0;
+  std::mutex             speaking;
+  const auto             one_done = [&] {
+    if (!progress) return;
+    const std::scoped_lock lock(speaking);
+    progress(++done, all);
+  };
+  LawFits out;
+  out.edges = static_cast<int>(edges.size());
+  for (const std::string& name : laws) {
+    out.laws.push_back(fit_law(scenario, readings, settings, name, threads));
+    one_done();
+  }
+  if (edges.size() > 1) foretell_all(out, edges, threads, one_done);
+  const auto score = [&](const LawFit& law) { return out.edges > 1 ? law.elpd : law.best.log_posterior; };
+  std::stable_sort(out.laws.begin(), out.laws.end(), [&](const LawFit& a, const LawFit& b) {
+    return a.usable != b.usable ? a.usable : a.usable && score(a) > score(b);
+  });
+  if (out.laws.empty() || !out.laws.front().usable) return out;
+  hold_against_best(out);
+  set_weights(out);
+  return out;
+}
+
+}  // namespace arris

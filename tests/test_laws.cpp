@@ -1,0 +1,454 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+
+#include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit_report.hpp"
+#include "sim/fit/law_draws.hpp"
+#include "sim/fit/law_fits.hpp"
+#include "sim/fit/wear_numbers.hpp"
+#include "sim/input/loader.hpp"
+#include "sim/laws/gram_force.hpp"
+#include "sim/output/fit_text.hpp"
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/stacking.hpp"
+#include "sim/studies/compare/compare.hpp"
+#include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/weigh/weigh.hpp"
+#include "tests/program.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace {
+
+const std::vector<std::string> built_in = {"shared-load", "constant-rate", "square-root", "power",
+                                           "settling"};
+
+// so many edges, read new and three times in wood
+std::string campaign_of(int edges, const std::string& more = {}) {
+  std::string text =
+      iron +
+      "apex_radius_um = 0.4\n[scatter]\nreading_cv = 0.03\nedge_cv = 0.03\noperator_cv = 0\nlot_cv = 0\n"
+      "[output]\nreading_limit_gf = 300\n" +
+      more;
+  for (int e = 1; e <= edges; ++e) {
+    text += fmt::format(
+        "[edge.E{}]\ntool = \"iron\"\nsteps = [ {{ read = \"new\", replicates = 2 }}, {{ cut = \"sugar maple\", passes = {} }}, {{ read = \"worn\", replicates = 2 }}, {{ cut = \"sugar maple\", passes = 150 }}, {{ read = \"well worn\", replicates = 2 }} ]\n",
+        e, 20 + 10 * (e % 5));
+  }
+  return text;
+}
+
+std::vector<Reading> readings_under(const std::string& law, int edges, unsigned long long seed) {
+  return invent_readings(load(campaign_of(edges, "[wear]\nlaw = \"" + law + "\"\n")).scenario, seed, {"A"},
+                         {"lot"}, 1);
+}
+
+FitSettings settings_for_laws() {
+  FitSettings settings;
+  settings.starts = 1;
+  settings.free   = {"tester.slope_N_per_um", "wear.parting_um2_per_m"};
+  return settings;
+}
+
+const LawFit& named(const LawFits& fits, const std::string& name) {
+  for (const LawFit& law : fits.laws) {
+    if (law.name == name) return law;
+  }
+  throw std::logic_error("no law " + name);
+}
+
+}  // namespace
+
+TEST_CASE("stacking weights are those of other people and of a closed form", "[laws][stacking]") {
+  // stacking_weights of the R package loo 2.5.1 (Debian 12), optim_control = list(reltol = 1e-14, maxit = 10000)
+  Eigen::MatrixXd densities(6, 3);
+  densities << -1.2, -0.9, -2.5, -0.7, -1.5, -0.6, -2.0, -1.4, -3.0, -1.1, -1.3, -0.9, -0.4, -0.9, -0.2, -1.6,
+      -0.8, -2.2;
+  const Eigen::VectorXd weights = stacking_weights(densities, 1e-9);
+  CHECK(weights[0] == Approx(0.39727575).margin(1e-6));
+  CHECK(weights[1] == Approx(0.60272425).margin(1e-6));
+  CHECK(weights[2] == Approx(0.0).margin(1e-6));
+  CHECK((densities.array().exp().matrix() * weights).array().log().sum() ==
+        Approx(-6.6427953028).margin(1e-9));
+
+  // three data twice as likely under the first, two under the second: w = (2·3 − 2)/(3 + 2), by differentiation
+  Eigen::MatrixXd two(5, 2);
+  two << 2, 1, 2, 1, 2, 1, 1, 2, 1, 2;
+  CHECK(stacking_weights(two.array().log().matrix(), 1e-9)[0] == Approx(0.8).margin(1e-6));
+  // densities far below what a double holds, and a model that cannot foretell a datum
+  Eigen::MatrixXd far = two.array().log().matrix().array() - 5000.0;
+  CHECK(stacking_weights(far, 1e-9)[0] == Approx(0.8).margin(1e-6));
+  far(0, 1) = -std::numeric_limits<double>::infinity();
+  CHECK(stacking_weights(far)[0] > 0.8);
+  CHECK(stacking_weights(Eigen::MatrixXd(0, 4)) == Eigen::VectorXd::Constant(4, 0.25));
+}
+
+TEST_CASE("how often chance does as much is counted over all signs", "[laws][stacking]") {
+  CHECK(sign_flip_probability({1.0, 2.0, 3.0}) == 0.25);   // all above or all below
+  CHECK(sign_flip_probability({1.0, -2.0, 3.0}) == 0.75);  // all but ±(1 + 2 − 3)
+  CHECK(sign_flip_probability(std::vector<double>(6, -1.0)) == 2.0 / 64.0);
+  CHECK(sign_flip_probability({}) == 1.0);
+  CHECK(sign_flip_probability({0.0, 0.0}) == 1.0);
+  // Fisher's sign flips of Darwin's 15 pairs of maize, heights in eighths of an inch (Fisher 1935, from memory): 1726 of 32768
+  CHECK(sign_flip_probability({49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48}) ==
+        Approx(1726.0 / 32768.0));
+  CHECK(standard_error_of_sum({1.0, 2.0, 3.0}) == Approx(std::sqrt(3.0)));
+  CHECK(std::isnan(standard_error_of_sum({1.0})));
+}
+
+TEST_CASE("every law begins with as much wear, whichever the configuration names", "[laws]") {
+  const Scenario plain  = load(campaign_of(2)).scenario;
+  const double   growth = reference_growth_um(laws::SharedLoad<double>{});
+  for (const std::string& name : built_in) {
+    INFO(name);
+    const Scenario rival = under_law(plain, name);
+    CHECK(reference_growth_um(rival.model.wear) == Approx(growth));
+    const Scenario named_in_file = load(campaign_of(2, "[wear]\nlaw = \"" + name + "\"\n")).scenario;
+    for (const std::string& other : built_in) {
+      CHECK(wear_numbers(under_law(named_in_file, other).model.wear).values ==
+            wear_numbers(under_law(plain, other).model.wear).values);
+    }
+    // and the same spread of it under the prior: a factor of 3, the log linear in the numbers
+    const auto parameters = parameters_under_law(rival, name, settings_for_laws(), false);
+    CHECK(parameters.front().path == "tester.slope_N_per_um");
+    boost::random::mt19937_64                  engine(5);
+    boost::random::normal_distribution<double> normal;
+    double                                     sum = 0.0, squares = 0.0;
+    constexpr int                              draws = 2000;
+    for (int i = 0; i < draws; ++i) {
+      Eigen::VectorXd u(static_cast<Eigen::Index>(parameters.size()));
+      for (double& value : u) value = 0.3 * normal(engine);  // near the median, where it is linear
+      const double log_growth =
+          std::log(reference_growth_um(with_parameters(rival.model, parameters, u).wear));
+      sum += log_growth / draws;
+      squares += log_growth * log_growth / draws;
+    }
+    CHECK(sum == Approx(std::log(growth)).margin(0.1));
+    CHECK(std::sqrt(squares - sum * sum) / 0.3 == Approx(std::log(3.0)).epsilon(0.12));
+  }
+  CHECK(codes(error_of([&] { (void)under_law(plain, "no-such-law"); })) ==
+        std::vector<std::string>{"unknown-law"});
+}
+
+TEST_CASE("priors of rival laws can be stated, and laws named", "[laws][config]") {
+  const Loaded loaded = load(campaign_of(2, "[prior.\"wear.power.exponent\"]\nmedian = 1.0\nfactor = 1.2\n"));
+  CHECK(loaded.fit.laws == wear_law_names(loaded.scenario.model));
+  const auto parameters =
+      parameters_under_law(under_law(loaded.scenario, "power"), "power", loaded.fit, false);
+  CHECK(parameters.back().path == "wear.exponent");
+  CHECK(parameters.back().prior.centre == 1.0);
+  CHECK(parameters.back().prior.spread == 1.2);
+  CHECK(parameters.back().prior_rests_on == "stated");
+
+  CHECK(load(campaign_of(2, "[wear]\nlaw = \"power\"\n")).fit.laws.empty());
+  CHECK(load(campaign_of(2, "[wear]\nparting_um2_per_m = 1e-3\n")).fit.laws.empty());
+  CHECK(load(campaign_of(2, "[fit]\nlaws = [\"power\", \"settling\"]\n")).fit.laws ==
+        std::vector<std::string>{"power", "settling"});
+  CHECK(codes(load_error(campaign_of(2, "[fit]\nlaws = [\"powr\"]\n"))) ==
+        std::vector<std::string>{"unknown-law"});
+  CHECK(codes(load_error(campaign_of(2, "[fit]\nlaws = [\"power\", \"power\"]\n"))) ==
+        std::vector<std::string>{"given-twice"});
+  CHECK(codes(load_error(campaign_of(2, "[prior.\"wear.power.no_such\"]\nmedian = 1\nfactor = 2\n"))) ==
+        std::vector<std::string>{"unknown-parameter"});
+}
+
+TEST_CASE("several formulas stand side by side", "[laws][formula]") {
+  const std::string two =
+      "[formula.steady]\nrate = \"k*severity\"\nk = { value = 1e-3, unit = \"µm/m\", factor = 3 }\n"
+      "[formula.slowing]\nrate = \"k*severity/r\"\nk = { value = 1e-3, unit = \"µm²/m\", factor = 3 }\n"
+      "[prior.\"wear.steady.k\"]\nmedian = 2e-3\nfactor = 4\n";
+  const Loaded loaded = load(campaign_of(6, two));
+  REQUIRE(loaded.scenario.formulas.size() == 2);
+  CHECK(loaded.fit.laws.size() == built_in.size() + 2);
+  const auto parameters =
+      parameters_under_law(under_law(loaded.scenario, "steady"), "steady", settings_for_laws(), false);
+  CHECK(parameters.back().path == "wear.k");
+  const auto laws = weigh(loaded.scenario, readings_under("constant-rate", 6, 2), settings_for_laws(),
+                          {"steady", "slowing", "constant-rate"}, 0);
+  for (const WeighedLaw& law : laws) REQUIRE(law.usable);
+  // the formula says what the built-in law does, but for its prior
+  const auto elpd = [&](const std::string& name) {
+    for (const WeighedLaw& law : laws) {
+      if (law.name == name) return law.elpd;
+    }
+    throw std::logic_error("no law " + name);
+  };
+  CHECK(elpd("steady") == Approx(elpd("constant-rate")).margin(0.3));
+  // what was used is a configuration of the same formulas
+  const Loaded again = load(resolved_toml(loaded, false));
+  REQUIRE(again.scenario.formulas.size() == 2);
+  CHECK(again.scenario.formulas[0].name == loaded.scenario.formulas[0].name);
+  CHECK(again.fit.priors.at("wear.steady.k").spread == 4.0);
+
+  const auto faults = [&](const std::string& text) { return codes(load_error(campaign_of(2, text))); };
+  CHECK(faults("[formula.power]\nrate = \"1e-3\"\n") == std::vector<std::string>{"given-twice"});
+  CHECK(faults("[formula.mine]\nk = { value = 1, unit = \"1\" }\n") ==
+        std::vector<std::string>{"missing-key"});
+  CHECK(faults("[formula.mine]\nrate = \"k*severity\"\n") == std::vector<std::string>{"unknown-variable"});
+  CHECK(load_error(campaign_of(2, "[formula.mine]\nrate = \"k*severity\"\n")).diagnostics().front().key ==
+        "formula.mine.rate");
+}
+
+TEST_CASE("the density of an edge that was left out is that of a normal, or of student-t noise", "[laws]") {
+  const Scenario                   scenario   = load(campaign_of(3)).scenario;
+  const auto                       readings   = readings_under("shared-load", 3, 4);
+  FitSettings                      settings   = settings_for_laws();
+  const std::vector<FreeParameter> parameters = {free_parameter(scenario.model, "tester.slope_N_per_um")};
+  const CampaignModel              model(scenario, readings, parameters, settings);
+  FitPoint                         point;
+  point.u                          = Eigen::VectorXd::Constant(1, 0.1);
+  point.spread                     = {0.05, 0.08, 0.03, 0.03};
+  const Eigen::MatrixXd covariance = Eigen::MatrixXd::Constant(1, 1, 0.04);
+
+  Eigen::VectorXd f;
+  Eigen::MatrixXd by_parameter, by_effect;
+  model.observe(model.apex(point.u, true), Eigen::VectorXd::Zero(3), f, &by_parameter, &by_effect);
+  const Eigen::MatrixXd v = by_parameter * covariance * by_parameter.transpose() +
+                            0.08 * 0.08 * by_effect * by_effect.transpose() +
+                            0.05 * 0.05 * Eigen::MatrixXd::Identity(f.size(), f.size());
+  const Cholesky        factor(v);
+  const Eigen::VectorXd r = model.measured() - f;
+  CHECK(log_predictive(model, point, covariance) ==
+        Approx(-0.5 * (r.dot(factor.solve(r)) + factor.log_determinant() +
+                       static_cast<double>(r.size()) * std::log(2.0 * M_PI))));
+
+  // many degrees of freedom are normal; few make a far reading likelier than the normal does
+  settings.noise       = "student-t";
+  settings.student_dof = 200;
+  const CampaignModel nearly(scenario, readings, parameters, settings);
+  CHECK(log_predictive(nearly, point, covariance) ==
+        Approx(log_predictive(model, point, covariance)).margin(0.2));
+  auto far = readings;
+  far[3].reading_N *= 2.0;
+  settings.student_dof = 4;
+  const CampaignModel normal(scenario, far, parameters, settings_for_laws());
+  const CampaignModel heavy(scenario, far, parameters, settings);
+  CHECK(log_predictive(heavy, point, covariance) > log_predictive(normal, point, covariance) + 20.0);
+  // without anything else open it is the product of the densities
+  settings.edge_effect = false;
+  const CampaignModel alone(scenario, far, parameters, settings);
+  double              product = 0.0;
+  for (Eigen::Index i = 0; i < f.size(); ++i) {
+    const double z = (f[i] - alone.measured()[i]) / 0.05;
+    product += std::lgamma(2.5) - std::lgamma(2.0) - 0.5 * std::log(4.0 * M_PI) - std::log(0.05) -
+               2.5 * std::log1p(z * z / 4.0);
+  }
+  CHECK(log_predictive(alone, point, Eigen::MatrixXd::Constant(1, 1, 1e-16)) == Approx(product).margin(1e-4));
+}
+
+TEST_CASE("a law that contains another scores no worse than the fine for its numbers", "[laws][weigh]") {
+  const Scenario scenario = load(campaign_of(8)).scenario;
+  for (const char* truth : {"constant-rate", "square-root"}) {
+    const LawFits fits = fit_laws(scenario, readings_under(truth, 8, 3), settings_for_laws(), built_in, 0);
+    CHECK(fits.stacked);
+    double weights = 0.0;
+    for (const LawFit& law : fits.laws) {
+      INFO(truth << ": " << law.name);
+      REQUIRE(law.usable);
+      weights += law.weight;
+      CHECK(law.elpd_by_edge.size() == 8);
+    }
+    CHECK(weights == Approx(1.0));
+    const LawFit& contained = named(fits, truth);
+    for (const char* nesting : {"shared-load", "power"}) {
+      const LawFit& law = named(fits, nesting);
+      INFO(truth << " in " << nesting);
+      // one number more each, and half a unit for the luck of so few edges
+      CHECK(law.elpd > contained.elpd - (law.parameters - contained.parameters) - 0.5);
+    }
+  }
+}
+
+TEST_CASE("few edges weigh all laws alike, and one edge is no fault", "[laws][weigh]") {
+  const Scenario scenario = load(campaign_of(3)).scenario;
+  const LawFits  three =
+      fit_laws(scenario, readings_under("shared-load", 3, 3), settings_for_laws(), built_in, 1);
+  CHECK_FALSE(three.stacked);
+  int left = 0;
+  for (const LawFit& law : three.laws) left += law.usable && !law.ruled_out ? 1 : 0;
+  REQUIRE(left > 1);
+  for (const LawFit& law : three.laws) CHECK(law.weight == Approx(law.ruled_out ? 0.0 : 1.0 / left));
+
+  const auto one = weigh(load(campaign_of(1)).scenario, readings_under("shared-load", 1, 3),
+                         settings_for_laws(), {"shared-load", "power"}, 1);
+  REQUIRE(one[0].usable);
+  CHECK(one[0].elpd_by_edge.empty());
+  CHECK(one[0].weight == 0.5);
+  const Answer answer = weigh_answer(one, "r.csv");
+  CHECK(
+      answer.headline ==
+      "Only one edge has readings, so no law can be tried on an edge that it has not seen; on this one all of them are possible.");
+  CHECK(std::isnan(column(answer.table("laws"), "elpd").numbers[0]));
+  // three edges: in words of how many there are
+  const auto weighed = weigh(scenario, readings_under("shared-load", 3, 3), settings_for_laws(), built_in, 1);
+  const Answer of_three = weigh_answer(weighed, "r.csv");
+  CHECK(of_three.remarks.front().find(
+            "With 3 edges chance alone puts all of them on one side once in 4 times") != std::string::npos);
+}
+
+TEST_CASE("versions of the model have each law as often as it weighs", "[laws][ensemble]") {
+  const Scenario scenario = load(campaign_of(6)).scenario;
+  LawFits fits = fit_laws(scenario, readings_under("shared-load", 6, 2), settings_for_laws(), built_in, 0);
+  for (LawFit& law : fits.laws)
+    law.weight = law.name == "power" ? 0.7 : law.name == "constant-rate" ? 0.3 : 0.0;
+  FittedDraws draws;
+  draws.laws              = draws_of_laws(fits, {.draws = 400, .quick = true, .threads = 1});
+  draws.given             = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
+  draws.edges             = 6;
+  draws.readings          = 36;
+  draws.source            = "fit.h5";
+  const Ensemble ensemble = ensemble_of(draws, scenario, 101);
+  REQUIRE(ensemble.size() == 101);
+  CHECK(ensemble.paths == std::vector<std::string>{"tester.slope_N_per_um"});
+  CHECK(ensemble.laws.size() == 5);
+  CHECK(ensemble.laws.front().name == "power");
+  int powers = 0, constants = 0;
+  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+    const Model<double> model = member_of(scenario.model, ensemble, i);
+    powers += std::holds_alternative<laws::Power<double>>(model.wear) ? 1 : 0;
+    constants += std::holds_alternative<laws::ConstantRate<double>>(model.wear) ? 1 : 0;
+    CHECK(model.tester.slope_N_per_um == ensemble.values(static_cast<Eigen::Index>(i), 0));
+  }
+  CHECK(powers == 71);  // of 70.7 and 30.3 the larger remainder takes the one that is left
+  CHECK(constants == 30);
+  CHECK(std::holds_alternative<laws::Power<double>>(at_best(scenario, ensemble).model.wear));
+  CHECK(ensemble.rests_on.find(
+            "5 wear laws together, each by its weight: power (70 %) and constant-rate (30 %)") !=
+        std::string::npos);
+
+  const Ensemble of_power = of_heaviest_law(ensemble);
+  CHECK(of_power.size() == 71);
+  CHECK_FALSE(of_power.has_laws());
+  CHECK(of_power.paths ==
+        std::vector<std::string>{"tester.slope_N_per_um", "wear.rate_um_per_m", "wear.exponent"});
+  CHECK(codes(error_of([&] {
+          draws.laws.front().wear_law = "formula: k/r";
+          (void)ensemble_of(draws, scenario, 10);
+        })) == std::vector<std::string>{"another-campaign"});
+}
+
+TEST_CASE("draws under a law follow its posterior density", "[laws][ensemble]") {
+  const Scenario scenario = load(campaign_of(6)).scenario;
+  const LawFits  fits =
+      fit_laws(scenario, readings_under("square-root", 6, 2), settings_for_laws(), {"square-root"}, 0);
+  const LawFit& law = fits.laws.front();
+  REQUIRE(law.usable);
+  const auto drawn = draws_of_laws(fits, {.draws = 1000, .quick = false, .threads = 0}).front();
+  CHECK(drawn.columns == std::vector<std::string>{"tester.slope_N_per_um", "wear.section_um2_per_m",
+                                                  "sd of readings", "sd of edges"});
+  // beside the sampler of arris fit --draws, which walks
+  const FitReport report = fit_report(*law.model, {.profiles = false, .draws = 1000, .threads = 0});
+  REQUIRE(report.draws.converged);
+  for (std::size_t c = 0; c < drawn.columns.size(); ++c) {
+    INFO(drawn.columns[c]);
+    std::vector<double> here, there;
+    for (std::size_t i = 0; i < 1000; ++i)
+      here.push_back(std::log(drawn.values[i * drawn.columns.size() + c]));
+    for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i)
+      there.push_back(std::log(report.draw_values(i, static_cast<Eigen::Index>(c))));
+    const double width = quantile(there, 0.9) - quantile(there, 0.1);
+    // a fifth of the span is four standard errors of a quantile of so many draws
+    for (const double p : {0.1, 0.5, 0.9})
+      CHECK(quantile(here, p) == Approx(quantile(there, p)).margin(0.2 * width));
+  }
+}
+
+TEST_CASE("a forecast of several laws lies between them, and says how much hangs on the law",
+          "[laws][forecast]") {
+  const Scenario scenario = load(campaign_of(6)).scenario;
+  LawFits        fits     = fit_laws(scenario, readings_under("shared-load", 6, 2), settings_for_laws(),
+                                     {"square-root", "constant-rate"}, 0);
+  for (LawFit& law : fits.laws) law.weight = 0.5;
+  FittedDraws draws;
+  draws.laws                = draws_of_laws(fits, {.draws = 200, .quick = true, .threads = 1});
+  draws.given               = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
+  draws.edges               = 6;
+  draws.readings            = 36;
+  draws.source              = "fit.h5";
+  const Ensemble   ensemble = ensemble_of(draws, scenario, 100);
+  ForecastSettings settings;
+  settings.limit_name = "as asked";
+  settings.limit_N    = laws::in_newton(1e5);
+  const Scenario best = at_best(scenario, ensemble);
+  // a quarter above what it reads fresh
+  settings.limit_N =
+      1.25 * forecast(best, {}, single_member(best), {0}, settings).edges.front().fresh_N.middle;
+  const Forecast      found = forecast(best, {}, ensemble, {0}, settings);
+  const EdgeForecast& edge  = found.edges.front();
+  REQUIRE(edge.laws.size() == 2);
+  for (const LawForecast& law : edge.laws) {
+    // what a forecast of that law alone says at its optimum
+    Scenario    one                 = scenario;
+    const auto& of                  = ensemble.laws[law.law == ensemble.laws[0].name ? 0 : 1];
+    one.model.wear                  = of.wear;
+    one.model.tester.slope_N_per_um = of.best[0];
+    CHECK(law.passes ==
+          forecast(one, {}, single_member(one), {0}, settings).edges.front().mean_passes.middle);
+    CHECK(law.curve_N.size() == edge.at.size());
+  }
+  const double low  = std::min(edge.laws[0].passes, edge.laws[1].passes),
+               high = std::max(edge.laws[0].passes, edge.laws[1].passes);
+  REQUIRE(low < high);
+  CHECK(edge.mean_passes.low < low);
+  CHECK(edge.mean_passes.high > high);
+  const Answer answer = forecast_answer(found, {}, ensemble);
+  CHECK(answer.headline.find("passes by the wear law; the readings speak ") != std::string::npos);
+  CHECK(answer.table("laws").rows() == 2);
+  CHECK(answer.table("law_curves").rows() == 2 * edge.at.size());
+
+  EdgeForecast said;
+  said.edge = "A1";
+  said.laws = {{"power", 0.5, false, 98.4, {}},
+               {"settling", 0.5, false, 240.0, {}},
+               {"square-root", 0.0, false, 150.0, {}}};
+  CHECK(law_sentence(said, 5000) ==
+        "Edge A1 lasts 98 to 240 passes by the wear law; the readings speak for none of the 3.");
+  said.laws[1].ruled_out = true;
+  CHECK(law_sentence(said, 5000) ==
+        "Edge A1 lasts 98 to 150 passes by the wear law; the readings speak against settling.");
+  CHECK(law_sentence({}, 5000).empty());
+}
+
+TEST_CASE("the program fits all laws, keeps them in the file and answers from all of them",
+          "[laws][program]") {
+  const Folder folder;
+  const auto   write_text_to = [&](const char* name, const std::string& text) {
+    std::ofstream(folder / name) << text;
+  };
+  write_text_to("bare.toml", campaign_of(6));
+  write_text_to(
+      "c.toml",
+      campaign_of(
+          6,
+          "[readings]\nfile = \"r.csv\"\n[fit]\nfree = [\"tester.slope_N_per_um\", \"wear.parting_um2_per_m\"]\nstarts = 2\n"));
+  write_text_to(
+      "one.toml",
+      campaign_of(
+          6,
+          "[wear]\nlaw = \"shared-load\"\n[readings]\nfile = \"r.csv\"\n[fit]\nfree = [\"tester.slope_N_per_um\", \"wear.parting_um2_per_m\"]\nstarts = 2\n"));
+  REQUIRE(run(folder, {"simulate", "bare.toml", "--invent-readings", "r.csv", "-q"}).code == 0);
+  const Outcome fitted =
+      run(folder, {"fit", "c.toml", "--no-profiles", "--draws", "200", "--out", "f.h5", "--json", "f.json"});
+  CHECK(fitted.code == 0);
+  CHECK(fitted.out.find("by the wear law") != std::string::npos);
+  CHECK(fitted.out.find("90 % (all laws)") != std::string::npos);
+  CHECK(fitted.out.find("settling") != std::string::npos);
+  const Outcome fixed = run(folder, {"fit", "one.toml", "--no-profiles"});
+  CHECK(fixed.code == 0);
+  CHECK(fixed.out.find("settling") == std::string::npos);
+
+  const Outcome forecast =
+      run(folder, {"forecast", "c.toml", "--fit", "f.h5", "--members", "50", "--out", "p.h5"});
+  CHECK(forecast.code == 0);
+  CHECK(forecast.out.find("by the wear law") != std::string::npos);
+  CHECK(forecast.out.find("5 wear laws together") != std::string::npos);
+  CHECK(run(folder, {"report", "p.h5", "--figure", "curves", "--out", "p.svg"}).code == 0);
+  CHECK(contents(folder / "p.svg").find("under each wear law") != std::string::npos);
+  CHECK(run(folder, {"report", "f.h5", "--out", "f.html"}).code == 0);
+}
