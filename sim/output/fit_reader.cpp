@@ -59,9 +59,13 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   draws.values     = reader.numbers("/draws/value");
   draws.spread     = {reader.number_attribute("/", "sd_readings"), reader.number_attribute("/", "sd_edges"),
                       reader.number_attribute("/", "sd_operators"), reader.number_attribute("/", "sd_lots")};
-  draws.edges      = static_cast<int>(reader.number_attribute("/", "edges"));
-  draws.readings   = static_cast<int>(reader.number_attribute("/", "readings"));
-  draws.source     = file;
+  // where they were fitted they are among the draws
+  const Spread stated = stated_spread(scenario);
+  draws.spread.rate   = stated.rate;
+  draws.spread.day    = stated.day;
+  draws.edges         = static_cast<int>(reader.number_attribute("/", "edges"));
+  draws.readings      = static_cast<int>(reader.number_attribute("/", "readings"));
+  draws.source        = file;
   return ensemble_of(draws, scenario, members);
 }
 

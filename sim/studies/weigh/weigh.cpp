@@ -118,12 +118,24 @@ std::vector<std::string> wear_law_names(const Model<double>& model) {
 }
 
 std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Reading>& readings,
-                              const FitSettings& settings, const std::vector<std::string>& laws, int threads,
+                              const FitSettings& asked, const std::vector<std::string>& laws, int threads,
                               const std::function<void(std::size_t, std::size_t)>& progress) {
+  // readings of one edge have the effects that those of all have, though one operator may have taken them
+  FitSettings settings  = with_effects_of(scenario, readings, asked);
+  settings.lone_effects = true;
   std::vector<int> edges;
   for (const Reading& r : readings) {
     if (r.excluded.empty() && std::find(edges.begin(), edges.end(), r.edge) == edges.end())
       edges.push_back(r.edge);
+  }
+  if (edges.size() == 1) {
+    throw Error(Exit::data,
+                {.code = "too-few-edges",
+                 .what = fmt::format(
+                     "only one edge has readings, {}, and laws are weighed by edges that a fit has not seen",
+                     scenario.edges[static_cast<std::size_t>(edges.front())].name),
+                 .cause = "Each edge is left out in turn and predicted from the others.",
+                 .next  = "Read a second edge, or fit this one by a law of your choice: arris fit."});
   }
   const std::size_t       all  = laws.size() * (edges.size() + 1);
   std::size_t             done = 0;
@@ -148,8 +160,7 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     law.best                = whole.best;
     Eigen::VectorXd effects = whole.best.effects;
     law.log_likelihood      = log_likelihood(model, whole.best.u, whole.best.spread, effects);
-    law.parameters          = static_cast<int>(parameters.size()) + 1 + (settings.edge_effect ? 1 : 0) +
-                     (settings.operator_effect ? 1 : 0) + (settings.lot_effect ? 1 : 0);
+    law.parameters          = static_cast<int>(parameters.size() + spreads_in(model).size());
     const double n = static_cast<double>(model.size()), k = law.parameters;
     law.aicc = n - k - 1.0 > 0.0 ? -2.0 * law.log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)
                                  : not_given;
