@@ -117,7 +117,7 @@ TEST_CASE("simulated experiments find what the formula says", "[power][simulatio
   for (const Case& c : cases) {
     const double         formula = comparison_power({c.edge, c.reading}, c.size, c.difference, c.level);
     const SimulatedPower found =
-        simulate_power(c.size, c.edge, c.reading, c.block, c.difference, c.level, straight, 20000, 7);
+        simulate_power(c.size, {{c.edge, c.reading}}, c.block, c.difference, c.level, straight, 20000, 7);
     INFO(formula << " by formula, " << found.power << " found");
     // logs are normal and the analysis is exact, so only chance remains: 4 standard errors, missed once in 16 000
     CHECK(std::abs(found.power - formula) < 4.0 * std::sqrt(formula * (1.0 - formula) / found.campaigns));
@@ -125,7 +125,7 @@ TEST_CASE("simulated experiments find what the formula says", "[power][simulatio
   }
   // a seed stands for a result, and blocks fall out of it to the last find
   const auto with = [&](double block, unsigned long long seed) {
-    return simulate_power({2, 8, 2, 4}, 0.1, 0.1, block, 0.15, 0.05, straight, 2000, seed).found;
+    return simulate_power({2, 8, 2, 4}, {{0.1, 0.1}}, block, 0.15, 0.05, straight, 2000, seed).found;
   };
   CHECK(with(0.2, 3) == with(0.2, 3));
   CHECK(with(0.2, 3) != with(0.2, 4));

@@ -10,6 +10,7 @@
 #include "sim/output/outline_text.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/stop.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -68,6 +69,8 @@ Exit check(const Arguments& arguments) {
   }
   if (!arguments.has("quiet")) fmt::print("{}\n", resolved_toml(loaded, true));
   tell_notes(loaded);
+  const std::vector<std::string> slips = slips_of_unit(loaded.scenario, campaign.readings);
+  for (const std::string& slip : slips) fmt::print(stderr, "{}", wrapped("note: " + slip));
   std::size_t steps = 0;
   for (const EdgePlan& plan : loaded.scenario.edges) steps += plan.steps.size();
   const auto count = [](std::size_t n, const char* what) { return counted(static_cast<long long>(n), what); };
@@ -76,8 +79,8 @@ Exit check(const Arguments& arguments) {
   if (!campaign.readings_path.empty())
     verdict += fmt::format(", {} in {}", count(campaign.readings.size(), "reading"),
                            printable(campaign.readings_path));
-  if (!loaded.warnings.empty())
-    verdict += fmt::format("; {} to look at, above", count(loaded.warnings.size(), "note"));
+  if (const std::size_t notes = loaded.warnings.size() + slips.size(); notes > 0)
+    verdict += fmt::format("; {} to look at, above", count(notes, "note"));
   // as a remark, so that the output stays a configuration
   fmt::print("{}{}.\n", arguments.has("quiet") ? "" : "# ", verdict);
   return Exit::done;

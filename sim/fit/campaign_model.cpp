@@ -28,35 +28,102 @@ std::array<T, 5> tester_numbers(const Tester<T>& t) {
 constexpr int reading_inputs = 8;
 using ReadingJet             = ceres::Jet<double, reading_inputs>;
 
+bool sees_apex(const Reading& r) {
+  return !std::isnan(r.reading_N) || !std::isnan(r.apex_radius_um) || !std::isnan(r.recession_um);
+}
+
 }  // namespace
+
+const char* name_of(EffectKind kind) {
+  switch (kind) {
+    case EffectKind::edge:
+      return "edge";
+    case EffectKind::person:
+      return "operator";
+    case EffectKind::lot:
+      return "filament lot";
+    case EffectKind::rate:
+      return "rate of wear";
+    case EffectKind::day:
+      break;
+  }
+  return "test day";
+}
+
+FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
+                            const FitSettings& settings) {
+  std::set<std::string> people, lots, days;
+  bool                  worn = false;
+  for (const Reading& r : readings) {
+    if (!r.excluded.empty()) continue;
+    worn |=
+        sees_apex(r) && start_of_wear(scenario.edges[static_cast<std::size_t>(r.edge)], r.moment).step >= 0;
+    if (std::isnan(r.reading_N)) continue;
+    if (!r.operator_name.empty()) people.insert(r.operator_name);
+    if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
+    if (!r.test_day.empty()) days.insert(r.test_day);
+  }
+  FitSettings out = settings;
+  out.rate_effect &= worn;
+  out.operator_effect &= people.size() > 1;
+  out.lot_effect &= lots.size() > 1;
+  out.day_effect &= days.size() > 1;
+  return out;
+}
 
 CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                              const std::vector<FreeParameter>& parameters, const FitSettings& settings)
     : scenario_(scenario),
       readings_(readings),
       parameters_(parameters),
-      settings_(settings),
+      settings_(settings.lone_effects ? settings : with_effects_of(scenario, readings, settings)),
       moments_(scenario.edges.size()),
       first_moment_(scenario.edges.size(), 0) {
-  for (const Reading& r : readings) {
-    if (!r.excluded.empty()) continue;
-    auto& moments = moments_[static_cast<std::size_t>(r.edge)];
-    if (std::none_of(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }))
-      moments.push_back(r.moment);
-  }
-  for (std::size_t e = 0; e < moments_.size(); ++e) {
-    std::sort(moments_[e].begin(), moments_[e].end(), earlier);
-    first_moment_[e] = moment_count_;
-    moment_count_ += static_cast<int>(moments_[e].size());
-  }
-
+  find_moments();
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
+  find_tester_numbers();
+  find_observations();
+  if (observations_.empty()) {
+    throw Error(Exit::data,
+                {.code = "no-readings",
+                 .what = "there are no readings to fit",
+                 .next = "Name a readings file in [readings], or take some of the readings back in."});
+  }
+}
 
-  Model<double>              model  = scenario.model;
-  const std::vector<double*> place  = places(model, parameters);
+void CampaignModel::find_moments() {
+  for (const Reading& r : readings_) {
+    if (!r.excluded.empty()) continue;
+    auto&      moments = moments_[static_cast<std::size_t>(r.edge)];
+    const auto add     = [&](const Moment& moment) {
+      if (std::none_of(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, moment); }))
+        moments.push_back(moment);
+    };
+    add(r.moment);
+    const Moment start = start_of_wear(scenario_.edges[static_cast<std::size_t>(r.edge)], r.moment);
+    if (settings_.rate_effect && start.step >= 0) add(start);
+  }
+  for (std::size_t e = 0; e < moments_.size(); ++e) {
+    std::vector<Moment>& moments = moments_[e];
+    std::sort(moments.begin(), moments.end(), earlier);
+    first_moment_[e] = moment_count_;
+    for (const Moment& m : moments) {
+      const Moment start = start_of_wear(scenario_.edges[e], m);
+      const auto   began = std::find_if(moments.begin(), moments.end(),
+                                        [&](const Moment& other) { return same(other, start); });
+      const bool   lucky = settings_.rate_effect && start.step >= 0 && began != moments.end();
+      wear_began_.push_back(lucky ? moment_count_ + static_cast<int>(began - moments.begin()) : -1);
+    }
+    moment_count_ += static_cast<int>(moments.size());
+  }
+}
+
+void CampaignModel::find_tester_numbers() {
+  Model<double>              model  = scenario_.model;
+  const std::vector<double*> place  = places(model, parameters_);
   Tester<double>&            tester = model.tester;
-  for (std::size_t i = 0; i < parameters.size(); ++i) {
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
     int number = -1, k = 0;
     for (double* of : {&tester.cut_resistance_N, &tester.slope_N_per_um, &tester.saturation_N,
                        &tester.burr_share, &tester.wedge_share}) {
@@ -66,55 +133,62 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     tester_number_.push_back(number);
     if (number < 0) in_histories_.push_back(i);
   }
+}
 
-  const auto column = [&](bool wanted, EffectKind kind, const std::string& name) {
-    if (!wanted || name.empty()) return -1;
-    const auto found = std::find_if(effects_.begin(), effects_.end(),
-                                    [&](const Effect& e) { return e.kind == kind && e.name == name; });
-    if (found != effects_.end()) return static_cast<int>(found - effects_.begin());
-    effects_.push_back({kind, name});
-    return static_cast<int>(effects_.size()) - 1;
+int CampaignModel::column_of(bool wanted, EffectKind kind, const std::string& name) {
+  if (!wanted || name.empty()) return -1;
+  const auto found = std::find_if(effects_.begin(), effects_.end(),
+                                  [&](const Effect& e) { return e.kind == kind && e.name == name; });
+  if (found != effects_.end()) return static_cast<int>(found - effects_.begin());
+  effects_.push_back({kind, name});
+  return static_cast<int>(effects_.size()) - 1;
+}
+
+void CampaignModel::find_observations() {
+  const auto set = [](Observation& o, EffectKind kind, int column) {
+    o.effect[static_cast<int>(kind)] = column;
   };
-  for (std::size_t i = 0; i < readings.size(); ++i) {
-    const Reading& r = readings[i];
+  const auto add = [&](Observation o, Observation::Kind kind, double value, double known_sd) {
+    if (std::isnan(value)) return;
+    o.kind      = kind;
+    o.log_value = std::log(value);
+    o.known_sd  = known_sd;
+    observations_.push_back(o);
+  };
+  for (std::size_t i = 0; i < readings_.size(); ++i) {
+    const Reading& r = readings_[i];
     if (!r.excluded.empty()) continue;
-    const auto& moments = moments_[static_cast<std::size_t>(r.edge)];
-    Observation o;
-    o.reading = static_cast<int>(i);
-    o.edge    = r.edge;
-    o.moment  = static_cast<int>(
+    const auto&        moments = moments_[static_cast<std::size_t>(r.edge)];
+    const std::string& edge    = scenario_.edges[static_cast<std::size_t>(r.edge)].name;
+    Observation        bare;
+    bare.reading = static_cast<int>(i);
+    bare.edge    = r.edge;
+    bare.moment  = static_cast<int>(
         std::find_if(moments.begin(), moments.end(), [&](const Moment& m) { return same(m, r.moment); }) -
         moments.begin());
-    const bool apex =
-        !std::isnan(r.reading_N) || !std::isnan(r.apex_radius_um) || !std::isnan(r.recession_um);
-    o.effect[0]    = column(settings.edge_effect && apex, EffectKind::edge,
-                            scenario.edges[static_cast<std::size_t>(r.edge)].name);
-    const auto add = [&](Observation::Kind kind, double value, double known_sd, int person, int lot) {
-      if (std::isnan(value)) return;
-      o.kind      = kind;
-      o.log_value = std::log(value);
-      o.known_sd  = known_sd;
-      o.effect[1] = person;
-      o.effect[2] = lot;
-      observations_.push_back(o);
-    };
-    add(Observation::Kind::reading, r.reading_N,
-        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)),
-        column(settings.operator_effect, EffectKind::person, r.operator_name),
-        column(settings.lot_effect, EffectKind::lot, r.filament_lot));
-    add(Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um, -1, -1);
-    add(Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um, -1, -1);
-    o.effect[0] = -1;
-    add(Observation::Kind::mass_loss, r.mass_loss_mg,
-        (std::isnan(r.mass_loss_sd_mg) ? unstated_mass_loss_sd_mg : r.mass_loss_sd_mg) / r.mass_loss_mg, -1,
-        -1);
+    Observation of_apex = bare;
+    set(of_apex, EffectKind::edge, column_of(settings_.edge_effect && sees_apex(r), EffectKind::edge, edge));
+    set(of_apex, EffectKind::rate,
+        column_of(sees_apex(r) && wear_began_[flat_moment(bare)] >= 0, EffectKind::rate, edge));
+    Observation of_force = of_apex;
+    if (!std::isnan(r.reading_N)) {
+      set(of_force, EffectKind::person,
+          column_of(settings_.operator_effect, EffectKind::person, r.operator_name));
+      set(of_force, EffectKind::lot, column_of(settings_.lot_effect, EffectKind::lot, r.filament_lot));
+      set(of_force, EffectKind::day, column_of(settings_.day_effect, EffectKind::day, r.test_day));
+    }
+    add(of_force, Observation::Kind::reading, r.reading_N,
+        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)));
+    add(of_apex, Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um);
+    add(of_apex, Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um);
+    add(bare, Observation::Kind::mass_loss, r.mass_loss_mg,
+        (std::isnan(r.mass_loss_sd_mg) ? unstated_mass_loss_sd_mg : r.mass_loss_sd_mg) / r.mass_loss_mg);
   }
-  if (observations_.empty()) {
-    throw Error(Exit::data,
-                {.code = "no-readings",
-                 .what = "there are no readings to fit",
-                 .next = "Name a readings file in [readings], or take some of the readings back in."});
-  }
+}
+
+int CampaignModel::members(EffectKind kind) const {
+  return static_cast<int>(
+      std::count_if(effects_.begin(), effects_.end(), [&](const Effect& e) { return e.kind == kind; }));
 }
 
 int CampaignModel::edges_with_readings() const {
@@ -339,74 +413,120 @@ void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::Vecto
   give_back(benches, std::move(bench));
 }
 
+CampaignModel::Worn CampaignModel::worn(const Observation& o, const std::vector<double>& lengths,
+                                        const Eigen::VectorXd& effects) const {
+  const double now   = lengths[flat_moment(o)];
+  const int    began = wear_began_[flat_moment(o)], column = o.column(EffectKind::rate);
+  if (began < 0 || column < 0 || !(now > lengths[static_cast<std::size_t>(began)]))
+    return {now, 1.0, 0.0, 0.0};
+  const double fresh = lengths[static_cast<std::size_t>(began)], times = std::exp(effects[column]);
+  return {worn_with_luck(fresh, now, times), times, 1.0 - times, times * (now - fresh)};
+}
+
+Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
+                                        const std::vector<Eigen::VectorXd>& slopes) const {
+  const auto      m     = flat_moment(o);
+  Eigen::VectorXd slope = worn.by_now * slopes[m];
+  if (worn.by_start != 0.0) slope += worn.by_start * slopes[static_cast<std::size_t>(wear_began_[m])];
+  return slope;
+}
+
+// a length of the apex: the radius, or the set-back of the tip in proportion to it
+void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
+                                   Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
+                                   Eigen::MatrixXd* by_effect) const {
+  const Observation& o      = observations_[static_cast<std::size_t>(i)];
+  const Worn         radius = worn(o, apex.radius_um, effects);
+  const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
+  const double       factor = o.kind == Observation::Kind::recession
+                                  ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
+                                  : 1.0;
+  f[i]                      = std::log(factor * radius.value) + (edge >= 0 ? effects[edge] : 0.0);
+  if (by_parameter != nullptr)
+    by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
+  if (by_effect == nullptr) return;
+  if (edge >= 0) (*by_effect)(i, edge) = 1.0;
+  if (rate >= 0) (*by_effect)(i, rate) = radius.by_luck / radius.value;
+}
+
+void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
+                                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
+                                    Eigen::MatrixXd* by_effect) const {
+  const Observation& o       = observations_[static_cast<std::size_t>(i)];
+  const auto         m       = flat_moment(o);
+  const auto         numbers = tester_numbers(apex.tester);
+  const Worn         met     = worn(o, apex.met_um, effects);
+  const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
+  const double       luck     = edge >= 0 ? effects[edge] : 0.0;
+  double             of_force = 0.0;
+  for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+    if (const int column = o.column(kind); column >= 0) of_force += effects[column];
+  }
+  if (by_parameter == nullptr && by_effect == nullptr) {
+    const double factor = std::exp(luck);
+    f[i]                = std::log(tester_law(apex.tester)
+                                       .reading_N(factor * met.value, factor * apex.burr_um[m], apex.half_angle[m])) +
+           of_force;
+    return;
+  }
+  const auto set_effects = [&](double by_luck, double by_met) {
+    if (edge >= 0) (*by_effect)(i, edge) = by_luck;
+    if (rate >= 0) (*by_effect)(i, rate) = by_met * met.by_luck;
+    for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+      if (const int column = o.column(kind); column >= 0) (*by_effect)(i, column) = 1.0;
+    }
+  };
+  if (by_parameter == nullptr) {
+    // the modes of effects are sought for every posterior density: two slopes, of the reading by the luck of its edge and by the
+    // radius met
+    using LuckJet = ceres::Jet<double, 2>;
+    const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
+                                         LuckJet(numbers[3]), LuckJet(numbers[4])};
+    const LuckJet                  factor = exp(LuckJet(luck, 0));
+    const LuckJet out = log(lucky.reading_N(factor * LuckJet(met.value, 1), factor * apex.burr_um[m],
+                                            LuckJet(apex.half_angle[m])));
+    f[i]              = out.a + of_force;
+    set_effects(out.v[0], out.v[1]);
+    return;
+  }
+  ReadingJet input[reading_inputs];
+  input[0] = ReadingJet(met.value, 0);
+  input[1] = ReadingJet(apex.burr_um[m], 1);
+  for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
+  input[7]                                 = ReadingJet(luck, 7);
+  const ReadingJet                  factor = exp(input[7]);
+  const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
+  const ReadingJet                  out =
+      log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
+  f[i]     = out.a + of_force;
+  auto row = by_parameter->row(i);
+  row = out.v[0] * slope_of(o, met, apex.met_slopes).transpose() + out.v[1] * apex.burr_slopes[m].transpose();
+  for (int t = 0; t < 5; ++t)
+    row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+  if (by_effect != nullptr) set_effects(out.v[7], out.v[0]);
+}
+
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                             Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
   f.resize(size());
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
-  const auto numbers = tester_numbers(apex.tester);
-  using LuckJet      = ceres::Jet<double, 1>;
-  const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
-                                       LuckJet(numbers[3]), LuckJet(numbers[4])};
   for (Eigen::Index i = 0; i < size(); ++i) {
-    const Observation& o      = observations_[static_cast<std::size_t>(i)];
-    const auto         m      = flat_moment(o);
-    const auto         effect = [&](int kind) { return o.effect[kind] >= 0 ? effects[o.effect[kind]] : 0.0; };
-
-    if (o.kind == Observation::Kind::mass_loss) {
-      f[i] = std::log(apex.mass_mg[m]);
-      if (by_parameter != nullptr) by_parameter->row(i) = apex.mass_slopes[m].transpose() / apex.mass_mg[m];
-      continue;
+    const Observation& o = observations_[static_cast<std::size_t>(i)];
+    switch (o.kind) {
+      case Observation::Kind::reading:
+        observe_reading(i, apex, effects, f, by_parameter, by_effect);
+        break;
+      case Observation::Kind::apex_radius:
+      case Observation::Kind::recession:
+        observe_length(i, apex, effects, f, by_parameter, by_effect);
+        break;
+      case Observation::Kind::mass_loss:
+        f[i] = std::log(apex.mass_mg[flat_moment(o)]);
+        if (by_parameter != nullptr)
+          by_parameter->row(i) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
+        break;
     }
-    if (o.kind != Observation::Kind::reading) {
-      // a length of the apex: the radius, or the set-back of the tip in proportion to it
-      const double factor = o.kind == Observation::Kind::recession
-                                ? laws::Wedge<double>{2.0 * apex.half_angle[m]}.tip_setback(1.0)
-                                : 1.0;
-      f[i]                = std::log(factor * apex.radius_um[m]) + effect(0);
-      if (by_parameter != nullptr)
-        by_parameter->row(i) = apex.radius_slopes[m].transpose() / apex.radius_um[m];
-      if (by_effect != nullptr && o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = 1.0;
-      continue;
-    }
-    const bool slopes = by_parameter != nullptr || by_effect != nullptr;
-    if (!slopes) {
-      const double factor = std::exp(effect(0));
-      f[i] =
-          std::log(tester_law(apex.tester)
-                       .reading_N(factor * apex.met_um[m], factor * apex.burr_um[m], apex.half_angle[m])) +
-          effect(1) + effect(2);
-      continue;
-    }
-    const auto set_effects = [&](double by_luck) {
-      if (o.effect[0] >= 0) (*by_effect)(i, o.effect[0]) = by_luck;
-      if (o.effect[1] >= 0) (*by_effect)(i, o.effect[1]) = 1.0;
-      if (o.effect[2] >= 0) (*by_effect)(i, o.effect[2]) = 1.0;
-    };
-    if (by_parameter == nullptr) {
-      // the modes of effects are sought for every posterior density: one slope, of the reading by the luck of its edge
-      const LuckJet factor = exp(LuckJet(effect(0), 0));
-      const LuckJet out    = log(
-             lucky.reading_N(factor * apex.met_um[m], factor * apex.burr_um[m], LuckJet(apex.half_angle[m])));
-      f[i] = out.a + effect(1) + effect(2);
-      set_effects(out.v[0]);
-      continue;
-    }
-    ReadingJet input[reading_inputs];
-    input[0] = ReadingJet(apex.met_um[m], 0);
-    input[1] = ReadingJet(apex.burr_um[m], 1);
-    for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
-    input[7]                                 = ReadingJet(effect(0), 7);
-    const ReadingJet                  factor = exp(input[7]);
-    const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
-    const ReadingJet                  out =
-        log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
-    f[i]     = out.a + effect(1) + effect(2);
-    auto row = by_parameter->row(i);
-    row      = out.v[0] * apex.met_slopes[m].transpose() + out.v[1] * apex.burr_slopes[m].transpose();
-    for (int t = 0; t < 5; ++t)
-      row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
-    if (by_effect != nullptr) set_effects(out.v[7]);
   }
 }
 

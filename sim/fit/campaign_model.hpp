@@ -14,18 +14,24 @@
 #include "sim/simulate/readings.hpp"
 
 /// What a campaign's readings should be, as a function of the free parameters and of the luck of each edge, operator and
-/// filament lot.
+/// filament lot, on a test day.
 ///
-///     log F_ij = log F( e^η_e·r(θ), e^η_e·b(θ); θ ) + η_operator + η_lot + noise
+///     log F_ij = log F( e^η_e·( r_0 + e^ρ_e·(r − r_0) ), e^η_e·b; θ ) + η_operator + η_lot + η_day + noise
 ///
-/// η_e is the random effect of an edge, a factor on its apex; η_operator and η_lot are factors on the force. Microscope
-/// radii and recessions see the edge's factor only, a loss of mass (state.hpp) none of them: most of it comes off the
-/// stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to nothing.
+/// r(θ), b(θ) are apex and burr of the mean edge, r_0 its apex when its wear began (start_of_wear). η_e is the random effect of
+/// an edge, a factor on its apex; ρ_e its luck in the rate of wear, a factor on what the apex has grown in wood since; the
+/// others are factors on the force. Microscope radii and recessions see the edge's two only, a loss of mass (state.hpp) none of
+/// them: most of it comes off the stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to
+/// nothing. e^ρ on the growth is what a factor on the rate does where wear is steady in the radius; where it is not, it is the
+/// first term of it.
 namespace arris {
 
 /// The groups of random effects, in the order of their columns.
-enum class EffectKind { edge, person, lot };
-inline constexpr int effect_kinds = 3;
+enum class EffectKind { edge, person, lot, rate, day };
+inline constexpr int effect_kinds = 5;
+
+/// "edge", "operator", "filament lot", "rate of wear", "test day".
+[[nodiscard]] const char* name_of(EffectKind kind);
 
 struct Effect {
   EffectKind  kind;
@@ -35,17 +41,23 @@ struct Effect {
 /// One number that was measured, on the log scale.
 struct Observation {
   enum class Kind { reading, apex_radius, recession, mass_loss };
-  Kind   kind                 = Kind::reading;
-  int    reading              = -1;   ///< index of the row it came from
-  int    edge                 = -1;   ///< index into Scenario::edges
-  int    moment               = -1;   ///< index into the moments of that edge
-  double log_value            = 0.0;  ///< of N, of µm or of mg
-  double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
-  int    effect[effect_kinds] = {-1, -1, -1};  ///< columns of its effects; −1: none
+  Kind              kind      = Kind::reading;
+  int               reading   = -1;   ///< index of the row it came from
+  int               edge      = -1;   ///< index into Scenario::edges
+  int               moment    = -1;   ///< index into the moments of that edge
+  double            log_value = 0.0;  ///< of N, of µm or of mg
+  double            known_sd  = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
+  int               effect[effect_kinds] = {-1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
+  [[nodiscard]] int column(EffectKind of) const { return effect[static_cast<int>(of)]; }
 };
 
 /// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
 [[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+
+/// The settings with those effects alone that these readings can tell: of operators, lots and days where two or more are named,
+/// of rates where an edge was read after cuts.
+[[nodiscard]] FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
+                                          const FitSettings& settings);
 
 class CampaignModel {
  public:
@@ -62,7 +74,10 @@ class CampaignModel {
   [[nodiscard]] Eigen::Index size() const { return static_cast<Eigen::Index>(observations_.size()); }
   [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
   [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
-  [[nodiscard]] int          edges_with_readings() const;
+  /// How many effects of a kind there are; 0 where they are not in the model. `settings()` says the same.
+  [[nodiscard]] int  members(EffectKind kind) const;
+  [[nodiscard]] bool has_effect(EffectKind kind) const { return members(kind) > 0; }
+  [[nodiscard]] int  edges_with_readings() const;
   /// Indices into Scenario::edges of those that have readings, ascending.
   [[nodiscard]] std::vector<int> edges_read() const;
   /// Whether any measurement comes without an uncertainty of its own, so that there is reading noise to estimate.
@@ -78,9 +93,9 @@ class CampaignModel {
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.
   struct Apex {
-    bool                usable = false;
-    std::string         failure;  ///< a sentence, where it is not usable
-    Tester<double>      tester;
+    bool           usable = false;
+    std::string    failure;  ///< a sentence, where it is not usable
+    Tester<double> tester;
     /// by moment, over all edges; `met_um` is the radius that a tester meets: apex and dub
     std::vector<double> radius_um, met_um, burr_um, mass_mg, half_angle;
     /// by moment; d/du, empty without derivatives
@@ -99,6 +114,26 @@ class CampaignModel {
   [[nodiscard]] Eigen::VectorXd measured() const;
 
  private:
+  void find_moments();
+  void find_tester_numbers();
+  void find_observations();
+  /// The column of an effect, made where there is none yet; −1 for one that is not wanted, or without a name.
+  [[nodiscard]] int column_of(bool wanted, EffectKind kind, const std::string& name);
+
+  /// A length of an apex with the luck of its edge in the rate of wear; its slopes by the length now and when the wear began, and
+  /// by the log of the luck.
+  struct Worn {
+    double value, by_now, by_start, by_luck;
+  };
+  [[nodiscard]] Worn            worn(const Observation& o, const std::vector<double>& lengths,
+                                     const Eigen::VectorXd& effects) const;
+  [[nodiscard]] Eigen::VectorXd slope_of(const Observation& o, const Worn& worn,
+                                         const std::vector<Eigen::VectorXd>& slopes) const;
+  void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                      Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+  void observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                       Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+
   void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
   /// The parameters in their units; false, with a sentence, where one is out of its range.
   bool find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std::vector<double>& values,
@@ -149,9 +184,11 @@ class CampaignModel {
   std::vector<Effect>              effects_;
   std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
   std::vector<int>                 first_moment_;  ///< by edge, into the flat lists
-  int                              moment_count_ = 0;
-  HistoryTree                      tree_;  ///< of all edges, up to their last readings
-  mutable Benches<double>          benches_;
+  std::vector<int>
+      wear_began_;  ///< by flat moment: the flat moment when the wear seen there began; −1: no luck in it
+  int moment_count_ = 0;
+  HistoryTree              tree_;  ///< of all edges, up to their last readings
+  mutable Benches<double>  benches_;
   std::vector<int>         tester_number_;  ///< of a parameter: which of the tester's five; −1 for others
   std::vector<std::size_t> in_histories_;   ///< parameters that histories hang on: all but the tester's
   // derivatives carried in one run: four where that is enough, or else eight at a time

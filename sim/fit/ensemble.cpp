@@ -16,16 +16,6 @@
 #include "sim/wording.hpp"
 
 namespace arris {
-namespace {
-
-Spread stated_spread(const Scenario& scenario) {
-  const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
-  const auto& s      = scenario.model.scatter;
-  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv)};
-}
-
-}  // namespace
-
 Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Prior>& stated, int members,
                         unsigned long long seed) {
   Ensemble                   out;

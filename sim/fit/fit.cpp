@@ -5,16 +5,21 @@
 #include <cmath>
 #include <limits>
 #include <mutex>
+#include <set>
 
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
+#include <fmt/format.h>
 
+#include "sim/diagnostic.hpp"
+#include "sim/laws/gram_force.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/least_squares.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/variance_components.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -63,21 +68,10 @@ Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
   return {root, (nu + 1.0) * z / (nu + z * z) / root};
 }
 
-double log_half_normal(double x, double scale) {
-  return -0.5 * x * x / (scale * scale) - std::log(scale) + 0.5 * std::log(2.0 / M_PI);
-}
-
-struct Active {
-  bool edge = false, person = false, lot = false;
-};
-Active active_effects(const CampaignModel& model) {
-  Active a;
-  for (const Effect& e : model.effects()) {
-    a.edge |= e.kind == EffectKind::edge;
-    a.person |= e.kind == EffectKind::person;
-    a.lot |= e.kind == EffectKind::lot;
-  }
-  return a;
+double log_half_student(double x, double scale) {
+  constexpr double nu = spread_prior_dof;
+  return std::log(2.0) + std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) -
+         std::log(scale) - 0.5 * (nu + 1.0) * std::log1p(x * x / (nu * scale * scale));
 }
 
 double log_det(const Eigen::MatrixXd& m) {
@@ -88,21 +82,37 @@ double log_det(const Eigen::MatrixXd& m) {
 
 }  // namespace
 
+std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
+  std::vector<double Spread::*> out{&Spread::reading};
+  for (int kind = 0; kind < effect_kinds; ++kind) {
+    if (model.has_effect(static_cast<EffectKind>(kind)))
+      out.push_back(spread_of(static_cast<EffectKind>(kind)));
+  }
+  return out;
+}
+
+double spread_scale(double Spread::*member) {
+  if (member == &Spread::reading) return 0.1;
+  return member == &Spread::edge || member == &Spread::rate ? 0.15 : 0.05;
+}
+
+Spread stated_spread(const Scenario& scenario) {
+  const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
+  const auto& s      = scenario.model.scatter;
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv),
+          log_sd(s.lot_cv),     log_sd(s.rate_cv), log_sd(s.day_cv)};
+}
+
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
-  const Active a      = active_effects(model);
-  const double by_log = log_scale ? 1.0 : 0.0;
-  double       sum    = 0.0;
-  const auto   add    = [&](bool there, double Spread::*member, double scale) {
-    if (slope != nullptr) slope->*member = 0.0;
-    if (!there) return;
-    const double value = s.*member;
-    sum += log_half_normal(value, scale) + by_log * std::log(value);
-    if (slope != nullptr) slope->*member = by_log - value * value / (scale * scale);
-  };
-  add(true, &Spread::reading, 0.15);
-  add(a.edge, &Spread::edge, 0.3);
-  add(a.person, &Spread::person, 0.1);
-  add(a.lot, &Spread::lot, 0.1);
+  constexpr double nu     = spread_prior_dof;
+  const double     by_log = log_scale ? 1.0 : 0.0;
+  double           sum    = 0.0;
+  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  for (double Spread::*member : spreads_in(model)) {
+    const double value = s.*member, scale = spread_scale(member), squared = value * value;
+    sum += log_half_student(value, scale) + by_log * std::log(value);
+    if (slope != nullptr) slope->*member = by_log - (nu + 1.0) * squared / (nu * scale * scale + squared);
+  }
   return sum;
 }
 
@@ -169,7 +179,6 @@ Linearised linearised(const CampaignModel& model, const Spread& spread, const Ei
                       const std::vector<Eigen::Index>& held) {
   const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
   const Eigen::VectorXd sd = noise_sd(model, spread);
-  const Active          a  = active_effects(model);
   Linearised            out;
   MixedModel&           m = out.mixed;
   m.design.resize(n, P + q);
@@ -189,26 +198,14 @@ Linearised linearised(const CampaignModel& model, const Spread& spread, const Ei
     const double nu = model.settings().student_dof;
     if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
   }
-  out.sds             = {spread.reading};
-  out.members         = {&Spread::reading};
-  const auto group_of = [&](EffectKind kind) {
-    int g = 0;
-    if (kind == EffectKind::edge) return g;
-    g += a.edge ? 1 : 0;
-    if (kind == EffectKind::person) return g;
-    return g + (a.person ? 1 : 0);
-  };
-  const auto add = [&](bool there, double Spread::*member) {
-    if (!there) return;
-    out.sds.push_back(spread.*member);
-    out.members.push_back(member);
-  };
-  add(a.edge, &Spread::edge);
-  add(a.person, &Spread::person);
-  add(a.lot, &Spread::lot);
+  out.members = spreads_in(model);
+  for (double Spread::*member : out.members) out.sds.push_back(spread.*member);
   m.groups = static_cast<int>(out.sds.size()) - 1;
   m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
-  for (const Effect& e : model.effects()) m.group.push_back(group_of(e.kind));
+  for (const Effect& e : model.effects()) {
+    const auto at = std::find(out.members.begin(), out.members.end(), spread_of(e.kind));
+    m.group.push_back(static_cast<int>(at - out.members.begin()) - 1);
+  }
   return out;
 }
 
@@ -247,7 +244,7 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
   const auto prior = [&](const std::vector<double>& values) {
     Spread s = spread;
     for (std::size_t i = 0; i < values.size(); ++i) s.*line.members[i] = values[i];
-    return log_spread_prior(model, s, false);
+    return log_spread_prior(model, s, true);
   };
   const VarianceComponents found = variance_components(line.mixed, line.sds, prior);
   Spread                   out   = spread;
@@ -260,9 +257,26 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
   const auto            n   = model.size();
   const Eigen::VectorXd sd  = noise_sd(model, spread);
   const Eigen::VectorXd z   = standardised(model, mode);
-  double                sum = log_spread_prior(model, spread, false) - 0.5 * mode.x.squaredNorm();
+  double                sum = log_spread_prior(model, spread, true) - 0.5 * mode.x.squaredNorm();
   for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
+}
+
+// what the configuration states, or the scale of its prior where a search could not begin from that
+Spread first_spread(const CampaignModel& model) {
+  Spread spread = stated_spread(model.scenario());
+  for (double Spread::*member : spreads_in(model)) {
+    if (!(spread.*member > VarianceComponents::smallest_sd)) spread.*member = spread_scale(member);
+  }
+  return spread;
+}
+
+// the largest change of a log of those that are sought
+double change_of(const CampaignModel& model, const Spread& from, const Spread& to) {
+  double most = 0.0;
+  for (double Spread::*member : spreads_in(model))
+    most = std::max(most, std::abs(std::log(to.*member / from.*member)));
+  return most;
 }
 
 }  // namespace
@@ -270,10 +284,7 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
 FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
   const auto P = model.parameter_count(), q = model.effect_count();
   FitPoint   point;
-  point.spread.reading = model.scenario().model.scatter.reading_cv;
-  const auto& s        = model.scenario().model.scatter;
-  point.spread         = {s.reading_cv, s.edge_cv, s.operator_cv, s.lot_cv};
-  if (spread != nullptr) point.spread = *spread;
+  point.spread      = spread != nullptr ? *spread : first_spread(model);
   Eigen::VectorXd x = Eigen::VectorXd::Zero(P + q);
   x.head(P)         = start;
   double tolerance  = 1e-3;
@@ -297,10 +308,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
       continue;
     }
     const Spread next   = update_spread(model, point.spread, mode);
-    const double change = std::max({std::abs(std::log(next.reading / point.spread.reading)),
-                                    std::abs(std::log(next.edge / point.spread.edge)),
-                                    std::abs(std::log(next.person / point.spread.person)),
-                                    std::abs(std::log(next.lot / point.spread.lot))});
+    const double change = change_of(model, point.spread, next);
     const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
     if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
@@ -317,9 +325,54 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     point.spread = next;
     if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
   }
-  point.failure = "parameters and standard deviations did not settle in 60 rounds";
+  point.failure =
+      "parameters and standard deviations did not settle in 60 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
   return point;
 }
+
+namespace {
+
+// the model linearised where `information` was had
+Linearised linearised_at(const CampaignModel& model, const FitPoint& point, const Information& information) {
+  const auto P = model.parameter_count(), q = model.effect_count();
+  return linearised(model, point.spread, information.residuals,
+                    information.sd.asDiagonal() * information.whitened.leftCols(P),
+                    information.sd.asDiagonal() * information.whitened.rightCols(q) *
+                        effect_sd(model, point.spread).cwiseInverse().asDiagonal(),
+                    point.u, point.effects, point.held);
+}
+
+void add_knowledge_of_spread(const CampaignModel& model, const FitPoint& point, Information& out) {
+  const Linearised line = linearised_at(model, point, out);
+  out.spread_data       = log_sd_information(line.mixed, line.sds);
+  const auto S          = out.spread_data.rows();
+  // no less than the curvature of the prior at its scale, whatever it is elsewhere
+  out.spread_covariance =
+      inverse_symmetric(out.spread_data + 2.0 * spread_prior_worth * Eigen::MatrixXd::Identity(S, S));
+}
+
+std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint& point,
+                                     const Information& information) {
+  std::vector<EffectTest> out;
+  const Linearised        line = linearised_at(model, point, information);
+  for (std::size_t s = 1; s < line.members.size(); ++s) {
+    EffectTest test;
+    test.kind = static_cast<EffectKind>(
+        std::find(effect_spreads.begin(), effect_spreads.end(), line.members[s]) - effect_spreads.begin());
+    test.members       = model.members(test.kind);
+    const auto   i     = static_cast<Eigen::Index>(s);
+    const double told  = information.spread_data(i, i);
+    test.from_readings = told / (told + 2.0 * spread_prior_worth);
+    if (test.members > 1) {
+      const double deviance = deviance_of_group(line.mixed, line.sds, static_cast<int>(s) - 1);
+      test.p                = deviance > 1e-6 ? 0.5 * std::erfc(std::sqrt(0.5 * deviance)) : 1.0;
+    }
+    out.push_back(test);
+  }
+  return out;
+}
+
+}  // namespace
 
 Information information_at(const CampaignModel& model, const FitPoint& point) {
   const auto      P = model.parameter_count(), q = model.effect_count(), n = model.size();
@@ -353,21 +406,18 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
     out.covariance = Cholesky(apart).inverse();
   }
   out.dof = degrees_of_freedom(model, point, out, unit);
+  add_knowledge_of_spread(model, point, out);
   return out;
 }
 
 Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
                                    const Information& information, const Eigen::MatrixXd& directions) {
   const auto       P = model.parameter_count(), q = model.effect_count();
-  const Linearised line         = linearised(model, point.spread, information.residuals,
-                                             information.sd.asDiagonal() * information.whitened.leftCols(P),
-                                             information.sd.asDiagonal() * information.whitened.rightCols(q) *
-                                                 effect_sd(model, point.spread).cwiseInverse().asDiagonal(),
-                                             point.u, point.effects, point.held);
+  const Linearised line         = linearised_at(model, point, information);
   Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(P + q, directions.cols());
   combinations.topRows(P)       = directions;
   for (const Eigen::Index i : point.held) combinations.row(i).setZero();
-  return degrees_of_freedom(line.mixed, line.sds, combinations);
+  return degrees_of_freedom(line.mixed, line.sds, combinations, spread_prior_worth);
 }
 
 double reach_90(double dof) {
@@ -385,8 +435,36 @@ void set_bounds(const CampaignModel& model, LeastSquaresOptions& options) {
   }
 }
 
+namespace {
+
+// readings that are all the same measured nothing: neither a difference nor a scatter
+void refuse_equal_readings(const CampaignModel& model) {
+  constexpr int         fewest   = 3;
+  int                   readings = 0;
+  double                value    = 0.0;
+  std::set<std::size_t> moments;
+  for (const Observation& o : model.observations()) {
+    if (o.kind != Observation::Kind::reading) return;
+    if (readings++ > 0 && o.log_value != value) return;
+    value = o.log_value;
+    moments.insert(model.flat_moment(o));
+  }
+  if (readings < fewest || moments.size() < 2) return;
+  throw Error(
+      Exit::data,
+      {.code = "equal-readings",
+       .what = fmt::format("all {} readings are {} gf, at {} moments", readings,
+                           plain(laws::in_gram_force(std::exp(value))), moments.size()),
+       .cause =
+           "Readings of different edges and moments always differ a little, so these were not measured; nothing can be learned from them.",
+       .next = "Check the readings file: a column may have been filled down."});
+}
+
+}  // namespace
+
 FitResult fit(const CampaignModel& model, int threads,
               const std::function<void(std::size_t, std::size_t)>& progress) {
+  refuse_equal_readings(model);
   const auto                                 P     = model.parameter_count();
   const auto                                 count = static_cast<std::size_t>(model.settings().starts);
   std::vector<Eigen::VectorXd>               starts(count, Eigen::VectorXd::Zero(P));
@@ -420,6 +498,7 @@ FitResult fit(const CampaignModel& model, int threads,
   }
   result.information = information_at(model, result.best);
   result.converged   = result.information.data.size() > 0;
+  if (result.converged) result.effect_tests = effect_tests(model, result.best, result.information);
   return result;
 }
 

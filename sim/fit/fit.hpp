@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <functional>
 #include <string>
 #include <vector>
@@ -23,8 +24,11 @@
 ///
 /// Intervals allow for the standard deviations being estimated too: they take Student's t with the degrees of freedom that
 /// stand behind the variance of each parameter (variance_components.hpp), few where that is mostly the scatter of few edges.
-/// Source: Lindstrom & Bates 1990; Tierney & Kadane 1986 (from memory). Priors of σ: half-normal, 0.15 for readings, 0.3 for
-/// edges, 0.1 for operators and lots (estimates).
+///
+/// The prior of each σ is a half Student's t of 4 degrees of freedom on its scale (spread_scale), and what is sought is the mode of
+/// log σ. Where readings tell nothing of a σ, that is the scale itself and never 0: one reading means "not known", not "no scatter".
+/// Source: Lindstrom & Bates 1990; Tierney & Kadane 1986; Gelman 2006 for the half t; Chung, Rabe-Hesketh, Dorie, Gelman & Liu 2013
+/// for the mode that keeps off 0 (all from memory).
 namespace arris {
 
 struct Spread {
@@ -32,11 +36,35 @@ struct Spread {
   double edge    = 0.1;
   double person  = 0.03;
   double lot     = 0.03;
+  double rate    = 0.0;
+  double day     = 0.0;
 
-  [[nodiscard]] double of(EffectKind kind) const {
-    return kind == EffectKind::edge ? edge : kind == EffectKind::person ? person : lot;
-  }
+  [[nodiscard]] double of(EffectKind kind) const;
 };
+
+/// The standard deviation of the effects of each kind, in the order of EffectKind.
+inline constexpr std::array<double Spread::*, effect_kinds> effect_spreads{
+    &Spread::edge, &Spread::person, &Spread::lot, &Spread::rate, &Spread::day};
+
+[[nodiscard]] constexpr double Spread::*spread_of(EffectKind kind) {
+  return effect_spreads[static_cast<std::size_t>(kind)];
+}
+inline double Spread::of(EffectKind kind) const { return this->*spread_of(kind); }
+
+/// The standard deviations that a campaign has: of readings, then of the kinds of effects in it.
+[[nodiscard]] std::vector<double Spread::*> spreads_in(const CampaignModel& model);
+
+/// Scale of the prior of a standard deviation: 0.1 for readings, 0.15 for edges and for their rates of wear, 0.05 for operators, lots
+/// and days. Estimates: as tests of one instrument on equal edges come out, and wide enough for a few times that.
+[[nodiscard]] double spread_scale(double Spread::*member);
+
+/// Degrees of freedom of the half Student's t, and how many readings of one quantity it is worth near its scale: its curvature in
+/// log σ there is that of so many degrees of freedom, ν/(ν + 1).
+inline constexpr double spread_prior_dof   = 4.0;
+inline constexpr double spread_prior_worth = spread_prior_dof / (spread_prior_dof + 1.0);
+
+/// The standard deviations that the configuration states, as those of logs.
+[[nodiscard]] Spread stated_spread(const Scenario& scenario);
 
 /// One optimum.
 struct FitPoint {
@@ -62,15 +90,27 @@ struct Information {
   Eigen::MatrixXd
       covariance;  ///< P × P: of u, prior included, effects integrated out. Parameters that are held do not
                    ///< vary with the others; what stands on the diagonal for them is no more than a scale
-  Eigen::VectorXd dof;  ///< P: degrees of freedom behind each variance; infinite where it is known
+  Eigen::VectorXd dof;          ///< P: degrees of freedom behind each variance; infinite where it is known
+  Eigen::MatrixXd spread_data;  ///< information of the data about the logs of spreads_in, in their order
+  Eigen::MatrixXd spread_covariance;  ///< of those logs, prior included
+};
+
+/// Whether effects of one kind are there.
+struct EffectTest {
+  EffectKind kind    = EffectKind::edge;
+  int        members = 0;
+  double p = not_given;  ///< probability value of "they do not differ"; NaN where there is one of them alone
+  /// Of what is known of their standard deviation, the share that the readings tell; the rest is its prior.
+  double from_readings = 0.0;
 };
 
 struct FitResult {
-  FitPoint              best;
-  std::vector<FitPoint> starts;        ///< one per start, in order
-  int                   agreeing = 0;  ///< starts that ended where the best did
-  Information           information;
-  bool                  converged = false;
+  FitPoint                best;
+  std::vector<FitPoint>   starts;        ///< one per start, in order
+  int                     agreeing = 0;  ///< starts that ended where the best did
+  Information             information;
+  std::vector<EffectTest> effect_tests;  ///< of the kinds in the model, in the order of EffectKind
+  bool                    converged = false;
 };
 
 /// Log prior of the standard deviations, with the Jacobian of their logs when `log_scale`; its slopes by those logs go to `slope`
@@ -88,7 +128,8 @@ struct FitResult {
                                 const Spread* spread = nullptr);
 
 /// The best of `settings.starts` starts: the priors' medians first, then draws from the priors by `settings.seed`.
-/// `threads` does not change a bit of it. `progress(done, all)` may be empty.
+/// `threads` does not change a bit of it. `progress(done, all)` may be empty. Throws Error (Exit::data, "equal-readings") where there
+/// are three readings or more, of two moments or more, and all are equal.
 [[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0,
                             const std::function<void(std::size_t, std::size_t)>& progress = {});
 

@@ -17,22 +17,16 @@ struct SpreadColumn {
   double Spread::*member;
 };
 
-constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading},
-                                        {"sd of edges", &Spread::edge},
-                                        {"sd of operators", &Spread::person},
-                                        {"sd of lots", &Spread::lot}};
+constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading}, {"sd of edges", &Spread::edge},
+                                        {"sd of operators", &Spread::person}, {"sd of lots", &Spread::lot},
+                                        {"sd of rates", &Spread::rate},       {"sd of days", &Spread::day}};
 
 std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
-  std::vector<SpreadColumn> out{all_spreads[0]};
-  const auto                any = [&](EffectKind kind) {
-    for (const Effect& e : model.effects()) {
-      if (e.kind == kind) return true;
-    }
-    return false;
-  };
-  if (any(EffectKind::edge)) out.push_back(all_spreads[1]);
-  if (any(EffectKind::person)) out.push_back(all_spreads[2]);
-  if (any(EffectKind::lot)) out.push_back(all_spreads[3]);
+  std::vector<SpreadColumn> out;
+  for (double Spread::*member : spreads_in(model)) {
+    out.push_back(*std::find_if(std::begin(all_spreads), std::end(all_spreads),
+                                [&](const SpreadColumn& c) { return c.member == member; }));
+  }
   return out;
 }
 
@@ -361,12 +355,15 @@ Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
   Scenario out  = model.scenario();
   out.model     = with_parameters(out.model, model.parameters(), point.u);
   const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
-  if (model.has_reading_noise()) out.model.scatter.reading_cv = cv(point.spread.reading);
-  for (const Effect& e : model.effects()) {
-    if (e.kind == EffectKind::edge) out.model.scatter.edge_cv = cv(point.spread.edge);
-    if (e.kind == EffectKind::person) out.model.scatter.operator_cv = cv(point.spread.person);
-    if (e.kind == EffectKind::lot) out.model.scatter.lot_cv = cv(point.spread.lot);
-  }
+  auto&      s  = out.model.scatter;
+  if (model.has_reading_noise()) s.reading_cv = cv(point.spread.reading);
+  if (model.has_effect(EffectKind::edge)) s.edge_cv = cv(point.spread.edge);
+  if (model.has_effect(EffectKind::person)) s.operator_cv = cv(point.spread.person);
+  if (model.has_effect(EffectKind::lot)) s.lot_cv = cv(point.spread.lot);
+  if (model.has_effect(EffectKind::rate)) s.rate_cv = cv(point.spread.rate);
+  if (model.has_effect(EffectKind::day)) s.day_cv = cv(point.spread.day);
+  // beyond its range a file would not load
+  Scatter<double>::fields([](const Field& f, double& value) { value = std::clamp(value, f.low, f.high); }, s);
   return out;
 }
 

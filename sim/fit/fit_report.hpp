@@ -93,7 +93,7 @@ struct GradientCheck {
 };
 [[nodiscard]] GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u);
 
-/// A scenario with the fitted numbers in it, scatter included.
+/// A scenario with the fitted numbers in it, scatter included; what of it lies beyond the range of its field is put at the end.
 [[nodiscard]] Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point);
 
 }  // namespace arris

@@ -15,11 +15,15 @@ struct FitSettings {
   std::string noise           = "log-normal";
   double      student_dof     = 4.0;
   bool        edge_effect     = true;
-  bool        operator_effect = false;
-  bool        lot_effect      = false;
+  bool        rate_effect     = true;
+  bool        operator_effect = true;
+  bool        lot_effect      = true;
+  bool        day_effect      = true;
   int         starts          = 16;
   int         seed            = 1;
   int         draws           = 4000;
+  bool        lone_effects =
+      false;  ///< effects of a kind count where there is one of them too: of readings taken out of more
 
   std::vector<std::string> free;     ///< paths of the free parameters
   std::vector<std::string> laws;     ///< wear laws to fit side by side; one or none: that of the model alone
@@ -32,8 +36,13 @@ struct FitSettings {
     v(field("noise").says("how readings scatter: \"log-normal\", or \"student-t\" where some are far out"), s.noise...);
     v(field("student_dof").between(1, 200).estimate().says("degrees of freedom of student-t noise"), s.student_dof...);
     v(field("edge_effect").says("edges of one history differ, by a factor on the apex"), s.edge_effect...);
-    v(field("operator_effect").says("operators differ, by a factor on the reading"), s.operator_effect...);
-    v(field("lot_effect").says("filament lots differ, by a factor on the reading"), s.lot_effect...);
+    v(field("rate_effect").says("edges of one history wear at rates of their own, by a factor on what the apex grows in wood; counts where edges were read in wood"),
+      s.rate_effect...);
+    v(field("operator_effect").says("operators differ, by a factor on the reading; counts where readings name two or more"), s.operator_effect...);
+    v(field("lot_effect").says("filament lots differ, by a factor on the reading; counts where readings name two or more"),
+      s.lot_effect...);
+    v(field("day_effect").says("test days differ, by a factor on the reading; counts where readings name two or more"),
+      s.day_effect...);
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);

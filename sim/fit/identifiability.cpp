@@ -101,27 +101,37 @@ std::string combination_across(const CampaignModel& model, const UndeterminedDir
   return invariant(a, b, log_change(a, d.direction[i]), log_change(b, d.direction[j]));
 }
 
-std::string undetermined_sentence(const CampaignModel& model, const UndeterminedDirection& d) {
+// of a single parameter, at u on the scale of its prior
+std::string sentence_of_one(const std::string& name, double u) {
+  constexpr double far = 2.0;  // widths of a prior
+  if (std::abs(u) <= far)
+    return fmt::format("These readings say next to nothing about {}; what is printed for it is its prior.",
+                       name);
+  return fmt::format(
+      "These readings hardly narrow {} where it was put, {:.1f} widths of its prior {} what was expected: what is printed is neither measured nor its prior. It makes up for something that the model misses.",
+      name, std::abs(u), u > 0.0 ? "above" : "below");
+}
+
+std::string undetermined_sentence(const CampaignModel& model, const UndeterminedDirection& d,
+                                  const Eigen::VectorXd& u) {
   if (!d.combination.empty()) return fmt::format("These readings fix {}, not either alone.", d.combination);
   std::vector<std::string> names;
   for (const int i : d.parameters)
     names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
-  if (names.size() == 1)
-    return fmt::format("These readings say next to nothing about {}; what is printed for it is its prior.",
-                       names.front());
+  if (names.size() == 1) return sentence_of_one(names.front(), u[d.parameters.front()]);
   return fmt::format(
       "These readings leave one combination of {} open: changed together, they leave every reading as it is.",
       and_list(names));
 }
 
-UndeterminedDirection undetermined_direction(const CampaignModel& model, const Eigen::VectorXd& direction,
-                                             double information) {
+UndeterminedDirection undetermined_direction(const CampaignModel& model, const Eigen::VectorXd& u,
+                                             const Eigen::VectorXd& direction, double information) {
   UndeterminedDirection d;
   d.direction   = direction;
   d.information = information;
   d.parameters  = parameters_along(direction);
   if (d.parameters.size() == 2) d.combination = combination_across(model, d);
-  d.sentence = undetermined_sentence(model, d);
+  d.sentence = undetermined_sentence(model, d, u);
   return d;
 }
 
@@ -160,6 +170,7 @@ ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResul
   fate.low                = p.value(u - reach_90(fate.dof) * sd);
   fate.high               = p.value(u + reach_90(fate.dof) * sd);
   fate.prior_share        = variance;
+  fate.widths_off         = u;
   fate.at_bound           = p.is_at_bound(u);
   fate.has_standard_error = open < 0.5 * variance && !fate.at_bound;
   return fate;
@@ -182,7 +193,7 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     }
     Eigen::VectorXd direction = Eigen::VectorXd::Zero(model.parameter_count());
     direction(moving)         = svd.matrixV().col(k);
-    out.undetermined.push_back(undetermined_direction(model, direction, s2));
+    out.undetermined.push_back(undetermined_direction(model, fit.best.u, direction, s2));
   }
   if (!out.undetermined.empty()) {
     const std::vector<Candidate> measurements = candidates(model, fit);

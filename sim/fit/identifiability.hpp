@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -35,6 +36,12 @@ struct ParameterFate {
   double dof    = 0.0;         ///< degrees of freedom of the t distribution behind low and high
   double prior_share = 0.0;    ///< posterior variance over prior variance; 1: the prior alone
   bool   at_bound    = false;  ///< rests at an end of its range
+  double widths_off  = 0.0;    ///< from the median of its prior, in widths of the prior
+
+  /// Hardly narrowed and yet pulled away from its prior: neither a measurement nor the prior.
+  [[nodiscard]] bool is_far_from_prior() const {
+    return !has_standard_error && !at_bound && std::abs(widths_off) > 2.0;
+  }
 };
 
 struct Identifiability {

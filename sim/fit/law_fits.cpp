@@ -196,17 +196,6 @@ std::vector<int> edges_in(const std::vector<Reading>& readings) {
   return edges;
 }
 
-int standard_deviations_of(const CampaignModel& model) {
-  int                     kinds = 1;  // of readings
-  std::vector<EffectKind> seen;
-  for (const Effect& e : model.effects()) {
-    if (std::find(seen.begin(), seen.end(), e.kind) != seen.end()) continue;
-    seen.push_back(e.kind);
-    ++kinds;
-  }
-  return kinds;
-}
-
 LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
                const std::string& name, int threads) {
   LawFit         law;
@@ -224,7 +213,7 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   if (!law.usable) return law;
   Eigen::VectorXd effects = law.best.effects;
   law.log_likelihood      = log_likelihood(*law.model, law.best.u, law.best.spread, effects);
-  law.parameters = static_cast<int>(law.model->parameter_count()) + standard_deviations_of(*law.model);
+  law.parameters = static_cast<int>(law.model->parameter_count()) + static_cast<int>(spreads_in(*law.model).size());
   return law;
 }
 
@@ -333,9 +322,12 @@ void set_weights(LawFits& fits) {
 
 }  // namespace
 
-LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& settings,
+LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings, const FitSettings& asked,
                  const std::vector<std::string>& laws, int threads,
                  const std::function<void(std::size_t, std::size_t)>& progress) {
+  // readings of one edge have the effects that those of all have, though one operator may have taken them
+  FitSettings settings         = with_effects_of(scenario, readings, asked);
+  settings.lone_effects        = true;
   const std::vector<int> edges = edges_in(readings);
   const std::size_t      all   = laws.size() * (1 + (edges.size() > 1 ? edges.size() : 0));
   std::size_t            done  = 0;

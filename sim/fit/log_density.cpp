@@ -9,17 +9,7 @@
 namespace arris {
 namespace {
 
-std::string name_of(const Effect& effect) {
-  switch (effect.kind) {
-    case EffectKind::edge:
-      return "edge " + effect.name;
-    case EffectKind::person:
-      return "operator " + effect.name;
-    case EffectKind::lot:
-      break;
-  }
-  return "filament lot " + effect.name;
-}
+std::string name_of(const Effect& effect) { return name_of(effect.kind) + (" " + effect.name); }
 
 }  // namespace
 
@@ -89,11 +79,8 @@ double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const 
       continue;
     }
     for (Eigen::Index j = 0; j < q_; ++j) {
-      const EffectKind kind  = model_.effects()[static_cast<std::size_t>(j)].kind;
-      const auto       owner = kind == EffectKind::edge     ? &Spread::edge
-                               : kind == EffectKind::person ? &Spread::person
-                                                            : &Spread::lot;
-      if (owner == member) d += of_data[P_ + j] * x[P_ + S_ + j];
+      if (spread_of(model_.effects()[static_cast<std::size_t>(j)].kind) == member)
+        d += of_data[P_ + j] * x[P_ + S_ + j];
     }
   }
   return sum;
@@ -142,9 +129,11 @@ Eigen::VectorXd LogPosterior::scaled(const Eigen::VectorXd& values) const {
 
 Eigen::VectorXd LogPosterior::start() const {
   Eigen::VectorXd x      = Eigen::VectorXd::Zero(size());
-  const auto&     s      = model_.scenario().model.scatter;
-  const Spread    spread = {s.reading_cv, s.edge_cv, s.operator_cv, s.lot_cv};
-  for (Eigen::Index i = 0; i < S_; ++i) x[P_ + i] = std::log(spread.*spreads_[static_cast<std::size_t>(i)]);
+  const Spread    spread = stated_spread(model_.scenario());
+  for (Eigen::Index i = 0; i < S_; ++i) {
+    double Spread::*member = spreads_[static_cast<std::size_t>(i)];
+    x[P_ + i]              = std::log(spread.*member > 0.0 ? spread.*member : spread_scale(member));
+  }
   return x;
 }
 

@@ -15,7 +15,7 @@
 ///     log p(x) = Σ log p(y_i | f_i(u, η), σ) − ½·Σ u² − ½·Σ (z² + log 2π) + log p(log σ) + const.
 ///
 /// u: P parameters on the scale on which each prior is a standard normal (free_parameters.hpp); log σ: S logs of the standard
-/// deviations of readings, edges, operators and lots, as far as the campaign has them; z: q effects over their standard deviation.
+/// deviations of readings, edges, operators, lots, rates of wear and test days, as far as the campaign has them; z: q effects over their standard deviation.
 /// The slopes are exact: derivatives of whole histories. The marginal, of (u, log σ) alone, has the effects integrated out by
 /// Laplace's approximation (log_marginal of fit.hpp); it is what `arris fit --draws` samples, and has no exact slopes.
 ///
@@ -27,7 +27,7 @@ class LogPosterior {
  public:
   explicit LogPosterior(const CampaignModel& model);
 
-  /// Names of the entries of x: paths of parameters; "sd of readings" …; "edge A1", "operator K" ….
+  /// Names of the entries of x: paths of parameters; "sd of readings" …; "edge A1", "operator K", "rate of wear A1" ….
   [[nodiscard]] const std::vector<std::string>& names() const { return names_; }
   [[nodiscard]] Eigen::Index                    size() const { return P_ + S_ + q_; }
   [[nodiscard]] Eigen::Index                    marginal_size() const { return P_ + S_; }
@@ -42,7 +42,8 @@ class LogPosterior {
   /// x on the scales that people use: values of parameters in their units, standard deviations, effects as factors. And back.
   [[nodiscard]] Eigen::VectorXd natural(const Eigen::VectorXd& x) const;
   [[nodiscard]] Eigen::VectorXd scaled(const Eigen::VectorXd& values) const;
-  /// Where a search may begin: the priors' medians, the scatter that the configuration states, no effects.
+  /// Where a search may begin: the priors' medians, the scatter that the configuration states (or the scale of
+  /// its prior where that is none), no effects.
   [[nodiscard]] Eigen::VectorXd start() const;
 
  private:

@@ -11,18 +11,36 @@
 #include "sim/wording.hpp"
 
 namespace arris {
+namespace {
+
+// drawn apart from the parameters: normal in the logs, about the best ones
+std::vector<Spread> drawn_spreads(const CampaignModel& model, const FitResult& result, int members,
+                                  unsigned long long seed) {
+  const std::vector<double Spread::*> sought = spreads_in(model);
+  const auto                          S      = static_cast<Eigen::Index>(sought.size());
+  const Eigen::MatrixXd               factor = Cholesky(result.information.spread_covariance).lower();
+  std::vector<Spread>                 out(static_cast<std::size_t>(members), typical_spread(model, result));
+  boost::random::mt19937_64           engine(seed + 1);
+  boost::random::normal_distribution<double> normal;
+  for (Spread& spread : out) {
+    Eigen::VectorXd z(S);
+    for (double& x : z) x = normal(engine);
+    const Eigen::VectorXd by = factor * z;
+    for (Eigen::Index s = 0; s < S; ++s) spread.*sought[static_cast<std::size_t>(s)] *= std::exp(by[s]);
+  }
+  return out;
+}
+
+}  // namespace
+
+Spread typical_spread(const CampaignModel& model, const FitResult& result) {
+  Spread out = stated_spread(model.scenario());
+  for (double Spread::*member : spreads_in(model)) out.*member = result.best.spread.*member;
+  return out;
+}
+
 Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, int members,
                          unsigned long long seed) {
-  const Spread stated   = single_member(model.scenario()).spreads.front();
-  Spread       spread   = result.best.spread;
-  const auto   measured = [&](EffectKind kind) {
-    return std::any_of(model.effects().begin(), model.effects().end(),
-                         [&](const Effect& e) { return e.kind == kind; });
-  };
-  if (!measured(EffectKind::edge)) spread.edge = stated.edge;
-  if (!measured(EffectKind::person)) spread.person = stated.person;
-  if (!measured(EffectKind::lot)) spread.lot = stated.lot;
-
   Ensemble   out;
   const auto P = result.best.u.size();
   for (Eigen::Index j = 0; j < P; ++j) {
@@ -31,7 +49,7 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
     out.best.push_back(p.value(result.best.u[j]));
   }
   out.values.resize(members, P);
-  out.spreads.assign(static_cast<std::size_t>(members), spread);
+  out.spreads                                       = drawn_spreads(model, result, members, seed);
   const Eigen::MatrixXd                      factor = Cholesky(result.information.covariance).lower();
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;

@@ -101,6 +101,8 @@ struct Scatter {
   T edge_cv     = T(0.10);
   T operator_cv = T(0.03);
   T lot_cv      = T(0.03);
+  T rate_cv     = T(0.0);
+  T day_cv      = T(0.0);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -110,6 +112,9 @@ struct Scatter {
       s.edge_cv...);
     v(field("operator_cv").between(0, 1).estimate().says("from operator to operator"), s.operator_cv...);
     v(field("lot_cv").between(0, 1).estimate().says("from filament lot to filament lot"), s.lot_cv...);
+    v(field("rate_cv").between(0, 1).estimate().says("growth of the apex in wood from edge to edge of the same history; a fit finds it"),
+      s.rate_cv...);
+    v(field("day_cv").between(0, 1).estimate().says("from one test day to the next; a fit finds it"), s.day_cv...);
     // clang-format on
   }
 };

@@ -28,7 +28,8 @@ const std::vector<std::string> reading_columns = {"edge",           "step",
                                                   "apex_radius_um", "apex_radius_sd_um",
                                                   "recession_um",   "recession_sd_um",
                                                   "mass_loss_mg",   "mass_loss_sd_mg",
-                                                  "reading_cv",     "code"};
+                                                  "reading_cv",     "code",
+                                                  "test_day"};
 
 class ReadingsParser : private CsvRows {
  public:
@@ -67,6 +68,7 @@ class ReadingsParser : private CsvRows {
     reading.line          = row.line;
     reading.operator_name = text(row, "operator");
     reading.filament_lot  = text(row, "filament_lot");
+    reading.test_day      = text(row, "test_day");
     reading.note          = text(row, "note");
     reading.excluded      = text(row, "excluded");
     read_edge(row, reading);
@@ -326,6 +328,9 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
   if (recessions) out += ",recession_um,recession_sd_um";
   if (masses) out += ",mass_loss_mg,mass_loss_sd_mg";
   if (scatter) out += ",reading_cv";
+  const bool days =
+      std::any_of(readings.begin(), readings.end(), [](const Reading& r) { return !r.test_day.empty(); });
+  if (days) out += ",test_day";
   out += "\n";
   const auto number = [](double v) { return std::isnan(v) ? std::string{} : fmt::format("{}", v); };
   for (const Reading& r : readings) {
@@ -350,6 +355,7 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
     if (recessions) cells.insert(cells.end(), {number(r.recession_um), number(r.recession_sd_um)});
     if (masses) cells.insert(cells.end(), {number(r.mass_loss_mg), number(r.mass_loss_sd_mg)});
     if (scatter) cells.push_back(number(r.reading_cv));
+    if (days) cells.push_back(r.test_day);
     out += csv_row(cells);
   }
   return out;

@@ -10,7 +10,7 @@
 /// The readings file: comma-separated values (RFC 4180), UTF-8, decimal points, `#` lines are remarks.
 ///
 /// Columns, in any order: `edge` or, on a blind run sheet, `code` (that of an edge); `step` (name of a read step) or `passes` (cumulative passes of the edge), one of the
-/// two in each row; `reading_gf` or `reading_N`; optional `replicate` (whole number), `operator`, `filament_lot`,
+/// two in each row; `reading_gf` or `reading_N`; optional `replicate` (whole number), `operator`, `filament_lot`, `test_day` (any name of the day),
 /// `note`, `excluded` (a reason; the reading then does not count), `apex_radius_um` (microscope) and `recession_um` (ideal
 /// apex to tip), each with `…_sd_um`, its standard deviation. An empty cell is missing, not zero.
 namespace arris {

@@ -136,6 +136,7 @@ const Columns<ReadingPoint>& reading_columns() {
           {"moment", "when it was taken", [](const R& r) { return r.reading->moment_name; }},
           {"operator", "who read", [](const R& r) { return r.reading->operator_name; }},
           {"filament_lot", "filament lot", [](const R& r) { return r.reading->filament_lot; }},
+          {"test_day", "test day", [](const R& r) { return r.reading->test_day; }},
           {"excluded", "why it does not count; empty: it counts", [](const R& r) { return r.reading->excluded; }},
       },
       {

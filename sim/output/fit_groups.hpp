@@ -15,7 +15,6 @@ namespace arris {
 /// "reading", "apex radius", "recession" or "mass loss".
 [[nodiscard]] const char* kind_name(Observation::Kind kind);
 /// "edge", "operator" or "filament lot".
-[[nodiscard]] const char* kind_name(EffectKind kind);
 
 /// A function for each group of the file, which it makes below `root`, and for parts of the large ones. `Group` has `group(name)`,
 /// `attribute(name, value)`, `axis` and `data` as Hdf5Group has.
@@ -45,6 +44,8 @@ void put_summary(const Group& root, const CampaignModel& model, const FitReport&
   root.attribute("sd_edges", best.spread.edge);
   root.attribute("sd_operators", best.spread.person);
   root.attribute("sd_lots", best.spread.lot);
+  root.attribute("sd_rates", best.spread.rate);
+  root.attribute("sd_days", best.spread.day);
   root.attribute("log_posterior", best.log_posterior);
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
 }
@@ -147,16 +148,17 @@ template <class Group>
 void put_effects(const Group& root, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> kind, name;
   for (const Effect& e : model.effects()) {
-    kind.emplace_back(kind_name(e.kind));
+    kind.emplace_back(name_of(e.kind));
     name.push_back(e.name);
   }
   const Eigen::VectorXd& logs    = report.fit.best.effects;
   const Group            effects = root.group("effects");
   effects.axis("effect", kind.size(), "random effects, from 0");
-  effects.data("kind", kind, "effect", "edge, operator or filament lot");
+  effects.data("kind", kind, "effect", "edge, operator, filament lot, rate of wear (of an edge) or test day");
   effects.data("name", name, "effect", "its name");
-  effects.data("log_factor", {logs.begin(), logs.end()}, "effect", "1",
-               "log of the factor on the apex (edge) or on the force (others)");
+  effects.data(
+      "log_factor", {logs.begin(), logs.end()}, "effect", "1",
+      "log of the factor on the apex (edge), on what it grew in wood (rate of wear) or on the force (others)");
 }
 
 template <class Group>
@@ -323,6 +325,8 @@ void put_laws(const Group& root, const FitReport& report) {
     of.attribute("sd_edges", law.spread.edge);
     of.attribute("sd_operators", law.spread.person);
     of.attribute("sd_lots", law.spread.lot);
+    of.attribute("sd_rates", law.spread.rate);
+    of.attribute("sd_days", law.spread.day);
     of.axis("parameter", law.parameters, "paths of the free parameters under this law");
     of.data("value", law.best, "parameter", "1", "fitted value, in its unit");
     of.axis("path", law.wear_paths, "paths of all numbers of the law");

@@ -12,8 +12,9 @@ namespace arris {
 namespace {
 
 Spread spread_at(const Hdf5Reader& reader, const std::string& object) {
-  return {reader.number_attribute(object, "sd_readings"), reader.number_attribute(object, "sd_edges"),
-          reader.number_attribute(object, "sd_operators"), reader.number_attribute(object, "sd_lots")};
+  return {reader.number_attribute(object, "sd_readings"),  reader.number_attribute(object, "sd_edges"),
+          reader.number_attribute(object, "sd_operators"), reader.number_attribute(object, "sd_lots"),
+          reader.number_attribute(object, "sd_rates"),     reader.number_attribute(object, "sd_days")};
 }
 
 // draws under each law, where several were fitted side by side

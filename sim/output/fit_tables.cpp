@@ -31,6 +31,8 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   if (model.settings().edge_effect) mark("scatter.edge_cv", "fitted");
   if (model.settings().operator_effect) mark("scatter.operator_cv", "fitted");
   if (model.settings().lot_effect) mark("scatter.lot_cv", "fitted");
+  if (model.settings().rate_effect) mark("scatter.rate_cv", "fitted");
+  if (model.settings().day_effect) mark("scatter.day_cv", "fitted");
   // priors stay what they were: a second fit must not use these readings twice
   for (const FreeParameter& p : model.parameters()) {
     if (p.prior.shape != PriorShape::logit_normal) fitted.fit.priors[p.path] = p.prior;
@@ -65,10 +67,6 @@ static const char* unit_of(Observation::Kind kind) {
       break;
   }
   return "um";
-}
-
-const char* kind_name(EffectKind kind) {
-  return kind == EffectKind::edge ? "edge" : kind == EffectKind::person ? "operator" : "filament lot";
 }
 
 std::string residuals_csv(const CampaignModel& model, const FitReport& report) {

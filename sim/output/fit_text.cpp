@@ -8,8 +8,10 @@
 
 #include <fmt/format.h>
 
+#include "sim/fit/confounding.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -46,6 +48,7 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
     const ParameterFate&    fate    = report.identifiability.parameters[i];
     const ParameterProfile& profile = report.profiles[i];
     const std::string       remark  = fate.at_bound              ? "at a bound"
+                                      : fate.is_far_from_prior() ? "not determined, far from its prior; see below"
                                       : !fate.has_standard_error ? "its prior; see below"
                                                                  : "";
     table.add({p.path, digits(fate.value), p.unit,
@@ -180,24 +183,129 @@ std::string unheeded_sentence(const CampaignModel& model) {
       whose, keys);
 }
 
+// "operators"
+std::string plural(EffectKind kind) {
+  return kind == EffectKind::rate ? "rates of wear" : fmt::format("{}s", name_of(kind));
+}
+
+// below, what is told of a scatter is mostly its prior
+constexpr double mostly = 0.5;
+
+// share of what is known of the scatter of readings that the readings tell
+double told_of_readings(const FitReport& report) {
+  const double told = report.fit.information.spread_data(0, 0);
+  return told / (told + 2.0 * spread_prior_worth);
+}
+
 std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
   const Spread& s = report.fit.best.spread;
   std::string   scatter;
-  const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
-    if (!there) return;
+  const auto    add = [&](const std::string& what, double log_sd, double told, double p) {
     scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, scatter_pct(log_sd),
-                           may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
+                           told < mostly ? " (mostly assumed: too little was read)"
+                              : p > 0.05    ? " (cannot be told from none)"
+                                            : "");
   };
-  const auto any = [&](EffectKind kind) {
-    return std::any_of(model.effects().begin(), model.effects().end(),
-                       [&](const Effect& e) { return e.kind == kind; });
-  };
-  add(model.has_reading_noise(), "readings", s.reading, false);
-  add(any(EffectKind::edge), "edges", s.edge, true);
-  add(any(EffectKind::person), "operators", s.person, true);
-  add(any(EffectKind::lot), "filament lots", s.lot, true);
+  if (model.has_reading_noise()) add("readings", s.reading, told_of_readings(report), 0.0);
+  for (const EffectTest& test : report.fit.effect_tests)
+    add(plural(test.kind), s.of(test.kind), test.from_readings, test.p);
   return scatter.empty() ? "Every measurement came with an uncertainty of its own; none was estimated."
                          : "Scatter, as coefficients of variation: " + scatter + ".";
+}
+
+// names of the effects of a kind, and the logs of their factors
+struct FoundEffects {
+  std::vector<std::string> names;
+  std::vector<double>      logs;
+};
+FoundEffects found_effects(const CampaignModel& model, const FitReport& report, EffectKind kind) {
+  FoundEffects out;
+  for (std::size_t j = 0; j < model.effects().size(); ++j) {
+    if (model.effects()[j].kind != kind) continue;
+    out.names.push_back(model.effects()[j].name);
+    out.logs.push_back(report.fit.best.effects[static_cast<Eigen::Index>(j)]);
+  }
+  return out;
+}
+
+// operators, lots and days in the model, and whether they differ
+std::string circumstance_sentence(const CampaignModel& model, const FitReport& report,
+                                  const EffectTest& test) {
+  constexpr std::size_t    most  = 6;
+  std::vector<std::string> names = found_effects(model, report, test.kind).names;
+  const std::string        who   = names.size() > most ? std::to_string(names.size()) : and_list(names);
+  const char*              key   = test.kind == EffectKind::person ? "operator_effect"
+                                   : test.kind == EffectKind::lot  ? "lot_effect"
+                                                                   : "day_effect";
+  const std::string        differ =
+      test.p < 0.05
+                 ? fmt::format("They differ (by chance once in {:.0f} times).", 1.0 / std::max(test.p, 1e-9))
+                 : "These readings do not show that they differ; what they may differ by is in the intervals.";
+  return fmt::format(
+      "The readings name more than one of the {} ({}), so their differences are in the model. {} {} = false in [fit] takes them out.",
+      plural(test.kind), who, differ, key);
+}
+
+std::string rate_sentence(const FitReport& report, const EffectTest& test) {
+  const double by = scatter_pct(report.fit.best.spread.rate);
+  if (test.members == 1 || test.from_readings < mostly)
+    return fmt::format(
+        "Edges of one history may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few edges were read several times in wood.",
+        by);
+  return test.p < 0.05
+             ? fmt::format(
+                   "Edges of one history wear at rates that differ by {:.0f} % (by chance once in {:.0f} times).",
+                   by, 1.0 / std::max(test.p, 1e-9))
+             : fmt::format(
+                   "These readings do not show that edges wear at rates of their own; {:.0f} % is in the intervals.",
+                   by);
+}
+
+// which effects are in the model and why
+std::vector<std::string> effect_sentences(const CampaignModel& model, const FitReport& report) {
+  std::vector<std::string> out;
+  for (const EffectTest& test : report.fit.effect_tests) {
+    switch (test.kind) {
+      case EffectKind::edge:
+        if (test.members == 1)
+          out.push_back(fmt::format(
+              "One edge alone does not tell how edges differ: {:.0f} % is what the program assumes.",
+              scatter_pct(report.fit.best.spread.edge)));
+        break;
+      case EffectKind::rate:
+        out.push_back(rate_sentence(report, test));
+        break;
+      case EffectKind::person:
+      case EffectKind::lot:
+      case EffectKind::day:
+        out.push_back(circumstance_sentence(model, report, test));
+        break;
+    }
+  }
+  return out;
+}
+
+// effects that should scatter about one and do not: the model misses what all of them share
+std::vector<std::string> off_centre_sentences(const CampaignModel& model, const FitReport& report) {
+  constexpr std::size_t    fewest     = 4;
+  constexpr double         beyond     = 3.0;   // of the standard error of their mean
+  constexpr double         noticeable = 0.05;  // of the mean of their logs
+  std::vector<std::string> out;
+  for (const EffectTest& test : report.fit.effect_tests) {
+    const std::vector<double> logs = found_effects(model, report, test.kind).logs;
+    if (logs.size() < fewest) continue;
+    const double n           = static_cast<double>(logs.size()),
+                 mean        = std::accumulate(logs.begin(), logs.end(), 0.0) / n;
+    const auto [least, most] = std::minmax_element(logs.begin(), logs.end());
+    const bool one_side      = *least > 0.0 || *most < 0.0;
+    const bool far           = std::abs(mean) * std::sqrt(n) > beyond * report.fit.best.spread.of(test.kind);
+    if (std::abs(mean) < noticeable || !(far || (one_side && logs.size() >= 6))) continue;
+    out.push_back(fmt::format(
+        "{} {} factors of {} lie between {} and {}, where they should lie about 1: the model misses something that they share, and the law or a number that is held fixed is wrong. Do not rely on what follows from it.",
+        one_side ? "All" : "The", logs.size(), plural(test.kind), plain(std::exp(*least), 2),
+        plain(std::exp(*most), 2)));
+  }
+  return out;
 }
 
 std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
@@ -210,10 +318,24 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
       far == 0   ? "No readings lie"
       : far == 1 ? "One reading lies"
                  : fmt::format("{} readings lie", far),
-      far > 0 ? "; look at them before you believe the rest, or set noise = \"student-t\"" : "",
+      far == 0 ? ""
+      : model.settings().noise == "student-t"
+          ? "; they count for little, as noise is \"student-t\""
+          : "; look at them before you believe the rest, or set noise = \"student-t\"",
       excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
                                  excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded))
                    : "");
+}
+
+// what misses, which readings look wrong, what goes together, and which effects are in the model
+std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
+  std::vector<std::string> out = off_centre_sentences(model, report);
+  for (std::string& sentence : slips_of_unit(model.scenario(), model.readings()))
+    out.push_back(std::move(sentence));
+  for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
+    out.push_back(sentence + " The fit divides such a difference between them by their priors.");
+  for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));
+  return out;
 }
 
 std::string effects_text(const CampaignModel& model, const FitReport& report) {
@@ -221,10 +343,10 @@ std::string effects_text(const CampaignModel& model, const FitReport& report) {
   TextTable table({"effect", "of", "factor"}, {false, false, true});
   for (std::size_t j = 0; j < model.effects().size(); ++j) {
     const Effect& e = model.effects()[j];
-    table.add({kind_name(e.kind), e.name,
+    table.add({name_of(e.kind), e.name,
                fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
   }
-  return "\n  Edges, operators and lots: a factor on the apex of an edge, on the force of the others\n" +
+  return "\n  A factor on the apex of an edge, on what it grew in wood (rate of wear), on the force of the others\n" +
          table.text(2);
 }
 
@@ -327,6 +449,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
   out += wrapped(outlier_sentence(model, report), 100, 2);
   out += wrapped(unheeded_sentence(model), 100, 2);
+  for (const std::string& sentence : model_sentences(model, report)) out += wrapped(sentence, 100, 2);
   if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
   if (report.draws_wanted) out += draws_text(report);
   return out;
@@ -345,6 +468,8 @@ Answer fit_sentences(const CampaignModel& model, const FitReport& report, const 
   answer.remark(About::certainty, scatter_sentence(model, report));
   answer.remark(About::certainty, outlier_sentence(model, report));
   if (std::string sentence = unheeded_sentence(model); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
+  for (std::string& sentence : model_sentences(model, report))
     answer.remark(About::certainty, std::move(sentence));
   return answer;
 }

@@ -209,6 +209,20 @@ Moment moment_after_passes(const EdgePlan& plan, double passes) {
   return {-1, 0.0};
 }
 
+Moment start_of_wear(const EdgePlan& plan, const Moment& moment) {
+  const auto cuts = [&](int i) {
+    return std::holds_alternative<CutStep>(plan.steps[static_cast<std::size_t>(i)]);
+  };
+  const auto reads = [&](int i) {
+    return std::holds_alternative<ReadStep>(plan.steps[static_cast<std::size_t>(i)]);
+  };
+  int first = -1;
+  for (int i = moment.step; i >= 0 && (cuts(i) || reads(i)); --i) {
+    if (cuts(i) && (i < moment.step || moment.count != 0.0)) first = i;
+  }
+  return {first, 0.0};
+}
+
 Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
                                  int threads) {
   std::vector<ReadingGroups> groups(scenario.edges.size(), ReadingGroups(&earlier));
@@ -234,14 +248,27 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
   const auto of_operator = draw(operators.size(), scatter.operator_cv);
   const auto of_lot      = draw(lots.size(), scatter.lot_cv);
   const auto of_edge     = draw(scenario.edges.size(), scatter.edge_cv);
+  // drawn apart, so that what is invented without it stays as it is
+  boost::random::mt19937_64 rates(seed + 1);
+  std::vector<double>       of_rate(scenario.edges.size());
+  for (double& f : of_rate)
+    f = std::exp(log_sd(scatter.rate_cv) * boost::random::normal_distribution<double>()(rates));
 
   std::vector<Prediction> predictions(scenario.edges.size());
   for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
     std::vector<Moment> moments;
     for (std::size_t i = 0; i < scenario.edges[e].steps.size(); ++i) {
-      if (std::holds_alternative<ReadStep>(scenario.edges[e].steps[i]))
-        moments.push_back({static_cast<int>(i), 0.0});
+      const Moment here{static_cast<int>(i), 0.0};
+      if (!std::holds_alternative<ReadStep>(scenario.edges[e].steps[i])) continue;
+      const Moment start = start_of_wear(scenario.edges[e], here);
+      if (scatter.rate_cv > 0.0 && start.step >= 0) moments.push_back(start);
+      moments.push_back(here);
     }
+    std::sort(moments.begin(), moments.end(), earlier);
+    moments.erase(
+        std::unique(moments.begin(), moments.end(),
+                    [](const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; }),
+        moments.end());
     predictions[e] = predict(scenario, scenario.edges[e], moments);
   });
 
@@ -256,9 +283,18 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
     const auto&     tool = scenario.model.tools[static_cast<std::size_t>(plan.tool)];
     const double    half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
     for (const TrackPoint& p : predictions[e].points) {
-      const auto& read = std::get<ReadStep>(plan.steps[static_cast<std::size_t>(p.step)]);
+      const Step& step = plan.steps[static_cast<std::size_t>(p.step)];
+      if (!std::holds_alternative<ReadStep>(step)) continue;
+      const auto&  read  = std::get<ReadStep>(step);
+      const Moment start = start_of_wear(plan, {p.step, 0.0});
+      const auto   fresh =
+          std::find_if(predictions[e].points.begin(), predictions[e].points.end(),
+                       [&](const TrackPoint& q) { return q.step == start.step && q.count == 0.0; });
+      const double met = fresh == predictions[e].points.end()
+                             ? p.met_radius_um
+                             : worn_with_luck(fresh->met_radius_um, p.met_radius_um, of_rate[e]);
       // an edge's own luck is a factor on its apex; the person and the lot of filament are factors on the force
-      const double typical = tester.reading_N(of_edge[e] * p.met_radius_um, of_edge[e] * p.burr_um, half);
+      const double typical = tester.reading_N(of_edge[e] * met, of_edge[e] * p.burr_um, half);
       const auto   by      = (e + static_cast<std::size_t>(p.step)) % operators.size();
       const auto   lot     = e % lots.size();
       for (int replicate = 1; replicate <= read.replicates; ++replicate) {

@@ -29,6 +29,7 @@ struct Reading {
   int         replicate         = 1;
   std::string operator_name;
   std::string filament_lot;
+  std::string test_day;  ///< on which it was taken, any name of it; may be empty
   std::string note;
   std::string excluded;  ///< reason; empty: it counts
   int         line = 0;  ///< in the readings file
@@ -81,7 +82,7 @@ struct Comparison {
 [[nodiscard]] Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
                                                int threads = 0);
 
-/// Invents readings for every read step of every edge: the model's reading, with edge, operator, lot and reading
+/// Invents readings for every read step of every edge: the model's reading, with edge, rate, operator, lot and reading
 /// scatter as `scatter` states, drawn from `seed` (same seed, same readings, on any machine). Operators and lots take
 /// turns; they are named after `operators` and `lots`.
 [[nodiscard]] std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,
@@ -93,6 +94,16 @@ struct Comparison {
 
 /// Whether anything is taken off an edge before a moment: whether there can be a loss of mass to weigh.
 [[nodiscard]] bool loses_steel_before(const EdgePlan& plan, const Moment& moment);
+
+/// When the wear that is seen at a moment began: the start of the cuts since the edge was last sharpened. Step −1 where it has
+/// not cut since then.
+[[nodiscard]] Moment start_of_wear(const EdgePlan& plan, const Moment& moment);
+
+/// An apex of an edge with luck in its rate of wear: what it has grown since `fresh`, its size when the wear began, is `factor`
+/// times as much. One that has not grown stays as it is.
+[[nodiscard]] inline double worn_with_luck(double fresh, double now, double factor) {
+  return now > fresh ? fresh + factor * (now - fresh) : now;
+}
 
 /// The moment after `passes` cumulative passes of an edge; step −1 when it never makes so many.
 [[nodiscard]] Moment moment_after_passes(const EdgePlan& plan, double passes);

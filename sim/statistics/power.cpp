@@ -88,8 +88,8 @@ double smallest_log_difference(const ReadingScatter& scatter, const ComparisonSi
   return error * noncentrality_for_power(dof, alpha, power);
 }
 
-SimulatedPower simulate_power(const ComparisonSize& size, double edge_sd, double reading_sd, double block_sd,
-                              double log_difference, double alpha,
+SimulatedPower simulate_power(const ComparisonSize& size, const std::vector<ReadingScatter>& scatters,
+                              double block_sd, double log_difference, double alpha,
                               const std::function<double(double)>& log_reading, int campaigns,
                               unsigned long long seed) {
   SimulatedPower out;
@@ -103,6 +103,7 @@ SimulatedPower simulate_power(const ComparisonSize& size, double edge_sd, double
   const auto          B = static_cast<std::size_t>(size.blocks);
   std::vector<double> mean_of_edge(G * E), of_block(B), of_group(G), block_mean(B);
   for (int c = 0; c < campaigns; ++c) {
+    const auto [edge_sd, reading_sd] = scatters[static_cast<std::size_t>(c) % scatters.size()];
     for (double& b : of_block) b = block_sd * normal(engine);
     std::fill(of_group.begin(), of_group.end(), 0.0);
     std::fill(block_mean.begin(), block_mean.end(), 0.0);

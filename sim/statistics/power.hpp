@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <vector>
 
 /// How surely a comparison of groups of edges finds a difference that is there.
 ///
@@ -68,10 +69,12 @@ struct SimulatedPower {
 
 /// Draws campaigns and analyses each as it would be: edge means of log readings, groups and blocks by least squares, pooled
 /// scatter, t test of the first two groups at level `alpha`. `log_reading(η)` is the log reading of an edge whose apex is
-/// e^η times the typical one, η ~ N(0, `edge_sd`²); the readings of the first group lie higher by `log_difference`; each
-/// block has a factor of its own, N(0, `block_sd`²) in the log. Same seed, same result, on any machine.
-[[nodiscard]] SimulatedPower simulate_power(const ComparisonSize& size, double edge_sd, double reading_sd,
-                                            double block_sd, double log_difference, double alpha,
+/// e^η times the typical one, η ~ N(0, edge_sd²); the readings of the first group lie higher by `log_difference`; each
+/// block has a factor of its own, N(0, `block_sd`²) in the log. `scatters` (at least one) take turns from campaign to campaign: where
+/// the scatter is not known, they are what it may be. Same seed, same result, on any machine.
+[[nodiscard]] SimulatedPower simulate_power(const ComparisonSize&              size,
+                                            const std::vector<ReadingScatter>& scatters, double block_sd,
+                                            double log_difference, double alpha,
                                             const std::function<double(double)>& log_reading, int campaigns,
                                             unsigned long long seed);
 

@@ -279,7 +279,12 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
         VectorXd up = theta, down = theta;
         up[i] *= 1.0 + h;
         down[i] *= 1.0 - h;
-        s.gradient[i] += (prior(up) - prior(down)) / (2.0 * h * theta[i]);
+        const double above = prior(up), below = prior(down), step_of = h * theta[i];
+        s.gradient[i] += (above - below) / (2.0 * step_of);
+        // where the prior bends downwards it holds the step; bends upwards are left to the halving of steps
+        const double bend = std::max(0.0, (2.0 * prior(theta) - above - below) / (step_of * step_of));
+        s.observed(i, i) += bend;
+        s.expected(i, i) += bend;
       }
     }
     // a variance whose likelihood rises beyond its bound rests there; so does σ where every row states its own noise
@@ -332,14 +337,56 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
   return out;
 }
 
+namespace {
+
+VectorXd variances_of(const std::vector<double>& sd) {
+  VectorXd theta(static_cast<Index>(sd.size()));
+  for (std::size_t i = 0; i < sd.size(); ++i) theta[static_cast<Index>(i)] = sd[i] * sd[i];
+  return theta;
+}
+
+// the model without the columns of a group; those behind it move up
+MixedModel without_group(MixedModel model, int group) {
+  std::vector<Index> kept;
+  std::vector<int>   groups;
+  for (std::size_t j = 0; j < model.group.size(); ++j) {
+    if (model.group[j] == group) continue;
+    kept.push_back(static_cast<Index>(j));
+    groups.push_back(model.group[j] > group ? model.group[j] - 1 : model.group[j]);
+  }
+  model.design = MatrixXd(model.design(Eigen::all, kept));
+  model.group  = std::move(groups);
+  --model.groups;
+  return model;
+}
+
+}  // namespace
+
+MatrixXd log_sd_information(const MixedModel& model, const std::vector<double>& sd) {
+  const Marginal marginal(model);
+  const auto     k  = model.design.cols();
+  const auto     at = marginal.at(variances_of(sd));
+  const auto     n  = static_cast<Index>(sd.size());
+  if (!at.usable) return MatrixXd::Zero(n, n);
+  const VectorXd by_log = 2.0 * at.theta;  // dθ/d log σ
+  return by_log.asDiagonal() * marginal.behind(at, MatrixXd::Zero(k, 0)).expected * by_log.asDiagonal();
+}
+
+double deviance_of_group(const MixedModel& model, const std::vector<double>& sd, int group) {
+  std::vector<double> others = sd;
+  others.erase(others.begin() + group + 1);
+  const double with    = variance_components(model, sd).log_likelihood;
+  const double without = variance_components(without_group(model, group), others).log_likelihood;
+  return std::max(0.0, 2.0 * (with - without));
+}
+
 VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,
-                            const MatrixXd& combinations) {
+                            const MatrixXd& combinations, double prior_dof) {
   const Marginal     marginal(model);
-  VectorXd           theta(static_cast<Index>(sd.size()));
+  const VectorXd     theta = variances_of(sd);
   std::vector<Index> estimated;
   const double       known = 1.01 * VarianceComponents::smallest_sd;
   for (std::size_t i = 0; i < sd.size(); ++i) {
-    theta[static_cast<Index>(i)] = sd[i] * sd[i];
     if (sd[i] > known && (i > 0 || marginal.has_noise())) estimated.push_back(static_cast<Index>(i));
   }
   const auto k   = combinations.cols();
@@ -354,6 +401,8 @@ VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& 
     for (Index b = 0; b < m; ++b)
       information(a, b) =
           behind.expected(estimated[static_cast<std::size_t>(a)], estimated[static_cast<std::size_t>(b)]);
+    const double variance = theta[estimated[static_cast<std::size_t>(a)]];
+    information(a, a) += 0.5 * prior_dof / (variance * variance);
   }
   const MatrixXd covariance = inverse_symmetric(information);
   for (Index j = 0; j < k; ++j) {

@@ -50,7 +50,7 @@ struct VarianceComponents {
 };
 
 /// Maximises log p(y | σ) + log_prior(sds) over σ and every σ_g, from the given start (σ, then groups), each above 0.
-/// `log_prior` may be empty; the search is quickest where it is near to linear in the variances, as that of a half-normal is.
+/// `log_prior` may be empty; it is taken as a sum of one term for each.
 /// Standard deviations stay between `smallest_sd` and 1e6 times the scale of the start.
 [[nodiscard]] VarianceComponents variance_components(
     const MixedModel& model, const std::vector<double>& start,
@@ -61,9 +61,19 @@ struct VarianceComponents {
 ///
 ///     ν_j = 2·c_j²/(gᵀ·A·g),   g = ∂c_j/∂θ,   A the inverse of the expected information about the variances θ
 ///
-/// Infinite where c_j does not depend on what was estimated. A variance at `smallest_sd` counts as known.
+/// Infinite where c_j does not depend on what was estimated. A variance at `smallest_sd` counts as known. A prior of a standard
+/// deviation that is worth `prior_dof` degrees of freedom adds ½·prior_dof/θ² to the information about its variance.
 /// Source: Satterthwaite 1946; Giesbrecht & Burns 1985 for mixed models (from memory). The responses do not matter.
 [[nodiscard]] Eigen::VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,
-                                                 const Eigen::MatrixXd& combinations);
+                                                 const Eigen::MatrixXd& combinations, double prior_dof = 0.0);
+
+/// Expected information about the logs of the standard deviations (σ, then groups): 2·ν where a variance has ν degrees of freedom
+/// to itself.
+[[nodiscard]] Eigen::MatrixXd log_sd_information(const MixedModel& model, const std::vector<double>& sd);
+
+/// Twice by how much the log likelihood rises when a group is let in, every other standard deviation found anew with and without
+/// it. Where the group is not there, it follows half a χ² of one degree of freedom and half a 0.
+/// Source: Self & Liang 1987 (from memory).
+[[nodiscard]] double deviance_of_group(const MixedModel& model, const std::vector<double>& sd, int group);
 
 }  // namespace arris

@@ -248,7 +248,10 @@ std::string key_of(const Asked& asked) {
       append(asked.ensemble.values.col(column).data(), asked.ensemble.size());
     }
   });
-  for (const Spread& spread : asked.ensemble.spreads) append(&spread.edge, 1);
+  for (const Spread& spread : asked.ensemble.spreads) {
+    append(&spread.edge, 1);
+    append(&spread.rate, 1);
+  }
   const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
   return key + (tool.honed_sides == 2 ? "both" : "one");
 }

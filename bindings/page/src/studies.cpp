@@ -82,14 +82,14 @@ Json fit(const Json& request, const Progress& progress) {
   // posterior draws take minutes; what the page predicts rests on the normal approximation
   const Ensemble drawn =
       normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
-  const Spread& s      = drawn.spreads.front();
-  Json          values = Json::array();
+  const Spread s      = typical_spread(*model, report.fit);
+  Json         values = Json::array();
   for (Eigen::Index i = 0; i < drawn.values.rows(); ++i) {
     for (Eigen::Index j = 0; j < drawn.values.cols(); ++j) values.push_back(drawn.values(i, j));
   }
   out["drawn"] = {{"columns", drawn.paths},
                   {"values", std::move(values)},
-                  {"spread", {s.reading, s.edge, s.person, s.lot}}};
+                  {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day}}};
   return out;
 }
 
@@ -106,7 +106,7 @@ FittedDraws draws_of(const Json& fit) {
   out.best               = doubles(parameters.at("data").at("value").at("values"));
   out.columns            = drawn.at("columns").get<std::vector<std::string>>();
   out.values             = doubles(drawn.at("values"));
-  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
   out.edges              = static_cast<int>(told.at("edges").get<double>());
   out.readings           = static_cast<int>(told.at("readings").get<double>());
   out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";

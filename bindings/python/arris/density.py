@@ -20,7 +20,7 @@ class LogDensity:
     - P parameters u, on the scale on which the prior of each is a standard normal: u = (t(value) − t(median))/s with t the log, the
       logit, or nothing, by the kind of prior;
     - S logs of the standard deviations of readings, edges, operators and lots, as far as the campaign has them;
-    - q effects z of edges, operators and lots, each over its standard deviation: a standard normal too.
+    - q effects z of edges, their rates of wear, operators, lots and test days, each over its standard deviation: a standard normal too.
 
     ``natural`` turns x into values with units, standard deviations and factors; ``scaled`` turns them back.
 

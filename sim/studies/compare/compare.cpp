@@ -7,11 +7,13 @@
 #include <numeric>
 #include <set>
 
-#include <Eigen/LU>
+#include <Eigen/QR>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/confounding.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"
@@ -71,65 +73,121 @@ double geometric_mean_gf(const std::vector<double>& logs) {
 
 // readings of edges with which all was done alike before they were first read
 struct Group {
-  std::string                                name;
-  WaySteps                                   done;
-  std::set<std::string>                      moments;  ///< what these readings are called
-  std::map<std::string, std::vector<double>> edges;    ///< logs by edge
-  [[nodiscard]] std::vector<double>          means() const {
-             std::vector<double> out;
-             for (const auto& [edge, logs] : edges)
-      out.push_back(std::accumulate(logs.begin(), logs.end(), 0.0) / static_cast<double>(logs.size()));
-    return out;
+  std::string                                        name;
+  WaySteps                                           done;
+  std::set<std::string>                              moments;  ///< what these readings are called
+  std::map<std::string, std::vector<const Reading*>> edges;    ///< by edge
+  [[nodiscard]] std::vector<double>                  means() const {
+                     std::vector<double> out;
+                     for (const auto& [edge, list] : edges) {
+                       double sum = 0.0;
+                       for (const Reading* r : list) sum += std::log(r->reading_N);
+      out.push_back(sum / static_cast<double>(list.size()));
+    }
+                     return out;
   }
   [[nodiscard]] int readings() const {
     int n = 0;
-    for (const auto& [edge, logs] : edges) n += static_cast<int>(logs.size());
+    for (const auto& [edge, list] : edges) n += static_cast<int>(list.size());
     return n;
   }
 };
 
+// all readings of two groups, edge by edge
+std::vector<const Reading*> readings_of_both(const Group& a, const Group& b) {
+  std::vector<const Reading*> out;
+  for (const Group* group : {&a, &b}) {
+    for (const auto& [edge, list] : group->edges) out.insert(out.end(), list.begin(), list.end());
+  }
+  return out;
+}
+
+// why the two cannot be told apart; empty where they can. `circumstances` are those of readings_of_both
+std::string confounding_of(const Group& a, const Group& b, const std::vector<Levels>& circumstances) {
+  std::vector<std::string> ways(static_cast<std::size_t>(a.readings()), a.name);
+  ways.insert(ways.end(), static_cast<std::size_t>(b.readings()), b.name);
+  return confounding_sentence(levels_of("way", "ways", ways, ""), 0, 1, circumstances);
+}
+
 Band ratio_band(const TTest& t) { return {std::exp(t.low), std::exp(t.difference), std::exp(t.high)}; }
 
-// readings of both on a mean for each (columns 0 and 1) and an effect for each edge (the columns behind them)
-MixedModel mixed_model_of(const Group& a, const Group& b) {
-  const auto edges = a.edges.size() + b.edges.size();
-  const auto n     = Eigen::Index{a.readings()} + b.readings();
-  MixedModel m;
-  m.design.setZero(n, static_cast<Eigen::Index>(2 + edges));
-  m.response.resize(n);
-  m.weights  = Eigen::VectorXd::Ones(n);
-  m.known_sd = Eigen::VectorXd::Zero(n);
-  m.group.assign(2 + edges, 0);
-  m.group[0] = m.group[1] = MixedModel::flat;
-  m.groups                = 1;
-  Eigen::Index row = 0, column = 2;
+/// Readings of two groups: on a mean for each, on circumstances, and on an effect for each edge.
+struct TwoGroups {
+  Eigen::MatrixXd fixed;  ///< n × (2 + k): the two means first; columns independent of each other
+  Eigen::MatrixXd edges;  ///< n × edges, indicators
+  Eigen::VectorXd logs;   ///< n
+};
+
+// those columns of `more` that tell what the columns before them do not
+Eigen::MatrixXd with_independent_columns(Eigen::MatrixXd to, const Eigen::MatrixXd& more) {
+  for (Eigen::Index j = 0; j < more.cols(); ++j) {
+    Eigen::MatrixXd wider(to.rows(), to.cols() + 1);
+    wider << to, more.col(j);
+    if (Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(wider).rank() == wider.cols()) to = std::move(wider);
+  }
+  return to;
+}
+
+TwoGroups two_groups(const Group& a, const Group& b, const std::vector<Levels>& circumstances) {
+  const auto   n     = Eigen::Index{a.readings()} + b.readings();
+  const auto   edges = static_cast<Eigen::Index>(a.edges.size() + b.edges.size());
+  TwoGroups    out{.fixed = Eigen::MatrixXd::Zero(n, 2),
+                   .edges = Eigen::MatrixXd::Zero(n, edges),
+                   .logs  = Eigen::VectorXd(n)};
+  Eigen::Index row = 0, column = 0;
   for (const Group* group : {&a, &b}) {
-    for (const auto& [edge, logs] : group->edges) {
-      for (const double y : logs) {
-        m.design(row, group == &a ? 0 : 1) = 1.0;
-        m.design(row, column)              = 1.0;
-        m.response[row++]                  = y;
+    for (const auto& [edge, list] : group->edges) {
+      for (const Reading* r : list) {
+        out.fixed(row, group == &a ? 0 : 1) = 1.0;
+        out.edges(row, column)              = 1.0;
+        out.logs[row++]                     = std::log(r->reading_N);
       }
       ++column;
     }
   }
+  for (const Levels& levels : circumstances) {
+    Eigen::MatrixXd columns = Eigen::MatrixXd::Zero(n, std::ssize(levels.names));
+    for (Eigen::Index i = 0; i < n; ++i) columns(i, levels.of[static_cast<std::size_t>(i)]) = 1.0;
+    out.fixed = with_independent_columns(std::move(out.fixed), columns);
+  }
+  return out;
+}
+
+MixedModel mixed_model_of(const TwoGroups& g) {
+  const auto n = g.logs.size();
+  MixedModel m;
+  m.design.resize(n, g.fixed.cols() + g.edges.cols());
+  m.design << g.fixed, g.edges;
+  m.response = g.logs;
+  m.weights  = Eigen::VectorXd::Ones(n);
+  m.known_sd = Eigen::VectorXd::Zero(n);
+  m.group.assign(static_cast<std::size_t>(g.fixed.cols()), MixedModel::flat);
+  m.group.insert(m.group.end(), static_cast<std::size_t>(g.edges.cols()), 0);
+  m.groups = 1;
   return m;
 }
 
-void compare_by_mixed_model(const Group& a, const Group& b, double margin, MeasuredDifference& out) {
-  const MixedModel         m     = mixed_model_of(a, b);
+// of a difference that is told from edge to edge: what the fixed effects leave of the means of edges
+double degrees_between_edges(const TwoGroups& g) {
+  const Eigen::VectorXd counts = g.edges.colwise().sum().transpose();
+  const Eigen::MatrixXd means  = counts.cwiseInverse().asDiagonal() * g.edges.transpose() * g.fixed;
+  return static_cast<double>(g.edges.cols() - Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(means).rank());
+}
+
+void compare_by_mixed_model(const TwoGroups& groups, double margin, MeasuredDifference& out) {
+  const MixedModel         m     = mixed_model_of(groups);
   const VarianceComponents found = variance_components(m, {0.1, 0.1});
   if (!found.converged) return;
-  // covariance of the two means: (Xᵀ·V⁻¹·X)⁻¹ with V from the components
-  const auto            n = m.design.rows(), edges = m.design.cols() - 2;
-  const Eigen::MatrixXd x = m.design.leftCols(2), z = m.design.rightCols(edges);
-  const Eigen::MatrixXd v = found.residual_sd * found.residual_sd * Eigen::MatrixXd::Identity(n, n) +
+  // covariance of the fixed effects: (Xᵀ·V⁻¹·X)⁻¹ with V from the components
+  const auto             n = m.design.rows();
+  const Eigen::MatrixXd &x = groups.fixed, &z = groups.edges;
+  const Eigen::MatrixXd  v = found.residual_sd * found.residual_sd * Eigen::MatrixXd::Identity(n, n) +
                             found.group_sd[0] * found.group_sd[0] * z * z.transpose();
   const Cholesky        factor(v);
-  const Eigen::Matrix2d covariance = (x.transpose() * factor.solve(x)).inverse();
-  const Eigen::Vector2d means      = covariance * (x.transpose() * factor.solve(m.response));
+  const Eigen::MatrixXd covariance = inverse_symmetric(x.transpose() * factor.solve(x));
+  const Eigen::VectorXd means      = covariance * (x.transpose() * factor.solve(m.response));
   const double          se         = std::sqrt(covariance(0, 0) + covariance(1, 1) - 2.0 * covariance(0, 1));
-  const double          dof        = static_cast<double>(edges) - 2.0;
+  const double          dof        = degrees_between_edges(groups);
   if (!(se > 0.0) || !(dof > 0.0)) return;
   const TTest t     = t_test(means[0] - means[1], se, dof, level);
   out.mixed         = ratio_band(t);
@@ -160,17 +218,21 @@ std::string said_of_moments(const Group& a, const Group& b) {
 MeasuredDifference difference_of(const Group& a, const Group& b, double margin) {
   const auto         means_a = a.means(), means_b = b.means();
   MeasuredDifference d;
-  d.first           = a.name;
-  d.second          = b.name;
-  d.moment          = said_of_moments(a, b);
-  d.edges_first     = static_cast<int>(a.edges.size());
-  d.edges_second    = static_cast<int>(b.edges.size());
-  d.readings_first  = a.readings();
-  d.readings_second = b.readings();
-  d.mean_first_gf   = geometric_mean_gf(means_a);
-  d.mean_second_gf  = geometric_mean_gf(means_b);
+  d.first                                 = a.name;
+  d.second                                = b.name;
+  d.moment                                = said_of_moments(a, b);
+  d.edges_first                           = static_cast<int>(a.edges.size());
+  d.edges_second                          = static_cast<int>(b.edges.size());
+  d.readings_first                        = a.readings();
+  d.readings_second                       = b.readings();
+  d.mean_first_gf                         = geometric_mean_gf(means_a);
+  d.mean_second_gf                        = geometric_mean_gf(means_b);
+  const std::vector<Levels> circumstances = circumstances_of(readings_of_both(a, b));
+  d.confounded                            = confounding_of(a, b, circumstances);
   if (d.edges_first > 1 && d.edges_second > 1) compare_by_means_of_edges(means_a, means_b, d);
-  if (d.edges_first + d.edges_second > 2) compare_by_mixed_model(a, b, margin, d);
+  if (d.edges_first + d.edges_second > 2)
+    compare_by_mixed_model(two_groups(a, b, d.confounded.empty() ? circumstances : std::vector<Levels>{}),
+                           margin, d);
   return d;
 }
 
@@ -197,7 +259,7 @@ std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Readi
                               [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
     if (found == groups.end()) found = groups.insert(groups.end(), Group{{}, std::move(done), {}, {}});
     found->moments.insert(subject_of(plan.steps[step]));
-    found->edges[plan.name].push_back(std::log(r.reading_N));
+    found->edges[plan.name].push_back(&r);
   }
   const auto place = [&](const Group& g) {
     return std::find_if(scenario.edges.begin(), scenario.edges.end(),
@@ -361,6 +423,35 @@ std::vector<std::pair<std::string, std::vector<std::size_t>>> edges_by_way(
   return out;
 }
 
+// of the ways with measured lives, against the first of them with an ended life: why their readings cannot be told apart
+std::vector<std::string> confounding_of_lives(
+    const std::vector<WayLives>& lives, const std::vector<Reading>& readings,
+    const std::vector<std::pair<std::string, std::vector<std::size_t>>>& followers) {
+  std::vector<std::string> out(lives.size());
+  const auto               reference =
+      std::find_if(lives.begin(), lives.end(), [](const WayLives& w) { return w.lives.ended > 0; });
+  for (std::size_t w = 0; w < lives.size() && reference != lives.end(); ++w) {
+    if (lives[w].way == reference->way) continue;
+    std::vector<const Reading*> taken;
+    std::vector<std::string>    ways;
+    for (const std::string& way : {reference->way, lives[w].way}) {
+      for (const auto& [name, edges] : followers) {
+        for (const Reading& r : readings) {
+          const bool counts =
+              name == way && r.excluded.empty() && !std::isnan(r.reading_N) &&
+              std::find(edges.begin(), edges.end(), static_cast<std::size_t>(r.edge)) != edges.end();
+          if (!counts) continue;
+          taken.push_back(&r);
+          ways.push_back(way);
+        }
+      }
+    }
+    const Levels levels = levels_of("way", "ways", ways, "");
+    if (levels.names.size() == 2) out[w] = confounding_sentence(levels, 0, 1, circumstances_of(taken));
+  }
+  return out;
+}
+
 }  // namespace
 
 std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
@@ -412,9 +503,11 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
   hold_to_readings(scenario, readings, settings.margin, out.ways);
-  out.measured = measured_differences(scenario, readings, settings.margin, out.too_few);
-  out.lives    = measured_way_lives(scenario, readings, edges_by_way(scenario, edges, out.ways), out.wood,
-                                    settings.life.limit_N);
+  out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few);
+  const auto followers = edges_by_way(scenario, edges, out.ways);
+  out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);
+  out.lives_confounded = confounding_of_lives(out.lives, readings, followers);
+  out.slips            = slips_of_unit(scenario, readings);
   return out;
 }
 

@@ -96,12 +96,24 @@ std::string longest_sentence(const Comparing& c) {
       equal, c.ways.size(), most, limit_gf(c), least.name, passes_text(least.passes.middle, horizon));
 }
 
+// whether some measured difference cannot be told from one of operators, lots or days
+bool is_confounded(const Comparing& c) {
+  return std::any_of(c.measured.begin(), c.measured.end(),
+                     [](const MeasuredDifference& d) { return !d.confounded.empty(); }) ||
+         std::any_of(c.lives_confounded.begin(), c.lives_confounded.end(),
+                     [](const std::string& why) { return !why.empty(); });
+}
+
 std::string headline(const Comparing& c) {
-  const bool measured_apart =
-      std::any_of(c.lives.begin(), c.lives.end(), [](const WayLives& w) { return w.p < 0.05; });
-  return sharpest_sentence(c) + longest_sentence(c) +
-         (measured_apart ? " That is the model; the lives that were measured differ by more than chance."
-                         : "");
+  bool measured_apart = false;
+  for (std::size_t w = 0; w < c.lives.size(); ++w)
+    measured_apart |= c.lives[w].p < 0.05 && c.lives_confounded[w].empty();
+  std::string said = sharpest_sentence(c) + longest_sentence(c);
+  if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
+  if (is_confounded(c))
+    said +=
+        " In the readings ways go together with who or what read them, so that these readings say nothing of it: see below.";
+  return said;
 }
 
 // ---- the table of ways ----
@@ -251,6 +263,9 @@ AnswerTable measured_table(const Comparing& c) {
   pairs.number("equivalence_p", "1", "", "probability value of a difference of the margin or more",
                &D::equivalence_p);
   pairs.number("detectable_ratio", "1", "", "ratio that would be shown 9 times in 10", &D::detectable);
+  pairs.text("confounded", "",
+             "why the routes cannot be told from operators, lots or days; empty where they can",
+             &D::confounded);
   return table;
 }
 
@@ -261,10 +276,14 @@ std::string by_chance(double p) {
 }
 
 std::string measured_sentence(const MeasuredDifference& d, double margin) {
+  const auto behind = [](int edges, int readings) {
+    return fmt::format("{}, {}", counted(edges, "edge"), counted(readings, "reading"));
+  };
   const std::string what = fmt::format(
       "Read {}, before any strop or wood: {} ({}, {:.0f} gf) against {} ({}, {:.0f} gf): ", d.moment, d.first,
-      counted(d.edges_first, "edge"), d.mean_first_gf, d.second, counted(d.edges_second, "edge"),
-      d.mean_second_gf);
+      behind(d.edges_first, d.readings_first), d.mean_first_gf, d.second,
+      behind(d.edges_second, d.readings_second), d.mean_second_gf);
+  if (!d.confounded.empty()) return what + "nothing is claimed of a difference. " + d.confounded;
   if (std::isnan(d.mixed.middle))
     return what + "two edges alone cannot tell a difference of ways from one of edges.";
   constexpr double useless = 2.0;  // a difference that no one needs readings for
@@ -355,9 +374,15 @@ void say_what_was_measured(const Comparing& c, Answer& answer) {
   for (const MeasuredDifference& d : c.measured)
     answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
   const WayLives* reference = reference_of(c.lives);
-  for (const WayLives& w : c.lives) {
-    if (!std::isnan(w.ratio)) answer.remark(About::certainty, lives_sentence(c, w, *reference));
+  for (std::size_t w = 0; w < c.lives.size(); ++w) {
+    if (std::isnan(c.lives[w].ratio)) continue;
+    answer.remark(About::certainty,
+                  c.lives_confounded[w].empty()
+                      ? lives_sentence(c, c.lives[w], *reference)
+                      : fmt::format("Of the measured lives of {} and {} nothing is claimed. {}",
+                                    reference->way, c.lives[w].way, c.lives_confounded[w]));
   }
+  for (const std::string& slip : c.slips) answer.remark(About::certainty, slip);
   if (!c.lives.empty())
     answer.remarks.emplace_back(
         "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");

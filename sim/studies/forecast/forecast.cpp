@@ -18,6 +18,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/readings.hpp"
 #include "sim/simulate/simulate.hpp"
 
 namespace arris {
@@ -151,15 +152,22 @@ struct EdgeLives {
   std::vector<MemberLife> laws;  ///< at the optimum under each law
 };
 
-// how many times as large the apex of each member's next edge is, the same for every edge of the configuration; behind the
-// members stand the scenario itself and the laws, with their mean edges
-std::vector<double> luck_of_next_edges(const Ensemble& ensemble, unsigned long long seed) {
-  boost::random::mt19937_64                  engine(seed);
-  boost::random::normal_distribution<double> normal;
-  std::vector<double>                        factors;
-  for (const Spread& spread : ensemble.spreads) factors.push_back(std::exp(normal(engine) * spread.edge));
-  factors.resize(runs_of(ensemble), 1.0);
-  return factors;
+/// Of an edge: how many times as large its apex is, and how many times as much it grows in wood.
+struct EdgeLuck {
+  double apex = 1.0, rate = 1.0;
+};
+
+// of each member's next edge, the same for every edge of the configuration; behind the members stand the scenario itself and the laws,
+// with their mean edges
+std::vector<EdgeLuck> luck_of_next_edges(const Ensemble& ensemble, unsigned long long seed) {
+  // rates by an engine of their own: without luck in them the rest stays as it is
+  boost::random::mt19937_64                  engine(seed), of_rates(seed + 1);
+  boost::random::normal_distribution<double> normal, normal_rate;
+  std::vector<EdgeLuck>                      out;
+  for (const Spread& spread : ensemble.spreads)
+    out.push_back({std::exp(normal(engine) * spread.edge), std::exp(normal_rate(of_rates) * spread.rate)});
+  out.resize(runs_of(ensemble));
+  return out;
 }
 
 std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vector<std::size_t>& edges) {
@@ -175,29 +183,32 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// `curve` has radius and burr at the points of the grid; `next`: factor on the apex of the next edge
-MemberLife life_of(Curve curve, const Model<double>& model, double next, const EdgeQuestion& question) {
-  const std::vector<double>& grid = question.grid;
-  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law  = tester_law(model.tester);
-  // readings of an edge whose apex is so many times as large: at the points of the grid, and between them
-  const auto on_grid = [&](double factor) {
+// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge
+MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
+                   const EdgeQuestion& question) {
+  const std::vector<double>& grid  = question.grid;
+  const auto&                tool  = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half  = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law   = tester_law(model.tester);
+  const double               fresh = curve.radius.front();
+  // readings of an edge with such luck: at the points of the grid, and between them
+  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr) {
+    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half);
+  };
+  const auto on_grid = [&](const EdgeLuck& luck) {
     std::vector<double> readings(grid.size());
     for (std::size_t j = 0; j < readings.size(); ++j)
-      readings[j] = law.reading_N(factor * curve.radius[j], factor * curve.burr[j], half);
+      readings[j] = read(luck, curve.radius[j], curve.burr[j]);
     return readings;
   };
-  const std::vector<double>                              means = on_grid(1.0), nexts = on_grid(next);
+  const std::vector<double>                              means = on_grid({}), nexts = on_grid(next);
   auto                                                   x1 = grid, x2 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
       burr(std::move(x2), std::move(curve.burr));
-  const auto reading = [&](double factor) {
-    return [&law, &r, &burr, half, factor](double x) {
-      return law.reading_N(factor * r(x), factor * burr(x), half);
-    };
+  const auto reading = [&](const EdgeLuck& luck) {
+    return [&read, &r, &burr, luck](double x) { return read(luck, r(x), burr(x)); };
   };
-  const auto of_mean = reading(1.0);
+  const auto of_mean = reading({});
   const auto of_next = reading(next);
   const auto lowest  = std::min_element(means.begin(), means.end());
   MemberLife life;
@@ -218,7 +229,7 @@ MemberLife life_of(Curve curve, const Model<double>& model, double next, const E
 
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
-                                       const std::vector<double>& next, const EdgeQuestion& question) {
+                                       const std::vector<EdgeLuck>& next, const EdgeQuestion& question) {
   Members                 members(scenario, ensemble, first, question.plan, question.grid);
   std::vector<LaneResult> results;
   run_batch(members, tolerances_of(scenario), results);
@@ -233,7 +244,7 @@ std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble&
 std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + block - 1) / block; }
 
 // `block_done` is called after each block, from any thread
-EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<double>& next,
+EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<EdgeLuck>& next,
                         const EdgeQuestion& question, int threads, const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
@@ -331,7 +342,7 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   // throws where the scenario lacks a parameter of the ensemble
   static_cast<void>(member_of(scenario.model, ensemble, 0));
   const std::vector<std::size_t> cutting = those_that_cut(scenario, edges);
-  const std::vector<double>      next    = luck_of_next_edges(ensemble, settings.seed);
+  const std::vector<EdgeLuck>    next    = luck_of_next_edges(ensemble, settings.seed);
 
   std::mutex  speaking;
   std::size_t done       = 0;

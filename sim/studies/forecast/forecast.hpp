@@ -16,9 +16,10 @@
 ///
 /// An edge is sharpened by its steps up to its first cut, and then cuts on in that wood. Of each member
 ///
-///     F(x; η) = F( e^η·r(x), e^η·b(x) ),    N(η) = passes_to_limit of F (life.hpp)
+///     F(x; η, ρ) = F( e^η·( r(0) + e^ρ·(r(x) − r(0)) ), e^η·b(x) ),    N(η, ρ) = passes_to_limit of F (life.hpp)
 ///
-/// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. The values
+/// is worked out for the mean edge, η = ρ = 0, and for one *next* edge, η ~ N(0, σ_edge²) and ρ ~ N(0, σ_rate²), the luck of its apex
+/// and of its rate of wear; both σ are those of the member. The values
 /// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. Where members
 /// have several wear laws, no one scenario stands for them: the values are medians of the members, and each law is told apart too. r(x) is interpolated by monotone cubics between points of the integration.
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are

@@ -211,6 +211,8 @@ FitSettings edge_luck_only(FitSettings settings) {
   settings.edge_effect     = true;
   settings.operator_effect = false;
   settings.lot_effect      = false;
+  settings.day_effect      = false;
+  settings.rate_effect     = false;
   return settings;
 }
 
@@ -333,9 +335,13 @@ double minutes_of(const Scenario& scenario, const EdgePlan& plan, const Pace& pa
 
 double log_difference(const Plan& plan) { return std::log1p(0.01 * plan.settings.difference_pct); }
 
+// over what the scatter may be
 double power_of(const Plan& plan, int edges, int readings) {
-  return comparison_power(plan.scatter, comparison_of(plan, edges, readings), log_difference(plan),
-                          plan.level);
+  const ComparisonSize size = comparison_of(plan, edges, readings);
+  double               sum  = 0.0;
+  for (const ReadingScatter& scatter : plan.scatters)
+    sum += comparison_power(scatter, size, log_difference(plan), plan.level);
+  return sum / static_cast<double>(plan.scatters.size());
 }
 
 // the fewest edges that reach the power; 0 when none up to `most` do
@@ -556,23 +562,46 @@ ComparedGroups compared_groups(const Scenario& scenario, const FitSettings& fit,
   return out;
 }
 
+// what the scatter may be at the moment of the comparison whose readings hang most on the edge: that of at most `most` members,
+// evenly taken from the lowest to the highest; a single one where all members agree
+std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const PlanKnowledge& knowledge) {
+  constexpr std::size_t most = 25;
+  const double          by_edge =
+      std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
+  std::vector<ReadingScatter> all;
+  for (const Spread& s : knowledge.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
+  const auto less = [](const ReadingScatter& a, const ReadingScatter& b) {
+    return std::hypot(a.edge_sd, a.reading_sd) < std::hypot(b.edge_sd, b.reading_sd);
+  };
+  std::stable_sort(all.begin(), all.end(), less);
+  if (all.empty() || !less(all.front(), all.back()))
+    return {{knowledge.spread.edge * by_edge, knowledge.spread.reading}};
+  std::vector<ReadingScatter> out;
+  const std::size_t           count = std::min(most, all.size());
+  for (std::size_t i = 0; i < count; ++i) out.push_back(all[(2 * i + 1) * all.size() / (2 * count)]);
+  return out;
+}
+
 // what is to be compared, how strictly and on what grounds; no moments and no size yet
 Plan plan_without_size(const ComparedGroups& compared, const PlanKnowledge& knowledge,
                        const PlanSettings& settings) {
   Plan plan;
-  plan.settings       = settings;
-  plan.same_tool      = compared.same_tool;
-  const auto pairs    = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
-  plan.level          = settings.false_alarm / pairs;
-  plan.rests_on       = knowledge.ensemble.rests_on;
-  plan.cautions       = knowledge.cautions;
-  plan.members        = static_cast<int>(knowledge.ensemble.size());
-  plan.failed_members = compared.candidates.failed;
-  plan.parameters     = knowledge.parameters;
-  plan.before         = knowledge.now;
-  const auto worst    = static_cast<Eigen::Index>(compared.worst);
-  plan.scatter        = {knowledge.spread.edge * std::abs(compared.candidates.centre_by_edge[worst]),
-                         knowledge.spread.reading};
+  plan.settings        = settings;
+  plan.same_tool       = compared.same_tool;
+  const auto pairs     = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
+  plan.level           = settings.false_alarm / pairs;
+  plan.rests_on        = knowledge.ensemble.rests_on;
+  plan.cautions        = knowledge.cautions;
+  plan.members         = static_cast<int>(knowledge.ensemble.size());
+  plan.failed_members  = compared.candidates.failed;
+  plan.parameters      = knowledge.parameters;
+  plan.before          = knowledge.now;
+  const auto worst     = static_cast<Eigen::Index>(compared.worst);
+  plan.scatter         = {knowledge.spread.edge * std::abs(compared.candidates.centre_by_edge[worst]),
+                          knowledge.spread.reading};
+  plan.scatters        = scatters_of(compared, knowledge);
+  plan.edges_behind    = knowledge.ensemble.edges;
+  plan.readings_behind = knowledge.ensemble.readings;
   for (const Group& g : compared.groups) {
     PlannedGroup planned;
     planned.name     = g.name;
@@ -637,6 +666,15 @@ SizedPlan sized_plan(Plan without_size, const ComparedGroups& compared, const Sc
   return out;
 }
 
+// those of the plan, of the edge as a factor on its apex
+std::vector<ReadingScatter> scatters_on_apex(const Plan& plan, const ComparedGroups& compared) {
+  const double by_edge =
+      std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
+  std::vector<ReadingScatter> out = plan.scatters;
+  for (ReadingScatter& s : out) s.edge_sd = by_edge > 0.0 ? s.edge_sd / by_edge : 0.0;
+  return out;
+}
+
 struct CheckedPower {
   SimulatedPower simulated;
   double         low = not_given, high = not_given;  // 10th and 90th percentile of members
@@ -655,10 +693,9 @@ CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, con
                                                candidates.apex.half_angle[worst]));
   };
   CheckedPower out;
-  out.simulated =
-      simulate_power(size, knowledge.spread.edge, knowledge.spread.reading,
-                     std::hypot(knowledge.spread.person, knowledge.spread.lot), log_difference(plan),
-                     plan.level, log_reading, plan.settings.campaigns, plan.settings.seed);
+  out.simulated = simulate_power(
+      size, scatters_on_apex(plan, compared), std::hypot(knowledge.spread.person, knowledge.spread.lot),
+      log_difference(plan), plan.level, log_reading, plan.settings.campaigns, plan.settings.seed);
   std::vector<double> powers;
   for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
     const ReadingScatter s{

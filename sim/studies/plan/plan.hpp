@@ -88,15 +88,19 @@ struct Plan {
   PlanSettings              settings;
   std::vector<PlannedGroup> groups;
   bool                      same_tool = true;
-  ReadingScatter            scatter;       ///< where the groups are compared
-  double                    level  = 0.0;  ///< false alarms of one pair
-  int                       blocks = 1;
-  PlanSize                  size;                      ///< what is recommended, or was asked for
-  bool                      reaches      = true;       ///< its power is what was asked for
-  double                    smallest_pct = not_given;  ///< difference that it finds with that power
-  SimulatedPower            checked;
-  double power_low = not_given, power_high = not_given;  ///< 10th and 90th percentile of members
-  std::vector<PlanSize>          sizes;                  ///< by readings per edge
+  ReadingScatter            scatter;  ///< where the groups are compared
+  std::vector<ReadingScatter>
+      scatters;  ///< what it may be, as likely one as another; power is the mean over them
+  int edges_behind      = 0,
+      readings_behind   = 0;    ///< what the scatter was fitted to; 0: it is that of the configuration
+  double         level  = 0.0;  ///< false alarms of one pair
+  int            blocks = 1;
+  PlanSize       size;                      ///< what is recommended, or was asked for
+  bool           reaches      = true;       ///< its power is what was asked for
+  double         smallest_pct = not_given;  ///< difference that it finds with that power
+  SimulatedPower checked;
+  double         power_low = not_given, power_high = not_given;  ///< 10th and 90th percentile of members
+  std::vector<PlanSize>          sizes;                          ///< by readings per edge
   std::vector<FreeParameter>     parameters;
   std::vector<double>            share_before, share_after;  ///< standard deviation over that of the prior
   std::optional<Identifiability> before;

@@ -309,6 +309,13 @@ Answer plan_answer(const Plan& plan) {
           plan.groups.size() > 2 ? fmt::format(", all {} pairs of groups taken together",
                                                plan.groups.size() * (plan.groups.size() - 1) / 2)
                                  : ""));
+  if (plan.readings_behind > 0 && (plan.readings_behind < 10 || plan.edges_behind < 3))
+    a.remark(
+        About::certainty,
+        fmt::format(
+            "Only {} of {} {} behind this scatter, so that it is mostly an estimate of the program: more readings of more edges would tell it.",
+            counted(plan.readings_behind, "measurement"), counted(plan.edges_behind, "edge"),
+            plan.readings_behind == 1 ? "stands" : "stand"));
   std::vector<std::string> patterns;
   for (const PlannedGroup& g : plan.groups) {
     const EdgePlan& e = plan.scenario.edges[static_cast<std::size_t>(g.pattern)];

@@ -39,7 +39,8 @@ Spread median_spread(const std::vector<Spread>& spreads) {
     for (const Spread& s : spreads) values.push_back(s.*member);
     return median_of(std::move(values));
   };
-  return {median(&Spread::reading), median(&Spread::edge), median(&Spread::person), median(&Spread::lot)};
+  return {median(&Spread::reading), median(&Spread::edge), median(&Spread::person),
+          median(&Spread::lot),     median(&Spread::rate), median(&Spread::day)};
 }
 
 }  // namespace
@@ -85,7 +86,7 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
   out.data       = result.information.data;
   out.now        = identifiability(model, result);
   out.ensemble   = normal_ensemble(model, result, members, seed);
-  out.spread     = out.ensemble.spreads.front();
+  out.spread     = typical_spread(model, result);
   return out;
 }
 

@@ -1,0 +1,459 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+
+#include "sim/fit/confounding.hpp"
+#include "sim/fit/fit_report.hpp"
+#include "sim/fit/normal_ensemble.hpp"
+#include "sim/input/readings_csv.hpp"
+#include "sim/output/fit_text.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
+#include "sim/studies/compare/compare.hpp"
+#include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/plan/plan.hpp"
+#include "sim/studies/weigh/weigh.hpp"
+#include "tests/desk.hpp"
+
+using namespace arris;
+using namespace arris::desk;
+
+namespace {
+
+// twelve edges off two routes, read fresh and four times in wood
+std::string twelve(const std::string& more = {}) {
+  std::string text = iron + R"([route.stones]
+steps = [ { hone = "soft waterstone, JIS #1000", strokes = 40 }, { back = "soft waterstone, JIS #1000", strokes = 10 } ]
+[route.finer]
+steps = [ { hone = "soft waterstone, JIS #1000", strokes = 40 }, { hone = "soft waterstone, JIS #4000", strokes = 60 },
+          { back = "soft waterstone, JIS #4000", strokes = 10 } ]
+)";
+  for (int e = 0; e < 12; ++e) {
+    text += fmt::format(
+        "[edge.E{}]\ntool = \"iron\"\nroute = \"{}\"\nsteps = [\n  {{ read = \"ready\", replicates = 2 }},\n",
+        e, e % 2 == 0 ? "stones" : "finer");
+    for (const int passes : {20, 40, 80, 160})
+      text += fmt::format(
+          "  {{ cut = \"sugar maple\", passes = {} }}, {{ read = \"after {} more\", replicates = 2 }},\n",
+          passes, passes);
+    text += "]\n";
+  }
+  return text + more;
+}
+
+const std::vector<std::string> wear_and_tester{"wear.parting_um2_per_m", "tester.slope_N_per_um"};
+
+std::vector<FreeParameter> parameters_for(const Scenario&                 s,
+                                          const std::vector<std::string>& paths = wear_and_tester) {
+  std::vector<FreeParameter> out;
+  for (const auto& path : paths) out.push_back(free_parameter(s.model, path));
+  return out;
+}
+
+FitSettings one_start() {
+  FitSettings s;
+  s.starts = 1;
+  return s;
+}
+
+const EffectTest* test_of(const FitResult& fit, EffectKind kind) {
+  for (const EffectTest& t : fit.effect_tests) {
+    if (t.kind == kind) return &t;
+  }
+  return nullptr;
+}
+
+std::string said_of(const CampaignModel& model, const FitReport& report) {
+  std::string out;
+  for (const std::string& remark : fit_sentences(model, report, "r.csv").remarks) out += remark + "\n";
+  return out;
+}
+
+FitReport reported(const CampaignModel& model) {
+  return fit_report(model, {.profiles = false, .draws = 0, .threads = 1});
+}
+
+bool holds(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+}  // namespace
+
+TEST_CASE("operators, lots and days are in a fit as soon as readings name two of them", "[luck]") {
+  const Scenario s       = load(twelve()).scenario;
+  const auto     members = [&](const std::vector<Reading>& readings, const FitSettings& settings,
+                           EffectKind kind) {
+    return CampaignModel(s, readings, parameters_for(s), settings).members(kind);
+  };
+  std::vector<Reading> readings = invent_readings(s, 3, {"K", "M"}, {"1"}, 1);
+  CHECK(members(readings, {}, EffectKind::person) == 2);
+  CHECK(members(readings, {}, EffectKind::lot) == 0);  // one alone tells nothing
+  CHECK(members(readings, {}, EffectKind::day) == 0);
+  CHECK(members(readings, {}, EffectKind::edge) == 12);
+  CHECK(members(readings, {}, EffectKind::rate) == 12);
+  for (std::size_t i = 0; i < readings.size(); ++i) readings[i].test_day = i % 3 == 0 ? "Monday" : "Tuesday";
+  CHECK(members(readings, {}, EffectKind::day) == 2);
+  FitSettings none;
+  none.operator_effect = none.day_effect = none.rate_effect = none.edge_effect = false;
+  for (const EffectKind kind : {EffectKind::person, EffectKind::day, EffectKind::rate, EffectKind::edge})
+    CHECK(members(readings, none, kind) == 0);
+  // readings of one operator, taken out of more
+  std::vector<Reading> of_one;
+  for (const Reading& r : readings) {
+    if (r.operator_name == "K") of_one.push_back(r);
+  }
+  FitSettings lone;
+  lone.lone_effects = true;
+  CHECK(members(of_one, {}, EffectKind::person) == 0);
+  CHECK(members(of_one, lone, EffectKind::person) == 1);
+  // a reading that is left out names nobody
+  for (Reading& r : readings) {
+    if (r.operator_name == "M") r.excluded = "by hand";
+  }
+  CHECK(members(readings, {}, EffectKind::person) == 0);
+}
+
+TEST_CASE("a fit says which effects are in it, whether they differ and how to take them out", "[luck]") {
+  Scenario s                   = load(twelve()).scenario;
+  s.model.scatter.operator_cv  = 0.3;
+  const auto          readings = invent_readings(s, 4, {"K", "M", "P"}, {"1"}, 1);
+  const CampaignModel model(s, readings, parameters_for(s), one_start());
+  const FitReport     report = reported(model);
+  REQUIRE(report.fit.converged);
+  REQUIRE(test_of(report.fit, EffectKind::person) != nullptr);
+  CHECK(test_of(report.fit, EffectKind::person)->p < 0.01);
+  CHECK(test_of(report.fit, EffectKind::person)->members == 3);
+  const std::string said = said_of(model, report);
+  CHECK(holds(said, "The readings name more than one of the operators ("));
+  CHECK(holds(said, "They differ (by chance once in "));
+  CHECK(holds(said, "operator_effect = false in [fit] takes them out"));
+  CHECK_FALSE(holds(said, "lot_effect"));
+}
+
+TEST_CASE("a test day is a column of the readings file, and comes back as it was written",
+          "[luck][readings]") {
+  const Scenario s    = load(shop(one_hone + " { read = \"new\" }")).scenario;
+  const auto     rows = parse_readings(
+          "r.csv", "edge,step,reading_gf,replicate,test_day\nA,new,150,1,2024-05-02\nA,new,160,2,\n", s);
+  REQUIRE(rows.size() == 2);
+  CHECK(rows[0].test_day == "2024-05-02");
+  CHECK(rows[1].test_day.empty());
+  const auto back = parse_readings("r.csv", readings_text(rows, s, {}), s);
+  CHECK(back[0].test_day == "2024-05-02");
+  CHECK_FALSE(holds(readings_text({rows[1]}, s, {}), "test_day"));
+}
+
+TEST_CASE("wear began with the cuts since the edge was last sharpened", "[luck]") {
+  const Scenario s =
+      load(shop(one_hone +
+                " { read = \"new\" }, { cut = \"white oak\", passes = 10 }, { read = \"a\" },"
+                " { cut = \"white oak\", passes = 10 }, { read = \"b\" }, { strop = \"MDF\", laps = 20 },"
+                " { read = \"c\" }, { cut = \"white oak\", passes = 10 }, { read = \"d\" }"))
+          .scenario;
+  const EdgePlan& plan = s.edges.front();
+  const auto      at   = [&](const Moment& m) { return start_of_wear(plan, m).step; };
+  CHECK(at({1, 0.0}) == -1);  // new
+  CHECK(at({2, 0.0}) == -1);  // before the first pass
+  CHECK(at({2, 5.0}) == 2);
+  CHECK(at({3, 0.0}) == 2);                                       // a
+  CHECK(at({5, 0.0}) == 2);                                       // b: both cuts
+  CHECK(at({7, 0.0}) == -1);                                      // c: stropped since
+  CHECK(at({9, 0.0}) == 8);                                       // d
+  CHECK(at({4, std::numeric_limits<double>::quiet_NaN()}) == 2);  // the end of a cut
+  CHECK(worn_with_luck(1.0, 3.0, 1.5) == 4.0);
+  CHECK(worn_with_luck(3.0, 1.0, 1.5) == 1.0);
+}
+
+TEST_CASE("slopes by the luck of an edge agree with differences", "[luck]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K", "M"}, {"1"}, 1);
+  Reading              radius   = readings.back();
+  radius.reading_N              = not_given;
+  radius.apex_radius_um         = 2.0;
+  radius.apex_radius_sd_um      = 0.1;
+  readings.push_back(radius);
+  const CampaignModel model(
+      s, readings, parameters_for(s, {"coefficients.radius_per_scratch", "wear.parting_um2_per_m"}), {});
+  const auto apex = model.apex(Eigen::VectorXd::Constant(2, 0.2), true);
+  REQUIRE(apex.usable);
+  const Eigen::VectorXd at = Eigen::VectorXd::LinSpaced(model.effect_count(), -0.2, 0.3);
+  Eigen::VectorXd       f, up, down;
+  Eigen::MatrixXd       by_effect, by_parameter, alone;
+  model.observe(apex, at, f, &by_parameter, &by_effect);
+  model.observe(apex, at, f, nullptr, &alone);
+  CHECK((by_effect - alone).cwiseAbs().maxCoeff() < 1e-12);
+  for (Eigen::Index j = 0; j < model.effect_count(); ++j) {
+    constexpr double h = 1e-5;
+    model.observe(apex, at + h * Eigen::VectorXd::Unit(at.size(), j), up, nullptr, nullptr);
+    model.observe(apex, at - h * Eigen::VectorXd::Unit(at.size(), j), down, nullptr, nullptr);
+    CHECK(((up - down) / (2.0 * h) - by_effect.col(j)).cwiseAbs().maxCoeff() < 1e-8);
+  }
+  // by parameters, where the luck of the rate is not 0: the start of the wear counts too
+  for (Eigen::Index j = 0; j < 2; ++j) {
+    constexpr double      h = 1e-3;
+    const Eigen::VectorXd u = Eigen::VectorXd::Constant(2, 0.2), step = h * Eigen::VectorXd::Unit(2, j);
+    model.observe(model.apex(u + step, true), at, up, nullptr, nullptr);
+    model.observe(model.apex(u - step, true), at, down, nullptr, nullptr);
+    CHECK(((up - down) / (2.0 * h) - by_parameter.col(j)).cwiseAbs().maxCoeff() < 5e-3);
+  }
+}
+
+TEST_CASE("luck in the rate of wear is found where it is, and not where it is not", "[luck]") {
+  Scenario s          = load(twelve()).scenario;
+  s.model.scatter     = {0.04, 0.05, 0.0, 0.0, 0.3, 0.0};
+  const auto of_rates = [&](unsigned seed) {
+    const auto          readings = invent_readings(s, seed, {"K"}, {"1"}, 1);
+    const CampaignModel model(s, readings, parameters_for(s), one_start());
+    FitResult           result = fit(model, 1);
+    REQUIRE(result.converged);
+    return result;
+  };
+  int found = 0;
+  for (unsigned seed = 1; seed <= 5; ++seed) {
+    const FitResult result = of_rates(seed);
+    const double    sd     = result.best.spread.rate;
+    INFO(seed << ": " << sd << " p " << test_of(result, EffectKind::rate)->p);
+    // twelve edges: of χ² with 11 degrees of freedom, a variance lies between 0.17 and 2.8 times its own in all but 2 of 1000
+    CHECK(sd > 0.12);
+    CHECK(sd < 0.5);
+    found += test_of(result, EffectKind::rate)->p < 0.01 ? 1 : 0;
+    CHECK(test_of(result, EffectKind::rate)->from_readings > 0.5);
+  }
+  CHECK(found == 5);
+  s.model.scatter.rate_cv = 0.0;
+  int false_alarms        = 0;
+  for (unsigned seed = 1; seed <= 5; ++seed) {
+    const FitResult result = of_rates(seed);
+    CHECK(result.best.spread.rate < 0.1);
+    false_alarms += test_of(result, EffectKind::rate)->p < 0.05 ? 1 : 0;
+  }
+  CHECK(false_alarms <= 1);
+}
+
+TEST_CASE("next edges differ in their rate of wear too, and the mean edge does not", "[luck][forecast]") {
+  const Loaded   loaded = load(twelve("[output]\nreading_limit_gf = 250\n"));
+  const Scenario s      = loaded.scenario;
+  Ensemble       steady = single_member(s);
+  steady.values.resize(200, 0);
+  steady.spreads.assign(200, steady.spreads.front());
+  for (Spread& spread : steady.spreads) spread.edge = 1e-6;
+  Ensemble lucky = steady;
+  for (Spread& spread : lucky.spreads) spread.rate = 0.3;
+  ForecastSettings settings;
+  settings.limit_N   = laws::in_newton(250.0);
+  const auto without = forecast(s, loaded.workshop, steady, {0}, settings).edges.front();
+  const auto with    = forecast(s, loaded.workshop, lucky, {0}, settings).edges.front();
+  CHECK(with.mean_passes.middle == without.mean_passes.middle);
+  CHECK(without.next_passes.high / without.next_passes.low < 1.01);
+  CHECK(with.next_passes.high / with.next_passes.low > 1.5);
+  // what has not cut has no luck in it
+  CHECK(with.next_N.front().low == Approx(without.next_N.front().low).epsilon(1e-12));
+}
+
+TEST_CASE("one reading does not make the scatter 0, nor a plan sure", "[luck][plan]") {
+  const Loaded         loaded = load(twelve());
+  const Scenario&      s      = loaded.scenario;
+  std::vector<Reading> one{invent_readings(s, 3, {"K"}, {"1"}, 1).front()};
+  const CampaignModel  model(s, one, parameters_for(s, {"tester.slope_N_per_um"}), one_start());
+  const FitReport      report = reported(model);
+  REQUIRE(report.fit.converged);
+  // next to nothing is known of it: about the scale of its prior, less what the misfit of one reading allows
+  CHECK(report.fit.best.spread.reading == Approx(spread_scale(&Spread::reading)).epsilon(0.3));
+  CHECK(report.fit.best.spread.edge == Approx(spread_scale(&Spread::edge)).epsilon(0.35));
+  const std::string said = said_of(model, report);
+  CHECK(holds(said, "(mostly assumed: too little was read)"));
+  CHECK(holds(said, "One edge alone does not tell how edges differ"));
+  // and how far off it may be is drawn
+  const Ensemble      draws = normal_ensemble(model, report.fit, 400, 1);
+  std::vector<double> readings_sd;
+  for (const Spread& spread : draws.spreads) readings_sd.push_back(spread.reading);
+  std::sort(readings_sd.begin(), readings_sd.end());
+  CHECK(readings_sd[380] / readings_sd[20] > 5.0);
+
+  PlanSettings asked;
+  asked.difference_pct = 15.0;
+  asked.campaigns      = 400;
+  asked.edges          = 2;
+  asked.readings       = 1;
+  FitSettings fit      = one_start();
+  fit.free             = {"tester.slope_N_per_um"};
+  const auto known     = knowledge_from_readings(s, one, fit, 60, 1, 1);
+  const Plan plan      = plan_experiment(s, fit, loaded.workshop.pace, known, asked);
+  CHECK(plan.size.power < 0.5);
+  CHECK(plan.checked.power < 0.6);
+  CHECK(plan.scatters.size() == 25);
+  CHECK(plan.scatter.reading_sd > 0.05);
+  std::string text;
+  for (const std::string& remark : plan_answer(plan).remarks) text += remark + "\n";
+  CHECK(holds(text, "Only 1 measurement of 1 edge stands behind this scatter"));
+}
+
+TEST_CASE("readings that are all equal are refused", "[luck]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
+  for (Reading& r : readings) r.reading_N = 1.5;
+  const CampaignModel model(s, readings, parameters_for(s), one_start());
+  const Error         error = error_of([&] { (void)fit(model, 1); });
+  CHECK(error.diagnostics().front().code == "equal-readings");
+  CHECK(holds(error.diagnostics().front().what, "all 120 readings are 153 gf"));
+}
+
+TEST_CASE("what always went together is named, and what crosses is not", "[luck][confounding]") {
+  const auto of = [](const std::vector<std::string>& names, const char* one, const char* many) {
+    return levels_of(one, many, names, "nobody named");
+  };
+  const Levels ways = of({"stones", "stones", "film", "film"}, "route", "routes");
+  CHECK(confounding_sentence(ways, 0, 1, {of({"K", "M", "K", "M"}, "operator", "operators")}).empty());
+  CHECK(confounding_sentence(ways, 0, 1, {of({"K", "K", "K", "M"}, "operator", "operators")}).empty());
+  const std::string said = confounding_sentence(ways, 0, 1,
+                                                {of({"K", "K", "M", "M"}, "operator", "operators"),
+                                                 of({"1", "2", "1", "2"}, "filament lot", "filament lots")});
+  CHECK(
+      said ==
+      "Routes stones and film go together with operators, every reading of stones with operator K and every one of film with operator M: a difference of routes cannot be told from one of operators.");
+  // K read both ways and lot 3 served both, but K with a lot of its own for each, and lot 3 with an operator of its own for each
+  const Levels two    = of({"a", "b", "a", "b"}, "route", "routes");
+  const Levels people = of({"K", "K", "M", "P"}, "operator", "operators"),
+               lots   = of({"1", "2", "3", "3"}, "filament lot", "filament lots");
+  CHECK(confounding_sentence(two, 0, 1, {people}).empty());
+  CHECK(confounding_sentence(two, 0, 1, {lots}).empty());
+  CHECK(
+      confounding_sentence(two, 0, 1, {people, lots}) ==
+      "Routes a and b were read under such operators and filament lots that a difference between them cannot be told from one of these together.");
+  // K and M met in the third way alone, which links them
+  const Levels chain = of({"a", "b", "c", "c"}, "route", "routes");
+  CHECK(are_told_apart(chain, 0, 1, {of({"K", "M", "K", "M"}, "operator", "operators")}));
+  CHECK_FALSE(are_told_apart(chain, 0, 1, {of({"K", "M", "K", "K"}, "operator", "operators")}));
+}
+
+TEST_CASE("a difference of routes is not claimed where each had its own operator",
+          "[luck][confounding][compare]") {
+  const Loaded         loaded   = load(twelve());
+  const Scenario&      s        = loaded.scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
+  for (Reading& r : readings) {
+    if (r.edge % 2 == 1) r.reading_N *= 0.7;
+  }
+  std::vector<std::size_t> all;
+  for (std::size_t e = 0; e < s.edges.size(); ++e) all.push_back(e);
+  CompareSettings settings;
+  settings.life.limit_N = laws::in_newton(300.0);
+  const auto answered   = [&] {
+    const Ensemble  one  = single_member(s);
+    const Comparing c    = compare_ways(s, loaded.workshop, one, all, readings, settings);
+    const Answer    a    = compare_answer(c, loaded.workshop, one);
+    std::string     text = a.headline + "\n";
+    for (const std::string& remark : a.remarks) text += remark + "\n";
+    return text;
+  };
+  const std::string by_one = answered();
+  CHECK(holds(by_one, "the difference is real"));
+  CHECK(holds(by_one, "Readings of stones (6 edges, 12 readings, "));
+  for (Reading& r : readings) r.operator_name = r.edge % 2 == 0 ? "K" : "M";
+  const std::string by_two = answered();
+  CHECK_FALSE(holds(by_two, "is real"));
+  CHECK(holds(by_two, "every reading of stones with operator K and every one of finer with operator M"));
+  CHECK(holds(by_two, "these readings say nothing of it"));
+  // a fit says so too
+  const CampaignModel model(s, readings, parameters_for(s), one_start());
+  const FitReport     report = reported(model);
+  REQUIRE(report.fit.converged);
+  CHECK(holds(said_of(model, report),
+              "a difference of routes cannot be told from one of operators. The fit divides"));
+  // crossed, the operators fall out of the difference: 1.5 times by one of them changes nothing
+  const auto difference = [&](double by_m) {
+    std::vector<Reading> crossed = readings;
+    for (Reading& r : crossed) {
+      r.operator_name = r.replicate == 1 ? "K" : "M";
+      if (r.replicate == 2) r.reading_N *= by_m;
+    }
+    std::vector<std::string> too_few;
+    return measured_differences(s, crossed, 0.1, too_few).at(0);
+  };
+  CHECK(difference(1.0).confounded.empty());
+  CHECK(difference(1.5).mixed.middle == Approx(difference(1.0).mixed.middle).epsilon(1e-6));
+  CHECK(difference(1.5).mixed.low == Approx(difference(1.0).mixed.low).epsilon(1e-4));
+}
+
+TEST_CASE("readings in another unit or with the point elsewhere are pointed at", "[luck][slips]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
+  CHECK(slips_of_unit(s, readings).empty());
+  for (std::size_t i = 0; i < readings.size(); ++i) readings[i].line = static_cast<int>(i) + 2;
+  auto half = readings;
+  for (Reading& r : half) {
+    if (r.replicate == 2) r.reading_N /= 101.97;
+  }
+  const auto said = slips_of_unit(s, half);
+  REQUIRE(said.size() == 1);
+  CHECK(holds(said[0], "60 of 120 readings lie about 102 times below the others of their moment"));
+  CHECK(holds(said[0], "they look like newtons in a column of gram-force"));
+  auto point = readings;
+  point[7].reading_N *= 10.0;
+  const auto slipped = slips_of_unit(s, point);
+  REQUIRE(slipped.size() == 1);
+  CHECK(holds(slipped[0], "1 of 120 readings lies about 10 times above"));
+  CHECK(holds(slipped[0], "in line 9"));
+  point[7].excluded = "slip";
+  CHECK(slips_of_unit(s, point).empty());
+  // what --fitted writes loads, however far the readings scatter
+  const CampaignModel model(s, half, parameters_for(s), one_start());
+  const FitReport     report = reported(model);
+  REQUIRE(report.fit.converged);
+  CHECK(report.fit.best.spread.reading > 1.0);
+  Loaded fitted   = load(twelve());
+  fitted.scenario = fitted_scenario(model, report.fit.best);
+  CHECK(fitted.scenario.model.scatter.reading_cv <= 1.0);
+  CHECK_NOTHROW(load(resolved_toml(fitted, true)));
+}
+
+TEST_CASE("effects that do not centre on one are a misfit of the model", "[luck]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
+  const auto           said     = [&](double factor) {
+    auto changed = readings;
+    for (Reading& r : changed) {
+      // the part that the apex is read by, so that edges look so many times as large
+      r.reading_N = s.model.tester.cut_resistance_N +
+                    factor * std::max(0.0, r.reading_N - s.model.tester.cut_resistance_N);
+    }
+    // nothing is free that could take it up
+    const CampaignModel model(s, changed, parameters_for(s, {"tester.saturation_N"}), one_start());
+    const FitReport     report = reported(model);
+    REQUIRE(report.fit.converged);
+    return said_of(model, report);
+  };
+  CHECK_FALSE(holds(said(1.0), "where they should lie about 1"));
+  CHECK(holds(said(2.0), "All 12 factors of edges lie between "));
+}
+
+TEST_CASE("advice that was taken is not given again, and one edge is told to be one", "[luck][messages]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
+  readings[5].reading_N *= 3.0;
+  const auto said = [&](const std::string& noise) {
+    FitSettings settings = one_start();
+    settings.noise       = noise;
+    const CampaignModel model(s, readings, parameters_for(s), settings);
+    const FitReport     report = reported(model);
+    REQUIRE(report.fit.converged);
+    return said_of(model, report);
+  };
+  CHECK(holds(said("log-normal"), "set noise = \"student-t\""));
+  CHECK_FALSE(holds(said("student-t"), "set noise"));
+  CHECK(holds(said("student-t"), "they count for little"));
+  std::vector<Reading> of_one;
+  for (const Reading& r : readings) {
+    if (r.edge == 0) of_one.push_back(r);
+  }
+  const Error error = error_of([&] {
+    (void)weigh(s, of_one, one_start(), {"square-root", "constant-rate"});
+  });
+  CHECK(error.diagnostics().front().code == "too-few-edges");
+  CHECK(holds(error.diagnostics().front().what, "only one edge has readings, E0"));
+  // an edge effect of a single edge settles
+  const CampaignModel model(s, of_one, parameters_for(s), one_start());
+  CHECK(fit(model, 1).converged);
+}
