@@ -109,11 +109,13 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   const auto         sheet    = arguments.text("sheet");
   const fs::path     key      = sheet ? beside(arguments, *sheet) : fs::path{};
 
-  constexpr int members = 32, draws = 2000;
-  PlanKnowledge knowledge;
+  constexpr int            members = 32, draws = 2000;
+  PlanKnowledge            knowledge;
+  std::vector<std::string> misses;
   if (fit) {
-    knowledge = knowledge_from_draws(loaded.scenario, campaign.readings, loaded.fit,
-                                     fit(loaded.scenario, draws), members);
+    const Ensemble ensemble = fit(loaded.scenario, draws);
+    misses                  = ensemble.misses;
+    knowledge = knowledge_from_draws(loaded.scenario, campaign.readings, loaded.fit, ensemble, members);
   } else if (!campaign.readings.empty()) {
     knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
                                         settings.seed, settings.threads);
@@ -122,6 +124,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   }
   const Plan found  = plan_experiment(loaded.scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
   Answer     answer = plan_answer(found);
+  name_misses(answer, misses);
   if (sheet) {
     const fs::path base = fs::relative(file, key.has_parent_path() ? key.parent_path() : fs::path("."));
     write_text(key.string(), plan_toml(found, base.generic_string(), fs::path(*sheet).filename().string()));

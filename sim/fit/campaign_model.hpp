@@ -78,9 +78,9 @@ class CampaignModel {
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.
   struct Apex {
-    bool                usable = false;
-    std::string         failure;  ///< a sentence, where it is not usable
-    Tester<double>      tester;
+    bool           usable = false;
+    std::string    failure;  ///< a sentence, where it is not usable
+    Tester<double> tester;
     /// by moment, over all edges; `met_um` is the radius that a tester meets: apex and dub
     std::vector<double> radius_um, met_um, burr_um, mass_mg, half_angle;
     /// by moment; d/du, empty without derivatives

@@ -163,6 +163,8 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   }
   out.edges    = draws.edges;
   out.readings = draws.readings;
+  out.misses      = draws.misses;
+  out.discrepancy = draws.discrepancy;
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
                   count, places.size(), out.readings, counted(out.edges, "edge"), draws.source);

@@ -7,6 +7,7 @@
 
 #include <Eigen/Core>
 
+#include "sim/fit/discrepancy.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/free_parameters.hpp"
 #include "sim/history/scenario.hpp"
@@ -23,7 +24,9 @@ struct Ensemble {
   std::vector<double> best;  ///< by path: the optimum of a fit; empty where the scenario's own values are it
   int                 edges    = 0;  ///< edges with readings behind it; 0: defaults only
   int                 readings = 0;
-  std::string         rests_on;  ///< a sentence that begins with "Rests on"
+  std::string         rests_on;     ///< a sentence that begins with "Rests on"
+  Discrepancy         discrepancy;  ///< of the fit behind it (discrepancy.hpp)
+  std::vector<std::string> misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
@@ -50,6 +53,8 @@ struct FittedDraws {
   int                      readings = 0;
   std::string              source;  ///< what messages call it: the file
   Given                    given;   ///< what the fit held fixed
+  Discrepancy              discrepancy;
+  std::vector<std::string> misses;  ///< what the fit misses, sentences (lack_of_fit.hpp)
 };
 
 /// At most `members` of the draws, evenly taken. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of

@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <mutex>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/unmeasured_scale.hpp"
 #include "sim/parallel.hpp"
 
 namespace arris {
@@ -215,6 +217,27 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   });
 }
 
+// a length that nobody has seen under a microscope is known no better than the priors of the scale on which it is told
+void widen_unmeasured_lengths(const CampaignModel& model, FitReport& report) {
+  const bool any = std::any_of(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
+    return d.quantity.kind == DerivedKind::apex_radius;
+  });
+  if (!any || has_measured_lengths(model)) return;
+  const UnmeasuredScale scale(model, report.fit.best);
+  for (DerivedResult& d : report.derived) {
+    if (d.quantity.kind != DerivedKind::apex_radius) continue;
+    const auto log_sd = scale.log_sd(d.quantity);
+    if (!log_sd) continue;
+    d.prior_log_sd       = *log_sd;
+    const double reach   = reach_90(std::numeric_limits<double>::infinity()) * *log_sd;
+    d.low                = d.value * std::exp(-reach);
+    d.high               = d.value * std::exp(reach);
+    d.has_standard_error = true;
+    d.profile.usable     = false;
+    d.drawn_low = d.drawn_middle = d.drawn_high = not_given;
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> spread_names(const CampaignModel& model) {
@@ -241,6 +264,8 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   report.fit = fit(model, options.threads, stage("fitting"));
   if (!report.fit.converged) return report;
   report.identifiability = identifiability(model, report.fit);
+  report.lack_of_fit     = lack_of_fit(model, report.fit);
+  report.discrepancy     = discrepancy_of(model, report.fit.best, report.fit.information);
   report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
   if (options.profiles) {
     for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) {
@@ -262,6 +287,7 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   report.draws_wanted = options.draws > 0;
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
   if (report.draws.converged) add_drawn(model, options, report);
+  widen_unmeasured_lengths(model, report);
   return report;
 }
 

@@ -226,6 +226,8 @@ AnswerTable derived_table(const StoredResult& r) {
   AnswerTable derived = columns_of(r.needed("derived"), {{"quantity", "what follows, for the mean edge"},
                                                          {"value", "value"},
                                                          {"unit", "unit"},
+                                                         {"low", "from (Wald)"},
+                                                         {"high", "to  "},
                                                          {"profile_low", "from (profile)"},
                                                          {"profile_high", "to"},
                                                          {"drawn_low", "from (drawn)"},

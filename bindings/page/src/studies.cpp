@@ -111,6 +111,14 @@ FittedDraws draws_of(const Json& fit) {
   out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
   out.given              = {given.at("axes").at("path").get<std::vector<std::string>>(),
                             doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  if (groups.at("groups").contains("discrepancy")) {
+    const Json& left_over = groups.at("groups").at("discrepancy");
+    const Json& data      = left_over.at("data");
+    out.discrepancy       = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
+                             doubles(data.at("variance").at("values"))};
+  }
+  const Json& missed     = groups.at("groups").at("lack_of_fit").at("axes");
+  if (missed.contains("miss")) out.misses = missed.at("miss").get<std::vector<std::string>>();
   return out;
 }
 

@@ -161,8 +161,19 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// `curve` has radius and burr at the points of the grid; `next`: factor on the apex of the next edge
-MemberLife life_of(Curve curve, const Model<double>& model, double next, const EdgeQuestion& question) {
+// what the laws miss at the points of the grid, by member as `luck_of_next_edges`; the scenario itself misses the mean of it
+Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>& grid,
+                             unsigned long long seed) {
+  const auto      members = static_cast<Eigen::Index>(ensemble.size());
+  Eigen::MatrixXd out(members + 1, static_cast<Eigen::Index>(grid.size()));
+  out.topRows(members) = drawn_discrepancy(ensemble.discrepancy, grid, ensemble.size(), seed);
+  out.row(members)     = out.topRows(members).colwise().mean();
+  return out;
+}
+
+// `curve` has radius and burr at the points of the grid; `next`: factor on the apex of the next edge; `misses` at the same points
+MemberLife life_of(Curve curve, const Model<double>& model, double next, const EdgeQuestion& question,
+                   const Eigen::VectorXd& misses) {
   const std::vector<double>& grid = question.grid;
   const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
   const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
@@ -171,16 +182,18 @@ MemberLife life_of(Curve curve, const Model<double>& model, double next, const E
   const auto on_grid = [&](double factor) {
     std::vector<double> readings(grid.size());
     for (std::size_t j = 0; j < readings.size(); ++j)
-      readings[j] = law.reading_N(factor * curve.radius[j], factor * curve.burr[j], half);
+      readings[j] = law.reading_N(factor * curve.radius[j], factor * curve.burr[j], half) *
+                    std::exp(misses[static_cast<Eigen::Index>(j)]);
     return readings;
   };
   const std::vector<double>                              means = on_grid(1.0), nexts = on_grid(next);
-  auto                                                   x1 = grid, x2 = grid;
+  auto                                                   x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
-      burr(std::move(x2), std::move(curve.burr));
+      burr(std::move(x2), std::move(curve.burr)),
+      miss(std::move(x3), std::vector<double>(misses.begin(), misses.end()));
   const auto reading = [&](double factor) {
-    return [&law, &r, &burr, half, factor](double x) {
-      return law.reading_N(factor * r(x), factor * burr(x), half);
+    return [&law, &r, &burr, &miss, half, factor](double x) {
+      return law.reading_N(factor * r(x), factor * burr(x), half) * std::exp(miss(x));
     };
   };
   const auto of_mean = reading(1.0);
@@ -204,14 +217,16 @@ MemberLife life_of(Curve curve, const Model<double>& model, double next, const E
 
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
-                                       const std::vector<double>& next, const EdgeQuestion& question) {
+                                       const std::vector<double>& next, const EdgeQuestion& question,
+                                       const Eigen::MatrixXd& misses) {
   Members                 members(scenario, ensemble, first, question.plan, question.grid);
   std::vector<LaneResult> results;
   run_batch(members, tolerances_of(scenario), results);
   std::vector<MemberLife> lives(members.size());
   for (std::size_t k = 0; k < members.size(); ++k) {
     if (results[k].status.usable())
-      lives[k] = life_of(std::move(members.curves[k]), members.model(k), next[first + k], question);
+      lives[k] = life_of(std::move(members.curves[k]), members.model(k), next[first + k], question,
+                         misses.row(static_cast<Eigen::Index>(first + k)).transpose());
   }
   return lives;
 }
@@ -220,10 +235,12 @@ std::size_t blocks_of(const Ensemble& ensemble) { return (ensemble.size() + 1 + 
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<double>& next,
-                        const EdgeQuestion& question, int threads, const std::function<void()>& block_done) {
+                        const EdgeQuestion& question, unsigned long long seed, int threads,
+                        const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
+  const Eigen::MatrixXd   misses = misses_along(ensemble, question.grid, seed);
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
-    auto lives = lives_of_block(scenario, ensemble, b * block, next, question);
+    auto lives = lives_of_block(scenario, ensemble, b * block, next, question, misses);
     std::move(lives.begin(), lives.end(), all.begin() + static_cast<std::ptrdiff_t>(b * block));
     block_done();
   });
@@ -314,7 +331,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;
-    const EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, settings.threads, block_done);
+    const EdgeLives    lives =
+        lives_of_edge(scenario, ensemble, next, question, settings.seed + 2, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);

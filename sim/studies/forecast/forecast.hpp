@@ -20,6 +20,7 @@
 ///
 /// is worked out for the mean edge, η = 0, and for one *next* edge, η ~ N(0, σ_edge²), σ_edge that of the member. The values
 /// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. r(x) is interpolated by monotone cubics between points of the integration.
+/// Where edges were read and the laws missed, readings are those of the laws times e^δ, δ drawn for each member (discrepancy.hpp).
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {
