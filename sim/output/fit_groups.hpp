@@ -167,10 +167,11 @@ void put_lack_of_fit(const Group& root, const LackOfFit& found) {
   group.data("p", p, "test", "1", "probability of so large a miss by luck; missing where edges are too few");
   group.data("p_of_all", p_of_all, "test", "1", "the same, corrected for the number of tests (Holm)");
   if (const std::vector<std::string> named = misses(found); !named.empty())
-    group.axis("miss", named, "what the model misses, in sentences");
+    group.group("misses").axis("miss", named, "what the model misses, in sentences");
   if (!apart.empty()) {
-    group.axis("edge", apart, "edges that stand apart at all moments");
-    group.data("edge_ratio", apart_ratio, "edge", "1", "measured over predicted for the mean edge");
+    const Group edges_apart = group.group("apart");
+    edges_apart.axis("edge", apart, "edges that stand apart at all moments");
+    edges_apart.data("ratio", apart_ratio, "edge", "1", "measured over predicted for the mean edge");
   }
   group.attribute("found", found.found() ? 1.0 : 0.0);
   if (std::isnan(found.replicates.F)) return;

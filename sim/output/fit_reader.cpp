@@ -65,7 +65,7 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   if (reader.has("/discrepancy/miss"))
     draws.discrepancy = {reader.numbers("/discrepancy/passes"), reader.numbers("/discrepancy/miss"),
                          reader.numbers("/discrepancy/variance")};
-  if (reader.has("/lack_of_fit/miss")) draws.misses = reader.texts("/lack_of_fit/miss");
+  if (reader.has("/lack_of_fit/misses/miss")) draws.misses = reader.texts("/lack_of_fit/misses/miss");
   return ensemble_of(draws, scenario, members);
 }
 

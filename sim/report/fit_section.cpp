@@ -236,6 +236,16 @@ AnswerTable derived_table(const StoredResult& r) {
   return derived;
 }
 
+AnswerTable misses_table(const StoredResult& r) {
+  AnswerTable table = columns_of(r.needed("lack_of_fit"), {{"test", "looked for"},
+                                                           {"edges", "edges"},
+                                                           {"ratio", "measured ÷ predicted"},
+                                                           {"p", "p by itself"},
+                                                           {"p_of_all", "p, all together"}});
+  table.says        = "Does the model fit? Misses that were looked for";
+  return table;
+}
+
 void add_next_steps(const StoredResult& r, Section& s) {
   const bool        draws = r.table("draws") != nullptr;
   const std::string file = shell_word(configuration_file(r)), fit = shell_word(r.file);
@@ -262,6 +272,7 @@ void add_fit(const StoredResult& r, Section& s) {
   const FittedParameters parameters = fitted_parameters(r);
   add_parameters(parameters, s);
   add_profiles(r, parameters, s);
+  if (r.table("lack_of_fit") != nullptr) s.tables.push_back(misses_table(r));
   if (r.table("derived") != nullptr) s.tables.push_back(derived_table(r));
   if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))
     s.certainty.push_back(fmt::format("{:.0f} of {} starting points ended at the same best fit.",

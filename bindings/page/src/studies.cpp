@@ -117,8 +117,9 @@ FittedDraws draws_of(const Json& fit) {
     out.discrepancy       = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
                              doubles(data.at("variance").at("values"))};
   }
-  const Json& missed     = groups.at("groups").at("lack_of_fit").at("axes");
-  if (missed.contains("miss")) out.misses = missed.at("miss").get<std::vector<std::string>>();
+  const Json& lack = groups.at("groups").at("lack_of_fit");
+  if (lack.contains("groups") && lack.at("groups").contains("misses"))
+    out.misses = lack.at("groups").at("misses").at("axes").at("miss").get<std::vector<std::string>>();
   return out;
 }
 
