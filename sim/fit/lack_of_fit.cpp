@@ -100,6 +100,12 @@ const StropStep* first_strop(const EdgePlan& plan) {
   return nullptr;
 }
 
+// "diamond" of "diamond 1 µm": what one abrasive misses in one size it misses in others
+std::string without_size(const std::string& compound) {
+  const std::string name = compound.substr(0, compound.find_first_of("0123456789"));
+  return name.substr(0, name.find_last_not_of(' ') + 1);
+}
+
 // those in which edges differ
 std::vector<EdgeGrouping> groupings(const CampaignModel& model) {
   const auto&               edges = model.scenario().edges;
@@ -109,7 +115,7 @@ std::vector<EdgeGrouping> groupings(const CampaignModel& model) {
        [&](std::size_t e) { return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->strop : ""; }},
       {"stropped with {}",
        [&](std::size_t e) {
-         return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->compound : "";
+         return first_strop(edges[e]) != nullptr ? without_size(first_strop(edges[e])->compound) : "";
        }},
       {"of {}", [&](std::size_t e) { return edges[e].tool_name; }},
       {"used in {}", [&](std::size_t e) { return first_wood(edges[e]); }}};
@@ -276,6 +282,11 @@ std::string capital(std::string text) {
   return text;
 }
 
+// whether two groups are the same edges under two names, as far as their means tell
+bool are_same_edges(const MissTest& a, const MissTest& b) {
+  return a.edges == b.edges && a.readings == b.readings && std::abs(a.ratio - b.ratio) < 1e-12;
+}
+
 std::string miss_sentence(const MissTest& test) {
   if (test.says.rfind("curves", 0) == 0)
     return "Curves along the passes bend otherwise than the law of wear does: beyond the last reading, do not rely on it.";
@@ -330,9 +341,16 @@ std::vector<std::string> misses(const LackOfFit& found) {
   std::vector<std::string> out;
   for (const MissTest* test : order) {
     if (out.size() == most) break;
-    if (is_part_of(*test, named)) continue;
+    const auto same = std::find_if(named.begin(), named.end(),
+                                   [&](const MissTest* other) { return are_same_edges(*test, *other); });
+    if (same != named.end() || is_part_of(*test, named)) continue;
     named.push_back(test);
     out.push_back(miss_sentence(*test));
+    for (const MissTest& other : found.tests) {
+      if (&other != test && are_same_edges(other, *test))
+        out.back() +=
+            fmt::format(" They are also the {}: which of the two it is cannot be told.", other.says);
+    }
   }
   return out;
 }
