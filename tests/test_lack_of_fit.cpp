@@ -310,3 +310,37 @@ TEST_CASE("the edge in hand goes on from its own readings", "[misfit][forecast]"
              Catch::Contains("Edge E1 has made 100 passes in sugar maple") && Catch::Contains("more passes"));
   CHECK_THROWS_AS(forecast_in_hand(workshop(), ensemble, 0, {}, settings), Error);
 }
+
+TEST_CASE("a limit can be stated in newtons, and that of the edge in hand as a length",
+          "[misfit][forecast]") {
+  const Loaded loaded = load_scenario("campaign.toml", two_routes);
+  const auto   limit  = [&](const std::string& text) {
+    Arguments arguments;
+    arguments.values["limit"] = text;
+    return ask::limit_of(arguments, loaded).second;
+  };
+  CHECK(limit("180") == 180.0);
+  CHECK(limit("180 gf") == 180.0);
+  CHECK(limit("1.8 N") == Approx(laws::in_gram_force(1.8)));
+  CHECK_THROWS_AS(limit("1.8 kg"), Error);
+  CHECK_THROWS_AS(limit("0.001 N"), Error);
+  CHECK(ask::is_length("0.6 µm radius"));
+  CHECK(ask::is_length("5um recession"));
+  CHECK_FALSE(ask::is_length("180"));
+  CHECK_FALSE(ask::is_length("shaving hair"));
+
+  Campaign campaign;
+  campaign.loaded   = loaded;
+  campaign.readings = drawn(4);
+  Arguments arguments;
+  arguments.values    = {{"edge", "E1"}, {"from-now", ""}, {"limit", "40 µm recession"}};
+  const Answer answer = ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{});
+  CHECK_THAT(answer.headline, Catch::Contains("receded by 40 µm"));
+  CHECK(answer.settings.front().first == "limit_um");
+  arguments.values["limit"] = "40 µm of steel";
+  CHECK_THROWS_AS(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{}),
+                  Error);
+  arguments.values["edge"] = "E1,E2";
+  CHECK_THROWS_AS(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{}),
+                  Error);
+}
