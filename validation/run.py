@@ -39,6 +39,7 @@ GROUPS = {
     "fitting": (False, 60),
     "statistics": (False, 60),
     "uncertainty": (False, 350),
+    "coverage": (False, 2400),
 }
 
 

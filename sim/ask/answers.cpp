@@ -24,10 +24,12 @@ namespace {
 
 ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded) {
   ForecastSettings settings;
-  const auto [name, limit_gf] = limit_of(arguments, loaded);
-  settings.limit_name         = name;
-  settings.limit_N            = laws::in_newton(limit_gf);
-  settings.passes             = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
+  if (!arguments.has("from-now") || !is_length(arguments.text("limit").value_or(""))) {
+    const auto [name, limit_gf] = limit_of(arguments, loaded);
+    settings.limit_name         = name;
+    settings.limit_N            = laws::in_newton(limit_gf);
+  }
+  settings.passes  = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
   settings.seed    = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
   settings.threads = threads_of(arguments);
   return settings;
@@ -132,6 +134,8 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   require_reduced(loaded.scenario, "a forecast");
   const auto ensemble = ensemble_of(arguments, loaded, fit);
   const auto settings = life_settings(arguments, loaded);
+  if (arguments.has("from-now"))
+    return {in_hand(arguments, campaign, ensemble, settings), std::to_string(settings.seed)};
   const auto result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                                         edges_of(arguments, loaded.scenario), settings, progress);
   const auto measured = measured_lives(loaded.scenario, campaign.readings,
@@ -139,6 +143,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
   auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
+  name_misses(answer, ensemble.misses);
   return {std::move(answer), std::to_string(settings.seed)};
 }
 
@@ -154,7 +159,9 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
   const auto result =
       compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                    edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
-  return {compare_answer(result, loaded.workshop, ensemble), std::to_string(settings.life.seed)};
+  Answer answer = compare_answer(result, loaded.workshop, ensemble);
+  name_misses(answer, ensemble.misses);
+  return {std::move(answer), std::to_string(settings.life.seed)};
 }
 
 Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
@@ -205,8 +212,9 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
                  .next = "State wage_per_hour in [workshop], or [price.\"…\"] with life_strokes."});
   }
   if (members > 0) try_members(best, result, loaded.workshop, settings, ensemble);
-  return {upkeep_answer(result, loaded.workshop, settings, ensemble),
-          members > 0 && !fit ? std::to_string(seed) : std::string{}};
+  Answer answer = upkeep_answer(result, loaded.workshop, settings, ensemble);
+  name_misses(answer, ensemble.misses);
+  return {std::move(answer), members > 0 && !fit ? std::to_string(seed) : std::string{}};
 }
 
 bool is_csv(const std::string& file) {

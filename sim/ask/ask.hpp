@@ -20,6 +20,10 @@
 ///
 /// All throw Error (Exit::usage): "bad-option" for a value that an option cannot have, "unknown-edge", "unknown-limit" and the
 /// like with a suggestion; beyond that what the study throws.
+namespace arris {
+struct ForecastSettings;
+}
+
 namespace arris::ask {
 
 /// Gives draws of an earlier fit for a scenario, at most so many. Empty where no fit is given.
@@ -40,6 +44,9 @@ struct Answered {
 /// The draws of a fit, or else draws from the priors; as many as `members` says. One member without a fit is the configuration
 /// itself.
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);
+
+/// Adds to the first sentences of an answer what the fit misses that it rests on.
+void name_misses(Answer& answer, const std::vector<std::string>& misses);
 
 /// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
 /// or else that of bench work. What it is called, and gram-force.
@@ -64,6 +71,12 @@ void require_reduced(const Scenario& scenario, const std::string& study);
                              bool* usable = nullptr);
 [[nodiscard]] Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                                 const Progress& progress);
+/// Of the one edge that `edge` names, from where it was last read; `limit` may be a length too. Throws "bad-option", "unknown-limit", and
+/// as forecast_in_hand.
+[[nodiscard]] Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensemble& ensemble,
+                             const ForecastSettings& life);
+/// Whether a limit is one of a length: "0.6 µm".
+[[nodiscard]] bool     is_length(const std::string& limit);
 [[nodiscard]] Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                                const Progress& progress);
 /// What was read, before any model; beside it the values of the fit, where one is given.

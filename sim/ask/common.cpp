@@ -44,6 +44,12 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
   return prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
 }
 
+void name_misses(Answer& answer, const std::vector<std::string>& misses) {
+  if (misses.empty()) return;
+  answer.headline += " The fit behind this does not fit everywhere.";
+  for (const std::string& miss : misses) answer.headline += " " + miss;
+}
+
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {
   const auto given = arguments.text("limit");
   if (!given) {
@@ -55,15 +61,17 @@ std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded
   if (const Limit* limit = loaded.workshop.limit_named(*given)) return {limit->name, limit->reading_gf};
   double value            = 0.0;
   const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
-  if (error == std::errc{} && end == given->data() + given->size() && value >= 1.0 && value <= 1e5)
-    return {"as asked", value};
+  const std::string unit(end, given->data() + given->size());
+  if (unit == " N" || unit == "N") value = laws::in_gram_force(value);
+  const bool is_reading = unit.empty() || unit == " N" || unit == "N" || unit == " gf" || unit == "gf";
+  if (error == std::errc{} && is_reading && value >= 1.0 && value <= 1e5) return {"as asked", value};
   std::vector<std::string> known;
   for (const Limit& limit : loaded.workshop.limits) known.push_back(limit.name);
   const std::string meant = did_you_mean(*given, known);
   throw Error(Exit::usage, {.code    = "unknown-limit",
                             .what    = fmt::format("{} {} is neither a task nor a reading",
                                                    arguments.shown("limit"), printable(*given)),
-                            .allowed = or_list(known) + ", or 1 … 100000 gram-force",
+                            .allowed = or_list(known) + ", or 1 … 100000 gram-force, or newtons with an N",
                             .next = meant.empty() ? "[limit.\"my task\"] with reading_gf adds one." : meant});
 }
 

@@ -109,11 +109,13 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   const auto         sheet    = arguments.text("sheet");
   const fs::path     key      = sheet ? beside(arguments, *sheet) : fs::path{};
 
-  constexpr int members = 32, draws = 2000;
-  PlanKnowledge knowledge;
-  Scenario      scenario = loaded.scenario;
+  constexpr int            members = 32, draws = 2000;
+  PlanKnowledge            knowledge;
+  Scenario                 scenario = loaded.scenario;
+  std::vector<std::string> misses;
   if (fit) {
     const Ensemble fitted = fit(loaded.scenario, draws);
+    misses                = fitted.misses;
     if (fitted.has_laws()) scenario.model.wear = fitted.laws.front().wear;
     knowledge =
         knowledge_from_draws(scenario, campaign.readings, loaded.fit, of_heaviest_law(fitted), members);
@@ -125,6 +127,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   }
   const Plan found  = plan_experiment(scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
   Answer     answer = plan_answer(found);
+  name_misses(answer, misses);
   if (sheet) {
     const fs::path base = fs::relative(file, key.has_parent_path() ? key.parent_path() : fs::path("."));
     write_text(key.string(), plan_toml(found, base.generic_string(), fs::path(*sheet).filename().string()));

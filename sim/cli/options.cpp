@@ -100,7 +100,8 @@ Command forecast_command() {
           {{"FILE", true, "configuration", Completes::files}},
           with_life_options({
               {"edge", 'e', "NAME", "these edges only, with commas between them"},
-              {"limit", 'l', "TASK", "reading that ends the life: a task such as \"shaving hair\" (arris materials limit lists them) or gram-force"}})};
+              {"limit", 'l', "TASK", "reading that ends the life: a task such as \"shaving hair\" (arris materials limit lists them), gram-force or newtons (\"1.8 N\"); with --from-now a length too: \"0.6 µm radius\", \"5 µm recession\""},
+              {"from-now", 0, "", "the one edge named by --edge as it is: passes left after its last reading, by its own readings, and what it will read next"}})};
 }
 
 Command compare_command() {

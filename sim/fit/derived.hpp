@@ -76,7 +76,7 @@ class DerivedModel {
   bool see(const Model<T>& model, const EdgePlan& plan, std::size_t step, const std::vector<double>& counts,
            Seen<T>& seen) const;
   template <class T>
-  [[nodiscard]] T      of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
+  [[nodiscard]] T of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
   template <class T>
   [[nodiscard]] T      reading_gf(const Model<T>& model, const T& met, const T& burr) const;
   [[nodiscard]] bool   set(const Eigen::VectorXd& u);

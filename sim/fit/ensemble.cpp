@@ -291,6 +291,8 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
                                         : ensemble_of_laws(draws, scenario, count);
   out.edges        = draws.edges;
   out.readings     = draws.readings;
+  out.misses       = draws.misses;
+  out.discrepancy  = draws.discrepancy;
   return out;
 }
 

@@ -7,6 +7,7 @@
 
 #include <Eigen/Core>
 
+#include "sim/fit/discrepancy.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/free_parameters.hpp"
 #include "sim/history/scenario.hpp"
@@ -37,6 +38,8 @@ struct Ensemble {
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
   std::vector<laws::WearLaw<double>> wear;    ///< by member, where there are several laws
   std::vector<std::size_t>           law_of;  ///< by member, which of `laws` it has
+  Discrepancy                        discrepancy;  ///< of the fit behind it (discrepancy.hpp)
+  std::vector<std::string>           misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
@@ -80,6 +83,8 @@ struct FittedDraws {
   std::string              source;  ///< what messages call it: the file
   Given                    given;   ///< what the fit held fixed
   std::vector<FittedLaw>   laws;    ///< draws under each law; empty: under one alone, those above
+  Discrepancy              discrepancy;
+  std::vector<std::string> misses;  ///< what the fit misses, sentences (lack_of_fit.hpp)
 };
 
 /// At most `members` of the draws, evenly taken; of each law, where there are several, as its weight has it. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of

@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <mutex>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/unmeasured_scale.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/parallel.hpp"
 
@@ -261,6 +263,46 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
   });
 }
 
+// what is missed by the law that answers rest on most: the best of several, or the only one
+void add_misses(const CampaignModel& model, FitReport& report) {
+  if (report.law_draws.empty()) {
+    report.lack_of_fit = lack_of_fit(model, report.fit);
+    report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
+    return;
+  }
+  const LawFit& law = *std::max_element(
+      report.laws.laws.begin(), report.laws.laws.end(), [](const LawFit& a, const LawFit& b) {
+        return a.usable != b.usable ? b.usable : a.weight < b.weight;
+      });
+  FitResult fit;
+  fit.best           = law.best;
+  fit.information    = law.information;
+  fit.converged      = true;
+  report.lack_of_fit = lack_of_fit(*law.model, fit);
+  report.discrepancy = discrepancy_of(*law.model, law.best, law.information);
+}
+
+// a length that nobody has seen under a microscope is known no better than the priors of the scale on which it is told
+void widen_unmeasured_lengths(const CampaignModel& model, FitReport& report) {
+  const bool any = std::any_of(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
+    return d.quantity.kind == DerivedKind::apex_radius;
+  });
+  if (!any || has_measured_lengths(model)) return;
+  const UnmeasuredScale scale(model, report.fit.best);
+  for (DerivedResult& d : report.derived) {
+    if (d.quantity.kind != DerivedKind::apex_radius) continue;
+    const auto log_sd = scale.log_sd(d.quantity);
+    if (!log_sd) continue;
+    d.prior_log_sd       = *log_sd;
+    const double reach   = reach_90(std::numeric_limits<double>::infinity()) * *log_sd;
+    d.low                = d.value * std::exp(-reach);
+    d.high               = d.value * std::exp(reach);
+    d.has_standard_error = true;
+    d.profile.usable     = false;
+    d.drawn_low = d.drawn_middle = d.drawn_high = not_given;
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> spread_names(const CampaignModel& model) {
@@ -310,6 +352,8 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   if (report.draws.converged) add_drawn(model, options, report);
   add_laws(model, options, report, stage("weighing laws"));
   if (!report.law_draws.empty()) add_under_laws(options, report);
+  add_misses(model, report);
+  widen_unmeasured_lengths(model, report);
   return report;
 }
 

@@ -6,8 +6,10 @@
 #include <vector>
 
 #include "sim/fit/derived.hpp"
+#include "sim/fit/discrepancy.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/identifiability.hpp"
+#include "sim/fit/lack_of_fit.hpp"
 #include "sim/fit/law_draws.hpp"
 #include "sim/statistics/ensemble_sampler.hpp"
 #include "sim/statistics/profile.hpp"
@@ -38,7 +40,9 @@ struct DerivedResult {
   bool   moved = true;  ///< false: no free parameter changes it, so that the readings say nothing of it
   bool   has_standard_error = false;         ///< false: mostly undetermined, or not had
   double low = not_given, high = not_given;  ///< Wald, by the slopes of its logarithm (delta method)
-  ParameterProfile profile;                  ///< values in the unit of the quantity
+  double prior_log_sd =
+      not_given;  ///< of a length where none was measured, with all that has a prior open; its ends are then by that alone
+  ParameterProfile profile;  ///< values in the unit of the quantity
   double
       drawn_low    = not_given,
       drawn_middle = not_given,
@@ -53,6 +57,8 @@ struct DerivedResult {
 struct FitReport {
   FitResult                     fit;
   Identifiability               identifiability;
+  LackOfFit                     lack_of_fit;  ///< what the model misses
+  Discrepancy                   discrepancy;  ///< along the passes
   std::vector<ParameterProfile> profiles;     ///< P
   std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
   Draws                         draws;        ///< of u and the logs of the standard deviations

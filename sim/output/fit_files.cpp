@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/fit_files.hpp"
 
+#include <cmath>
+
 #include <nlohmann/json.hpp>
 
 #include "sim/output/answer_hdf5.hpp"
@@ -36,6 +38,26 @@ nlohmann::ordered_json ends(const ParameterProfile& profile) {
     return is_open ? nlohmann::ordered_json() : nlohmann::ordered_json(value);
   };
   return {end(profile.low, profile.low_open), end(profile.high, profile.high_open)};
+}
+
+// what is no number is null
+nlohmann::ordered_json lack_of_fit_json(const LackOfFit& found) {
+  nlohmann::ordered_json out{{"found", found.found()}, {"says", misses(found)}};
+  out["tests"] = nlohmann::ordered_json::array();
+  for (const MissTest& test : found.tests)
+    out["tests"].push_back({{"says", test.says},
+                            {"edges", test.edges},
+                            {"readings", test.readings},
+                            {"ratio", test.ratio},
+                            {"p", test.p},
+                            {"p_of_all", test.p_of_all},
+                            {"found", test.found}});
+  const PureErrorTest& r = found.replicates;
+  out["replicates"]      = {{"F", r.F}, {"p", r.p}, {"misfit_df", r.misfit_df}, {"error_df", r.error_df}};
+  out["edges_apart"]     = nlohmann::ordered_json::array();
+  for (const EdgeApart& edge : found.apart)
+    out["edges_apart"].push_back({{"edge", edge.edge}, {"ratio", edge.ratio}, {"moments", edge.moments}});
+  return out;
 }
 
 }  // namespace
@@ -83,8 +105,11 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                                {"determined", q.has_standard_error}};
     if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
     if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
-    if (report.draws.converged) row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
-    if (!report.law_draws.empty()) row["all_laws_5_50_95"] = {q.laws_low, q.laws_middle, q.laws_high};
+    if (!std::isnan(q.prior_log_sd)) row["prior_log_sd"] = q.prior_log_sd;
+    if (report.draws.converged && std::isnan(q.prior_log_sd))
+      row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
+    if (!report.law_draws.empty() && std::isnan(q.prior_log_sd))
+      row["all_laws_5_50_95"] = {q.laws_low, q.laws_middle, q.laws_high};
     out["derived"].push_back(row);
   }
   for (const LawFit& law : report.laws.laws) {
@@ -98,6 +123,11 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
       row["failure"] = law.failure;
     out["laws"].push_back(row);
   }
+  if (report.fit.converged) out["lack_of_fit"] = lack_of_fit_json(report.lack_of_fit);
+  if (report.discrepancy.is_known())
+    out["discrepancy"] = {{"passes", report.discrepancy.passes},
+                          {"miss", report.discrepancy.miss},
+                          {"variance", report.discrepancy.variance}};
   for (const auto& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
   if (report.draws_wanted)

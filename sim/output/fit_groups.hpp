@@ -144,6 +144,54 @@ void put_readings(const Group& root, const CampaignModel& model, const FitReport
   readings.data("residual", residual, "row", "1", "log measured minus log predicted, in standard deviations");
 }
 
+/// What was looked for, and the sentences that answers repeat which rest on the fit.
+template <class Group>
+void put_lack_of_fit(const Group& root, const LackOfFit& found) {
+  std::vector<std::string> says, apart;
+  std::vector<double>      edges, ratio, p, p_of_all, apart_ratio;
+  for (const MissTest& test : found.tests) {
+    says.push_back(test.says);
+    edges.push_back(test.edges);
+    ratio.push_back(test.ratio);
+    p.push_back(test.p);
+    p_of_all.push_back(test.p_of_all);
+  }
+  for (const EdgeApart& edge : found.apart) {
+    apart.push_back(edge.edge);
+    apart_ratio.push_back(edge.ratio);
+  }
+  const Group group = root.group("lack_of_fit");
+  group.axis("test", says, "misses that were looked for");
+  group.data("edges", edges, "test", "1", "edges behind it");
+  group.data("ratio", ratio, "test", "1",
+             "measured over predicted, geometric mean; missing where a test has none");
+  group.data("p", p, "test", "1", "probability of so large a miss by luck; missing where edges are too few");
+  group.data("p_of_all", p_of_all, "test", "1", "the same, corrected for the number of tests (Holm)");
+  if (const std::vector<std::string> named = misses(found); !named.empty())
+    group.group("misses").axis("miss", named, "what the model misses, in sentences");
+  if (!apart.empty()) {
+    const Group edges_apart = group.group("apart");
+    edges_apart.axis("edge", apart, "edges that stand apart at all moments");
+    edges_apart.data("ratio", apart_ratio, "edge", "1", "measured over predicted for the mean edge");
+  }
+  group.attribute("found", found.found() ? 1.0 : 0.0);
+  if (std::isnan(found.replicates.F)) return;
+  group.attribute("replicates_F", found.replicates.F);
+  group.attribute("replicates_p", found.replicates.p);
+  group.attribute("replicates_df_misfit", found.replicates.misfit_df);
+  group.attribute("replicates_df_error", found.replicates.error_df);
+}
+
+/// What is left over along the passes; nothing where it is not known.
+template <class Group>
+void put_discrepancy(const Group& root, const Discrepancy& known) {
+  if (!known.is_known()) return;
+  const Group group = root.group("discrepancy");
+  group.axis("passes", known.passes, "1", "passes since an edge was sharpened");
+  group.data("miss", known.miss, "passes", "1", "log measured less log predicted, mean over edges");
+  group.data("variance", known.variance, "passes", "1", "variance of that mean, as edges differ");
+}
+
 template <class Group>
 void put_effects(const Group& root, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> kind, name;
@@ -195,7 +243,7 @@ template <class Group>
 void put_derived_columns(const Group& derived, const FitReport& report) {
   std::vector<std::string> unit_symbols;
   std::vector<double>      value, low, high, profile_low, profile_high, drawn_low, drawn_middle, drawn_high,
-      determined, moved;
+      determined, moved, prior_log_sd;
   for (const DerivedResult& q : report.derived) {
     const auto end = [&](double place, bool is_open) {
       return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
@@ -209,6 +257,7 @@ void put_derived_columns(const Group& derived, const FitReport& report) {
     drawn_low.push_back(q.drawn_low);
     drawn_middle.push_back(q.drawn_middle);
     drawn_high.push_back(q.drawn_high);
+    prior_log_sd.push_back(q.prior_log_sd);
     determined.push_back(q.has_standard_error ? 1.0 : 0.0);
     moved.push_back(q.moved ? 1.0 : 0.0);
   }
@@ -236,6 +285,9 @@ void put_derived_columns(const Group& derived, const FitReport& report) {
     derived.data("all_laws_median", laws_middle, "quantity", "1", "median over all wear laws");
     derived.data("all_laws_high", laws_high, "quantity", "1", "95 % quantile over all wear laws");
   }
+  derived.data(
+      "prior_log_sd", prior_log_sd, "quantity", "1",
+      "of a length where none was measured: standard deviation of its log with all priors open, on which low and high rest");
   derived.data("determined", determined, "quantity", "1", "1 where the readings determine it");
   derived.data("moved", moved, "quantity", "1", "1 where any fitted parameter changes it");
 }
@@ -348,6 +400,8 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   put_given(root, model);
   put_readings(root, model, report);
   put_effects(root, model, report);
+  put_lack_of_fit(root, report.lack_of_fit);
+  put_discrepancy(root, report.discrepancy);
   put_starts(root, report);
   put_profiles(root, model, report);
   put_derived(root, report);

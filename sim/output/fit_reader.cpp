@@ -98,6 +98,10 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   draws.edges      = static_cast<int>(reader.number_attribute("/", "edges"));
   draws.readings   = static_cast<int>(reader.number_attribute("/", "readings"));
   draws.source     = file;
+  if (reader.has("/discrepancy/miss"))
+    draws.discrepancy = {reader.numbers("/discrepancy/passes"), reader.numbers("/discrepancy/miss"),
+                         reader.numbers("/discrepancy/variance")};
+  if (reader.has("/lack_of_fit/misses/miss")) draws.misses = reader.texts("/lack_of_fit/misses/miss");
   return ensemble_of(draws, scenario, members);
 }
 

@@ -75,18 +75,19 @@ std::string derived_text(const FitReport& report) {
       return fmt::format("{} … {}", low_open ? "open" : amount(low, unit),
                          high_open ? "open" : amount(high, unit));
     };
-    table.add({d.quantity.name, amount(d.value, unit), unit,
-               d.has_standard_error ? span(d.low, d.high, false, false) : "",
-               !d.profile.wanted ? ""
-               : d.profile.usable
-                   ? span(d.profile.low, d.profile.high, d.profile.low_open, d.profile.high_open)
-               : d.moved ? "not had"
-                         : "",
-               drawn && d.moved ? span(d.drawn_low, d.drawn_high, false, false) : "",
-               laws && d.moved ? span(d.laws_low, d.laws_high, false, false) : "",
-               !d.moved                                          ? "no fitted parameter moves it"
-               : d.has_standard_error || !std::isfinite(d.value) ? ""
-                                                                 : "mostly the priors"});
+    table.add(
+        {d.quantity.name, amount(d.value, unit), unit,
+         d.has_standard_error ? span(d.low, d.high, false, false) : "",
+         !d.profile.wanted || !std::isnan(d.prior_log_sd) ? ""
+         : d.profile.usable ? span(d.profile.low, d.profile.high, d.profile.low_open, d.profile.high_open)
+         : d.moved          ? "not had"
+                            : "",
+         drawn && d.moved && std::isnan(d.prior_log_sd) ? span(d.drawn_low, d.drawn_high, false, false) : "",
+         laws && d.moved && std::isnan(d.prior_log_sd) ? span(d.laws_low, d.laws_high, false, false) : "",
+         !std::isnan(d.prior_log_sd)                       ? "scale of the priors; see below"
+         : !d.moved                                        ? "no fitted parameter moves it"
+         : d.has_standard_error || !std::isfinite(d.value) ? ""
+                                                           : "mostly the priors"});
   }
   return "\n" + table.text(2);
 }
@@ -195,6 +196,14 @@ constexpr double mostly = 0.5;
 double told_of_readings(const FitReport& report) {
   const double told = report.fit.information.spread_data(0, 0);
   return told / (told + 2.0 * spread_prior_worth);
+}
+
+// lengths that rest on readings alone; empty where there are none
+std::string unmeasured_sentence(const FitReport& report) {
+  const auto d = std::find_if(report.derived.begin(), report.derived.end(),
+                              [](const DerivedResult& q) { return !std::isnan(q.prior_log_sd); });
+  if (d == report.derived.end()) return {};
+  return "No radius was measured under a microscope: apex radii stand on the scale of the tester and of the laws of sharpening, and their intervals are what all priors leave open once these readings are in, parameters that were held fixed too. One radius that is measured (apex_radius_um) settles the scale of all.";
 }
 
 std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
@@ -308,6 +317,12 @@ std::vector<std::string> off_centre_sentences(const CampaignModel& model, const 
   return out;
 }
 
+// a noise that shrugs off single readings is of use only where no whole group of them is missed
+std::string robust_hint(const CampaignModel& model, const FitReport& report) {
+  if (report.lack_of_fit.found()) return ", and first at what the model misses";
+  return model.settings().noise == "student-t" ? "" : ", or set noise = \"student-t\"";
+}
+
 std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
   const auto& residuals = report.fit.information.residuals;
   const auto  far       = (residuals.array().abs() > 3.0).count();
@@ -318,10 +333,7 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
       far == 0   ? "No readings lie"
       : far == 1 ? "One reading lies"
                  : fmt::format("{} readings lie", far),
-      far == 0 ? ""
-      : model.settings().noise == "student-t"
-          ? "; they count for little, as noise is \"student-t\""
-          : "; look at them before you believe the rest, or set noise = \"student-t\"",
+      far == 0 ? "" : fmt::format("; look at them before you believe the rest{}", robust_hint(model, report)),
       excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
                                  excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded))
                    : "");
@@ -434,6 +446,7 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
   text += open == 0 ? "; the readings determine all of them."
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
+  for (const std::string& miss : misses(report.lack_of_fit)) text += " " + miss;
   return text + laws_sentence(report);
 }
 
@@ -446,8 +459,11 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   for (const std::string& sentence : open_sentences(model, report)) out += "\n" + wrapped(sentence, 100, 2);
   out += derived_text(report);
   out += laws_text(report);
+  if (const std::string sentence = unmeasured_sentence(report); !sentence.empty())
+    out += "\n" + wrapped(sentence, 100, 2);
   out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
   out += wrapped(outlier_sentence(model, report), 100, 2);
+  for (const std::string& remark : fit_remarks(report.lack_of_fit)) out += wrapped(remark, 100, 2);
   out += wrapped(unheeded_sentence(model), 100, 2);
   for (const std::string& sentence : model_sentences(model, report)) out += wrapped(sentence, 100, 2);
   if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
@@ -465,8 +481,12 @@ Answer fit_sentences(const CampaignModel& model, const FitReport& report, const 
   if (!report.fit.converged) return answer;
   for (std::string& sentence : open_sentences(model, report))
     answer.remark(About::certainty, std::move(sentence));
+  if (std::string sentence = unmeasured_sentence(report); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
   answer.remark(About::certainty, scatter_sentence(model, report));
   answer.remark(About::certainty, outlier_sentence(model, report));
+  for (std::string& remark : fit_remarks(report.lack_of_fit))
+    answer.remark(About::certainty, std::move(remark));
   if (std::string sentence = unheeded_sentence(model); !sentence.empty())
     answer.remark(About::certainty, std::move(sentence));
   for (std::string& sentence : model_sentences(model, report))

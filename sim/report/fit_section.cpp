@@ -226,6 +226,8 @@ AnswerTable derived_table(const StoredResult& r) {
   AnswerTable derived = columns_of(r.needed("derived"), {{"quantity", "what follows, for the mean edge"},
                                                          {"value", "value"},
                                                          {"unit", "unit"},
+                                                         {"low", "from (Wald)"},
+                                                         {"high", "to  "},
                                                          {"profile_low", "from (profile)"},
                                                          {"profile_high", "to"},
                                                          {"drawn_low", "from (drawn)"},
@@ -242,6 +244,16 @@ AnswerTable laws_table(const StoredResult& r) {
                                                    {"by_chance", "by chance"}});
   laws.says        = "The wear laws side by side: how well each foretells edges that were left out";
   return laws;
+}
+
+AnswerTable misses_table(const StoredResult& r) {
+  AnswerTable table = columns_of(r.needed("lack_of_fit"), {{"test", "looked for"},
+                                                           {"edges", "edges"},
+                                                           {"ratio", "measured ÷ predicted"},
+                                                           {"p", "p by itself"},
+                                                           {"p_of_all", "p, all together"}});
+  table.says        = "Does the model fit? Misses that were looked for";
+  return table;
 }
 
 void add_next_steps(const StoredResult& r, Section& s) {
@@ -270,6 +282,7 @@ void add_fit(const StoredResult& r, Section& s) {
   const FittedParameters parameters = fitted_parameters(r);
   add_parameters(parameters, s);
   add_profiles(r, parameters, s);
+  if (r.table("lack_of_fit") != nullptr) s.tables.push_back(misses_table(r));
   if (r.table("derived") != nullptr) s.tables.push_back(derived_table(r));
   if (r.table("laws") != nullptr) s.tables.push_back(laws_table(r));
   if (r.numbers.count("starts_agreeing") > 0 && r.has_column("starts", "log_posterior"))

@@ -112,6 +112,15 @@ FittedDraws draws_of(const Json& fit) {
   out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
   out.given              = {given.at("axes").at("path").get<std::vector<std::string>>(),
                             doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  if (groups.at("groups").contains("discrepancy")) {
+    const Json& left_over = groups.at("groups").at("discrepancy");
+    const Json& data      = left_over.at("data");
+    out.discrepancy       = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
+                             doubles(data.at("variance").at("values"))};
+  }
+  const Json& lack = groups.at("groups").at("lack_of_fit");
+  if (lack.contains("groups") && lack.at("groups").contains("misses"))
+    out.misses = lack.at("groups").at("misses").at("axes").at("miss").get<std::vector<std::string>>();
   return out;
 }
 

@@ -380,6 +380,8 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "given_values": [float(v) for v in result["given"]["value"].values],
         "wear_law": str(a["wear_law"]),
         "laws": _laws_of(result),
+        "discrepancy": [[float(v) for v in result["discrepancy"][name].values] if "discrepancy" in result else [] for name in ("passes", "miss", "variance")],
+        "misses": [str(m) for m in result["lack_of_fit/misses"]["miss"].values] if "lack_of_fit/misses" in result else [],
     }
 
 

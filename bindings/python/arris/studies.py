@@ -231,6 +231,7 @@ def forecast(
     *,
     edge: Optional[Names] = None,
     limit: Union[str, float, None] = None,
+    from_now: bool = False,
     passes: Optional[int] = None,
     fit: Optional[Fit] = None,
     members: Optional[int] = None,
@@ -247,8 +248,10 @@ def forecast(
     edge : list of str, or str with commas
         These edges only.
     limit : str or float
-        Reading that ends the life: a task such as ``"shaving hair"``, or gram-force, 1 to 100000. Left out: ``reading_limit_gf``, or
-        that of bench work.
+        Reading that ends the life: a task such as ``"shaving hair"``, or gram-force, 1 to 100000, or ``"1.8 N"``; with ``from_now`` a
+        length too: ``"0.6 µm radius"``, ``"5 µm recession"``. Left out: ``reading_limit_gf``, or that of bench work.
+    from_now : bool
+        The one edge that ``edge`` names as it is: passes left after its last reading, by its own readings, and what it will read next.
     passes : int
         Passes to look ahead, 1 to 10 000 000; left out: 5000.
     fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
@@ -274,7 +277,7 @@ def forecast(
     arris.IntegrationError
         Where an edge fails in every member.
     """
-    options = _options({"edge": edge, "limit": limit, "passes": passes, "members": members, "seed": seed, "threads": threads})
+    options = _options({"edge": edge, "limit": limit, "from-now": from_now, "passes": passes, "members": members, "seed": seed, "threads": threads})
     return Result(_core.answer("forecast", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
 
 

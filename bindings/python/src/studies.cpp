@@ -91,6 +91,9 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.edges      = py::cast<int>(d["edges"]);
   draws.readings   = py::cast<int>(d["readings"]);
   draws.source     = py::cast<std::string>(d["source"]);
+  draws.misses     = py::cast<std::vector<std::string>>(d["misses"]);
+  const auto left_over = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
+  draws.discrepancy    = {left_over.at(0), left_over.at(1), left_over.at(2)};
   draws.given      = {py::cast<std::vector<std::string>>(d["given_paths"]),
                       py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };

@@ -183,30 +183,43 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge
+// what the laws miss at the points of the grid, by run as `luck_of_next_edges`; the scenario itself and the laws miss the mean of it
+Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>& grid,
+                             unsigned long long seed) {
+  const auto      members = static_cast<Eigen::Index>(ensemble.size());
+  Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), static_cast<Eigen::Index>(grid.size()));
+  out.topRows(members) = drawn_discrepancy(ensemble.discrepancy, grid, ensemble.size(), seed);
+  const Eigen::RowVectorXd mean = out.topRows(members).colwise().mean();
+  for (Eigen::Index i = members; i < out.rows(); ++i) out.row(i) = mean;
+  return out;
+}
+
+// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
-                   const EdgeQuestion& question) {
+                   const EdgeQuestion& question, const Eigen::VectorXd& misses) {
   const std::vector<double>& grid  = question.grid;
   const auto&                tool  = model.tools[static_cast<std::size_t>(question.plan.tool)];
   const double               half  = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
   const auto                 law   = tester_law(model.tester);
   const double               fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
-  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr) {
-    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half);
+  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double miss) {
+    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half) *
+           std::exp(miss);
   };
   const auto on_grid = [&](const EdgeLuck& luck) {
     std::vector<double> readings(grid.size());
     for (std::size_t j = 0; j < readings.size(); ++j)
-      readings[j] = read(luck, curve.radius[j], curve.burr[j]);
+      readings[j] = read(luck, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
     return readings;
   };
   const std::vector<double>                              means = on_grid({}), nexts = on_grid(next);
-  auto                                                   x1 = grid, x2 = grid;
+  auto                                                   x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
-      burr(std::move(x2), std::move(curve.burr));
+      burr(std::move(x2), std::move(curve.burr)),
+      miss(std::move(x3), std::vector<double>(misses.begin(), misses.end()));
   const auto reading = [&](const EdgeLuck& luck) {
-    return [&read, &r, &burr, luck](double x) { return read(luck, r(x), burr(x)); };
+    return [&read, &r, &burr, &miss, luck](double x) { return read(luck, r(x), burr(x), miss(x)); };
   };
   const auto of_mean = reading({});
   const auto of_next = reading(next);
@@ -229,14 +242,16 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
 
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
-                                       const std::vector<EdgeLuck>& next, const EdgeQuestion& question) {
+                                       const std::vector<EdgeLuck>& next, const EdgeQuestion& question,
+                                       const Eigen::MatrixXd& misses) {
   Members                 members(scenario, ensemble, first, question.plan, question.grid);
   std::vector<LaneResult> results;
   run_batch(members, tolerances_of(scenario), results);
   std::vector<MemberLife> lives(members.size());
   for (std::size_t k = 0; k < members.size(); ++k) {
     if (results[k].status.usable())
-      lives[k] = life_of(std::move(members.curves[k]), members.model(k), next[first + k], question);
+      lives[k] = life_of(std::move(members.curves[k]), members.model(k), next[first + k], question,
+                         misses.row(static_cast<Eigen::Index>(first + k)).transpose());
   }
   return lives;
 }
@@ -245,10 +260,12 @@ std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + bl
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<EdgeLuck>& next,
-                        const EdgeQuestion& question, int threads, const std::function<void()>& block_done) {
+                        const EdgeQuestion& question, unsigned long long seed, int threads,
+                        const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
+  const Eigen::MatrixXd   misses = misses_along(ensemble, question.grid, seed);
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
-    auto lives = lives_of_block(scenario, ensemble, b * block, next, question);
+    auto lives = lives_of_block(scenario, ensemble, b * block, next, question, misses);
     std::move(lives.begin(), lives.end(), all.begin() + static_cast<std::ptrdiff_t>(b * block));
     block_done();
   });
@@ -357,7 +374,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;
-    const EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, settings.threads, block_done);
+    const EdgeLives    lives =
+        lives_of_edge(scenario, ensemble, next, question, settings.seed + 2, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);

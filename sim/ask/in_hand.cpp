@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: MIT
+#include "sim/studies/forecast/in_hand.hpp"
+
+#include <fmt/format.h>
+
+#include "sim/ask/ask.hpp"
+#include "sim/laws/gram_force.hpp"
+#include "sim/read_number.hpp"
+
+namespace arris::ask {
+namespace {
+
+/// A number with what stands behind it: "0.6 µm" is 0.6 and "µm".
+struct Amount {
+  double      value = not_given;
+  std::string unit;
+};
+
+Amount amount_of(const std::string& text) {
+  Amount out;
+  const auto [end, error] = read_number(text.data(), text.data() + text.size(), out.value);
+  if (error != std::errc{}) return {};
+  out.unit = std::string(end, text.data() + text.size());
+  out.unit.erase(0, out.unit.find_first_not_of(' '));
+  return out;
+}
+
+// how a limit ends the life of the edge in hand; a reading where it is not in micrometres
+void set_end(const std::string& limit, HandSettings& settings) {
+  const Amount amount = amount_of(limit);
+  for (const char* micrometre : {"µm", "um"}) {
+    if (amount.unit.rfind(micrometre, 0) != 0) continue;
+    const std::string of = amount.unit.substr(std::string(micrometre).size());
+    settings.limit_um    = amount.value;
+    settings.end         = of == " recession" ? EndBy::recession : EndBy::radius;
+    if ((of.empty() || of == " recession" || of == " radius") && amount.value >= 0.01 && amount.value <= 1e4)
+      return;
+    throw Error(Exit::usage, {.code    = "unknown-limit",
+                              .what    = fmt::format("the limit {} is not known", printable(limit)),
+                              .allowed = "0.01 … 10000 µm, \"0.6 µm radius\" or \"5 µm recession\""});
+  }
+}
+
+}  // namespace
+
+bool is_length(const std::string& limit) {
+  const std::string unit = amount_of(limit).unit;
+  return unit.rfind("µm", 0) == 0 || unit.rfind("um", 0) == 0;
+}
+
+Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensemble& ensemble,
+               const ForecastSettings& life) {
+  const Scenario& scenario = campaign.loaded.scenario;
+  const auto      chosen   = edges_of(arguments, scenario);
+  if (chosen.size() != 1) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} is about one edge", arguments.shown("from-now")),
+                              .next = fmt::format("Say which: {} {}", arguments.shown("edge"),
+                                                  printable(scenario.edges.front().name))});
+  }
+  HandSettings settings;
+  settings.life = life;
+  if (const auto limit = arguments.text("limit")) set_end(*limit, settings);
+  Answer answer = hand_answer(
+      forecast_in_hand(at_best(scenario, ensemble), ensemble, chosen.front(), campaign.readings, settings),
+      ensemble);
+  name_misses(answer, ensemble.misses);
+  return answer;
+}
+
+}  // namespace arris::ask

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/discrepancy.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <boost/random/uniform_01.hpp>
+
+#include "sim/fit/edge_moments.hpp"
+#include "sim/statistics/linear_algebra.hpp"
+
+namespace arris {
+namespace {
+
+constexpr int         least_edges = 4;
+constexpr double      prior_scale = 0.3, prior_dof = 4.0;
+constexpr double      level_sd = 1.0, slope_sd = 1.0;  // wide beside any miss
+constexpr std::size_t most_classes = 12;
+
+std::vector<double> all_bends() {
+  std::vector<double> out;
+  for (double s = 0.0025; s < 4.0; s *= std::sqrt(2.0)) out.push_back(s);
+  return out;
+}
+
+// of δ at the logs of passes `a` and `b`
+Eigen::MatrixXd covariance_along(const Eigen::VectorXd& a, const Eigen::VectorXd& b, double bend) {
+  Eigen::MatrixXd k(a.size(), b.size());
+  for (Eigen::Index i = 0; i < a.size(); ++i) {
+    for (Eigen::Index j = 0; j < b.size(); ++j) {
+      const double near = std::min(a[i], b[j]), far = std::max(a[i], b[j]);
+      k(i, j) = bend * bend * near * near * (3.0 * far - near) / 6.0 + level_sd * level_sd +
+                slope_sd * slope_sd * a[i] * b[j];
+    }
+  }
+  return k;
+}
+
+Eigen::VectorXd logs_of(const std::vector<double>& passes) {
+  Eigen::VectorXd t(static_cast<Eigen::Index>(passes.size()));
+  for (Eigen::Index i = 0; i < t.size(); ++i) t[i] = std::log1p(passes[static_cast<std::size_t>(i)]);
+  return t;
+}
+
+Eigen::VectorXd vector_of(const std::vector<double>& values) {
+  return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(values.size()));
+}
+
+// log density of the misses and of s itself; s is on a grid of its logarithm
+double log_weight(const Discrepancy& known, double s) {
+  const Eigen::VectorXd t = logs_of(known.passes), y = vector_of(known.miss);
+  Eigen::MatrixXd       v = covariance_along(t, t, s);
+  v.diagonal() += vector_of(known.variance);
+  const Cholesky factor(v);
+  const double   half_t =
+      -0.5 * (prior_dof + 1.0) * std::log1p(std::pow(s / prior_scale, 2) / prior_dof) + std::log(s);
+  return -0.5 * y.dot(factor.solve(y)) - 0.5 * factor.log_determinant() + half_t;
+}
+
+/// δ where it is asked for, given what is known of it.
+struct Conditional {
+  Eigen::VectorXd mean;
+  Eigen::MatrixXd root;  ///< of its covariance
+};
+
+Conditional conditional_on(const Discrepancy& known, const Eigen::VectorXd& at, double s) {
+  const Eigen::VectorXd t = logs_of(known.passes);
+  Eigen::MatrixXd       v = covariance_along(t, t, s);
+  v.diagonal() += vector_of(known.variance);
+  const Cholesky        factor(v);
+  const Eigen::MatrixXd across = covariance_along(t, at, s);
+  Conditional           out;
+  out.mean             = across.transpose() * factor.solve(vector_of(known.miss));
+  Eigen::MatrixXd left = covariance_along(at, at, s) - across.transpose() * factor.solve(across);
+  for (double more = 1e-10; !Cholesky(left).is_positive(); more *= 10.0)  // rounding
+    left.diagonal().array() += more;
+  out.root = Cholesky(left).lower();
+  return out;
+}
+
+}  // namespace
+
+Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
+                           const Information& information) {
+  std::map<double, std::vector<double>> by_passes;
+  std::set<int>                         edges;
+  const std::vector<EdgeMoment>         moments = edge_moments(model, point, information);
+  for (std::size_t i = 0; i < moments.size(); ++i) {
+    const EdgeMoment& m = moments[i];
+    // what was read between stones and strop is no place on the curve in wood
+    const bool sharpened_on =
+        i + 1 < moments.size() && moments[i + 1].edge == m.edge && !(moments[i + 1].phase.passes > 0.0);
+    if (!(m.phase.passes > 0.0) && sharpened_on) continue;
+    by_passes[m.phase.passes].push_back(m.of_edge);
+    edges.insert(m.edge);
+  }
+  Discrepancy out;
+  double      within = 0.0, df = 0.0;
+  for (const auto& [passes, values] : by_passes) {
+    const double mean = vector_of(values).mean();
+    within += (vector_of(values).array() - mean).square().sum();
+    df += static_cast<double>(values.size()) - 1.0;
+  }
+  if (static_cast<int>(edges.size()) < least_edges || !(df > 2.0) || !(within > 0.0)) return out;
+  if (by_passes.size() > most_classes) {
+    // those with most readings: single counts of passes say little
+    std::vector<std::size_t> sizes;
+    for (const auto& [passes, values] : by_passes) sizes.push_back(values.size());
+    std::sort(sizes.rbegin(), sizes.rend());
+    const std::size_t least = sizes[most_classes - 1];
+    std::erase_if(by_passes,
+                  [&](const auto& entry) { return entry.second.size() < std::max<std::size_t>(least, 2); });
+  }
+  for (const auto& [passes, values] : by_passes) {
+    out.passes.push_back(passes);
+    out.miss.push_back(vector_of(values).mean());
+    out.variance.push_back(within / df / static_cast<double>(values.size()));
+  }
+  return out.is_known() ? out : Discrepancy{};
+}
+
+Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<double>& passes,
+                                  std::size_t count, unsigned long long seed) {
+  const auto      rows = static_cast<Eigen::Index>(count), columns = static_cast<Eigen::Index>(passes.size());
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(rows, columns);
+  if (!known.is_known()) return out;
+  const std::vector<double> all = all_bends();
+  std::vector<double>       cumulated;
+  for (const double s : all) cumulated.push_back(log_weight(known, s));
+  const double most = *std::max_element(cumulated.begin(), cumulated.end());
+  double       sum  = 0.0;
+  for (double& w : cumulated) w = sum += std::exp(w - most);
+  boost::random::mt19937_64                  engine(seed);
+  boost::random::normal_distribution<double> normal;
+  boost::random::uniform_01<double>          uniform;
+  std::map<std::size_t, Conditional>         kept;
+  for (Eigen::Index i = 0; i < rows; ++i) {
+    const double chosen = uniform(engine) * sum;
+    const auto   which  = static_cast<std::size_t>(
+        std::min(std::lower_bound(cumulated.begin(), cumulated.end(), chosen), cumulated.end() - 1) -
+        cumulated.begin());
+    if (kept.count(which) == 0) kept.emplace(which, conditional_on(known, logs_of(passes), all[which]));
+    const Conditional& c = kept.at(which);
+    Eigen::VectorXd    z(columns);
+    for (double& x : z) x = normal(engine);
+    out.row(i) = (c.mean + c.root * z).transpose();
+  }
+  return out;
+}
+
+}  // namespace arris

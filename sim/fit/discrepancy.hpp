@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <vector>
+
+#include "sim/fit/fit.hpp"
+
+/// What the laws miss along the passes, as a smooth term of its own.
+///
+///     log F(x) = log F_law(x) + δ(t),   t = log(1 + x),   δ″ = s·(white noise): a smoothing spline
+///     cov( δ(t), δ(t′) ) = s²·m²·(3M − m)/6 + level² + slope²·t·t′,   m = min(t, t′), M = max(t, t′)
+///
+/// | symbol | meaning                                          | unit | prior                                            |
+/// |--------|--------------------------------------------------|------|--------------------------------------------------|
+/// | x      | passes since the edge was sharpened              | –    | –                                                |
+/// | δ      | log of what edges read over what the law says    | –    | Gaussian process; level and slope of sd 1: open  |
+/// | s      | how strongly it bends                            | –    | half Student's t, 4 d.f., scale 0.3 (estimate)   |
+///
+/// It is found after the fit, from means over edges of what the fit leaves over at each count of passes, each with the variance that
+/// edges give it. It corrects a law where edges were read, and widens bands beyond the last reading: the standard deviation grows
+/// with the power 3/2 of the distance in t. A law that has missed where it was read is not to be believed beyond.
+/// All edges share it, whatever their way and wood. Parameters are not fitted anew beside it. A stationary covariance of the same
+/// smoothness goes back to the law beyond the readings, and held far fewer edges there in trials.
+/// Source: Kennedy & O'Hagan 2001; splines as Gaussian processes, Wahba 1978; found after the fit, as Liu, Bayarri & Berger 2009
+/// have it (all from memory).
+namespace arris {
+
+/// What is left over at each count of passes.
+struct Discrepancy {
+  std::vector<double> passes;    ///< ascending
+  std::vector<double> miss;      ///< mean of log measured less log predicted
+  std::vector<double> variance;  ///< of that mean, as edges differ
+
+  [[nodiscard]] bool is_known() const { return passes.size() > 2; }
+};
+
+/// Empty where fewer than four edges, or three counts of passes, tell it.
+[[nodiscard]] Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
+                                         const Information& information);
+
+/// δ at the given passes (ascending, 0 or more) in `count` draws, a row each; the same on any machine. Zeros where nothing is known.
+[[nodiscard]] Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<double>& passes,
+                                                std::size_t count, unsigned long long seed);
+
+}  // namespace arris

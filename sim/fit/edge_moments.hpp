@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/fit/fit.hpp"
+
+/// What a fit leaves over, edge by edge and moment by moment: the mean of readings that were taken of one edge at one moment, beside
+/// what the model says.
+namespace arris {
+
+/// When an edge was read, in words that other edges share.
+struct Phase {
+  std::string says;
+  double      passes = 0.0;  ///< since it was sharpened; 0 where it has not worked yet
+};
+
+/// An edge at one moment: means of the logs of measured over predicted.
+struct EdgeMoment {
+  int         edge = -1, moment = -1;
+  Phase       phase;
+  std::string when;                          ///< the phase, with the passes in classes
+  double      of_mean = 0.0, of_edge = 0.0;  ///< beside the prediction for the mean edge, for the edge itself
+  int         readings = 0, first = 0;       ///< index of the first of them
+};
+
+/// All edges and moments with readings of the tester, by edge and moment.
+[[nodiscard]] std::vector<EdgeMoment> edge_moments(const CampaignModel& model, const FitPoint& point,
+                                                   const Information& information);
+
+}  // namespace arris

@@ -1,0 +1,390 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/lack_of_fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "sim/fit/edge_moments.hpp"
+#include "sim/statistics/distributions.hpp"
+#include "sim/statistics/linear_algebra.hpp"
+#include "sim/wording.hpp"
+
+namespace arris {
+namespace {
+
+constexpr double alarm       = 0.05;  // false alarms, over all tests of a campaign
+constexpr double apart_ratio = 1.2;   // by which an edge has to differ to be named
+constexpr double unusable    = 0.2;   // a miss from which on a prediction is of no use
+constexpr int    least_df    = 3;     // of an error that anything is held against
+
+/// What edges have in common: a name for each edge, empty where it has none.
+struct EdgeGrouping {
+  std::string                             kind;
+  std::function<std::string(std::size_t)> of;
+};
+
+/// A value for each edge that has one.
+struct EdgeValues {
+  std::map<int, double> mean;
+  std::map<int, int>    readings;
+};
+
+using Wanted = std::function<bool(const EdgeMoment&)>;
+
+EdgeValues values_of_edges(const std::vector<EdgeMoment>& moments, double EdgeMoment::*value,
+                           const Wanted& wanted) {
+  EdgeValues         out;
+  std::map<int, int> count;
+  for (const EdgeMoment& m : moments) {
+    if (!wanted(m)) continue;
+    out.mean[m.edge] += m.*value;
+    out.readings[m.edge] += m.readings;
+    ++count[m.edge];
+  }
+  for (auto& [edge, sum] : out.mean) sum /= count[edge];
+  return out;
+}
+
+// one test for each group: its mean against nothing, over how edges differ within all groups; `name` of an edge's group
+void add_group_tests(const EdgeValues& values, const std::function<std::string(int)>& name,
+                     const std::function<std::string(const std::string&)>& says, std::vector<MissTest>& out) {
+  struct Group {
+    int    n = 0, readings = 0;
+    double sum = 0.0;
+  };
+  std::map<std::string, Group> groups;
+  for (const auto& [edge, value] : values.mean) {
+    const std::string of = name(edge);
+    if (of.empty()) continue;
+    Group& g = groups[of];
+    ++g.n;
+    g.readings += values.readings.at(edge);
+    g.sum += value;
+  }
+  double within = 0.0;
+  int    df     = 0;
+  for (const auto& [edge, value] : values.mean) {
+    const auto g = groups.find(name(edge));
+    if (g == groups.end()) continue;
+    within += std::pow(value - g->second.sum / g->second.n, 2);
+    ++df;
+  }
+  df -= static_cast<int>(groups.size());
+  for (const auto& [of, g] : groups) {
+    MissTest test{.says = says(of), .edges = g.n, .readings = g.readings, .ratio = std::exp(g.sum / g.n)};
+    if (df >= least_df && within > 0.0) {
+      const double se = std::sqrt(within / df / g.n);
+      test.p          = 2.0 * t_above(std::abs(g.sum / g.n) / se, df);
+    }
+    out.push_back(std::move(test));
+  }
+}
+
+std::string first_wood(const EdgePlan& plan) {
+  for (const Step& step : plan.steps) {
+    if (const auto* cut = std::get_if<CutStep>(&step)) return cut->cut;
+  }
+  return {};
+}
+
+const StropStep* first_strop(const EdgePlan& plan) {
+  for (const Step& step : plan.steps) {
+    if (std::holds_alternative<CutStep>(step)) break;
+    if (const auto* strop = std::get_if<StropStep>(&step)) return strop;
+  }
+  return nullptr;
+}
+
+// "diamond" of "diamond 1 µm": what one abrasive misses in one size it misses in others
+std::string without_size(const std::string& compound) {
+  const std::string name = compound.substr(0, compound.find_first_of("0123456789"));
+  return name.substr(0, name.find_last_not_of(' ') + 1);
+}
+
+// those in which edges differ
+std::vector<EdgeGrouping> groupings(const CampaignModel& model) {
+  const auto&               edges = model.scenario().edges;
+  std::vector<EdgeGrouping> all{
+      {"of route {}", [&](std::size_t e) { return edges[e].route; }},
+      {"stropped on {}",
+       [&](std::size_t e) { return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->strop : ""; }},
+      {"stropped with {}",
+       [&](std::size_t e) {
+         return first_strop(edges[e]) != nullptr ? without_size(first_strop(edges[e])->compound) : "";
+       }},
+      {"of {}", [&](std::size_t e) { return edges[e].tool_name; }},
+      {"used in {}", [&](std::size_t e) { return first_wood(edges[e]); }}};
+  std::erase_if(all, [&](const EdgeGrouping& grouping) {
+    std::set<std::string> names;
+    for (const int e : model.edges_read()) names.insert(grouping.of(static_cast<std::size_t>(e)));
+    return names.size() < 2;
+  });
+  return all;
+}
+
+// coarser than `when`: a group of edges has few of them at one count of passes
+std::string stage_of(const EdgeMoment& m) { return m.phase.passes > 0.0 ? "in wood" : m.phase.says; }
+
+void add_tests_of_groups(const CampaignModel& model, const std::vector<EdgeMoment>& moments,
+                         std::vector<MissTest>& out) {
+  std::set<std::string> stages;
+  for (const EdgeMoment& m : moments) stages.insert(stage_of(m));
+  const auto everywhere = [](const EdgeMoment&) { return true; };
+  const auto at_all     = values_of_edges(moments, &EdgeMoment::of_mean, everywhere);
+  add_group_tests(
+      at_all, [](int) { return std::string("all"); }, [](const std::string&) { return "edges"; }, out);
+  for (const EdgeGrouping& grouping : groupings(model)) {
+    const auto name = [&](int e) { return grouping.of(static_cast<std::size_t>(e)); };
+    const auto says = [&](const std::string& of) {
+      return "edges " + fmt::format(fmt::runtime(grouping.kind), of);
+    };
+    add_group_tests(at_all, name, says, out);
+    for (const std::string& stage : stages) {
+      if (stages.size() < 2) break;
+      add_group_tests(
+          values_of_edges(moments, &EdgeMoment::of_mean,
+                          [&](const EdgeMoment& m) { return stage_of(m) == stage; }),
+          name, [&](const std::string& of) { return says(of) + " " + stage; }, out);
+    }
+  }
+}
+
+void add_tests_of_moments(const std::vector<EdgeMoment>& moments, std::vector<MissTest>& out) {
+  std::vector<std::string> whens;
+  for (const EdgeMoment& m : moments) {
+    if (std::find(whens.begin(), whens.end(), m.when) == whens.end()) whens.push_back(m.when);
+  }
+  if (whens.size() < 2) return;
+  for (const std::string& when : whens)
+    add_group_tests(
+        values_of_edges(moments, &EdgeMoment::of_edge, [&](const EdgeMoment& m) { return m.when == when; }),
+        [](int) { return std::string("all"); }, [&](const std::string&) { return "edges " + when; }, out);
+}
+
+// by how much the residual of each edge bends along log(1 + passes): its contrast with the square, made orthogonal to a line
+EdgeValues bends(const std::vector<EdgeMoment>& moments) {
+  std::map<int, std::vector<const EdgeMoment*>> by_edge;
+  for (const EdgeMoment& m : moments) by_edge[m.edge].push_back(&m);
+  EdgeValues out;
+  for (const auto& [edge, list] : by_edge) {
+    const auto n = static_cast<Eigen::Index>(list.size());
+    if (n < 3) continue;
+    Eigen::MatrixXd basis(n, 3);
+    Eigen::VectorXd y(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const EdgeMoment& m = *list[static_cast<std::size_t>(i)];
+      const double      t = std::log1p(m.phase.passes);
+      basis.row(i) << 1.0, t, t * t;
+      y[i] = m.of_edge;
+    }
+    for (Eigen::Index c = 0; c < 3; ++c) {  // Gram–Schmidt
+      for (Eigen::Index b = 0; b < c; ++b) basis.col(c) -= basis.col(b).dot(basis.col(c)) * basis.col(b);
+      const double length = basis.col(c).norm();
+      basis.col(c) *= length > 1e-6 ? 1.0 / length : 0.0;
+    }
+    if (basis.col(2).isZero(0.0)) continue;
+    out.mean[edge]     = basis.col(2).dot(y);
+    out.readings[edge] = static_cast<int>(n);
+  }
+  return out;
+}
+
+void add_test_of_bend(const std::vector<EdgeMoment>& moments, std::vector<MissTest>& out) {
+  std::vector<MissTest> found;
+  const EdgeValues      bent = bends(moments);
+  add_group_tests(
+      bent, [](int) { return std::string("all"); },
+      [](const std::string&) { return "curves along the passes"; }, found);
+  for (MissTest& test : found) {
+    test.ratio = not_given;  // a contrast is no ratio
+    out.push_back(std::move(test));
+  }
+}
+
+void add_test_of_order(const std::vector<EdgeMoment>& moments, std::vector<MissTest>& out) {
+  const auto levels = values_of_edges(moments, &EdgeMoment::of_mean, [](const auto&) { return true; });
+  std::map<int, int> first;
+  for (const EdgeMoment& m : moments) {
+    const auto at = first.try_emplace(m.edge, m.first).first;
+    at->second    = std::min(at->second, m.first);
+  }
+  std::vector<std::pair<int, double>> in_order;
+  for (const auto& [edge, level] : levels.mean) in_order.emplace_back(first.at(edge), level);
+  std::sort(in_order.begin(), in_order.end());
+  constexpr std::size_t least = 8;
+  if (in_order.size() < least) return;
+  std::vector<double> values;
+  for (const auto& [place, level] : in_order) values.push_back(level);
+  std::sort(values.begin(), values.end());
+  std::vector<bool> above;
+  for (const auto& [place, level] : in_order) above.push_back(level > values[values.size() / 2]);
+  out.push_back({.says  = "edges in the order of the readings file",
+                 .edges = static_cast<int>(in_order.size()),
+                 .p     = runs_test(above).p});
+}
+
+// only with the same prediction are readings replicates: of one edge and moment, by one operator, with one lot
+PureErrorTest test_of_replicates(const CampaignModel& model, const FitResult& fit) {
+  std::vector<double>                                              residuals;
+  std::vector<int>                                                 group;
+  std::map<std::tuple<std::size_t, std::string, std::string>, int> names;
+  for (Eigen::Index i = 0; i < model.size(); ++i) {
+    const Observation& o = model.observations()[static_cast<std::size_t>(i)];
+    if (o.kind != Observation::Kind::reading) continue;
+    const Reading& r = model.readings()[static_cast<std::size_t>(o.reading)];
+    residuals.push_back(-fit.information.residuals[i] * fit.information.sd[i]);
+    group.push_back(names
+                        .try_emplace({model.flat_moment(o), r.operator_name, r.filament_lot},
+                                     static_cast<int>(names.size()))
+                        .first->second);
+  }
+  // how many numbers the fit has used up: less than one for a parameter or an effect that its prior holds
+  const Eigen::MatrixXd gram       = fit.information.whitened.transpose() * fit.information.whitened;
+  Eigen::MatrixXd       with_prior = gram;
+  with_prior.diagonal().array() += 1.0;
+  const double used = Cholesky(with_prior).solve(gram).trace();
+  return pure_error_test(residuals, group, used);
+}
+
+std::vector<EdgeApart> edges_apart(const CampaignModel& model, const std::vector<EdgeMoment>& moments) {
+  std::map<int, std::vector<double>> by_edge;
+  for (const EdgeMoment& m : moments) by_edge[m.edge].push_back(m.of_mean);
+  std::vector<EdgeApart> out;
+  for (const auto& [edge, values] : by_edge) {
+    const auto [least, most] = std::minmax_element(values.begin(), values.end());
+    double mean              = 0.0;
+    for (const double v : values) mean += v / static_cast<double>(values.size());
+    if (values.size() < 2 || !(*least * *most > 0.0) || !(std::abs(mean) > std::log(apart_ratio))) continue;
+    out.push_back({model.scenario().edges[static_cast<std::size_t>(edge)].name, std::exp(mean),
+                   static_cast<int>(values.size())});
+  }
+  std::stable_sort(out.begin(), out.end(), [](const EdgeApart& a, const EdgeApart& b) {
+    return std::abs(std::log(a.ratio)) > std::abs(std::log(b.ratio));
+  });
+  return out;
+}
+
+// a group that misses everywhere is not named once more for each stage
+bool is_part_of(const MissTest& part, const std::vector<const MissTest*>& named) {
+  return std::any_of(named.begin(), named.end(), [&](const MissTest* whole) {
+    return part.says.rfind(whole->says + " ", 0) == 0 && whole->says != "edges" &&
+           std::abs(std::log(part.ratio / whole->ratio)) < 0.1;
+  });
+}
+
+std::string capital(std::string text) {
+  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+  return text;
+}
+
+// whether two groups are the same edges under two names, as far as their means tell
+bool are_same_edges(const MissTest& a, const MissTest& b) {
+  return a.edges == b.edges && a.readings == b.readings && std::abs(a.ratio - b.ratio) < 1e-12;
+}
+
+std::string miss_sentence(const MissTest& test) {
+  if (test.says.rfind("curves", 0) == 0)
+    return "Curves along the passes bend otherwise than the law of wear does: beyond the last reading, do not rely on it.";
+  if (std::isnan(test.ratio))
+    return "Edges that were read one after the other miss alike: look for something that changed meanwhile (filament, operator, temperature).";
+  return fmt::format("{} read {} {} than the model says: {}.", capital(test.says),
+                     percent(std::abs(test.ratio - 1.0)), test.ratio > 1.0 ? "more" : "less",
+                     std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them" : "allow for that");
+}
+
+}  // namespace
+
+bool LackOfFit::found() const {
+  return std::any_of(tests.begin(), tests.end(), [](const MissTest& test) { return test.found; });
+}
+
+LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
+  LackOfFit                     out;
+  const std::vector<EdgeMoment> moments = edge_moments(model, fit.best, fit.information);
+  std::set<int>                 edges;
+  for (const EdgeMoment& m : moments) edges.insert(m.edge);
+  out.edges = static_cast<int>(edges.size());
+  add_tests_of_groups(model, moments, out.tests);
+  add_tests_of_moments(moments, out.tests);
+  add_test_of_bend(moments, out.tests);
+  add_test_of_order(moments, out.tests);
+  std::vector<double> p;
+  for (const MissTest& test : out.tests) p.push_back(test.p);
+  const std::vector<double> together = holm_adjusted(p);
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    out.tests[i].p_of_all = together[i];
+    out.tests[i].found    = together[i] < alarm;
+  }
+  out.replicates = test_of_replicates(model, fit);
+  out.apart      = edges_apart(model, moments);
+  return out;
+}
+
+std::vector<std::string> misses(const LackOfFit& found) {
+  std::vector<const MissTest*> order, named;
+  for (const MissTest& test : found.tests) {
+    if (test.found) order.push_back(&test);
+  }
+  const auto size = [](const MissTest* test) {
+    return std::isnan(test->ratio) ? 0.0 : std::abs(std::log(test->ratio));
+  };
+  // whole groups before their parts, then the farthest first
+  std::stable_sort(order.begin(), order.end(), [&](const MissTest* a, const MissTest* b) {
+    return std::abs(size(a) - size(b)) < 0.1 ? a->says.size() < b->says.size() : size(a) > size(b);
+  });
+  constexpr std::size_t    most = 4;
+  std::vector<std::string> out;
+  for (const MissTest* test : order) {
+    if (out.size() == most) break;
+    const auto same = std::find_if(named.begin(), named.end(),
+                                   [&](const MissTest* other) { return are_same_edges(*test, *other); });
+    if (same != named.end() || is_part_of(*test, named)) continue;
+    named.push_back(test);
+    out.push_back(miss_sentence(*test));
+    for (const MissTest& other : found.tests) {
+      if (&other != test && are_same_edges(other, *test))
+        out.back() +=
+            fmt::format(" They are also the {}: which of the two it is cannot be told.", other.says);
+    }
+  }
+  return out;
+}
+
+std::vector<std::string> fit_remarks(const LackOfFit& found) {
+  std::vector<std::string> out;
+  const auto               tested = std::count_if(found.tests.begin(), found.tests.end(),
+                                                  [](const MissTest& t) { return !std::isnan(t.p); });
+  if (tested == 0) {
+    out.push_back(
+        fmt::format("Whether the model fits cannot be told: {} do not show what is luck and what a miss.",
+                    counted(found.edges, "edge")));
+  } else if (!found.found()) {
+    out.push_back(fmt::format(
+        "Of {} looked for, by groups of edges, moments, bend and order, none is larger than edges scatter.",
+        counted(tested, "miss", "misses")));
+  }
+  if (!std::isnan(found.replicates.p) && found.replicates.p < alarm)
+    out.push_back(fmt::format(
+        "Readings of one edge at different moments differ from the prediction by more than repeated readings of one moment do (F = {} with {} and {} degrees of freedom): edges wear at rates of their own, readings of one moment are not independent, or the curve is another.",
+        plain(found.replicates.F), plain(found.replicates.misfit_df), plain(found.replicates.error_df)));
+  constexpr std::size_t    most = 5;
+  std::vector<std::string> apart;
+  for (std::size_t i = 0; i < std::min(most, found.apart.size()); ++i)
+    apart.push_back(fmt::format("{} ({} times)", found.apart[i].edge, plain(found.apart[i].ratio, 2)));
+  if (apart.size() == 1)
+    out.push_back(fmt::format("Edge {} reads {} times the prediction for the mean edge at all moments.",
+                              found.apart[0].edge, plain(found.apart[0].ratio, 2)));
+  if (apart.size() > 1)
+    out.push_back(fmt::format(
+        "These edges read more, or less, than the prediction for the mean edge at all moments: {}{}.",
+        and_list(apart),
+        found.apart.size() > most ? fmt::format("; and {} more", found.apart.size() - most) : ""));
+  return out;
+}
+
+}  // namespace arris

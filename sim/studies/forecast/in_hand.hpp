@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/simulate/readings.hpp"
+#include "sim/studies/forecast/forecast.hpp"
+
+/// How long an edge goes on that has been read: the edge in hand, not the next one of its kind.
+///
+/// Of each member the luck η of this edge, a factor on its apex, is drawn from what its own readings leave open,
+///
+///     log p(η | y) = −½·(y − f(η))ᵀ·V⁻¹·(y − f(η)) − ½·η²/σ_edge²,   V = σ²·I + σ_operator²·[same operator] + σ_lot²·[same lot]
+///
+/// by Laplace's approximation about its mode. The edge then goes on in its wood from where it was last read. A reading that it
+/// shows is that times the scatter of a single reading, by an operator and with a lot that may be others.
+/// Source: the conditional distribution of random effects (Laird & Ware 1982, from memory).
+namespace arris {
+
+/// What ends the life of an edge, and in what it is told.
+enum class EndBy { reading, radius, recession };
+
+struct HandSettings {
+  ForecastSettings life;  ///< `limit_N` counts where the end is a reading
+  EndBy            end      = EndBy::reading;
+  double           limit_um = not_given;  ///< of the radius, or of the recession from the ideal apex
+};
+
+struct HandForecast {
+  HandSettings        settings;
+  std::string         edge, wood;
+  int                 readings = 0;  ///< of this edge since it began
+  double              pass_m   = 0.0;
+  double              now      = 0.0;  ///< passes since it was sharpened, when it was last read
+  Band                luck;            ///< factor on its apex
+  Band                next_N;          ///< its next reading, were it taken now
+  Band                left;            ///< passes left; 0: it is past the limit
+  std::vector<double> at;              ///< passes since it was sharpened
+  std::vector<Band>   curve_N;         ///< without the scatter of a reading
+  std::size_t         members = 0;
+};
+
+/// Forecast of `edge`, an index into Scenario::edges. Throws Error: (Exit::data) "no-readings" where this edge was never read,
+/// (Exit::usage) "no-cut" where no cut follows its sharpening, (Exit::integration) "no-member" when no member can be run.
+[[nodiscard]] HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble,
+                                            std::size_t edge, const std::vector<Reading>& readings,
+                                            const HandSettings& settings);
+
+[[nodiscard]] Answer hand_answer(const HandForecast& forecast, const Ensemble& ensemble);
+
+}  // namespace arris
