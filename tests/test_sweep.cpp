@@ -373,16 +373,52 @@ TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign 
   const SweepShards all({shards[2], shards[0], shards[1]});
   const auto        get    = [&](std::size_t chunk) { return all.get(chunk); };
   const Answer      answer = sweep_answer(all.definition(), all.failures(), get);
-  all.write(folder / "merged.h5", answer, "arris merge");
+  std::size_t       told   = 0;
+  all.copy(folder / "merged.h5", answer, "arris merge", [&](std::size_t done, std::size_t of) {
+    CHECK(done == ++told);
+    CHECK(of == sweep.grid().chunks());
+  });
+  CHECK(told == sweep.grid().chunks());
   CHECK(answer.headline == answer_of(sweep, all_of(sweep)).headline);
-  const auto same = [&] {
-    const Hdf5Reader a(folder / "whole.h5"), b(folder / "merged.h5");
+  const auto is_whole = [&](const char* merged) {
+    const Hdf5Reader a(folder / "whole.h5"), b(folder / merged);
     for (const char* name : {"map/reading_gf", "map/apex_radius_um", "map/status",
                              "map/coefficients_dub_share", "map/step_1_strokes", "optima/reading_gf"})
       CHECK(same_numbers(a.numbers(name), b.numbers(name)));
   };
-  same();
-  CHECK(fs::file_size(folder / "merged.h5") > 0);
+  is_whole("merged.h5");
+
+  // a file that is linked is whole or refused, and tells which shares are wrong
+  all.link(folder / "linked.h5", answer, "arris merge --link");
+  is_whole("linked.h5");
+  const auto refusal = [&] {
+    const Diagnostic told_of = error_of([&] { Hdf5Reader{folder / "linked.h5"}; }).diagnostics().front();
+    CHECK(told_of.code == "share-changed");
+    return told_of.what;
+  };
+  fs::rename(shards[1], folder / "moved.h5");
+  CHECK(refusal().find("shares/s2.h5 is not there") != std::string::npos);
+  fs::rename(folder / "moved.h5", shards[1]);
+  is_whole("linked.h5");
+  fs::rename(shards[0], folder / "aside.h5");  // two shares swapped
+  fs::rename(shards[1], shards[0]);
+  fs::rename(folder / "aside.h5", shards[1]);
+  CHECK(refusal().find("shares/s1.h5 is another file than the one that was linked and shares/s2.h5 is") !=
+        std::string::npos);
+  fs::rename(shards[0], folder / "aside.h5");
+  fs::rename(shards[1], shards[0]);
+  fs::rename(folder / "aside.h5", shards[1]);
+  fs::copy_file(folder / "linked.h5", folder / "shares" / "linked.h5");  // from there they are elsewhere
+  CHECK(error_of([&] { Hdf5Reader{folder / "shares" / "linked.h5"}; }).diagnostics().front().code ==
+        "share-changed");
+  fs::copy_file(shards[2], folder / "kept.h5");
+  fs::resize_file(shards[2], fs::file_size(shards[2]) - 1);
+  CHECK(refusal().find("shares/s3.h5 is damaged") != std::string::npos);
+  fs::remove(shards[2]);
+  CHECK(refusal().find("shares/s3.h5 is not there") != std::string::npos);
+  is_whole("merged.h5");  // which needs none of them
+  fs::rename(folder / "kept.h5", shards[2]);
+  is_whole("linked.h5");
 
   const auto code = [&](std::vector<fs::path> files) {
     return error_of([&] { SweepShards{files}; }).diagnostics().front().code;
@@ -403,6 +439,13 @@ TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign 
     writer.finish();
   }
   CHECK(code({folder / "plain.h5"}) == "not-a-sweep");
+  {  // as version 3 wrote them
+    Hdf5Writer writer(folder / "stripes.h5");
+    writer.root().attribute("kind", "sweep");
+    writer.root().attribute("shard", "1/3");
+    writer.finish();
+  }
+  CHECK(code({folder / "stripes.h5"}) == "old-share");
 }
 
 TEST_CASE("soft pads round an edge over within some laps, hard ones do not", "[sweep][physics]") {

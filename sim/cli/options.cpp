@@ -199,9 +199,10 @@ Command sweep_command() {
 Command merge_command() {
   return {"merge", &merge,
           "the shares of a sweep put together",
-          "Makes one file of the shares that `arris sweep --shard` wrote, as a virtual data set: it holds no results itself and needs the shares where they are. Refuses shares that are missing, unfinished or of another sweep. Prints the answer of the whole.",
+          "Makes one file of the shares that `arris sweep --shard` wrote, into which their results are copied, block by block. With --link it holds no results itself and needs the shares where they are, unchanged; without them it is refused. Refuses shares that are missing, unfinished or of another sweep. Prints the answer of the whole.",
           {{"SHARE", true, "files of all shares", Completes::files, true}},
           {{"out", 'o', "FILE", "write the whole as HDF5, needed", Completes::files},
+           {"link", 0, "", "link the shares instead of copying them: quick and small, and worth nothing without them"},
            csv_option, json_option, quiet_option}};
 }
 

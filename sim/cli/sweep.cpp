@@ -39,7 +39,7 @@ SweepShard share_asked_for(const Arguments& arguments, const SweepGrid& grid) {
 }
 
 std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
-  return (grid.chunks() - shard.index) / shard.count + 1;
+  return shard.end(grid.chunks()) - shard.first(grid.chunks());
 }
 
 }  // namespace
@@ -110,7 +110,13 @@ Exit merge(const Arguments& arguments) {
   const SweepShards shards(files);
   const auto        get    = [&](std::size_t chunk) { return shards.get(chunk); };
   const Answer      answer = sweep_answer(shards.definition(), shards.failures(), get);
-  shards.write(*out, answer, arguments.line);
+  if (arguments.has("link")) {
+    shards.link(*out, answer, arguments.line);
+  } else {
+    Progress progress("merging", arguments.has("quiet"));
+    shards.copy(*out, answer, arguments.line,
+                [&](std::size_t done, std::size_t of) { progress.show(done, of); });
+  }
   print_answer(arguments, shards.title(), shards.provenance(arguments.line), answer);
   return Exit::done;
 }

@@ -1,9 +1,51 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/columns.hpp"
 
+#include <algorithm>
+#include <iterator>
+
 #include "sim/laws/gram_force.hpp"
 
 namespace arris {
+
+bool holds_whole_numbers(std::string_view name) {
+  static constexpr std::string_view names[]{"at_bound",
+                                            "block",
+                                            "blocks",
+                                            "crossed",
+                                            "determined",
+                                            "edges",
+                                            "edges_first",
+                                            "edges_per_group",
+                                            "edges_second",
+                                            "evaluations",
+                                            "excluded",
+                                            "failed",
+                                            "filaments",
+                                            "first_failure_column",
+                                            "first_failure_row",
+                                            "first_row",
+                                            "groups",
+                                            "is_logarithmic",
+                                            "keeps",
+                                            "line",
+                                            "measurements",
+                                            "members",
+                                            "most_stroppings",
+                                            "moved",
+                                            "order",
+                                            "readings",
+                                            "readings_each",
+                                            "readings_per_edge",
+                                            "replicate",
+                                            "rows_per_chunk",
+                                            "schema_version",
+                                            "starts_agreeing",
+                                            "step",
+                                            "still_good",
+                                            "usable"};
+  return std::find(std::begin(names), std::end(names), name) != std::end(names);
+}
 
 // clang-format off
 

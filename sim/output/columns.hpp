@@ -3,6 +3,7 @@
 
 #include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/simulate/reading_points.hpp"
@@ -32,6 +33,10 @@ struct Columns {
   std::vector<TextColumn<Row>>   text;
   std::vector<NumberColumn<Row>> numbers;
 };
+
+/// Whether every column and attribute of that name counts something, or says yes (1) or no (0): files and Python keep it as integers,
+/// unless one of its values is missing.
+[[nodiscard]] bool holds_whole_numbers(std::string_view name);
 
 [[nodiscard]] const Columns<TrackPoint>&      track_columns();
 [[nodiscard]] const Columns<StepSummary>&     step_columns();

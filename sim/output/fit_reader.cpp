@@ -60,7 +60,7 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                  .next = "Write one: arris fit FILE --draws 2000 --out fit.h5",
                  .file = file});
   }
-  if (const double version = reader.number_attribute("/", "schema_version"); version < schema_version) {
+  if (const double version = reader.number_attribute("/", "schema_version"); version < model_version) {
     throw Error(
         Exit::data,
         {.code = "old-fit",

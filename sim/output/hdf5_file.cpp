@@ -3,9 +3,9 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <cmath>
 #include <cstring>
 #include <limits>
-#include <mutex>
 #include <numeric>
 #include <system_error>
 #include <utility>
@@ -18,7 +18,10 @@
 #include <unistd.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/output/columns.hpp"
 #include "sim/output/seal.hpp"
+#include "sim/output/shares.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -190,30 +193,45 @@ Rows rows_of(hid_t set, std::size_t first, std::size_t count, std::size_t values
   return {std::move(file), Id(H5Screate_simple(1, &all, nullptr), H5Sclose, "data space")};
 }
 
-// A virtual data set is read from other files, which the library opens by itself: their seals are looked at first, once as long
-// as a file stays as it is. One that is not there reads as not worked out.
+// there is room for one value where attributes are read
+void check_single(hid_t attribute) {
+  const Id space(H5Aget_space(attribute), H5Sclose, "data space");
+  if (H5Sget_simple_extent_npoints(space) != 1) fail("an attribute has not one value");
+}
+
+// The note of its shares that a linked file carries (shares.hpp); empty where there is none.
+std::string note_in(hid_t file) {
+  if (H5Aexists_by_name(file, "/", "shares", H5P_DEFAULT) <= 0) return {};
+  const Id attribute(H5Aopen_by_name(file, "/", "shares", H5P_DEFAULT, H5P_DEFAULT), H5Aclose, "attribute");
+  check_single(attribute);
+  const Id type  = text_type();
+  char*    value = nullptr;
+  check(H5Aread(attribute, type, &value), "attribute");
+  std::string note(value != nullptr ? value : "");
+  H5free_memory(value);
+  return note;
+}
+
+// A virtual data set is read from other files, which the library opens by itself, and which read as missing numbers where they are
+// not there: so only from those that were looked at when its file was opened.
 void check_sources(hid_t set) {
   const Id how(H5Dget_create_plist(set), H5Pclose, "data set");
   if (H5Pget_layout(how) != H5D_VIRTUAL) return;
-  std::string own(static_cast<std::size_t>(std::max<ssize_t>(0, H5Fget_name(set, nullptr, 0))), '\0');
-  H5Fget_name(set, own.data(), own.size() + 1);
+  const Id    file(H5Iget_file_id(set), H5Fclose, "file");
+  const auto  known  = names_in_note(note_in(file));
   std::size_t pieces = 0;
   check(H5Pget_virtual_count(how, &pieces), "virtual data set");
-  static std::mutex                                             mutex;
-  static std::map<std::string, std::filesystem::file_time_type> known;
-  const std::lock_guard                                         lock(mutex);
   for (std::size_t i = 0; i < pieces; ++i) {
     std::string name(
         static_cast<std::size_t>(std::max<ssize_t>(0, H5Pget_virtual_filename(how, i, nullptr, 0))), '\0');
     H5Pget_virtual_filename(how, i, name.data(), name.size() + 1);
-    std::error_code error;
-    const auto      file    = std::filesystem::absolute(own).parent_path() / name;
-    const auto      written = std::filesystem::last_write_time(file, error);
-    if (error) continue;
-    const auto found = known.find(file.string());
-    if (found != known.end() && found->second == written) continue;
-    (void)check_seal(file);
-    known[file.string()] = written;
+    if (std::find(known.begin(), known.end(), name) == known.end())
+      throw Error(Exit::data,
+                  {.code  = "share-changed",
+                   .what  = fmt::format("the file is linked to {}, and notes nothing of what that held",
+                                        printable(name)),
+                   .cause = "An earlier version of arris, or another program, wrote it.",
+                   .next  = "Merge the shares anew with the version that wrote them."});
   }
 }
 
@@ -240,8 +258,17 @@ Id create(hid_t group, const std::string& name, hid_t type, std::size_t size) {
           H5Dclose, "data set"};
 }
 
-Id write_numbers(hid_t group, const std::string& name, const std::vector<double>& values) {
-  Id set = create(group, name, H5T_NATIVE_DOUBLE, values.size());
+bool is_whole(double value) { return std::abs(value) < 0x1p53 && value == std::trunc(value); }
+
+// the type in which a file keeps these numbers
+hid_t kept_type(const std::string& name, const std::vector<double>& values) {
+  const bool whole = holds_whole_numbers(name) && std::all_of(values.begin(), values.end(), &is_whole);
+  return whole ? H5T_STD_I64LE : H5T_NATIVE_DOUBLE;
+}
+
+Id write_numbers(hid_t group, const std::string& name, const std::vector<double>& values,
+                 hid_t type = H5T_NATIVE_DOUBLE) {
+  Id set = create(group, name, type, values.size());
   if (!values.empty())
     check(H5Dwrite(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()), "writing numbers");
   return set;
@@ -256,12 +283,6 @@ Id write_texts(hid_t group, const std::string& name, const std::vector<std::stri
     check(H5Dwrite(set, type, H5S_ALL, H5S_ALL, text_transfer(pointers.size()), pointers.data()),
           "writing text");
   return set;
-}
-
-// there is room for one value where attributes are read
-void check_single(hid_t attribute) {
-  const Id space(H5Aget_space(attribute), H5Sclose, "data space");
-  if (H5Sget_simple_extent_npoints(space) != 1) fail("an attribute has not one value");
 }
 
 herr_t note_link(hid_t /*group*/, const char* name, const H5L_info_t* link, void* into) {
@@ -309,15 +330,15 @@ void Hdf5Group::attribute(const std::string& name, const std::string& text) cons
 void Hdf5Group::attribute(const std::string& name, double value) const {
   const Id space(H5Screate(H5S_SCALAR), H5Sclose, "attribute");
   const Id attribute(
-      H5Acreate2(handle_->id, name.c_str(), H5T_NATIVE_DOUBLE, space, H5P_DEFAULT, H5P_DEFAULT), H5Aclose,
-      "attribute");
+      H5Acreate2(handle_->id, name.c_str(), kept_type(name, {value}), space, H5P_DEFAULT, H5P_DEFAULT),
+      H5Aclose, "attribute");
   check(H5Awrite(attribute, H5T_NATIVE_DOUBLE, &value), "attribute");
 }
 
 void Hdf5Group::axis(const std::string& name, std::size_t size, const std::string& long_name) const {
   std::vector<double> values(size);
   std::iota(values.begin(), values.end(), 0.0);
-  const Id set = write_numbers(handle_->id, name, values);
+  const Id set = write_numbers(handle_->id, name, values, H5T_STD_I64LE);
   check(H5DSset_scale(set, name.c_str()), "dimension scale");
   describe(set, "1", long_name);
 }
@@ -334,12 +355,6 @@ void Hdf5Group::axis(const std::string& name, const std::vector<double>& values,
   const Id set = write_numbers(handle_->id, name, values);
   check(H5DSset_scale(set, name.c_str()), "dimension scale");
   describe(set, units, long_name);
-}
-
-void Hdf5Group::forget(const std::string& name) const {
-  if (H5Aexists(handle_->id, name.c_str()) > 0) check(H5Adelete(handle_->id, name.c_str()), "attribute");
-  if (H5Lexists(handle_->id, name.c_str(), H5P_DEFAULT) > 0)
-    check(H5Ldelete(handle_->id, name.c_str(), H5P_DEFAULT), "group");
 }
 
 void Hdf5Group::room(const std::string& name, const std::vector<std::string>& along, Kept kept,
@@ -375,9 +390,44 @@ std::vector<double> Hdf5Group::get(const std::string& name, std::size_t first_ro
   return values;
 }
 
-void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
-                         const std::vector<Gathered>& pieces, std::size_t rows_per_chunk,
-                         const std::string& units, const std::string& long_name) const {
+Hdf5Column Hdf5Group::packed(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                             const std::string& units, const std::string& long_name) const {
+  constexpr hsize_t per_chunk   = 32768;  // numbers
+  constexpr int     compression = 4;      // of 9; more gains some per cent and takes several times as long
+  const auto [scales, extent]   = axes_of(handle_->id, along);
+  const auto    rank            = static_cast<int>(extent.size());
+  const hsize_t columns         = rank == 2 ? std::max<hsize_t>(1, extent[1]) : 1;
+  const hsize_t rows     = std::clamp<hsize_t>(extent[0], 1, std::max<hsize_t>(1, per_chunk / columns));
+  const hsize_t chunk[2] = {rows, std::min(columns, per_chunk)};
+  const Id      how(H5Pcopy(creation().data_set), H5Pclose, "data set");
+  const double  fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
+  check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
+  check(H5Pset_chunk(how, rank, chunk), "chunks");
+  check(H5Pset_shuffle(how), "compression");
+  check(H5Pset_deflate(how, compression), "compression");
+  const Id space(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
+  Id       set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
+                          space, H5P_DEFAULT, how, H5P_DEFAULT),
+               H5Dclose, "data set");
+  for (unsigned i = 0; i < scales.size(); ++i) check(H5DSattach_scale(set, scales[i], i), "dimension scale");
+  describe(set, units, long_name);
+  return Hdf5Column(std::make_shared<Handle>(Handle{std::move(set)}));
+}
+
+void Hdf5Column::put(std::size_t first_row, const std::vector<double>& values) const {
+  hsize_t extent[2] = {0, 1};
+  {
+    const Id space(H5Dget_space(handle_->id), H5Sclose, "data space");
+    check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
+  }
+  const Rows place = rows_of(handle_->id, first_row, values.size() / extent[1], values.size());
+  check(H5Dwrite(handle_->id, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
+        "writing numbers");
+}
+
+void Hdf5Group::linked(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                       const std::vector<Linked>& pieces, const std::string& units,
+                       const std::string& long_name) const {
   const auto [scales, extent] = axes_of(handle_->id, along);
   const auto   rank           = static_cast<int>(extent.size());
   const auto   columns        = rank == 2 ? extent[1] : hsize_t{1};
@@ -385,25 +435,12 @@ void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>
   const Id     how(H5Pcopy(creation().data_set), H5Pclose, "data set");
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
   const Id whole(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
-  for (const Gathered& piece : pieces) {
-    // blocks of `rows_per_chunk` rows, every `stride` of them; a last one may be shorter
-    const hsize_t source_extent[2] = {piece.rows, columns};
-    const hsize_t full = piece.rows / rows_per_chunk, rest = piece.rows % rows_per_chunk;
-    const auto    map = [&](hsize_t to, hsize_t from, hsize_t blocks, hsize_t rows) {
-      if (blocks == 0 || rows == 0) return;
-      const Id      virtual_space(H5Scopy(whole), H5Sclose, "data space");
-      const Id      source_space(H5Screate_simple(rank, source_extent, nullptr), H5Sclose, "data space");
-      const hsize_t start[2] = {to, 0}, stride[2] = {piece.stride_rows, columns}, count[2] = {blocks, 1},
-                    block[2] = {rows, columns};
-      check(H5Sselect_hyperslab(virtual_space, H5S_SELECT_SET, start, stride, count, block), "data space");
-      const hsize_t source_start[2] = {from, 0}, source_count[2] = {blocks * rows, columns};
-      check(H5Sselect_hyperslab(source_space, H5S_SELECT_SET, source_start, nullptr, source_count, nullptr),
-               "data space");
-      check(H5Pset_virtual(how, virtual_space, piece.file.c_str(), piece.path.c_str(), source_space),
-               "virtual data set");
-    };
-    map(piece.first_row, 0, full, rows_per_chunk);
-    map(piece.first_row + full * piece.stride_rows, full * rows_per_chunk, 1, rest);
+  for (const Linked& piece : pieces) {
+    const hsize_t size[2] = {piece.rows, columns}, start[2] = {piece.first_row, 0};
+    const Id      to(H5Scopy(whole), H5Sclose, "data space");
+    const Id      from(H5Screate_simple(rank, size, nullptr), H5Sclose, "data space");
+    check(H5Sselect_hyperslab(to, H5S_SELECT_SET, start, nullptr, size, nullptr), "data space");
+    check(H5Pset_virtual(how, to, piece.file.c_str(), piece.path.c_str(), from), "virtual data set");
   }
   const Id set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
                           whole, H5P_DEFAULT, how, H5P_DEFAULT),
@@ -414,7 +451,7 @@ void Hdf5Group::gathered(const std::string& name, const std::vector<std::string>
 
 void Hdf5Group::data(const std::string& name, const std::vector<double>& values, const std::string& along,
                      const std::string& units, const std::string& long_name) const {
-  const Id set = write_numbers(handle_->id, name, values);
+  const Id set = write_numbers(handle_->id, name, values, kept_type(name, values));
   const Id scale(H5Dopen2(handle_->id, along.c_str(), H5P_DEFAULT), H5Dclose, "axis");
   check(H5DSattach_scale(set, scale, 0), "dimension scale");
   describe(set, units, long_name);
@@ -469,21 +506,6 @@ void Hdf5Writer::finish(const std::vector<std::string>& open) {
   root_ = Hdf5Group(nullptr);
   seal(file_.temporary(), spans);
   file_.keep();
-}
-
-Hdf5Editor::Hdf5Editor(const std::filesystem::path& path) : path_(path), root_(nullptr) {
-  quiet();
-  unseal(path);
-  root_ = Hdf5Group(std::make_shared<Hdf5Group::Handle>(
-      Hdf5Group::Handle{Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, with_sums()), H5Fclose,
-                           "opening the result file to go on with it")}));
-}
-
-void Hdf5Editor::finish() {
-  check(H5Fflush(root_.handle_->id, H5F_SCOPE_GLOBAL), "writing the result file");
-  root_.handle_->id.close("writing the result file");
-  root_ = Hdf5Group(nullptr);
-  seal(path_);
 }
 
 Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::string>& open) : file_(path) {
@@ -582,6 +604,7 @@ Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
   (void)check_seal(path);
   handle_ = std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
       Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
+  check_shares(path, note_in(handle_->id));
 }
 
 std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {
@@ -625,7 +648,7 @@ std::vector<Hdf5Reader::Member> Hdf5Reader::attributes(const std::string& object
     if (H5Tget_class(type) == H5T_STRING && H5Tis_variable_str(type) > 0) {
       member.is_text = true;
       member.text    = attribute(object, member.name);
-    } else if (H5Tget_class(type) == H5T_FLOAT) {
+    } else if (H5Tget_class(type) == H5T_FLOAT || H5Tget_class(type) == H5T_INTEGER) {
       member.number = number_attribute(object, member.name);
     } else {
       continue;

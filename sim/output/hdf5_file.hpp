@@ -19,12 +19,15 @@
 /// Exit::usage, "cannot-write".
 namespace arris {
 
+class Hdf5Column;
+
 class Hdf5Group {
  public:
   /// Child group, created.
   [[nodiscard]] Hdf5Group group(const std::string& name) const;
 
   void attribute(const std::string& name, const std::string& text) const;
+  /// An integer where `name` holds whole numbers (columns.hpp).
   void attribute(const std::string& name, double value) const;
 
   /// The axis `name` of this group: its values 0 … size − 1, or names. Write it before the data along it.
@@ -36,9 +39,6 @@ class Hdf5Group {
   void axis(const std::string& name, const std::vector<double>& values, const std::string& units,
             const std::string& long_name) const;
 
-  /// Takes the attribute, and the child, of that name away, where there is one.
-  void forget(const std::string& name) const;
-
   /// What a data set that is filled later is made of.
   enum class Kept { numbers, marks };  ///< doubles, NaN at first; or whole numbers of one byte, −1 at first
 
@@ -47,23 +47,28 @@ class Hdf5Group {
   void room(const std::string& name, const std::vector<std::string>& along, Kept kept,
             const std::string& units, const std::string& long_name) const;
 
+  /// Numbers along one or two axes of this group, in chunks of some 256 kB, each compressed (bytes shuffled, then deflate), which every
+  /// reader of HDF5 opens. They come by rows in ascending order (Hdf5Column).
+  [[nodiscard]] Hdf5Column packed(const std::string& name, const std::vector<std::string>& along, Kept kept,
+                                  const std::string& units, const std::string& long_name) const;
+
   /// Whole rows of a data set along one or two axes.
   [[nodiscard]] std::vector<double> get(const std::string& name, std::size_t first_row,
                                         std::size_t rows) const;
 
-  /// Where rows of a gathered data set come from: blocks of rows in turn, the first at `first_row`, each `stride_rows`
-  /// behind the one before.
-  struct Gathered {
-    std::string file;  ///< relative to the file that gathers, or absolute
+  /// Where rows of a linked data set come from.
+  struct Linked {
+    std::string file;  ///< relative to the file that links, or absolute
     std::string path;  ///< of the data set in it
-    std::size_t rows = 0, first_row = 0, stride_rows = 0;
+    std::size_t rows = 0, first_row = 0;
   };
-  /// A virtual data set (HDF5 1.10): it holds nothing itself and reads from other files.
-  void gathered(const std::string& name, const std::vector<std::string>& along, Kept kept,
-                const std::vector<Gathered>& pieces, std::size_t rows_per_chunk, const std::string& units,
-                const std::string& long_name) const;
+  /// A virtual data set (HDF5 1.10): it holds nothing itself and reads from other files. The attribute `shares` of the root must note
+  /// them (shares.hpp), or no reader here takes it.
+  void linked(const std::string& name, const std::vector<std::string>& along, Kept kept,
+              const std::vector<Linked>& pieces, const std::string& units,
+              const std::string& long_name) const;
 
-  /// Data along the axis `along` of this group.
+  /// Data along the axis `along` of this group; integers where `name` holds whole numbers.
   void data(const std::string& name, const std::vector<double>& values, const std::string& along,
             const std::string& units, const std::string& long_name) const;
   void data(const std::string& name, const std::vector<std::string>& values, const std::string& along,
@@ -75,10 +80,22 @@ class Hdf5Group {
  private:
   friend class Hdf5Writer;
   friend class Hdf5Reader;
-  friend class Hdf5Editor;
+  friend class Hdf5Column;
   struct Handle;
   explicit Hdf5Group(std::shared_ptr<Handle> handle) : handle_(std::move(handle)) {}
   std::shared_ptr<Handle> handle_;
+};
+
+/// A data set that is filled row by row (Hdf5Group::packed). It is closed with the last copy, which must be before its file is.
+class Hdf5Column {
+ public:
+  /// Whole rows, from that one on.
+  void put(std::size_t first_row, const std::vector<double>& values) const;
+
+ private:
+  friend class Hdf5Group;
+  explicit Hdf5Column(std::shared_ptr<Hdf5Group::Handle> handle) : handle_(std::move(handle)) {}
+  std::shared_ptr<Hdf5Group::Handle> handle_;
 };
 
 class Hdf5Writer {
@@ -92,19 +109,6 @@ class Hdf5Writer {
  private:
   SafeFile  file_;
   Hdf5Group root_;
-};
-
-/// Opens a finished file, to write on in it. Throws as check_seal does.
-class Hdf5Editor {
- public:
-  explicit Hdf5Editor(const std::filesystem::path& path);
-  [[nodiscard]] const Hdf5Group& root() const { return root_; }
-  /// Closes the file, seals it, and tells where that fails.
-  void finish();
-
- private:
-  std::filesystem::path path_;
-  Hdf5Group             root_;
 };
 
 /// Rows of open data sets of a finished file (Hdf5Writer::finish), put into their places without the library: nothing else in
@@ -139,7 +143,7 @@ class Hdf5Rows {
 /// Reads what Hdf5Writer wrote.
 class Hdf5Reader {
  public:
-  /// Throws as check_seal does.
+  /// Throws as check_seal does, and as check_shares for a file that is linked to others.
   explicit Hdf5Reader(const std::filesystem::path& path);
   [[nodiscard]] std::vector<std::string> groups(
       const std::string& group) const;  ///< names of the child groups

@@ -123,14 +123,19 @@ std::optional<std::string> sum_of(std::ifstream& stream, const Seal& seal) {
   return fmt::format("{:016x}", sum.checksum());
 }
 
-Seal checked_seal(const fs::path& file) {
+// a result's stream behind its signature
+std::ifstream opened_result(const fs::path& file) {
   std::ifstream stream = opened(file);
   std::string   begin(signature.size(), '\0');
   stream.read(begin.data(), static_cast<std::streamsize>(begin.size()));
   if (!stream || begin != signature)
     refuse("not-a-result", "this is no result: it does not begin as an HDF5 file does",
            "It is another kind of file, or it was damaged.", file);
+  return stream;
+}
 
+// the seal at the end of a file, whatever its sum
+std::optional<Seal> seal_at_end(std::ifstream& stream) {
   stream.seekg(0, std::ios::end);
   const auto size = static_cast<Position>(stream.tellg());
   const auto last = [&](std::size_t count) {
@@ -145,7 +150,14 @@ Seal checked_seal(const fs::path& file) {
   if (std::from_chars(tail.data(), tail.data() + tail.size(), length).ec == std::errc{} &&
       length <= longest_seal)
     seal = seal_of(last(length));
-  if (!seal || seal->bytes + length != size)
+  if (seal && seal->bytes + length != size) return std::nullopt;
+  return seal;
+}
+
+Seal checked_seal(const fs::path& file) {
+  std::ifstream             stream = opened_result(file);
+  const std::optional<Seal> seal   = seal_at_end(stream);
+  if (!seal)
     refuse(
         "damaged-result", "the result has no seal at its end",
         "The file was cut short or damaged, or another program or an earlier version of this one wrote it.",
@@ -155,6 +167,13 @@ Seal checked_seal(const fs::path& file) {
            "the result is not what was written: its bytes have another sum than its seal says",
            "The file was damaged, on its disk or on the way, or another program changed it.", file);
   return *seal;
+}
+
+// the file without what lies behind its first bytes
+void cut_behind(const fs::path& file, Position bytes) {
+  std::error_code error;
+  fs::resize_file(file, bytes, error);
+  if (error) cannot_write(file, error.message());
 }
 
 }  // namespace
@@ -182,11 +201,16 @@ void seal(const fs::path& file, const std::vector<Span>& open) {
 
 std::vector<Span> check_seal(const fs::path& file) { return checked_seal(file).open; }
 
-void unseal(const fs::path& file) {
-  const Seal      seal = checked_seal(file);
-  std::error_code error;
-  fs::resize_file(file, seal.bytes, error);
-  if (error) cannot_write(file, error.message());
+void unseal(const fs::path& file) { cut_behind(file, checked_seal(file).bytes); }
+
+std::string seal_sum(const fs::path& file) { return checked_seal(file).sum; }
+
+void seal_anew(const fs::path& file) {
+  std::ifstream             stream = opened_result(file);
+  const std::optional<Seal> before = seal_at_end(stream);
+  stream.close();
+  if (before) cut_behind(file, before->bytes);
+  seal(file);
 }
 
 }  // namespace arris

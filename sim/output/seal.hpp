@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <string>
 #include <vector>
 
 /// The seal of a result file: a few lines of text behind what HDF5 reads, with a sum (CRC-64) of all that stands before them.
@@ -25,7 +26,14 @@ void seal(const std::filesystem::path& file, const std::vector<Span>& open = {})
 /// files do; "damaged-result" where there is no seal, or another one than its bytes have.
 std::vector<Span> check_seal(const std::filesystem::path& file);
 
-/// Takes the seal of a sealed file off, so that more can be written. Throws as both of the above.
+/// Takes the seal of a sealed file off. Throws as both of the above.
 void unseal(const std::filesystem::path& file);
+
+/// The sum in the seal of a file, 16 hexadecimal digits, once check_seal has passed it; throws as that does.
+[[nodiscard]] std::string seal_sum(const std::filesystem::path& file);
+
+/// Seals anew a file that another program has changed: a seal that is still at its end, whatever its sum, is taken off first. Throws
+/// Error: "cannot-read" and "not-a-result" as check_seal, "cannot-write".
+void seal_anew(const std::filesystem::path& file);
 
 }  // namespace arris

@@ -20,6 +20,8 @@
 #include "sim/output/answer_hdf5.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/output/safe_file.hpp"
+#include "sim/output/shares.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {
@@ -78,30 +80,41 @@ double sum_of(const SweepBlock& block) {
 // the axis along which rows lie; −1 where there is only one row, read off one history
 int row_axis(const SweepDefinition& d) { return d.axes.size() == 1 && d.row_is_one_history ? -1 : 0; }
 
-std::vector<std::size_t> rows_of(const SweepGrid& grid, const SweepShard& shard) {
-  std::vector<std::size_t> rows;
-  for (std::size_t c = shard.index - 1; c < grid.chunks(); c += shard.count) {
-    for (std::size_t r = 0; r < grid.rows_in(c); ++r) rows.push_back(grid.first_row(c) + r);
-  }
-  return rows;
+// rows side by side
+struct RowSpan {
+  std::size_t               first = 0, end = 0;
+  [[nodiscard]] std::size_t count() const { return end - first; }
+};
+
+RowSpan rows_of_chunks(const SweepGrid& grid, std::size_t first, std::size_t end) {
+  return {grid.first_row(first), std::min(grid.first_row(end), grid.rows)};
 }
 
-void write_axis(const Hdf5Group& map, const SweepAxis& axis, const std::vector<std::size_t>* rows) {
+RowSpan rows_of(const SweepGrid& grid, const SweepShard& shard) {
+  return rows_of_chunks(grid, shard.first(grid.chunks()), shard.end(grid.chunks()));
+}
+
+template <class Value>
+std::vector<Value> cut_out(const std::vector<Value>& of, const RowSpan& rows) {
+  return {of.begin() + static_cast<std::ptrdiff_t>(rows.first),
+          of.begin() + static_cast<std::ptrdiff_t>(rows.end)};
+}
+
+void write_axis(const Hdf5Group& map, const SweepAxis& axis, const RowSpan& values) {
   if (axis.is_text()) {
-    std::vector<std::string> labels = axis.labels;
-    if (rows != nullptr) {
-      labels.clear();
-      for (const std::size_t r : *rows) labels.push_back(axis.labels[r]);
-    }
-    map.axis(axis.name, labels, axis.says);
-    return;
+    map.axis(axis.name, cut_out(axis.labels, values), axis.says);
+  } else {
+    map.axis(axis.name, cut_out(axis.values, values), axis.units, axis.says);
   }
-  std::vector<double> values = axis.values;
-  if (rows != nullptr) {
-    values.clear();
-    for (const std::size_t r : *rows) values.push_back(axis.values[r]);
+}
+
+// the axes of the rows of a share, or of the whole
+void write_axes(const Hdf5Group& map, const SweepDefinition& definition, const SweepShard& shard) {
+  const RowSpan rows = rows_of(SweepGrid(definition), shard);
+  for (std::size_t a = 0; a < definition.axes.size(); ++a) {
+    const SweepAxis& axis = definition.axes[a];
+    write_axis(map, axis, static_cast<int>(a) == row_axis(definition) ? rows : RowSpan{0, axis.size()});
   }
-  map.axis(axis.name, values, axis.units, axis.says);
 }
 
 // the group of the results, with what tells whose they are
@@ -110,32 +123,42 @@ Hdf5Group map_in(const Hdf5Group& root, const SweepDefinition& definition, const
   root.attribute("definition", text);
   root.attribute("shard", shard.text());
   root.attribute("rows_per_chunk", static_cast<double>(SweepGrid(definition).rows_per_chunk));
+  root.attribute("first_row", static_cast<double>(rows_of(SweepGrid(definition), shard).first));
   const Hdf5Group map = root.group("map");
   map.attribute("long_name", fmt::format("edge {}, {}", definition.edge, definition.moment.text()));
   return map;
 }
 
-// an earlier run may have been killed while it wrote its answer, so what is there is written anew
 void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailures& failures) {
-  const auto text = [&](const char* name, const std::string& value) {
-    root.forget(name);
-    root.attribute(name, value);
-  };
-  const auto count = [&](const std::string& name, double value) {
-    root.forget(name);
-    root.attribute(name, value);
-  };
-  for (const char* name : {"headline", "remarks", "remarks_about", "cautions"}) root.forget(name);
   write_sentences(root, answer);
-  text("first_failure_cause", failures.cause);
-  count("first_failure_row", static_cast<double>(failures.first_row));
-  count("first_failure_column", static_cast<double>(failures.first_column));
-  for (const auto& [name, value] : answer.settings) count(name, value);
+  root.attribute("first_failure_cause", failures.cause);
+  root.attribute("first_failure_row", static_cast<double>(failures.first_row));
+  root.attribute("first_failure_column", static_cast<double>(failures.first_column));
+  for (const auto& [name, value] : answer.settings) root.attribute(name, value);
   for (const AnswerTable& table : answer.tables) {
     // what the map holds already, or a screen shows of another table, is not written twice
     if (table.name == "members" || table.name.ends_with("_shown")) continue;
-    root.forget(table.name);
     put_table(root, table);
+  }
+}
+
+// the results of some chunks that lie side by side, compressed, one chunk after the other
+void pack_chunks(const Hdf5Group& map, const SweepDefinition& definition, std::size_t first, std::size_t end,
+                 const std::function<SweepBlock(std::size_t)>&        get,
+                 const std::function<void(std::size_t, std::size_t)>& progress) {
+  const SweepGrid         grid(definition);
+  const auto              along = axis_names(definition);
+  std::vector<Hdf5Column> columns;
+  for (const SweepOutput& o : definition.outputs)
+    columns.push_back(map.packed(o.name, along, Hdf5Group::Kept::numbers, o.units, o.says));
+  const Hdf5Column status = map.packed(status_name, along, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+  for (std::size_t c = first; c < end; ++c) {
+    stop_if_wished();
+    const SweepBlock  block = get(c);
+    const std::size_t row   = row_axis(definition) < 0 ? 0 : grid.first_row(c) - grid.first_row(first);
+    for (std::size_t o = 0; o < columns.size(); ++o) columns[o].put(row, block.values[o]);
+    status.put(row, block.status);
+    if (progress) progress(c + 1 - first, end - first);
   }
 }
 
@@ -267,6 +290,11 @@ OpenShare opened_share(const fs::path& file) {
   if (!number || reader.attribute("/", "kind") != "sweep")
     refuse_share("not-a-sweep", "this is no share of a sweep", file,
                  "Name files that `arris sweep --shard I/N` wrote.");
+  if (const auto attributes = reader.attributes("/");
+      std::none_of(attributes.begin(), attributes.end(), [](const auto& a) { return a.name == "first_row"; }))
+    refuse_share("old-share",
+                 "an earlier version wrote this share: its rows lie in stripes, not in one block", file,
+                 "Merge the shares with the version that wrote them, or run them anew.");
   return {file,
           reader,
           *number,
@@ -341,14 +369,14 @@ SweepDefinition definition_of_shares(const std::string& text, const fs::path& fi
   }
 }
 
-// puts the coordinates of a share, which has these rows, into their places along an axis
+// puts the coordinates of a share, which has these values of an axis, into their places
 template <class Value>
-void put_coordinates(const OpenShare& share, const std::vector<std::size_t>* rows,
-                     const std::vector<Value>& from, std::vector<Value>& to) {
-  if (from.size() != (rows != nullptr ? rows->size() : to.size()))
+void put_coordinates(const OpenShare& share, const RowSpan& places, const std::vector<Value>& from,
+                     std::vector<Value>& to) {
+  if (from.size() != places.count())
     refuse_share("not-a-sweep", "the coordinates of this share do not fit its definition", share.file,
                  "Run its command anew.");
-  for (std::size_t i = 0; i < from.size(); ++i) to[rows != nullptr ? (*rows)[i] : i] = from[i];
+  std::copy(from.begin(), from.end(), to.begin() + static_cast<std::ptrdiff_t>(places.first));
 }
 
 // the values of the axes come from the coordinates, row by row from their shares
@@ -359,11 +387,12 @@ SweepDefinition with_values(SweepDefinition definition, const std::vector<OpenSh
     for (std::size_t a = 0; a < definition.axes.size(); ++a) {
       SweepAxis&        axis = definition.axes[a];
       const std::string path = "map/" + axis.name;
-      const auto* const rows = static_cast<int>(a) == row_axis(definition) ? &own_rows : nullptr;
+      const RowSpan     places =
+          static_cast<int>(a) == row_axis(definition) ? own_rows : RowSpan{0, axis.values.size()};
       if (axis.is_text()) {
-        put_coordinates(share, rows, share.reader.texts(path), axis.labels);
+        put_coordinates(share, places, share.reader.texts(path), axis.labels);
       } else {
-        put_coordinates(share, rows, share.reader.numbers(path), axis.values);
+        put_coordinates(share, places, share.reader.numbers(path), axis.values);
       }
     }
   }
@@ -430,7 +459,13 @@ std::string definition_text(const SweepDefinition& d) {
 
 SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const SweepShard& shard,
                      const std::string& title, const Provenance& provenance)
-    : out_(std::move(out)), part_(out_), definition_(definition), grid_(definition), shard_(shard) {
+    : out_(std::move(out)),
+      part_(out_),
+      definition_(definition),
+      grid_(definition),
+      shard_(shard),
+      title_(title),
+      provenance_(provenance) {
   part_ += ".part";
   done_.assign(grid_.chunks(), false);
   {  // before anything is worked out: can the result be put there at all?
@@ -448,7 +483,7 @@ SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const Swee
 }
 
 void SweepFile::find_done() {
-  for (std::size_t c = shard_.index - 1; c < grid_.chunks(); c += shard_.count) {
+  for (std::size_t c = shard_.first(grid_.chunks()); c < shard_.end(grid_.chunks()); ++c) {
     done_[c] = is_whole(c);
     resumed_ += done_[c] ? 1 : 0;
   }
@@ -457,7 +492,7 @@ void SweepFile::find_done() {
 bool SweepFile::is_whole(std::size_t chunk) const {
   const SweepBlock block = get(chunk);
   return std::all_of(block.status.begin(), block.status.end(), [](double s) { return s >= 0.0; }) &&
-         rows_->get(sums_path, chunk / shard_.count, 1).front() == sum_of(block);
+         rows_->get(sums_path, local_chunk(chunk), 1).front() == sum_of(block);
 }
 
 void SweepFile::create(const std::string& title, const Provenance& provenance) const {
@@ -465,16 +500,14 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
   {
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "sweep", title, provenance);
-    const Hdf5Group map  = map_in(root, definition_, definition_text(definition_), shard_);
-    const auto      rows = rows_of(grid_, shard_);
-    for (std::size_t a = 0; a < definition_.axes.size(); ++a)
-      write_axis(map, definition_.axes[a], static_cast<int>(a) == row_axis(definition_) ? &rows : nullptr);
+    const Hdf5Group map = map_in(root, definition_, definition_text(definition_), shard_);
+    write_axes(map, definition_, shard_);
     const auto along = axis_names(definition_);
     for (const SweepOutput& o : definition_.outputs)
       map.room(o.name, along, Hdf5Group::Kept::numbers, o.units, o.says);
     map.room(status_name, along, Hdf5Group::Kept::marks, "", sweep_status_meanings);
     const Hdf5Group sums = root.group(unfinished);
-    sums.axis("chunk", (grid_.chunks() - shard_.index + shard_.count) / shard_.count,
+    sums.axis("chunk", shard_.end(grid_.chunks()) - shard_.first(grid_.chunks()),
               "chunks of this share, from 0");
     sums.room("chunk_sum", {"chunk"}, Hdf5Group::Kept::numbers, "1",
               "CRC-32 of the numbers and the status of a chunk");
@@ -496,6 +529,9 @@ void SweepFile::compare(const Provenance& provenance) const {
                 first_difference(reader.attribute("/", "configuration"), provenance.configuration);
     if (differs.empty() && build != facts(provenance))
       differs = fmt::format("it was begun by arris {}, and this is {}", build, facts(provenance));
+    if (differs.empty() &&
+        reader.number_attribute("/", "first_row") != static_cast<double>(rows_of(grid_, shard_).first))
+      differs = "its rows are others";
   } catch (const Error& error) {
     const Diagnostic& fault = error.diagnostics().front();
     throw Error(Exit::data, {.code  = fault.code,
@@ -511,15 +547,17 @@ void SweepFile::compare(const Provenance& provenance) const {
                             .file = part_.string()});
 }
 
+std::size_t SweepFile::local_chunk(std::size_t chunk) const { return chunk - shard_.first(grid_.chunks()); }
+
 std::size_t SweepFile::local_row(std::size_t chunk) const {
-  return chunk / shard_.count * grid_.rows_per_chunk;
+  return local_chunk(chunk) * grid_.rows_per_chunk;
 }
 
 void SweepFile::put(std::size_t chunk, const SweepBlock& block) {
   const std::size_t first = row_axis(definition_) < 0 ? 0 : local_row(chunk);
   const auto        paths = row_paths(definition_);
   for (std::size_t o = 0; o < block.values.size(); ++o) rows_->put(paths[o], first, block.values[o]);
-  rows_->put(sums_path, chunk / shard_.count, {sum_of(block)});
+  rows_->put(sums_path, local_chunk(chunk), {sum_of(block)});
   rows_->put(paths.back(), first, block.status);
   done_[chunk] = true;
 }
@@ -535,26 +573,30 @@ SweepBlock SweepFile::get(std::size_t chunk) const {
   return block;
 }
 
+void SweepFile::write_whole(const Answer& answer, const SweepFailures& failures) const {
+  Provenance origin = provenance_;
+  {
+    const Hdf5Reader begun(part_);
+    origin.command = begun.attribute("/", "command");
+    origin.started = begun.attribute("/", "started");
+  }
+  Hdf5Writer whole(out_);
+  {
+    const Hdf5Group& root = whole.root();
+    write_root_attributes(root, "sweep", title_, origin);
+    const Hdf5Group map = map_in(root, definition_, definition_text(definition_), shard_);
+    write_axes(map, definition_, shard_);
+    pack_chunks(map, definition_, shard_.first(grid_.chunks()), shard_.end(grid_.chunks()),
+                [this](std::size_t chunk) { return get(chunk); }, {});
+    write_answer(root, answer, failures);
+  }
+  whole.finish();
+}
+
 void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
-  rows_.reset();
-  // the answer changes the file's own order, and half of that would spoil it: so it goes into a copy
   try {
-    SafeFile        whole(out_);
-    std::error_code error;
-    fs::copy_file(part_, whole.temporary(), fs::copy_options::overwrite_existing, error);
-    if (error) {
-      // the library calls it an input/output error where the room ran out half way
-      std::error_code unknown;
-      const auto      room = fs::space(whole.temporary().parent_path() / ".", unknown).available;
-      cannot_write(out_, !unknown && room < fs::file_size(part_, unknown)
-                             ? std::make_error_code(std::errc::no_space_on_device).message()
-                             : error.message());
-    }
-    Hdf5Editor copy(whole.temporary());
-    copy.root().forget(unfinished);
-    write_answer(copy.root(), answer, failures);
-    copy.finish();
-    whole.keep();
+    write_whole(answer, failures);
+    rows_.reset();
   } catch (const Error& fault) {
     std::error_code unknown;
     const bool      is_kept = fs::exists(part_, unknown);
@@ -582,8 +624,10 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
   const SweepDefinition defined  = with_values(definition_of_shares(text, files.front()), shares);
   const SweepFailures   failures = failures_in(shares, SweepGrid(defined));
   check_values(defined, text, files.front());
+  const SweepGrid grid(defined);
   for (const OpenShare& share : shares)
-    shares_.push_back({share.file, share.reader, rows_of(SweepGrid(defined), share.number).size()});
+    shares_.push_back(
+        {share.file, share.reader, share.number.first(grid.chunks()), share.number.end(grid.chunks())});
   definition_      = defined;
   definition_text_ = text;
   failures_        = failures;
@@ -591,10 +635,12 @@ SweepShards::SweepShards(const std::vector<fs::path>& files) {
 }
 
 SweepBlock SweepShards::get(std::size_t chunk) const {
-  const SweepGrid   grid(definition_);
-  const Share&      share = shares_[chunk % shares_.size()];
+  const SweepGrid grid(definition_);
+  const auto      found =
+      std::find_if(shares_.begin(), shares_.end(), [&](const Share& s) { return chunk < s.end_chunk; });
+  const Share&      share = *found;
   const bool        one   = row_axis(definition_) < 0;
-  const std::size_t first = one ? 0 : chunk / shares_.size() * grid.rows_per_chunk;
+  const std::size_t first = one ? 0 : grid.first_row(chunk) - grid.first_row(share.first_chunk);
   const std::size_t rows  = one ? grid.columns : grid.rows_in(chunk);
   const Hdf5Group   map   = share.reader.group("map");
   SweepBlock        block;
@@ -614,31 +660,46 @@ Provenance SweepShards::provenance(const std::string& command) const {
   return p;
 }
 
-void SweepShards::write(const fs::path& out, const Answer& answer, const std::string& command) const {
-  const SweepGrid grid(definition_);
-  const fs::path  folder = fs::absolute(out).parent_path();
-  Hdf5Writer      writer(out);
+void SweepShards::copy(const fs::path& out, const Answer& answer, const std::string& command,
+                       const std::function<void(std::size_t, std::size_t)>& progress) const {
+  Hdf5Writer writer(out);
   {
     const Hdf5Group& root = writer.root();
     write_root_attributes(root, "sweep", title_, provenance(command));
     const Hdf5Group map = map_in(root, definition_, definition_text_, {});
-    for (const SweepAxis& axis : definition_.axes) write_axis(map, axis, nullptr);
-    const bool one    = row_axis(definition_) < 0;
-    const auto chunk  = one ? grid.columns : grid.rows_per_chunk;
-    const auto gather = [&](const std::string& name, Hdf5Group::Kept kept, const std::string& unit,
-                            const std::string& says) {
-      std::vector<Hdf5Group::Gathered> pieces;
-      for (std::size_t s = 0; s < shares_.size(); ++s) {
-        const fs::path file = fs::absolute(shares_[s].file).lexically_normal();
-        fs::path       near = file.lexically_relative(folder.lexically_normal());
-        pieces.push_back({(near.empty() ? file : near).string(), "/map/" + name,
-                          one ? grid.columns : shares_[s].rows, s * chunk, shares_.size() * chunk});
+    write_axes(map, definition_, {});
+    pack_chunks(
+        map, definition_, 0, SweepGrid(definition_).chunks(),
+        [this](std::size_t chunk) { return get(chunk); }, progress);
+    write_answer(root, answer, failures_);
+  }
+  writer.finish();
+}
+
+void SweepShards::link(const fs::path& out, const Answer& answer, const std::string& command) const {
+  const SweepGrid       grid(definition_);
+  std::vector<fs::path> files;
+  for (const Share& share : shares_) files.push_back(share.file);
+  Hdf5Writer writer(out);
+  {
+    const Hdf5Group& root = writer.root();
+    write_root_attributes(root, "sweep", title_, provenance(command));
+    root.attribute("shares", note_of_shares(out, files));
+    const Hdf5Group map = map_in(root, definition_, definition_text_, {});
+    write_axes(map, definition_, {});
+    const auto link = [&](const std::string& name, Hdf5Group::Kept kept, const std::string& unit,
+                          const std::string& says) {
+      std::vector<Hdf5Group::Linked> pieces;
+      for (const Share& share : shares_) {
+        const RowSpan rows = row_axis(definition_) < 0
+                                 ? RowSpan{0, grid.columns}
+                                 : rows_of_chunks(grid, share.first_chunk, share.end_chunk);
+        pieces.push_back({linked_name(out, share.file), "/map/" + name, rows.count(), rows.first});
       }
-      map.gathered(name, axis_names(definition_), kept, pieces, chunk, unit, says);
+      map.linked(name, axis_names(definition_), kept, pieces, unit, says);
     };
-    for (const SweepOutput& o : definition_.outputs)
-      gather(o.name, Hdf5Group::Kept::numbers, o.units, o.says);
-    gather(status_name, Hdf5Group::Kept::marks, "", sweep_status_meanings);
+    for (const SweepOutput& o : definition_.outputs) link(o.name, Hdf5Group::Kept::numbers, o.units, o.says);
+    link(status_name, Hdf5Group::Kept::marks, "", sweep_status_meanings);
     write_answer(root, answer, failures_);
   }
   writer.finish();

@@ -541,10 +541,10 @@ def test_a_damaged_result_is_refused_wherever_it_is_damaged(shop, kind):
         assert not (shop / out).exists()
 
 
-def test_a_merged_sweep_notices_a_damaged_share(shop):
+def test_a_linked_sweep_notices_a_damaged_share(shop):
     for i in (1, 2):
         done(shop, ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:40", "--shard", f"{i}/2", "--quiet", "--out", f"share{i}.h5"])
-    done(shop, ["merge", "share1.h5", "share2.h5", "--quiet", "--out", "whole.h5"])
+    done(shop, ["merge", "share1.h5", "share2.h5", "--link", "--quiet", "--out", "whole.h5"])
     done(shop, ["report", "whole.h5", "--quiet", "--out", "whole.html"])
     whole = (shop / "share2.h5").read_bytes()
     draw = random.Random("damage of a share")

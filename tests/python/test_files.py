@@ -82,7 +82,7 @@ def test_the_root_says_how_the_file_came_to_be(simulated, fitted):
             for name in ("Conventions", "title", "history", "kind", "version", "commit", "compiler", "flags", "numerics", "rests_on", "inputs", "configuration"):
                 assert isinstance(file.attrs[name], str), name
             assert file.attrs["kind"] == kind
-            assert file.attrs["schema_version"] == 3
+            assert file.attrs["schema_version"] == 4
             assert file.attrs["headline"]
             assert "boatyard.toml sha1:" in file.attrs["inputs"]
 
@@ -115,7 +115,8 @@ def swept(tmp_path_factory):
     run(*words, "--out", folder / "whole.h5")
     for i in (1, 2, 3):
         run(*words, "--shard", f"{i}/3", "--out", folder / f"share{i}.h5")
-    run("merge", *(folder / f"share{i}.h5" for i in (3, 1, 2)), "--out", folder / "merged.h5", "--quiet")
+    for name, how in (("merged", ()), ("linked", ("--link",))):
+        run("merge", *(folder / f"share{i}.h5" for i in (3, 1, 2)), "--out", folder / f"{name}.h5", "--quiet", *how)
     return folder
 
 
@@ -134,14 +135,50 @@ def test_a_sweep_opens_with_its_inputs_as_coordinates(swept):
         assert np.ptp(data.reading_gf.sel(step_6_laps=0).values) == 0
     with h5py.File(swept / "whole.h5") as file:
         assert file.attrs["kind"] == "sweep"
-        assert file["map/reading_gf"].chunks is None  # in one piece: rows are put into their places while it runs
+        stored = file["map/reading_gf"]
+        assert stored.chunks == (70, 21) and stored.shuffle and stored.compression == "gzip"
+        assert file["map/status"].dtype == np.int8 and file["map/status"].compression == "gzip"
 
 
-def test_a_merged_sweep_reads_as_the_whole_through_virtual_data_sets(swept):
-    with h5py.File(swept / "merged.h5") as file:
-        assert file["map/reading_gf"].is_virtual
-    with xr.open_dataset(swept / "whole.h5", group="map", engine="h5netcdf") as whole, xr.open_dataset(swept / "merged.h5", group="map", engine="h5netcdf") as merged:
+@pytest.mark.parametrize("way", ["merged", "linked"])
+def test_a_merged_sweep_reads_as_the_whole_by_itself_or_through_links(swept, way):
+    with h5py.File(swept / f"{way}.h5") as file:
+        assert file["map/reading_gf"].is_virtual == (way == "linked")
+    with xr.open_dataset(swept / "whole.h5", group="map", engine="h5netcdf") as whole, xr.open_dataset(swept / f"{way}.h5", group="map", engine="h5netcdf") as merged:
         assert whole.equals(merged)
+
+
+def test_shares_are_blocks_that_follow_each_other(swept):
+    """So that xarray puts them together too (open_mfdataset, which needs dask, does the same)."""
+    shares = [xr.open_dataset(swept / f"share{i}.h5", group="map", engine="h5netcdf") for i in (1, 2, 3)]
+    with xr.open_dataset(swept / "whole.h5", group="map", engine="h5netcdf") as whole:
+        assert xr.combine_by_coords([shares[2], shares[0], shares[1]], combine_attrs="override").equals(whole)
+    for share in shares:
+        share.close()
+
+
+def test_a_copied_sweep_needs_no_shares_and_a_linked_one_is_refused_without_them(swept, tmp_path):
+    for name in ("merged", "linked"):
+        (tmp_path / f"{name}.h5").write_bytes((swept / f"{name}.h5").read_bytes())
+    run("report", tmp_path / "merged.h5", "--quiet", "--out", tmp_path / "merged.html")
+    for words in (["report", tmp_path / "linked.h5", "--quiet", "--out", tmp_path / "linked.html"],
+                  ["forecast", YARD, "--fit", tmp_path / "linked.h5", "--quiet"]):
+        with pytest.raises(subprocess.CalledProcessError) as refused:
+            run(*words)
+        assert refused.value.returncode == 3
+        assert "share-changed" in refused.value.stderr
+        assert all(f"share{i}.h5 is not there" in refused.value.stderr for i in (1, 2, 3))
+    assert not (tmp_path / "linked.html").exists()
+
+
+def test_what_counts_or_says_yes_or_no_is_kept_as_integers(simulated, fitted, swept):
+    for path, name in ((simulated / "yard.h5", "edge/A1/track/step"), (simulated / "yard.h5", "readings/line"),
+                       (fitted / "fit.h5", "parameters/determined"), (fitted / "fit.h5", "starts/evaluations")):
+        with h5py.File(path) as file:
+            assert file[name].dtype == np.int64, name
+    with h5py.File(swept / "share2.h5") as file:
+        assert {name: int(file.attrs[name]) for name in ("first_row", "rows_per_chunk", "members")} == {"first_row": 23, "rows_per_chunk": 1, "members": 23 * 21}
+        assert all(np.asarray(file.attrs[name]).dtype == np.int64 for name in ("first_row", "members", "failed", "schema_version"))
 
 
 def test_names_are_coordinates_too(tmp_path):

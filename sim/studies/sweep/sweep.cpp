@@ -495,19 +495,19 @@ std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int t
 
 SweepFailures Sweep::run_into(SweepStore& store, const SweepShard& shard, int threads,
                               const std::function<void(std::size_t, std::size_t)>& progress) const {
-  std::size_t all = 0, done = 0;
-  for (std::size_t c = 0; c < grid_.chunks(); ++c) all += shard.owns(c) ? 1 : 0;
+  const std::size_t        first = shard.first(grid_.chunks()), end = shard.end(grid_.chunks());
+  std::size_t              done = 0;
   std::vector<std::size_t> batch;
   std::size_t              members = 0;
   const auto               flush   = [&] {
     const auto blocks = run(batch, threads);
     for (std::size_t b = 0; b < batch.size(); ++b) store.put(batch[b], blocks[b]);
     done += batch.size();
-    if (progress) progress(done, all);
+    if (progress) progress(done, end - first);
     batch.clear();
     members = 0;
   };
-  for (std::size_t c = shard.index - 1; c < grid_.chunks(); c += shard.count) {
+  for (std::size_t c = first; c < end; ++c) {
     if (store.has(c)) {
       ++done;
       continue;
@@ -522,7 +522,7 @@ SweepFailures Sweep::run_into(SweepStore& store, const SweepShard& shard, int th
 
 SweepFailures Sweep::failures_in(const SweepStore& store, const SweepShard& shard) const {
   SweepFailures failures;
-  for (std::size_t c = shard.index - 1; c < grid_.chunks(); c += shard.count) {
+  for (std::size_t c = shard.first(grid_.chunks()); c < shard.end(grid_.chunks()); ++c) {
     const SweepBlock block = store.get(c);
     failures.members += block.status.size();
     for (std::size_t i = 0; i < block.status.size(); ++i) {

@@ -141,11 +141,13 @@ class SweepMemory : public SweepStore {
   std::map<std::size_t, SweepBlock> blocks_;
 };
 
-/// Every N-th chunk, the I-th first: chunks I − 1, I − 1 + N, …
+/// The I-th of N blocks of chunks that lie side by side, as nearly equal as they can be.
 struct SweepShard {
   std::size_t index = 1, count = 1;
 
-  [[nodiscard]] bool        owns(std::size_t chunk) const { return chunk % count == index - 1; }
+  /// Its first of that many chunks, and the one behind its last.
+  [[nodiscard]] std::size_t first(std::size_t chunks) const { return chunks * (index - 1) / count; }
+  [[nodiscard]] std::size_t end(std::size_t chunks) const { return chunks * index / count; }
   [[nodiscard]] bool        is_whole() const { return count == 1; }
   [[nodiscard]] std::string text() const;  ///< "3/20"
 };
