@@ -152,6 +152,27 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   CHECK(in_lanes[1].plan == -1);
 }
 
+TEST_CASE("An edge that no blade can have ends its history, in lanes too") {
+  auto  model       = bench::workshop();
+  auto& iron        = model.tools[static_cast<std::size_t>(bench::tool::iron)];
+  iron.thickness_mm = 0.2;
+  const auto plan   = bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 20),
+                                                      bench::cut(bench::wood::teak, 1e7), bench::read("worn")});
+  const auto r      = bench::run(model, plan);
+  CHECK(r.status.code == RunStatus::Code::beyond_blade);
+  CHECK(r.status.step == 1);
+  CHECK(r.status.count == 1e7);
+  const HistoryTree tree({plan}, {{{2, not_given}}});
+  const auto        failed = tree.run<double>(
+      1, [&](std::size_t) -> const Model<double>& { return model; }, {},
+      [](std::size_t, std::size_t, const auto&, const auto&) {});
+  CHECK(failed[0].status.code == RunStatus::Code::beyond_blade);
+  CHECK(failed[0].status.step == 1);
+  // a blade that is thick enough has that edge
+  iron.thickness_mm = 25.0;
+  CHECK(bench::run(model, plan).status.usable());
+}
+
 TEST_CASE("What is only written about a step does not part two histories, what is done does") {
   auto a = bench::hone(bench::medium::middle, 30), b = a;
   b.note = "on the bench by the window";

@@ -10,6 +10,7 @@
 
 #include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/loading.hpp"
 #include "sim/cli/options.hpp"
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
@@ -27,7 +28,7 @@ struct Shelf {
   explicit Shelf(const Arguments& arguments) {
     catalogue = shipped_catalogue();
     if (const auto path = arguments.text("config")) {
-      (void)load_scenario_file(*path);  // its faults first, all of them
+      (void)load_scenario_file(*path, {}, reach_of(arguments));  // its faults first, all of them
       own = parse_document(*path, read_text(*path, Exit::usage));
       catalogue.add(own, findings);
     }

@@ -160,7 +160,7 @@ std::string next_honing_text(const EdgeResult& edge) {
         fmt::format(
             "The edge is chipped: pieces {} µm deep are missing, which leave lines on the planed surface.",
             digits(chip_um, 2)),
-        100, 2);
+        text_width(), 2);
   const NextHoning& next = edge.next_honing;
   if (!(next.depth_um > worth_saying_um)) return out;
   std::string text =
@@ -168,7 +168,7 @@ std::string next_honing_text(const EdgeResult& edge) {
                   digits(next.depth_um, 2));
   if (!std::isnan(next.strokes))
     text += fmt::format(": {:.0f} strokes on {}", std::ceil(next.strokes), next.medium);
-  return out + wrapped(text + ".", 100, 2);
+  return out + wrapped(text + ".", text_width(), 2);
 }
 
 std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
@@ -205,7 +205,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
           fmt::format(
               "Step {}: from about pass {:.0f} the apex is too round for the shaving stated, and the edge skates.",
               s.index + 1, s.skates_after_passes),
-          100, 2);
+          text_width(), 2);
     }
   }
   if (edge.life.asked && passes_of(edge) > 0.0) {
@@ -219,7 +219,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
     }
   }
   out += next_honing_text(edge);
-  if (!edge.message.empty()) out += wrapped("Stopped: " + edge.message, 100, 2);
+  if (!edge.message.empty()) out += wrapped("Stopped: " + edge.message, text_width(), 2);
   return out;
 }
 
@@ -241,7 +241,7 @@ std::string measures_text(const Comparison& c) {
              fmt::format(
                  "{} of these {} lie beyond 2 standard deviations of their own uncertainty and, for lengths, the scatter of edges; about {:.0f} would by chance.",
                  far, c.measures.size(), std::round(0.0455 * static_cast<double>(c.measures.size()))),
-             100, 2);
+             text_width(), 2);
 }
 
 // how well readings are met, one to three sentences
@@ -268,14 +268,14 @@ std::string readings_compared(const Comparison& c) {
     table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
                decimals(m.ratio, 2), decimals(m.in_sd, 1)});
   }
-  return table.text(2) + "\n" + wrapped(agreement_sentence(c), 100, 2);
+  return table.text(2) + "\n" + wrapped(agreement_sentence(c), text_width(), 2);
 }
 
 }  // namespace
 
 std::string comparison_text(const Comparison& c) {
   std::string out = readings_compared(c) + measures_text(c);
-  for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
+  for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, text_width(), 2);
   return out;
 }
 
