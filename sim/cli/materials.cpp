@@ -128,8 +128,10 @@ class Lister {
       table.add(std::move(cells));
     }
     fmt::print("{}", table.text());
-    fmt::print("\n{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"\n",
-               items_.size(), kind_, items_.front().name);
+    fmt::print("\n{}",
+               wrapped(fmt::format(
+                   "{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"",
+                   items_.size(), kind_, items_.front().name)));
   }
 
   [[nodiscard]] nlohmann::ordered_json json() const {
@@ -228,8 +230,9 @@ nlohmann::ordered_json list_grits(const Shelf& shelf, const std::string& word, b
     }
   }
   if (!as_json && !out.empty()) {
-    fmt::print("{}\nThe same number means different sizes in different standards; micrometres need none.\n",
-               table.text());
+    fmt::print(
+        "{}\n{}", table.text(),
+        wrapped("The same number means different sizes in different standards; micrometres need none."));
   }
   return out;
 }
@@ -259,7 +262,8 @@ void print_kinds(const Shelf& shelf) {
   TextTable table({"kind", "", "entries"}, {false, false, true});
   for (const auto& [name, what] : material_kinds())
     table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
-  fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
+  fmt::print("{}\n{}", table.text(),
+             wrapped("arris materials KIND lists one kind, --search WORD looks in all."));
 }
 
 void check_kind(const std::string& kind) {

@@ -180,7 +180,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
       out += ", " + model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
   }
   if (!edge.route.empty()) out += ", route " + edge.route;
-  out += "\n";
+  out = wrapped(out);
   TextTable table({"", "step", "count", "burr after", "radius µm", "dub µm", "scratch µm", "burr µm",
                    "land mm", "steel mg", "gf"},
                   {true, false, true, true, true, true, true, true, true, true, true});
@@ -211,11 +211,14 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
   if (edge.life.asked && passes_of(edge) > 0.0) {
     const double limit = loaded.scenario.output.reading_limit_gf;
     if (edge.life.from_start) {
-      out += fmt::format("  It reads more than {:g} gf from its first pass on.\n", limit);
+      out +=
+          wrapped(fmt::format("It reads more than {:g} gf from its first pass on.", limit), text_width(), 2);
     } else if (edge.life.reached) {
-      out += fmt::format("  It passes {:g} gf after about {:.0f} passes.\n", limit, edge.life.passes);
+      out += wrapped(fmt::format("It passes {:g} gf after about {:.0f} passes.", limit, edge.life.passes),
+                     text_width(), 2);
     } else {
-      out += fmt::format("  It lasts more than {:.0f} passes below {:g} gf.\n", passes_of(edge), limit);
+      out += wrapped(fmt::format("It lasts more than {:.0f} passes below {:g} gf.", passes_of(edge), limit),
+                     text_width(), 2);
     }
   }
   out += next_honing_text(edge);

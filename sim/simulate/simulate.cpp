@@ -414,7 +414,7 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   edge.status  = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, recorder);
   edge.message = describe(edge.status, plan);
   edge.track   = std::move(recorder.track);
-  if (edge.status.code == RunStatus::Code::beyond_blade) end_where_it_fits(edge.track, gauge.blade());
+  if (!edge.status.usable()) end_where_it_fits(edge.track, gauge.blade());
   edge.steps = std::move(recorder.steps);
   if (scenario.numerics.follows_outline()) follow_outline(edge, scenario, plan, gauge.blade(), state);
   edge.life = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));

