@@ -259,6 +259,24 @@ def test_weighing_readings_of_one_edge_says_why_not(shop):
     assert "all readings are of one edge, A [one-edge]" in outcome.stderr
 
 
+def test_where_no_law_can_be_fitted_the_exit_code_has_a_reason(tmp_path):
+    (tmp_path / "stuck.toml").write_text(f'include = ["{YARD}"]\n[numerics]\nmax_steps = 10\n')
+    outcome = run(["weigh", "stuck.toml", "--quiet"], tmp_path)
+    assert outcome.returncode == 5
+    assert outcome.stderr == "error: none of the laws could be fitted; the answer says for each why [no-convergence]\n"
+
+
+def test_what_readings_cannot_tell_is_said_in_words(tmp_path):
+    readings = (180.3, 66.6, 231.1, 512.6, 20.2, 90.4, 700.1, 120.9)  # invented, and far apart
+    rows = [f"{'AB'[n // 2 % 2]},{'KL'[n % 2]},{1 + n // 4},{reading}" for n, reading in enumerate(readings)]
+    (tmp_path / "g.csv").write_text("part,operator,replicate,reading_gf\n" + "\n".join(rows) + "\n")
+    told = " ".join(run(["gauge", "g.csv"], tmp_path).stdout.split())
+    assert "Drift can hardly be told from these readings: down to a tenth or less … up to ten times or more per 100 readings." in told
+    told = " ".join(run(["plan", YARD, "--edges", "2"], tmp_path).stdout.split())
+    assert re.search(r"90 of a hundred find one of a factor of \d", told)
+    assert not re.search(r"\d{3} %", told)
+
+
 def test_where_no_wood_leaves_an_edge_a_pass_the_sentence_says_so(shop):
     outcome = run(["sweep", "shop.toml", "--question", "wood", "--limit", "5"], shop)
     assert outcome.returncode == 0
