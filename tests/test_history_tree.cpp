@@ -142,7 +142,7 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   CHECK(failed.status.step == 4);
   // of two models in lanes the one whose medium raises a burr at once fails nowhere
   auto quick = model;
-  quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e4;
+  quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e3;
   const auto in_lanes = tree.run<double>(
       2, [&](std::size_t m) -> const Model<double>& { return m == 0 ? model : quick; }, {},
       [](std::size_t, std::size_t, const auto&, const auto&) {});
@@ -156,6 +156,7 @@ TEST_CASE("An edge that no blade can have ends its history, in lanes too") {
   auto  model       = bench::workshop();
   auto& iron        = model.tools[static_cast<std::size_t>(bench::tool::iron)];
   iron.thickness_mm = 0.2;
+  iron.land_mm      = 0.05;
   const auto plan   = bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 20),
                                                       bench::cut(bench::wood::teak, 1e7), bench::read("worn")});
   const auto r      = bench::run(model, plan);

@@ -96,14 +96,7 @@ TEST_CASE("a chain that has not converged is refused, not shown") {
       sample(two_modes, Eigen::VectorXd::Zero(1), Eigen::VectorXd::Constant(1, 80.0), options);
   CHECK_FALSE(draws.converged);
   CHECK(draws.values.rows() == 0);
-  CHECK(draws.steps <= 1000);
-  // and given up where its memory is longer than it may get, rather than gone on with to the end
-  options.most_steps = 100000;
-  const Draws longer =
-      sample(two_modes, Eigen::VectorXd::Zero(1), Eigen::VectorXd::Constant(1, 80.0), options);
-  CHECK_FALSE(longer.converged);
-  CHECK(longer.steps >= 25000);
-  CHECK(longer.steps < 90000);
+  CHECK(draws.steps == 1000);
 }
 
 TEST_CASE("a density that can be had nowhere gives no draws and ends") {

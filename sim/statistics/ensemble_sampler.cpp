@@ -225,9 +225,6 @@ Draws sample_together(const LogDensities& densities, const Eigen::VectorXd& cent
     out.acceptance      = stretch.acceptance();
     const double needed = judge_chain(history, options, out);
     if (out.converged || target >= options.most_steps) break;
-    // a short chain tells less of its memory than there is: where even that is too much, the rest is not worth its time
-    const bool is_hopeless = out.steps >= options.most_steps / 4 && needed > 1.5 * options.most_steps;
-    if (is_hopeless) break;
     const double next =
         std::clamp(1.3 * needed, 1.5 * target, 3.0 * target);  // NaN, from a density without a top, stays NaN
     target = next < options.most_steps ? static_cast<int>(next) : options.most_steps;
