@@ -12,7 +12,16 @@
 namespace arris {
 
 /// Exit codes of the program, stable across versions.
-enum class Exit { done = 0, usage = 2, data = 3, integration = 4, not_converged = 5, interrupted = 130 };
+enum class Exit {
+  done          = 0,
+  usage         = 2,
+  data          = 3,
+  integration   = 4,
+  not_converged = 5,
+  hung_up       = 129,  ///< the terminal went away
+  interrupted   = 130,
+  terminated    = 143
+};
 
 struct Diagnostic {
   std::string code{};     ///< stable identifier, such as "unknown-key"

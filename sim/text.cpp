@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include "sim/utf8.hpp"
+
 namespace arris {
 namespace {
 
@@ -48,23 +50,54 @@ int characters(std::string_view text) {
 
 std::string printable(std::string_view text) {
   std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const char c = text[i];
-    const auto u = static_cast<unsigned char>(c);
-    if (c == '\t') {
+  while (!text.empty()) {
+    const std::size_t      length    = utf8_length(text);
+    const std::string_view character = text.substr(0, std::max<std::size_t>(1, length));
+    const auto             last      = static_cast<unsigned char>(character.back());
+    const int              shifts    = shifter(character);
+    if (character == "\t") {
       out += ' ';
-    } else if (u < 0x20 || u == 0x7f) {
-      out += fmt::format("\\x{:02x}", u);
-    } else if (u == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0) {
-      out += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[++i]));  // U+0080 … U+009F
-    } else if (const int shifts = shifter(text.substr(i)); shifts > 0) {
+    } else if (length == 0 || (length == 1 && (last < 0x20 || last == 0x7f)) ||
+               (length == 2 && character.front() == '\xC2' && last < 0xA0)) {  // the last: U+0080 … U+009F
+      out += fmt::format("\\x{:02x}", last);
+    } else if (shifts > 0) {
       out += fmt::format("\\u{:04x}", shifts);
-      i += 2;
     } else {
-      out += c;
+      out += character;
     }
+    text.remove_prefix(character.size());
   }
   return out;
+}
+
+std::vector<std::string> parts_of_list(std::string_view list, char separator) {
+  std::vector<std::string> parts(1);
+  std::size_t              kept    = 0;  // bytes of the part that are no blanks at its end
+  bool                     quoted  = false;
+  const auto               end_one = [&] {
+    parts.back().resize(kept);
+    kept = 0;
+  };
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    std::string& part = parts.back();
+    const char   c    = list[i];
+    if (c == '"' && quoted && i + 1 < list.size() && list[i + 1] == '"') {
+      part += list[++i];
+      kept = part.size();
+    } else if (c == '"' && (quoted || part.empty())) {
+      quoted = !quoted;
+    } else if (c == separator && !quoted) {
+      end_one();
+      parts.emplace_back();
+    } else if (quoted || (c != ' ' && c != '\t')) {
+      part += c;
+      kept = part.size();
+    } else if (!part.empty()) {
+      part += c;
+    }
+  }
+  end_one();
+  return parts;
 }
 
 std::string nearest(std::string_view word, const std::vector<std::string>& known) {

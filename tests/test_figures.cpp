@@ -428,3 +428,21 @@ TEST_CASE("a picture for a file has its colours in it", "[figures]") {
   CHECK(file.find("var(--") == std::string::npos);
   CHECK_THROWS_AS(standalone("<svg/>"), std::invalid_argument);
 }
+
+TEST_CASE("points that the eye cannot tell apart are left out of a curve, and none that it can",
+          "[figures]") {
+  const double              none = std::numeric_limits<double>::quiet_NaN();
+  const std::vector<double> xs{0.0, 0.1, 0.2, 0.3, 0.4, 1.0, 2.0, 2.1}, ys{0, 5, -5, 1, 2, 3, none, 4};
+  CHECK(seen_points(xs, ys, 0.5) == std::vector<std::size_t>{0, 1, 2, 4, 5, 6, 7});
+  CHECK(seen_points(xs, ys, 0.01).size() == xs.size());
+  CHECK(seen_points({}, {}, 1.0).empty());
+  // of a hundred thousand a picture has what fits on it
+  std::vector<double> x, y;
+  for (int i = 0; i < 100000; ++i) {
+    x.push_back(i);
+    y.push_back(i % 7);
+  }
+  CurveFigure many;
+  many.panels.push_back({.title = "many", .x_label = "passes", .x = x, .y = y});
+  CHECK(curves_svg(many, 720.0, "m").size() < 100'000);
+}

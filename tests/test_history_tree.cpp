@@ -142,7 +142,7 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   CHECK(failed.status.step == 4);
   // of two models in lanes the one whose medium raises a burr at once fails nowhere
   auto quick = model;
-  quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e4;
+  quick.media[static_cast<std::size_t>(honed.medium)].cutting_rate *= 1e3;
   const auto in_lanes = tree.run<double>(
       2, [&](std::size_t m) -> const Model<double>& { return m == 0 ? model : quick; }, {},
       [](std::size_t, std::size_t, const auto&, const auto&) {});
@@ -150,6 +150,28 @@ TEST_CASE("A history that fails is named with the step at which it does, whateve
   CHECK(in_lanes[0].status.code == RunStatus::Code::no_burr);
   CHECK(in_lanes[0].status.step == 4);
   CHECK(in_lanes[1].plan == -1);
+}
+
+TEST_CASE("An edge that no blade can have ends its history, in lanes too") {
+  auto  model       = bench::workshop();
+  auto& iron        = model.tools[static_cast<std::size_t>(bench::tool::iron)];
+  iron.thickness_mm = 0.2;
+  iron.land_mm      = 0.05;
+  const auto plan   = bench::plan(bench::tool::iron, {bench::hone(bench::medium::middle, 20),
+                                                      bench::cut(bench::wood::teak, 1e7), bench::read("worn")});
+  const auto r      = bench::run(model, plan);
+  CHECK(r.status.code == RunStatus::Code::beyond_blade);
+  CHECK(r.status.step == 1);
+  CHECK(r.status.count == 1e7);
+  const HistoryTree tree({plan}, {{{2, not_given}}});
+  const auto        failed = tree.run<double>(
+      1, [&](std::size_t) -> const Model<double>& { return model; }, {},
+      [](std::size_t, std::size_t, const auto&, const auto&) {});
+  CHECK(failed[0].status.code == RunStatus::Code::beyond_blade);
+  CHECK(failed[0].status.step == 1);
+  // a blade that is thick enough has that edge
+  iron.thickness_mm = 25.0;
+  CHECK(bench::run(model, plan).status.usable());
 }
 
 TEST_CASE("What is only written about a step does not part two histories, what is done does") {

@@ -25,6 +25,7 @@
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/simulate/simulate.hpp"
+#include "sim/text.hpp"
 #include "sim/wording.hpp"
 #include "tests/desk.hpp"
 
@@ -476,6 +477,42 @@ TEST_CASE("a table stands in columns, letters of several bytes too", "[output][t
         "oak          µ\n"
         "x     12345\n");
   CHECK(TextTable({"a"}, {true}).text(3) == "   a\n   ─\n");
+}
+
+TEST_CASE("a table that is wider than it may be stands in parts, or as lists", "[output][text]") {
+  TextTable table({"wood", "first", "second", "third"}, {false, true, true, true});
+  table.add({"oak", "1", "22", "333"});
+  table.add({"pine", "", "5", "6"});
+  CHECK(table.text(0, 200) == table.text(0, 0));
+  CHECK(table.text(0, 20) ==
+        "wood  first  second\n"
+        "────  ─────  ──────\n"
+        "oak       1      22\n"
+        "pine              5\n"
+        "\n"
+        "wood  third\n"
+        "────  ─────\n"
+        "oak     333\n"
+        "pine      6\n");
+  CHECK(table.text(0, 10) ==
+        "wood: oak\n"
+        "first: 1\n"
+        "second: 22\n"
+        "third: 333\n"
+        "\n"
+        "wood: pine\n"
+        "second: 5\n"
+        "third: 6\n");
+}
+
+TEST_CASE("what is no text is shown as numbers, and lists part where they may", "[output][text]") {
+  CHECK(printable("na\xEFve \x1b[2J \xC2\x9B ½\xE2") == "na\\xefve \\x1b[2J \\x9b ½\\xe2");
+  CHECK(printable("\x80") == "\\x80");
+  using Parts = std::vector<std::string>;
+  CHECK(parts_of_list(" a | b c|d ", '|') == Parts{"a", "b c", "d"});
+  CHECK(parts_of_list("oak|\"a;b|c&d\" | \"x, \"\"y\"\" \"", '|') == Parts{"oak", "a;b|c&d", "x, \"y\" "});
+  CHECK(parts_of_list("", ',') == Parts{""});
+  CHECK(parts_of_list("6\"|7", '|') == Parts{"6\"", "7"});  // inches
 }
 
 TEST_CASE("sentences are broken at blanks", "[output][text]") {

@@ -242,7 +242,7 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
   CHECK_FALSE(has(help.out, "write-documents"));  // for the build alone
   CHECK(has(
       help.out,
-      "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted."));
+      "Exit codes: 0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted (143 by TERM, 129 by HUP)."));
   CHECK(run(folder, {}).out == help.out);
   CHECK(run(folder, {"-h"}).out == help.out);
   for (const std::string& command : commands) {

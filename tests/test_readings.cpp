@@ -475,6 +475,17 @@ TEST_CASE("a row that is written reads back", "[csv][round-trip]") {
   CHECK(csv_row({"two\nlines"}) == "\"two lines\"\n");
 }
 
+TEST_CASE("no text of a row is a formula to a spreadsheet, numbers stay numbers, and all reads back",
+          "[csv][round-trip]") {
+  const std::vector<std::string> cells{"=1+1", "+K", "-", "@x", "'=1", "''@", "'plain", "a=b", "=\"a\",b"};
+  const std::string              row = csv_row(cells);
+  CHECK(row == "'=1+1,'+K,'-,'@x,''=1,'\'\'@,'plain,a=b,\"'=\"\"a\"\",b\"\n");
+  std::vector<std::string> back;
+  for (const CsvCell& cell : parse_csv("t.csv", row).header.cells) back.push_back(cell.text);
+  CHECK(back == cells);
+  CHECK(csv_row({"-1.5", "+0.25", "-1e-300", "3"}) == "-1.5,+0.25,-1e-300,3\n");
+}
+
 TEST_CASE("readings that are written read back", "[readings][round-trip]") {
   std::vector<Reading> readings;
   const auto           add = [&](int edge, Moment moment, const std::string& name, double gf, int replicate) {

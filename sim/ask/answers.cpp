@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cctype>
 #include <filesystem>
+#include <set>
 #include <tuple>
 
 #include <fmt/format.h>
@@ -123,6 +124,21 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));
   if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario);
+  std::set<int> edges;
+  for (const Reading& r : campaign.readings) {
+    if (r.excluded.empty()) edges.insert(r.edge);
+  }
+  if (edges.size() == 1) {
+    throw Error(
+        Exit::data,
+        {.code = "one-edge",
+         .what = fmt::format("all readings are of one edge, {}",
+                             loaded.scenario.edges[static_cast<std::size_t>(*edges.begin())].name),
+         .cause =
+             "Laws are weighed by how they predict each edge from the others, and here there is no other.",
+         .next = "Read a second edge; `arris fit` fits one law to this one.",
+         .file = campaign.readings_path});
+  }
   const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
   return {weigh_answer(laws, printable(campaign.readings_path)), std::to_string(settings.seed)};

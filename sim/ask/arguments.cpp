@@ -11,6 +11,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/read_number.hpp"
 #include "sim/text.hpp"
+#include "sim/utf8.hpp"
 
 namespace arris {
 
@@ -64,23 +65,33 @@ std::string shell_word(const std::string& word) {
     return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0 ||
            std::string_view("-_./,:=@%+").find(c) != std::string_view::npos;
   };
-  if (!word.empty() && std::all_of(word.begin(), word.end(), plain)) return word;
+  const bool is_shown = printable(word) == word;
+  if (!word.empty() && is_shown && std::all_of(word.begin(), word.end(), plain)) return word;
+  // bytes that a terminal or a page cannot show are written as numbers, in the quotes that take them
+  if (!is_shown) {
+    std::string safe = "$'";
+    for (std::string_view rest = word; !rest.empty();) {
+      const std::string_view character = rest.substr(0, std::max<std::size_t>(1, utf8_length(rest)));
+      if (character == "'" || character == "\\") {
+        safe += "\\";
+        safe += character;
+      } else if (printable(character) == character) {
+        safe += character;
+      } else {
+        for (const char c : character) safe += fmt::format("\\x{:02x}", static_cast<unsigned char>(c));
+      }
+      rest.remove_prefix(character.size());
+    }
+    return safe + "'";
+  }
   std::string safe = "'";
   for (const char c : word) safe += c == '\'' ? std::string("'\\''") : std::string(1, c);
   return safe + "'";
 }
 
 std::vector<std::string> names_in(const std::string& list) {
-  std::vector<std::string> names;
-  std::size_t              at = 0;
-  while (at <= list.size()) {
-    const std::size_t end  = std::min(list.find(',', at), list.size());
-    std::string       name = list.substr(at, end - at);
-    name.erase(0, name.find_first_not_of(' '));
-    name.erase(name.find_last_not_of(' ') + 1);
-    if (!name.empty()) names.push_back(std::move(name));
-    at = end + 1;
-  }
+  std::vector<std::string> names = parts_of_list(list, ',');
+  std::erase(names, std::string{});
   return names;
 }
 

@@ -34,7 +34,7 @@ struct Arguments {
 /// A word of a command line as a shell takes it: in quotes where it has to be.
 [[nodiscard]] std::string shell_word(const std::string& word);
 
-/// The names in a list with commas between them, without blanks around them.
+/// The names in a list with commas between them (parts_of_list), without those that are empty.
 [[nodiscard]] std::vector<std::string> names_in(const std::string& list);
 
 }  // namespace arris

@@ -31,17 +31,19 @@ void answer(const Arguments& arguments, const Campaign& campaign, const char* do
 }  // namespace
 
 Exit weigh(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(arguments);
   ask::require_readings(campaign, *arguments.text("FILE"));
   bool usable = false;
   answer(arguments, campaign, "weighing", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::weigh(arguments, c, progress, &usable);
   });
+  if (!usable)
+    tell("error: none of the laws could be fitted; the answer says for each why [no-convergence]\n");
   return usable ? Exit::done : Exit::not_converged;
 }
 
 Exit forecast(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "forecasting", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::forecast(arguments, c, fit_of(arguments), progress);
@@ -50,7 +52,7 @@ Exit forecast(const Arguments& arguments) {
 }
 
 Exit compare(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "comparing", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::compare(arguments, c, fit_of(arguments), progress);
@@ -70,10 +72,10 @@ Exit readings(const Arguments& arguments) {
 }
 
 Exit upkeep(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
   for (const Diagnostic& warning : campaign.loaded.warnings) {
-    if (!arguments.has("quiet")) fmt::print(stderr, "note: {}", warning.text());
+    if (!arguments.has("quiet")) tell("note: " + warning.text());
   }
   answer(arguments, campaign, "searching", [&](const Campaign& c, const ask::Progress&) {
     return ask::upkeep(arguments, c, fit_of(arguments));
@@ -83,7 +85,7 @@ Exit upkeep(const Arguments& arguments) {
 
 Exit plan(const Arguments& arguments) {
   const std::string file     = *arguments.text("FILE");
-  const Campaign    campaign = load_within_limits(file);
+  const Campaign    campaign = load_within_limits(arguments);
   answer(arguments, campaign, "planning",
          [&](const Campaign& c, const ask::Progress&) {
            return ask::plan(arguments, c, file, fit_of(arguments));
@@ -100,7 +102,7 @@ Exit gauge(const Arguments& arguments) {
     csv                    = file;
     campaign.readings_path = file;
   } else {
-    campaign = load_within_limits(file);
+    campaign = load_within_limits(arguments);
     ask::require_readings(campaign, file);
   }
   answer(arguments, campaign, "judging the tester",

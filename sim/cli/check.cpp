@@ -19,7 +19,7 @@ namespace arris::cli {
 namespace {
 
 void tell_notes(const Loaded& loaded) {
-  for (const Diagnostic& warning : loaded.warnings) fmt::print(stderr, "note: {}", warning.text());
+  for (const Diagnostic& warning : loaded.warnings) tell("note: " + warning.text());
 }
 
 std::vector<FollowedEdge> followed_edges(const Scenario& scenario, const std::vector<std::size_t>& chosen,
@@ -47,7 +47,7 @@ Exit check_against_outline(const Arguments& arguments, const Scenario& scenario)
     if (!quiet) fmt::print("\n{}", outline_table(edge));
     if (edge.history.status.usable()) continue;
     exit = Exit::integration;
-    fmt::print(stderr, "{}", wrapped("error: " + edge.history.message));
+    tell(wrapped("error: " + edge.history.message));
   }
   return exit;
 }
@@ -55,7 +55,7 @@ Exit check_against_outline(const Arguments& arguments, const Scenario& scenario)
 }  // namespace
 
 Exit check(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(*arguments.text("FILE"));
+  const Campaign campaign = load_within_limits(arguments);
   const Loaded&  loaded   = campaign.loaded;
   if (arguments.has("outline")) {
     tell_notes(loaded);

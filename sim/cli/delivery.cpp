@@ -40,7 +40,7 @@ void deliver(const Arguments& arguments, const Campaign& campaign, const Answer&
              const std::string& seed) {
   Provenance origin = provenance(campaign, arguments.line, seed);
   if (const auto fit = arguments.text("fit"))
-    origin.inputs.emplace_back(*fit, sha1(read_text(*fit, Exit::data)));
+    origin.inputs.emplace_back(printable(*fit), sha1(read_text(*fit, Exit::data)));
   const std::string& title = campaign.loaded.scenario.title;
   if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
   print_answer(arguments, title, origin, answer);

@@ -11,6 +11,7 @@
 #include "sim/cli/output_files.hpp"
 #include "sim/fit/sensitivities.hpp"
 #include "sim/output/fit_files.hpp"
+#include "sim/output/fit_tables.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
@@ -20,7 +21,7 @@ namespace arris::cli {
 
 Exit fit(const Arguments& arguments) {
   const bool quiet    = arguments.has("quiet");
-  Campaign   campaign = load_within_limits(*arguments.text("FILE"));
+  Campaign   campaign = load_within_limits(arguments);
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
   const auto held =
@@ -79,7 +80,7 @@ Exit fit(const Arguments& arguments) {
     }
   }
   if (report.fit.converged) return Exit::done;
-  if (arguments.prints) fmt::print(stderr, "error: {}\n", fit_line(model, report));
+  if (arguments.prints) tell(fmt::format("error: {}\n", fit_line(model, report)));
   return Exit::not_converged;
 }
 

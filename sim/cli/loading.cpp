@@ -12,8 +12,12 @@
 
 namespace arris::cli {
 
-Campaign load_within_limits(const std::string& file, const std::vector<NamedMaterial>& also) {
-  Campaign campaign = load_campaign_file(file, also);
+Reach reach_of(const Arguments& arguments) {
+  return arguments.has("confined") ? Reach::own_folder : Reach::anywhere;
+}
+
+Campaign load_within_limits(const Arguments& arguments, const std::vector<NamedMaterial>& also) {
+  Campaign campaign = load_campaign_file(*arguments.text("FILE"), also, reach_of(arguments));
   // a study loads once for each stage, and its time is that of all of them
   static const bool first = [&] {
     limit_memory(campaign.loaded.computer.max_memory_MB);

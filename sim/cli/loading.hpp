@@ -15,9 +15,12 @@ struct Ensemble;
 /// What a command reads: its configuration, and an earlier fit.
 namespace arris::cli {
 
-/// As load_campaign_file, and from now on the program keeps to `[computer]` of that configuration. `also` are materials beside
-/// those that its steps name.
-[[nodiscard]] Campaign load_within_limits(const std::string&                file,
+/// How far the configuration may reach: no further than its folder where --confined was said.
+[[nodiscard]] Reach reach_of(const Arguments& arguments);
+
+/// As load_campaign_file with the file FILE of a command, and from now on the program keeps to `[computer]` of that configuration.
+/// `also` are materials beside those that its steps name.
+[[nodiscard]] Campaign load_within_limits(const Arguments&                  arguments,
                                           const std::vector<NamedMaterial>& also = {});
 
 /// Reads the file of --fit (ask::ReadFit); empty where it is not given.

@@ -10,6 +10,7 @@
 
 #include "sim/ask/arguments.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/loading.hpp"
 #include "sim/cli/options.hpp"
 #include "sim/input/catalogue.hpp"
 #include "sim/input/files.hpp"
@@ -27,7 +28,7 @@ struct Shelf {
   explicit Shelf(const Arguments& arguments) {
     catalogue = shipped_catalogue();
     if (const auto path = arguments.text("config")) {
-      (void)load_scenario_file(*path);  // its faults first, all of them
+      (void)load_scenario_file(*path, {}, reach_of(arguments));  // its faults first, all of them
       own = parse_document(*path, read_text(*path, Exit::usage));
       catalogue.add(own, findings);
     }
@@ -127,8 +128,10 @@ class Lister {
       table.add(std::move(cells));
     }
     fmt::print("{}", table.text());
-    fmt::print("\n{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"\n",
-               items_.size(), kind_, items_.front().name);
+    fmt::print("\n{}",
+               wrapped(fmt::format(
+                   "{} shown. One alone is shown with its sources: arris materials {} --search \"{}\"",
+                   items_.size(), kind_, items_.front().name)));
   }
 
   [[nodiscard]] nlohmann::ordered_json json() const {
@@ -227,8 +230,9 @@ nlohmann::ordered_json list_grits(const Shelf& shelf, const std::string& word, b
     }
   }
   if (!as_json && !out.empty()) {
-    fmt::print("{}\nThe same number means different sizes in different standards; micrometres need none.\n",
-               table.text());
+    fmt::print(
+        "{}\n{}", table.text(),
+        wrapped("The same number means different sizes in different standards; micrometres need none."));
   }
   return out;
 }
@@ -258,7 +262,8 @@ void print_kinds(const Shelf& shelf) {
   TextTable table({"kind", "", "entries"}, {false, false, true});
   for (const auto& [name, what] : material_kinds())
     table.add({name, what, std::to_string(shelf.catalogue.entries(name).size())});
-  fmt::print("{}\narris materials KIND lists one kind, --search WORD looks in all.\n", table.text());
+  fmt::print("{}\n{}", table.text(),
+             wrapped("arris materials KIND lists one kind, --search WORD looks in all."));
 }
 
 void check_kind(const std::string& kind) {

@@ -25,12 +25,13 @@ namespace {
 constexpr Option csv_option     {"csv", 0, "FILE", "write its first table as CSV; - is standard output", Completes::files};
 constexpr Option json_option    {"json", 0, "FILE", "write all of it as JSON; - is standard output", Completes::files};
 constexpr Option threads_option {"threads", 't', "N", "threads to use; 0 is all cores (0)"};
+constexpr Option confined_option{"confined", 0, "", "the configuration may read no file outside its folder: for one that came from elsewhere"};
 constexpr Option quiet_option   {"quiet", 'q', "", "print nothing but errors"};
 
 // the options of a command of its own, then those of every command that answers a question
 std::vector<Option> with_answer_options(std::vector<Option> own) {
   own.insert(own.end(), {{"out", 'o', "FILE", "write the answer as HDF5", Completes::files},
-                         csv_option, json_option, threads_option, quiet_option});
+                         csv_option, json_option, threads_option, confined_option, quiet_option});
   return own;
 }
 
@@ -60,7 +61,7 @@ Command simulate_command() {
            {"seed", 0, "N", "seed of invented readings (1)"},
            {"operators", 0, "NAMES", "who takes invented readings, with commas between them (A,B)"},
            {"lots", 0, "NAMES", "filament lots of invented readings, with commas between them (lot 1,lot 2)"},
-           threads_option, quiet_option}};
+           threads_option, confined_option, quiet_option}};
 }
 
 Command fit_command() {
@@ -80,7 +81,7 @@ Command fit_command() {
            {"no-profiles", 0, "", "leave profile intervals out"},
            {"full", 0, "", "tell effects, starts and the farthest readings too"},
            {"check-gradient", 0, "", "compare exact derivatives with differences, and stop"},
-           threads_option, quiet_option}};
+           threads_option, confined_option, quiet_option}};
 }
 
 Command weigh_command() {
@@ -186,7 +187,7 @@ Command sweep_command() {
           {{"FILE", true, "configuration", Completes::files}},
           with_answer_options({
               {"question", 0, "NAME", "soft-strop, bevel-angle, strokes, skip-grits or wood"},
-              {"over", 0, "INPUT=VALUES", "an input and its values, once or twice: PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER; with --question other values for one of its inputs", Completes::nothing, true},
+              {"over", 0, "INPUT=VALUES", "an input and its values, once or twice: PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER (a name that holds | or a comma in \"double quotes\", here and in lists of names); with --question other values for one of its inputs", Completes::nothing, true},
               {"output", 0, "NAMES", "what to record, with commas between them: columns of a simulation or passes_to_limit (reading_gf,apex_radius_um)"},
               {"edge", 'e', "NAME", "the edge (the first, or the first that the question fits)"},
               {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
@@ -214,6 +215,8 @@ Command report_command() {
           {{"out", 'o', "FILE", "write the page, or the picture (.svg or .png); - is standard output (not for .png)", Completes::files},
            {"figure", 0, "NAME", "only this figure, such as curves, section, routes, soft-strop or trade-off; an unknown name tells those there are"},
            {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
+           {"edge", 'e', "NAMES", "of a simulation of many edges: draw these in any case, with commas between them"},
+           {"whole", 0, "", "show every edge, row and point, however large the page gets; without it a page stays below 3 MB and says what it shows"},
            quiet_option}};
 }
 
@@ -227,7 +230,7 @@ Command study_command() {
            {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force (reading_limit_gf)"},
            {"seed", 0, "N", "seed of starts, draws and next edges (1)"},
            {"anew", 0, "", "make every stage anew, also what an earlier run left that still holds"},
-           threads_option,
+           threads_option, confined_option,
            {"quiet", 'q', "", "print the path of the report only"}}};
 }
 
@@ -238,6 +241,7 @@ Command check_command() {
           {{"FILE", true, "configuration", Completes::files}},
           {{"outline", 0, "", "hold the reduced law against the outline of the edges, step by step"},
            {"edge", 'e', "NAME", "with --outline: these edges only, with commas between them (all)"},
+           confined_option,
            {"quiet", 'q', "", "print the verdict only"}}};
 }
 
@@ -248,6 +252,7 @@ Command materials_command() {
           {{"KIND", false, "kind of material", Completes::kinds}},
           {{"search", 's', "WORD", "only those whose name, other names or remark contain the word"},
            {"config", 'c', "FILE", "list the materials of this configuration too", Completes::files},
+           confined_option,
            {"json", 0, "", "as JSON"}}};
 }
 

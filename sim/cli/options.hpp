@@ -48,7 +48,7 @@ struct Command {
 
 /// What the codes of `Exit` mean, for help and man page.
 inline constexpr const char* exit_codes =
-    "0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted";
+    "0 done, 2 usage or configuration, 3 data, 4 integration, 5 fit not converged, 130 interrupted (143 by TERM, 129 by HUP)";
 
 /// The row of that name. Throws std::out_of_range.
 [[nodiscard]] const Command& command_named(const std::string& name);

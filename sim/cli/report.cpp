@@ -23,9 +23,11 @@ Exit report(const Arguments& arguments) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = "a report needs a file",
                               .next = "Give --out page.html, or with --figure NAME --out picture.svg."});
-  const auto   held = hold_output(arguments, *out);
-  report::Page page;
-  std::size_t  count = 0;
+  const auto           held = hold_output(arguments, *out);
+  report::Page         page;
+  std::size_t          count = 0;
+  const report::Extent extent{.whole = arguments.has("whole"),
+                              .edges = names_in(arguments.text("edge").value_or(""))};
   for (const std::string& file : arguments.texts("RESULT")) {
     std::error_code error;
     if (*out != "-" && std::filesystem::equivalent(file, *out, error) && !error)
@@ -35,8 +37,8 @@ Exit report(const Arguments& arguments) {
                                 .file = *out});
     const StoredResult result = read_result(file);
     if (page.title.empty()) page.title = result.title;
-    page.sections.push_back(report::section_of(result));
-    count += page.sections.back().figures.size();
+    page.sections.push_back(report::section_of(result, extent));
+    for (const auto& figure : page.sections.back().figures) count += figure.on_page ? 1 : 0;
   }
   if (page.title.empty())
     page.title = std::filesystem::path(arguments.texts("RESULT").front()).filename().string();

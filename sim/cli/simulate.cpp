@@ -33,10 +33,10 @@ void write_invented(const Arguments& arguments, const Loaded& loaded, int thread
 Exit simulate(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = ask::threads_of(arguments);
-  const Campaign campaign = ask::at_fit(load_within_limits(*arguments.text("FILE")), fit_of(arguments));
+  const Campaign campaign = ask::at_fit(load_within_limits(arguments), fit_of(arguments));
   const Loaded&  loaded   = campaign.loaded;
   for (const Diagnostic& warning : loaded.warnings) {
-    if (!quiet) fmt::print(stderr, "note: {}", warning.text());
+    if (!quiet) tell("note: " + warning.text());
   }
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
@@ -81,7 +81,7 @@ Exit simulate(const Arguments& arguments) {
   }
   if (result.usable()) return Exit::done;
   for (const EdgeResult& edge : result.edges) {
-    if (!edge.message.empty()) fmt::print(stderr, "{}", wrapped("error: " + edge.message));
+    if (!edge.message.empty()) tell(wrapped("error: " + edge.message));
   }
   return Exit::integration;
 }

@@ -3,9 +3,12 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cerrno>
 #include <cmath>
 #include <csignal>
+#include <cstdlib>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/resource.h>
 #include <sys/time.h>
@@ -25,12 +28,12 @@ namespace arris::cli {
 namespace {
 
 // a handler may touch nothing that takes a lock
-StopWish          wish;
-std::atomic<bool> time_is_over{false};
-double            most_hours = 0.0, most_megabytes = 0.0;
+StopWish         wish;
+std::atomic<int> heard_signal{0};
+double           most_hours = 0.0, most_megabytes = 0.0;
 
 extern "C" void hear(int signal) {
-  if (signal == SIGALRM) time_is_over.store(true, std::memory_order_relaxed);
+  heard_signal.store(signal, std::memory_order_relaxed);
   wish.make();
 }
 
@@ -46,11 +49,29 @@ void listen_to(int signal) {
 }  // namespace
 
 const StopWish* stop_on_signals() {
-  struct sigaction before = {};
-  ::sigaction(SIGINT, nullptr, &before);
-  if (before.sa_handler != SIG_IGN)
-    listen_to(SIGINT);  // a shell that puts work aside with & wants it ignored
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+    struct sigaction before = {};
+    ::sigaction(signal, nullptr, &before);
+    // a shell that puts work aside with & wants SIGINT ignored, and nohup SIGHUP
+    if (before.sa_handler != SIG_IGN) listen_to(signal);
+  }
   return &wish;
+}
+
+void keep_standard_streams() {
+  for (const int descriptor : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO}) {
+    if (::fcntl(descriptor, F_GETFD) != -1 || errno != EBADF) continue;
+    // the lowest number that is free is this one, since those below it are open by now
+    const int way = descriptor == STDERR_FILENO ? O_WRONLY : O_RDONLY;
+    if (::open("/dev/null", way) == -1) return;
+  }
+  std::signal(SIGPIPE, SIG_IGN);
+}
+
+void end_without_reader() {
+  std::signal(SIGPIPE, SIG_DFL);
+  std::raise(SIGPIPE);
+  std::_Exit(128 + SIGPIPE);
 }
 
 void stop_after_hours(double hours) {
@@ -76,12 +97,13 @@ void limit_memory(double megabytes) {
 double memory_limit_MB() { return most_megabytes; }
 
 Exit stopped(const std::string& kept) {
-  if (!time_is_over.load(std::memory_order_relaxed)) {
-    fmt::print(stderr, "{}", wrapped("stopped as asked: " + kept));
-    return Exit::interrupted;
+  const int signal = heard_signal.load(std::memory_order_relaxed);
+  if (signal != SIGALRM) {
+    tell(wrapped("stopped as asked: " + kept));
+    return signal == SIGTERM ? Exit::terminated : signal == SIGHUP ? Exit::hung_up : Exit::interrupted;
   }
-  fmt::print(stderr, "error: the work took longer than [computer] max_time_h = {:g} h [time-limit]\n{}",
-             most_hours, wrapped(kept, 100, 2));
+  tell(fmt::format("error: the work took longer than [computer] max_time_h = {:g} h [time-limit]\n{}",
+                   most_hours, wrapped(kept, text_width(), 2)));
   return Exit::integration;
 }
 

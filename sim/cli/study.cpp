@@ -86,7 +86,7 @@ class StudyProgress {
   /// The next stage begins. Give what it returns to `end`.
   [[nodiscard]] Clock::time_point begin(const std::string& says) {
     ++stage_;
-    if (!quiet_) fmt::print(stderr, "[{}/{}] {}\n", stage_, all_stages, says);
+    if (!quiet_) tell(fmt::format("[{}/{}] {}\n", stage_, all_stages, says));
     return Clock::now();
   }
   void end(Clock::time_point begun, const std::string& answer) const {
@@ -94,7 +94,7 @@ class StudyProgress {
     note(fmt::format("{} ({:.1f} s)", answer, seconds));
   }
   void note(const std::string& text) const {
-    if (!quiet_) fmt::print(stderr, "{}", wrapped(text, 100, 6));
+    if (!quiet_) tell(wrapped(text, text_width(), 6));
   }
   [[nodiscard]] bool is_quiet() const { return quiet_; }
 
@@ -276,7 +276,7 @@ report::Page begin_page(const Campaign& campaign, const std::string& file, Study
   page.title = scenario.title.empty() ? fs::path(file).filename().string() : scenario.title;
   for (const Diagnostic& warning : campaign.loaded.warnings) {
     page.notes.push_back("To look at: " + warning.what + ".");
-    if (!progress.is_quiet()) fmt::print(stderr, "note: {}", warning.text());
+    if (!progress.is_quiet()) tell("note: " + warning.text());
   }
   std::size_t steps = 0;
   for (const EdgePlan& plan : scenario.edges) steps += plan.steps.size();
@@ -396,7 +396,7 @@ Exit study(const Arguments& arguments) {
   const fs::path    folder = arguments.text("out").value_or(fs::path(file).stem().string() + "-study");
   const auto        draws  = arguments.integer("draws", 1000, 1, 1'000'000);
   make_folder(folder);
-  const Campaign campaign = load_within_limits(file);
+  const Campaign campaign = load_within_limits(arguments);
   ask::require_reduced(campaign.loaded.scenario, "a study");
   const std::vector<FileLock> held = hold_results(arguments, campaign, folder);
   StudyProgress               progress(arguments.has("quiet"));

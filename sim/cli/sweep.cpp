@@ -47,8 +47,8 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 Exit sweep(const Arguments& arguments) {
   const bool     quiet    = arguments.has("quiet");
   const int      threads  = ask::threads_of(arguments);
-  const Campaign campaign = ask::at_fit(
-      load_within_limits(*arguments.text("FILE"), ask::sweep_materials(arguments)), fit_of(arguments));
+  const Campaign campaign =
+      ask::at_fit(load_within_limits(arguments, ask::sweep_materials(arguments)), fit_of(arguments));
   note_unused_fit(arguments, campaign);
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
@@ -65,8 +65,8 @@ Exit sweep(const Arguments& arguments) {
     file        = opened.get();
     store       = std::move(opened);
     if (file->resumed() > 0 && !quiet && arguments.prints)
-      fmt::print(stderr, "note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
-                 file->resumed(), all);
+      tell(fmt::format("note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
+                       file->resumed(), all));
   } else {
     ask::check_fits_memory(*study, "Give --out: then they go to a file as they come.");
     store = std::make_unique<SweepMemory>();

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -139,15 +140,25 @@ void draw_title(Svg& svg, const std::vector<std::string>& lines, double x, doubl
 
 // `first`: of all, which says what the limit is
 void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f, bool first) {
-  const Box& box = plot.box();
-  for (const CurvePanel::Mark& m : p.marks)
-    svg.line(plot.x(m.x), box.y, plot.x(m.x), box.y + box.height, "note");
+  const Box&       box   = plot.box();
+  constexpr double apart = 3.0;  // lines that are closer make a grey field
+  double           last  = -HUGE_VAL;
+  for (const CurvePanel::Mark& m : p.marks) {
+    if (plot.x(m.x) < last + apart) continue;
+    last = plot.x(m.x);
+    svg.line(last, box.y, last, box.y + box.height, "note");
+  }
   for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
   for (const auto& other : p.others) plot.curve(p.x, other, "text");
   plot.curve(p.x, p.y, "ink");
   if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", true);
   draw_marks(svg, plot, p);
+  constexpr std::size_t           many = 200;
+  std::set<std::pair<long, long>> taken;  // of many points one upon another is not seen
   for (const MeasuredPoint& m : p.points) {
+    if (p.points.size() > many && std::isfinite(m.x) && std::isfinite(m.y) &&
+        !taken.emplace(std::lround(plot.x(m.x)), std::lround(plot.y(m.y))).second)
+      continue;
     if (m.high > m.low) plot.bar_up(m.x, m.low, m.high, "ochre");
     plot.point(m.x, m.y, "ochre", m.says);
   }

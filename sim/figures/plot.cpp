@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -141,6 +142,40 @@ double Plot::y(double value) const {
   return bounded(box_.y + box_.height * (1.0 - share(y_, value)), box_.y, box_.y + box_.height);
 }
 
+std::vector<std::size_t> seen_points(const std::vector<double>& xs, const std::vector<double>& ys,
+                                     double strip) {
+  std::vector<std::size_t> seen;
+  const std::size_t        all   = std::min(xs.size(), ys.size());
+  const auto               place = [&](std::size_t i) { return std::floor(xs[i] / strip); };
+  for (std::size_t begin = 0, end = 0; begin < all; begin = end) {
+    std::size_t low = begin, high = begin;
+    // where a number is none, neither place is equal to the other, and the point stands alone
+    for (end = begin + 1; end < all && place(end) == place(begin) && std::isfinite(ys[end]); ++end) {
+      if (ys[end] < ys[low]) low = end;
+      if (ys[end] > ys[high]) high = end;
+    }
+    for (const std::size_t i : std::set<std::size_t>{begin, low, high, end - 1}) seen.push_back(i);
+  }
+  return seen;
+}
+
+namespace {
+
+constexpr double half_a_dot = 0.5;
+
+Points seen_of(const Points& points) {
+  std::vector<double> xs, ys;
+  for (const auto& [x, y] : points) {
+    xs.push_back(x);
+    ys.push_back(y);
+  }
+  Points seen;
+  for (const std::size_t i : seen_points(xs, ys, half_a_dot)) seen.push_back(points[i]);
+  return seen;
+}
+
+}  // namespace
+
 void Plot::curve(const std::vector<double>& xs, const std::vector<double>& ys, std::string_view tone) {
   svg_.begin_clipped(box_.x, box_.y - 1, box_.width, box_.height + 2);
   Points points;
@@ -149,10 +184,10 @@ void Plot::curve(const std::vector<double>& xs, const std::vector<double>& ys, s
       points.emplace_back(x(xs[i]), y(ys[i]));
       continue;
     }
-    svg_.polyline(points, fmt::format("line-{}", tone));
+    svg_.polyline(seen_of(points), fmt::format("line-{}", tone));
     points.clear();
   }
-  svg_.polyline(points, fmt::format("line-{}", tone));
+  svg_.polyline(seen_of(points), fmt::format("line-{}", tone));
   svg_.end();
 }
 
@@ -164,6 +199,8 @@ void Plot::band(const std::vector<double>& xs, const std::vector<double>& low,
     there.emplace_back(x(xs[i]), y(low[i]));
     back.emplace_back(x(xs[i]), y(high[i]));
   }
+  there = seen_of(there);
+  back  = seen_of(back);
   there.insert(there.end(), back.rbegin(), back.rend());
   svg_.begin_clipped(box_.x, box_.y - 1, box_.width, box_.height + 2);
   svg_.polyline(there, fmt::format("band-{}", tone), true);

@@ -59,4 +59,9 @@ class Plot {
   Axis x_, y_;
 };
 
+/// Of points along a curve those without which it would look otherwise: of those that follow each other within a strip `strip` wide the
+/// first, the last, the highest and the lowest. Indices in order.
+[[nodiscard]] std::vector<std::size_t> seen_points(const std::vector<double>& xs,
+                                                   const std::vector<double>& ys, double strip);
+
 }  // namespace arris::figures

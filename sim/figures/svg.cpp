@@ -1,43 +1,40 @@
 // SPDX-License-Identifier: MIT
 #include "sim/figures/svg.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 
 #include <fmt/format.h>
 
 #include "sim/figures/palette.hpp"
+#include "sim/utf8.hpp"
 
 namespace arris::figures {
 
 std::string escaped(std::string_view text) {
   std::string out;
   out.reserve(text.size());
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      case '\'':
-        out += "&#39;";
-        break;
-      default:
-        if ((byte < 0x20 && c != '\n' && c != '\t') || byte == 0x7f) {
-          out += "\xEF\xBF\xBD";
-        } else {
-          out += c;
-        }
+  while (!text.empty()) {
+    const std::size_t length = utf8_length(text);
+    const char        c      = text.front();
+    const auto        byte   = static_cast<unsigned char>(c);
+    if (c == '&') {
+      out += "&amp;";
+    } else if (c == '<') {
+      out += "&lt;";
+    } else if (c == '>') {
+      out += "&gt;";
+    } else if (c == '"') {
+      out += "&quot;";
+    } else if (c == '\'') {
+      out += "&#39;";
+    } else if (length == 0 || (byte < 0x20 && c != '\n' && c != '\t') || byte == 0x7f) {
+      out += "\xEF\xBF\xBD";
+    } else {
+      out += text.substr(0, length);
     }
+    text.remove_prefix(std::max<std::size_t>(1, length));
   }
   return out;
 }

@@ -34,20 +34,4 @@ Sensitivities sensitivities(const Scenario& scenario, const std::vector<Reading>
   return out;
 }
 
-std::string sensitivities_csv(const Sensitivities& found, const Scenario& scenario) {
-  Model<double> model  = scenario.model;
-  const auto    values = places(model, found.parameters);
-  std::string   out    = "parameter,value";
-  for (const std::string& name : found.measurements) out += fmt::format(",\"{}\"", name);
-  out += "\n";
-  for (std::size_t j = 0; j < found.parameters.size(); ++j) {
-    const auto column = found.by_prior.col(static_cast<Eigen::Index>(j));
-    if (!(column.cwiseAbs().maxCoeff() > 0.0)) continue;
-    out += fmt::format("\"{}\",{:.6g}", found.parameters[j].path, *values[j]);
-    for (const double x : column) out += fmt::format(",{:.4g}", x);
-    out += "\n";
-  }
-  return out;
-}
-
 }  // namespace arris

@@ -24,7 +24,4 @@ struct Sensitivities {
 [[nodiscard]] Sensitivities sensitivities(const Scenario& scenario, const std::vector<Reading>& readings,
                                           const FitSettings& settings);
 
-/// One row per parameter: path, value, then one column per measurement. Parameters that no measurement moves with are left out.
-[[nodiscard]] std::string sensitivities_csv(const Sensitivities& found, const Scenario& scenario);
-
 }  // namespace arris

@@ -81,8 +81,19 @@ struct Blade {
   T    sin_bevel;            ///< sine of the honed angle of a face
   T    section_factor;       ///< g(β)
   T    severity_of_angle;    ///< g(30°)/g(β)
+  T    half_thickness_um;
+  T    widest_land_mm;  ///< of a blade honed at this angle from one face to the other
   bool both_sides;
 };
+
+/// Whether a blade can have an edge in this state: the apex no rounder than the blade is thick, the land no wider than the blade is
+/// across at that angle, no burr that is less than none (to what an integration leaves of one). Laws do not end there by themselves.
+template <class T>
+[[nodiscard]] bool fits_on(const Blade<T>& blade, const EdgeState<T>& state) {
+  constexpr double rounding_um = 1e-6;
+  return !(state.apex_radius_um > blade.half_thickness_um) && !(state.burr_um < -rounding_um) &&
+         !(1e-3 * blade.land_per_depth * state.bevel_depth_um > blade.widest_land_mm);
+}
 
 /// g at 30°, for which the severity of a wood is told.
 inline const double reference_section_factor = laws::Wedge<double>{30.0 * laws::degree}.section_factor();
@@ -109,6 +120,8 @@ template <class T>
   const T      micro   = side * laws::degree * tool.micro_bevel_deg;
   b.step_angle         = micro - primary;
   b.full_land_mm       = laws::full_bevel_land(T(side * tool.thickness_mm), primary);
+  b.half_thickness_um  = 500.0 * tool.thickness_mm;
+  b.widest_land_mm     = laws::full_bevel_land(T(side * tool.thickness_mm), micro);
   if (!(b.step_angle > 0.0) && tool.bevel_contact_mm < b.full_land_mm) b.full_land_mm = tool.bevel_contact_mm;
   b.land_per_depth = b.step_angle > 0.0 ? laws::land_per_depth(primary, micro) : T(0.0);
   b.loss_per_depth = laws::blade_loss_per_depth(micro);

@@ -5,12 +5,34 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/document.hpp"
+#include "sim/read_number.hpp"
 #include "sim/stop.hpp"
+#include "sim/utf8.hpp"
 
 namespace arris {
 namespace {
 
 constexpr const char* cell_blanks = " \t";
+
+/// Whether a spreadsheet would take a cell for a formula, but for apostrophes before it.
+bool is_formula(std::string_view cell) {
+  const std::size_t first = cell.find_first_not_of('\'');
+  return first != std::string_view::npos &&
+         std::string_view("=+-@").find(cell[first]) != std::string_view::npos;
+}
+
+bool is_number(std::string_view cell) {
+  if (!cell.empty() && cell.front() == '+') cell.remove_prefix(1);
+  double value            = 0.0;
+  const auto [end, error] = read_number(cell.data(), cell.data() + cell.size(), value);
+  return error == std::errc{} && end == cell.data() + cell.size();
+}
+
+/// A cell without the apostrophe that csv_row puts before a formula.
+CsvCell plain_cell(std::string text, int column) {
+  if (text.empty() || text.front() != '\'' || !is_formula(text)) return {std::move(text), column};
+  return {text.substr(1), column + 1};
+}
 
 CsvRow split(const std::string& file, std::string_view line, int number) {
   CsvRow      row{{}, number, std::string(line)};
@@ -48,11 +70,11 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
         d.show_line(printable(line));
         throw Error(Exit::data, std::move(d));
       }
-      row.cells.push_back({cell, column + 1});  // behind the quote
+      row.cells.push_back(plain_cell(cell, column + 1));  // behind the quote
       at = next;
     } else {
       const std::size_t next = std::min(line.find(',', at), line.size());
-      row.cells.push_back({trimmed(line.substr(at, next - at), cell_blanks), column});
+      row.cells.push_back(plain_cell(trimmed(line.substr(at, next - at), cell_blanks), column));
       at = next;
     }
     if (at >= line.size()) return row;
@@ -65,24 +87,10 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
 }
 
 bool is_utf8(std::string_view text) {
-  for (std::size_t i = 0; i < text.size();) {
-    const auto byte = [&](std::size_t at) {
-      return at < text.size() ? static_cast<unsigned char>(text[at]) : 0U;
-    };
-    const auto first  = byte(i);
-    const int  more   = first < 0x80                    ? 0
-                        : first >= 0xC2 && first < 0xE0 ? 1
-                        : first >= 0xE0 && first < 0xF0 ? 2
-                        : first >= 0xF0 && first < 0xF5 ? 3
-                                                        : -1;
-    const auto second = byte(i + 1);
-    if (more < 0 || (first == 0xE0 && second < 0xA0) || (first == 0xED && second > 0x9F) ||
-        (first == 0xF0 && second < 0x90) || (first == 0xF4 && second > 0x8F))
-      return false;
-    for (int k = 1; k <= more; ++k) {
-      if ((byte(i + static_cast<std::size_t>(k)) & 0xC0U) != 0x80U) return false;
-    }
-    i += static_cast<std::size_t>(more) + 1;
+  while (!text.empty()) {
+    const std::size_t length = utf8_length(text);
+    if (length == 0) return false;
+    text.remove_prefix(length);
   }
   return true;
 }
@@ -140,7 +148,7 @@ std::string csv_row(const std::vector<std::string>& cells) {
   std::string out;
   for (std::size_t i = 0; i < cells.size(); ++i) {
     if (i > 0) out += ',';
-    const std::string& cell = cells[i];
+    const std::string cell = is_formula(cells[i]) && !is_number(cells[i]) ? "'" + cells[i] : cells[i];
     if (cell.find_first_of(",\"\r\n#") == std::string::npos && trimmed(cell, cell_blanks) == cell) {
       out += cell;
       continue;

@@ -9,8 +9,9 @@
 namespace arris {
 
 struct CsvCell {
-  std::string text;    ///< without quotes and surrounding blanks
-  int         column;  ///< of its first character in the line, from 1
+  std::string
+      text;    ///< without quotes, surrounding blanks, and the apostrophe that csv_row puts before a formula
+  int column;  ///< of its first character in the line, from 1
 };
 
 struct CsvRow {
@@ -29,7 +30,9 @@ struct CsvTable {
 /// that are no UTF-8 text.
 [[nodiscard]] CsvTable parse_csv(const std::string& file, std::string_view text);
 
-/// One row with its line end; cells are quoted where they need it.
+/// One row with its line end; cells are quoted where they need it. A spreadsheet takes what begins with = + - @ for a formula and works
+/// it out when the file is opened, so that a text that begins so gets an apostrophe before it, which `parse_csv` takes away again (and
+/// one that begins with apostrophes and then so gets one more). Numbers stay numbers.
 [[nodiscard]] std::string csv_row(const std::vector<std::string>& cells);
 
 }  // namespace arris

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "sim/input/files.hpp"
 
+#include <algorithm>
 #include <fstream>
 #include <sstream>
 #include <system_error>
@@ -8,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/readings_csv.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 
@@ -42,6 +44,24 @@ std::string read_text(const fs::path& path, Exit exit) {
 
 namespace {
 
+// throws where a file that a configuration names lies beyond what it may reach; `from` is the file that names it
+void check_reach(const CampaignTexts& texts, const std::string& from, const fs::path& named) {
+  if (texts.reach == Reach::anywhere) return;
+  const fs::path first     = fs::path(texts.files.front().first).parent_path();
+  const fs::path folder    = fs::weakly_canonical(first.empty() ? fs::path(".") : first);
+  const fs::path full      = fs::weakly_canonical(named);
+  const auto [end, unused] = std::mismatch(folder.begin(), folder.end(), full.begin(), full.end());
+  if (end == folder.end()) return;
+  throw Error(
+      Exit::usage,
+      {.code = "outside-folder",
+       .what = fmt::format("\"{}\" lies outside the folder of this configuration", printable(named.string())),
+       .cause = "A configuration that came from elsewhere may read nothing but what lies beside it.",
+       .next =
+           "Put the file beside it; or, where you trust the configuration, load it from a file without --confined.",
+       .file = from});
+}
+
 // what is known first, then what lies on disk
 Include includes(const CampaignTexts& texts) {
   return [&texts](const std::string& from,
@@ -50,6 +70,7 @@ Include includes(const CampaignTexts& texts) {
     for (const auto& known : texts.files) {
       if (known.first == full.string()) return known;
     }
+    check_reach(texts, from, full);
     std::error_code error;
     if (!fs::is_regular_file(full, error)) return std::nullopt;
     return std::make_pair(full.string(), read_text(full, Exit::usage));
@@ -58,9 +79,9 @@ Include includes(const CampaignTexts& texts) {
 
 }  // namespace
 
-Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
-  const CampaignTexts none;
-  return load_scenario(path.string(), read_text(path, Exit::usage), includes(none), also);
+Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also, Reach reach) {
+  const CampaignTexts texts{.files = {{path.string(), read_text(path, Exit::usage)}}, .reach = reach};
+  return load_scenario(path.string(), texts.files.front().second, includes(texts), also);
 }
 
 Campaign load_campaign_texts(const CampaignTexts& texts, const std::vector<NamedMaterial>& also,
@@ -72,15 +93,20 @@ Campaign load_campaign_texts(const CampaignTexts& texts, const std::vector<Named
   if (campaign.loaded.readings_file.empty()) return campaign;
   const fs::path readings = fs::path(name).parent_path() / campaign.loaded.readings_file;
   campaign.readings_path  = readings.string();
-  campaign.readings_text =
-      texts.readings_path == campaign.readings_path ? texts.readings_text : read_text(readings, Exit::data);
+  if (texts.readings_path == campaign.readings_path) {
+    campaign.readings_text = texts.readings_text;
+  } else {
+    check_reach(texts, name, readings);
+    campaign.readings_text = read_text(readings, Exit::data);
+  }
   campaign.readings =
       parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
   return campaign;
 }
 
-Campaign load_campaign_file(const fs::path& path, const std::vector<NamedMaterial>& also) {
-  return load_campaign_texts({.files = {{path.string(), read_text(path, Exit::usage)}}}, also);
+Campaign load_campaign_file(const fs::path& path, const std::vector<NamedMaterial>& also, Reach reach) {
+  return load_campaign_texts({.files = {{path.string(), read_text(path, Exit::usage)}}, .reach = reach},
+                             also);
 }
 
 }  // namespace arris

@@ -22,22 +22,32 @@ struct Campaign {
 /// Reads a whole text file. Throws Error (`exit`, "no-such-file", "too-large" above 200 MB).
 [[nodiscard]] std::string read_text(const std::filesystem::path& path, Exit exit);
 
-/// Loads a configuration file, what it includes, and the materials in `also` beside those that its steps name.
+/// Where the files may lie that a configuration includes or takes its readings from. `own_folder` is for one that came from elsewhere:
+/// the folder of the configuration and folders in it, links followed. A message about a fault shows a line of the file it is in, so
+/// that with `anywhere` a configuration can have a line of any file shown to whoever loads it.
+enum class Reach { anywhere, own_folder };
+
+/// Loads a configuration file, what it includes, and the materials in `also` beside those that its steps name. Throws Error
+/// (Exit::usage), "outside-folder" for a file beyond `reach`.
 [[nodiscard]] Loaded load_scenario_file(const std::filesystem::path&      path,
-                                        const std::vector<NamedMaterial>& also = {});
+                                        const std::vector<NamedMaterial>& also  = {},
+                                        Reach                             reach = Reach::anywhere);
 
 /// The same, and the readings it names.
 [[nodiscard]] Campaign load_campaign_file(const std::filesystem::path&      path,
-                                          const std::vector<NamedMaterial>& also = {});
+                                          const std::vector<NamedMaterial>& also  = {},
+                                          Reach                             reach = Reach::anywhere);
 
 /// Every text that a campaign is made of, so that it can be made again without the files.
 struct CampaignTexts {
   std::vector<std::pair<std::string, std::string>> files;  ///< name and text, the configuration first
   std::string readings_path;  ///< empty when there are none, or they are read from disk
   std::string readings_text;
+  Reach       reach = Reach::anywhere;
 };
 
-/// A campaign from texts. What the first of them includes or names and is not among them is read from disk, relative to its name.
+/// A campaign from texts. What the first of them includes or names and is not among them is read from disk, relative to its name, and
+/// within `reach`.
 [[nodiscard]] Campaign load_campaign_texts(const CampaignTexts&                  texts,
                                            const std::vector<NamedMaterial>&     also      = {},
                                            const std::vector<laws::ForeignRate>& functions = {});

@@ -177,7 +177,7 @@ SweepAxis material_axis(const Parts& parts, const StepPath& at, const Loaded& lo
   axis.kind              = SweepInput::material;
   axis.key               = at.key;
   axis.head              = kind;
-  for (const std::string& name : split(parts.values, '|')) {
+  for (const std::string& name : parts_of_list(parts.values, '|')) {
     const auto known = std::find_if(loaded.also.begin(), loaded.also.end(), [&](const NamedMaterial& m) {
       return m.kind == kind && folded(m.name) == folded(name);
     });
@@ -284,7 +284,7 @@ std::vector<NamedMaterial> materials_in(const std::vector<std::string>& inputs) 
     const Parts parts = parts_of(input);
     const auto  at    = step_path(parts.path);
     if (!at || kind_of(at->key).empty()) continue;
-    for (const std::string& name : split(parts.values, '|')) {
+    for (const std::string& name : parts_of_list(parts.values, '|')) {
       if (name.empty()) bad(fmt::format("\"{}\" has an empty name", printable(input)));
       out.push_back({kind_of(at->key), name, -1});
     }

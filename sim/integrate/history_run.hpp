@@ -41,6 +41,8 @@ class HistoryRun {
     for (index_ = first_step; index_ < plan_.steps.size() && status_.usable(); ++index_) {
       outcome_ = {};
       std::visit([this](const auto& step) { this->take(step); }, plan_.steps[index_]);
+      if (status_.usable() && !fits_on(blade_, state_))
+        fail(RunStatus::Code::beyond_blade, Scalar<T>::value(outcome_.count));
       if (status_.usable()) observer_.after(index_, outcome_, state_, ledger_);
     }
     if (!status_.usable()) {

@@ -409,6 +409,9 @@ class BatchRun {
     for (const Task* t = task; t <= last; ++t) {
       if (t->outcome == Outcome::given_up) return continue_adaptively(m);
     }
+    const T            n   = count_at(*last);
+    const EdgeState<T> end = state_of(before, *last, n);
+    if (!fits_on(members_[m].blade, end)) return continue_adaptively(m);  // which says so
     if (seen > 0) {
       const Ledger<T> ledger_before = result.ledger;
       for (std::size_t i = 0; i < seen; ++i) {
@@ -419,8 +422,7 @@ class BatchRun {
       }
       result.ledger = ledger_before;
     }
-    const T n    = count_at(*last);
-    result.state = state_of(before, *last, n);
+    result.state = end;
     enter(result.ledger, before, result.state, *last, n);
     after(m, n);
   }

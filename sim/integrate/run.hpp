@@ -13,7 +13,7 @@ namespace arris {
 
 /// How a run went. `usable()` is the one question to ask before looking at its numbers.
 struct RunStatus {
-  enum class Code { done, too_many_steps, not_finite, no_burr };
+  enum class Code { done, too_many_steps, not_finite, no_burr, beyond_blade };
   Code   code              = Code::done;
   int    step              = -1;   ///< index of the step that failed
   double count             = 0.0;  ///< strokes, laps or passes into that step

@@ -33,7 +33,8 @@ std::string table_text(const AnswerTable& table) {
     }
     text.add(std::move(cells));
   }
-  return "\n" + (table.says.empty() ? std::string{} : wrapped(table.says + ":", 100, 2)) + text.text(2);
+  return "\n" + (table.says.empty() ? std::string{} : wrapped(table.says + ":", text_width(), 2)) +
+         text.text(2);
 }
 
 }  // namespace

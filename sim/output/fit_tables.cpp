@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/fit/sensitivities.hpp"
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -85,6 +86,22 @@ std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
                     fmt::format("{:.3f}", std::exp(o.log_value - predicted)),
                     fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
                     std::to_string(r.line), r.note});
+  }
+  return out;
+}
+
+std::string sensitivities_csv(const Sensitivities& found, const Scenario& scenario) {
+  Model<double>            model  = scenario.model;
+  const auto               values = places(model, found.parameters);
+  std::vector<std::string> header{"parameter", "value"};
+  header.insert(header.end(), found.measurements.begin(), found.measurements.end());
+  std::string out = csv_row(header);
+  for (std::size_t j = 0; j < found.parameters.size(); ++j) {
+    const auto column = found.by_prior.col(static_cast<Eigen::Index>(j));
+    if (!(column.cwiseAbs().maxCoeff() > 0.0)) continue;
+    std::vector<std::string> cells{found.parameters[j].path, fmt::format("{:.6g}", *values[j])};
+    for (const double x : column) cells.push_back(fmt::format("{:.4g}", x));
+    out += csv_row(cells);
   }
   return out;
 }

@@ -10,10 +10,15 @@ namespace arris {
 class CampaignModel;
 struct Campaign;
 struct FitReport;
+struct Scenario;
+struct Sensitivities;
 
 /// Every measurement beside its prediction, with the effects of its edge, operator and lot: CSV, readings in gram-force,
 /// residuals in standard deviations.
 [[nodiscard]] std::string residuals_csv(const CampaignModel& model, const FitReport& report);
+
+/// One row per parameter: path, value, then one column per measurement. Parameters that no measurement moves with are left out.
+[[nodiscard]] std::string sensitivities_csv(const Sensitivities& found, const Scenario& scenario);
 
 /// A configuration with the fitted values, each marked as fitted, that every command reads. `folder` is where it will
 /// stand: the readings file is named relative to it.

@@ -408,7 +408,7 @@ std::string draws_sentence(const Draws& d) {
 }
 
 std::string draws_text(const FitReport& report) {
-  std::string said = "\n" + wrapped(draws_sentence(report.draws), 100, 2);
+  std::string said = "\n" + wrapped(draws_sentence(report.draws), text_width(), 2);
   if (!report.draws.converged) return said;
   TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
   for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
@@ -456,16 +456,17 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   out += wrapped(
       "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value.",
       100, 2);
-  for (const std::string& sentence : open_sentences(model, report)) out += "\n" + wrapped(sentence, 100, 2);
+  for (const std::string& sentence : open_sentences(model, report))
+    out += "\n" + wrapped(sentence, text_width(), 2);
   out += derived_text(report);
   out += laws_text(report);
   if (const std::string sentence = unmeasured_sentence(report); !sentence.empty())
-    out += "\n" + wrapped(sentence, 100, 2);
-  out += "\n" + wrapped(scatter_sentence(model, report), 100, 2);
-  out += wrapped(outlier_sentence(model, report), 100, 2);
-  for (const std::string& remark : fit_remarks(report.lack_of_fit)) out += wrapped(remark, 100, 2);
-  out += wrapped(unheeded_sentence(model), 100, 2);
-  for (const std::string& sentence : model_sentences(model, report)) out += wrapped(sentence, 100, 2);
+    out += "\n" + wrapped(sentence, text_width(), 2);
+  out += "\n" + wrapped(scatter_sentence(model, report), text_width(), 2);
+  out += wrapped(outlier_sentence(model, report), text_width(), 2);
+  for (const std::string& remark : fit_remarks(report.lack_of_fit)) out += wrapped(remark, text_width(), 2);
+  out += wrapped(unheeded_sentence(model), text_width(), 2);
+  for (const std::string& sentence : model_sentences(model, report)) out += wrapped(sentence, text_width(), 2);
   if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
   if (report.draws_wanted) out += draws_text(report);
   return out;

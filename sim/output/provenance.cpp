@@ -13,6 +13,7 @@
 #include "build_facts.hpp"  // generated
 #include "sim/input/files.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -43,9 +44,9 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   const Loaded& loaded = campaign.loaded;
   Provenance    p      = command_provenance(command);
   p.seed               = seed;
-  for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(name, sha1(text));
+  for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(printable(name), sha1(text));
   if (!campaign.readings_path.empty())
-    p.inputs.emplace_back(campaign.readings_path, sha1(campaign.readings_text));
+    p.inputs.emplace_back(printable(campaign.readings_path), sha1(campaign.readings_text));
   if (loaded.texts.empty()) {  // readings alone
     p.rests_on = "The readings alone; no model of an edge was used.";
   } else {

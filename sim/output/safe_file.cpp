@@ -69,6 +69,7 @@ void SafeFile::keep() {
 void write_text(const std::string& path, std::string_view text) {
   if (path == "-") {
     if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0) {
+      if (errno == EPIPE) throw std::system_error(errno, std::generic_category(), "standard output");
       cannot_write("standard output", std::strerror(errno));
     }
     return;

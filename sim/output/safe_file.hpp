@@ -30,7 +30,7 @@ class SafeFile {
   bool                  kept_ = false;
 };
 
-/// Writes `text` to a file in that way; "-" is standard output. A pipe or a device is written to as it stands.
+/// Writes `text` to a file in that way; "-" is standard output; where its reader has gone away, throws std::system_error. A pipe or a device is written to as it stands.
 void write_text(const std::string& path, std::string_view text);
 
 }  // namespace arris

@@ -218,7 +218,7 @@ std::string next_honing_text(const EdgeResult& edge) {
         fmt::format(
             "The edge is chipped: pieces {} µm deep are missing, which leave lines on the planed surface.",
             digits(chip_um, 2)),
-        100, 2);
+        text_width(), 2);
   const NextHoning& next = edge.next_honing;
   if (!(next.depth_um > worth_saying_um)) return out;
   std::string text =
@@ -226,7 +226,7 @@ std::string next_honing_text(const EdgeResult& edge) {
                   digits(next.depth_um, 2));
   if (!std::isnan(next.strokes))
     text += fmt::format(": {:.0f} strokes on {}", std::ceil(next.strokes), next.medium);
-  return out + wrapped(text + ".", 100, 2);
+  return out + wrapped(text + ".", text_width(), 2);
 }
 
 std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
@@ -238,7 +238,7 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
       out += ", " + model.steels[static_cast<std::size_t>(model.steel_of_tool[i])].name;
   }
   if (!edge.route.empty()) out += ", route " + edge.route;
-  out += "\n";
+  out = wrapped(out);
   TextTable table({"", "step", "count", "burr after", "radius µm", "dub µm", "scratch µm", "burr µm",
                    "land mm", "steel mg", "gf"},
                   {true, false, true, true, true, true, true, true, true, true, true});
@@ -263,13 +263,14 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
           fmt::format(
               "Step {}: from about pass {:.0f} the apex is too round for the shaving stated, and the edge skates.",
               s.index + 1, s.skates_after_passes),
-          100, 2);
+          text_width(), 2);
     }
   }
   if (edge.life.asked && passes_of(edge) > 0.0) {
     const double limit = loaded.scenario.output.reading_limit_gf;
     if (edge.life.from_start) {
-      out += fmt::format("  It reads more than {:g} gf from its first pass on.\n", limit);
+      out +=
+          wrapped(fmt::format("It reads more than {:g} gf from its first pass on.", limit), text_width(), 2);
     } else if (const FirstPasses first = first_passes_of(edge, limit); first.dips) {
       out += wrapped(
           fmt::format(
@@ -279,15 +280,17 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
                   ? fmt::format("after about {:.0f} passes it is above it again, and stays there",
                                 edge.life.passes)
                   : fmt::format("it is still below after {:.0f} passes", passes_of(edge))),
-          100, 2);
+          text_width(), 2);
     } else if (edge.life.reached) {
-      out += fmt::format("  It passes {:g} gf after about {:.0f} passes.\n", limit, edge.life.passes);
+      out += wrapped(fmt::format("It passes {:g} gf after about {:.0f} passes.", limit, edge.life.passes),
+                     text_width(), 2);
     } else {
-      out += fmt::format("  It lasts more than {:.0f} passes below {:g} gf.\n", passes_of(edge), limit);
+      out += wrapped(fmt::format("It lasts more than {:.0f} passes below {:g} gf.", passes_of(edge), limit),
+                     text_width(), 2);
     }
   }
   out += next_honing_text(edge);
-  if (!edge.message.empty()) out += wrapped("Stopped: " + edge.message, 100, 2);
+  if (!edge.message.empty()) out += wrapped("Stopped: " + edge.message, text_width(), 2);
   return out;
 }
 
@@ -309,7 +312,7 @@ std::string measures_text(const Comparison& c) {
              fmt::format(
                  "{} of these {} lie beyond 2 standard deviations of their own uncertainty and, for lengths, the scatter of edges; about {:.0f} would by chance.",
                  far, c.measures.size(), std::round(0.0455 * static_cast<double>(c.measures.size()))),
-             100, 2);
+             text_width(), 2);
 }
 
 // how well readings are met, one to three sentences
@@ -336,7 +339,7 @@ std::string readings_compared(const Comparison& c) {
     table.add({m.edge, m.moment, std::to_string(m.count), gf(m.measured_N), gf(m.predicted_N),
                decimals(m.ratio, 2), decimals(m.in_sd, 1)});
   }
-  return table.text(2) + "\n" + wrapped(agreement_sentence(c), 100, 2);
+  return table.text(2) + "\n" + wrapped(agreement_sentence(c), text_width(), 2);
 }
 
 // edges that the model has read less worn than fresh, and why; empty where there are none
@@ -355,7 +358,7 @@ std::string blunter_fresh_sentence(const SimulationResult& result) {
 
 std::string comparison_text(const Comparison& c) {
   std::string out = readings_compared(c) + measures_text(c);
-  for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, 100, 2);
+  for (const std::string& failure : c.failed) out += wrapped("No prediction: " + failure, text_width(), 2);
   return out;
 }
 

@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include <fmt/format.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 #include "sim/input/document.hpp"
@@ -26,33 +27,92 @@ double seconds_now() {
 
 }  // namespace
 
+int terminal_width() {
+  for (const int descriptor : {STDOUT_FILENO, STDERR_FILENO}) {
+    winsize size = {};
+    if (::ioctl(descriptor, TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
+      return std::max(20, static_cast<int>(size.ws_col));
+  }
+  return 0;
+}
+
+int text_width() {
+  constexpr int readable = 100;
+  const int     width    = terminal_width();
+  return width > 0 ? std::min(width, readable) : readable;
+}
+
+void tell(std::string_view text) {
+  std::fwrite(text.data(), 1, text.size(), stderr);
+  std::fflush(stderr);
+}
+
 TextTable::TextTable(std::vector<std::string> head, std::vector<bool> right_aligned)
     : head_(std::move(head)), right_(std::move(right_aligned)) {}
 
 void TextTable::add(std::vector<std::string> cells) { rows_.push_back(std::move(cells)); }
 
-std::string TextTable::text(int indent) const {
+std::vector<int> TextTable::widths() const {
   std::vector<int> width(head_.size(), 0);
   const auto       measure = [&](const std::vector<std::string>& row) {
     for (std::size_t i = 0; i < row.size(); ++i) width[i] = std::max(width[i], characters(row[i]));
   };
   measure(head_);
   for (const auto& row : rows_) measure(row);
-  const auto line = [&](const std::vector<std::string>& row) {
-    std::string out(static_cast<std::size_t>(indent), ' ');
-    for (std::size_t i = 0; i < row.size(); ++i)
-      out += (i > 0 ? "  " : "") + padded(row[i], width[i], right_[i]);
+  return width;
+}
+
+std::string TextTable::text(int indent, int width) const {
+  const std::vector<int>                wide = widths();
+  std::vector<std::vector<std::size_t>> parts{{0}};
+  int                                   used = indent + wide.front();
+  for (std::size_t i = 1; i < head_.size(); ++i) {
+    if (width > 0 && used + 2 + wide[i] > width) {
+      if (parts.back().size() == 1) return list_text(indent, width);
+      parts.push_back({0});
+      used = indent + wide.front();
+      if (used + 2 + wide[i] > width) return list_text(indent, width);
+    }
+    parts.back().push_back(i);
+    used += 2 + wide[i];
+  }
+  if (width > 0 && used > width && head_.size() == 1) return list_text(indent, width);
+  std::string out;
+  for (const auto& columns : parts) out += (out.empty() ? "" : "\n") + columns_text(columns, wide, indent);
+  return out;
+}
+
+std::string TextTable::columns_text(const std::vector<std::size_t>& columns, const std::vector<int>& width,
+                                    int indent) const {
+  const std::string margin(static_cast<std::size_t>(indent), ' ');
+  const auto        line = [&](const std::vector<std::string>& row) {
+    std::string out = margin;
+    for (const std::size_t i : columns) {
+      if (i < row.size()) out += (i == columns.front() ? "" : "  ") + padded(row[i], width[i], right_[i]);
+    }
     out.erase(out.find_last_not_of(' ') + 1);
     return out + "\n";
   };
-  std::string out = line(head_);
-  std::string rule(static_cast<std::size_t>(indent), ' ');
-  for (std::size_t i = 0; i < width.size(); ++i) {
-    if (i > 0) rule += "  ";
+  std::string out = line(head_), rule = margin;
+  for (const std::size_t i : columns) {
+    if (i != columns.front()) rule += "  ";
     for (int j = 0; j < width[i]; ++j) rule += "─";
   }
   out += rule + "\n";
   for (const auto& row : rows_) out += row.empty() ? "\n" : line(row);
+  return out;
+}
+
+std::string TextTable::list_text(int indent, int width) const {
+  std::string out;
+  for (const auto& row : rows_) {
+    if (row.empty()) continue;
+    if (!out.empty()) out += "\n";
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      if (!row[i].empty())
+        out += wrapped(head_[i].empty() ? row[i] : head_[i] + ": " + row[i], width, indent);
+    }
+  }
   return out;
 }
 
@@ -89,7 +149,7 @@ Progress::Progress(std::string what, bool quiet)
     : what_(std::move(what)), active_(!quiet && isatty(STDERR_FILENO) != 0), started_(seconds_now()) {}
 
 Progress::~Progress() {
-  if (drawn_) fmt::print(stderr, "\r\033[K");
+  if (drawn_) tell("\r\033[K");
 }
 
 void Progress::show(std::size_t done, std::size_t all) {
@@ -103,8 +163,12 @@ void Progress::show(std::size_t done, std::size_t all) {
   std::string bar;
   for (int i = 0; i < 30; ++i) bar += i < full ? "█" : "░";
   const double left = share > 0.0 ? (now - started_) * (1.0 - share) / share : 0.0;
-  fmt::print(stderr, "\r{} {} {}/{}, {:.0f} s left\033[K", what_, bar, done, all, left);
-  std::fflush(stderr);
+  // a line that is longer than the terminal would be drawn again below itself each time
+  const int   room = terminal_width() - 1;
+  std::string line = fmt::format("{} {} {}/{}, {:.0f} s left", what_, bar, done, all, left);
+  if (characters(line) > room) line = fmt::format("{} {:.0f} %", what_, 100.0 * share);
+  if (characters(line) > room) line = fmt::format("{:.0f} %", 100.0 * share);
+  tell("\r" + line + "\033[K");
 }
 
 }  // namespace arris

@@ -3,11 +3,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <set>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "sim/figures/plot.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/read_number.hpp"
 #include "sim/report/html.hpp"
@@ -64,7 +66,21 @@ std::vector<HeadedColumn> shown_columns(const AnswerTable& table) {
   return columns;
 }
 
-Html html_table(const AnswerTable& table) {
+/// What a page has room for.
+struct Room {
+  std::size_t rows      = 500;      ///< of a table
+  std::size_t text      = 200'000;  ///< bytes of a configuration
+  bool        folded    = true;     ///< figures of less weight
+  bool        live      = true;     ///< charts that answer the pointer
+  std::size_t per_chart = 1000;     ///< strips of a chart, of each of which the eye tells four points apart
+
+  [[nodiscard]] static Room unlimited() {
+    constexpr auto any = std::numeric_limits<std::size_t>::max();
+    return {any, any, true, true, any};
+  }
+};
+
+Html html_table(const AnswerTable& table, const Room& room) {
   const auto columns = shown_columns(table);
   if (columns.empty()) return {};
   const Attributes of_numbers{{"class", "n"}};
@@ -74,13 +90,19 @@ Html html_table(const AnswerTable& table) {
     if (!c->is_text()) attributes.push_back(of_numbers.front());
     heads += element("th", attributes, head);
   }
-  for (std::size_t row = 0; row < table.rows(); ++row) {
-    Html cells;
+  const std::size_t all = table.rows(), shown = std::min(all, room.rows);
+  for (std::size_t k = 0; k < shown; ++k) {
+    // evenly over all of them, the first and the last among them
+    const std::size_t row = shown == all || shown < 2 ? k : k * (all - 1) / (shown - 1);
+    Html              cells;
     for (const auto& [c, head] : columns)
       cells += c->is_text() ? element("td", c->texts[row]) : element("td", of_numbers, cell(c->numbers[row]));
     rows += element("tr", cells) + "\n";
   }
-  const std::string title = table.says.empty() ? table.name : table.says;
+  const std::string title =
+      (table.says.empty() ? table.name : table.says) +
+      (shown < all ? fmt::format(" ({} of {} rows, evenly chosen; all are in the result file)", shown, all)
+                   : "");
   return folded(
       table.rows() <= longest_on_paper ? "table paper" : "table", "Table: " + title,
       scrolling_table(title, element("caption", title) + "\n" + element("thead", element("tr", heads)) +
@@ -111,6 +133,28 @@ std::vector<double> apart(std::vector<double> xs) {
   return xs;
 }
 
+std::vector<double> chosen(const std::vector<double>& values, const std::vector<std::size_t>& which) {
+  std::vector<double> out;
+  for (const std::size_t i : which) {
+    if (i < values.size()) out.push_back(values[i]);
+  }
+  return out;
+}
+
+// without points that the eye cannot tell apart
+LiveLine thinned(const LiveLine& l, std::size_t strips) {
+  if (l.x.size() <= strips) return l;
+  const auto [first, last] = std::minmax_element(l.x.begin(), l.x.end());
+  const auto kept =
+      figures::seen_points(l.x, l.y, std::max(*last - *first, 1e-9) / static_cast<double>(strips));
+  LiveLine out = l;
+  out.x        = chosen(l.x, kept);
+  out.y        = chosen(l.y, kept);
+  out.low      = chosen(l.low, kept);
+  out.high     = chosen(l.high, kept);
+  return out;
+}
+
 Json json_of(const LiveLine& l) {
   // points in the order of their places
   std::vector<std::pair<double, double>> points;
@@ -137,9 +181,9 @@ Json json_of(const LiveLine& l) {
 }
 
 // the numbers of a chart for its script
-Html data_of(const LiveChart& chart) {
+Html data_of(const LiveChart& chart, const Room& room) {
   Json lines = Json::array();
-  for (const LiveLine& l : chart.lines) lines.push_back(json_of(l));
+  for (const LiveLine& l : chart.lines) lines.push_back(json_of(thinned(l, room.per_chart)));
   const Json  data{{"limit", std::isfinite(chart.limit) ? chart.limit : 0.0},
                   {"lines", std::move(lines)},
                   {"y_label", chart.y_label}};
@@ -150,7 +194,7 @@ Html data_of(const LiveChart& chart) {
   return element("script", {{"type", "application/json"}}, Html::raw(json));
 }
 
-Html html_live(const LiveChart& chart, const std::string& id) {
+Html html_live(const LiveChart& chart, const std::string& id, const Room& room) {
   const std::string panel_id = id + "-p", choice_id = id + "-c";
   const Html        button =
       element("button", {{"type", "button"}, {"aria-expanded", "false"}, {"aria-controls", panel_id}},
@@ -167,7 +211,7 @@ Html html_live(const LiveChart& chart, const std::string& id) {
   return element("div", {{"class", "live"}, {"hidden", ""}},
                  button + "\n" +
                      element("div", {{"class", "panel"}, {"id", panel_id}, {"hidden", ""}}, panel) + "\n" +
-                     data_of(chart)) +
+                     data_of(chart, room)) +
          "\n";
 }
 
@@ -185,25 +229,27 @@ Html html_picture(const Figure& f, const std::string& id) {
   return picture;
 }
 
-Html html_figure(const Figure& f, const std::string& id) {
+Html html_figure(const Figure& f, const std::string& id, const Room& room) {
   Html body = "\n";
   if (!f.folded) body += element("h3", f.title) + "\n";
   body += html_picture(f, id) + element("figcaption", f.caption) + "\n";
   int live = 0;
-  for (const LiveChart& chart : f.live) body += html_live(chart, fmt::format("{}-l{}", id, live++));
-  for (const AnswerTable& table : f.tables) body += html_table(table);
+  for (const LiveChart& chart : f.live) {
+    if (room.live) body += html_live(chart, fmt::format("{}-l{}", id, live++), room);
+  }
+  for (const AnswerTable& table : f.tables) body += html_table(table, room);
   const Html figure = element("figure", {{"id", id}}, body) + "\n";
   return f.folded ? folded("part", f.title, figure) : figure;
 }
 
 // `alone`: it has the page to itself, so there is room for everything
-Html html_section(const Section& s, const std::string& id, bool alone) {
+Html html_section(const Section& s, const std::string& id, bool alone, const Room& room) {
   // the figure of the answer, then how sure it is; others behind
   Html content = element("p", {{"class", "answer"}}, s.answer) + "\n", others;
   int  n       = 0;
   for (const Figure& f : s.figures) {
-    if (!f.on_page || (f.folded && !alone)) continue;
-    const Html figure = html_figure(f, fmt::format("{}-f{}", id, n));
+    if (!f.on_page || (f.folded && (!alone || !room.folded))) continue;
+    const Html figure = html_figure(f, fmt::format("{}-f{}", id, n), room);
     (n++ == 0 ? content : others) += figure;
   }
   if (!s.certainty.empty()) content += headed("How sure is that?", list(s.certainty));
@@ -214,7 +260,7 @@ Html html_section(const Section& s, const std::string& id, bool alone) {
   if (!next.empty()) content += headed("What to do next", list(next));
   if (!s.more.empty()) content += headed("More on it", list(s.more));
   content += others;
-  for (const AnswerTable& table : s.tables) content += html_table(table);
+  for (const AnswerTable& table : s.tables) content += html_table(table, room);
   return titled_section(id, s.heading, content);
 }
 
@@ -246,7 +292,15 @@ Html provenance_table(const Section& s) {
   return scrolling_table("Provenance of: " + s.heading, element("tbody", rows));
 }
 
-Html html_repeat(const std::vector<Section>& sections) {
+// as much of it as there is room for, in whole lines
+std::string beginning(const std::string& text, std::size_t most) {
+  if (text.size() <= most) return text;
+  const std::size_t end = text.rfind('\n', most);
+  return text.substr(0, end == std::string::npos ? 0 : end + 1) +
+         fmt::format("# … and so on: {} kB in all, in the result file", text.size() / 1000);
+}
+
+Html html_repeat(const std::vector<Section>& sections, const Room& room) {
   Html                  out;
   std::set<std::string> shown;  // configurations
   for (const Section& s : sections) {
@@ -258,7 +312,8 @@ Html html_repeat(const std::vector<Section>& sections) {
     out += headed(s.heading, code_block(command) + "\n");
     out += folded("", "Version, inputs and time", provenance_table(s));
     if (!configuration.empty() && shown.insert(configuration).second)
-      out += folded("", "The configuration, every value that was used", code_block(configuration));
+      out += folded("", "The configuration, every value that was used",
+                    code_block(beginning(configuration, room.text)));
   }
   return titled_section("repeat", "Where it comes from, and how to repeat it", out);
 }
@@ -311,20 +366,44 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
 
 }  // namespace
 
-std::string html_of(const Page& page) {
+namespace {
+
+std::string html_within(const Page& page, const Room& room, bool says_so) {
   Sheet sheet{.title  = page.title.empty() ? std::string("Results") : page.title,
               .main   = {},
               .footer = "A prediction is an estimate, not a promise: each section says on what it rests."};
+  if (says_so)
+    sheet.main +=
+        element(
+            "p",
+            "This page shows a part of what there is, so that it stays below 3 MB: arris report --whole shows all of it.") +
+        "\n";
   if (page.sections.size() > 1 || !page.notes.empty()) sheet.main += html_overview(page);
   for (std::size_t i = 0; i < page.sections.size(); ++i) {
     const Section& s = page.sections[i];
-    sheet.main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1);
-    sheet.live |=
-        std::any_of(s.figures.begin(), s.figures.end(), [](const Figure& f) { return !f.live.empty(); });
+    sheet.main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1, room);
+    sheet.live |= room.live && std::any_of(s.figures.begin(), s.figures.end(),
+                                           [](const Figure& f) { return !f.live.empty(); });
   }
   sheet.main += titled_section("cautions", "Cautions", list(cautions_of(page.sections)));
-  sheet.main += html_repeat(page.sections);
+  sheet.main += html_repeat(page.sections, room);
   return html_of(sheet);
+}
+
+}  // namespace
+
+std::string html_of(const Page& page) {
+  if (std::any_of(page.sections.begin(), page.sections.end(),
+                  [](const Section& s) { return s.extent.whole; }))
+    return html_within(page, Room::unlimited(), false);
+  std::string html = html_within(page, {}, false);
+  for (const Room& less : {Room{.rows = 100, .text = 50'000},
+                           Room{.rows = 40, .text = 20'000, .folded = false, .per_chart = 200},
+                           Room{.rows = 10, .text = 5'000, .folded = false, .live = false}}) {
+    if (html.size() <= most_of_a_page) break;
+    html = html_within(page, less, true);
+  }
+  return html;
 }
 
 }  // namespace arris::report

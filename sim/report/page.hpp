@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -18,6 +19,12 @@ struct Page {
   std::vector<std::string> notes;    ///< what was left out and why, where several results stand together
 };
 
+/// What a page may weigh unless all of it was asked for (Extent::whole), bytes.
+inline constexpr std::size_t most_of_a_page = 3'000'000;
+
+/// Unless all of it was asked for, a page keeps below `most_of_a_page`: long tables show some of their rows, and where that is not
+/// enough, parts of less weight are left out, and the page says so.
+///
 /// In this order: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next; then, once
 /// for all sections, cautions, and how to repeat it. Everything that comes from a file is text, never markup.
 [[nodiscard]] std::string html_of(const Page& page);

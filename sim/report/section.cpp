@@ -190,7 +190,7 @@ figures::BladeSection blade_of(const StoredResult& r, const std::string& tool) {
           .both_sides        = value("honed_sides") == 2.0};
 }
 
-Section section_of(const StoredResult& r) {
+Section section_of(const StoredResult& r, const Extent& extent) {
   const auto kind =
       std::find_if(std::begin(kinds), std::end(kinds), [&](const Kind& k) { return r.kind == k.name; });
   if (kind == std::end(kinds))
@@ -205,6 +205,7 @@ Section section_of(const StoredResult& r) {
                              .next  = "Run its command again: " + printable(r.origin("command")),
                              .file  = r.file});
   Section s;
+  s.extent     = extent;
   s.kind       = r.kind;
   s.file       = r.file;
   s.heading    = kind->heading;

@@ -41,7 +41,14 @@ struct Figure {
   bool on_page = true;   ///< false: only drawn by its name
 };
 
+/// How much of a result a page shows.
+struct Extent {
+  bool                     whole = false;  ///< all of it, however large the page gets
+  std::vector<std::string> edges{};        ///< of a simulation: those to be drawn in any case
+};
+
 struct Section {
+  Extent                                           extent;
   std::string                                      kind;
   std::string                                      file;     ///< the result it was made from
   std::string                                      heading;  ///< "How long each edge lasts"
@@ -53,9 +60,9 @@ struct Section {
   std::vector<std::pair<std::string, std::string>> provenance;
 };
 
-/// Throws Error (Exit::data, "old-result") where the file holds no sentences, as those of schema version 1 did not, save those of
+/// Throws Error (Exit::usage, "unknown-edge") for an edge of the extent that a simulation does not have; Exit::data, "old-result" where the file holds no sentences, as those of schema version 1 did not, save those of
 /// studies.
-[[nodiscard]] Section section_of(const StoredResult& result);
+[[nodiscard]] Section section_of(const StoredResult& result, const Extent& extent = {});
 
 /// A figure of that name. Throws Error (Exit::usage, "unknown-figure") with the names there are.
 [[nodiscard]] const Figure& figure_named(const std::vector<Section>& sections, const std::string& name);

@@ -3,9 +3,11 @@
 #include <cmath>
 #include <map>
 #include <optional>
+#include <set>
 
 #include <fmt/format.h>
 
+#include "sim/diagnostic.hpp"
 #include "sim/figures/curves.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/figures/svg.hpp"
@@ -23,6 +25,7 @@ struct Edge {
   std::vector<double>      step, strokes, passes, reading, radius, scratch, burr,
       land;                                                          // of each point of the curve
   std::map<double, std::vector<std::pair<double, double>>> outline;  // after steps, from 1, that left a dub
+  double life = not_given;  // passes to the limit; NaN where it was not reached, or there is none
 
   // the last point of a step, from 0; of an earlier one where this has none
   [[nodiscard]] std::size_t end_of(std::size_t s) const {
@@ -44,9 +47,10 @@ std::vector<Edge> edges_of(const StoredResult& r) {
     const std::string track = "edge/" + names[i] + "/track", steps = "edge/" + names[i] + "/steps";
     if (r.table(track) == nullptr || r.table(steps) == nullptr) continue;
     Edge e;
-    e.name    = names[i];
-    e.tool    = r.words("edges", "tool")[i];
-    e.route   = r.words("edges", "route")[i];
+    e.name  = names[i];
+    e.tool  = r.words("edges", "tool")[i];
+    e.route = r.words("edges", "route")[i];
+    if (r.has_column("edges", "passes_to_limit")) e.life = r.column("edges", "passes_to_limit")[i];
     e.verb    = r.words(steps, "verb");
     e.subject = r.words(steps, "subject");
     e.step    = r.column(track, "step");
@@ -354,8 +358,55 @@ std::vector<AnswerTable> wear_tables(const StoredResult& r) {
   return tables;
 }
 
+// whether an edge does better than another: it lasts longer, or reads less at its end
+bool is_better(const Edge& a, const Edge& b) {
+  if (std::isnan(a.life) != std::isnan(b.life)) return std::isnan(a.life);
+  return std::isnan(a.life) ? a.reading.back() < b.reading.back() : a.life > b.life;
+}
+
+/// The edges that a page draws.
+struct Choice {
+  std::set<std::size_t> shown;
+  std::string           says;  ///< which these are; empty where they are all
+};
+
+Choice choice_of(const StoredResult& r, const std::vector<Edge>& edges, std::size_t best,
+                 const Extent& extent) {
+  constexpr std::size_t most = 12;  // beyond twice as many a choice is made
+  Choice                out;
+  for (const std::string& name : extent.edges) {
+    const auto found =
+        std::find_if(edges.begin(), edges.end(), [&](const Edge& e) { return e.name == name; });
+    if (found == edges.end())
+      throw Error(Exit::usage, {.code = "unknown-edge",
+                                .what = fmt::format("there is no edge \"{}\"", printable(name)),
+                                .next = "Its table of edges names them all.",
+                                .file = r.file});
+    out.shown.insert(static_cast<std::size_t>(found - edges.begin()));
+  }
+  std::vector<std::size_t> order(edges.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  if (extent.whole || edges.size() <= 2 * most) {
+    out.shown.insert(order.begin(), order.end());
+    return out;
+  }
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return is_better(edges[a], edges[b]); });
+  const bool asked = !out.shown.empty();
+  out.shown.insert({best, order.front(), order[order.size() / 2], order.back()});
+  for (std::size_t k = 0; k < most && out.shown.size() < most; ++k)
+    out.shown.insert(order[k * (order.size() - 1) / (most - 1)]);
+  out.says = fmt::format(
+      "Of the {} edges {} are drawn: {}the best ({}), a typical one ({}), the worst ({}) and others in between, by {}. arris report --edge NAME,NAME draws others, --whole all of them; the result file has every one, and the table of edges names them.",
+      edges.size(), out.shown.size(), asked ? "those that were asked for, " : "", edges[order.front()].name,
+      edges[order[order.size() / 2]].name, edges[order.back()].name,
+      std::isnan(edges[order.back()].life) ? "the reading at their end" : "how long they last");
+  return out;
+}
+
 // all edges that work in wood; none where no edge does
-std::optional<Figure> wear_figure(const StoredResult& r, const std::vector<Edge>& edges, double limit) {
+std::optional<Figure> wear_figure(const StoredResult& r, const std::vector<Edge>& edges, double limit,
+                                  const Choice& choice) {
   figures::CurveFigure all;
   all.title       = "Reading of every edge against passes in wood";
   all.description = "One panel for each edge that works in wood; the tables have the numbers.";
@@ -366,7 +417,8 @@ std::optional<Figure> wear_figure(const StoredResult& r, const std::vector<Edge>
   LiveChart live;
   live.y_label = "reading, gf";
   live.limit   = all.limit;
-  for (const Edge& e : edges) {
+  for (const std::size_t i : choice.shown) {
+    const Edge& e = edges[i];
     if (e.first_cut() >= e.verb.size()) continue;
     auto panel = passes_panel(r, e);
     if (!panel.points.empty()) all.points_say = "readings that were taken";
@@ -376,28 +428,26 @@ std::optional<Figure> wear_figure(const StoredResult& r, const std::vector<Edge>
   if (all.panels.empty()) return std::nullopt;
   Figure f;
   f.name    = "wear";
-  f.title   = "Every edge in wood";
+  f.title   = choice.says.empty() ? "Every edge in wood" : "Edges in wood";
   f.caption = "All panels share the height of the reading; each has passes of its own.";
-  f.draw    = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
-  f.tables  = wear_tables(r);
+  if (!choice.says.empty()) f.caption += " " + choice.says;
+  f.draw   = [all](double width, const std::string& id) { return figures::curves_svg(all, width, id); };
+  f.tables = wear_tables(r);
   f.live.push_back(std::move(live));
   return f;
 }
 
-// the other edges one by one, on the page as far as it has room
+// the other edges one by one, on the page as far as they were chosen
 void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size_t best, double limit,
-                Section& s) {
-  constexpr std::size_t most_edges = 24;  // a page stays below a megabyte
-  if (edges.size() > most_edges)
-    s.more.push_back(
-        fmt::format("Of the {} edges the first {} are drawn one by one; --figure \"section NAME\" draws any.",
-                    edges.size(), most_edges));
+                const Choice& choice, Section& s) {
+  if (!choice.says.empty()) s.more.push_back(choice.says);
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (i == best) continue;
+    const bool on_page = choice.shown.count(i) > 0;
     s.figures.push_back(history_figure(r, edges[i], limit, false));
-    s.figures.back().on_page = i < most_edges;
+    s.figures.back().on_page = on_page;
     s.figures.push_back(section_figure(r, edges[i], false));
-    s.figures.back().on_page = i < most_edges;
+    s.figures.back().on_page = on_page;
   }
 }
 
@@ -406,12 +456,13 @@ void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size
 void add_simulation(const StoredResult& r, Section& s) {
   const auto edges = edges_of(r);
   if (edges.empty()) return;
-  const double      limit = configured_limit(r);
-  const std::size_t best  = most_read(r, edges);
+  const double      limit  = configured_limit(r);
+  const std::size_t best   = most_read(r, edges);
+  const Choice      choice = choice_of(r, edges, best, s.extent);
   s.figures.push_back(section_figure(r, edges[best], true));
   s.figures.push_back(history_figure(r, edges[best], limit, true));
-  if (auto wear = wear_figure(r, edges, limit)) s.figures.push_back(std::move(*wear));
-  add_others(r, edges, best, limit, s);
+  if (auto wear = wear_figure(r, edges, limit, choice)) s.figures.push_back(std::move(*wear));
+  add_others(r, edges, best, limit, choice, s);
 
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(

@@ -39,7 +39,7 @@ class Gauge {
     p.path_m         = ledger.path_m;
     p.apex_radius_um = e.apex_radius_um;
     p.scratch_um     = e.scratch_um;
-    p.burr_um        = e.burr_um;
+    p.burr_um        = std::max(0.0, e.burr_um);  // an integration may leave less than none by its tolerance
     p.met_radius_um  = e.met_radius_um();
     p.chip_um        = e.chip_um;
     p.dub_um         = e.dub_um;
@@ -49,7 +49,7 @@ class Gauge {
     p.blade_loss_um  = blade_.loss_per_depth * (e.bevel_depth_um - start_.bevel_depth_um);
     p.tip_setback_um = laws::Wedge<double>{blade_.included}.tip_setback(e.apex_radius_um);
     p.mass_loss_mg   = mass_loss_mg(ledger, blade_.width_m);
-    p.reading_N      = tester_.reading_N(e.met_radius_um(), e.burr_um, blade_.half_angle);
+    p.reading_N      = tester_.reading_N(e.met_radius_um(), p.burr_um, blade_.half_angle);
     return p;
   }
   [[nodiscard]] const Blade<double>& blade() const { return blade_; }
@@ -387,6 +387,19 @@ std::vector<double> record_at(const Step& step, int points) {
   return at;
 }
 
+namespace {
+
+// what comes after the last point that a blade can have is no edge
+void end_where_it_fits(std::vector<TrackPoint>& track, const Blade<double>& blade) {
+  const auto beyond = std::find_if(track.begin(), track.end(), [&](const TrackPoint& p) {
+    return p.apex_radius_um > blade.half_thickness_um ||
+           (blade.land_per_depth > 0.0 && p.land_mm > blade.widest_land_mm);
+  });
+  track.erase(beyond, track.end());
+}
+
+}  // namespace
+
 EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   stop_if_wished();
   const Gauge       gauge(scenario.model, plan);
@@ -401,7 +414,8 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   edge.status  = run_history(scenario.model, plan, tolerances_of(scenario), state, ledger, recorder);
   edge.message = describe(edge.status, plan);
   edge.track   = std::move(recorder.track);
-  edge.steps   = std::move(recorder.steps);
+  if (!edge.status.usable()) end_where_it_fits(edge.track, gauge.blade());
+  edge.steps = std::move(recorder.steps);
   if (scenario.numerics.follows_outline()) follow_outline(edge, scenario, plan, gauge.blade(), state);
   edge.life = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
   if (edge.status.usable()) edge.next_honing = next_honing(scenario.model, plan, gauge.blade(), state);
@@ -474,6 +488,9 @@ std::string describe(const RunStatus& status, const EdgePlan& plan) {
     case RunStatus::Code::not_finite:
       return where +
              ": a rate became infinite or undefined. A size, hardness or force of this step is probably far outside what the laws are for. Check them with `arris check`.";
+    case RunStatus::Code::beyond_blade:
+      return where +
+             ": the edge has left what a blade can be: its apex is rounder than half the thickness of the blade, or its land wider than the blade is across. The laws hold for an edge; what was done here is too much for this blade. Check counts, forces and thickness_mm.";
     case RunStatus::Code::done:
       break;
   }

@@ -16,7 +16,12 @@ class Law:
 
 class Campaign:
     def __init__(
-        self, files: Sequence[tuple[str, ...]], readings_path: str, readings_text: str, law: Law | None
+        self,
+        files: Sequence[tuple[str, ...]],
+        readings_path: str,
+        readings_text: str,
+        law: Law | None,
+        confined: bool = False,
     ) -> None: ...
     @property
     def files(self) -> list[tuple[str, str]]: ...

@@ -48,6 +48,7 @@ class Campaign:
         readings_text: str = "",
         law: Optional[_core.Law] = None,
         values: Optional[Mapping[str, float]] = None,
+        confined: bool = False,
     ) -> None:
         self._law = law
         self._values = dict(values or {})
@@ -59,7 +60,7 @@ class Campaign:
             overlay = "include = [" + toml_text(pathlib.PurePath(first).name) + "]\n"
             overlay += _statements(self._values)
             texts.insert(0, (str(folder / _CHANGED), overlay))
-        self._core = _core.Campaign(texts, readings_path, readings_text, law)
+        self._core = _core.Campaign(texts, readings_path, readings_text, law, confined)
         known = {name for name, _ in self._given}
         self._given += [(n, t) for n, t in self._core.files if n not in known and pathlib.PurePath(n).name != _CHANGED]
         self.title: str = self._core.title
@@ -205,13 +206,15 @@ class Campaign:
         return self.density().log_density_and_gradient(x)
 
 
-def load(path: Union[str, os.PathLike[str]]) -> Campaign:
+def load(path: Union[str, os.PathLike[str]], *, confined: bool = False) -> Campaign:
     """Loads a configuration file, what it includes, and the readings it names.
 
     Parameters
     ----------
     path : str or path
         A TOML file.
+    confined : bool
+        For a configuration that came from elsewhere: it may read no file outside its folder (``outside-folder``).
 
     Returns
     -------
@@ -225,7 +228,7 @@ def load(path: Union[str, os.PathLike[str]]) -> Campaign:
         Where the readings are wrong.
     """
     name = os.fspath(path)
-    return Campaign([(os.path.normpath(name), _core.read_text(name))])
+    return Campaign([(os.path.normpath(name), _core.read_text(name))], confined=confined)
 
 
 def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
@@ -237,7 +240,8 @@ def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
         TOML.
     name : str or path, optional
         What messages call it. Files that it includes, and its readings, are looked for in the folder of this name: the present one
-        if left out.
+        if left out. A text may have come from anywhere, so that what lies outside that folder is refused (``outside-folder``);
+        :func:`load` reads a file of one's own without that limit.
 
     Returns
     -------
@@ -248,6 +252,11 @@ def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
     arris.ConfigurationError, arris.DataError
         As :func:`load`.
     """
+    return Campaign([(os.path.normpath(os.fspath(name)), text)], confined=True)
+
+
+def own_text(text: str, name: Union[str, os.PathLike[str]]) -> Campaign:
+    """As :func:`loads`, for a text that this package wrote itself: it may name files anywhere."""
     return Campaign([(os.path.normpath(os.fspath(name)), text)])
 
 
@@ -256,7 +265,7 @@ def campaign_of(source: Source) -> Campaign:
     if isinstance(source, Campaign):
         return source
     if isinstance(source, Configuration):
-        return loads(source.to_toml(), name="<configuration>")
+        return own_text(source.to_toml(), "<configuration>")
     return load(source)
 
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from arris import _core
-from arris.campaign import Campaign, Source, campaign_of, loads
+from arris.campaign import Campaign, Source, campaign_of, own_text
 from arris.result import FitResult, Result, SimulationResult, SweepResult, draws_of
 
 Fit = Union[FitResult, Result, str, "os.PathLike[str]"]
@@ -37,6 +37,11 @@ __all__ = [
 ]
 
 
+def _name_in_list(name: str) -> str:
+    """A name as lists of the command line have it: in quotes where a comma or a quote is part of it."""
+    return '"' + name.replace('"', '""') + '"' if "," in name or name.startswith('"') else name
+
+
 def _options(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, Any]:
     """Options as the library takes them: texts; those that are left out are left out."""
     out: dict[str, Any] = {}
@@ -48,7 +53,7 @@ def _options(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, A
         elif value is True:
             out[name] = "yes"
         elif isinstance(value, (list, tuple)):
-            out[name] = ",".join(str(v) for v in value)
+            out[name] = ",".join(_name_in_list(str(v)) for v in value)
         elif isinstance(value, (float, np.floating)):
             number = float(value)
             out[name] = str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
@@ -182,8 +187,7 @@ def fitted(campaign: Source, result: FitResult) -> Campaign:
         values = {str(path): float(value) for path, value in result.estimates.items()}
         return of.with_values(values)
     name = os.path.join(os.path.dirname(of.name), "fitted.toml")
-    made = loads(result.fitted_toml, name)
-    return made
+    return own_text(result.fitted_toml, name)
 
 
 def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[str, Any]:

@@ -67,9 +67,10 @@ namespace {
 using Texts = std::vector<std::pair<std::string, std::string>>;
 
 std::unique_ptr<PyCampaign> from_texts(const Texts& files, const std::string& readings_path,
-                                       const std::string& readings_text, std::shared_ptr<PyLaw> law) {
+                                       const std::string& readings_text, std::shared_ptr<PyLaw> law,
+                                       bool confined) {
   auto out   = std::make_unique<PyCampaign>();
-  out->texts = {files, readings_path, readings_text};
+  out->texts = {files, readings_path, readings_text, confined ? Reach::own_folder : Reach::anywhere};
   out->law   = std::move(law);
   try {
     out->campaign = out->with({});
@@ -78,7 +79,8 @@ std::unique_ptr<PyCampaign> from_texts(const Texts& files, const std::string& re
     throw;
   }
   out->raise_if_failed();
-  out->texts = {out->campaign.loaded.texts, out->campaign.readings_path, out->campaign.readings_text};
+  out->texts = {out->campaign.loaded.texts, out->campaign.readings_path, out->campaign.readings_text,
+                out->texts.reach};
   return out;
 }
 
@@ -188,7 +190,7 @@ void add_campaign(py::module_& m) {
       .def_property_readonly("function", &PyLaw::function);
   py::class_<PyCampaign>(m, "Campaign")
       .def(py::init(&from_texts), py::arg("files"), py::arg("readings_path"), py::arg("readings_text"),
-           py::arg("law"))
+           py::arg("law"), py::arg("confined") = false)
       .def_property_readonly("files", [](const PyCampaign& c) { return c.texts.files; })
       .def_property_readonly("readings_path", [](const PyCampaign& c) { return c.texts.readings_path; })
       .def_property_readonly("readings_text", [](const PyCampaign& c) { return c.texts.readings_text; })

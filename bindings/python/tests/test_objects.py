@@ -145,6 +145,21 @@ def test_campaigns_and_results_can_be_copied(copied, yard):
         xr.testing.assert_identical(data, arris.simulate(of)[group])
 
 
+def test_a_text_reads_nothing_outside_the_folder_of_its_name(tmp_path):
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    (tmp_path / "other.toml").write_text("a secret = = line\n")
+    text = 'include = ["../other.toml"]\n'
+    with pytest.raises(arris.ConfigurationError) as found:
+        arris.loads(text, inside / "mine.toml")
+    assert "[outside-folder]" in str(found.value) and "a secret" not in str(found.value)
+    (inside / "mine.toml").write_text(text)
+    with pytest.raises(arris.ConfigurationError, match="outside-folder"):
+        arris.load(inside / "mine.toml", confined=True)
+    with pytest.raises(arris.ConfigurationError, match="a secret"):  # one's own file may
+        arris.load(inside / "mine.toml")
+
+
 def test_a_copy_needs_no_files(tmp_path):
     folder = tmp_path / "here"
     folder.mkdir()

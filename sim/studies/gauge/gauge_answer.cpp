@@ -52,8 +52,11 @@ class Scale {
     const double d = difference(value);
     return fmt::format("{}{} {}", d < 0.0 ? "−" : "+", short_number(std::abs(d)), unit());
   }
+  /// In words where an end says no more than that it is far away.
   [[nodiscard]] std::string signed_range(const Interval& i) const {
-    return fmt::format("{} … {}", signed_told(i.low), signed_told(i.high));
+    const double far = std::log(10.0);
+    return fmt::format("{} … {}", log_ && i.low < -far ? "down to a tenth or less" : signed_told(i.low),
+                       log_ && i.high > far ? "up to ten times or more" : signed_told(i.high));
   }
 
  private:

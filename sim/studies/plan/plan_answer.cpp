@@ -67,6 +67,12 @@ AnswerTable size_table(const Plan& plan) {
   return t;
 }
 
+// a difference of readings in words that can be pictured
+std::string difference_text(double percent) {
+  return percent < 200.0 ? fmt::format("{:.2g} %", percent)
+                         : fmt::format("a factor of {:.2g}", 1.0 + percent / 100.0);
+}
+
 // what less effort finds, with the same power
 AnswerTable smaller_table(const Plan& plan) {
   std::vector<PlanSize> rows;
@@ -84,8 +90,11 @@ AnswerTable smaller_table(const Plan& plan) {
   t.axis = "size";
   t.says = fmt::format("What smaller experiments find with a power of {:g}", plan.settings.power);
   add_size_columns(t, rows);
-  t.number("smallest_difference_pct", "%", "finds from %",
+  t.number("smallest_difference_pct", "%", "",
            "smallest difference of readings that it finds with that power", smallest, 2);
+  std::vector<std::string> finds;
+  for (const double percent : smallest) finds.push_back(difference_text(percent));
+  t.text("finds", "finds no less than", "the same in words", finds);
   // the power for the difference that was asked for stands in the other table
   for (AnswerColumn& c : t.columns) {
     if (c.name == "power") c.head.clear();
@@ -277,9 +286,9 @@ std::string headline(const Plan& plan) {
         s.difference_pct, and_list(names), 100.0 * plan.settings.power, how, cost);
   }
   return fmt::format(
-      "With {} per group only {:.0f} of a hundred experiments find a difference of {:g} % between the readings of {}, however often each edge is read; {:.3g} of a hundred find one of {:.2g} %. The plan: {}. {}",
+      "With {} per group only {:.0f} of a hundred experiments find a difference of {:g} % between the readings of {}, however often each edge is read; {:.3g} of a hundred find one of {}. The plan: {}. {}",
       counted(plan.size.edges, "edge"), 100.0 * plan.size.power, s.difference_pct, and_list(names),
-      100.0 * s.power, plan.smallest_pct, how, cost);
+      100.0 * s.power, difference_text(plan.smallest_pct), how, cost);
 }
 
 }  // namespace

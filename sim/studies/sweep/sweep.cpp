@@ -83,6 +83,8 @@ SweepStatus status_of(RunStatus::Code code) {
       return SweepStatus::not_finite;
     case RunStatus::Code::no_burr:
       return SweepStatus::no_burr;
+    case RunStatus::Code::beyond_blade:
+      return SweepStatus::beyond_blade;
     case RunStatus::Code::done:
       break;
   }

@@ -108,9 +108,10 @@ enum class SweepStatus : int {
   no_burr        = 3,
   too_few_passes = 4,  ///< the moment lies beyond the last pass of the edge
   impossible     = 5,  ///< no blade or tester has these numbers together
+  beyond_blade   = 6,  ///< the edge is rounder, or its land wider, than the blade
 };
 inline constexpr const char* sweep_status_meanings =
-    "-1 not worked out yet; 0 done; 1 too many steps of the integration; 2 a rate not finite; 3 no burr; 4 not so many passes; 5 impossible geometry or tester";
+    "-1 not worked out yet; 0 done; 1 too many steps of the integration; 2 a rate not finite; 3 no burr; 4 not so many passes; 5 impossible geometry or tester; 6 an edge rounder than its blade is thick";
 
 /// What the end of an integration makes of a member.
 SweepStatus status_of(RunStatus::Code code);

@@ -469,7 +469,7 @@ std::vector<Worn> worn_rows(const SweepDefinition& d, const SweepGrid& grid, con
 bool lasts_longer(const Worn& a, const Worn& b) {
   const bool a_dull = !std::isnan(a.limit), b_dull = !std::isnan(b.limit);
   if (std::isnan(a.own) != std::isnan(b.own)) return std::isnan(b.own);
-  if (a_dull && b_dull) return a.limit > b.limit;
+  if (a_dull && b_dull && a.limit != b.limit) return a.limit > b.limit;
   if (a_dull != b_dull) return b_dull;
   return a.own < b.own;
 }
@@ -572,13 +572,17 @@ void bevel_angle(Answer& answer, const SweepDefinition& d, const SweepGrid& grid
         where.back() - where.front() + 1 == where.size() ? outlast.front() + " to " + outlast.back()
                                                          : or_list(outlast),
         plain(d.axes[1].own), plain(angles.values[best->row]), plain(best->own));
+  } else if (best->limit == 0.0) {
+    answer.headline = fmt::format(
+        "No honed bevel brings the edge of {} below {} gf. After {} passes {}° reads least, {} gf.", d.edge,
+        plain(d.limit_gf), plain(d.axes[1].own), plain(angles.values[best->row]), plain(best->own));
   } else {
     answer.headline = fmt::format("A honed bevel of {}° keeps the edge of {} longest: {}{}.",
                                   plain(angles.values[best->row]), d.edge, life_text(d, *best),
                                   std::isnan(d.limit_gf) ? "" : fmt::format(" to {} gf", plain(d.limit_gf)));
   }
   for (const Worn& w : rows) {
-    if (angles.values[w.row] == angles.own && w.row != best->row && !own_outlasts)
+    if (angles.values[w.row] == angles.own && w.row != best->row && !own_outlasts && best->limit != 0.0)
       answer.headline += fmt::format(" With its own {}° it is {}.", plain(angles.own), life_text(d, w));
   }
   double least = not_given;
@@ -602,11 +606,22 @@ void wood(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const
   auto rows = worn_rows(d, grid, get);
   std::stable_sort(rows.begin(), rows.end(), lasts_longer);
   const SweepAxis& woods = d.axes[0];
+  const bool       is_never_sharp =
+      !std::isnan(d.limit_gf) &&
+      std::all_of(rows.begin(), rows.end(), [](const Worn& w) { return w.limit == 0.0; });
   answer.headline =
-      fmt::format("Edge {} lasts longest in {}: {}; least in {}: {}.", d.edge, woods.labels[rows.front().row],
-                  life_text(d, rows.front()), woods.labels[rows.back().row], life_text(d, rows.back()));
+      is_never_sharp
+          ? fmt::format(
+                "Edge {} lasts no pass in any of these woods: fresh it reads {} gf, and the limit is {} gf. After {} passes it reads least in {}, {} gf, and most in {}, {} gf.",
+                d.edge, plain(rows.front().fresh), plain(d.limit_gf), plain(d.axes[1].own),
+                woods.labels[rows.front().row], plain(rows.front().own), woods.labels[rows.back().row],
+                plain(rows.back().own))
+          : fmt::format("Edge {} lasts longest in {}: {}; least in {}: {}.", d.edge,
+                        woods.labels[rows.front().row], life_text(d, rows.front()),
+                        woods.labels[rows.back().row], life_text(d, rows.back()));
   for (const Worn& w : rows) {
-    if (static_cast<double>(w.row) == woods.own && w.row != rows.front().row && w.row != rows.back().row)
+    if (static_cast<double>(w.row) == woods.own && w.row != rows.front().row && w.row != rows.back().row &&
+        !is_never_sharp)
       answer.headline += fmt::format(" In {}, as the configuration has it: {}.", d.about, life_text(d, w));
   }
   AnswerTable table = worn_table(d, rows);

@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: MIT
+"""Every number of a configuration at the ends of its range and between, alone and many at a time: an answer or a reason, and no edge that
+no blade could have. ARRIS_CORNERS=5000 walks longer, ARRIS_SEED=N elsewhere."""
+
+import concurrent.futures
+import json
+import math
+import os
+import random
+import re
+import subprocess
+
+import pytest
+
+PROGRAM = os.environ["ARRIS_PROGRAM"]
+CORNERS = int(os.environ.get("ARRIS_CORNERS", "300"))
+SEED = int(os.environ.get("ARRIS_SEED", "26"))
+
+# invented: one of every kind of step, so that every table plays its part
+SHOP = """
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[output]
+reading_limit_gf = 250
+points_per_step = 12
+[edge.A]
+tool = "iron"
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 30, after_burr = true },
+  { back = "hard waterstone, JIS #8000", strokes = 5 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 10 },
+  { dress = "soft waterstone, JIS #1000" },
+  { read = "new", replicates = 2 },
+  { cut = "teak", passes = 30 },
+]
+"""
+NUMBER = re.compile(r"\b([A-Za-z_]\w*) = (-?\d[\w.+-]*)")
+TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?([-\d.e+]+)(?: … ([-\d.e+]+))?[^\n]*\) \[out-of-range\]", re.M)
+
+
+def run(words, text):
+    """The program on a configuration; a run that hangs ends here."""
+    return subprocess.run([PROGRAM, *words], input=text, capture_output=True, text=True, timeout=120)
+
+
+class Walk:
+    def __init__(self, folder):
+        self.folder = folder
+        (folder / "shop.toml").write_text(SHOP)
+        resolved = run(["check", str(folder / "shop.toml")], "")
+        assert resolved.returncode == 0, resolved.stderr
+        lines = [re.sub(r'\s+# [^"]*$', "", line) for line in resolved.stdout.splitlines()]
+        # the limits of the computer are about the run, not about the edge
+        begin = lines.index("[computer]")
+        end = next(i for i in range(begin + 1, len(lines)) if lines[i].startswith("["))
+        self.lines = lines[:begin] + lines[end:]
+        self.places = [(i, m.start(2), m.end(2)) for i, line in enumerate(self.lines) for m in NUMBER.finditer(line)]
+        self.ranges = self.read_ranges()
+
+    def text(self, values):
+        """The configuration with other numbers at some of its places."""
+        lines = list(self.lines)
+        for place in sorted(values, reverse=True):
+            i, begin, end = place
+            lines[i] = lines[i][:begin] + values[place] + lines[i][end:]
+        return "\n".join(lines) + "\n"
+
+    def read_ranges(self):
+        """What the program itself tells of each: all of them too large at first."""
+        ranges = {}
+        for place in self.places:
+            name = self.folder / "range.toml"
+            name.write_text(self.text({place: "1e300"}))
+            told = TOLD.search(run(["check", "--quiet", str(name)], "").stderr)
+            if told and told.group(5):
+                ranges[place] = (float(told.group(4)), float(told.group(5)))
+        return ranges
+
+    def at(self, place, where):
+        low, high = self.ranges[place]
+        whole = "." not in (was := self.lines[place[0]][place[1] : place[2]]) and "e" not in was
+        middle = math.sqrt(low * high) if low > 0.0 and not whole else 0.5 * (low + high)
+        value = {"low": low, "high": high, "between": middle}[where]
+        return str(int(value)) if whole and value == int(value) else repr(value)
+
+
+@pytest.fixture(scope="module")
+def walk(tmp_path_factory):
+    return Walk(tmp_path_factory.mktemp("walk"))
+
+
+def value_of(text, key):
+    """A number of the tool."""
+    tool = text[re.search(r"^\[tool\.", text, re.M).start() :]
+    return float(re.search(rf"^{key} = (\S+)", tool, re.M).group(1))
+
+
+def look(walk, number, values):
+    """What is wrong with the answer to a configuration; empty: nothing. Returns whether there was an answer, too."""
+    name = walk.folder / f"{number}.toml"
+    text = walk.text(values)
+    name.write_text(text)
+    outcome = run(["simulate", "--quiet", "--threads", "1", "--json", "-", str(name)], "")
+    name.unlink()
+    if outcome.returncode == 2:  # numbers that cannot be together
+        return ("" if re.match(r"error: .*\[[a-z-]+\]", outcome.stderr) else f"refused without a reason: {outcome.stderr}"), False
+    if outcome.returncode not in (0, 4):
+        return f"exit {outcome.returncode}: {outcome.stderr}", False
+    half_um, widest_mm = 500.0 * value_of(text, "thickness_mm"), value_of(text, "thickness_mm") / math.sin(math.radians(value_of(text, "micro_bevel_deg")))
+    for edge in json.loads(outcome.stdout)["edges"]:
+        if edge["status"] != "ok" and len(edge["status"]) < 40:
+            return f"no reason: {edge['status']}", True
+        for point in edge["track"]:
+            radius, burr, land, reading = (point[key] for key in ("apex_radius_um", "burr_um", "land_mm", "reading_gf"))
+            if None in (radius, burr, land, reading):
+                return "a number that is none", True
+            if not 0.0 < radius <= half_um:
+                return f"an apex of {radius} µm on a blade of {2e-3 * half_um} mm", True
+            if burr < 0.0:
+                return f"a burr of {burr} µm", True
+            if value_of(text, "micro_bevel_deg") > value_of(text, "primary_bevel_deg") and land > widest_mm * (1 + 1e-12):
+                return f"a land of {land} mm", True
+            if reading <= 0.0:
+                return f"a reading of {reading} gf", True
+    return "", True
+
+
+def look_at_all(walk, cases):
+    """Some at a time; the reasons by the values they stand for, and how many were answered."""
+    wrong, answered = {}, 0
+    with concurrent.futures.ThreadPoolExecutor(2) as pool:
+        for values, (reason, has_answer) in zip(cases, pool.map(lambda c: look(walk, *c), enumerate(cases))):
+            answered += has_answer
+            if reason:
+                wrong[", ".join(f"{walk.lines[p[0]][:p[1]].split()[-2]} = {v}" for p, v in values.items())] = reason
+    return wrong, answered
+
+
+def test_the_ranges_are_told(walk):
+    assert len(walk.ranges) > 100
+    assert all(low < high for low, high in walk.ranges.values())
+
+
+def test_each_number_alone(walk):
+    cases = [{place: walk.at(place, where)} for place in walk.ranges for where in ("low", "high", "between")]
+    wrong, answered = look_at_all(walk, cases)
+    assert wrong == {}
+    assert answered > 0.8 * len(cases)
+
+
+def test_many_at_a_time(walk):
+    draw = random.Random(SEED)
+    cases = []
+    for _ in range(CORNERS):
+        share = draw.choice((0.03, 0.1, 0.3, 1.0))  # of the numbers that are moved
+        cases.append({place: walk.at(place, draw.choice(("low", "high", "between"))) for place in walk.ranges if draw.random() < share})
+    wrong, answered = look_at_all(walk, cases)
+    assert wrong == {}
+    assert answered > 0.2 * len(cases)

@@ -1,0 +1,315 @@
+# SPDX-License-Identifier: MIT
+"""Streams that are closed or full, readers that go away, terminals of any width, signals, and files that came from elsewhere."""
+
+import csv
+import fcntl
+import io
+import os
+import pathlib
+import pty
+import re
+import signal
+import struct
+import subprocess
+import termios
+import time
+
+import pytest
+
+PROGRAM = os.environ["ARRIS_PROGRAM"]
+SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
+YARD = SOURCE / "configs" / "boatyard" / "boatyard.toml"
+
+# invented
+SHOP = """
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[output]
+reading_limit_gf = 250
+[edge.A]
+tool = "iron"
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 60 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
+  { read = "new", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+"""
+# each of them longer than a second
+LONG = {
+    "simulate": ["simulate", "many.toml", "--out", "s.h5"],
+    "check": ["check", "many.toml", "--outline"],
+    "fit": ["fit", str(YARD), "--draws", "100000", "--out", "f.h5"],
+    "weigh": ["weigh", str(YARD), "--out", "w.h5"],
+    "forecast": ["forecast", str(YARD), "--members", "100000", "--out", "l.h5"],
+    "compare": ["compare", str(YARD), "--members", "100000", "--out", "c.h5"],
+    "upkeep": ["upkeep", str(YARD), "--members", "100000", "--out", "u.h5"],
+    "plan": ["plan", str(YARD), "--out", "p.h5"],
+    "sweep": ["sweep", str(YARD), "--over", "coefficients.dub_share=0.5:2:3000", "--over", "step.1.strokes=20:80:3000", "--out", "m.h5"],
+    "study": ["study", str(YARD), "--out", "made"],
+}
+
+
+def run(words, folder=None, **more):
+    return subprocess.run([PROGRAM, *map(str, words)], cwd=folder, capture_output=True, text=True, timeout=300, **more)
+
+
+def shell(command, folder=None):
+    """The exit code and what came out, of a line with redirections."""
+    outcome = subprocess.run(["bash", "-c", command.replace("arris", PROGRAM, 1)], cwd=folder, capture_output=True, text=True, timeout=300)
+    return outcome.returncode, outcome.stdout, outcome.stderr
+
+
+@pytest.fixture
+def shop(tmp_path):
+    (tmp_path / "shop.toml").write_text(SHOP)
+    return tmp_path
+
+
+# ---- streams ----
+
+
+@pytest.mark.parametrize("where", ["2>/dev/full", "2>&-", "2>&- >&-", "<&-", "<&- 2>&-"])
+def test_an_error_that_cannot_be_told_is_still_that_error(where, tmp_path):
+    code, out, _ = shell(f"arris simulate nofile.toml {where}", tmp_path)
+    assert (code, out) == (2, "")
+
+
+@pytest.mark.parametrize("words", ["--version", "--help", "simulate --help", "", "simulate shop.toml", "check shop.toml", "materials", "simulate shop.toml --json -"])
+@pytest.mark.parametrize("where", [">/dev/full", ">&-"])
+def test_output_that_cannot_be_written_is_an_error(words, where, shop):
+    code, _, told = shell(f"arris {words} {where}", shop)
+    assert code == 2
+    assert told.endswith("[cannot-write]\n") or "[cannot-write]\n  Check" in told
+
+
+def test_a_closed_stream_never_gets_a_result_file(shop):
+    # files take the lowest number that is free: with 2 closed that would be the one errors are told on
+    code, _, _ = shell("arris upkeep shop.toml --members 20 --json u.json 2>&- >&-", shop)
+    plain, _, _ = shell("arris upkeep shop.toml --members 20 --quiet --json v.json", shop)
+    assert plain == 0 and code == 2  # the answer could not be printed
+    strip = lambda name: re.sub(r'"(started|command)": "[^"]*"', "", (shop / name).read_text())
+    assert strip("u.json") == strip("v.json")
+
+
+@pytest.mark.parametrize("words", [f"materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help"])
+def test_a_reader_that_goes_away_ends_the_program_without_a_word(words, tmp_path):
+    begin = subprocess.Popen(f"exec {PROGRAM} {words}", shell=True, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, restore_signals=True)
+    begin.stdout.close()
+    told = begin.stderr.read().decode()
+    assert begin.wait(timeout=120) == -signal.SIGPIPE
+    assert told == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+# ---- terminals ----
+
+
+def on_terminal(words, columns, folder):
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    program = subprocess.Popen([PROGRAM, *map(str, words)], cwd=folder, stdout=theirs, stderr=theirs, stdin=theirs)
+    os.close(theirs)
+    shown = b""
+    while True:
+        try:
+            piece = os.read(ours, 65536)
+        except OSError:  # the other side is closed
+            break
+        if not piece:
+            break
+        shown += piece
+    os.close(ours)
+    assert program.wait(timeout=120) == 0
+    return re.sub(r"[^\n]*\r\x1b\[K|[^\n\r]*\x1b\[K\r?", "", shown.decode().replace("\r\n", "\n")).split("\n")
+
+
+@pytest.mark.parametrize("columns", [20, 40, 60, 80, 200])
+@pytest.mark.parametrize("words", [["simulate", "shop.toml"], ["forecast", "shop.toml", "--members", "20"], ["materials", "steel"]], ids=lambda w: w[0])
+def test_output_is_as_wide_as_the_terminal(words, columns, shop):
+    lines = on_terminal(words, columns, shop)
+    # a word that is longer than a line stays whole
+    too_wide = [line for line in lines if len(line) > columns and max(map(len, line.split())) + 2 <= columns]
+    assert too_wide == []
+    # every number of the wide one is there
+    numbers = lambda text: sorted(set(re.findall(r"\d+(?:\.\d+)?", text)))
+    assert numbers(" ".join(lines)) == numbers(run(words, shop).stdout)
+
+
+def test_output_that_is_no_terminal_is_a_hundred_wide_whatever_the_screen(shop):
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 300, 0, 0))
+    try:
+        assert max(len(line) for line in run(["forecast", "shop.toml", "--members", "20"], shop, stdin=theirs).stdout.split("\n") if "  " not in line) <= 100
+    finally:
+        os.close(ours)
+        os.close(theirs)
+
+
+# ---- signals ----
+
+
+@pytest.mark.parametrize("sent, code", [(signal.SIGTERM, 143), (signal.SIGHUP, 129), (signal.SIGINT, 130)], ids=["TERM", "HUP", "INT"])
+@pytest.mark.parametrize("command", LONG)
+def test_every_long_command_ends_in_order(command, sent, code, tmp_path):
+    (tmp_path / "many.toml").write_text(SHOP.replace("reading_limit_gf", "points_per_step = 2000\nreading_limit_gf").split("[edge.A]")[0] + "".join("[edge.A" + str(n) + "]" + SHOP.split("[edge.A]")[1] for n in range(3000)))
+    listen = lambda: signal.signal(sent, signal.SIG_DFL)
+    program = subprocess.Popen([PROGRAM, *LONG[command]], cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, preexec_fn=listen)
+    for _ in range(200):
+        if any(entry.name.endswith(".lock") for entry in tmp_path.rglob(".*")):
+            break
+        time.sleep(0.01)
+    time.sleep(0.3)
+    assert program.poll() is None, "too short to be stopped"
+    program.send_signal(sent)
+    _, told = program.communicate(timeout=120)
+    assert program.returncode == code
+    assert "stopped as asked: " in told
+    left = [entry.name for entry in tmp_path.rglob("*") if entry.name.startswith(".") and not entry.name.startswith(".making-")]
+    assert left == []
+
+
+def test_a_sweep_that_is_terminated_keeps_its_blocks(tmp_path):
+    words = [PROGRAM, *LONG["sweep"], "--threads", "1"]
+    program = subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    for _ in range(3000):
+        if (tmp_path / "m.h5.part").exists():
+            break
+        time.sleep(0.01)
+    time.sleep(0.5)
+    program.terminate()
+    _, told = program.communicate(timeout=120)
+    assert re.match(r"stopped as asked: \d+ of \d+ blocks are kept in m\.h5\.part; the same command goes on with them\.", " ".join(told.split()))
+    assert [entry.name for entry in tmp_path.iterdir()] == ["m.h5.part"]
+
+
+# ---- texts of others ----
+
+
+def test_no_cell_of_a_csv_is_a_formula_and_all_read_back(tmp_path):
+    name = "=1+1"
+    (tmp_path / "odd.toml").write_text(SHOP.replace("[edge.A]", f'[edge."{name}"]').replace('"worn"', '"@worn"').replace("[tool.iron]", '[tool."+iron"]').replace('tool = "iron"', 'tool = "+iron"'))
+    assert run(["simulate", "odd.toml", "--quiet", "--csv", "s.csv", "--invent-readings", "r.csv", "--operators", "-K,@L"], tmp_path).returncode == 0
+    for file in ("s.csv", "r.csv"):
+        text = "".join(line for line in (tmp_path / file).read_text().splitlines(True) if not line.startswith("#"))
+        rows = list(csv.reader(io.StringIO(text)))
+        assert any(cell == "'" + name for row in rows for cell in row)
+        for row in rows:
+            for cell in row:
+                if cell[:1] in ("=", "+", "-", "@"):
+                    float(cell)  # a number, which stays one
+    (tmp_path / "read.toml").write_text((tmp_path / "odd.toml").read_text() + '\n[readings]\nfile = "r.csv"\n')
+    back = run(["simulate", "read.toml", "--json", "-"], tmp_path)
+    assert back.returncode == 0, back.stderr
+    assert f'"edge": "{name}"' in back.stdout and '"moment": "@worn"' in back.stdout
+
+
+def test_a_name_with_the_signs_of_lists_can_be_swept_and_chosen(shop):
+    wood = "a;b|c&d, e"
+    (shop / "wood.toml").write_text(SHOP + f'[wood."{wood}"]\nside_hardness_N = 4000\nspecific_gravity = 0.6\n' + SHOP[SHOP.index("[edge.A]") :].replace("[edge.A]", '[edge."B, C"]'))
+    outcome = run(["sweep", "wood.toml", "--edge", "A", "--over", 'step.4.cut=teak | "a;b|c&d, e"', "--csv", "-"], shop)
+    assert outcome.returncode == 0, outcome.stderr
+    assert [row[0] for row in csv.reader(io.StringIO(outcome.stdout))][1:] == ["teak", wood]
+    assert "B, C" in run(["forecast", "wood.toml", "--members", "10", "--edge", '"B, C"'], shop).stdout
+
+
+def test_a_confined_configuration_reads_nothing_outside_its_folder(shop):
+    (shop / "secret.txt").write_text("a secret = = line\n")
+    inside = shop / "from-elsewhere"
+    inside.mkdir()
+    (inside / "own.toml").write_text('[edge.A]\nnote = "beside it"\n')
+    os.symlink(shop / "secret.txt", inside / "link.toml")
+    for what in ('include = ["../secret.txt"]', f'include = ["{shop}/secret.txt"]', 'include = ["link.toml"]', '[readings]\nfile = "../secret.txt"'):
+        (inside / "shop.toml").write_text(what + "\n" + SHOP)
+        for command in ("check", "simulate", "fit", "weigh", "forecast", "compare", "upkeep", "plan", "gauge", "sweep", "study"):
+            more = ["--question", "wood"] if command == "sweep" else []
+            outcome = run([command, "shop.toml", "--confined", *more], inside)
+            assert outcome.returncode == 2 and "[outside-folder]" in outcome.stderr, (command, outcome.stderr)
+            assert "a secret" not in outcome.stderr
+        if what.startswith("include"):  # it reads no readings
+            assert "[outside-folder]" in run(["materials", "wood", "--config", "shop.toml", "--confined"], inside).stderr
+    (inside / "shop.toml").write_text('include = ["own.toml"]\n' + SHOP.replace("[edge.A]", '[edge.B]'))
+    assert "[outside-folder]" not in run(["check", "shop.toml", "--confined"], inside).stderr
+
+
+def test_a_file_name_in_another_encoding_makes_a_page_that_is_text(shop):
+    name = b"na\xefve \x1b[2J.toml"
+    (shop / os.fsdecode(name)).write_text(SHOP)
+    assert run([b"simulate".decode(), os.fsdecode(name), "--quiet", "--out", "s.h5"], shop).returncode == 0
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], shop).returncode == 0
+    page = (shop / "page.html").read_bytes().decode("utf-8")
+    assert "$&#39;na\\xefve \\x1b[2J.toml&#39;" in page
+    told = subprocess.run([PROGRAM, "check", b"no\xef\x1b[2J.toml"], cwd=shop, capture_output=True).stderr
+    assert told.startswith(b"error: no\\xef\\x1b[2J.toml: ")
+
+
+# ---- words ----
+
+
+def test_weighing_readings_of_one_edge_says_why_not(shop):
+    assert run(["simulate", "shop.toml", "--quiet", "--invent-readings", "r.csv"], shop).returncode == 0
+    (shop / "read.toml").write_text(SHOP + '\n[readings]\nfile = "r.csv"\n')
+    outcome = run(["weigh", "read.toml"], shop)
+    assert outcome.returncode == 3
+    assert "all readings are of one edge, A [one-edge]" in outcome.stderr
+
+
+def test_where_no_law_can_be_fitted_the_exit_code_has_a_reason(tmp_path):
+    (tmp_path / "stuck.toml").write_text(f'include = ["{YARD}"]\n[numerics]\nmax_steps = 10\n')
+    outcome = run(["weigh", "stuck.toml", "--quiet"], tmp_path)
+    assert outcome.returncode == 5
+    assert outcome.stderr == "error: none of the laws could be fitted; the answer says for each why [no-convergence]\n"
+
+
+def test_what_readings_cannot_tell_is_said_in_words(tmp_path):
+    readings = (180.3, 66.6, 231.1, 512.6, 20.2, 90.4, 700.1, 120.9)  # invented, and far apart
+    rows = [f"{'AB'[n // 2 % 2]},{'KL'[n % 2]},{1 + n // 4},{reading}" for n, reading in enumerate(readings)]
+    (tmp_path / "g.csv").write_text("part,operator,replicate,reading_gf\n" + "\n".join(rows) + "\n")
+    told = " ".join(run(["gauge", "g.csv"], tmp_path).stdout.split())
+    assert "Drift can hardly be told from these readings: down to a tenth or less … up to ten times or more per 100 readings." in told
+    told = " ".join(run(["plan", YARD, "--edges", "2"], tmp_path).stdout.split())
+    assert re.search(r"90 of a hundred find one of a factor of \d", told)
+    assert not re.search(r"\d{3} %", told)
+
+
+def test_where_no_wood_leaves_an_edge_a_pass_the_sentence_says_so(shop):
+    outcome = run(["sweep", "shop.toml", "--question", "wood", "--limit", "5"], shop)
+    assert outcome.returncode == 0
+    sentence = " ".join(outcome.stdout.split("\n\n")[0].split())
+    assert re.fullmatch(r"Edge A lasts no pass in any of these woods: fresh it reads \S+ gf, and the limit is 5 gf\. After 60 passes it reads least in .+, \S+ gf, and most in .+, \S+ gf\.", sentence)
+
+
+# ---- reports ----
+
+
+def test_a_report_of_many_edges_chooses_some_and_stays_small(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    edges = "".join(f"[edge.A{n}]" + edge.replace("strokes = 60", f"strokes = {20 + n}") for n in range(400))
+    (tmp_path / "many.toml").write_text(head + edges)
+    assert run(["simulate", "many.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    made = run(["report", "s.h5", "--out", "page.html"], tmp_path)
+    page = (tmp_path / "page.html").read_text()
+    assert len(page.encode()) < 3_000_000
+    assert re.search(r"Of the 400 edges 12 are drawn: the best \(A\d+\), a typical one \(A\d+\), the worst \(A\d+\) and others in between", page)
+    assert "--whole" in page and made.stdout.startswith("page.html: ")
+    assert "A333:" not in page
+    assert run(["report", "s.h5", "--edge", "A333", "--quiet", "--out", "asked.html"], tmp_path).returncode == 0
+    assert "A333:" in (tmp_path / "asked.html").read_text()
+    assert "[unknown-edge]" in run(["report", "s.h5", "--edge", "B", "--out", "no.html"], tmp_path).stderr
+    assert run(["report", "s.h5", "--whole", "--quiet", "--out", "whole.html"], tmp_path).returncode == 0
+    assert (tmp_path / "whole.html").stat().st_size > 3_000_000
+
+
+def test_a_report_of_long_curves_stays_small(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    steps = "".join('  { cut = "teak", passes = 20 },\n  { strop = "thin hide on wood", laps = 5 },\n' for _ in range(150))
+    text = head.replace("[output]", "[output]\npoints_per_step = 2000") + "[edge.A]" + edge.replace("]\n", steps + "]\n")
+    (tmp_path / "long.toml").write_text(text)
+    assert run(["simulate", "long.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
+    assert (tmp_path / "page.html").stat().st_size < 3_000_000
