@@ -62,7 +62,7 @@ Exit compare(const Arguments& arguments) {
 
 Exit readings(const Arguments& arguments) {
   const std::string file     = *arguments.text("FILE");
-  const Campaign    campaign = load_within_limits(file);
+  const Campaign    campaign = load_within_limits(arguments);
   ask::require_readings(campaign, file);
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "looking at the readings", [&](const Campaign& c, const ask::Progress&) {
