@@ -69,9 +69,9 @@ void put_into_classes(std::vector<EdgeMoment>& moments) {
 }
 
 // whether an effect is the luck of a single edge, not that of who read it and with what
-bool is_luck_of_edge(EffectKind kind) { return kind != EffectKind::person && kind != EffectKind::lot; }
+bool is_luck_of_edge(EffectKind kind) { return kind == EffectKind::edge || kind == EffectKind::rate; }
 
-// log of measured over what the mean edge would read, with the effects of operators and lots
+// log of measured over what the mean edge would read, with the effects of operators, lots and days
 Eigen::VectorXd residuals_of_mean_edge(const CampaignModel& model, const FitPoint& point) {
   Eigen::VectorXd effects = point.effects, f;
   for (Eigen::Index j = 0; j < effects.size(); ++j) {

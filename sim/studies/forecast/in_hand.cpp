@@ -147,9 +147,15 @@ class Sighting final : public HistoryObserver<double> {
   }
   void after(std::size_t i, const StepOutcome<double>&, const EdgeState<double>& e,
              const Ledger<double>&) override {
-    if (!is_cut(history_.plan.steps[i])) see(i, 0.0, e);
+    if (is_cut(history_.plan.steps[i])) return;
+    see(i, 0.0, e);
+    if (sharpens(history_.plan.steps[i])) fresh_um_ = e.met_radius_um();
   }
-  std::vector<EdgeState<double>> at_moments, along;  ///< by moment; by point of the grid
+  struct Seen {
+    EdgeState<double> edge;
+    double            fresh_um;  ///< radius that was met when its wear began
+  };
+  std::vector<Seen> at_moments, along;  ///< by moment; by point of the grid
 
  private:
   void see(std::size_t step, double count, const EdgeState<double>& e) {
@@ -157,27 +163,36 @@ class Sighting final : public HistoryObserver<double> {
     for (const Moment& m : history_.moments) {
       // a step that takes no time is one moment, however it is counted
       const bool instant = !is_cut(history_.plan.steps[step]);
-      if (m.step == now.step && (instant || m.count == now.count)) at_moments.push_back(e);
+      if (m.step == now.step && (instant || m.count == now.count)) at_moments.push_back(seen_of(e));
     }
     if (step + 1 == history_.plan.steps.size() &&
         std::binary_search(history_.grid.begin(), history_.grid.end(), count))
-      along.push_back(e);
+      along.push_back(seen_of(e));
   }
+  [[nodiscard]] Seen seen_of(const EdgeState<double>& e) const {
+    // wear that began before the history did is not told apart: no growth then
+    return {e, std::isnan(fresh_um_) ? e.met_radius_um() : fresh_um_};
+  }
+
   const HandHistory&               history_;
   std::vector<std::vector<double>> points_;  ///< by step
+  double                           fresh_um_ = not_given;
 };
 
-/// The luck of the edge as one member has it.
+/// The luck of the edge as one member has it: logs of the factors on its apex and on what that grows in wood.
 struct HandLuck {
-  double mode = 0.0, sd = 0.0;
+  Eigen::Vector2d mode  = Eigen::Vector2d::Zero();
+  Eigen::Matrix2d lower = Eigen::Matrix2d::Zero();  ///< of its covariance
 };
 
 /// A model of readings of this edge.
 struct HandTester {
   laws::TesterLaw<double> law;
   double                  half;
-  [[nodiscard]] double    reading_N(const EdgeState<double>& e, double factor) const {
-       return law.reading_N(factor * e.met_radius_um(), factor * e.burr_um, half);
+  [[nodiscard]] double    reading_N(const Sighting::Seen& s, const Eigen::Vector2d& luck) const {
+       const double apex = std::exp(luck[0]);
+       return law.reading_N(apex * worn_with_luck(s.fresh_um, s.edge.met_radius_um(), std::exp(luck[1])),
+                            apex * s.edge.burr_um, half);
   }
 };
 
@@ -189,7 +204,8 @@ Eigen::MatrixXd covariance_of(const std::vector<const Reading*>& readings, const
     for (Eigen::Index j = 0; j < n; ++j) {
       const Reading& b = *readings[static_cast<std::size_t>(j)];
       v(i, j)          = (a.operator_name == b.operator_name ? spread.person * spread.person : 0.0) +
-                (a.filament_lot == b.filament_lot ? spread.lot * spread.lot : 0.0);
+                (a.filament_lot == b.filament_lot ? spread.lot * spread.lot : 0.0) +
+                (a.test_day == b.test_day ? spread.day * spread.day : 0.0);
     }
     v(i, i) +=
         std::isnan(a.reading_cv) ? spread.reading * spread.reading : std::log1p(a.reading_cv * a.reading_cv);
@@ -199,42 +215,53 @@ Eigen::MatrixXd covariance_of(const std::vector<const Reading*>& readings, const
 
 HandLuck luck_of(const HandHistory& history, const Sighting& seen, const HandTester& tester,
                  const Spread& spread, const Eigen::VectorXd& misses) {
-  HandLuck out;
-  if (!(spread.edge > 0.0)) return out;
-  const Cholesky  v(covariance_of(history.readings, spread));
-  const auto      n = static_cast<Eigen::Index>(history.readings.size());
-  Eigen::VectorXd miss(n), slope(n);
-  const auto      reads = [&](Eigen::Index i, double luck) {
+  HandLuck              out;
+  const Eigen::Vector2d sd{spread.edge, spread.rate};  // luck that does not scatter stays 0
+  const Cholesky        v(covariance_of(history.readings, spread));
+  const auto            n = static_cast<Eigen::Index>(history.readings.size());
+  Eigen::VectorXd       miss(n);
+  Eigen::MatrixXd       slope(n, 2);
+  const auto            reads = [&](Eigen::Index i, const Eigen::Vector2d& z) {
     const std::size_t m = history.moment_of[static_cast<std::size_t>(i)];
-    return std::log(tester.reading_N(seen.at_moments[m], std::exp(luck))) +
+    return std::log(tester.reading_N(seen.at_moments[m], sd.cwiseProduct(z))) +
            misses[static_cast<Eigen::Index>(m)];
   };
+  // z = luck over its standard deviation: Gauss–Newton, priors included
   constexpr double beside = 1e-4;
+  Eigen::Vector2d  z      = Eigen::Vector2d::Zero();
+  Eigen::MatrixXd  covariance;
   for (int round = 0; round < 30; ++round) {
     for (Eigen::Index i = 0; i < n; ++i) {
-      miss[i]  = std::log(history.readings[static_cast<std::size_t>(i)]->reading_N) - reads(i, out.mode);
-      slope[i] = (reads(i, out.mode + beside) - reads(i, out.mode - beside)) / (2.0 * beside);
+      miss[i] = std::log(history.readings[static_cast<std::size_t>(i)]->reading_N) - reads(i, z);
+      for (Eigen::Index k = 0; k < 2; ++k) {
+        const Eigen::Vector2d step = beside * Eigen::Vector2d::Unit(k);
+        slope(i, k)                = (reads(i, z + step) - reads(i, z - step)) / (2.0 * beside);
+      }
     }
-    const double prior       = 1.0 / (spread.edge * spread.edge);
-    const double information = slope.dot(v.solve(slope)) + prior;
-    const double step        = (slope.dot(v.solve(miss)) - prior * out.mode) / information;
-    out.sd                   = 1.0 / std::sqrt(information);
-    out.mode += std::clamp(step, -1.0, 1.0);
-    if (std::abs(step) < 1e-8) break;
+    const Eigen::MatrixXd weighted = v.solve(slope);
+    covariance =
+        Cholesky(Eigen::MatrixXd(slope.transpose() * weighted + Eigen::MatrixXd::Identity(2, 2))).inverse();
+    const Eigen::Vector2d step = covariance * (weighted.transpose() * miss - z);
+    z += step.cwiseMax(-2.0).cwiseMin(2.0);
+    if (step.cwiseAbs().maxCoeff() < 1e-8) break;
   }
+  out.mode  = sd.cwiseProduct(z);
+  out.lower = sd.asDiagonal() * Cholesky(covariance).lower();
   return out;
 }
 
 /// What one member says of the edge.
 struct HandMember {
   bool                usable = false;
-  double              factor = 1.0, next_N = not_given, left = not_given;
+  Eigen::Vector2d     luck   = Eigen::Vector2d::Zero();
+  double              next_N = not_given, left = not_given;
   std::vector<double> curve_N;
 };
 
 /// Random numbers of one member: its luck, and its next reading.
 struct HandChance {
-  double          luck, reading;
+  Eigen::Vector2d luck;
+  double          reading;
   Eigen::VectorXd moments, along;  ///< what the laws miss at its readings, and along the grid
 };
 
@@ -258,8 +285,11 @@ std::vector<double> values_of_end(const Sighting& seen, const HandHistory& histo
   std::vector<double> out;
   const double        per_radius =
       settings.end == EndBy::radius ? 1.0 : laws::Wedge<double>{2.0 * half}.tip_setback(1.0);
-  for (std::size_t k = 0; k < history.grid.size(); ++k)
-    out.push_back(per_radius * member.factor * seen.along[k].apex_radius_um);
+  for (const Sighting::Seen& s : seen.along) {
+    const double met   = s.edge.met_radius_um();
+    const double extra = worn_with_luck(s.fresh_um, met, std::exp(member.luck[1])) - met;
+    out.push_back(per_radius * std::exp(member.luck[0]) * (s.edge.apex_radius_um + extra));
+  }
   return out;
 }
 
@@ -275,15 +305,15 @@ HandMember member_in_hand(const Scenario& scenario, const Model<double>& model, 
                           0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg)};
   const HandLuck   luck = luck_of(history, seen, tester, spread, chance.moments);
   out.usable            = true;
-  out.factor            = std::exp(luck.mode + luck.sd * chance.luck);
+  out.luck              = luck.mode + luck.lower * chance.luck;
   for (std::size_t k = 0; k < seen.along.size(); ++k)
-    out.curve_N.push_back(tester.reading_N(seen.along[k], out.factor) *
+    out.curve_N.push_back(tester.reading_N(seen.along[k], out.luck) *
                           std::exp(chance.along[static_cast<Eigen::Index>(k)]));
-  const double single =
-      std::sqrt(spread.reading * spread.reading + spread.person * spread.person + spread.lot * spread.lot);
-  out.next_N         = out.curve_N.front() * std::exp(single * chance.reading);
-  const double limit = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left           = passes_left(history, values_of_end(seen, history, settings, out, tester.half), limit);
+  const double single = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
+                                  spread.lot * spread.lot + spread.day * spread.day);
+  out.next_N          = out.curve_N.front() * std::exp(single * chance.reading);
+  const double limit  = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
+  out.left            = passes_left(history, values_of_end(seen, history, settings, out, tester.half), limit);
   return out;
 }
 
@@ -339,8 +369,10 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   const auto before = static_cast<Eigen::Index>(history.moments.size());
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
     const auto   row  = static_cast<Eigen::Index>(i);
-    const double luck = normal(engine);
-    chances.push_back({luck, normal(engine), misses.row(row).head(before).transpose(),
+    const double apex = normal(engine), reading = normal(engine), rate = normal(engine);
+    chances.push_back({{apex, rate},
+                       reading,
+                       misses.row(row).head(before).transpose(),
                        misses.row(row).tail(misses.cols() - before).transpose()});
   }
   std::vector<HandMember> members(ensemble.size());
@@ -364,7 +396,7 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   out.readings         = static_cast<int>(history.readings.size());
   out.pass_m           = cut.pass_m;
   out.now              = history.now;
-  out.luck             = hand_band(members, share, [](const HandMember& m) { return m.factor; });
+  out.luck             = hand_band(members, share, [](const HandMember& m) { return std::exp(m.luck[0]); });
   out.next_N           = hand_band(members, share, [](const HandMember& m) { return m.next_N; });
   out.left             = hand_band(members, share, [](const HandMember& m) { return m.left; });
   for (std::size_t k = 0; k < history.grid.size(); ++k) {
@@ -384,7 +416,7 @@ Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
       About::certainty,
       fmt::format(
           "Its apex is {} times that of the mean edge of its kind ({:.0f} in 10: {} to {}), by its own readings; "
-          "its next reading allows for the scatter of a single one, for another operator and another lot.",
+          "its next reading allows for the scatter of a single one, for another operator, lot and day.",
           plain(f.luck.middle, 2), 10.0 * f.settings.life.share, plain(f.luck.low, 2),
           plain(f.luck.high, 2)));
   AnswerTable                     left{.name = "left", .says = "The edge in hand", .axis = "edge"};
