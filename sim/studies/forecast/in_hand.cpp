@@ -279,8 +279,8 @@ double passes_left(const HandHistory& history, const std::vector<double>& values
   return passes_to_limit(ahead, values, value, limit);
 }
 
-std::vector<double> values_of_end(const Sighting& seen, const HandHistory& history,
-                                  const HandSettings& settings, const HandMember& member, double half) {
+std::vector<double> values_of_end(const Sighting& seen, const HandSettings& settings,
+                                  const HandMember& member, double half) {
   if (settings.end == EndBy::reading) return member.curve_N;
   std::vector<double> out;
   const double        per_radius =
@@ -313,7 +313,7 @@ HandMember member_in_hand(const Scenario& scenario, const Model<double>& model, 
                                   spread.lot * spread.lot + spread.day * spread.day);
   out.next_N          = out.curve_N.front() * std::exp(single * chance.reading);
   const double limit  = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left            = passes_left(history, values_of_end(seen, history, settings, out, tester.half), limit);
+  out.left            = passes_left(history, values_of_end(seen, settings, out, tester.half), limit);
   return out;
 }
 
