@@ -306,6 +306,7 @@ struct Strop {
   double after     = not_given;  ///< highest reading from there to `as_far_as`
   double as_far_as = not_given;  ///< twice as many laps, or those of the configuration if they are more
   double own       = not_given;  ///< reading after the laps of the configuration
+  double last      = not_given;  ///< reading after the most laps that were looked at
   double dub_best  = not_given,
          dub_own   = not_given;  ///< depth to flat after the best laps, and after those, µm
 
@@ -324,6 +325,7 @@ Strop strop_row(const SweepDefinition& d, const Row& r) {
   s.best      = laps.values[best];
   s.least     = r.value(reading, best);
   s.own       = r.at(reading, laps.values, laps.own);
+  s.last      = r.value(reading, r.columns() - 1);
   s.as_far_as = std::max(2.0 * s.best, laps.own);
   s.after     = s.least;
   for (std::size_t c = best; c < r.columns() && laps.values[c] <= s.as_far_as; ++c)
@@ -387,6 +389,8 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       all([](const Strop& s) { return s.after; }));
   table.number("harm_pct", "percent", "harm %", "how much higher that is",
                all([](const Strop& s) { return s.harm_pct(); }), 2);
+  table.number("reading_last_gf", "gf", "gf at the end", "reading after the most laps that were looked at",
+               all([](const Strop& s) { return s.last; }));
   table.number(
       "dub_depth_um", "um", "to flat µm",
       "what flat honing takes off the bevel, after the best number of laps, before it meets the edge again",
@@ -414,7 +418,11 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
         answer.headline += fmt::format(
             " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
       } else {
-        answer.headline += fmt::format(" Twice as many, {}, do no harm yet.", plain(2.0 * s.best));
+        answer.headline += fmt::format(" Twice as many, {}, do no harm yet;", plain(2.0 * s.best));
+        answer.headline +=
+            s.last > (1.0 + alike) * s.least
+                ? fmt::format(" {} round it over: it then reads {} gf.", plain(last), plain(s.last))
+                : fmt::format(" from lap {} on the reading rises.", plain(s.rounding));
       }
     }
     if (!std::isnan(s.rounding) && s.rounding > 0.0)
