@@ -325,23 +325,23 @@ std::string first_sentence(const std::string& text) {
 }
 
 // the question, one sentence, one picture, how sure, what to do
-Html html_verdict(const Verdict& v) {
+Html html_verdict(const Verdict& v, const Room& room) {
   Html content = element("p", {{"class", "answer"}}, v.sentence) + "\n";
-  if (v.figure) content += html_figure(*v.figure, "verdict-f");
+  if (v.figure) content += html_figure(*v.figure, "verdict-f", room);
   if (!v.certainty.empty()) content += headed("How sure is that?", list(v.certainty));
   if (!v.next.empty()) content += headed("What to do next", list(v.next));
   return titled_section("verdict", v.question, content);
 }
 
 // where several results stand together: their answers, and what was left out
-Html html_overview(const Page& page) {
+Html html_overview(const Page& page, const Room& room) {
   Html answers = "\n";
   for (std::size_t i = 0; i < page.sections.size(); ++i)
     answers += element("li", element("a", {{"href", fmt::format("#s{}", i)}}, page.sections[i].heading) +
                                  element("p", page.verdict ? first_sentence(page.sections[i].answer)
                                                            : page.sections[i].answer)) +
                "\n";
-  Html overview = page.verdict ? html_verdict(*page.verdict) : Html{};
+  Html overview = page.verdict ? html_verdict(*page.verdict, room) : Html{};
   overview += element("nav", {{"aria-label", "Answers"}}, element("ol", answers)) + "\n";
   if (!page.notes.empty()) {
     Html notes = "\n";
@@ -378,7 +378,7 @@ std::string html_within(const Page& page, const Room& room, bool says_so) {
             "p",
             "This page shows a part of what there is, so that it stays below 3 MB: arris report --whole shows all of it.") +
         "\n";
-  if (page.sections.size() > 1 || !page.notes.empty()) sheet.main += html_overview(page);
+  if (page.sections.size() > 1 || !page.notes.empty()) sheet.main += html_overview(page, room);
   for (std::size_t i = 0; i < page.sections.size(); ++i) {
     const Section& s = page.sections[i];
     sheet.main += html_section(s, fmt::format("s{}", i), page.sections.size() == 1, room);

@@ -203,7 +203,7 @@ class FitResult(Result):
 
     @property
     def spread(self) -> dict[str, float]:
-        """Standard deviations of the log, at the optimum: of readings, edges, operators and lots."""
+        """Standard deviations of the log, at the optimum: of readings, edges, operators, lots, rates of wear and test days."""
         return {name: float(self.attributes[f"sd_{name}"]) for name in _SPREADS}
 
     @property
@@ -235,7 +235,7 @@ class FitResult(Result):
         return frame
 
 
-_SPREADS = ("readings", "edges", "operators", "lots")
+_SPREADS = ("readings", "edges", "operators", "lots", "rates", "days")
 
 
 def _refused(code: str, what: str, next_step: str, file: str) -> DataError:

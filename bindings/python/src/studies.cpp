@@ -56,7 +56,7 @@ std::vector<double> doubles_of(const py::handle& array) {
 
 Spread spread_of(const py::handle& list) {
   const auto sd = py::cast<std::vector<double>>(list);
-  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3)};
+  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
 }
 
 FittedLaw law_of(const py::dict& d) {
