@@ -18,6 +18,7 @@
 #include "sim/output/columns.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/seal.hpp"
 #include "sim/output/simulation_files.hpp"
@@ -568,4 +569,35 @@ TEST_CASE("nothing is asked of an edge without a limit or without wood", "[outpu
   CHECK(simulation_overview(loaded, result).find("passes to") == std::string::npos);
   const Loaded limit = load("[output]\nreading_limit_gf = 300\n" + shop("{ read = \"new\" },"));
   CHECK(simulation_answer(limit, simulate(limit.scenario)) == "1 edge simulated.");
+}
+
+TEST_CASE("units are spelled in ASCII for programs, and back for people", "[output]") {
+  for (const char* symbol : {"µm", "µm/m", "µm²/m", "N/µm", "°", "%", "1/%", "MPa", "1", ""}) {
+    const std::string spelled = unit_for_files(symbol);
+    CHECK(std::all_of(spelled.begin(), spelled.end(),
+                      [](char c) { return static_cast<unsigned char>(c) < 0x80; }));
+    CHECK(unit_for_people(spelled) == symbol);
+  }
+  CHECK(unit_for_files("µm²/m") == "um^2/m");
+}
+
+TEST_CASE("a file that another program changed is read again once it is sealed anew", "[output][files]") {
+  const Folder folder;
+  {
+    Hdf5Writer writer(folder / "r.h5");
+    writer.root().attribute("kind", "simulate");
+    writer.finish();
+  }
+  const std::string sum = seal_sum(folder / "r.h5");
+  seal_anew(folder / "r.h5");
+  CHECK(seal_sum(folder / "r.h5") == sum);
+  {  // as HDF5 leaves it: no seal, and other bytes
+    unseal(folder / "r.h5");
+    std::ofstream(folder / "r.h5", std::ios::binary | std::ios::app) << "more";
+  }
+  CHECK(error_of([&] { Hdf5Reader{folder / "r.h5"}; }).diagnostics().front().code == "damaged-result");
+  seal_anew(folder / "r.h5");
+  CHECK(seal_sum(folder / "r.h5") != sum);
+  write_text((folder / "text.h5").string(), "no result");
+  CHECK(error_of([&] { seal_anew(folder / "text.h5"); }).diagnostics().front().code == "not-a-result");
 }

@@ -102,6 +102,8 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// for options that do not go together.
 [[nodiscard]] std::vector<NamedMaterial>    sweep_materials(const Arguments& arguments);
 [[nodiscard]] std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Campaign& campaign);
+/// The share asked for; the whole, where none is.
+[[nodiscard]] SweepShard share_of(const Arguments& arguments, const SweepGrid& grid);
 /// Throws "too-many" where so large a sweep cannot be kept in memory.
 void check_fits_memory(const arris::Sweep& study, const std::string& next);
 

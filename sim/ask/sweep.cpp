@@ -179,4 +179,18 @@ void check_fits_memory(const arris::Sweep& study, const std::string& next) {
                             .next = next});
 }
 
+SweepShard share_of(const Arguments& arguments, const SweepGrid& grid) {
+  const auto text = arguments.text("shard");
+  if (!text) return {};
+  const auto shard = shard_of(*text);
+  if (!shard || shard->count > grid.chunks()) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} {} is no share of this sweep", arguments.shown("shard"),
+                                                  printable(*text)),
+                              .allowed = fmt::format("1/N … N/N with N up to {}", grid.chunks()),
+                              .cause   = "Shares are made of whole blocks of rows."});
+  }
+  return *shard;
+}
+
 }  // namespace arris::ask

@@ -56,7 +56,10 @@ Exit fit(const Arguments& arguments) {
   }
   if (report.fit.converged) {
     if (const auto path = arguments.text("out"))
-      write_fit_hdf5(*path, model, report, campaign.readings_path, origin);
+      write_fit_hdf5(*path, model, report, campaign.readings_path,
+                     fitted_toml(campaign, model, report,
+                                 std::filesystem::path(loaded.texts.front().first).parent_path()),
+                     origin);
     if (const auto path = arguments.text("residuals")) write_text(*path, residuals_csv(model, report));
     if (const auto path = arguments.text("fitted"))
       write_text(*path, fitted_toml(campaign, model, report, std::filesystem::path(*path).parent_path()));

@@ -21,21 +21,13 @@ namespace arris::cli {
 namespace {
 
 SweepShard share_asked_for(const Arguments& arguments, const SweepGrid& grid) {
-  const auto text = arguments.text("shard");
-  if (!text) return {};
-  const auto shard = shard_of(*text);
-  if (!shard || shard->count > grid.chunks()) {
-    throw Error(Exit::usage, {.code = "bad-option",
-                              .what = fmt::format("--shard {} is no share of this sweep", printable(*text)),
-                              .allowed = fmt::format("1/N … N/N with N up to {}", grid.chunks()),
-                              .cause   = "Shares are made of whole blocks of rows."});
-  }
-  if (!arguments.has("out") || arguments.has("csv") || arguments.has("json")) {
+  const SweepShard shard = ask::share_of(arguments, grid);
+  if (arguments.has("shard") && (!arguments.has("out") || arguments.has("csv") || arguments.has("json"))) {
     throw Error(Exit::usage, {.code = "bad-option",
                               .what = "a share goes to a file of its own with --out, and has no table yet",
                               .next = "Give --out, leave --csv and --json to `arris merge`."});
   }
-  return *shard;
+  return shard;
 }
 
 std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {

@@ -142,6 +142,16 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
   return true;
 }
 
+Departures departures(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& f) {
+  Departures out;
+  out.sd        = noise_sd(model, spread);
+  out.residuals = (f - model.measured()).cwiseQuotient(out.sd);
+  out.log_likelihood.resize(f.size());
+  for (Eigen::Index i = 0; i < f.size(); ++i)
+    out.log_likelihood[i] = log_noise(model, i, out.residuals[i], out.sd[i]);
+  return out;
+}
+
 namespace {
 
 // the mode of parameters and effects for a given spread

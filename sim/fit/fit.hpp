@@ -123,6 +123,15 @@ struct FitResult {
                                        const Eigen::VectorXd& x, Eigen::VectorXd& r,
                                        Eigen::MatrixXd* jacobian);
 
+/// How far each observation is from a log prediction, and how likely that makes it.
+struct Departures {
+  Eigen::VectorXd residuals;       ///< n, (f − y)/sd
+  Eigen::VectorXd sd;              ///< n, noise of the log
+  Eigen::VectorXd log_likelihood;  ///< n, log density of the log of the measurement, constants included
+};
+[[nodiscard]] Departures departures(const CampaignModel& model, const Spread& spread,
+                                    const Eigen::VectorXd& f);
+
 /// The optimum reached from one start; standard deviations begin at `spread`, or at those of the scenario where it is null.
 [[nodiscard]] FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start,
                                 const Spread* spread = nullptr);

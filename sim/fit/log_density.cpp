@@ -107,6 +107,52 @@ Eigen::VectorXd LogPosterior::marginals_at(const Eigen::MatrixXd& x, int threads
   return out;
 }
 
+double LogPosterior::log_prior(const Eigen::VectorXd& x) const {
+  if (!is_possible(x)) return -infinity;
+  return -0.5 * x.head(P_).squaredNorm() - 0.5 * x.tail(q_).squaredNorm() -
+         0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) + log_spread_prior(model_, spread_at(x), true);
+}
+
+LogPosterior::Observed LogPosterior::observed(const Eigen::VectorXd& x, bool with_slopes) const {
+  const Eigen::Index n = model_.size();
+  Observed           out;
+  out.predicted = out.residuals = out.log_likelihood = Eigen::VectorXd::Constant(n, not_given);
+  if (with_slopes) out.predicted_slopes = out.residual_slopes = Eigen::MatrixXd::Zero(n, size());
+  if (!is_possible(x)) return out;
+  const auto apex = model_.apex(x.head(P_), with_slopes);
+  if (!apex.usable) return out;
+  out.usable             = true;
+  const Spread    spread = spread_at(x);
+  Eigen::VectorXd effects(q_);
+  for (Eigen::Index j = 0; j < q_; ++j) effects[j] = x[P_ + S_ + j] * effect_sd(spread, j);
+  Eigen::MatrixXd by_parameter, by_effect;
+  model_.observe(apex, effects, out.predicted, with_slopes ? &by_parameter : nullptr,
+                 with_slopes ? &by_effect : nullptr);
+  const Departures at = departures(model_, spread, out.predicted);
+  out.residuals       = at.residuals;
+  out.log_likelihood  = at.log_likelihood;
+  if (!with_slopes) return out;
+
+  out.predicted_slopes.leftCols(P_) = by_parameter;
+  for (Eigen::Index j = 0; j < q_; ++j) {
+    const EffectKind kind                 = model_.effects()[static_cast<std::size_t>(j)].kind;
+    out.predicted_slopes.col(P_ + S_ + j) = spread.of(kind) * by_effect.col(j);
+    for (Eigen::Index s = 0; s < S_; ++s) {  // an effect is its standard deviation times z
+      if (spreads_[static_cast<std::size_t>(s)] == spread_of(kind))
+        out.predicted_slopes.col(P_ + s) += effects[j] * by_effect.col(j);
+    }
+  }
+  out.residual_slopes = at.sd.cwiseInverse().asDiagonal() * out.predicted_slopes;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    if (model_.observations()[static_cast<std::size_t>(i)].known_sd > 0.0) continue;
+    for (Eigen::Index s = 0; s < S_; ++s) {
+      if (spreads_[static_cast<std::size_t>(s)] == &Spread::reading)
+        out.residual_slopes(i, P_ + s) -= out.residuals[i];
+    }
+  }
+  return out;
+}
+
 Eigen::VectorXd LogPosterior::natural(const Eigen::VectorXd& x) const {
   Eigen::VectorXd out    = x;
   const Spread    spread = spread_at(x);

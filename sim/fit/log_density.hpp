@@ -39,6 +39,20 @@ class LogPosterior {
   /// The same at each column of x (marginal_size() × n), on up to `threads` threads (0: all cores), to the same bits.
   [[nodiscard]] Eigen::VectorXd marginals_at(const Eigen::MatrixXd& x, int threads = 0) const;
 
+  /// The part of log p(x) that no reading has a part in; that of the readings is the sum of Observed::log_likelihood, up to a constant.
+  [[nodiscard]] double log_prior(const Eigen::VectorXd& x) const;
+
+  /// What each of n observations is to be at x, and how far it is from that.
+  struct Observed {
+    bool            usable = false;  ///< false: x is out of a range, or a history fails; then the rest is NaN
+    Eigen::VectorXd predicted;       ///< logs, of N, µm or mg
+    Eigen::VectorXd residuals;       ///< (predicted − measured)/sd of the logs
+    Eigen::VectorXd log_likelihood;  ///< log density of the log of each measurement, constants included
+    Eigen::MatrixXd predicted_slopes;  ///< n × size(), by x; empty unless asked for, as the next
+    Eigen::MatrixXd residual_slopes;
+  };
+  [[nodiscard]] Observed observed(const Eigen::VectorXd& x, bool with_slopes) const;
+
   /// x on the scales that people use: values of parameters in their units, standard deviations, effects as factors. And back.
   [[nodiscard]] Eigen::VectorXd natural(const Eigen::VectorXd& x) const;
   [[nodiscard]] Eigen::VectorXd scaled(const Eigen::VectorXd& values) const;

@@ -3,7 +3,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/root_attributes.hpp"
 
 namespace arris {
 

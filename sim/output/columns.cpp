@@ -47,6 +47,34 @@ bool holds_whole_numbers(std::string_view name) {
   return std::find(std::begin(names), std::end(names), name) != std::end(names);
 }
 
+namespace {
+
+struct Spelling {
+  std::string_view people, files;
+};
+constexpr Spelling spellings[]{{"µm", "um"}, {"²", "^2"}, {"°", "degree"}, {"%", "percent"}};
+
+std::string respelled(std::string_view unit, std::string_view Spelling::*from,
+                      std::string_view Spelling::*to) {
+  std::string out(unit);
+  for (const Spelling& s : spellings) {
+    const std::string_view before = s.*from, after = s.*to;
+    for (std::size_t at = out.find(before); at != std::string::npos; at = out.find(before, at + after.size()))
+      out.replace(at, before.size(), after);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string unit_for_files(std::string_view symbol) {
+  return respelled(symbol, &Spelling::people, &Spelling::files);
+}
+
+std::string unit_for_people(std::string_view spelled) {
+  return respelled(spelled, &Spelling::files, &Spelling::people);
+}
+
 // clang-format off
 
 const Columns<TrackPoint>& track_columns() {
@@ -158,7 +186,7 @@ const Columns<ComparedMeasure>& measure_columns() {
           {"kind", "apex radius, recession or mass loss", [](const C& c) { return std::string(name_of(c.kind)); }},
           {"edge", "name of the edge", [](const C& c) { return c.edge; }},
           {"moment", "when it was measured", [](const C& c) { return c.moment; }},
-          {"unit", "unit of measured and predicted", [](const C& c) { return std::string(unit_of(c.kind)); }},
+          {"unit", "unit of measured and predicted", [](const C& c) { return unit_for_files(unit_of(c.kind)); }},
       },
       {
           {"measurements", "1", "measurements that count", [](const C& c) { return static_cast<double>(c.count); }},

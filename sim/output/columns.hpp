@@ -38,6 +38,11 @@ struct Columns {
 /// unless one of its values is missing.
 [[nodiscard]] bool holds_whole_numbers(std::string_view name);
 
+/// A unit as files and Python spell it, in ASCII: "um" for "µm", "um^2/m" for "µm²/m", "degree" for "°", "percent" for "%"; and back,
+/// as people write it.
+[[nodiscard]] std::string unit_for_files(std::string_view symbol);
+[[nodiscard]] std::string unit_for_people(std::string_view spelled);
+
 [[nodiscard]] const Columns<TrackPoint>&      track_columns();
 [[nodiscard]] const Columns<StepSummary>&     step_columns();
 [[nodiscard]] const Columns<OutlineVertex>&   outline_columns();

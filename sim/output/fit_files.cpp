@@ -10,21 +10,22 @@
 #include "sim/output/fit_text.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
-#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
 
 void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,
-                    const std::string& readings, const Provenance& provenance) {
+                    const std::string& readings, const std::string& fitted, const Provenance& provenance) {
   Hdf5Writer writer(path);
   {  // every group is closed before the file is
     const Hdf5Group& root   = writer.root();
     const Answer     answer = fit_sentences(model, report, readings);
     Provenance       origin = provenance;
     origin.rests_on         = answer.rests_on;
-    write_root_attributes(root, "fit", model.scenario().title, origin);
-    write_sentences(root, answer);
+    put_root_attributes(root, "fit", model.scenario().title, origin);
+    put_sentences(root, answer);
+    put_what_follows(root, report, fitted);
     put_fit(root, model, report);
   }
   writer.finish();
@@ -79,7 +80,7 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     const ParameterFate&   fate = report.identifiability.parameters[i];
     nlohmann::ordered_json row{{"path", p.path},
                                {"value", fate.value},
-                               {"unit", p.unit},
+                               {"unit", unit_for_files(p.unit)},
                                {"determined", fate.has_standard_error},
                                {"at_bound", fate.at_bound},
                                {"prior_share", fate.prior_share}};
@@ -100,7 +101,7 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
   for (const DerivedResult& q : report.derived) {
     nlohmann::ordered_json row{{"name", q.quantity.name},
                                {"value", q.value},
-                               {"unit", q.quantity.unit},
+                               {"unit", unit_for_files(q.quantity.unit)},
                                {"moved", q.moved},
                                {"determined", q.has_standard_error}};
     if (q.has_standard_error) row["wald_90"] = {q.low, q.high};

@@ -11,9 +11,9 @@ namespace arris {
 
 struct Provenance;
 
-/// `readings`: what the file of readings is called.
+/// `readings`: what the file of readings is called; `fitted`: the configuration with the fitted values (fitted_toml).
 void write_fit_hdf5(const std::filesystem::path& path, const CampaignModel& model, const FitReport& report,
-                    const std::string& readings, const Provenance& provenance);
+                    const std::string& readings, const std::string& fitted, const Provenance& provenance);
 
 [[nodiscard]] std::string fit_json(const CampaignModel& model, const FitReport& report,
                                    const Provenance& provenance);

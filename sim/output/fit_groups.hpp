@@ -7,6 +7,7 @@
 
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/fit_report.hpp"
+#include "sim/output/columns.hpp"
 
 /// What there is to keep of a fit, once: groups with axes, data along them, units and meanings (fit_files.hpp lists them). HDF5
 /// files and Python are both made from it.
@@ -59,7 +60,7 @@ void put_parameter_columns(const Group& parameters, const CampaignModel& model, 
     const FreeParameter& p    = model.parameters()[i];
     const ParameterFate& fate = report.identifiability.parameters[i];
     said.push_back(p.says());
-    unit_symbols.push_back(p.unit);
+    unit_symbols.push_back(unit_for_files(p.unit));
     value.push_back(fate.value);
     low.push_back(fate.has_standard_error ? fate.low : not_given);
     high.push_back(fate.has_standard_error ? fate.high : not_given);
@@ -248,7 +249,7 @@ void put_derived_columns(const Group& derived, const FitReport& report) {
     const auto end = [&](double place, bool is_open) {
       return q.profile.wanted && q.profile.usable && !is_open ? place : not_given;
     };
-    unit_symbols.push_back(q.quantity.unit);
+    unit_symbols.push_back(unit_for_files(q.quantity.unit));
     value.push_back(q.value);
     low.push_back(q.has_standard_error ? q.low : not_given);
     high.push_back(q.has_standard_error ? q.high : not_given);
@@ -392,6 +393,17 @@ void put_laws(const Group& root, const FitReport& report) {
 }  // namespace fit_groups
 
 /// All there is to keep of a fit that has converged, below `root`.
+/// What else follows from a fit, as attributes: the configuration with its values, and what the readings leave open, a line each with
+/// a tab before what would settle it.
+template <class Group>
+void put_what_follows(const Group& root, const FitReport& report, const std::string& fitted) {
+  std::string open;
+  for (const UndeterminedDirection& d : report.identifiability.undetermined)
+    open += (open.empty() ? "" : "\n") + d.sentence + "\t" + d.settled_by;
+  root.attribute("fitted_toml", fitted);
+  root.attribute("undetermined", open);
+}
+
 template <class Group>
 void put_fit(const Group& root, const CampaignModel& model, const FitReport& report) {
   using namespace fit_groups;

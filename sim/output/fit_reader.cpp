@@ -6,7 +6,7 @@
 #include "sim/fit/ensemble.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/hdf5_file.hpp"
-#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/root_attributes.hpp"
 
 namespace arris {
 namespace {

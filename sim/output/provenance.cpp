@@ -4,11 +4,8 @@
 #include <chrono>
 
 #include <boost/uuid/detail/sha1.hpp>
-#include <boost/version.hpp>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
-#include <hdf5.h>
-#include <nlohmann/json.hpp>
 
 #include "build_facts.hpp"  // generated
 #include "sim/input/files.hpp"
@@ -33,7 +30,7 @@ Provenance command_provenance(const std::string& command) {
       fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
                   fmt::gmtime(std::chrono::system_clock::to_time_t(std::chrono::system_clock::now())));
   p.version  = build::version;
-  p.commit   = build::commit;
+  p.commit   = build::commit();
   p.compiler = build::compiler;
   p.flags    = build::flags;
   p.system   = build::system;
@@ -68,15 +65,6 @@ std::vector<std::pair<std::string, std::string>> entries_of(const Provenance& p)
           {"commit", p.commit},     {"compiler", p.compiler}, {"flags", p.flags},
           {"system", p.system},     {"seed", p.seed},         {"numerics", p.numerics},
           {"rests_on", p.rests_on}, {"inputs", inputs},       {"configuration", p.configuration}};
-}
-
-std::string build_facts() {
-  return fmt::format(
-      "arris {} ({})\n{}, {} build, flags: {}\n{}\nBoost {}.{}.{}, fmt {}.{}.{}, HDF5 {}.{}.{}, JSON {}.{}.{}\n",
-      build::version, build::commit, build::compiler, build::type, build::flags, build::system,
-      BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100, FMT_VERSION / 10000,
-      FMT_VERSION / 100 % 100, FMT_VERSION % 100, H5_VERS_MAJOR, H5_VERS_MINOR, H5_VERS_RELEASE,
-      NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH);
 }
 
 }  // namespace arris

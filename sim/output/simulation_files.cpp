@@ -10,7 +10,7 @@
 #include "sim/input/loader.hpp"
 #include "sim/output/columns.hpp"
 #include "sim/output/provenance.hpp"
-#include "sim/output/simulation_hdf5.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/wording.hpp"
 

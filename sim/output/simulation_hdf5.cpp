@@ -4,6 +4,7 @@
 #include "sim/input/loader.hpp"
 #include "sim/output/answer_hdf5.hpp"
 #include "sim/output/hdf5_file.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
 
@@ -14,8 +15,8 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
   Hdf5Writer writer(path);
   {  // every group is closed before the file is
     const Hdf5Group& root = writer.root();
-    write_root_attributes(root, "simulate", loaded.scenario.title, provenance);
-    write_sentences(root, simulation_sentences(loaded, result, comparison));
+    put_root_attributes(root, "simulate", loaded.scenario.title, provenance);
+    put_sentences(root, simulation_sentences(loaded, result, comparison));
     put_simulation(root, result, comparison, readings);
   }
   writer.finish();

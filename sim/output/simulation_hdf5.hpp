@@ -16,11 +16,6 @@ struct Provenance;
 struct Reading;
 struct SimulationResult;
 
-/// Of every kind of result. 3: an edge has a dub, and the burr a limit; fits of before rest on coefficients that are gone.
-inline constexpr int schema_version = 4;
-/// The first version whose fits are of the present model.
-inline constexpr int model_version = 3;
-
 void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const SimulationResult& result,
                 const std::optional<Comparison>& comparison, const std::vector<Reading>& readings,
                 const Provenance& provenance);

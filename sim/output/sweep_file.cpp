@@ -2,8 +2,6 @@
 #include "sim/output/sweep_file.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <cstring>
 #include <numeric>
 #include <optional>
 #include <sstream>
@@ -19,8 +17,10 @@
 #include "sim/input/document.hpp"
 #include "sim/output/answer_hdf5.hpp"
 #include "sim/output/answer_text.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/shares.hpp"
+#include "sim/output/sweep_definition.hpp"
 #include "sim/stop.hpp"
 
 namespace arris {
@@ -33,21 +33,6 @@ const char* const status_name = "status";
 // sums of the chunks of a sweep that is not finished, in their order within the share
 const char* const unfinished = "unfinished";
 const char* const sums_path  = "unfinished/chunk_sum";
-
-std::string hash_of(const SweepAxis& axis) {
-  std::string bytes(axis.values.size() * sizeof(double), '\0');
-  if (!axis.values.empty()) std::memcpy(bytes.data(), axis.values.data(), bytes.size());
-  for (const std::string& label : axis.labels) bytes += label + '\n';
-  for (const auto& set : axis.sets) {
-    for (const int step : set) bytes += std::to_string(step) + ' ';
-    bytes += '\n';
-  }
-  return sha1(bytes);
-}
-
-// null stands for NaN
-Json   number(double value) { return std::isnan(value) ? Json(nullptr) : Json(value); }
-double number(const Json& value) { return value.is_null() ? not_given : value.get<double>(); }
 
 std::vector<std::string> axis_names(const SweepDefinition& definition) {
   std::vector<std::string> names;
@@ -120,20 +105,15 @@ void write_axes(const Hdf5Group& map, const SweepDefinition& definition, const S
 // the group of the results, with what tells whose they are
 Hdf5Group map_in(const Hdf5Group& root, const SweepDefinition& definition, const std::string& text,
                  const SweepShard& shard) {
-  root.attribute("definition", text);
-  root.attribute("shard", shard.text());
-  root.attribute("rows_per_chunk", static_cast<double>(SweepGrid(definition).rows_per_chunk));
-  root.attribute("first_row", static_cast<double>(rows_of(SweepGrid(definition), shard).first));
+  put_sweep_attributes(root, definition, text, shard);
   const Hdf5Group map = root.group("map");
   map.attribute("long_name", fmt::format("edge {}, {}", definition.edge, definition.moment.text()));
   return map;
 }
 
 void write_answer(const Hdf5Group& root, const Answer& answer, const SweepFailures& failures) {
-  write_sentences(root, answer);
-  root.attribute("first_failure_cause", failures.cause);
-  root.attribute("first_failure_row", static_cast<double>(failures.first_row));
-  root.attribute("first_failure_column", static_cast<double>(failures.first_column));
+  put_sentences(root, answer);
+  put_failures(root, failures);
   for (const auto& [name, value] : answer.settings) root.attribute(name, value);
   for (const AnswerTable& table : answer.tables) {
     // what the map holds already, or a screen shows of another table, is not written twice
@@ -201,46 +181,6 @@ std::string definition_difference(const std::string& before, const std::string& 
     return fmt::format("its {} is {}, not {}", key, was.dump(), value.dump());
   }
   return "its definition differs";
-}
-
-// a definition back from its text, but for the values of its axes. Throws nlohmann::json::exception, std::logic_error.
-SweepDefinition definition_in(const std::string& text) {
-  SweepDefinition d;
-  const Json      json     = Json::parse(text);
-  d.edge                   = json["edge"];
-  d.question               = json["question"];
-  d.about                  = json["about"];
-  d.limit_gf               = number(json["limit_gf"]);
-  d.row_is_one_history     = json["row_is_one_history"];
-  d.rests_on               = json["rests_on"];
-  const std::string moment = json["moment"];
-  for (const Json& item : json["outputs"]) {
-    SweepOutput output{item["name"], item["units"], item["says"], {}};
-    if (!item["life"].get<bool>()) output.value = [](const TrackPoint&) { return not_given; };
-    d.outputs.push_back(std::move(output));
-  }
-  for (const Json& item : json["axes"]) {
-    SweepAxis axis;
-    axis.path  = item["path"];
-    axis.name  = item["name"];
-    axis.units = item["units"];
-    axis.says  = item["says"];
-    axis.head  = item["head"];
-    axis.own   = number(item["own"]);
-    if (item.contains("amounts")) axis.amounts = item["amounts"].get<std::vector<double>>();
-    if (item.contains("sets")) axis.sets = item["sets"].get<std::vector<std::vector<int>>>();
-    axis.values.resize(item["count"].get<std::size_t>());
-    if (item["text"].get<bool>()) axis.labels.resize(axis.values.size());
-    d.axes.push_back(std::move(axis));
-  }
-  // "at the end", "after step 5", "after 100 passes": only to be shown again
-  if (moment.rfind("after step ", 0) == 0) {
-    d.moment = {SweepMoment::Kind::after_step, std::stoi(moment.substr(11)) - 1, 0.0};
-  } else if (moment.rfind("after ", 0) == 0) {
-    d.moment = {SweepMoment::Kind::after_passes, -1, std::stod(moment.substr(6))};
-  }
-  if (d.axes.empty()) throw std::invalid_argument("it has no inputs");
-  return d;
 }
 
 std::string facts(const Provenance& p) { return p.version + " (" + p.commit + ")"; }
@@ -435,28 +375,6 @@ void check_values(const SweepDefinition& definition, const std::string& text, co
 
 }  // namespace
 
-std::string definition_text(const SweepDefinition& d) {
-  Json out{{"edge", d.edge},
-           {"question", d.question},
-           {"about", d.about},
-           {"moment", d.moment.text()},
-           {"limit_gf", number(d.limit_gf)}};
-  for (const SweepAxis& a : d.axes) {
-    Json axis{
-        {"path", a.path},          {"name", a.name},       {"units", a.units},  {"says", a.says},
-        {"head", a.head},          {"text", a.is_text()},  {"count", a.size()}, {"first", a.values.front()},
-        {"last", a.values.back()}, {"own", number(a.own)}, {"sha1", hash_of(a)}};
-    if (!a.amounts.empty()) axis["amounts"] = a.amounts;
-    if (!a.sets.empty()) axis["sets"] = a.sets;
-    out["axes"].push_back(std::move(axis));
-  }
-  for (const SweepOutput& o : d.outputs)
-    out["outputs"].push_back({{"name", o.name}, {"units", o.units}, {"says", o.says}, {"life", !o.value}});
-  out["row_is_one_history"] = d.row_is_one_history;
-  out["rests_on"]           = d.rests_on;
-  return out.dump();
-}
-
 SweepFile::SweepFile(fs::path out, const SweepDefinition& definition, const SweepShard& shard,
                      const std::string& title, const Provenance& provenance)
     : out_(std::move(out)),
@@ -499,7 +417,7 @@ void SweepFile::create(const std::string& title, const Provenance& provenance) c
   Hdf5Writer writer(part_);  // under another name until it is whole, so that a .part can always be read
   {
     const Hdf5Group& root = writer.root();
-    write_root_attributes(root, "sweep", title, provenance);
+    put_root_attributes(root, "sweep", title, provenance);
     const Hdf5Group map = map_in(root, definition_, definition_text(definition_), shard_);
     write_axes(map, definition_, shard_);
     const auto along = axis_names(definition_);
@@ -583,7 +501,7 @@ void SweepFile::write_whole(const Answer& answer, const SweepFailures& failures)
   Hdf5Writer whole(out_);
   {
     const Hdf5Group& root = whole.root();
-    write_root_attributes(root, "sweep", title_, origin);
+    put_root_attributes(root, "sweep", title_, origin);
     const Hdf5Group map = map_in(root, definition_, definition_text(definition_), shard_);
     write_axes(map, definition_, shard_);
     pack_chunks(map, definition_, shard_.first(grid_.chunks()), shard_.end(grid_.chunks()),
@@ -665,7 +583,7 @@ void SweepShards::copy(const fs::path& out, const Answer& answer, const std::str
   Hdf5Writer writer(out);
   {
     const Hdf5Group& root = writer.root();
-    write_root_attributes(root, "sweep", title_, provenance(command));
+    put_root_attributes(root, "sweep", title_, provenance(command));
     const Hdf5Group map = map_in(root, definition_, definition_text_, {});
     write_axes(map, definition_, {});
     pack_chunks(
@@ -683,7 +601,7 @@ void SweepShards::link(const fs::path& out, const Answer& answer, const std::str
   Hdf5Writer writer(out);
   {
     const Hdf5Group& root = writer.root();
-    write_root_attributes(root, "sweep", title_, provenance(command));
+    put_root_attributes(root, "sweep", title_, provenance(command));
     root.attribute("shares", note_of_shares(out, files));
     const Hdf5Group map = map_in(root, definition_, definition_text_, {});
     write_axes(map, definition_, {});

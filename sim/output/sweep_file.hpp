@@ -89,7 +89,4 @@ class SweepShards {
   std::string        title_;
 };
 
-/// A definition as the text that files carry. Values of the inputs stand in the file beside it; here only their hash.
-[[nodiscard]] std::string definition_text(const SweepDefinition& definition);
-
 }  // namespace arris

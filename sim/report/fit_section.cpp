@@ -11,6 +11,7 @@
 #include "sim/figures/lines.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/output/columns.hpp"
 #include "sim/report/parts.hpp"
 
 namespace arris::report {
@@ -110,6 +111,12 @@ FittedParameters fitted_parameters(const StoredResult& r) {
   return p;
 }
 
+// units as people write them
+std::vector<std::string> shown_units(std::vector<std::string> units) {
+  std::transform(units.begin(), units.end(), units.begin(), &unit_for_people);
+  return units;
+}
+
 AnswerTable parameter_table(const FittedParameters& p) {
   AnswerTable table;
   table.name = "parameters";
@@ -119,7 +126,7 @@ AnswerTable parameter_table(const FittedParameters& p) {
   table.number("value", "1", "value", "fitted value", p.value);
   table.number("low", "1", "from", "lower end", p.low);
   table.number("high", "1", "to", "upper end", p.high);
-  table.text("unit", "unit", "unit", p.unit);
+  table.text("unit", "unit", "unit", shown_units(p.unit));
   table.number("prior_centre", "1", "prior middle", "", p.prior_centre);
   table.number("prior_spread", "1", "prior spread", "", p.prior_spread);
   return table;
@@ -173,7 +180,7 @@ std::optional<figures::ProfilePanel> profile_of(const StoredResult& r, const Fit
   if (!r.has_column("profile/" + group, "rise")) return std::nullopt;
   figures::ProfilePanel p;
   p.name  = parameters.says[i];
-  p.unit  = parameters.unit[i];
+  p.unit  = unit_for_people(parameters.unit[i]);
   p.value = r.column("profile/" + group, "value");
   p.rise  = r.column("profile/" + group, "rise");
   p.best  = parameters.value[i];
@@ -232,7 +239,10 @@ AnswerTable derived_table(const StoredResult& r) {
                                                          {"profile_high", "to"},
                                                          {"drawn_low", "from (drawn)"},
                                                          {"drawn_high", "to "}});
-  derived.says        = "What follows from the parameters, with 90 %";
+  for (AnswerColumn& c : derived.columns) {
+    if (c.name == "unit") c.texts = shown_units(std::move(c.texts));
+  }
+  derived.says = "What follows from the parameters, with 90 %";
   return derived;
 }
 

@@ -6,10 +6,8 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
-#include "sim/output/hdf5_file.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/text.hpp"
-#include "sim/wording.hpp"
 
 namespace arris {
 namespace {
@@ -25,48 +23,32 @@ std::vector<std::string> lines_in(const std::string& text) {
   }
 }
 
-void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult& into) {
-  constexpr std::size_t most = 1'000'000;
-  const std::string     key  = path.empty() ? "" : path.substr(1);
-  const std::string     here = path.empty() ? "/" : path;
-  AnswerTable           table;
-  table.name = key;
-  std::vector<std::string> order, heads;
-  for (const auto& a : reader.attributes(here)) {
-    if (a.name == "long_name") table.says = a.text;
-    if (path.empty()) continue;
-    if (a.name == "columns") order = lines_in(a.text);
-    if (a.name == "heads") heads = lines_in(a.text);
+// those that are not named in the order, such as the axis, fall away
+std::vector<AnswerColumn> in_order(std::vector<AnswerColumn> columns, const std::vector<std::string>& order,
+                                   const std::vector<std::string>& heads) {
+  std::vector<AnswerColumn> ordered;
+  for (std::size_t i = 0; i < order.size(); ++i) {
+    const auto found = std::find_if(columns.begin(), columns.end(),
+                                    [&](const AnswerColumn& c) { return c.name == order[i]; });
+    if (found == columns.end()) continue;
+    found->head = i < heads.size() ? heads[i] : "";
+    ordered.push_back(std::move(*found));
   }
-  for (const auto& set : reader.data_sets(here)) {
-    AnswerColumn column;
-    column.name  = set.name;
-    column.units = set.is_text ? "" : (set.units.empty() ? "1" : set.units);
-    column.says  = set.long_name;
-    column.head  = set.name;
-    if (set.rank == 1) {
-      if (set.is_text) {
-        column.texts = reader.texts(path + "/" + set.name);
-      } else {
-        column.numbers = reader.numbers(path + "/" + set.name);
-      }
-      table.columns.push_back(std::move(column));
-    } else if (set.rank == 2 && !set.is_text) {
-      column.numbers = reader.numbers(path + "/" + set.name);
-      if (column.numbers.size() <= most) into.grids.emplace(key + "/" + set.name, std::move(column));
-    }
+  return ordered;
+}
+
+void take_group(StoredGroup group, StoredResult& into) {
+  const std::string&             key   = group.path;
+  const std::vector<std::string> order = key.empty() ? std::vector<std::string>{} : lines_in(group.columns);
+  AnswerTable                    table;
+  table.name    = key;
+  table.says    = group.says;
+  table.columns = std::move(group.along_one);
+  for (AnswerColumn& grid : group.along_two) {
+    const std::string name = key + "/" + grid.name;
+    into.grids.emplace(name, std::move(grid));
   }
-  if (!order.empty()) {  // those that are not named there, such as the axis, fall away
-    std::vector<AnswerColumn> ordered;
-    for (std::size_t i = 0; i < order.size(); ++i) {
-      const auto found = std::find_if(table.columns.begin(), table.columns.end(),
-                                      [&](const AnswerColumn& c) { return c.name == order[i]; });
-      if (found == table.columns.end()) continue;
-      found->head = i < heads.size() ? heads[i] : "";
-      ordered.push_back(std::move(*found));
-    }
-    table.columns = std::move(ordered);
-  }
+  if (!order.empty()) table.columns = in_order(std::move(table.columns), order, lines_in(group.heads));
   // groups with data along two axes have columns along each
   const bool is_one_table =
       key != "map" && key != "draws" && key != "parameters" && key.rfind("laws/", 0) != 0;
@@ -77,7 +59,6 @@ void read_group(const Hdf5Reader& reader, const std::string& path, StoredResult&
     }
   }
   if (!table.columns.empty()) into.tables.emplace(key, std::move(table));
-  for (const std::string& child : reader.groups(here)) read_group(reader, path + "/" + child, into);
 }
 
 }  // namespace
@@ -130,22 +111,11 @@ std::string StoredResult::origin(const std::string& name) const {
   return {};
 }
 
-StoredResult read_result(const std::filesystem::path& path) {
+StoredResult stored_result(const std::string& file, std::map<std::string, std::string> texts,
+                           const std::map<std::string, double>& numbers, std::vector<StoredGroup> groups) {
   StoredResult result;
-  result.file = path.string();
-  if (!std::filesystem::is_regular_file(path))
-    throw Error(Exit::data,
-                {.code = "no-such-file", .what = "the result cannot be read", .file = result.file});
-  const Hdf5Reader reader(path);
-
-  std::map<std::string, std::string> texts;
-  for (const auto& a : reader.attributes("/")) {
-    if (a.is_text) {
-      texts[a.name] = a.text;
-    } else {
-      result.numbers[a.name] = a.number;
-    }
-  }
+  result.file    = file;
+  result.numbers = numbers;
   if (texts.count("kind") == 0 || texts["Conventions"].rfind("arris-", 0) != 0)
     throw Error(Exit::data, {.code = "not-a-result",
                              .what = "this is no result of arris",
@@ -173,7 +143,7 @@ StoredResult read_result(const std::filesystem::path& path) {
   result.numbers.erase("schema_version");
   result.texts = std::move(texts);
   for (const auto& [name, value] : result.numbers) result.answer.settings.emplace_back(name, value);
-  read_group(reader, "", result);
+  for (StoredGroup& group : groups) take_group(std::move(group), result);
   for (const auto& [key, table] : result.tables) {
     if (key.find('/') == std::string::npos) result.answer.tables.push_back(table);
   }

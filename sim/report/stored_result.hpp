@@ -40,6 +40,18 @@ struct StoredResult {
   [[nodiscard]] std::string origin(const std::string& name) const;  ///< of provenance; empty: none
 };
 
+/// One group as it was kept: columns along one axis, and data along two, by name.
+struct StoredGroup {
+  std::string               path;                  ///< "edge/A1/track"; empty: the root
+  std::string               says, columns, heads;  ///< its attributes `long_name`, `columns` and `heads`
+  std::vector<AnswerColumn> along_one, along_two;
+};
+
+/// A result of the attributes of its root and of its groups. Throws Error (Exit::data, "not-a-result").
+[[nodiscard]] StoredResult stored_result(const std::string& file, std::map<std::string, std::string> texts,
+                                         const std::map<std::string, double>& numbers,
+                                         std::vector<StoredGroup>             groups);
+
 /// Throws Error (Exit::data): "no-such-file", "damaged-result", "not-a-result" for a file that arris did not write.
 [[nodiscard]] StoredResult read_result(const std::filesystem::path& path);
 

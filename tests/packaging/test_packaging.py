@@ -60,9 +60,13 @@ def test_python_package_is_found_where_it_was_installed(installed):
         pytest.skip("built without Python")
     folder = next(installed.glob("lib/python3*/dist-packages"))
     code = "import arris; print(arris.__file__, sum(name.endswith('/track') for name in arris.simulate(%r)))" % str(BOATYARD)
-    path, edges = run("/usr/bin/python3", "-B", "-c", code, env={**os.environ, "PYTHONPATH": str(folder)}).split()
+    environment = {**os.environ, "PYTHONPATH": str(folder)}
+    path, edges = run("/usr/bin/python3", "-B", "-c", code, env=environment).split()
     assert path.startswith(str(folder))
     assert int(edges) == len(last_readings(BUILD / "arris"))
+    # tools that look for packages find it too
+    code = "import arris, importlib.metadata as m; print(m.version('arris') == arris.__version__, m.metadata('arris')['Requires-Dist'])"
+    assert run("/usr/bin/python3", "-B", "-c", code, env=environment).startswith("True numpy")
 
 
 def test_nothing_is_left_after_taking_it_away(installed):

@@ -88,8 +88,8 @@ Json describe() {
   Json             materials = Json::object();
   for (const char* kind : {"steel", "family", "backing", "compound", "wood", "filament", "limit"})
     materials[kind] = entries(catalogue, kind);
-  return {{"version", build::version}, {"commit", build::commit}, {"tables", tables()},
-          {"materials", materials},    {"grits", grits()},        {"caution", usual_caution()}};
+  return {{"version", build::version}, {"commit", build::commit()}, {"tables", tables()},
+          {"materials", materials},    {"grits", grits()},          {"caution", usual_caution()}};
 }
 
 std::string style() { return figures::palette_style() + figures::figure_style(); }

@@ -9,7 +9,8 @@
     arris.simulate_many(campaign, names, x)     many sets of parameters into one array
     campaign.log_density(x)                     the posterior, for any sampler; campaign.density() says more
     campaign.with_wear_law(function, {...})     a wear law of your own
-    arris.open_result("fit.h5")                 a file that the command line wrote
+    fit.save("fit.h5"); fit.report("fit.html")  what the command line writes; fit.figure() shows a picture
+    arris.open_result("fit.h5")                 a file that either of them wrote, as the same kind of result
 
 Functions do what the commands of the same name do, with the same numbers to the last bit. Quantities carry their unit in their
 name. A prediction is an estimate, not a promise; ``result.rests_on`` says on what it rests. Errors are :class:`arris.Error`.
@@ -21,7 +22,9 @@ from arris.campaign import Campaign, load, loads
 from arris.configuration import Configuration, Edge, follow
 from arris.density import LogDensity
 from arris.errors import ConfigurationError, DataError, Diagnostic, Error, IntegrationError, NotConvergedError
-from arris.result import FitResult, Result, SimulationResult, SweepResult, open_result
+from arris.files import seal
+from arris.result import Figure, FitResult, Result, SimulationResult, SweepResult, open_result
+from arris.sensitivity import Sensitivity, design, sensitivity, sobol_indices
 from arris.studies import (
     check_gradient,
     compare,
@@ -30,6 +33,8 @@ from arris.studies import (
     forecast,
     gauge,
     invent_readings,
+    materials,
+    merge,
     plan,
     readings,
     simulate,
@@ -84,11 +89,17 @@ __all__ = [
     "Error",
     "IntegrationError",
     "NotConvergedError",
+    "Figure",
     "FitResult",
     "Result",
     "SimulationResult",
     "SweepResult",
     "open_result",
+    "seal",
+    "Sensitivity",
+    "design",
+    "sensitivity",
+    "sobol_indices",
     "check_gradient",
     "compare",
     "fit",
@@ -96,6 +107,8 @@ __all__ = [
     "forecast",
     "gauge",
     "invent_readings",
+    "materials",
+    "merge",
     "plan",
     "simulate",
     "simulate_many",

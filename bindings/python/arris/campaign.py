@@ -17,11 +17,12 @@ from arris import _core, tables
 from arris._table import toml_text, toml_value
 from arris.configuration import AnyStep, Configuration
 from arris.density import LogDensity
-from arris.wear import Parameter, function_arguments
+from arris.wear import Parameter, law_of
 
 Source = Union["Campaign", Configuration, str, "os.PathLike[str]"]
 
 _CHANGED = "changed values"  # what the text with them is called, beside the configuration
+_FRAME = "readings of a DataFrame.csv"  # what readings that come out of no file are called
 
 
 class Campaign:
@@ -55,9 +56,12 @@ class Campaign:
         self._given: list[tuple[str, str]] = [(name, text) for name, text in files]
         first = self._given[0][0]
         texts = list(self._given)
-        if self._values:
+        has_frame = pathlib.PurePath(readings_path).name == _FRAME
+        if self._values or has_frame:
             folder = pathlib.PurePath(first).parent
             overlay = "include = [" + toml_text(pathlib.PurePath(first).name) + "]\n"
+            if has_frame:
+                overlay += "[readings]\nfile = " + toml_text(_FRAME) + "\n"
             overlay += _statements(self._values)
             texts.insert(0, (str(folder / _CHANGED), overlay))
         self._core = _core.Campaign(texts, readings_path, readings_text, law, confined)
@@ -73,7 +77,7 @@ class Campaign:
     def __reduce__(self) -> tuple[Any, ...]:
         law = None
         if self._law is not None:
-            law = (self._law.name, self._law.function)
+            law = (self._law.name, self._law.function, self._law.arguments)
         state = (self._given, self._core.readings_path, self._core.readings_text, law, self._values)
         return _remade, state
 
@@ -133,13 +137,36 @@ class Campaign:
             self._given, self._core.readings_path, self._core.readings_text, self._law, {**self._values, **values}
         )
 
+    def with_readings(self, readings: pd.DataFrame) -> Campaign:
+        """The same with other readings, of a table instead of a file.
+
+        Parameters
+        ----------
+        readings : pandas.DataFrame
+            With the columns of a readings file, as ``readings`` gives them: ``edge``, ``step`` or another moment, ``reading_gf`` or
+            ``reading_N`` …; what is missing in a row is NaN or empty. The index is left out.
+
+        Raises
+        ------
+        arris.DataError
+            Where the readings are wrong; ``.line`` counts the heading as 1.
+        """
+        folder = pathlib.PurePath(self.name).parent
+        return Campaign(self._given, str(folder / _FRAME), readings.to_csv(index=False), self._law, self._values)
+
     def with_wear_law(
-        self, function: Callable[..., float], parameters: Mapping[str, Union[Parameter, float]], name: Optional[str] = None
+        self,
+        function: Callable[..., float],
+        parameters: Mapping[str, Union[Parameter, float]],
+        name: Optional[str] = None,
+        arguments: Optional[Sequence[str]] = None,
     ) -> Campaign:
         """The same with a wear law that is a function of Python.
 
-        It is slower than a law of the library, by a factor of 5 to 50: each call takes the interpreter lock, so that histories do
-        not run at the same time either. A formula in the configuration (``[wear] rate = "…"``) says most laws as well, and fast.
+        It is slower than a law of the library: each call runs the interpreter, whose lock lets one history run at a time, so a study
+        with such a law keeps to one thread. A function that is compiled, by ``numba.cfunc`` or by
+        a compiler of C and opened with ctypes, is called without the interpreter, on all cores. A formula in the configuration
+        (``[wear] rate = "…"``) says most laws as well, and fast.
 
         Parameters
         ----------
@@ -147,11 +174,14 @@ class Campaign:
             Gives dr/dx, the growth of the apex radius in µm per metre of path, 0 or more, as a float. It is called with keywords,
             all floats; it takes those that its arguments name, out of ``arris.wear_inputs()`` and the names of ``parameters``.
             ``r``: apex radius, µm. ``x``: path since the edge last met an abrasive, m. ``severity``: wood × steel × angle, as a
-            factor on the reference. It must be smooth for fits, and may be called from any thread, one call at a time.
+            factor on the reference. It must be smooth for fits, and may be called from any thread, one call at a time. A
+            compiled function takes doubles, 16 at most, and may be called from several threads at a time.
         parameters : dict of str to Parameter or float
             What a fit may change, ``wear.NAME`` in a fit. A bare float is a pure number without a prior.
         name : str, optional
             What it is called in the configuration; the name of the function if left out.
+        arguments : list of str, optional
+            Names of the arguments, in order, of a function of C that ctypes opened; others tell theirs.
 
         Returns
         -------
@@ -176,12 +206,13 @@ class Campaign:
         >>> def root(r, severity, k):
         ...     return k * severity / (r + 0.05) ** 0.5
         >>> mine = campaign.with_wear_law(root, {"k": arris.Parameter(2e-3, unit="µm/m", low=0, factor=3)})
+        >>> import numba
+        >>> fast = campaign.with_wear_law(numba.cfunc("double(double, double, double)")(root), {"k": 2e-3})
         """
         called = str(name or getattr(function, "__name__", "function"))
         declared = {key: (p if isinstance(p, Parameter) else Parameter(float(p))).declaration() for key, p in parameters.items()}
-        arguments = function_arguments(function)
-        text = self._core.toml_with_law(called, arguments, declared)
-        law = _core.Law(called, function, arguments)
+        law = law_of(called, function, arguments)
+        text = self._core.toml_with_law(called, law.arguments, declared)
         return Campaign([(self.name, text)], self._core.readings_path, self._core.readings_text, law)
 
     def density(self, free: Optional[Sequence[str]] = None) -> LogDensity:
@@ -194,7 +225,7 @@ class Campaign:
         """
         key = tuple(free or ())
         if key not in self._densities:
-            self._densities[key] = LogDensity(self._core, list(key))
+            self._densities[key] = LogDensity(self, list(key))
         return self._densities[key]
 
     def log_density(self, x: npt.ArrayLike) -> Any:
@@ -265,7 +296,8 @@ def campaign_of(source: Source) -> Campaign:
     if isinstance(source, Campaign):
         return source
     if isinstance(source, Configuration):
-        return own_text(source.to_toml(), "<configuration>")
+        made = own_text(source.to_toml(), "<configuration>")
+        return made.with_readings(source.readings) if isinstance(source.readings, pd.DataFrame) else made
     return load(source)
 
 
@@ -273,10 +305,10 @@ def _remade(
     files: Sequence[tuple[str, str]],
     readings_path: str,
     readings_text: str,
-    law: Optional[tuple[str, Callable[..., float]]],
+    law: Optional[tuple[str, Callable[..., float], Sequence[str]]],
     values: Mapping[str, float],
 ) -> Campaign:
-    made = None if law is None else _core.Law(law[0], law[1], function_arguments(law[1]))
+    made = None if law is None else law_of(*law)
     return Campaign(files, readings_path, readings_text, made, values)
 
 

@@ -8,6 +8,8 @@ import os
 from collections.abc import Mapping, Sequence
 from typing import Any, Optional
 
+import pandas as pd
+
 from arris import tables
 from arris._table import Step, Table, toml_text, toml_value
 
@@ -81,8 +83,8 @@ class Configuration:
         Keys of ``[wear]``: ``{"law": "power", ...}``, or a formula and its parameters.
     prior : dict of str to dict, optional
         Priors by the path of a parameter: ``{"tester.slope_N_per_um": {"median": 5.0, "factor": 1.5}}``.
-    readings : str or path, optional
-        Readings file, relative to the folder of the configuration.
+    readings : str, path, or pandas.DataFrame, optional
+        Readings file, relative to the folder of the configuration; or a table with its columns.
 
     Examples
     --------
@@ -119,14 +121,14 @@ class Configuration:
     workshop: Optional[tables.Workshop] = None
     wear: Mapping[str, Any] = dataclasses.field(default_factory=dict)
     prior: Mapping[str, Mapping[str, float]] = dataclasses.field(default_factory=dict)
-    readings: Optional[str | os.PathLike[str]] = None
+    readings: Optional[str | os.PathLike[str] | pd.DataFrame] = None
 
     def to_toml(self) -> str:
-        """The configuration as the text of a file."""
+        """The configuration as the text of a file; readings that are a table are no part of it."""
         out = []
         if self.title:
             out.append(f"title = {toml_text(self.title)}\n")
-        if self.readings is not None:
+        if self.readings is not None and not isinstance(self.readings, pd.DataFrame):
             out.append(f"[readings]\nfile = {toml_text(os.fspath(self.readings))}\n")
         for kind in _SINGLE:
             table: Optional[Table] = getattr(self, kind)

@@ -3,17 +3,24 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal, Optional
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
+import xarray as xr
 
 from arris import _core
 
+if TYPE_CHECKING:
+    from arris.campaign import Campaign
+
 
 class LogDensity:
-    """The posterior density of a campaign's readings, for samplers and optimisers of other packages.
+    """The posterior density of a campaign's readings, for samplers and optimisers of other packages. It can be pickled and sent to the
+    processes of a pool.
 
     x has ``size`` = P + S + q numbers, called ``names``:
 
@@ -31,6 +38,9 @@ class LogDensity:
     Both are −∞ where a parameter is out of its range or a history fails; slopes are 0 there. They change with the last digits of the
     integration: about ``numerics.relative_tolerance`` relative.
 
+    What the density is made of: ``log_density`` is ``log_prior`` and the sum of ``log_likelihood``, up to a constant. ``residuals``
+    and ``predictions`` stand behind the likelihood, with exact slopes; ``observations`` says what each of them is.
+
     Source: derivation in ``sim/fit/log_density.hpp``; Tierney & Kadane 1986 for the marginal (from memory).
 
     Attributes
@@ -38,6 +48,10 @@ class LogDensity:
     names : list of str
         Of the entries of x.
     size, marginal_size : int
+    observations : pandas.DataFrame
+        What was measured, a row for each of n observations: ``edge``, ``moment``, ``kind`` (reading, apex radius, recession, mass loss),
+        ``operator``, ``filament_lot``, ``line`` of the readings file, ``unit`` (N, um, mg), ``measured``, and ``known_sd``, the standard
+        deviation of the log where the row states it, else 0.
     start : ndarray, shape (size,)
         Where a search may begin: the priors' medians, the scatter that the configuration states, no effects. Read only: copy it
         to change it.
@@ -51,13 +65,21 @@ class LogDensity:
     >>> sampler = emcee.EnsembleSampler(32, density.marginal_size, density.log_marginal, vectorize=True)
     """
 
-    def __init__(self, campaign: _core.Campaign, free: list[str]) -> None:
-        self._core = _core.Density(campaign, {"free": ",".join(free)} if free else {})
+    def __init__(self, campaign: Campaign, free: list[str]) -> None:
+        self._of = (campaign, list(free))
+        self._core = _core.Density(campaign._core, {"free": ",".join(free)} if free else {})
         self.names: list[str] = self._core.names
         self.size: int = self._core.size
         self.marginal_size: int = self._core.marginal_size
         self.start: npt.NDArray[np.float64] = self._core.start
         self.start.setflags(write=False)
+        columns = ["edge", "moment", "kind", "operator", "filament_lot", "line", "unit", "log_measured", "known_sd"]
+        frame = pd.DataFrame(self._core.observations(), columns=columns)
+        frame.insert(7, "measured", np.exp(frame.pop("log_measured")))
+        self.observations: pd.DataFrame = frame
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return LogDensity, self._of
 
     def log_density(self, x: npt.ArrayLike) -> Any:
         """Log posterior density, up to a constant.
@@ -114,6 +136,231 @@ class LogDensity:
             Where x has another shape.
         """
         return self._values(x, slopes=False, marginal=True)[0]
+
+    def log_prior(self, x: npt.ArrayLike) -> Any:
+        """The part of ``log_density`` in which no reading has a part: parameters, standard deviations and effects.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (n, size)
+
+        Returns
+        -------
+        float, or ndarray of shape (n,)
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape.
+        """
+        at = self._rows(x)
+        values = np.array([self._core.log_prior(row) for row in np.atleast_2d(at)])
+        return float(values[0]) if at.ndim == 1 else values
+
+    def log_likelihood(self, x: npt.ArrayLike, by: Literal["reading", "edge"] = "reading") -> npt.NDArray[np.float64]:
+        """Log likelihood of each observation, or of all of each edge.
+
+        It is the log density of the log of what was measured, with its constants, for given effects.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (m, size)
+        by : "reading" or "edge"
+            ``"edge"``: summed over the observations of each edge, in the order in which ``observations`` first names them.
+
+        Returns
+        -------
+        ndarray, shape (n,) or (m, n)
+            NaN where x is impossible.
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape, or ``by`` another value.
+        """
+        if by not in ("reading", "edge"):
+            raise ValueError(f"by = {by!r} is neither 'reading' nor 'edge'")
+        values = self._observed(x, "log_likelihood")
+        if by == "reading":
+            return values
+        edges = self.observations["edge"].to_numpy()
+        return np.stack([values[..., edges == edge].sum(axis=-1) for edge in pd.unique(edges)], axis=-1)
+
+    def residuals(self, x: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """(predicted − measured)/standard deviation of each observation, on the log scale.
+
+        With ``x`` of parameters and effects beside it, it is what least squares take: ``log_density`` for given standard deviations is
+        −½ times the sum of the squares of ``residuals(x)``, of the parameters and of the effects, up to a constant, where noise is
+        log-normal.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (m, size)
+
+        Returns
+        -------
+        ndarray, shape (n,) or (m, n)
+            NaN where x is impossible.
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape.
+        """
+        return self._observed(x, "residuals")
+
+    def jacobian(self, x: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """Slopes of ``residuals`` by x, exact.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (m, size)
+
+        Returns
+        -------
+        ndarray, shape (n, size) or (m, n, size)
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape.
+        """
+        return self._observed(x, "residual_slopes")
+
+    def predictions(self, x: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """What each observation is predicted to be, in its unit (``observations["unit"]``); NaN where x is impossible.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (m, size)
+
+        Returns
+        -------
+        ndarray, shape (n,) or (m, n)
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape.
+        """
+        return np.exp(self._observed(x, "predicted"))
+
+    def predictions_and_slopes(self, x: npt.ArrayLike) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """Predictions and their slopes by x, exact.
+
+        Parameters
+        ----------
+        x : array, shape (size,) or (m, size)
+
+        Returns
+        -------
+        predictions : ndarray, shape (n,) or (m, n)
+        slopes : ndarray, shape (n, size) or (m, n, size)
+
+        Raises
+        ------
+        ValueError
+            Where x has another shape.
+        """
+        at = self._rows(x)
+        found = self._core.observed(np.atleast_2d(at), True)
+        values = np.exp(found["predicted"])
+        slopes = values[..., None] * found["predicted_slopes"]
+        return (values[0], slopes[0]) if at.ndim == 1 else (values, slopes)
+
+    def to_inferencedata(self, draws: npt.ArrayLike, seed: int = 1, data_tree: Optional[bool] = None) -> Any:
+        """Draws of any sampler in the groups that ArviZ knows.
+
+        Parameters
+        ----------
+        draws : array, shape (chains, draws, size) or (chains, draws, marginal_size)
+            x of each draw. Draws of the marginal have no effects: their posterior predictive is of other edges, operators and lots, and
+            they have no log likelihood by reading.
+        seed : int
+            Of the prior and the predictive draws.
+        data_tree : bool, optional
+            False: a dict of :class:`xarray.Dataset` by group, which ``arviz.from_dict`` and the like take; True: an ``InferenceData`` of
+            ArviZ, which must be there. Left out: that, where ArviZ is installed.
+
+        Returns
+        -------
+        arviz.InferenceData, or dict of str to xarray.Dataset
+            ``posterior`` (along ``chain`` and ``draw``, in units and factors, by the names of the density), ``sample_stats`` (``lp``),
+            ``log_likelihood``, ``posterior_predictive`` and ``observed_data`` (along ``reading``), ``prior``.
+
+        Raises
+        ------
+        ValueError
+            Where draws have another shape.
+        ImportError
+            With ``data_tree=True`` and without ArviZ.
+        """
+        x = np.asarray(draws, dtype=np.float64)
+        if x.ndim != 3 or x.shape[2] not in (self.size, self.marginal_size):
+            raise ValueError(f"draws must have the shape (chains, draws, {self.size}) or (…, {self.marginal_size}), not {x.shape}")
+        random = np.random.default_rng(seed)
+        flat = x.reshape(-1, x.shape[2])
+        has_effects = self.size == x.shape[2]
+        effects = self.size - self.marginal_size
+        whole = flat if has_effects else np.hstack([flat, random.standard_normal((len(flat), effects))])
+        groups = {"posterior": self._named(flat, x.shape[:2])}
+        density = self.log_density(flat) if has_effects else self.log_marginal(flat)
+        groups["sample_stats"] = xr.Dataset({"lp": (("chain", "draw"), density.reshape(x.shape[:2]))})
+        readings = {"reading": np.arange(len(self.observations)), "edge": ("reading", self.observations["edge"].astype(str))}
+        along, shape = ("chain", "draw", "reading"), (*x.shape[:2], -1)
+        if has_effects:
+            likely = self.log_likelihood(flat).reshape(shape)
+            groups["log_likelihood"] = xr.Dataset({"measured": (along, likely)}, readings)
+        predicted = self.predictions(whole) * np.exp(self._noise(whole) * random.standard_normal((len(whole), len(self.observations))))
+        groups["posterior_predictive"] = xr.Dataset({"measured": (along, predicted.reshape(shape))}, readings)
+        measured = self.observations["measured"].to_numpy()
+        groups["observed_data"] = xr.Dataset({"measured": ("reading", measured)}, readings)
+        groups["prior"] = self._named(self._prior_draws(random, 1000), (1, 1000))
+        if data_tree is None:
+            data_tree = importlib.util.find_spec("arviz") is not None
+        if not data_tree:
+            return groups
+        import arviz
+
+        return arviz.InferenceData(**groups)
+
+    def _named(self, x: npt.NDArray[np.float64], shape: tuple[int, ...]) -> xr.Dataset:
+        """Rows of x on natural scales, by name, along chain and draw."""
+        values = np.array([self._core.natural(row) for row in x])
+        names = self.names[: values.shape[1]]
+        return xr.Dataset({name: (("chain", "draw"), values[:, i].reshape(shape)) for i, name in enumerate(names)})
+
+    def _noise(self, x: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Standard deviation of the log of each observation, by row of x."""
+        known = self.observations["known_sd"].to_numpy()
+        of_readings = np.exp(x[:, self.names.index("sd of readings")])
+        return np.where(known > 0, known, of_readings[:, None])
+
+    def _prior_draws(self, random: np.random.Generator, count: int) -> npt.NDArray[np.float64]:
+        """Draws of parameters and effects out of their priors, and of the logs of standard deviations out of theirs."""
+        spreads = [i for i, name in enumerate(self.names[: self.marginal_size]) if name.startswith("sd of ")]
+        x = np.tile(self.start, (count, 1))
+        others = [i for i in range(self.size) if i not in spreads]
+        x[:, others] = random.standard_normal((count, len(others)))
+        grid = np.linspace(-12.0, 3.0, 3001)[1:]
+        for i in spreads:  # they are independent of all else, so each comes by its own distribution
+            at = np.tile(self.start, (len(grid), 1))
+            at[:, i] = grid
+            weight = self.log_prior(at)
+            share = np.cumsum(np.exp(weight - weight.max()))
+            x[:, i] = np.interp(random.uniform(0, share[-1], count), share, grid)
+        return x
+
+    def _rows(self, x: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        at = np.asarray(x, dtype=np.float64)
+        if at.ndim not in (1, 2) or at.shape[-1] != self.size:
+            raise ValueError(f"each x must have {self.size} numbers")
+        return at
+
+    def _observed(self, x: npt.ArrayLike, what: str) -> npt.NDArray[np.float64]:
+        at = self._rows(x)
+        found = self._core.observed(np.atleast_2d(at), what.endswith("slopes"))[what]
+        return np.asarray(found[0] if at.ndim == 1 else found)
 
     def _values(self, x: npt.ArrayLike, *, slopes: bool, marginal: bool = False) -> tuple[Any, Any]:
         at = np.asarray(x, dtype=np.float64)

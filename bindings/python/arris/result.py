@@ -3,9 +3,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+import html
 import os
 import pathlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Optional, Union
 
 import numpy as np
@@ -13,7 +15,8 @@ import pandas as pd
 import xarray as xr
 
 from arris import _core
-from arris.errors import DataError, Diagnostic
+from arris.errors import DataError, Diagnostic, Error
+from arris.files import write_result
 
 
 class Result(Mapping[str, xr.Dataset]):
@@ -35,9 +38,12 @@ class Result(Mapping[str, xr.Dataset]):
     settings : dict of str to float
         Numbers that were asked for, with their units in the names.
     attributes : dict
-        Those of the whole; of a file, its provenance too: command, version, commit, the resolved configuration …
+        Those of the whole, as its file has them: the sentences, and where it comes from: command or call, version, commit, the
+        resolved configuration, hashes of what was read …
     text : str
         All of it as the command line prints it; empty for a file.
+    path : str
+        The file it was read from; empty where it was made here.
 
     Examples
     --------
@@ -58,7 +64,8 @@ class Result(Mapping[str, xr.Dataset]):
         self.settings: dict[str, float] = dict(answer["settings"])
         self.text: str = answer["text"]
         self.attributes: dict[str, Any] = dict(answer["node"]["attributes"])
-        self._groups: dict[str, xr.Dataset] = {}
+        self.path: str = answer.get("path", "")
+        self._groups: dict[str, xr.Dataset] = dict(answer.get("groups", {}))
         _collect(answer["node"], "", self._groups)
 
     def __getitem__(self, group: str) -> xr.Dataset:
@@ -109,6 +116,127 @@ class Result(Mapping[str, xr.Dataset]):
         return frame
 
     to_dataframe = to_pandas
+
+    def _repr_html_(self) -> str:
+        """The answer, and its first table, for a notebook."""
+        lines = [self.sentence, *self.remarks, self.rests_on]
+        told = "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
+        name = next((name for name, data in self._groups.items() if len(data.sizes) == 1), None)
+        if name is None:
+            return told
+        rows: str = self.to_pandas(name).head(20).to_html(max_cols=12)
+        return f"{told}<p><b>{html.escape(name)}</b></p>{rows}"
+
+    def _stored(self) -> dict[str, Any]:
+        """As the library takes a result that is at hand."""
+        texts = {k: v for k, v in self.attributes.items() if isinstance(v, str)}
+        numbers = {k: float(v) for k, v in self.attributes.items() if not isinstance(v, str)}
+        groups = []
+        for path, data in sorted(self._groups.items()):
+            along: dict[int, list[tuple[str, str, str, Any]]] = {1: [], 2: []}
+            for name, variable in sorted(data.variables.items(), key=lambda item: str(item[0])):
+                is_text = variable.dtype.kind in "OUS"
+                values = [str(v) for v in variable.values.ravel()] if is_text else np.asarray(variable.values, dtype=np.float64).ravel()
+                if variable.ndim == 1 or (variable.ndim == 2 and not is_text and variable.size <= 1_000_000):
+                    attrs = variable.attrs
+                    along[variable.ndim].append((str(name), attrs.get("units", ""), attrs.get("long_name", ""), values))
+            told = {k: str(data.attrs.get(a, "")) for k, a in (("says", "long_name"), ("columns", "columns"), ("heads", "heads"))}
+            groups.append({"path": path, "along_one": along[1], "along_two": along[2], **told})
+        return {"file": self.path, "texts": texts, "numbers": numbers, "groups": groups}
+
+    @property
+    def figures(self) -> dict[str, str]:
+        """Names of the figures that ``figure`` draws, with their titles."""
+        return dict(_core.figures(self._stored()))
+
+    def figure(self, name: Optional[str] = None, width: int = 720) -> Figure:
+        """One of its figures, the first if ``name`` is left out; a notebook shows it.
+
+        Parameters
+        ----------
+        name : str, optional
+            One of ``figures``.
+        width : int
+            In pixels, 240 to 4000.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such figure, or none at all; where ``width`` is out of its range.
+        """
+        if not 240 <= width <= 4000:
+            raise ValueError(f"width = {width} is out of its range, 240 to 4000")
+        stored = self._stored()
+        known = dict(_core.figures(stored))
+        wanted = name if name is not None else next(iter(known), "")
+        if name is None and not known:
+            raise ValueError(f"the result of {self.kind} has no figure")
+        try:
+            return Figure(wanted, known.get(wanted, ""), _core.figure_svg(stored, wanted, width))
+        except Error as error:
+            raise ValueError(f"there is no figure {wanted!r}; there are {', '.join(known)}") from error
+
+    def report(self, path: Union[str, os.PathLike[str], None] = None) -> str:
+        """The page that ``arris report`` makes of it: one HTML file that opens without a network.
+
+        Parameters
+        ----------
+        path : str or path, optional
+            Write it there too.
+
+        Returns
+        -------
+        str
+            HTML.
+        """
+        page = _core.report_html([self._stored()])
+        if path is not None:
+            pathlib.Path(path).write_text(page, encoding="utf-8")
+        return page
+
+    def save(self, path: Union[str, os.PathLike[str]]) -> None:
+        """Writes the file that the command writes with ``--out``: HDF5, sealed, whole or absent.
+
+        :func:`open_result`, ``arris report`` and, for a fit with draws, ``--fit`` take it.
+
+        Parameters
+        ----------
+        path : str or path
+            An earlier file of that name is replaced.
+
+        Raises
+        ------
+        ValueError
+            For a fit that has not converged: there is nothing of it to keep.
+        OSError
+            Where the file cannot be written.
+        """
+        if not self._groups:
+            raise ValueError(f"the result of {self.kind} has no groups to save")
+        write_result(os.fspath(path), self.attributes, self._groups)
+
+
+@dataclasses.dataclass(frozen=True)
+class Figure:
+    """A picture as SVG.
+
+    Attributes
+    ----------
+    name, title : str
+    svg : str
+        The text of an SVG file.
+    """
+
+    name: str
+    title: str
+    svg: str
+
+    def _repr_svg_(self) -> str:
+        return self.svg
+
+    def save(self, path: Union[str, os.PathLike[str]]) -> None:
+        """Writes it as an SVG file."""
+        pathlib.Path(path).write_text(self.svg, encoding="utf-8")
 
 
 class SimulationResult(Result):
@@ -168,7 +296,7 @@ class FitResult(Result):
     fitted_toml : str
         A configuration with the fitted values, each marked as fitted; empty unless converged, as the next.
     residuals_csv : str
-        Every measurement beside its prediction, as ``arris fit --residuals`` writes it.
+        Every measurement beside its prediction, as ``arris fit --residuals`` writes it; empty for a file, which has ``residuals``.
     """
 
     def __init__(self, answer: Mapping[str, Any]) -> None:
@@ -177,7 +305,7 @@ class FitResult(Result):
         self.undetermined: list[tuple[str, str]] = list(answer["undetermined"])
         self.full_text: str = answer["full_text"]
         self.draws_converged: bool = answer["draws_converged"]
-        self.fitted_toml: str = answer.get("fitted_toml", "")
+        self.fitted_toml: str = self.attributes.get("fitted_toml", "")
         self.residuals_csv: str = answer.get("residuals_csv", "")
 
     @property
@@ -266,22 +394,39 @@ def _collect(node: Mapping[str, Any], path: str, groups: dict[str, xr.Dataset]) 
         _collect(child, f"{path}/{name}" if path else name, groups)
 
 
-class _FileResult(Result):
-    def __init__(self, path: str, attributes: Mapping[str, Any], groups: Mapping[str, xr.Dataset]) -> None:
-        lines = {name: str(attributes.get(name, "")) for name in ("headline", "remarks", "cautions", "rests_on")}
-        answer = {
-            "kind": str(attributes["kind"]),
-            "sentence": lines["headline"],
-            "remarks": lines["remarks"].split("\n") if lines["remarks"] else [],
-            "rests_on": lines["rests_on"],
-            "cautions": lines["cautions"].split("\n") if lines["cautions"] else [],
-            "settings": {},
-            "text": "",
-            "node": {"attributes": attributes, "axes": {}, "groups": {}},
-        }
-        super().__init__(answer)
-        self.path = path
-        self._groups = dict(groups)
+def _lines(text: Any) -> list[str]:
+    return str(text).split("\n") if text else []
+
+
+_ROOT = {"Conventions", "title", "history", "kind", "headline", "remarks", "remarks_about", "cautions", "schema_version"}
+
+
+def _from_file(path: str, attributes: Mapping[str, Any], groups: Mapping[str, xr.Dataset]) -> Result:
+    """The class that a result of its kind has where it is made here."""
+    kind = str(attributes["kind"])
+    answer: dict[str, Any] = {
+        "kind": kind,
+        "sentence": str(attributes.get("headline", "")),
+        "remarks": _lines(attributes.get("remarks")),
+        "rests_on": str(attributes.get("rests_on", "")),
+        "cautions": _lines(attributes.get("cautions")),
+        "settings": {k: float(v) for k, v in attributes.items() if not isinstance(v, str) and k not in _ROOT},
+        "text": "",
+        "path": path,
+        "node": {"attributes": attributes, "axes": {}, "groups": {}},
+        "groups": groups,
+    }
+    if kind == "simulate" and "edges" in groups:
+        answer["failures"] = [str(s) for s in groups["edges"]["status"].values if s != "ok"]
+        return SimulationResult(answer)
+    if kind == "sweep" and "map" in groups:
+        answer["failed"], answer["members"] = int(attributes.get("failed", 0)), int(attributes.get("members", 0))
+        return SweepResult(answer)
+    if kind == "fit" and "parameters" in groups:
+        open_ends = [tuple(line.split("\t", 1)) for line in _lines(attributes.get("undetermined"))]
+        answer |= {"converged": True, "undetermined": open_ends, "full_text": "", "draws_converged": "draws" in groups}
+        return FitResult(answer)
+    return Result(answer)
 
 
 def open_result(path: Union[str, os.PathLike[str]]) -> Result:
@@ -298,14 +443,15 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
     Returns
     -------
     Result
-        Its groups as :class:`xarray.Dataset`, with dimensions, coordinates, ``units`` and ``long_name``; ``attributes`` holds the
-        provenance: command, version, commit, hashes of the inputs, the resolved configuration.
+        Of the class that it has where it is made here: :class:`FitResult`, :class:`SimulationResult`, :class:`SweepResult`. Its groups
+        as :class:`xarray.Dataset`, with dimensions, coordinates, ``units`` and ``long_name``; ``attributes`` holds the provenance:
+        command, version, commit, hashes of the inputs, the resolved configuration.
 
     Raises
     ------
     arris.DataError
         ``no-such-file``, ``not-a-result`` for a file that arris did not write, or ``damaged-result`` for one that was damaged, cut
-        short or changed by another program.
+        short or changed by another program; ``share-changed`` for a sweep that is linked to shares which are not as they were.
 
     Examples
     --------
@@ -322,11 +468,11 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
         with h5py.File(name) as file:
             attributes = {key: _plain(value) for key, value in file.attrs.items()}
             paths: list[str] = []
-            shares: set[str] = set()
+            linked: list[str] = []
 
             def visit(group_name: str, node: Any) -> None:
                 if isinstance(node, h5py.Dataset) and node.is_virtual:
-                    shares.update(os.path.join(os.path.dirname(name), source.file_name) for source in node.virtual_sources())
+                    linked.append(group_name)
                 if isinstance(node, h5py.Group) and any(isinstance(child, h5py.Dataset) for child in node.values()):
                     paths.append(group_name)
 
@@ -335,14 +481,45 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
         raise _refused("not-a-result", f"the file cannot be read as HDF5: {error}", "", name) from error
     if "kind" not in attributes or not str(attributes.get("Conventions", "")).startswith("arris-"):
         raise _refused("not-a-result", "the file is no result of arris", "Write one: arris simulate FILE --out result.h5", name)
-    for share in sorted(shares):  # one that is not there reads as not worked out
-        if pathlib.Path(share).is_file():
-            _core.check_seal(share)
+    if linked:  # what a share that is not there holds reads as missing numbers, so all are looked at first
+        note = str(attributes.get("shares", ""))
+        if not note:
+            raise _refused("share-changed", "the file is linked to others and notes nothing of what they held", "Merge the shares anew.", name)
+        _core.check_shares(name, note)
     groups = {}
     for group in paths:
         with xr.open_dataset(name, group=group, engine="h5netcdf") as data:
             groups[group] = data.load()
-    return _FileResult(name, attributes, groups)
+    return _from_file(name, attributes, groups)
+
+
+def in_order(shares: Sequence[Result]) -> list[Result]:
+    """The shares of one sweep by their numbers.
+
+    Raises
+    ------
+    arris.DataError
+        ``not-a-sweep``, ``sweep-differs``, ``share-twice``, ``share-missing``.
+    """
+    by_number: dict[int, Result] = {}
+    count = 0
+    for share in shares:
+        a, what = share.attributes, share.path or "a share"
+        if share.kind != "sweep" or "shard" not in a or "first_row" not in a:
+            raise _refused("not-a-sweep", "this is no share of a sweep", "Give what sweep(…, shard=…) gave.", share.path)
+        for name in ("definition", "configuration", "version", "commit"):
+            if a[name] != shares[0].attributes[name]:
+                raise _refused("sweep-differs", f"{what} belongs to another sweep: its {name} differs", "Give shares of one sweep.", share.path)
+        number, of = (int(part) for part in str(a["shard"]).split("/"))
+        if count not in (0, of):
+            raise _refused("sweep-differs", f"{what} is one of {of} shares, not of {count}", "Give shares of one sweep.", share.path)
+        if number in by_number:
+            raise _refused("share-twice", f"share {number} is given twice", "Give each share once.", share.path)
+        by_number[number], count = share, of
+    missing = [f"{i}/{count}" for i in range(1, count + 1) if i not in by_number]
+    if missing or not count:
+        raise _refused("share-missing", f"not all shares are here; missing: {', '.join(missing) or 'all'}", "Give all shares.", "")
+    return [by_number[i] for i in range(1, count + 1)]
 
 
 def _plain(value: Any) -> Any:
@@ -354,7 +531,7 @@ def _plain(value: Any) -> Any:
 def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, Any]:
     """The draws of a fit as the library takes them: of a result, or of the file of one."""
     result = fit if isinstance(fit, Result) else open_result(fit)
-    file = getattr(result, "path", "")
+    file = result.path
     if result.kind != "fit":
         raise _refused(
             "not-a-fit",

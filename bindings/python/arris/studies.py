@@ -3,18 +3,22 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import json
 import os
+import pathlib
 from collections.abc import Mapping, Sequence
-from typing import Any, Optional, Union
+from typing import Any, Literal, Optional, Union, overload
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import xarray as xr
 
 from arris import _core
 from arris.campaign import Campaign, Source, campaign_of, own_text
-from arris.result import FitResult, Result, SimulationResult, SweepResult, draws_of
+from arris.result import FitResult, Result, SimulationResult, SweepResult, draws_of, in_order, open_result
 
 Fit = Union[FitResult, Result, str, "os.PathLike[str]"]
 Names = Union[str, Sequence[str]]
@@ -26,6 +30,8 @@ __all__ = [
     "fitted",
     "forecast",
     "gauge",
+    "materials",
+    "merge",
     "invent_readings",
     "plan",
     "readings",
@@ -62,6 +68,31 @@ def _options(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, A
     return out
 
 
+def _told(
+    study: str, campaign: Campaign, options: Mapping[str, Any], answer: dict[str, Any], fit: Optional[Fit] = None
+) -> dict[str, Any]:
+    """An answer with where it comes from, as a file has it: the call in the place of the command, version, configuration …"""
+    given = {key: value for key, value in options.items() if (key, value) != ("threads", "0")}
+    words = [repr(campaign.name), *(f"{key.replace('-', '_')}={value!r}" for key, value in given.items())]
+    file = "" if fit is None else fit.path if isinstance(fit, Result) else os.fspath(fit)
+    if fit is not None:
+        words.append(f"fit={file!r}" if file else "fit=…")
+    origin = _core.origin(campaign._core, study, f"arris.{study}({', '.join(words)})", str(options.get("seed", "")))
+    if file:
+        origin["inputs"] += f"\n{file} sha1:{hashlib.sha1(pathlib.Path(file).read_bytes()).hexdigest()}"
+    if answer["rests_on"]:
+        origin["rests_on"] = answer["rests_on"]
+    answer["node"]["attributes"] = origin | answer["node"]["attributes"]
+    return answer
+
+
+def _asked(study: str, campaign: Source, options: Mapping[str, Any], fit: Optional[Fit] = None) -> Result:
+    """What the command of that name answers."""
+    of = campaign_of(campaign)
+    answer = _core.answer(study, of._core, options, None if fit is None else draws_of(fit))
+    return Result(_told(study, of, options, answer, fit))
+
+
 def simulate(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -> SimulationResult:
     """What every step of a history does to an edge.
 
@@ -95,8 +126,9 @@ def simulate(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -
     >>> print(result)
     >>> result.track("first")["reading_gf"].plot()
     """
-    draws = None if fit is None else draws_of(fit)
-    return SimulationResult(_core.simulate(campaign_of(campaign)._core, _options({"threads": threads}), draws))
+    of, options = campaign_of(campaign), _options({"threads": threads})
+    answer = _core.simulate(of._core, options, None if fit is None else draws_of(fit))
+    return SimulationResult(_told("simulate", of, options, answer, fit))
 
 
 def fit(
@@ -162,7 +194,8 @@ def fit(
     options = _options(
         {"free": free, "starts": starts, "draws": draws or None, "seed": seed, "no-profiles": no_profiles, "threads": threads}
     )
-    return FitResult(_core.fit(campaign_of(campaign)._core, options))
+    of = campaign_of(campaign)
+    return FitResult(_told("fit", of, options, _core.fit(of._core, options)))
 
 
 def fitted(campaign: Source, result: FitResult) -> Campaign:
@@ -227,7 +260,7 @@ def weigh(
         ``no-readings``, ``unknown-law``, ``bad-option``.
     """
     options = _options({"law": None if law is None else ([law] if isinstance(law, str) else law), "starts": starts, "threads": threads}, ["law"])
-    return Result(_core.answer("weigh", campaign_of(campaign)._core, options, None))
+    return _asked("weigh", campaign, options)
 
 
 def forecast(
@@ -282,7 +315,7 @@ def forecast(
         Where an edge fails in every member.
     """
     options = _options({"edge": edge, "limit": limit, "from-now": from_now, "passes": passes, "members": members, "seed": seed, "threads": threads})
-    return Result(_core.answer("forecast", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+    return _asked("forecast", campaign, options, fit)
 
 
 def compare(
@@ -328,7 +361,7 @@ def compare(
     options = _options(
         {"edge": edge, "tool": tool, "margin": margin, "limit": limit, "passes": passes, "members": members, "seed": seed, "threads": threads}
     )
-    return Result(_core.answer("compare", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+    return _asked("compare", campaign, options, fit)
 
 
 def upkeep(
@@ -390,7 +423,7 @@ def upkeep(
             "threads": threads,
         }
     )
-    return Result(_core.answer("upkeep", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+    return _asked("upkeep", campaign, options, fit)
 
 
 def plan(
@@ -471,7 +504,7 @@ def plan(
             "threads": threads,
         }
     )
-    return Result(_core.answer("plan", campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+    return _asked("plan", campaign, options, fit)
 
 
 def readings(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -> Result:
@@ -554,8 +587,12 @@ def gauge(
         }
     )
     if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(".csv"):
-        return Result(_core.gauge_csv(os.fspath(source), options))
-    return Result(_core.answer("gauge", campaign_of(source)._core, options, None))
+        file = os.fspath(source)
+        answer = _core.gauge_csv(file, options)
+        origin = _core.origin(None, "gauge", f"arris.gauge({file!r})", "")
+        answer["node"]["attributes"] = origin | answer["node"]["attributes"] | {"rests_on": answer["rests_on"]}
+        return Result(answer)
+    return _asked("gauge", source, options)
 
 
 def sweep(
@@ -569,6 +606,7 @@ def sweep(
     step: Optional[int] = None,
     limit: Union[str, float, None] = None,
     fit: Optional[Fit] = None,
+    shard: Optional[str] = None,
     threads: int = 0,
 ) -> SweepResult:
     """One edge over ranges of one or two inputs, or a question about it.
@@ -593,6 +631,8 @@ def sweep(
         Reading at which the edge is dull, in gram-force, or the name of a limit.
     fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
         Its best values take the place of those of the campaign.
+    shard : str
+        ``"I/N"``: the I-th of N shares only, rows that lie side by side; :func:`merge` puts shares together.
     threads : int
         Threads to use; 0 is all cores.
 
@@ -607,10 +647,92 @@ def sweep(
         ``bad-sweep``, ``unknown-input``, ``unknown-output``, ``unknown-question``, ``out-of-range``, ``too-many``.
     """
     options = _options(
-        {"over": over, "question": question, "output": output, "edge": edge, "at": at, "step": step, "limit": limit, "threads": threads},
+        {
+            "over": over,
+            "question": question,
+            "output": output,
+            "edge": edge,
+            "at": at,
+            "step": step,
+            "limit": limit,
+            "shard": shard,
+            "threads": threads,
+        },
         ["over"],
     )
-    return SweepResult(_core.sweep(campaign_of(campaign)._core, options, None if fit is None else draws_of(fit)))
+    of = campaign_of(campaign)
+    answer = _core.sweep(of._core, options, None if fit is None else draws_of(fit))
+    return SweepResult(_told("sweep", of, options, answer, fit))
+
+
+def merge(shares: Sequence[Union[SweepResult, str, os.PathLike[str]]]) -> SweepResult:
+    """The shares of a sweep put together, in memory. ``arris merge`` does the same with files of any size.
+
+    Parameters
+    ----------
+    shares : list of SweepResult, or of paths
+        All of them, in any order: what ``arris.sweep(…, shard="I/N")`` gave, or files that ``arris sweep --shard`` wrote.
+
+    Returns
+    -------
+    SweepResult
+        As if there had been no shares; ``save`` keeps it.
+
+    Raises
+    ------
+    arris.DataError
+        ``not-a-sweep``, ``sweep-differs``, ``share-twice``, ``share-missing`` with the numbers that are, and as :func:`open_result`.
+
+    Examples
+    --------
+    >>> arris.merge([arris.sweep(mine, over="step.4.laps=0:60:61", shard=f"{i}/3") for i in (1, 2, 3)]).map
+    """
+    opened = [share if isinstance(share, Result) else open_result(share) for share in shares]
+    parts = in_order(opened)
+    first = parts[0].attributes
+    definition = json.loads(first["definition"])
+    rows = definition["axes"][0]["name"]
+    whole = xr.concat([part["map"] for part in parts], dim=rows, data_vars="minimal") if len(parts) > 1 else parts[0]["map"]
+    axes = [[str(v) for v in whole[a["name"]].values] if a["text"] else whole[a["name"]].values for a in definition["axes"]]
+    outputs = [np.ascontiguousarray(whole[o["name"]].values, dtype=np.float64) for o in definition["outputs"]]
+    told = min((p.attributes for p in parts if p.attributes["failed"]), key=lambda a: int(a["first_failure_row"]), default=first)
+    names = ("first_failure_row", "first_failure_column", "first_failure_cause")
+    failed = {name: told[name] for name in names} | {"failed": sum(int(p.attributes["failed"]) for p in parts)}
+    status = np.ascontiguousarray(whole["status"].values, dtype=np.float64)
+    answer = _core.merged_answer(first["definition"], axes, outputs, status, failed, str(first["title"]))
+    origin = _core.origin(None, "sweep", f"arris.merge({len(parts)} shares)", "")
+    origin |= {name: first[name] for name in ("configuration", "numerics", "rests_on", "inputs")}
+    answer["node"]["attributes"] = origin | answer["node"]["attributes"] | {"title": first["title"]}
+    answer["groups"] = {"map": whole}
+    return SweepResult(answer)
+
+
+def materials(kind: Optional[str] = None) -> pd.DataFrame:
+    """The materials that the program ships: steels, media, woods and the rest, a row for each value.
+
+    Parameters
+    ----------
+    kind : str, optional
+        ``"steel"``, ``"family"``, ``"wood"`` … only; left out: all.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns ``kind``, ``name``, ``key`` (with its unit in the name, as a configuration writes it), ``value`` (a number or a text),
+        ``unit``, ``status`` (on what it rests) and ``source``.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such kind.
+    """
+    frame = pd.DataFrame(_core.materials(), columns=["kind", "name", "key", "value", "unit", "status", "source"])
+    if kind is None:
+        return frame
+    known = sorted(set(frame["kind"]))
+    if kind not in known:
+        raise ValueError(f"there is no kind of material {kind!r}; there are {', '.join(known)}")
+    return frame[frame["kind"] == kind].reset_index(drop=True)
 
 
 def invent_readings(
@@ -635,6 +757,7 @@ def invent_readings(
     return pd.read_csv(io.StringIO(text))
 
 
+@overload
 def simulate_many(
     campaign: Source,
     names: Sequence[str],
@@ -643,8 +766,36 @@ def simulate_many(
     edge: Optional[str] = None,
     at: Names = "end",
     outputs: Names = ("reading_gf",),
+    dataset: Literal[False] = False,
     threads: int = 0,
-) -> npt.NDArray[np.float64]:
+) -> npt.NDArray[np.float64]: ...
+
+
+@overload
+def simulate_many(
+    campaign: Source,
+    names: Sequence[str],
+    values: npt.ArrayLike,
+    *,
+    edge: Optional[str] = None,
+    at: Names = "end",
+    outputs: Names = ("reading_gf",),
+    dataset: Literal[True],
+    threads: int = 0,
+) -> xr.Dataset: ...
+
+
+def simulate_many(
+    campaign: Source,
+    names: Sequence[str],
+    values: npt.ArrayLike,
+    *,
+    edge: Optional[str] = None,
+    at: Names = "end",
+    outputs: Names = ("reading_gf",),
+    dataset: bool = False,
+    threads: int = 0,
+) -> Union[npt.NDArray[np.float64], xr.Dataset]:
     """One edge simulated for many sets of parameters, into one array, on all cores, in one call.
 
     Parameters
@@ -661,6 +812,8 @@ def simulate_many(
     outputs : str or list of str, length k
         Columns of a simulation, such as ``"reading_gf"`` or ``"apex_radius_um"``, or ``"passes_to_limit"``; the unit is that of the
         name.
+    dataset : bool
+        Give a data set with names, units and the status of each row.
     threads : int
         Threads to use; 0 is all cores. The result does not depend on it.
 
@@ -668,6 +821,9 @@ def simulate_many(
     -------
     ndarray, shape (n, m, k)
         NaN in rows that failed: values out of range, an impossible blade, no burr.
+    xarray.Dataset
+        With ``dataset``: each output along ``row`` and ``at``, what was put in along ``row``, and ``status``: 0 where a row was worked
+        out, else why it failed; its ``long_name`` says what each number means.
 
     Raises
     ------
@@ -686,5 +842,16 @@ def simulate_many(
         raise ValueError(f"values must have the shape (n, {len(names)}), one column per name, not {array.shape}")
     moments = [at] if isinstance(at, str) else list(at)
     columns = [outputs] if isinstance(outputs, str) else list(outputs)
-    result, _, _, _ = _core.simulate_many(campaign_of(campaign)._core, list(names), array, edge or "", moments, columns, threads)
-    return result
+    of = campaign_of(campaign)
+    result, status, told, _ = _core.simulate_many(of._core, list(names), array, edge or "", moments, columns, threads)
+    if not dataset:
+        return result
+    units = of.parameters["unit"]
+    said = of.parameters["says"]
+    data: dict[str, Any] = {
+        name: (("row", "at"), result[:, :, i], {"units": unit, "long_name": says})
+        for i, (name, (unit, says)) in enumerate(zip(columns, told))
+    }
+    data["status"] = ("row", status, {"long_name": _core.status_meanings})
+    given = {name: ("row", array[:, i], {"units": units[name] or "1", "long_name": said[name]}) for i, name in enumerate(names)}
+    return xr.Dataset(data, {"row": np.arange(len(array)), "at": moments, **given})

@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
+import ctypes
 import dataclasses
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Optional
 
 import pandas as pd
@@ -48,6 +49,43 @@ def wear_inputs() -> pd.DataFrame:
     return pd.DataFrame(_core.formula_inputs(), columns=["name", "unit", "says"]).set_index("name")
 
 
+def address_of(function: Callable[..., float]) -> int:
+    """The address of a wear law that is a function of C, or was compiled by numba (``numba.cfunc``); 0 for one of Python.
+
+    Raises
+    ------
+    TypeError
+        Where a function of C is not declared to take and give floats of C's type double.
+    """
+    pointer = _pointer(function)
+    if pointer is None:
+        return 0
+    if pointer.argtypes is None or pointer.restype is not ctypes.c_double or any(a is not ctypes.c_double for a in pointer.argtypes):
+        raise TypeError("a compiled wear law takes doubles and gives a double: set argtypes and restype to ctypes.c_double")
+    return int(ctypes.cast(pointer, ctypes.c_void_p).value or 0)
+
+
+def _pointer(function: Any) -> Any:
+    """What ctypes has of a compiled function; None for one of Python."""
+    pointer = getattr(function, "ctypes", function)
+    return pointer if isinstance(pointer, getattr(ctypes, "_CFuncPtr")) else None
+
+
+def law_of(name: str, function: Callable[..., float], arguments: Optional[Sequence[str]] = None) -> _core.Law:
+    """A wear law as the extension module takes it. ``arguments`` names those of a function of C, which does not tell.
+
+    Raises
+    ------
+    TypeError
+        As ``address_of`` and ``function_arguments``, and where the names are not as many as the arguments.
+    """
+    address = address_of(function)
+    names = function_arguments(function) if arguments is None else list(arguments)
+    if address and len(names) != len(_pointer(function).argtypes):
+        raise TypeError(f"{len(names)} arguments are named, and the compiled wear law takes another number of them")
+    return _core.Law(name, function, names, address)
+
+
 def function_arguments(function: Callable[..., float]) -> list[str]:
     """The names of the arguments of a wear law, all of which can be given by keyword.
 
@@ -57,7 +95,11 @@ def function_arguments(function: Callable[..., float]) -> list[str]:
         Where one cannot, or takes any number of them.
     """
     names = []
-    for name, parameter in inspect.signature(function).parameters.items():
+    try:
+        parameters = inspect.signature(function).parameters
+    except ValueError:
+        raise TypeError("a function of C does not tell the names of its arguments: give arguments=[…]") from None
+    for name, parameter in parameters.items():
         if parameter.kind not in (parameter.POSITIONAL_OR_KEYWORD, parameter.KEYWORD_ONLY):
             raise TypeError(f"the argument {name} of a wear law must be one that a keyword can give")
         names.append(name)

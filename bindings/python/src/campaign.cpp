@@ -8,16 +8,46 @@
 #include "sim/input/given_fields.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
-#include "sim/output/seal.hpp"
 #include "sim/wording.hpp"
 
 namespace arris::python {
 
-PyLaw::PyLaw(std::string name, py::function function, std::vector<std::string> arguments)
+namespace {
+
+template <std::size_t... I>
+double call_native(std::uintptr_t address, const double* values, std::index_sequence<I...>) {
+  using Function = double (*)(decltype(static_cast<void>(I), double{})...);
+  return reinterpret_cast<Function>(address)(values[I]...);
+}
+
+template <std::size_t Count>
+double call_native(std::uintptr_t address, const double* values) {
+  return call_native(address, values, std::make_index_sequence<Count>{});
+}
+
+// what calls a function of that many arguments
+template <std::size_t... Count>
+auto native_caller(std::size_t arguments, std::index_sequence<Count...>) {
+  using Caller                   = double (*)(std::uintptr_t, const double*);
+  static constexpr Caller each[] = {&call_native<Count>...};
+  return arguments < sizeof...(Count) ? each[arguments] : nullptr;
+}
+
+}  // namespace
+
+PyLaw::PyLaw(std::string name, py::object function, std::vector<std::string> arguments,
+             std::uintptr_t address)
     : name_(std::move(name)),
       arguments_(std::move(arguments)),
-      function_(std::make_unique<py::function>(std::move(function))),
-      keywords_(std::make_unique<py::tuple>(py::cast(arguments_))) {}
+      function_(std::make_unique<py::object>(std::move(function))),
+      keywords_(std::make_unique<py::tuple>(py::cast(arguments_))),
+      address_(address) {
+  if (address == 0) return;
+  native_ = native_caller(arguments_.size(), std::make_index_sequence<most_native_arguments + 1>{});
+  if (native_ == nullptr)
+    throw py::value_error("a compiled wear law can have " + std::to_string(most_native_arguments) +
+                          " arguments at most");
+}
 
 PyLaw::~PyLaw() {
   const py::gil_scoped_acquire acquired;  // the last one to hold it may be any thread
@@ -31,6 +61,7 @@ laws::ForeignRate PyLaw::foreign(const std::shared_ptr<PyLaw>& law) {
 }
 
 double PyLaw::rate(const double* values) {
+  if (native_ != nullptr) return native_(address_, values);
   const py::gil_scoped_acquire acquired;
   if (failure_) return not_given;
   try {
@@ -121,7 +152,7 @@ py::list parameters_of(const PyCampaign& self) {
     py::dict   row;
     row["path"]     = path;
     row["value"]    = number;
-    row["unit"]     = std::string(field.unit_symbol());
+    row["unit"]     = unit_for_files(field.unit_symbol());
     row["low"]      = field.low;
     row["high"]     = field.high;
     row["says"]     = std::string(field.doc);
@@ -184,9 +215,10 @@ std::string with_law(const PyCampaign& self, const std::string& name,
 
 void add_campaign(py::module_& m) {
   py::class_<PyLaw, std::shared_ptr<PyLaw>>(m, "Law")
-      .def(py::init<std::string, py::function, std::vector<std::string>>(), py::arg("name"),
-           py::arg("function"), py::arg("arguments"))
+      .def(py::init<std::string, py::object, std::vector<std::string>, std::uintptr_t>(), py::arg("name"),
+           py::arg("function"), py::arg("arguments"), py::arg("address"))
       .def_property_readonly("name", &PyLaw::name)
+      .def_property_readonly("arguments", &PyLaw::arguments)
       .def_property_readonly("function", &PyLaw::function);
   py::class_<PyCampaign>(m, "Campaign")
       .def(py::init(&from_texts), py::arg("files"), py::arg("readings_path"), py::arg("readings_text"),
@@ -209,9 +241,6 @@ void add_campaign(py::module_& m) {
           "toml", [](const PyCampaign& c, bool origins) { return resolved_toml(c.campaign.loaded, origins); },
           py::arg("origins"))
       .def("toml_with_law", &with_law, py::arg("name"), py::arg("arguments"), py::arg("parameters"));
-  m.def(
-      "check_seal", [](const std::string& path) { (void)check_seal(path); }, py::arg("path"),
-      "Raises DataError where a result is not what was written.");
   m.def(
       "read_text", [](const std::string& path) { return read_text(path, Exit::usage); }, py::arg("path"));
 }

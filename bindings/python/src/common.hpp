@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <condition_variable>
 #include <exception>
 #include <mutex>
@@ -15,6 +17,7 @@
 #include <pybind11/stl.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/output/columns.hpp"
 #include "sim/stop.hpp"
 
 /// What the parts of the extension module share.
@@ -28,6 +31,7 @@ void add_tables(py::module_& m);
 void add_campaign(py::module_& m);
 void add_studies(py::module_& m);
 void add_density(py::module_& m);
+void add_results(py::module_& m);
 
 /// Runs `work` on a thread of its own, with the interpreter lock released, so that other threads of Python go on. Meanwhile
 /// signals are looked for some twenty times a second: Ctrl-C stops the work and comes as KeyboardInterrupt. Errors of `work` are
@@ -93,12 +97,15 @@ class PyGroup {
   void attribute(const std::string& name, const std::string& text) const {
     attributes()[py::str(name)] = text;
   }
-  void attribute(const std::string& name, double value) const { attributes()[py::str(name)] = value; }
+  /// An integer where `name` holds whole numbers, as in files.
+  void attribute(const std::string& name, double value) const {
+    attributes()[py::str(name)] = kept(name, {value}).attr("item")();
+  }
 
   void axis(const std::string& name, std::size_t size, const std::string& long_name) const {
     std::vector<double> values(size);
     for (std::size_t i = 0; i < size; ++i) values[i] = static_cast<double>(i);
-    axis(name, values, "1", long_name);
+    axes()[py::str(name)] = py::make_tuple(numbers(values).attr("astype")("int64"), "1", long_name);
   }
   void axis(const std::string& name, const std::vector<std::string>& labels,
             const std::string& long_name) const {
@@ -110,7 +117,7 @@ class PyGroup {
   }
   void data(const std::string& name, const std::vector<double>& values, const std::string& along,
             const std::string& units, const std::string& long_name) const {
-    put(name, py::make_tuple(py::make_tuple(along), numbers(values), units, long_name));
+    put(name, py::make_tuple(py::make_tuple(along), kept(name, values), units, long_name));
   }
   void data(const std::string& name, const std::vector<std::string>& values, const std::string& along,
             const std::string& long_name) const {
@@ -125,6 +132,15 @@ class PyGroup {
              const std::vector<std::string>& along, const std::string& long_name) const {
     put(name,
         py::make_tuple(py::tuple(py::cast(along)), numbers(values).attr("astype")("int8"), "", long_name));
+  }
+
+  /// Integers where `name` holds whole numbers (columns.hpp) and none of them is missing, as files keep them.
+  [[nodiscard]] static py::object kept(const std::string& name, const std::vector<double>& values) {
+    const bool whole =
+        holds_whole_numbers(name) && std::all_of(values.begin(), values.end(), [](double value) {
+          return value == std::trunc(value) && std::abs(value) < 0x1p53;
+        });
+    return whole ? py::object(numbers(values).attr("astype")("int64")) : py::object(numbers(values));
   }
 
   [[nodiscard]] const py::dict& node() const { return node_; }

@@ -27,11 +27,10 @@ class PyDensity {
     py::array_t<double> value(static_cast<py::ssize_t>(n));
     py::array_t<double> slopes(
         {static_cast<py::ssize_t>(with_slopes ? n : 0), static_cast<py::ssize_t>(size)});
-    const double* in  = x.data();
-    double*       out = value.mutable_data();
-    double*       by  = slopes.mutable_data();
-    {
-      const py::gil_scoped_release released;
+    const double* in       = x.data();
+    double*       out      = value.mutable_data();
+    double*       by       = slopes.mutable_data();
+    const auto    work_out = [&] {
       if (marginal) {
         const Eigen::Map<const Eigen::MatrixXd> columns(in, size, static_cast<Eigen::Index>(n));
         Eigen::Map<Eigen::VectorXd>(out, static_cast<Eigen::Index>(n)) = posterior_.marginals_at(columns);
@@ -43,6 +42,14 @@ class PyDensity {
         out[i] = posterior_.at(at, with_slopes ? &slope : nullptr);
         if (with_slopes) Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
       });
+    };
+    {
+      const py::gil_scoped_release released;
+      if (law_ && !law_->is_native()) {
+        run_on_one_thread(work_out);
+      } else {
+        work_out();
+      }
     }
     if (law_) law_->raise_if_failed();
     return py::make_tuple(value, slopes);
@@ -54,6 +61,75 @@ class PyDensity {
       throw py::value_error("x must have " + std::to_string(posterior_.size()) + " numbers, or " +
                             std::to_string(posterior_.marginal_size()) + " without effects");
     return Eigen::Map<const Eigen::VectorXd>(x.data(), size);
+  }
+
+  // at each row of x: log predictions, residuals, log likelihoods (n to a row), and slopes of the first two where they are asked for
+  py::dict observed(const Matrix& x, bool with_slopes) const {
+    if (x.ndim() != 2 || x.shape(1) != posterior_.size())
+      throw py::value_error("each x must have " + std::to_string(posterior_.size()) + " numbers");
+    const auto rows = static_cast<std::size_t>(x.shape(0)), size = static_cast<std::size_t>(x.shape(1));
+    std::vector<LogPosterior::Observed> found(rows);
+    const double*                       in       = x.data();
+    const auto                          work_out = [&] {
+      for_each_index(rows, 0, [&](std::size_t i) {
+        found[i] = posterior_.observed(
+                                     Eigen::Map<const Eigen::VectorXd>(in + i * size, static_cast<Eigen::Index>(size)), with_slopes);
+      });
+    };
+    {
+      const py::gil_scoped_release released;
+      if (law_ && !law_->is_native()) {
+        run_on_one_thread(work_out);
+      } else {
+        work_out();
+      }
+    }
+    if (law_) law_->raise_if_failed();
+    const auto n   = static_cast<py::ssize_t>(model_->size());
+    const auto all = [&](auto member) {
+      py::array_t<double> out({static_cast<py::ssize_t>(rows), n});
+      for (std::size_t i = 0; i < rows; ++i)
+        std::copy_n((found[i].*member).data(), n, out.mutable_data(static_cast<py::ssize_t>(i), 0));
+      return out;
+    };
+    const auto slopes = [&](auto member) {
+      py::array_t<double> out({static_cast<py::ssize_t>(rows), n, static_cast<py::ssize_t>(size)});
+      for (std::size_t i = 0; i < rows; ++i)
+        Eigen::Map<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
+            out.mutable_data(static_cast<py::ssize_t>(i), 0, 0), n, static_cast<Eigen::Index>(size)) =
+            found[i].*member;
+      return out;
+    };
+    py::dict out;
+    out["predicted"]      = all(&LogPosterior::Observed::predicted);
+    out["residuals"]      = all(&LogPosterior::Observed::residuals);
+    out["log_likelihood"] = all(&LogPosterior::Observed::log_likelihood);
+    if (with_slopes) {
+      out["predicted_slopes"] = slopes(&LogPosterior::Observed::predicted_slopes);
+      out["residual_slopes"]  = slopes(&LogPosterior::Observed::residual_slopes);
+    }
+    return out;
+  }
+
+  // a row for each observation: edge, moment, kind, unit, log of what was measured, known standard deviation (0: that of readings)
+  [[nodiscard]] py::list observations() const {
+    py::list out;
+    for (const Observation& o : model_->observations()) {
+      const Reading& r         = model_->readings()[static_cast<std::size_t>(o.reading)];
+      const bool     is_force  = o.kind == Observation::Kind::reading;
+      const bool     is_weight = o.kind == Observation::Kind::mass_loss;
+      const char*    kind      = is_force                                   ? "reading"
+                                 : is_weight                                ? "mass loss"
+                                 : o.kind == Observation::Kind::apex_radius ? "apex radius"
+                                                                            : "recession";
+      out.append(py::make_tuple(model_->scenario().edges[static_cast<std::size_t>(o.edge)].name,
+                                r.moment_name, kind, r.operator_name, r.filament_lot, r.line,
+                                is_force    ? "N"
+                                : is_weight ? "mg"
+                                            : "um",
+                                o.log_value, o.known_sd));
+    }
+    return out;
   }
 
  private:
@@ -83,6 +159,12 @@ void add_density(py::module_& m) {
       .def_property_readonly("start", [](const PyDensity& d) { return array_of(d.posterior().start()); })
       .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"),
            py::arg("marginal"))
+      .def("observed", &PyDensity::observed, py::arg("x"), py::arg("with_slopes"))
+      .def("observations", &PyDensity::observations)
+      .def(
+          "log_prior",
+          [](const PyDensity& d, const Matrix& x) { return d.posterior().log_prior(d.vector(x)); },
+          py::arg("x"))
       .def(
           "natural",
           [](const PyDensity& d, const Matrix& x) { return array_of(d.posterior().natural(d.vector(x))); },

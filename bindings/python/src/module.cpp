@@ -11,4 +11,5 @@ PYBIND11_MODULE(_core, m) {
   arris::python::add_campaign(m);
   arris::python::add_studies(m);
   arris::python::add_density(m);
+  arris::python::add_results(m);
 }

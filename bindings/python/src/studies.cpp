@@ -9,8 +9,10 @@
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_tables.hpp"
 #include "sim/output/fit_text.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/output/sweep_definition.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/studies/many.hpp"
 
@@ -33,19 +35,32 @@ py::dict result_dict(const std::string& kind, const std::string& title, const Py
   return out;
 }
 
-py::dict answer_dict(const Answer& answer, const std::string& title, const PyGroup& root) {
-  for (const AnswerTable& table : answer.tables) put_table(root, table);
-  py::dict settings;
-  for (const auto& [name, value] : answer.settings) settings[py::str(name)] = value;
-  py::dict out    = result_dict(answer.kind, title, root);
+// sentences of an answer, in the dict of a result and as attributes of its root
+void put_said(const py::dict& out, const PyGroup& root, const Answer& answer) {
+  put_sentences(root, answer);
   out["sentence"] = answer.headline;
   out["remarks"]  = answer.remarks;
   out["rests_on"] = answer.rests_on;
   out["cautions"] = answer.cautions;
+}
+
+}  // namespace
+
+py::dict answer_dict(const Answer& answer, const std::string& title, const PyGroup& root) {
+  for (const AnswerTable& table : answer.tables) put_table(root, table);
+  py::dict settings;
+  for (const auto& [name, value] : answer.settings) {
+    settings[py::str(name)] = value;
+    root.attribute(name, value);
+  }
+  py::dict out = result_dict(answer.kind, title, root);
+  put_said(out, root, answer);
   out["settings"] = settings;
   out["text"]     = answer_text(answer);
   return out;
 }
+
+namespace {
 
 using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
 
@@ -128,7 +143,7 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, cons
   std::string       text = wrapped(answer) + "\n" + simulation_overview(campaign.loaded, both.result) + "\n";
   for (const EdgeResult& edge : both.result.edges) text += edge_text(campaign.loaded, edge) + "\n";
   if (both.comparison) text += comparison_text(*both.comparison) + "\n";
-  out["sentence"] = answer;
+  put_said(out, root, simulation_sentences(campaign.loaded, both.result, both.comparison));
   out["rests_on"] = rests_on(campaign.loaded);
   out["text"]     = text + wrapped("Rests on: " + rests_on(campaign.loaded));
   out["failures"] = failures;
@@ -163,22 +178,31 @@ py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
   return answer_dict(answered.answer, "", PyGroup());
 }
 
-// the map of a sweep, as its files have it
-void put_map(const PyGroup& root, const SweepDefinition& d, const SweepGrid& grid, const SweepStore& store) {
+// the map of a sweep, or of a share of it, as its files have it
+void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& shard,
+             const SweepStore& store) {
+  const SweepGrid          grid(d);
+  const std::size_t        begin = shard.first(grid.chunks()), end = shard.end(grid.chunks());
   const PyGroup            map = root.group("map");
   std::vector<std::string> along;
   for (const SweepAxis& axis : d.axes) {
+    const bool by_rows = along.empty() && !(d.axes.size() == 1 && d.row_is_one_history);
+    const auto from    = static_cast<std::ptrdiff_t>(by_rows ? grid.first_row(begin) : 0);
+    const auto to =
+        static_cast<std::ptrdiff_t>(by_rows ? std::min(grid.first_row(end), grid.rows) : axis.size());
     along.push_back(axis.name);
     if (axis.is_text()) {
-      map.axis(axis.name, axis.labels, axis.says);
+      map.axis(axis.name, std::vector<std::string>(axis.labels.begin() + from, axis.labels.begin() + to),
+               axis.says);
     } else {
-      map.axis(axis.name, axis.values, axis.units, axis.says);
+      map.axis(axis.name, std::vector<double>(axis.values.begin() + from, axis.values.begin() + to),
+               axis.units, axis.says);
     }
   }
   map.attribute("long_name", fmt::format("edge {}, {}", d.edge, d.moment.text()));
   std::vector<std::vector<double>> values(d.outputs.size());
   std::vector<double>              status;
-  for (std::size_t c = 0; c < grid.chunks(); ++c) {
+  for (std::size_t c = begin; c < end; ++c) {
     const SweepBlock block = store.get(c);
     for (std::size_t o = 0; o < values.size(); ++o)
       values[o].insert(values[o].end(), block.values[o].begin(), block.values[o].end());
@@ -202,14 +226,19 @@ py::dict sweep_campaign(const PyCampaign& self, const py::dict& options, const p
   const Campaign  campaign  = ask::at_fit(self.with(materials), fit_of(fit));
   const auto      study     = ask::sweep_study(arguments, campaign);
   ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
-  SweepMemory   store;
-  const auto    get      = [&](std::size_t chunk) { return store.get(chunk); };
-  const auto    failures = run_study(self, [&] { return study->run_into(store, {}, threads); });
-  const PyGroup root;
-  put_map(root, study->definition(), study->grid(), store);
-  py::dict out   = answer_dict(sweep_answer(study->definition(), failures, get), title_of(self), root);
-  out["failed"]  = failures.count;
-  out["members"] = failures.members;
+  const SweepDefinition& d     = study->definition();
+  const SweepShard       shard = ask::share_of(arguments, study->grid());
+  SweepMemory            store;
+  const auto             get      = [&](std::size_t chunk) { return store.get(chunk); };
+  const auto             failures = run_study(self, [&] { return study->run_into(store, shard, threads); });
+  const PyGroup          root;
+  put_sweep_attributes(root, d, definition_text(d), shard);
+  put_failures(root, failures);
+  put_map(root, d, shard, store);
+  const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
+  py::dict     out    = answer_dict(answer, title_of(self), root);
+  out["failed"]       = failures.count;
+  out["members"]      = failures.members;
   return out;
 }
 
@@ -222,10 +251,8 @@ py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   const PyGroup   root;
   const FitPoint& best = report.fit.best;
   if (report.fit.converged) put_fit(root, *model, report);
-  py::dict out    = result_dict("fit", title_of(self), root);
-  out["sentence"] = fit_line(*model, report);
-  out["rests_on"] =
-      fmt::format("Rests on {} and the priors of the parameters.", printable(self.campaign.readings_path));
+  py::dict out = result_dict("fit", title_of(self), root);
+  put_said(out, root, fit_sentences(*model, report, self.campaign.readings_path));
   out["text"]      = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, false);
   out["full_text"] = wrapped(fit_line(*model, report)) + "\n" + fit_page(*model, report, true);
   out["converged"] = report.fit.converged;
@@ -241,7 +268,7 @@ py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   if (!report.fit.converged) return out;
   out["residuals_csv"]               = residuals_csv(*model, report);
   const std::filesystem::path folder = std::filesystem::path(file_of(self)).parent_path();
-  out["fitted_toml"]                 = fitted_toml(self.campaign, *model, report, folder);
+  put_what_follows(root, report, fitted_toml(self.campaign, *model, report, folder));
   return out;
 }
 
@@ -303,6 +330,7 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
 }  // namespace
 
 void add_studies(py::module_& m) {
+  m.attr("status_meanings") = sweep_status_meanings;
   m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));

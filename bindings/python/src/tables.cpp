@@ -62,7 +62,7 @@ void check_table(const std::string& wanted, const std::string& text) {
 py::list formula_input_list() {
   py::list out;
   for (const laws::FormulaInput& input : laws::formula_inputs)
-    out.append(py::make_tuple(std::string(input.name), std::string(input.unit), std::string(input.says)));
+    out.append(py::make_tuple(std::string(input.name), unit_for_files(input.unit), std::string(input.says)));
   return out;
 }
 

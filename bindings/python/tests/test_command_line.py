@@ -79,19 +79,19 @@ def test_a_sweep_gives_the_bits_of_the_command(yard, program, tmp_path):
     assert ours.sentence == theirs.sentence
 
 
-def test_a_damaged_file_is_refused_also_where_a_merged_sweep_reads_from_it(program, tmp_path):
+def test_a_damaged_file_is_refused_also_where_a_linked_sweep_reads_from_it(program, tmp_path):
     shares = [tmp_path / f"share{i}.h5" for i in (1, 2)]
     for i, share in enumerate(shares, 1):
         program("sweep", YARD, "--quiet", "--edge", "A1", "--over", "step.1.strokes=20:80:40", "--shard", f"{i}/2", "--out", share)
-    program("merge", *shares, "--quiet", "--out", tmp_path / "whole.h5")
+    program("merge", *shares, "--link", "--quiet", "--out", tmp_path / "whole.h5")
     assert np.isfinite(arris.open_result(tmp_path / "whole.h5")["map"]["reading_gf"]).all()
     data = bytearray(shares[1].read_bytes())
     data[len(data) // 2] ^= 1
     shares[1].write_bytes(data)
-    for path in (shares[1], tmp_path / "whole.h5"):
+    for path, code in ((shares[1], "damaged-result"), (tmp_path / "whole.h5", "share-changed")):
         with pytest.raises(arris.DataError) as damaged:
             arris.open_result(path)
-        assert damaged.value.code == "damaged-result"
+        assert damaged.value.code == code
         assert "share2.h5" in str(damaged.value)
 
 
@@ -103,7 +103,7 @@ def test_text_is_what_the_command_prints(yard, program):
 
 def test_every_option_of_a_command_is_a_keyword(program):
     """The options that are about files and the terminal have no keyword: Python has the result itself."""
-    of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "shard", "confined"}
+    of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "confined"}
     of_invent_readings = {"invent-readings", "seed", "operators", "lots", "edge"}
     for command in ("simulate", "fit", "weigh", "forecast", "compare", "readings", "upkeep", "plan", "gauge", "sweep"):
         text = program(command, "--help")

@@ -1,6 +1,9 @@
 # SPDX-License-Identifier: MIT
 """The posterior as a plain function: exact slopes, and other samplers agree with the one of the library."""
 
+import multiprocessing
+import pickle
+
 import emcee
 import numpy as np
 import pytest
@@ -134,3 +137,114 @@ def test_short_names_are_the_same_functions(yard):
 def test_the_gradient_check_passes(yard):
     check = arris.check_gradient(yard, free=FREE)
     assert check["passed"] and set(check["worst"]) == set(FREE)
+
+
+def test_a_density_is_its_prior_and_its_readings(density):
+    rng = np.random.default_rng(8)
+    x = density.start + rng.normal(0, 0.3, (4, density.size))
+    parts = density.log_prior(x) + density.log_likelihood(x).sum(axis=1)
+    # the same sums in another order, and the constants that log_density leaves out
+    np.testing.assert_allclose(density.log_density(x) - parts, (density.log_density(x) - parts)[0], atol=1e-8)
+    by_edge = density.log_likelihood(x, by="edge")
+    assert by_edge.shape == (4, density.observations["edge"].nunique())
+    np.testing.assert_allclose(by_edge.sum(axis=1), density.log_likelihood(x).sum(axis=1), rtol=1e-12)
+    one = density.residuals(x[0])
+    np.testing.assert_allclose(one, density.residuals(x)[0])
+    sd = np.exp(x[0][density.names.index("sd of readings")])
+    measured = density.observations["measured"].to_numpy()
+    np.testing.assert_allclose(np.log(density.predictions(x[0]) / measured) / sd, one, rtol=1e-9)
+    # log of a normal density
+    np.testing.assert_allclose(density.log_likelihood(x[0]), -one**2 / 2 - np.log(sd * np.sqrt(2 * np.pi)), rtol=1e-9)
+    assert np.isnan(density.log_likelihood(np.where(np.arange(density.size) == 0, 60.0, density.start))).all()
+    with pytest.raises(ValueError, match="numbers"):
+        density.residuals(x[0][:-1])
+    with pytest.raises(ValueError, match="neither"):
+        density.log_likelihood(x[0], by="person")
+
+
+def test_slopes_of_residuals_and_predictions_are_those_of_differences(density):
+    rng = np.random.default_rng(9)
+    x = density.start + rng.normal(0, 0.3, density.size)
+    h = 1e-3
+    residuals, slopes = density.jacobian(x), density.predictions_and_slopes(x)[1]
+    for i in range(density.size):
+        at = np.tile(x, (4, 1))
+        at[:, i] += [-2 * h, -h, h, 2 * h]
+        for exact, f in ((residuals, density.residuals(at)), (slopes, density.predictions(at))):
+            numeric = (f[0] - 8 * f[1] + 8 * f[2] - f[3]) / (12 * h)
+            # as in test_slopes_are_those_of_differences
+            np.testing.assert_allclose(exact[:, i], numeric, rtol=2e-4, atol=1e-4 * (1 + np.abs(f).max()), err_msg=density.names[i])
+
+
+def test_optimisers_of_scipy_find_the_same_place(density):
+    """The mode for given standard deviations: by a quasi-Newton method on the density, and by least squares on residuals and priors."""
+    optimize = pytest.importorskip("scipy.optimize")
+    spreads = np.array([name.startswith("sd of ") for name in density.names])
+    start = density.start
+
+    def whole(free):
+        x = start.copy()
+        x[~spreads] = free
+        return x
+
+    def negative(free):
+        value, slope = density.log_density_and_gradient(whole(free))
+        return -value, -slope[~spreads]
+
+    first = optimize.minimize(negative, start[~spreads], jac=True, method="L-BFGS-B", options={"maxiter": 500, "ftol": 1e-14, "gtol": 1e-7})
+    second = optimize.least_squares(
+        lambda free: np.concatenate([density.residuals(whole(free)), free]),
+        start[~spreads],
+        jac=lambda free: np.vstack([density.jacobian(whole(free))[:, ~spreads], np.eye(free.size)]),
+    )
+    # each stops where its own tolerance lets it; one unit is a prior's standard deviation
+    np.testing.assert_allclose(first.x, second.x, atol=2e-3)
+    assert -first.fun == pytest.approx(density.log_density(whole(second.x)), abs=1e-3)
+
+
+def test_it_can_be_sent_to_the_processes_of_a_pool(density):
+    again = pickle.loads(pickle.dumps(density))
+    x = density.start
+    assert again.names == density.names and again.log_density(x) == density.log_density(x)
+
+
+def test_emcee_samples_in_a_pool(yard):
+    density = yard.density(["tester.cut_resistance_N", "tester.slope_N_per_um"])
+    state = density.start[: density.marginal_size] + 0.05 * np.random.default_rng(10).normal(size=(16, density.marginal_size))
+    chains = []
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        for of in (pool, None):
+            sampler = emcee.EnsembleSampler(16, density.marginal_size, density.log_marginal, pool=of)
+            sampler.random_state = np.random.RandomState(11).get_state()
+            sampler.run_mcmc(state, 5)
+            chains.append(sampler.get_chain())
+    assert np.array_equal(*chains)  # where it is worked out changes no bit
+
+
+def test_draws_go_into_the_groups_of_arviz(density):
+    rng = np.random.default_rng(12)
+    x = density.start + rng.normal(0, 0.1, (2, 5, density.size))
+    groups = density.to_inferencedata(x, data_tree=False)
+    assert set(groups) == {"posterior", "sample_stats", "log_likelihood", "posterior_predictive", "observed_data", "prior"}
+    n = len(density.observations)
+    assert groups["log_likelihood"]["measured"].sizes == {"chain": 2, "draw": 5, "reading": n}
+    assert groups["posterior_predictive"]["measured"].shape == (2, 5, n)
+    assert groups["observed_data"]["measured"].values.tolist() == density.observations["measured"].tolist()
+    assert float(groups["posterior"][FREE[0]][1, 3]) == density.natural(x[1, 3])[FREE[0]]
+    assert float(groups["sample_stats"]["lp"][1, 3]) == density.log_density(x[1, 3])
+    prior = np.log(groups["prior"][FREE[0]].values.ravel())
+    # 1000 draws of a normal of the scaled parameter: its median is off by at most 4·√(π/2)/√1000 = 0.16 of its spread
+    low, middle, high = (np.log(density.natural(np.where(np.arange(density.size) == 0, u, density.start))[FREE[0]]) for u in (-0.16, 0, 0.16))
+    assert low < np.median(prior) < high and middle == pytest.approx((low + high) / 2, abs=1e-9)
+    # the prior of the scatter of readings has its middle near 0.1, whichever of the usual shapes it has
+    assert 0.05 < np.median(groups["prior"]["sd of readings"].values) < 0.2
+    marginal = density.to_inferencedata(x[..., : density.marginal_size], data_tree=False)
+    assert "log_likelihood" not in marginal and set(marginal["posterior"]) == set(density.names[: density.marginal_size])
+    with pytest.raises(ValueError, match="shape"):
+        density.to_inferencedata(x[0])
+
+
+def test_arviz_takes_them(density):
+    arviz = pytest.importorskip("arviz")
+    x = density.start + np.random.default_rng(13).normal(0, 0.1, (2, 50, density.size))
+    assert isinstance(density.to_inferencedata(x), arviz.InferenceData)

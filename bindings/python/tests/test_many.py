@@ -58,3 +58,17 @@ def test_what_cannot_be_is_told(small):
     assert wrong.value.code == "unknown-parameter" and "micro_bevel_deg" in wrong.value.next
     with pytest.raises(ValueError, match="shape"):
         arris.simulate_many(small, NAMES, rows(2)[:, :1])
+
+
+def test_a_data_set_keeps_names_units_and_what_became_of_each_row(small):
+    values = rows(4)
+    values[1, 0] = 20.0  # below the primary bevel
+    moments, outputs = ["after 40 passes", "end"], ["reading_gf", "apex_radius_um"]
+    data = arris.simulate_many(small, NAMES, values, at=moments, outputs=outputs, dataset=True)
+    bare = arris.simulate_many(small, NAMES, values, at=moments, outputs=outputs)
+    assert data.sizes == {"row": 4, "at": 2} and list(data["at"].values) == moments
+    for i, name in enumerate(outputs):
+        np.testing.assert_array_equal(data[name].values, bare[:, :, i])
+    assert data["status"].values.tolist() == [0, 5, 0, 0] and "5 impossible" in data["status"].attrs["long_name"]
+    assert data["apex_radius_um"].attrs["units"] == "um" and data[NAMES[0]].attrs["units"] == "degree"
+    np.testing.assert_array_equal(data[NAMES[1]].values, values[:, 1])

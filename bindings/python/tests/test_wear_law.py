@@ -1,7 +1,11 @@
 # SPDX-License-Identifier: MIT
 """Wear laws that are functions of Python."""
 
+import ctypes
+import functools
 import pickle
+import shutil
+import subprocess
 
 import numpy as np
 import pytest
@@ -33,7 +37,7 @@ def test_it_does_what_the_same_formula_does(small):
     a, b = arris.simulate(formula).track("A"), arris.simulate(ours).track("A")
     # both evaluate the same five operations; pow of two libraries may differ by an ulp (2e-16), some 100 steps, growth below 100
     np.testing.assert_allclose(b["apex_radius_um"], a["apex_radius_um"], rtol=1e-12)
-    assert ours.parameters.loc["wear.k", "unit"] == "µm/m"
+    assert ours.parameters.loc["wear.k", "unit"] == "um/m"
     assert bool(ours.parameters.loc["wear.k", "fittable"])
     assert 'function = "power"' in ours.toml()
 
@@ -103,4 +107,51 @@ def test_what_is_no_rate_is_refused(small):
 def test_the_inputs_are_those_that_a_formula_has():
     inputs = arris.wear_inputs()
     assert {"r", "x", "severity", "hardness", "side_hardness"} <= set(inputs.index)
-    assert inputs.loc["r", "unit"] == "µm"
+    assert inputs.loc["r", "unit"] == "um"
+
+
+C = """
+#include <math.h>
+double power(double r, double severity, double k, double q, double r0) { return k*severity/pow(r + r0, q); }
+"""
+
+
+@pytest.fixture(scope="module")
+def compiled(tmp_path_factory):
+    compiler = shutil.which("cc")
+    if compiler is None:
+        pytest.skip("there is no compiler of C")
+    folder = tmp_path_factory.mktemp("law")
+    (folder / "law.c").write_text(C)
+    subprocess.run([compiler, "-O2", "-shared", "-fPIC", "-o", folder / "law.so", folder / "law.c", "-lm"], check=True)
+    function = ctypes.CDLL(str(folder / "law.so")).power
+    function.restype, function.argtypes = ctypes.c_double, [ctypes.c_double] * 5
+    return function
+
+
+def test_a_compiled_law_is_called_without_the_interpreter(small, compiled):
+    ours = small.with_wear_law(compiled, PARAMETERS, name="power", arguments=["r", "severity", "k", "q", "r0"])
+    a, b = arris.simulate(arris.loads(FORMULA)).track("A"), arris.simulate(ours).track("A")
+    np.testing.assert_allclose(b["apex_radius_um"], a["apex_radius_um"], rtol=1e-12)  # as in the first test
+    values = [[1.8e-3], [3.6e-3]] * 40
+    one, many = (arris.simulate_many(ours, ["wear.k"], values, threads=t) for t in (1, 4))
+    assert np.array_equal(one, many) and np.isfinite(one).all()
+
+    class OfNumba:
+        """As numba.cfunc gives it: what ctypes has of it, and the function it was made of."""
+
+        ctypes = compiled
+
+    made = functools.update_wrapper(OfNumba(), power)
+    for group, data in arris.simulate(small.with_wear_law(made, PARAMETERS)).items():
+        xr.testing.assert_identical(data, arris.simulate(ours)[group])
+
+
+def test_a_compiled_law_must_say_what_it_takes(small, compiled):
+    with pytest.raises(TypeError, match="names of its arguments"):
+        small.with_wear_law(compiled, PARAMETERS)
+    with pytest.raises(TypeError, match="another number"):
+        small.with_wear_law(compiled, PARAMETERS, arguments=["r", "severity", "k"])
+    untold = ctypes.CDLL("libm.so.6").pow
+    with pytest.raises(TypeError, match="c_double"):
+        small.with_wear_law(untold, {"q": 0.5}, arguments=["r", "q"])
