@@ -70,7 +70,7 @@ TEST_CASE("stacking weights are those of other people and of a closed form", "[l
   Eigen::MatrixXd densities(6, 3);
   densities << -1.2, -0.9, -2.5, -0.7, -1.5, -0.6, -2.0, -1.4, -3.0, -1.1, -1.3, -0.9, -0.4, -0.9, -0.2, -1.6,
       -0.8, -2.2;
-  const Eigen::VectorXd weights = stacking_weights(densities, 1e-9);
+  const Eigen::VectorXd weights = stacking_weights(densities, 0.0, 1e-9);
   CHECK(weights[0] == Approx(0.39727575).margin(1e-6));
   CHECK(weights[1] == Approx(0.60272425).margin(1e-6));
   CHECK(weights[2] == Approx(0.0).margin(1e-6));
@@ -80,12 +80,18 @@ TEST_CASE("stacking weights are those of other people and of a closed form", "[l
   // three data twice as likely under the first, two under the second: w = (2·3 − 2)/(3 + 2), by differentiation
   Eigen::MatrixXd two(5, 2);
   two << 2, 1, 2, 1, 2, 1, 1, 2, 1, 2;
-  CHECK(stacking_weights(two.array().log().matrix(), 1e-9)[0] == Approx(0.8).margin(1e-6));
+  CHECK(stacking_weights(two.array().log().matrix(), 0.0, 1e-9)[0] == Approx(0.8).margin(1e-6));
   // densities far below what a double holds, and a model that cannot foretell a datum
   Eigen::MatrixXd far = two.array().log().matrix().array() - 5000.0;
-  CHECK(stacking_weights(far, 1e-9)[0] == Approx(0.8).margin(1e-6));
+  CHECK(stacking_weights(far, 0.0, 1e-9)[0] == Approx(0.8).margin(1e-6));
   far(0, 1) = -std::numeric_limits<double>::infinity();
   CHECK(stacking_weights(far)[0] > 0.8);
+  // a prior: each model counts as if so many data had spoken for it alone
+  const Eigen::VectorXd unheard = stacking_weights(Eigen::MatrixXd::Zero(12, 5), 1.0, 1e-12);
+  CHECK((unheard.array() - 0.2).abs().maxCoeff() < 1e-9);
+  Eigen::MatrixXd one_alone = Eigen::MatrixXd::Constant(12, 3, -1e4);
+  one_alone.col(1).setZero();
+  CHECK(stacking_weights(one_alone, 1.0, 1e-12)[1] == Approx(13.0 / 15.0).margin(1e-9));
   CHECK(stacking_weights(Eigen::MatrixXd(0, 4)) == Eigen::VectorXd::Constant(4, 0.25));
 }
 

@@ -213,7 +213,8 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   if (!law.usable) return law;
   Eigen::VectorXd effects = law.best.effects;
   law.log_likelihood      = log_likelihood(*law.model, law.best.u, law.best.spread, effects);
-  law.parameters = static_cast<int>(law.model->parameter_count()) + static_cast<int>(spreads_in(*law.model).size());
+  law.parameters =
+      static_cast<int>(law.model->parameter_count()) + static_cast<int>(spreads_in(*law.model).size());
   return law;
 }
 
@@ -312,7 +313,7 @@ void set_weights(LawFits& fits) {
       densities.col(static_cast<Eigen::Index>(k)) =
           Eigen::Map<const Eigen::VectorXd>(usable[k]->elpd_by_edge.data(), fits.edges);
     }
-    const Eigen::VectorXd weights = stacking_weights(densities);
+    const Eigen::VectorXd weights = stacking_weights(densities, doubt_of_weights);
     for (std::size_t k = 0; k < usable.size(); ++k) usable[k]->weight = weights[static_cast<Eigen::Index>(k)];
     return;
   }

@@ -29,6 +29,9 @@ namespace arris {
 /// Below so many edges with readings weights are equal (an estimate: with three edges one of them decides).
 inline constexpr int few_edges = 4;
 
+/// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate).
+inline constexpr double doubt_of_weights = 1.0;
+
 struct LawFit {
   std::string name;
   bool        usable = false;

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/statistics/stacking.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <limits>
 
 namespace arris {
 
-Eigen::VectorXd stacking_weights(const Eigen::MatrixXd& log_densities, double gap) {
+Eigen::VectorXd stacking_weights(const Eigen::MatrixXd& log_densities, double doubt, double gap) {
   const auto      n = log_densities.rows(), k = log_densities.cols();
   Eigen::VectorXd w = Eigen::VectorXd::Constant(k, 1.0 / static_cast<double>(k));
   if (n == 0) return w;
@@ -17,10 +18,16 @@ Eigen::VectorXd stacking_weights(const Eigen::MatrixXd& log_densities, double ga
   constexpr int         most_rounds = 100000;
   for (int round = 0; round < most_rounds; ++round) {
     const Eigen::VectorXd mixed = p * w;
-    // the slopes of the mean log density; the largest less 1 bounds what is left to gain
-    const Eigen::VectorXd slope = p.transpose() * mixed.cwiseInverse() / static_cast<double>(n);
-    if (slope.maxCoeff() - 1.0 < gap) break;
-    w = w.cwiseProduct(slope);
+    // what each datum ascribes to each model, and the prior with it
+    const Eigen::VectorXd ascribed =
+        w.cwiseProduct(p.transpose() * mixed.cwiseInverse()) + Eigen::VectorXd::Constant(k, doubt);
+    const Eigen::VectorXd next = ascribed / ascribed.sum();
+    // the slopes of the sum per datum; the largest less 1 bounds what is left to gain
+    double most = 0.0;
+    for (Eigen::Index j = 0; j < k; ++j)
+      if (w[j] > 0.0) most = std::max(most, next[j] / w[j]);
+    if (most - 1.0 < gap) break;
+    w = next;
   }
   return w / w.sum();
 }
