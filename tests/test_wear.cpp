@@ -269,8 +269,9 @@ TEST_CASE("The more obtuse the bevel, the smaller the radius below which it coll
   double before = 1e9;
   for (double micro_deg = 26.0; micro_deg < 60.0; micro_deg += 1.0) {
     model.tools[bench::tool::iron].micro_bevel_deg = micro_deg;
-    const auto stage = assemble(bench::cut(bench::wood::pine, 1), std::get<SharedLoad<double>>(model.wear),
-                                model, bench::blade_of(model, bench::tool::iron), Ledger<double>{});
+    const auto stage =
+        assemble(bench::cut(bench::wood::pine, 1), std::get<SharedLoad<double>>(model.wear), model,
+                 bench::blade_of(model, bench::tool::iron), EdgeState<double>{}, Ledger<double>{});
     CHECK(stage.collapse.critical_radius_um < before);
     CHECK(stage.collapse.critical_radius_um > 0.0);
     before = stage.collapse.critical_radius_um;
@@ -285,10 +286,11 @@ TEST_CASE("A tip too thin gives way exponentially, a tip thick enough not at all
   CHECK(Collapse<double>{0.0, 8.0}.rate(0.1) == 0.0);
 
   // below 0.9·r_c the smooth positive part is the plain one: r = r_c − (r_c − r₀)·e^(−x/L_c)
-  auto         model = bench::workshop();
-  const auto   blade = bench::blade_of(model, bench::tool::iron);
-  const auto   step  = bench::cut(bench::wood::pine, 1);
-  const auto   stage = assemble(step, ConstantRate<double>{0.0}, model, blade, Ledger<double>{});
+  auto       model = bench::workshop();
+  const auto blade = bench::blade_of(model, bench::tool::iron);
+  const auto step  = bench::cut(bench::wood::pine, 1);
+  const auto stage =
+      assemble(step, ConstantRate<double>{0.0}, model, blade, EdgeState<double>{}, Ledger<double>{});
   const double r_c = stage.collapse.critical_radius_um, length = model.coefficients.collapse_length_m;
   const double r0  = 0.1 * r_c;
   const auto   tol = bench::at_tolerance(1e-12);
