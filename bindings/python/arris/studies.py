@@ -529,8 +529,7 @@ def readings(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -
     arris.ConfigurationError
         ``no-readings``.
     """
-    draws = None if fit is None else draws_of(fit)
-    return Result(_core.answer("readings", campaign_of(campaign)._core, _options({"threads": threads}), draws))
+    return _asked("readings", campaign, _options({"threads": threads}), fit)
 
 
 def gauge(
