@@ -5,6 +5,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/fit.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
 #include "sim/fit/sensitivities.hpp"
 #include "sim/input/loader.hpp"
@@ -93,6 +94,62 @@ TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
   stated.hear(u, Eigen::VectorXd::Zero(n));
   CHECK(u[2] == 1.0);
   CHECK(u[0] != 1.0);
+}
+
+TEST_CASE("In a fit rules tie free parameters with default priors, and none of the tester") {
+  const auto s    = yard().scenario;
+  const auto rows = [&](const std::vector<FreeParameter>& free, const std::map<std::string, Prior>& stated) {
+    return rules_on(s.model, free, stated);
+  };
+  const FreeParameter abrasion = free_parameter(s.model, "coefficients.abrasion"),
+                      share    = free_parameter(s.model, "coefficients.carbide_share"),
+                      slope    = free_parameter(s.model, "tester.slope_N_per_um");
+  const Eigen::MatrixXd w      = rows({abrasion, slope, share}, {});
+  REQUIRE(w.rows() > 10);
+  CHECK(w.col(0).norm() > 0.0);
+  CHECK(w.col(1).isZero(0.0));
+  CHECK(w.col(2).norm() > 0.0);
+  // a wider prior: the same knowledge in its own widths
+  FreeParameter wide            = share;
+  wide.prior.spread             = std::pow(share.prior.spread, 2.0);
+  const Eigen::MatrixXd of_wide = rows({wide}, {}), of_share = rows({share}, {});
+  CHECK((of_wide - 2.0 * of_share).norm() < 1e-9 * of_share.norm());
+  // about another centre, or with a prior that is stated, nothing is known of it
+  FreeParameter moved = share;
+  moved.prior.centre *= 1.1;
+  CHECK(rows({moved}, {}).rows() == 0);
+  CHECK(rows({share}, {{share.path, {PriorShape::log_normal, share.prior.centre, 1.5}}}).rows() == 0);
+  CHECK(rows({slope}, {}).rows() == 0);
+}
+
+TEST_CASE("A fit heeds rules of thumb as its prior, unless it is not to") {
+  const auto loaded = yard();
+  Reading    r;
+  r.edge       = 0;
+  r.moment     = {4, 20.0};
+  r.reading_N  = 1.2;
+  r.reading_cv = 0.1;
+  FitSettings settings;
+  settings.starts      = 1;
+  settings.edge_effect = false;
+  const std::vector<FreeParameter> free{free_parameter(loaded.scenario.model, "coefficients.carbide_share")};
+  const auto                       covariance = [&](bool heeds) {
+    settings.rules_of_thumb = heeds;
+    const CampaignModel model(loaded.scenario, {r}, free, settings);
+    const FitResult     found = fit(model, 1);
+    REQUIRE(found.converged);
+    Eigen::VectorXd effects(0);
+    const auto      at = [&](double u) {
+      return log_marginal(model, Eigen::VectorXd::Constant(1, u), found.best.spread, effects, false);
+    };
+    // the posterior is as bent at its top as its covariance says
+    const double u = found.best.u[0], h = 1e-2;
+    CHECK(-(at(u + h) + at(u - h) - 2.0 * at(u)) / (h * h) * found.information.covariance(0, 0) ==
+                                Approx(1.0).epsilon(0.1));
+    CHECK(std::abs(at(u + h) - at(u - h)) < 0.02 * (at(u) - at(u + 1.0)));
+    return found.information.covariance(0, 0);
+  };
+  CHECK(covariance(true) < 0.9 * covariance(false));
 }
 
 TEST_CASE("Without readings the ready reading is known to what the rules of thumb say of it") {

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/rules_of_thumb.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/parallel.hpp"
 
@@ -79,6 +80,8 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
       settings_(settings.lone_effects ? settings : with_effects_of(scenario, readings, settings)),
       moments_(scenario.edges.size()),
       first_moment_(scenario.edges.size(), 0) {
+  rules_ = settings_.rules_of_thumb ? rules_on(scenario.model, parameters, settings.priors)
+                                    : Eigen::MatrixXd(0, parameter_count());
   find_moments();
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
@@ -90,6 +93,10 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
                  .what = "there are no readings to fit",
                  .next = "Name a readings file in [readings], or take some of the readings back in."});
   }
+}
+
+Eigen::MatrixXd CampaignModel::prior_precision() const {
+  return Eigen::MatrixXd::Identity(parameter_count(), parameter_count()) + rules_.transpose() * rules_;
 }
 
 void CampaignModel::find_moments() {

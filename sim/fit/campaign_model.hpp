@@ -71,7 +71,11 @@ class CampaignModel {
   [[nodiscard]] const std::vector<Observation>&   observations() const { return observations_; }
   [[nodiscard]] const std::vector<Effect>&        effects() const { return effects_; }
   [[nodiscard]] const FitSettings&                settings() const { return settings_; }
-  [[nodiscard]] Eigen::Index size() const { return static_cast<Eigen::Index>(observations_.size()); }
+  /// W of rules_of_thumb.hpp, without rows where no rule tells of the free parameters.
+  [[nodiscard]] const Eigen::MatrixXd& rules() const { return rules_; }
+  /// Of u: 1 + WᵀW.
+  [[nodiscard]] Eigen::MatrixXd prior_precision() const;
+  [[nodiscard]] Eigen::Index    size() const { return static_cast<Eigen::Index>(observations_.size()); }
   [[nodiscard]] Eigen::Index parameter_count() const { return static_cast<Eigen::Index>(parameters_.size()); }
   [[nodiscard]] Eigen::Index effect_count() const { return static_cast<Eigen::Index>(effects_.size()); }
   /// How many effects of a kind there are; 0 where they are not in the model. `settings()` says the same.
@@ -179,6 +183,7 @@ class CampaignModel {
   Scenario                         scenario_;
   std::vector<Reading>             readings_;
   std::vector<FreeParameter>       parameters_;
+  Eigen::MatrixXd                  rules_;
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
   std::vector<Effect>              effects_;

@@ -128,8 +128,9 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
   model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr,
                 jacobian != nullptr ? &by_effect : nullptr);
   const Eigen::VectorXd sd = noise_sd(model, spread), y = model.measured();
-  r.resize(n + P + q);
-  if (jacobian != nullptr) jacobian->setZero(n + P + q, P + q);
+  const auto            R = model.rules().rows();
+  r.resize(n + R + P + q);
+  if (jacobian != nullptr) jacobian->setZero(n + R + P + q, P + q);
   for (Eigen::Index i = 0; i < n; ++i) {
     const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
     r[i]                  = robust_i.residual;
@@ -137,8 +138,11 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
     jacobian->row(i).head(P) = robust_i.slope / sd[i] * by_parameter.row(i);
     jacobian->row(i).tail(q) = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
   }
-  r.tail(P + q) = x;
-  if (jacobian != nullptr) jacobian->bottomRows(P + q).setIdentity();
+  r.segment(n, R) = model.rules() * x.head(P);
+  r.tail(P + q)   = x;
+  if (jacobian == nullptr) return true;
+  jacobian->block(n, 0, R, P) = model.rules();
+  jacobian->bottomRows(P + q).setIdentity();
   return true;
 }
 
@@ -182,7 +186,7 @@ struct Linearised {
 };
 
 // `z` are the standardised residuals (f − y)/sd, slopes are those of the log predictions; parameters that are held do not
-// take part
+// take part. Behind the observations stand the rules of thumb, rows of which the scatter is known
 Linearised linearised(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& z,
                       const Eigen::MatrixXd& by_parameter, const Eigen::MatrixXd& by_effect,
                       const Eigen::VectorXd& u, const Eigen::VectorXd& effects,
@@ -191,13 +195,18 @@ Linearised linearised(const CampaignModel& model, const Spread& spread, const Ei
   const Eigen::VectorXd sd = noise_sd(model, spread);
   Linearised            out;
   MixedModel&           m = out.mixed;
-  m.design.resize(n, P + q);
-  m.design << by_parameter, by_effect;
+  const auto            R = model.rules().rows();
+  m.design.setZero(n + R, P + q);
+  m.design.topRows(n) << by_parameter, by_effect;
+  m.design.block(n, 0, R, P) = model.rules();
   for (const Eigen::Index i : held) m.design.col(i).setZero();
-  m.weights  = Eigen::VectorXd::Ones(n);
-  m.known_sd = Eigen::VectorXd::Zero(n);
+  m.weights  = Eigen::VectorXd::Ones(n + R);
+  m.known_sd = Eigen::VectorXd::Zero(n + R);
+  m.known_sd.tail(R).setOnes();
   // response such that residual = response − design·x
-  m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects - z.cwiseProduct(sd);
+  m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects;
+  m.response.head(n) -= z.cwiseProduct(sd);
+  m.response.tail(R) -= model.rules() * u;
   for (Eigen::Index i = 0; i < n; ++i) {
     if (has_known_noise(model, i)) {
       m.known_sd[i] = sd[i];
@@ -267,7 +276,8 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
   const auto            n   = model.size();
   const Eigen::VectorXd sd  = noise_sd(model, spread);
   const Eigen::VectorXd z   = standardised(model, mode);
-  double                sum = log_spread_prior(model, spread, true) - 0.5 * mode.x.squaredNorm();
+  double                sum = log_spread_prior(model, spread, true) - 0.5 * mode.x.squaredNorm() -
+               0.5 * (model.rules() * mode.x.head(model.parameter_count())).squaredNorm();
   for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
 }
@@ -403,11 +413,11 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
   if (q > 0)
     out.data -=
         gram.topRightCorner(P, q) * Cholesky(of_effects).solve(Eigen::MatrixXd(gram.bottomLeftCorner(q, P)));
-  const Eigen::MatrixXd unit = Eigen::MatrixXd::Identity(P, P);
-  out.covariance             = Cholesky(out.data + unit).inverse();
+  const Eigen::MatrixXd prior = model.prior_precision();
+  out.covariance              = Cholesky(out.data + prior).inverse();
   if (!point.held.empty()) {
     const Eigen::VectorXd alone = out.covariance.diagonal();
-    Eigen::MatrixXd       apart = out.data + unit;
+    Eigen::MatrixXd       apart = out.data + prior;
     for (const Eigen::Index i : point.held) {
       apart.row(i).setZero();
       apart.col(i).setZero();
@@ -415,7 +425,7 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
     }
     out.covariance = Cholesky(apart).inverse();
   }
-  out.dof = degrees_of_freedom(model, point, out, unit);
+  out.dof = degrees_of_freedom(model, point, out, Eigen::MatrixXd::Identity(P, P));
   add_knowledge_of_spread(model, point, out);
   return out;
 }
@@ -553,7 +563,8 @@ double log_likelihood_at(const CampaignModel& model, const CampaignModel::Apex& 
 
 double log_priors(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
                   bool log_scale) {
-  return log_spread_prior(model, spread, log_scale) - 0.5 * u.squaredNorm();
+  return log_spread_prior(model, spread, log_scale) - 0.5 * u.squaredNorm() -
+         0.5 * (model.rules() * u).squaredNorm();
 }
 
 }  // namespace

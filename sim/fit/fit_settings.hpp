@@ -19,6 +19,7 @@ struct FitSettings {
   bool        operator_effect = true;
   bool        lot_effect      = true;
   bool        day_effect      = true;
+  bool        rules_of_thumb  = true;
   int         starts          = 16;
   int         seed            = 1;
   int         draws           = 4000;
@@ -43,6 +44,8 @@ struct FitSettings {
       s.lot_effect...);
     v(field("day_effect").says("test days differ, by a factor on the reading; counts where readings name two or more"),
       s.day_effect...);
+    v(field("rules_of_thumb").says("priors that are not stated heed rules of thumb of the trade together, such as what edges read off common stones"),
+      s.rules_of_thumb...);
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);

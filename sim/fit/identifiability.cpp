@@ -138,8 +138,7 @@ UndeterminedDirection undetermined_direction(const CampaignModel& model, const E
 // which single measurement narrows a direction most; empty where none does by much
 std::string settling_sentence(const std::vector<Candidate>& measurements, const FitResult& fit,
                               const Eigen::VectorXd& direction) {
-  const auto            P         = direction.size();
-  const Eigen::MatrixXd precision = fit.information.data + Eigen::MatrixXd::Identity(P, P);
+  const Eigen::MatrixXd precision = Cholesky(fit.information.covariance).inverse();
   const double          before    = direction.dot(fit.information.covariance * direction);
   double                best      = before;
   std::string           what;

@@ -46,22 +46,39 @@ Eigen::MatrixXd RulesOfThumb::on(const std::vector<Eigen::Index>& free) const {
   return spread.lower().triangularView<Eigen::Lower>().solve(of_free);
 }
 
+namespace {
+
+// whether what a rule tells of a parameter by its default prior holds where it is free
+bool is_linked(const FreeParameter& by_default, const FreeParameter& free) {
+  return free.path.rfind("tester.", 0) != 0 && free.prior.shape == PriorShape::log_normal &&
+         by_default.prior.shape == PriorShape::log_normal &&
+         std::abs(free.prior.centre - by_default.prior.centre) <= 1e-9 * by_default.prior.centre;
+}
+
+}  // namespace
+
 Eigen::MatrixXd rules_on(const Model<double>& model, const std::vector<FreeParameter>& free,
                          const std::map<std::string, Prior>& stated) {
   std::vector<FreeParameter> all;
-  std::vector<Eigen::Index>  indices(free.size(), -1);
+  std::vector<Eigen::Index>  linked;   // places in `all` of the free parameters that rules tie
+  std::vector<std::size_t>   of_free;  // which of the free ones they are
+  std::vector<double>        width;    // of their priors, in those of the table
   for (const std::string& path : fittable_parameters(model)) {
-    for (std::size_t i = 0; i < free.size(); ++i)
-      if (free[i].path == path) indices[i] = static_cast<Eigen::Index>(all.size());
-    all.push_back(free_parameter(model, path));
+    const FreeParameter p = free_parameter(model, path);
+    const auto at = std::find_if(free.begin(), free.end(), [&](const auto& f) { return f.path == path; });
+    if (at != free.end() && is_linked(p, *at)) {
+      linked.push_back(static_cast<Eigen::Index>(all.size()));
+      of_free.push_back(static_cast<std::size_t>(at - free.begin()));
+      width.push_back(std::log(at->prior.spread) / std::log(p.prior.spread));
+    }
+    all.push_back(p);
   }
-  // one that has no prior by default has a stated one, of which no rule tells
-  for (std::size_t i = 0; i < free.size(); ++i) {
-    if (indices[i] >= 0) continue;
-    indices[i] = static_cast<Eigen::Index>(all.size());
-    all.push_back(free[i]);
-  }
-  return RulesOfThumb(model, all, stated).on(indices);
+  const RulesOfThumb    rules(model, all, stated);
+  const Eigen::MatrixXd w   = rules.on(linked);
+  Eigen::MatrixXd       out = Eigen::MatrixXd::Zero(rules.facts(), static_cast<Eigen::Index>(free.size()));
+  for (std::size_t k = 0; k < linked.size(); ++k)
+    out.col(static_cast<Eigen::Index>(of_free[k])) = width[k] * w.col(static_cast<Eigen::Index>(k));
+  return out.isZero(0.0) ? Eigen::MatrixXd(0, out.cols()) : out;
 }
 
 }  // namespace arris

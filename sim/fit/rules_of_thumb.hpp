@@ -40,7 +40,8 @@ class RulesOfThumb {
   Eigen::MatrixXd gain_;      ///< Jᵀ(1 + J·Jᵀ)⁻¹
 };
 
-/// W of the free parameters of a fit, which have the priors that are not among the `stated` ones by default.
+/// W of the free parameters of a fit, 0 in the columns of those of which no rule tells: with a stated prior or one about another centre, and
+/// those of the tester, since facts of the trade were read on other people's testers.
 [[nodiscard]] Eigen::MatrixXd rules_on(const Model<double>& model, const std::vector<FreeParameter>& free,
                                        const std::map<std::string, Prior>& stated);
 

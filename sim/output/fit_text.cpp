@@ -339,6 +339,14 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
                    : "");
 }
 
+// where rules of thumb of the trade stand beside the priors of single parameters
+std::string rules_sentence(const CampaignModel& model) {
+  if (model.rules().rows() == 0) return {};
+  return fmt::format(
+      "Beside the priors above, {} rules of thumb of the trade (common practice, no source) bear on the free parameters but those of the tester; rules_of_thumb = false in [fit] leaves them out.",
+      model.rules().rows());
+}
+
 // what misses, which readings look wrong, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
@@ -347,6 +355,7 @@ std::vector<std::string> model_sentences(const CampaignModel& model, const FitRe
   for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
     out.push_back(sentence + " The fit divides such a difference between them by their priors.");
   for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));
+  if (std::string sentence = rules_sentence(model); !sentence.empty()) out.push_back(std::move(sentence));
   return out;
 }
 
@@ -466,7 +475,8 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   out += wrapped(outlier_sentence(model, report), text_width(), 2);
   for (const std::string& remark : fit_remarks(report.lack_of_fit)) out += wrapped(remark, text_width(), 2);
   out += wrapped(unheeded_sentence(model), text_width(), 2);
-  for (const std::string& sentence : model_sentences(model, report)) out += wrapped(sentence, text_width(), 2);
+  for (const std::string& sentence : model_sentences(model, report))
+    out += wrapped(sentence, text_width(), 2);
   if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
   if (report.draws_wanted) out += draws_text(report);
   return out;
