@@ -61,12 +61,26 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
                                   options.threads);
     return out;
   };
+  Eigen::MatrixXd covariance                 = Eigen::MatrixXd::Zero(d, d);
+  covariance.topLeftCorner(P, P)             = report.fit.information.covariance;
+  covariance.bottomRightCorner(d - P, d - P) = report.fit.information.spread_covariance;
+  ImportanceOptions importance;
+  importance.wanted_draws = options.draws;
+  importance.seed         = static_cast<unsigned long long>(model.settings().seed);
+  report.importance       = importance_sample(densities, centre, covariance, importance);
   SamplerOptions sampler;
   sampler.walkers      = static_cast<int>(std::max<Eigen::Index>(32, 4 * d));
   sampler.wanted_draws = options.draws;
   sampler.seed         = static_cast<unsigned long long>(model.settings().seed);
   sampler.threads      = options.threads;
-  report.draws         = sample_together(densities, centre, scale, sampler, progress);
+  if (report.importance.usable) {
+    report.draws.values      = std::move(report.importance.values);
+    report.draws.log_density = std::move(report.importance.log_density);
+    report.draws.converged   = true;
+  } else {
+    report.importance.values = {};
+    report.draws             = sample_together(densities, centre, scale, sampler, progress);
+  }
   for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
   for (const auto& column : columns) report.draw_names.emplace_back(column.name);
   report.draw_values.resize(report.draws.values.rows(), d);
@@ -271,9 +285,8 @@ void add_misses(const CampaignModel& model, FitReport& report) {
     return;
   }
   const LawFit& law = *std::max_element(
-      report.laws.laws.begin(), report.laws.laws.end(), [](const LawFit& a, const LawFit& b) {
-        return a.usable != b.usable ? b.usable : a.weight < b.weight;
-      });
+      report.laws.laws.begin(), report.laws.laws.end(),
+      [](const LawFit& a, const LawFit& b) { return a.usable != b.usable ? b.usable : a.weight < b.weight; });
   FitResult fit;
   fit.best           = law.best;
   fit.information    = law.information;

@@ -12,6 +12,7 @@
 #include "sim/fit/lack_of_fit.hpp"
 #include "sim/fit/law_draws.hpp"
 #include "sim/statistics/ensemble_sampler.hpp"
+#include "sim/statistics/importance_sampler.hpp"
 #include "sim/statistics/profile.hpp"
 
 /// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws; of each
@@ -62,10 +63,12 @@ struct FitReport {
   std::vector<ParameterProfile> profiles;     ///< P
   std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
   Draws                         draws;        ///< of u and the logs of the standard deviations
-  std::vector<std::string>      draw_names;   ///< of the columns of `draw_values`
-  Eigen::MatrixXd               draw_values;  ///< draws × columns, on the scale of the parameters
-  bool                          draws_wanted = false;
-  LawFits                       laws;  ///< of settings.laws; none where the law is fixed
+  ImportanceDraws
+                           importance;  ///< how they were made, without values: by importance where it is usable, else by the ensemble sampler
+  std::vector<std::string> draw_names;   ///< of the columns of `draw_values`
+  Eigen::MatrixXd          draw_values;  ///< draws × columns, on the scale of the parameters
+  bool                     draws_wanted = false;
+  LawFits                  laws;  ///< of settings.laws; none where the law is fixed
   std::vector<FittedLaw>
       law_draws;  ///< of those that are usable, in their order; normal ones without `draws`
 };

@@ -135,6 +135,10 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     out["draws"] = {{"converged", report.draws.converged},
                     {"count", report.draws.values.rows()},
                     {"steps", report.draws.steps}};
+  if (report.importance.usable)
+    out["draws"].update({{"pareto_shape", report.importance.shape},
+                         {"effective", report.importance.effective},
+                         {"proposals", report.importance.proposals}});
   for (const auto& [name, text] : entries_of(provenance)) out["provenance"][name] = text;
   return out.dump(1) + "\n";
 }

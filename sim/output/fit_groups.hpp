@@ -327,6 +327,12 @@ void put_draws(const Group& root, const FitReport& report) {
   draws.data("value", values, "draw", "column", "1", "drawn values, in the unit of each parameter");
   draws.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1",
              "log posterior density, effects integrated out");
+  if (report.importance.usable) {
+    draws.attribute("pareto_shape", report.importance.shape);
+    draws.attribute("effective", report.importance.effective);
+    draws.attribute("proposals", static_cast<double>(report.importance.proposals));
+    return;
+  }
   draws.attribute("acceptance", report.draws.acceptance);
   draws.attribute("largest_r_hat", report.draws.r_hat.maxCoeff());
   draws.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());

@@ -403,7 +403,12 @@ std::string farthest_text(const CampaignModel& model, const FitReport& report) {
   return "\n  The ten farthest from their prediction\n" + table.text(2);
 }
 
-std::string draws_sentence(const Draws& d) {
+std::string draws_sentence(const FitReport& report) {
+  const Draws& d = report.draws;
+  if (report.importance.usable)
+    return fmt::format(
+        "{} posterior draws out of {} proposals by importance, worth {:.0f} independent ones (Pareto shape of the weights {:.2f}; up to 0.7 they can be trusted).",
+        d.values.rows(), report.importance.proposals, report.importance.effective, report.importance.shape);
   if (d.converged)
     return fmt::format(
         "{} posterior draws from {} steps (burn-in {}, acceptance {:.0f} %, longest autocorrelation {:.0f} steps, largest R-hat {:.3f}).",
@@ -417,7 +422,7 @@ std::string draws_sentence(const Draws& d) {
 }
 
 std::string draws_text(const FitReport& report) {
-  std::string said = "\n" + wrapped(draws_sentence(report.draws), text_width(), 2);
+  std::string said = "\n" + wrapped(draws_sentence(report), text_width(), 2);
   if (!report.draws.converged) return said;
   TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
   for (std::size_t c = 0; c < report.draw_names.size(); ++c) {

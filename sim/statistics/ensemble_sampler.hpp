@@ -36,7 +36,7 @@ struct Draws {
   Eigen::VectorXd autocorrelation;  ///< d, steps
   Eigen::VectorXd r_hat;            ///< d
   double          acceptance = 0.0;
-  int             steps      = 0;  ///< per walker, burn-in included
+  int             steps      = 0;  ///< per walker, burn-in included; 0 where draws were made by importance
   int             burn_in    = 0;
   bool            converged  = false;
 };
