@@ -109,9 +109,15 @@ FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
 }  // namespace
 
 std::vector<FittedLaw> draws_of_laws(const LawFits& fits, const LawDrawOptions& options) {
+  constexpr int          fewest = 200;
   std::vector<FittedLaw> out;
   for (const LawFit& law : fits.laws) {
-    if (law.usable) out.push_back(fitted_law(law, options));
+    if (!law.usable) continue;
+    // members of an ensemble have a law as its weight has it: more draws of it would never be taken
+    LawDrawOptions here = options;
+    here.draws          = std::clamp(static_cast<int>(std::ceil(1.25 * law.weight * options.draws)),
+                                     std::min(fewest, options.draws), options.draws);
+    out.push_back(fitted_law(law, here));
   }
   return out;
 }
