@@ -109,8 +109,9 @@ Eigen::VectorXd LogPosterior::marginals_at(const Eigen::MatrixXd& x, int threads
 
 double LogPosterior::log_prior(const Eigen::VectorXd& x) const {
   if (!is_possible(x)) return -infinity;
-  return -0.5 * x.head(P_).squaredNorm() - 0.5 * x.tail(q_).squaredNorm() -
-         0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) + log_spread_prior(model_, spread_at(x), true);
+  return -0.5 * x.head(P_).squaredNorm() - 0.5 * (model_.rules() * x.head(P_)).squaredNorm() -
+         0.5 * x.tail(q_).squaredNorm() - 0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) +
+         log_spread_prior(model_, spread_at(x), true);
 }
 
 LogPosterior::Observed LogPosterior::observed(const Eigen::VectorXd& x, bool with_slopes) const {

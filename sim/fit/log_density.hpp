@@ -41,6 +41,8 @@ class LogPosterior {
 
   /// The part of log p(x) that no reading has a part in; that of the readings is the sum of Observed::log_likelihood, up to a constant.
   [[nodiscard]] double log_prior(const Eigen::VectorXd& x) const;
+  /// Rows of rules of thumb that tie the parameters (rules × P); their sum of squares is in the prior.
+  [[nodiscard]] const Eigen::MatrixXd& rules() const { return model_.rules(); }
 
   /// What each of n observations is to be at x, and how far it is from that.
   struct Observed {

@@ -52,6 +52,9 @@ class LogDensity:
         What was measured, a row for each of n observations: ``edge``, ``moment``, ``kind`` (reading, apex radius, recession, mass loss),
         ``operator``, ``filament_lot``, ``line`` of the readings file, ``unit`` (N, um, mg), ``measured``, and ``known_sd``, the standard
         deviation of the log where the row states it, else 0.
+    rules : ndarray, shape (rules, parameters)
+        Rules of thumb of the trade that tie the parameters, where the configuration states no priors: ``−½·|rules @ x[:parameters]|²`` is a
+        part of ``log_prior``.
     start : ndarray, shape (size,)
         Where a search may begin: the priors' medians, the scatter that the configuration states, no effects. Read only: copy it
         to change it.
@@ -68,6 +71,8 @@ class LogDensity:
     def __init__(self, campaign: Campaign, free: list[str]) -> None:
         self._of = (campaign, list(free))
         self._core = _core.Density(campaign._core, {"free": ",".join(free)} if free else {})
+        self.rules: npt.NDArray[np.float64] = self._core.rules
+        self.rules.setflags(write=False)
         self.names: list[str] = self._core.names
         self.size: int = self._core.size
         self.marginal_size: int = self._core.marginal_size

@@ -80,6 +80,10 @@ def seal(path: Union[str, os.PathLike[str]]) -> None:
     path : str or path
         A result of arris.
 
+    Returns
+    -------
+    None
+
     Raises
     ------
     arris.DataError

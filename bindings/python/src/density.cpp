@@ -156,6 +156,14 @@ void add_density(py::module_& m) {
       .def_property_readonly("size", [](const PyDensity& d) { return d.posterior().size(); })
       .def_property_readonly("marginal_size",
                              [](const PyDensity& d) { return d.posterior().marginal_size(); })
+      .def_property_readonly("rules",
+                             [](const PyDensity& d) {
+                               const Eigen::MatrixXd& w = d.posterior().rules();
+                               py::array_t<double>    out({w.rows(), w.cols()});
+                               for (Eigen::Index i = 0; i < w.rows(); ++i)
+                                 for (Eigen::Index j = 0; j < w.cols(); ++j) out.mutable_at(i, j) = w(i, j);
+                               return out;
+                             })
       .def_property_readonly("start", [](const PyDensity& d) { return array_of(d.posterior().start()); })
       .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"),
            py::arg("marginal"))
