@@ -295,12 +295,16 @@ TEST_CASE("check holds the reduced law against the outline", "[program][outline]
   const Outcome near = run(folder, {"check", "fine.toml", "--outline"});
   CHECK(near.code == 0);
   CHECK(near.err.empty());
-  CHECK(has(flowing(near.out), "trust the reduced law"));
-  CHECK_FALSE(has(flowing(near.out), "claim less"));
-  write(folder / "hide.toml",
-        shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 60 },\n"
-             "{ strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 200 },\n"
-             "{ cut = \"teak\", passes = 500 },"));
+  const std::string stropped = shop(
+      "{ hone = \"soft waterstone, JIS #1000\", strokes = 60 },\n"
+      "{ strop = \"soft hide\", compound = \"chromium oxide 0.5 µm\", laps = 200 },\n"
+      "{ cut = \"teak\", passes = 500 },");
+  write(folder / "few.toml", with(stropped, "laps = 200", "laps = 40"));
+  const Outcome few = run(folder, {"check", "few.toml", "--outline"});
+  CHECK(few.code == 0);
+  CHECK(has(flowing(few.out), "trust the reduced law for this history"));
+  CHECK_FALSE(has(flowing(few.out), "claim less"));
+  write(folder / "hide.toml", stropped);
   const Outcome hide = run(folder, {"check", "hide.toml", "--outline"});
   CHECK(hide.code == 0);
   CHECK(hide.out.rfind("By its outline ", 0) == 0);
