@@ -304,7 +304,7 @@ TEST_CASE("faults of names: what is there instead", "[config]") {
   Did you mean "O1"? `arris materials steel` lists all; a table [steel."01"] adds it.
 )"},
       {shop(one_hone, with(iron, "\"O1\"", "\"silver\"")),
-       R"(shop.toml:2:9: there is no steel "silver" (allowed: 440C, 52100, A2, D2, M2, O1 or W1) [unknown-steel]
+       R"(shop.toml:2:9: there is no steel "silver" (allowed: 440C, 52100, A11, A2, D2, M2, M4, O1 or W1) [unknown-steel]
   2 | steel = "silver"
     |         ^^^^^^^^
   `arris materials steel` lists all; a table [steel."silver"] adds it.
@@ -491,9 +491,12 @@ TEST_CASE("faults of grits: a number alone says nothing", "[config][grit]") {
   14 | grades = [ 3, { number = 5, size_um = -3 } ]
      |            ^
   Write { number = 800, size_um = 21.8 }
-shop.toml:14:15: [grit.yard]: a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000 [bad-grit-table]
-  14 | grades = [ 3, { number = 5, size_um = -3 } ]
-     |               ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
+)"},
+      {shop(one_hone) +
+           "[grit.yard]\nmark = \"Y{}\"\ngrades = [ { number = 4, size_um = 30 }, { number = 5, size_um = -3 } ]\n",
+       R"(shop.toml:14:42: [grit.yard]: a grade must have a number of 1 … 999999 and a size_um of 0.02 … 6000 [bad-grit-table]
+  14 | grades = [ { number = 4, size_um = 30 }, { number = 5, size_um = -3 } ]
+     |                                          ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
   Write { number = 800, size_um = 21.8 }
 )"},
   });

@@ -133,15 +133,18 @@ TEST_CASE("a campaign predicts losses of mass, with their derivatives", "[mass][
   for (const auto& path : paths) parameters.push_back(free_parameter(s.model, path));
   const CampaignModel model(s, readings, parameters, {});
   REQUIRE(model.size() == 4);
-  CHECK(model.effect_count() == 1);  // an edge that was only weighed has no luck to speak of
+  // A was read, fresh and in wood; an edge that was only weighed has no luck to speak of
+  CHECK(model.members(EffectKind::edge) == 1);
+  CHECK(model.members(EffectKind::rate) == 1);
+  CHECK(model.effect_count() == 2);
   const Observation &honed = model.observations()[0], &weighed = model.observations()[2];
   CHECK(honed.kind == Observation::Kind::mass_loss);
-  CHECK(honed.effect[0] == -1);
+  for (const int column : honed.effect) CHECK(column == -1);
   CHECK(honed.known_sd == Approx(0.1 / 1.2));
   CHECK(weighed.known_sd == Approx(unstated_mass_loss_sd_mg / 1.3));
   // what the track says
   Eigen::VectorXd f;
-  model.observe(model.apex(Eigen::VectorXd::Zero(4), false), Eigen::VectorXd::Zero(1), f, nullptr, nullptr);
+  model.observe(model.apex(Eigen::VectorXd::Zero(4), false), Eigen::VectorXd::Zero(2), f, nullptr, nullptr);
   const auto points = predict(s, s.edges[0], {readings[0].moment, readings[1].moment}).points;
   CHECK(std::exp(f[0]) == Approx(points[0].mass_loss_mg).epsilon(1e-12));  // closed forms on either path
   // from a radius that lanes and the adaptive path know to ten times the tolerance of 1e-6

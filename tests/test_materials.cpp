@@ -146,7 +146,8 @@ TEST_CASE("Rockwell hardness is converted by ASTM E140", "[materials]") {
 }
 
 TEST_CASE("steels name a working hardness, and wear relative to O1", "[materials]") {
-  CHECK(shipped().names("steel") == std::vector<std::string>{"440C", "52100", "A2", "D2", "M2", "O1", "W1"});
+  CHECK(shipped().names("steel") ==
+        std::vector<std::string>{"440C", "52100", "A11", "A2", "D2", "M2", "M4", "O1", "W1"});
   CHECK(value("steel", "O1", "wear_ratio") == 1.0);
   CHECK(value("steel", "D2", "wear_ratio") == 0.5);  // Bourithis et al. 2006
   CHECK(status("steel", "D2", "wear_ratio") == "verified");

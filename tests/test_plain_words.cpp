@@ -166,7 +166,9 @@ TEST_CASE("readings stand side by side before any model", "[readings][words]") {
   const std::string told   = answer_text(answer);
   INFO(told);
   CHECK(told.find("nan") == std::string::npos);
-  CHECK(told.find("a burr that was left on it and wore off") != std::string::npos);
+  CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
+    return remark.find("most likely a burr that was left on it and wore off") != std::string::npos;
+  }));
   CHECK(answer.headline.rfind("44 readings of 8 edges at 3 moments, by K.", 0) == 0);
   CHECK(column(answer.table("readings"), "reading_gf").numbers.size() == 44);
   // beside a model, a fall that it does not have is a misfit

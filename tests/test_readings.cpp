@@ -366,8 +366,15 @@ TEST_CASE("no more faults of a readings file are told than can be read", "[readi
   CHECK(error.diagnostics().front().cause.find("The same in lines 3, 4,") != std::string::npos);
   CHECK(error.diagnostics().back().text() ==
         "r.csv: there are more faults than these [more-faults]\n  Mend the first ones and try again.\n");
-  // a line of nothing but commas
-  CHECK(parse_error(std::string(100000, ',')).diagnostics().size() == Findings::most_told + 1);
+  // each another fault
+  std::string others = "edge,step,reading_gf\n";
+  for (int i = 0; i < 1000; ++i) others += "X" + std::to_string(i) + ",new,120\n";
+  CHECK(parse_error(others).diagnostics().size() == Findings::most_told + 1);
+  // a line of nothing but commas: one fault, many times
+  const Error commas = parse_error(std::string(100000, ','));
+  REQUIRE(commas.diagnostics().size() == 2);
+  CHECK(commas.diagnostics().front().line == 1);
+  CHECK(commas.diagnostics().back().code == "more-faults");
   const Error long_line =
       parse_error("edge,step,reading_gf,note\nA,new,oops," + std::string(100000, 'x') + "\n");
   REQUIRE(codes(long_line) == std::vector<std::string>{"not-a-number"});

@@ -337,10 +337,20 @@ TEST_CASE("more points on a curve do not change the edge", "[simulation]") {
 }
 
 TEST_CASE("the longest and the largest that a configuration may ask for", "[simulation]") {
-  const Loaded loaded = load("[output]\npoints_per_step = 10000\n" +
-                             shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 1000000 },\n"
-                                  "{ strop = \"MDF\", laps = 1000000 },\n"
-                                  "{ cut = \"angelique\", passes = 10000000, pass_m = 100 },"));
+  const std::string fine_curves = "[output]\npoints_per_step = 10000\n";
+  // no blade has so much steel: the edge ends there, and says so
+  const Loaded worn_away =
+      load(fine_curves + shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 1000000 },\n"
+                              "{ strop = \"MDF\", laps = 1000000 },\n"
+                              "{ cut = \"angelique\", passes = 10000000, pass_m = 100 },"));
+  const auto gone = simulate_edge(worn_away.scenario, worn_away.scenario.edges.at(0));
+  CHECK(gone.status.code == RunStatus::Code::beyond_blade);
+  CHECK(gone.message.find("nan") == std::string::npos);
+  CHECK_FALSE(gone.message.empty());
+  // as far as a blade goes
+  const Loaded loaded = load(fine_curves + shop("{ hone = \"soft waterstone, JIS #1000\", strokes = 500 },\n"
+                                                "{ strop = \"MDF\", laps = 10000 },\n"
+                                                "{ cut = \"angelique\", passes = 10000, pass_m = 1 },"));
   const auto   edge   = simulate_edge(loaded.scenario, loaded.scenario.edges.at(0));
   REQUIRE(edge.status.usable());
   // every step begins and ends with a point, and neighbours that round to the same count are one

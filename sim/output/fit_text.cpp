@@ -317,10 +317,13 @@ std::vector<std::string> off_centre_sentences(const CampaignModel& model, const 
   return out;
 }
 
-// a noise that shrugs off single readings is of use only where no whole group of them is missed
-std::string robust_hint(const CampaignModel& model, const FitReport& report) {
-  if (report.lack_of_fit.found()) return ", and first at what the model misses";
-  return model.settings().noise == "student-t" ? "" : ", or set noise = \"student-t\"";
+// what to do about readings far off: a noise that shrugs off single ones is of use only where no whole group is missed
+std::string outlier_advice(const CampaignModel& model, const FitReport& report) {
+  if (report.lack_of_fit.found())
+    return "; look at them before you believe the rest, and first at what the model misses";
+  return model.settings().noise == "student-t"
+             ? "; they count for little, as noise is \"student-t\""
+             : "; look at them before you believe the rest, or set noise = \"student-t\"";
 }
 
 std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
@@ -333,7 +336,7 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
       far == 0   ? "No readings lie"
       : far == 1 ? "One reading lies"
                  : fmt::format("{} readings lie", far),
-      far == 0 ? "" : fmt::format("; look at them before you believe the rest{}", robust_hint(model, report)),
+      far == 0 ? "" : outlier_advice(model, report),
       excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
                                  excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded))
                    : "");
