@@ -518,10 +518,15 @@ void SweepFile::finish(const Answer& answer, const SweepFailures& failures) {
   } catch (const Error& fault) {
     std::error_code unknown;
     const bool      is_kept = fs::exists(part_, unknown);
+    const bool is_there = fs::exists(part_.has_parent_path() ? part_.parent_path() : fs::path("."), unknown);
+    // what was taken away meanwhile cannot be read again; that is not why there is no result
+    const std::string why = is_kept    ? fault.diagnostics().front().what
+                            : is_there ? "the result cannot be written: it was deleted meanwhile"
+                                       : "the result cannot be written: there is no folder there";
     throw Error(
-        fault.exit(),
+        is_kept ? fault.exit() : Exit::usage,
         {.code = "cannot-write",
-         .what = "the sweep is done, but not in its place: " + fault.diagnostics().front().what,
+         .what = "the sweep is done, but not in its place: " + why,
          .next =
              is_kept
                  ? fmt::format(

@@ -203,7 +203,7 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
     seen = set()
     # where the machine has become slower since, more of the late moments
     for i, delay in enumerate([*delays(9, whole_s), *delays(10, 4 * whole_s)]):
-        if i >= KILLS and {("forecast.h5", False), ("forecast.h5", True)} <= seen:
+        if i >= KILLS and {("compare.h5", False), ("compare.h5", True)} <= seen:
             break
         is_killed = killed(shop, STUDY, delay)
         kills += is_killed
@@ -219,7 +219,7 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
             (made / "study.json").unlink()
     assert kills > KILLS // 2
     # so many moments meet a stage both before and after it took its place; sixteen need not
-    assert IS_SANITIZED or (("forecast.h5", False) in seen and ("forecast.h5", True) in seen)
+    assert IS_SANITIZED or (("compare.h5", False) in seen and ("compare.h5", True) in seen)
     done(shop, STUDY)
     assert names(made) == names(reference)
     for name in STAGES:
@@ -339,7 +339,7 @@ def test_a_sweep_that_is_stopped_keeps_its_blocks(shop):
 def test_a_study_that_is_stopped_keeps_its_stages(shop):
     code, out, err = interrupted(shop, STUDY, lambda: (shop / "made/simulate.h5").exists(), 0.1)
     assert code == 130 and out == ""
-    assert " ".join(err.split()).startswith("stopped as asked: simulate.h5 ")
+    assert " ".join(err.split()).startswith("stopped as asked: fit.h5")
     assert "in made; the same command takes them over and goes on." in " ".join(err.split())
     assert "Taken over" in done(shop, [word for word in STUDY if word != "--quiet"]).stderr
 
@@ -597,7 +597,7 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
 
 def test_files_that_vanish_are_told(shop):
     # the folder of the result, or the result, while the work goes on
-    words = [*[word.replace("0.5:2:800", "0.5:2:8000") for word in SWEEP[:-1]], "there/s.h5"]
+    words = [*[word.replace("0.5:2:800", "0.5:2:40000") for word in SWEEP[:-1]], "there/s.h5"]
     begin = "error: there/s.h5.part: the result cannot be written: "
     part = shop / "there/s.h5.part"
     for take_away, told in (
@@ -613,7 +613,7 @@ def test_files_that_vanish_are_told(shop):
         take_away()
         os.kill(sweep.pid, signal.SIGCONT)
         _, err = sweep.communicate()
-        assert sweep.returncode == 2
+        assert sweep.returncode == 2, err
         for sentence in told:
             assert sentence in " ".join(err.split()), err
     (shop / "elsewhere").rename(shop / "there")
