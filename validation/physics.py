@@ -85,7 +85,7 @@ def radiata(arris: Any) -> list[Check]:
     )
     reason = (
         "The row set the middle of the prior of the wear rate, 3.5e-3 µm²/m. Rules of the trade about hand planing, which the "
-        "defaults were then fitted to, want an edge that lasts about eight times as long, and pulled the default to 4.2e-4. Hand "
+        "defaults were then fitted to, want an edge that lasts about five times as long, and pulled the default to 7.0e-4. Hand "
         "planing takes thin shavings at low speed; a planer knife strikes at speed. Both cannot be met by one rate: for machine "
         "knives raise wear.parting_um2_per_m."
     )
