@@ -76,10 +76,10 @@ struct PlainCutting {
   template <class X, class D>
   void operator()(const X& x, D& dx, double) const {
     const auto& f = stage;
-    dx[0]         = pass_m * (f.wear.rate(x[0], T(0.0)) + f.collapse.rate(x[0]));
-    dx[1]         = T(0.0);
-    dx[2]         = -pass_m * x[2] / f.burr_break_off_m;
-    dx[3]         = T(0.0);
+    dx[0] = pass_m * (f.wear.rate(T(x[0] + f.borne_um), T(0.0)) + f.collapse.rate(T(x[0] + f.borne_um)));
+    dx[1] = T(0.0);
+    dx[2] = -pass_m * x[2] / f.burr_break_off_m;
+    dx[3] = T(0.0);
   }
 };
 
@@ -110,7 +110,7 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
       e = rates.stage.finish(e, {y[0], y[1]}, T(strop->laps));
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
       const PlainCutting<T> rates{
-          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, ledger), cut->pass_m};
+          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, e, ledger), cut->pass_m};
       integrate(rates, y, cut->passes);
     }
     after(y);

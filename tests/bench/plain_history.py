@@ -67,6 +67,7 @@ def stropping(p):
 def cutting(p):
     def rates(n, y):
         r, _, b, _ = y.tolist()
+        r += p["borne_um"]  # what a dub adds to the radius that the load meets
         thin = smooth_positive(p["critical_radius_um"] - r, 0.1 * p["critical_radius_um"]) / p["collapse_length_m"]
         return [
             p["pass_m"] * (0.5 * p["parting_um2_per_m"] / r + p["crushing_um_per_m"] + thin),

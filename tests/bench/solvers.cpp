@@ -243,6 +243,7 @@ SolveIvp::Numbers numbers_of(const PlainCutting<double>& of) {
   return {{"pass_m", of.pass_m},
           {"parting_um2_per_m", f.wear.parting_um2_per_m},
           {"crushing_um_per_m", f.wear.crushing_um_per_m},
+          {"borne_um", f.borne_um},
           {"critical_radius_um", f.collapse.critical_radius_um},
           {"collapse_length_m", f.collapse.length_m},
           {"burr_break_off_m", f.burr_break_off_m}};

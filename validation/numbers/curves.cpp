@@ -157,13 +157,14 @@ void add_smooth(Solved& solved, const Tolerances& t) {
 /// Those that end or jump at an event, a stiff one, and one of two components.
 void add_difficult(Solved& solved, const Tolerances& t) {
   // the rate is no number below 0: the end is an event, met at 1e-4, from which √r tells what is left
-  solved.stepped.push_back(solve<1>(
-      "finite_time_extinction(event)", one([](double r, double) { return -0.1 * std::sqrt(r); }), {4.0}, 0.0,
-      {0, 10, 30, 39, 40}, t, 0, end_where([](const std::array<double, 1>& y) { return y[0] - 1e-4; })));
+  solved.stepped.push_back(
+      solve<1>("finite_time_extinction(event)", one([](double r, double) { return -0.1 * std::sqrt(r); }),
+               {4.0}, 0.0, {0, 10, 30, 39, 40}, t, 0,
+               end_where([](const std::array<double, 1>& y, double) { return y[0] - 1e-4; })));
   // a rate that jumps: the stage ends at the event, another one goes on
   Json first =
       solve<1>("piecewise_rate(event)", one([](double, double) { return 0.03; }), {0.4}, 0.0, {0, 10, 120}, t,
-               0, end_where([](const std::array<double, 1>& y) { return 1.0 - y[0]; }));
+               0, end_where([](const std::array<double, 1>& y, double) { return 1.0 - y[0]; }));
   Json then      = solve<1>("piecewise_rate(event)", one([](double, double) { return 0.003; }), {1.0},
                        first["end"], {first["end"].get<double>(), 30, 120}, t, 0, Events<>{});
   first["after"] = then;
