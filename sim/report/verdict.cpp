@@ -42,6 +42,13 @@ std::string or_count(const std::vector<std::string>& names) {
   return names.size() <= most ? and_list(names) : fmt::format("{} other ways", names.size());
 }
 
+// whether ways went together with operators, lots or days in the readings, so that these do not tell them apart
+bool is_confounded(const StoredResult& compared) {
+  if (compared.table("measured") == nullptr || !compared.has_column("measured", "confounded")) return false;
+  const auto& why = compared.words("measured", "confounded");
+  return std::any_of(why.begin(), why.end(), [](const std::string& text) { return !text.empty(); });
+}
+
 void add_routine(const StoredResult& upkeep, std::size_t row, Verdict& v) {
   const double passes = upkeep.column("caution", "passes")[row],
                kept   = upkeep.column("caution", "keeping_pct")[row];
@@ -73,6 +80,9 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
     v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
+  if (is_confounded(compared))
+    v.certainty.emplace_back(
+        "That is the model. In the readings ways go together with who or what read them, so that these readings say nothing of it.");
   if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
   v.sentence += ".";
   if (!others.empty())
