@@ -452,11 +452,15 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
       "{} fitted to {} of {}", counted(std::ssize(model.parameters()), "parameter"),
       counted(std::ssize(model.observations()), "measurement"), counted(model.edges_with_readings(), "edge"));
   std::string scatter;
+  const auto  assumed = [](double told) { return told < mostly ? " (mostly assumed)" : ""; };
   if (model.has_reading_noise())
-    scatter = fmt::format("readings scatter by {:.0f} %", scatter_pct(fit.best.spread.reading));
-  if (model.settings().edge_effect && model.effect_count() > 0)
-    scatter += fmt::format("{} by {:.0f} %", scatter.empty() ? "edges scatter" : ", edges",
-                           scatter_pct(fit.best.spread.edge));
+    scatter = fmt::format("readings scatter by {:.0f} %{}", scatter_pct(fit.best.spread.reading),
+                          assumed(told_of_readings(report)));
+  for (const EffectTest& test : fit.effect_tests) {
+    if (test.kind != EffectKind::edge) continue;
+    scatter += fmt::format("{} by {:.0f} %{}", scatter.empty() ? "edges scatter" : ", edges",
+                           scatter_pct(fit.best.spread.edge), assumed(test.from_readings));
+  }
   if (!scatter.empty()) text += ": " + scatter;
   text += fmt::format("; {} of {} starts agree", fit.agreeing, fit.starts.size());
   const auto open = std::ssize(report.identifiability.undetermined);
