@@ -7,6 +7,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/fit/fit_report.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/studies/weigh/weigh.hpp"

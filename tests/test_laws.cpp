@@ -11,6 +11,7 @@
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/law_draws.hpp"
 #include "sim/fit/law_fits.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"

@@ -6,6 +6,7 @@
 
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/fit.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
 #include "sim/fit/sensitivities.hpp"
 #include "sim/input/loader.hpp"

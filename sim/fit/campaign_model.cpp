@@ -87,11 +87,25 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
                       moments_);  // a history ends with its last reading: what follows cannot be seen
   find_tester_numbers();
   find_observations();
+  find_centring();
   if (observations_.empty()) {
     throw Error(Exit::data,
                 {.code = "no-readings",
                  .what = "there are no readings to fit",
                  .next = "Name a readings file in [readings], or take some of the readings back in."});
+  }
+}
+
+void CampaignModel::find_centring() {
+  centring_.resize(0, effect_count());
+  for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+    const int count = members(kind);
+    if (count < 2) continue;
+    centring_.conservativeResize(centring_.rows() + 1, Eigen::NoChange);
+    for (Eigen::Index j = 0; j < effect_count(); ++j) {
+      centring_(centring_.rows() - 1, j) =
+          effects_[static_cast<std::size_t>(j)].kind == kind ? 1.0 / (count * common_sd) : 0.0;
+    }
   }
 }
 
@@ -441,7 +455,7 @@ Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
 // a length of the apex: the radius, or the set-back of the tip in proportion to it
 void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
                                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
-                                   Eigen::MatrixXd* by_effect) const {
+                                   SlopesByKind* by_kind) const {
   const Observation& o      = observations_[static_cast<std::size_t>(i)];
   const Worn         radius = worn(o, apex.radius_um, effects);
   const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
@@ -451,14 +465,14 @@ void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen
   f[i]                      = std::log(factor * radius.value) + (edge >= 0 ? effects[edge] : 0.0);
   if (by_parameter != nullptr)
     by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
-  if (by_effect == nullptr) return;
-  if (edge >= 0) (*by_effect)(i, edge) = 1.0;
-  if (rate >= 0) (*by_effect)(i, rate) = radius.by_luck / radius.value;
+  if (by_kind == nullptr) return;
+  if (edge >= 0) by_kind->of(i, EffectKind::edge) = 1.0;
+  if (rate >= 0) by_kind->of(i, EffectKind::rate) = radius.by_luck / radius.value;
 }
 
 void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
                                     Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
-                                    Eigen::MatrixXd* by_effect) const {
+                                    SlopesByKind* by_kind) const {
   const Observation& o       = observations_[static_cast<std::size_t>(i)];
   const auto         m       = flat_moment(o);
   const auto         numbers = tester_numbers(apex.tester);
@@ -469,7 +483,7 @@ void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eige
   for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
     if (const int column = o.column(kind); column >= 0) of_force += effects[column];
   }
-  if (by_parameter == nullptr && by_effect == nullptr) {
+  if (by_parameter == nullptr && by_kind == nullptr) {
     const double factor = std::exp(luck);
     f[i]                = std::log(tester_law(apex.tester)
                                        .reading_N(factor * met.value, factor * apex.burr_um[m], apex.half_angle[m])) +
@@ -477,10 +491,10 @@ void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eige
     return;
   }
   const auto set_effects = [&](double by_luck, double by_met) {
-    if (edge >= 0) (*by_effect)(i, edge) = by_luck;
-    if (rate >= 0) (*by_effect)(i, rate) = by_met * met.by_luck;
+    if (edge >= 0) by_kind->of(i, EffectKind::edge) = by_luck;
+    if (rate >= 0) by_kind->of(i, EffectKind::rate) = by_met * met.by_luck;
     for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
-      if (const int column = o.column(kind); column >= 0) (*by_effect)(i, column) = 1.0;
+      if (o.column(kind) >= 0) by_kind->of(i, kind) = 1.0;
     }
   };
   if (by_parameter == nullptr) {
@@ -510,29 +524,48 @@ void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eige
   row = out.v[0] * slope_of(o, met, apex.met_slopes).transpose() + out.v[1] * apex.burr_slopes[m].transpose();
   for (int t = 0; t < 5; ++t)
     row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
-  if (by_effect != nullptr) set_effects(out.v[7], out.v[0]);
+  if (by_kind != nullptr) set_effects(out.v[7], out.v[0]);
 }
 
-void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                            Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
+void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
   f.resize(size());
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
-  if (by_effect != nullptr) by_effect->setZero(size(), effect_count());
+  if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, size());
   for (Eigen::Index i = 0; i < size(); ++i) {
     const Observation& o = observations_[static_cast<std::size_t>(i)];
     switch (o.kind) {
       case Observation::Kind::reading:
-        observe_reading(i, apex, effects, f, by_parameter, by_effect);
+        observe_reading(i, apex, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::apex_radius:
       case Observation::Kind::recession:
-        observe_length(i, apex, effects, f, by_parameter, by_effect);
+        observe_length(i, apex, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::mass_loss:
         f[i] = std::log(apex.mass_mg[flat_moment(o)]);
         if (by_parameter != nullptr)
           by_parameter->row(i) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
         break;
+    }
+  }
+}
+
+void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                            SlopesByKind& by_kind) const {
+  observe_all(apex, effects, f, nullptr, &by_kind);
+}
+
+void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                            Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const {
+  SlopesByKind by_kind;
+  observe_all(apex, effects, f, by_parameter, by_effect != nullptr ? &by_kind : nullptr);
+  if (by_effect == nullptr) return;
+  by_effect->setZero(size(), effect_count());
+  for (Eigen::Index i = 0; i < size(); ++i) {
+    for (int kind = 0; kind < effect_kinds; ++kind) {
+      const int column = observations_[static_cast<std::size_t>(i)].effect[kind];
+      if (column >= 0) (*by_effect)(i, column) = by_kind.slopes(kind, i);
     }
   }
 }

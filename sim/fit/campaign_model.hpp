@@ -33,6 +33,10 @@ inline constexpr int effect_kinds = 5;
 /// "edge", "operator", "filament lot", "rate of wear", "test day".
 [[nodiscard]] const char* name_of(EffectKind kind);
 
+/// Standard deviation of the log of what all operators have in common, or all lots, or all days, where there are several. An
+/// estimate: so far apart two testers of one make may be.
+inline constexpr double common_sd = 0.1;
+
 struct Effect {
   EffectKind  kind;
   std::string name;
@@ -73,6 +77,9 @@ class CampaignModel {
   [[nodiscard]] const FitSettings&                settings() const { return settings_; }
   /// W of rules_of_thumb.hpp, without rows where no rule tells of the free parameters.
   [[nodiscard]] const Eigen::MatrixXd& rules() const { return rules_; }
+  /// C (rows × q): that operators, lots and days do not all read too high together, since that is the tester's own. A row for each of
+  /// these kinds that has two members or more: their mean effect over `common_sd`. Its sum of squares is in the prior.
+  [[nodiscard]] const Eigen::MatrixXd& centring() const { return centring_; }
   /// Of u: 1 + WᵀW.
   [[nodiscard]] Eigen::MatrixXd prior_precision() const;
   [[nodiscard]] Eigen::Index    size() const { return static_cast<Eigen::Index>(observations_.size()); }
@@ -114,6 +121,13 @@ class CampaignModel {
   /// Log predictions f (n) for given effects η; slopes with respect to u (n × P) and η (n × q) unless null.
   void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+  /// Slopes of the log predictions by the effect of each kind that an observation has: all that is not 0 of the n × q matrix.
+  struct SlopesByKind {
+    Eigen::MatrixXd slopes;  ///< effect_kinds × n
+    double&         of(Eigen::Index i, EffectKind kind) { return slopes(static_cast<int>(kind), i); }
+  };
+  void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+               SlopesByKind& by_kind) const;
 
   [[nodiscard]] Eigen::VectorXd measured() const;
 
@@ -121,6 +135,7 @@ class CampaignModel {
   void find_moments();
   void find_tester_numbers();
   void find_observations();
+  void find_centring();
   /// The column of an effect, made where there is none yet; −1 for one that is not wanted, or without a name.
   [[nodiscard]] int column_of(bool wanted, EffectKind kind, const std::string& name);
 
@@ -134,9 +149,11 @@ class CampaignModel {
   [[nodiscard]] Eigen::VectorXd slope_of(const Observation& o, const Worn& worn,
                                          const std::vector<Eigen::VectorXd>& slopes) const;
   void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                      Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+                      Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
   void observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                       Eigen::MatrixXd* by_parameter, Eigen::MatrixXd* by_effect) const;
+                       Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  void observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                   Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
 
   void add_slopes(const Eigen::VectorXd& u, const std::vector<double>& values, Apex& apex) const;
   /// The parameters in their units; false, with a sentence, where one is out of its range.
@@ -183,7 +200,7 @@ class CampaignModel {
   Scenario                         scenario_;
   std::vector<Reading>             readings_;
   std::vector<FreeParameter>       parameters_;
-  Eigen::MatrixXd                  rules_;
+  Eigen::MatrixXd                  rules_, centring_;
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
   std::vector<Effect>              effects_;

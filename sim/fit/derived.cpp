@@ -288,8 +288,7 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
     if (!results[k].status.usable()) continue;
     (void)set(u.col(possible[k]));
     out[static_cast<std::size_t>(possible[k])] =
-        of_life ? passes_of(counts, seen[k])
-                : of<double>(model_, seen[k], 0);
+        of_life ? passes_of(counts, seen[k]) : of<double>(model_, seen[k], 0);
   }
   return out;
 }

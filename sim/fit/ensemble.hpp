@@ -36,8 +36,8 @@ struct Ensemble {
   int                 readings = 0;
   std::string         rests_on;   ///< a sentence that begins with "Rests on"
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
-  std::vector<laws::WearLaw<double>> wear;    ///< by member, where there are several laws
-  std::vector<std::size_t>           law_of;  ///< by member, which of `laws` it has
+  std::vector<laws::WearLaw<double>> wear;         ///< by member, where there are several laws
+  std::vector<std::size_t>           law_of;       ///< by member, which of `laws` it has
   Discrepancy                        discrepancy;  ///< of the fit behind it (discrepancy.hpp)
   std::vector<std::string>           misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 

@@ -12,6 +12,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/noise.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
@@ -23,50 +24,6 @@
 
 namespace arris {
 namespace {
-
-bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
-
-Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
-  Eigen::VectorXd sd(model.size());
-  for (Eigen::Index i = 0; i < model.size(); ++i) {
-    const double known = model.observations()[static_cast<std::size_t>(i)].known_sd;
-    sd[i]              = known > 0.0 ? known : spread.reading;
-  }
-  return sd;
-}
-
-Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {
-  Eigen::VectorXd sd(model.effect_count());
-  for (Eigen::Index j = 0; j < sd.size(); ++j)
-    sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
-  return sd;
-}
-
-bool has_known_noise(const CampaignModel& model, Eigen::Index i) {
-  return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0;
-}
-
-// log density of one observation whose standardised residual is z
-double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
-  if (!is_student(model) || has_known_noise(model, i))
-    return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
-  const double nu = model.settings().student_dof;
-  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
-         0.5 * (nu + 1.0) * std::log1p(z * z / nu);
-}
-
-// The residual whose square is −2·log density, and its slope against z: for student-t noise a far reading pulls less.
-struct Robust {
-  double residual, slope;
-};
-Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
-  if (!is_student(model) || has_known_noise(model, i)) return {z, 1.0};
-  const double nu   = model.settings().student_dof;
-  const double rho  = (nu + 1.0) * std::log1p(z * z / nu);
-  const double root = std::copysign(std::sqrt(rho), z);
-  if (std::abs(z) < 1e-6) return {z * std::sqrt((nu + 1.0) / nu), std::sqrt((nu + 1.0) / nu)};
-  return {root, (nu + 1.0) * z / (nu + z * z) / root};
-}
 
 double log_half_student(double x, double scale) {
   constexpr double nu = spread_prior_dof;
@@ -128,9 +85,9 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
   model.observe(apex, effects, f, jacobian != nullptr ? &by_parameter : nullptr,
                 jacobian != nullptr ? &by_effect : nullptr);
   const Eigen::VectorXd sd = noise_sd(model, spread), y = model.measured();
-  const auto            R = model.rules().rows();
-  r.resize(n + R + P + q);
-  if (jacobian != nullptr) jacobian->setZero(n + R + P + q, P + q);
+  const auto            R = model.rules().rows(), C = model.centring().rows();
+  r.resize(n + R + C + P + q);
+  if (jacobian != nullptr) jacobian->setZero(n + R + C + P + q, P + q);
   for (Eigen::Index i = 0; i < n; ++i) {
     const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
     r[i]                  = robust_i.residual;
@@ -138,10 +95,12 @@ bool posterior_residuals(const CampaignModel& model, const Spread& spread, const
     jacobian->row(i).head(P) = robust_i.slope / sd[i] * by_parameter.row(i);
     jacobian->row(i).tail(q) = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
   }
-  r.segment(n, R) = model.rules() * x.head(P);
-  r.tail(P + q)   = x;
+  r.segment(n, R)     = model.rules() * x.head(P);
+  r.segment(n + R, C) = model.centring() * effects;
+  r.tail(P + q)       = x;
   if (jacobian == nullptr) return true;
-  jacobian->block(n, 0, R, P) = model.rules();
+  jacobian->block(n, 0, R, P)     = model.rules();
+  jacobian->block(n + R, P, C, q) = model.centring() * of_effect.asDiagonal();
   jacobian->bottomRows(P + q).setIdentity();
   return true;
 }
@@ -195,18 +154,20 @@ Linearised linearised(const CampaignModel& model, const Spread& spread, const Ei
   const Eigen::VectorXd sd = noise_sd(model, spread);
   Linearised            out;
   MixedModel&           m = out.mixed;
-  const auto            R = model.rules().rows();
-  m.design.setZero(n + R, P + q);
+  const auto            R = model.rules().rows(), C = model.centring().rows();
+  m.design.setZero(n + R + C, P + q);
   m.design.topRows(n) << by_parameter, by_effect;
-  m.design.block(n, 0, R, P) = model.rules();
+  m.design.block(n, 0, R, P)       = model.rules();
+  m.design.bottomRightCorner(C, q) = model.centring();
   for (const Eigen::Index i : held) m.design.col(i).setZero();
-  m.weights  = Eigen::VectorXd::Ones(n + R);
-  m.known_sd = Eigen::VectorXd::Zero(n + R);
-  m.known_sd.tail(R).setOnes();
+  m.weights  = Eigen::VectorXd::Ones(n + R + C);
+  m.known_sd = Eigen::VectorXd::Zero(n + R + C);
+  m.known_sd.tail(R + C).setOnes();
   // response such that residual = response − design·x
   m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects;
   m.response.head(n) -= z.cwiseProduct(sd);
-  m.response.tail(R) -= model.rules() * u;
+  m.response.segment(n, R) -= model.rules() * u;
+  m.response.tail(C) -= model.centring() * effects;
   for (Eigen::Index i = 0; i < n; ++i) {
     if (has_known_noise(model, i)) {
       m.known_sd[i] = sd[i];
@@ -277,7 +238,7 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
   const Eigen::VectorXd sd  = noise_sd(model, spread);
   const Eigen::VectorXd z   = standardised(model, mode);
   double                sum = log_spread_prior(model, spread, true) - 0.5 * mode.x.squaredNorm() -
-               0.5 * (model.rules() * mode.x.head(model.parameter_count())).squaredNorm();
+               0.5 * mode.residuals.segment(n, model.rules().rows() + model.centring().rows()).squaredNorm();
   for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
 }
@@ -407,9 +368,11 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
   out.whitened.leftCols(P) = out.sd.cwiseInverse().asDiagonal() * by_parameter;
   out.whitened.rightCols(q) =
       out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
-  const Eigen::MatrixXd gram       = out.whitened.transpose() * out.whitened;
-  const Eigen::MatrixXd of_effects = gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q);
-  out.data                         = gram.topLeftCorner(P, P);
+  const Eigen::MatrixXd gram     = out.whitened.transpose() * out.whitened;
+  const Eigen::MatrixXd centring = model.centring() * effect_sd(model, point.spread).asDiagonal();
+  const Eigen::MatrixXd of_effects =
+      gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q) + centring.transpose() * centring;
+  out.data = gram.topLeftCorner(P, P);
   if (q > 0)
     out.data -=
         gram.topRightCorner(P, q) * Cholesky(of_effects).solve(Eigen::MatrixXd(gram.bottomLeftCorner(q, P)));
@@ -488,17 +451,20 @@ FitResult fit(const CampaignModel& model, int threads,
   const auto                                 P     = model.parameter_count();
   const auto                                 count = static_cast<std::size_t>(model.settings().starts);
   std::vector<Eigen::VectorXd>               starts(count, Eigen::VectorXd::Zero(P));
+  std::vector<Spread>                        spreads(count, first_spread(model));
   boost::random::mt19937_64                  engine(static_cast<unsigned long long>(model.settings().seed));
   boost::random::normal_distribution<double> normal;
   for (std::size_t i = 1; i < count; ++i) {
     for (Eigen::Index j = 0; j < P; ++j) starts[i][j] = std::clamp(normal(engine), -2.0, 2.0);
+    for (double Spread::*member : spreads_in(model))
+      spreads[i].*member *= std::exp(std::clamp(normal(engine), -2.0, 2.0));
   }
   FitResult   result;
   std::mutex  speaking;
   std::size_t done = 0;
   result.starts.resize(count);
   for_each_index(count, threads, [&](std::size_t i) {
-    result.starts[i] = fit_from(model, starts[i]);
+    result.starts[i] = fit_from(model, starts[i], &spreads[i]);
     if (progress) {
       const std::scoped_lock lock(speaking);
       progress(++done, count);
@@ -520,135 +486,6 @@ FitResult fit(const CampaignModel& model, int threads,
   result.converged   = result.information.data.size() > 0;
   if (result.converged) result.effect_tests = effect_tests(model, result.best, result.information);
   return result;
-}
-
-namespace {
-
-// log_likelihood where the histories are run
-double log_likelihood_at(const CampaignModel& model, const CampaignModel::Apex& apex, const Spread& spread,
-                         Eigen::VectorXd& effects) {
-  const auto q = model.effect_count(), n = model.size();
-  if (!apex.usable) return -infinity;
-  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread),
-                        y = model.measured();
-  Eigen::VectorXd f;
-  Eigen::MatrixXd by_effect;
-  Eigen::MatrixXd k     = Eigen::MatrixXd::Identity(q, q);
-  const auto      value = [&](const Eigen::VectorXd& at) {
-    double sum = -0.5 * at.cwiseQuotient(of_effect).squaredNorm();
-    for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, (f[i] - y[i]) / sd[i], sd[i]);
-    return sum;
-  };
-  // Gauss–Newton for the mode of the effects; the histories stand, so each round is cheap
-  double at_mode = -infinity;
-  for (int round = 0; round < 50; ++round) {
-    model.observe(apex, effects, f, nullptr, &by_effect);
-    at_mode = value(effects);
-    Eigen::MatrixXd j(n, q);
-    Eigen::VectorXd r(n);
-    for (Eigen::Index i = 0; i < n; ++i) {
-      const Robust robust_i = robust(model, i, (f[i] - y[i]) / sd[i]);
-      r[i]                  = robust_i.residual;
-      j.row(i)              = robust_i.slope / sd[i] * by_effect.row(i).cwiseProduct(of_effect.transpose());
-    }
-    k = j.transpose() * j + Eigen::MatrixXd::Identity(q, q);
-    if (q == 0) break;
-    const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
-    const Eigen::VectorXd step = Cholesky(k).solve(Eigen::VectorXd(-(j.transpose() * r + z)));
-    if (step.cwiseAbs().maxCoeff() < 1e-7) break;
-    effects += step.cwiseProduct(of_effect);
-  }
-  return at_mode - 0.5 * log_det(k);
-}
-
-double log_priors(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
-                  bool log_scale) {
-  return log_spread_prior(model, spread, log_scale) - 0.5 * u.squaredNorm() -
-         0.5 * (model.rules() * u).squaredNorm();
-}
-
-}  // namespace
-
-double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
-                      Eigen::VectorXd& effects) {
-  return log_likelihood_at(model, model.apex(u, false), spread, effects);
-}
-
-namespace {
-
-// max of Σ log p(y | off + A·z) − ½·z², less ½·log|K| there: the integral over standard normal z by Laplace
-double log_integral(const CampaignModel& model, const Eigen::VectorXd& off, const Eigen::MatrixXd& a,
-                    const Eigen::VectorXd& sd) {
-  const auto n = off.size(), m = a.cols();
-  const auto value = [&](const Eigen::VectorXd& z) {
-    const Eigen::VectorXd e   = (off + a * z).cwiseQuotient(sd);
-    double                sum = -0.5 * z.squaredNorm();
-    for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, e[i], sd[i]);
-    return sum;
-  };
-  Eigen::VectorXd z = Eigen::VectorXd::Zero(m), r(n);
-  Eigen::MatrixXd k, j(n, m);
-  double          at_mode = value(z);
-  for (int round = 0; round < 100; ++round) {
-    const Eigen::VectorXd e = (off + a * z).cwiseQuotient(sd);
-    for (Eigen::Index i = 0; i < n; ++i) {
-      const Robust robust_i = robust(model, i, e[i]);
-      r[i]                  = robust_i.residual;
-      j.row(i)              = robust_i.slope / sd[i] * a.row(i);
-    }
-    k                    = j.transpose() * j + Eigen::MatrixXd::Identity(m, m);
-    Eigen::VectorXd step = Cholesky(k).solve(Eigen::VectorXd(-(j.transpose() * r + z)));
-    if (step.cwiseAbs().maxCoeff() < 1e-7) break;
-    double next = value(z + step);  // student-t noise bends: a full step may overshoot
-    for (int halving = 0; halving < 20 && next < at_mode; ++halving) {
-      step *= 0.5;
-      next = value(z + step);
-    }
-    if (next < at_mode) break;
-    z += step;
-    at_mode = next;
-  }
-  return at_mode - 0.5 * log_det(k);
-}
-
-}  // namespace
-
-double log_predictive(const CampaignModel& model, const FitPoint& fit, const Eigen::MatrixXd& covariance) {
-  const auto P = model.parameter_count(), q = model.effect_count();
-  const auto apex = model.apex(fit.u, true);
-  if (!apex.usable) return -infinity;
-  Eigen::VectorXd f;
-  Eigen::MatrixXd by_parameter, by_effect;
-  model.observe(apex, Eigen::VectorXd::Zero(q), f, &by_parameter, &by_effect);
-  Eigen::MatrixXd a(f.size(), P + q);
-  a.leftCols(P)  = by_parameter * Cholesky(covariance).lower();
-  a.rightCols(q) = by_effect * effect_sd(model, fit.spread).asDiagonal();
-  return log_integral(model, f - model.measured(), a, noise_sd(model, fit.spread));
-}
-
-double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
-                    Eigen::VectorXd& effects, bool log_scale) {
-  return log_likelihood(model, u, spread, effects) + log_priors(model, u, spread, log_scale);
-}
-
-Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
-                              const std::vector<Spread>& spreads, const Eigen::VectorXd& effects,
-                              bool log_scale, int threads) {
-  constexpr Eigen::Index together = 8;  // a register's worth even where a campaign is a single edge
-  Eigen::VectorXd        out(u.cols());
-  const auto             tasks = static_cast<std::size_t>((u.cols() + together - 1) / together);
-  for_each_index(tasks, threads, [&](std::size_t task) {
-    const auto            first = static_cast<Eigen::Index>(task) * together;
-    const Eigen::MatrixXd here  = u.middleCols(first, std::min(together, u.cols() - first));
-    const auto            apex  = model.apexes(here);
-    for (Eigen::Index c = 0; c < here.cols(); ++c) {
-      const Spread&   spread = spreads[static_cast<std::size_t>(first + c)];
-      Eigen::VectorXd mode   = effects;
-      out[first + c]         = log_likelihood_at(model, apex[static_cast<std::size_t>(c)], spread, mode) +
-                       log_priors(model, here.col(c), spread, log_scale);
-    }
-  });
-  return out;
 }
 
 }  // namespace arris

@@ -13,7 +13,7 @@
 
 /// Tunes the free parameters of a model to a campaign's readings.
 ///
-///     log p(θ, η, σ | y) = Σ log p(y_i | f_i(θ, η), σ) − ½·Σ u² − ½·Σ (η/σ_k)² − ½·log|K| + log p(σ)
+///     log p(θ, η, σ | y) = Σ log p(y_i | f_i(θ, η), σ) − ½·Σ u² − ½·Σ (η/σ_k)² − ½·|C·η|² − ½·log|K| + log p(σ)
 ///
 /// For given standard deviations σ of readings, edges, operators and lots, parameters and effects are the mode of the
 /// posterior, by Levenberg–Marquardt with exact derivatives. The standard deviations maximise the marginal likelihood, in
@@ -21,6 +21,9 @@
 /// matrix, prior included, on the scale of the prior); its slopes are held while they change. Both take turns until
 /// neither moves. Parameters stay within their ranges; one that would gain beyond an end of its range rests there and is
 /// held there while the rest is judged.
+///
+/// C·η is what operators, lots or days have in common, each over `common_sd`: what all read too high is the tester's own, which has
+/// parameters for it, and a wrong law must not hide behind it.
 ///
 /// Intervals allow for the standard deviations being estimated too: they take Student's t with the degrees of freedom that
 /// stand behind the variance of each parameter (variance_components.hpp), few where that is mostly the scatter of few edges.
@@ -154,25 +157,5 @@ struct Departures {
 void set_bounds(const CampaignModel& model, LeastSquaresOptions& options);
 
 [[nodiscard]] Information information_at(const CampaignModel& model, const FitPoint& point);
-
-/// Log likelihood of the readings with the effects integrated out (Laplace), without any prior of u or σ; effects as in
-/// log_marginal.
-[[nodiscard]] double log_likelihood(const CampaignModel& model, const Eigen::VectorXd& u,
-                                    const Spread& spread, Eigen::VectorXd& effects);
-
-/// Log density of the readings of `model`, edges that `fit` has not seen: over N(fit.u, `covariance`) of the parameters and the scatter of
-/// effects, predictions linear in both, by Laplace (exact where noise is normal). −∞ where the histories fail.
-[[nodiscard]] double log_predictive(const CampaignModel& model, const FitPoint& fit,
-                                    const Eigen::MatrixXd& covariance);
-
-/// Laplace's log marginal posterior of (u, σ), effects integrated out about their mode, which is found from `effects` and
-/// left there; −∞ where the histories fail. Includes the Jacobian of log σ when `log_scale` (for samplers).
-[[nodiscard]] double log_marginal(const CampaignModel& model, const Eigen::VectorXd& u, const Spread& spread,
-                                  Eigen::VectorXd& effects, bool log_scale);
-/// The same at each column of `u` (P × n) with a spread of its own, to the same bits, histories of several columns run together
-/// in lanes; the modes of the effects are all found from `effects`.
-[[nodiscard]] Eigen::VectorXd log_marginals(const CampaignModel& model, const Eigen::MatrixXd& u,
-                                            const std::vector<Spread>& spreads,
-                                            const Eigen::VectorXd& effects, bool log_scale, int threads);
 
 }  // namespace arris

@@ -7,6 +7,7 @@
 #include <mutex>
 
 #include "sim/fit/ensemble.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/unmeasured_scale.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/parallel.hpp"

@@ -8,6 +8,7 @@
 #include <boost/random/normal_distribution.hpp>
 
 #include "sim/fit/fit_report.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/statistics/importance_sampler.hpp"
 #include "sim/statistics/linear_algebra.hpp"

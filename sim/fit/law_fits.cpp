@@ -6,6 +6,7 @@
 #include <mutex>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"

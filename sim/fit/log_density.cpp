@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/fit/marginal.hpp"
 #include "sim/numbers.hpp"
 
 namespace arris {
@@ -42,6 +43,13 @@ double LogPosterior::effect_sd(const Spread& spread, Eigen::Index j) const {
   return spread.of(model_.effects()[static_cast<std::size_t>(j)].kind);
 }
 
+Eigen::VectorXd LogPosterior::effects_at(const Eigen::VectorXd& x) const {
+  const Spread    spread = spread_at(x);
+  Eigen::VectorXd out(q_);
+  for (Eigen::Index j = 0; j < q_; ++j) out[j] = x[P_ + S_ + j] * effect_sd(spread, j);
+  return out;
+}
+
 double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const {
   const auto   n      = model_.size();
   const Spread spread = spread_at(x);
@@ -59,8 +67,10 @@ double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const 
                      0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) + known;
   if (slope == nullptr) return sum;
 
-  const Eigen::VectorXd all     = -jacobian.transpose() * r;
-  const Eigen::VectorXd of_data = -jacobian.topRows(n).transpose() * r.head(n);
+  const Eigen::VectorXd all = -jacobian.transpose() * r;
+  // of the rows that an effect has a part in but for its own prior
+  const Eigen::Index    rows    = r.size() - P_ - q_;
+  const Eigen::VectorXd of_data = -jacobian.topRows(rows).transpose() * r.head(rows);
   slope->head(P_)               = all.head(P_);
   slope->tail(q_)               = all.tail(q_);
   for (Eigen::Index s = 0; s < S_; ++s) {
@@ -110,8 +120,8 @@ Eigen::VectorXd LogPosterior::marginals_at(const Eigen::MatrixXd& x, int threads
 double LogPosterior::log_prior(const Eigen::VectorXd& x) const {
   if (!is_possible(x)) return -infinity;
   return -0.5 * x.head(P_).squaredNorm() - 0.5 * (model_.rules() * x.head(P_)).squaredNorm() -
-         0.5 * x.tail(q_).squaredNorm() - 0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) +
-         log_spread_prior(model_, spread_at(x), true);
+         0.5 * x.tail(q_).squaredNorm() - 0.5 * (model_.centring() * effects_at(x)).squaredNorm() -
+         0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) + log_spread_prior(model_, spread_at(x), true);
 }
 
 LogPosterior::Observed LogPosterior::observed(const Eigen::VectorXd& x, bool with_slopes) const {
@@ -122,11 +132,10 @@ LogPosterior::Observed LogPosterior::observed(const Eigen::VectorXd& x, bool wit
   if (!is_possible(x)) return out;
   const auto apex = model_.apex(x.head(P_), with_slopes);
   if (!apex.usable) return out;
-  out.usable             = true;
-  const Spread    spread = spread_at(x);
-  Eigen::VectorXd effects(q_);
-  for (Eigen::Index j = 0; j < q_; ++j) effects[j] = x[P_ + S_ + j] * effect_sd(spread, j);
-  Eigen::MatrixXd by_parameter, by_effect;
+  out.usable                    = true;
+  const Spread          spread  = spread_at(x);
+  const Eigen::VectorXd effects = effects_at(x);
+  Eigen::MatrixXd       by_parameter, by_effect;
   model_.observe(apex, effects, out.predicted, with_slopes ? &by_parameter : nullptr,
                  with_slopes ? &by_effect : nullptr);
   const Departures at = departures(model_, spread, out.predicted);

@@ -12,12 +12,12 @@
 ///
 ///     x = ( u, log σ, z ),   η = σ_k·z
 ///
-///     log p(x) = Σ log p(y_i | f_i(u, η), σ) − ½·Σ u² − ½·Σ (z² + log 2π) + log p(log σ) + const.
+///     log p(x) = Σ log p(y_i | f_i(u, η), σ) − ½·Σ u² − ½·Σ (z² + log 2π) − ½·|C·η|² + log p(log σ) + const.
 ///
 /// u: P parameters on the scale on which each prior is a standard normal (free_parameters.hpp); log σ: S logs of the standard
 /// deviations of readings, edges, operators, lots, rates of wear and test days, as far as the campaign has them; z: q effects over their standard deviation.
 /// The slopes are exact: derivatives of whole histories. The marginal, of (u, log σ) alone, has the effects integrated out by
-/// Laplace's approximation (log_marginal of fit.hpp); it is what `arris fit --draws` samples, and has no exact slopes.
+/// Laplace's approximation (log_marginal of marginal.hpp); it is what `arris fit --draws` samples, and has no exact slopes.
 ///
 /// Outside the range of a parameter, and where a history fails, the density is −∞ and the slopes are 0.
 /// Example: LogPosterior density(model); density.at(density.start(), &slopes);
@@ -43,6 +43,9 @@ class LogPosterior {
   [[nodiscard]] double log_prior(const Eigen::VectorXd& x) const;
   /// Rows of rules of thumb that tie the parameters (rules × P); their sum of squares is in the prior.
   [[nodiscard]] const Eigen::MatrixXd& rules() const { return model_.rules(); }
+  /// Rows that keep the means of operators, of lots and of days near 1 (rows × q, of logs of effects); their sum of squares is in the
+  /// prior too.
+  [[nodiscard]] const Eigen::MatrixXd& centring() const { return model_.centring(); }
 
   /// What each of n observations is to be at x, and how far it is from that.
   struct Observed {
@@ -63,9 +66,10 @@ class LogPosterior {
   [[nodiscard]] Eigen::VectorXd start() const;
 
  private:
-  [[nodiscard]] bool   is_possible(const Eigen::VectorXd& x) const;
-  [[nodiscard]] Spread spread_at(const Eigen::VectorXd& x) const;
-  [[nodiscard]] double effect_sd(const Spread& spread, Eigen::Index j) const;
+  [[nodiscard]] bool            is_possible(const Eigen::VectorXd& x) const;
+  [[nodiscard]] Spread          spread_at(const Eigen::VectorXd& x) const;
+  [[nodiscard]] double          effect_sd(const Spread& spread, Eigen::Index j) const;
+  [[nodiscard]] Eigen::VectorXd effects_at(const Eigen::VectorXd& x) const;
 
   const CampaignModel&          model_;
   Eigen::Index                  P_, S_, q_;

@@ -7,16 +7,17 @@
 
 #include "sim/statistics/ensemble_sampler.hpp"
 
-/// Posterior draws by importance: proposals about the optimum, each weighted by how much denser the posterior is there.
+/// Posterior draws by importance: points proposed about the optimum, each weighted by how much denser the posterior is there.
 ///
-///     x = c + L·z·√(ν/χ²_ν),  z ~ N(0, 1):  Student's t with ν degrees of freedom;   w = p(x)/q(x)
+///     x = c + L·y·√(ν/χ²_ν),   y_j split normal: two half normals of different width;   w = p(x)/Σ_k n_k·q_k(x)
 ///
-/// The largest of the weights are replaced by order statistics of the generalised Pareto distribution that fits them, and its shape k says
-/// whether the weights can be trusted: up to 0.7 they can. Where they cannot, or too few draws carry the weight, c and L·Lᵀ become the weighted mean
-/// and covariance of the draws, and all is done again, a few times at most. Draws are then taken as often as their weights have it
-/// (systematic resampling). A density with several tops far from each other is not found by it.
-/// Source: Vehtari, Simpson, Gelman, Yao & Gabry, "Pareto smoothed importance sampling"; Zhang & Stephens 2009 for the fit; Cappé et al. 2008 for
-/// the rounds (all from memory).
+/// A round of n_k points is proposed with density q_k. After each round all points so far are weighed against all proposals so far together, and c, L·Lᵀ and the
+/// widths are set anew from their weighted mean, covariance and skewness, until draws enough carry the weight. The largest of the weights are
+/// replaced by order statistics of the generalised Pareto distribution that fits them, and its shape k says whether the weights can be trusted: up to
+/// 0.7 they can. Draws are then taken as often as their weights have it (systematic resampling). A density with several tops far from
+/// each other is not found by it.
+/// Source: Cornuet, Marin, Mira & Robert 2012 for the rounds; Geweke 1989 for the split proposals; Vehtari, Simpson, Gelman, Yao & Gabry, "Pareto smoothed
+/// importance sampling"; Zhang & Stephens 2009 for the fit (all from memory).
 namespace arris {
 
 struct ParetoSmoothed {
@@ -30,17 +31,18 @@ struct ParetoSmoothed {
 [[nodiscard]] ParetoSmoothed pareto_smoothed(const Eigen::VectorXd& log_weights);
 
 struct ImportanceOptions {
-  int                wanted_draws = 4000;
-  int                per_draw     = 4;    ///< proposals of a round for each draw
-  double             dof          = 5.0;  ///< ν
-  int                rounds       = 4;
-  double             worst_shape  = 0.7;
-  double             least_worth  = 0.5;  ///< effective draws over those that are wanted
-  unsigned long long seed         = 1;
+  int    wanted_draws     = 4000;
+  int    least_round      = 400;    ///< points of a round: half of the draws that are wanted, and no fewer
+  int    most_per_draw    = 8;      ///< points of all rounds, for each draw
+  int    most_points      = 40000;  ///< or this many, where that is more
+  double dof              = 8.0;    ///< ν
+  double worst_shape      = 0.7;
+  double least_worth      = 1.0;  ///< effective draws over those that are wanted
+  unsigned long long seed = 1;
 };
 
 struct ImportanceDraws {
-  Eigen::MatrixXd values;       ///< draws × d, of the last round; empty where nothing had weight
+  Eigen::MatrixXd values;       ///< draws × d; empty where nothing had weight
   Eigen::VectorXd log_density;  ///< one per draw
   double          shape     = NAN;
   double          effective = 0.0;

@@ -16,6 +16,8 @@ MatrixXd Cholesky::inverse() const {
   return factor_.solve(MatrixXd::Identity(factor_.rows(), factor_.cols()));
 }
 
+MatrixXd Cholesky::lower_inverse_times(const MatrixXd& b) const { return factor_.matrixL().solve(b); }
+
 MatrixXd solve_symmetric(const MatrixXd& a, const MatrixXd& b) { return a.ldlt().solve(b); }
 VectorXd solve_symmetric(const MatrixXd& a, const VectorXd& b) { return a.ldlt().solve(b); }
 MatrixXd inverse_symmetric(const MatrixXd& a) {

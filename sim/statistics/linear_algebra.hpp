@@ -20,6 +20,7 @@ class Cholesky {
   [[nodiscard]] Eigen::VectorXd solve(const Eigen::VectorXd& b) const;  ///< A⁻¹·b
   [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& b) const;  ///< A⁻¹·B
   [[nodiscard]] Eigen::MatrixXd inverse() const;
+  [[nodiscard]] Eigen::MatrixXd lower_inverse_times(const Eigen::MatrixXd& b) const;  ///< L⁻¹·B
 
  private:
   Eigen::LLT<Eigen::MatrixXd> factor_;

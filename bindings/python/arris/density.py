@@ -55,6 +55,9 @@ class LogDensity:
     rules : ndarray, shape (rules, parameters)
         Rules of thumb of the trade that tie the parameters, where the configuration states no priors: ``−½·|rules @ x[:parameters]|²`` is a
         part of ``log_prior``.
+    centring : ndarray, shape (rows, effects)
+        Keeps the means of operators, of lots and of days near 1, where there are several: ``−½·|centring @ log(effects)|²`` is a part of
+        ``log_prior`` (estimate: a standard deviation of 10 %; what all read too high is the tester's own).
     start : ndarray, shape (size,)
         Where a search may begin: the priors' medians, the scatter that the configuration states, no effects. Read only: copy it
         to change it.
@@ -73,6 +76,8 @@ class LogDensity:
         self._core = _core.Density(campaign._core, {"free": ",".join(free)} if free else {})
         self.rules: npt.NDArray[np.float64] = self._core.rules
         self.rules.setflags(write=False)
+        self.centring: npt.NDArray[np.float64] = self._core.centring
+        self.centring.setflags(write=False)
         self.names: list[str] = self._core.names
         self.size: int = self._core.size
         self.marginal_size: int = self._core.marginal_size

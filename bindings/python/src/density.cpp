@@ -147,6 +147,13 @@ py::array_t<double> array_of(const Eigen::VectorXd& x) {
   return py::array_t<double>(static_cast<py::ssize_t>(x.size()), x.data());
 }
 
+py::array_t<double> table_of(const Eigen::MatrixXd& w) {
+  py::array_t<double> out({w.rows(), w.cols()});
+  for (Eigen::Index i = 0; i < w.rows(); ++i)
+    for (Eigen::Index j = 0; j < w.cols(); ++j) out.mutable_at(i, j) = w(i, j);
+  return out;
+}
+
 }  // namespace
 
 void add_density(py::module_& m) {
@@ -156,14 +163,9 @@ void add_density(py::module_& m) {
       .def_property_readonly("size", [](const PyDensity& d) { return d.posterior().size(); })
       .def_property_readonly("marginal_size",
                              [](const PyDensity& d) { return d.posterior().marginal_size(); })
-      .def_property_readonly("rules",
-                             [](const PyDensity& d) {
-                               const Eigen::MatrixXd& w = d.posterior().rules();
-                               py::array_t<double>    out({w.rows(), w.cols()});
-                               for (Eigen::Index i = 0; i < w.rows(); ++i)
-                                 for (Eigen::Index j = 0; j < w.cols(); ++j) out.mutable_at(i, j) = w(i, j);
-                               return out;
-                             })
+      .def_property_readonly("rules", [](const PyDensity& d) { return table_of(d.posterior().rules()); })
+      .def_property_readonly("centring",
+                             [](const PyDensity& d) { return table_of(d.posterior().centring()); })
       .def_property_readonly("start", [](const PyDensity& d) { return array_of(d.posterior().start()); })
       .def("values", &PyDensity::values, py::arg("x"), py::arg("size"), py::arg("with_slopes"),
            py::arg("marginal"))

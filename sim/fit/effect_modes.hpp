@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/fit/fit.hpp"
+
+namespace arris {
+
+/// Finds the mode of a campaign's effects at given histories and standard deviations; made once for many of them. See marginal.hpp.
+class EffectModes {
+ public:
+  explicit EffectModes(const CampaignModel& model);
+
+  /// Log density of the readings with the effects integrated out about their mode, which is sought from `effects` (q) and left there;
+  /// −∞ where `apex` is not usable. Any number of threads may ask at once.
+  [[nodiscard]] double log_likelihood(const CampaignModel::Apex& apex, const Spread& spread,
+                                      Eigen::VectorXd& effects) const;
+
+ private:
+  static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear
+
+  /// The rows of an edge and the columns of its own effects; −1: it has none.
+  struct EdgeRows {
+    std::array<int, own>      columns{-1, -1};
+    std::vector<Eigen::Index> rows;
+  };
+  struct Rows;    // residuals and their slopes
+  struct Normal;  // K and what it is to be divided into
+
+  [[nodiscard]] Rows            rows_at(const CampaignModel::Apex& apex, const Spread& spread,
+                                        const Eigen::VectorXd& effects, const Eigen::VectorXd& sd) const;
+  [[nodiscard]] Normal          normal_at(const Rows& rows, const Eigen::VectorXd& z) const;
+  [[nodiscard]] Eigen::VectorXd step_of(const Normal& normal) const;
+
+  const CampaignModel&  model_;
+  std::vector<EdgeRows> edges_;
+  std::vector<int>      shared_;     ///< columns of effects that edges share
+  std::vector<int>      shared_of_;  ///< of a column: its place in `shared_`, −1 for one of an edge
+};
+
+}  // namespace arris

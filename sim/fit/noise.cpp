@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+#include "sim/fit/noise.hpp"
+
+#include <cmath>
+
+namespace arris {
+
+bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
+
+Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.size());
+  for (Eigen::Index i = 0; i < model.size(); ++i) {
+    const double known = model.observations()[static_cast<std::size_t>(i)].known_sd;
+    sd[i]              = known > 0.0 ? known : spread.reading;
+  }
+  return sd;
+}
+
+Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {
+  Eigen::VectorXd sd(model.effect_count());
+  for (Eigen::Index j = 0; j < sd.size(); ++j)
+    sd[j] = spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  return sd;
+}
+
+bool has_known_noise(const CampaignModel& model, Eigen::Index i) {
+  return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0;
+}
+
+double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
+  if (!is_student(model) || has_known_noise(model, i))
+    return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
+  const double nu = model.settings().student_dof;
+  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
+         0.5 * (nu + 1.0) * std::log1p(z * z / nu);
+}
+
+Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
+  if (!is_student(model) || has_known_noise(model, i)) return {z, 1.0};
+  const double nu   = model.settings().student_dof;
+  const double rho  = (nu + 1.0) * std::log1p(z * z / nu);
+  const double root = std::copysign(std::sqrt(rho), z);
+  if (std::abs(z) < 1e-6) return {z * std::sqrt((nu + 1.0) / nu), std::sqrt((nu + 1.0) / nu)};
+  return {root, (nu + 1.0) * z / (nu + z * z) / root};
+}
+
+}  // namespace arris

@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Core>
+
+#include "sim/fit/fit.hpp"
+
+/// Scatter of single observations about a log prediction: log-normal, or Student's t where the configuration asks for it and the row states
+/// no uncertainty of its own.
+namespace arris {
+
+[[nodiscard]] bool is_student(const CampaignModel& model);
+/// Whether row i states its uncertainty.
+[[nodiscard]] bool has_known_noise(const CampaignModel& model, Eigen::Index i);
+
+/// Standard deviation of the log of each observation (n).
+[[nodiscard]] Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread);
+/// Standard deviation of each effect (q).
+[[nodiscard]] Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread);
+
+/// Log density of observation i, of standard deviation `sd`, whose standardised residual is z.
+[[nodiscard]] double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd);
+
+/// The residual whose square is −2·log density but for a constant, and its slope by z: for Student's t a far reading pulls less.
+struct Robust {
+  double residual, slope;
+};
+[[nodiscard]] Robust robust(const CampaignModel& model, Eigen::Index i, double z);
+
+}  // namespace arris
