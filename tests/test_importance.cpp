@@ -84,16 +84,16 @@ TEST_CASE("Draws by importance have the moments of the density, also from a poor
 }
 
 TEST_CASE("A density that proposals cannot follow gives no draws by importance") {
-  // tails of a Cauchy distribution in six dimensions
-  const LogDensity cauchy = [](const Eigen::VectorXd& x) {
-    double sum = 0.0;
-    for (const double v : x) sum -= std::log1p(v * v);
+  // a thin curved wall: five numbers that follow the square of the first
+  const LogDensity curved = [](const Eigen::VectorXd& x) {
+    double sum = -0.5 * x[0] * x[0];
+    for (const double v : x.tail(5)) sum -= 0.5 * std::pow((v - 5.0 * x[0] * x[0]) / 0.01, 2);
     return sum;
   };
   ImportanceOptions options;
   options.wanted_draws = 500;
-  CHECK_FALSE(importance_sample(at_columns(cauchy), Eigen::VectorXd::Zero(6),
-                                0.01 * Eigen::MatrixXd::Identity(6, 6), options)
+  CHECK_FALSE(importance_sample(at_columns(curved), Eigen::VectorXd::Zero(6), Eigen::MatrixXd::Identity(6, 6),
+                                options)
                   .usable);
   const LogDensity nowhere = [](const Eigen::VectorXd&) { return -std::numeric_limits<double>::infinity(); };
   CHECK_FALSE(importance_sample(at_columns(nowhere), Eigen::VectorXd::Zero(2),

@@ -9,10 +9,13 @@
 
 #include "sim/fit/confounding.hpp"
 #include "sim/fit/fit_report.hpp"
+#include "sim/fit/log_density.hpp"
+#include "sim/fit/marginal.hpp"
 #include "sim/fit/normal_ensemble.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/plan/plan.hpp"
@@ -200,6 +203,91 @@ TEST_CASE("slopes by the luck of an edge agree with differences", "[luck]") {
     model.observe(model.apex(u - step, true), at, down, nullptr, nullptr);
     CHECK(((up - down) / (2.0 * h) - by_parameter.col(j)).cwiseAbs().maxCoeff() < 5e-3);
   }
+}
+
+TEST_CASE("effects are integrated out edge by edge as they are all together", "[luck]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K", "M"}, {"1", "2"}, 1);
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    readings[i].test_day      = i % 3 == 0 ? "Monday" : "Friday";
+    readings[i].operator_name = i % 2 == 0 ? "K" : "M";
+  }
+  FitSettings settings;
+  settings.noise           = GENERATE("log-normal", "student-t");
+  settings.operator_effect = settings.lot_effect = settings.day_effect = true;
+  CAPTURE(settings.noise);
+  const CampaignModel model(s, readings, parameters_for(s), settings);
+  for (const EffectKind kind :
+       {EffectKind::edge, EffectKind::rate, EffectKind::person, EffectKind::lot, EffectKind::day})
+    REQUIRE(model.has_effect(kind));
+  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04};
+  const Eigen::VectorXd u = Eigen::VectorXd::Constant(2, 0.1);
+  // the posterior of everything at the mode of the effects, less half the log of the determinant of its curvature by differences
+  Eigen::VectorXd    effects = Eigen::VectorXd::Zero(model.effect_count());
+  const double       found   = log_marginal(model, u, spread, effects, true);
+  const LogPosterior whole(model);
+  const auto         q = model.effect_count();
+  Eigen::VectorXd    x = Eigen::VectorXd::Zero(whole.size());
+  x.head(2)            = u;
+  const auto members   = spreads_in(model);
+  for (std::size_t k = 0; k < members.size(); ++k)
+    x[2 + static_cast<Eigen::Index>(k)] = std::log(spread.*members[k]);
+  for (Eigen::Index j = 0; j < q; ++j)
+    x[whole.size() - q + j] = effects[j] / spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  Eigen::VectorXd slope;
+  const double    at_mode = whole.at(x, &slope);
+  CHECK(slope.tail(q).cwiseAbs().maxCoeff() < 1e-3);
+  Eigen::VectorXd r;
+  Eigen::MatrixXd jacobian;
+  Eigen::VectorXd of_both(2 + q);
+  of_both << x.head(2), x.tail(q);
+  REQUIRE(posterior_residuals(model, spread, of_both, r, &jacobian));
+  const Eigen::MatrixXd by_effects = jacobian.rightCols(q);
+  const Cholesky        curvature(Eigen::MatrixXd(by_effects.transpose() * by_effects));
+  // `at` leaves out constants of the readings: take them from a second place
+  const Spread    other{0.08, 0.3, 0.02, 0.1, 0.1, 0.09};
+  Eigen::VectorXd there       = effects;
+  const double    found_there = log_marginal(model, u, other, there, true);
+  for (std::size_t k = 0; k < members.size(); ++k)
+    x[2 + static_cast<Eigen::Index>(k)] = std::log(other.*members[k]);
+  for (Eigen::Index j = 0; j < q; ++j)
+    of_both[2 + j] = x[whole.size() - q + j] =
+        there[j] / other.of(model.effects()[static_cast<std::size_t>(j)].kind);
+  REQUIRE(posterior_residuals(model, other, of_both, r, &jacobian));
+  const Eigen::MatrixXd by_effects_there = jacobian.rightCols(q);
+  const Cholesky        curvature_there(Eigen::MatrixXd(by_effects_there.transpose() * by_effects_there));
+  const double          dense       = at_mode - 0.5 * curvature.log_determinant();
+  const double          dense_there = whole.at(x, nullptr) - 0.5 * curvature_there.log_determinant();
+  CHECK(found - found_there == Approx(dense - dense_there).margin(2e-6));
+}
+
+TEST_CASE("all operators together do not hide what a law misses", "[luck]") {
+  const Scenario       s        = load(twelve()).scenario;
+  std::vector<Reading> readings = invent_readings(s, 3, {"K", "M"}, {"1"}, 1);
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    readings[i].reading_N *= 0.5;  // as a tester reads whose filament parts more easily
+    readings[i].operator_name = i % 2 == 0 ? "K" : "M";
+  }
+  FitSettings settings;
+  settings.rules_of_thumb  = false;
+  settings.operator_effect = true;
+  const CampaignModel model(
+      s, readings,
+      parameters_for(s, {"tester.cut_resistance_N", "tester.slope_N_per_um", "wear.parting_um2_per_m"}),
+      settings);
+  const FitResult found = fit(model);
+  REQUIRE(found.converged);
+  double sum    = 0.0;
+  int    people = 0;
+  for (std::size_t j = 0; j < model.effects().size(); ++j) {
+    if (model.effects()[j].kind != EffectKind::person) continue;
+    sum += found.best.effects[static_cast<Eigen::Index>(j)];
+    ++people;
+  }
+  REQUIRE(people == 2);
+  CHECK(std::abs(sum / people) < 2.0 * common_sd);
+  CHECK(model.centring().rows() == 1);
+  CHECK((model.centring() * Eigen::VectorXd::Ones(model.effect_count()))[0] == Approx(1.0 / common_sd));
 }
 
 TEST_CASE("luck in the rate of wear is found where it is, and not where it is not", "[luck]") {
