@@ -14,7 +14,7 @@ import numpy as np
 
 from validation.checks import Check, Section
 from validation.coverage.campaigns import Bands, answered, holds
-from validation.coverage.truths import ASKED_AT, NEXT_EDGES, READ_AT, TRUTHS, Truth, draw
+from validation.coverage.truths import ASKED_AT, HAND_ASKED_AT, NEXT_EDGES, READ_AT, TRUTHS, Truth, draw
 from validation.outside import Place
 
 SOURCE = "nominal coverage"
@@ -40,11 +40,12 @@ class Tally:
     width: list[np.ndarray] = dataclasses.field(default_factory=list)  # of next edges, as log ratios
     told_width: list[np.ndarray] = dataclasses.field(default_factory=list)
     told_held: list[np.ndarray] = dataclasses.field(default_factory=list)
+    told_hand_held: list[np.ndarray] = dataclasses.field(default_factory=list)
     misfits: list[bool] = dataclasses.field(default_factory=list)
     told_misfits: list[bool] = dataclasses.field(default_factory=list)
 
     def share(self, held: list[np.ndarray]) -> np.ndarray:
-        return 100 * np.mean(held, axis=0) if held else np.full(len(ASKED_AT), math.nan)
+        return 100 * np.mean(held, axis=0) if held else np.full(1, math.nan)
 
     def wider(self) -> np.ndarray:
         """Median width over that of the fit that knows the curve."""
@@ -79,6 +80,8 @@ def tallies(program: pathlib.Path, campaigns: int, jobs: int) -> list[Tally]:
                     tally.misfits.append(plain.misfit)
             if told is not None:
                 tally.told_held.append(holds(told.next_gf, drawn.next_gf).mean(axis=0))
+                if told.hand_gf is not None:
+                    tally.told_hand_held.append(holds(told.hand_gf, drawn.hand_gf).astype(float))
                 tally.told_width.append(np.log(told.next_gf[:, 1] / told.next_gf[:, 0]))
                 if told.misfit is not None:
                     tally.told_misfits.append(told.misfit)
@@ -87,13 +90,13 @@ def tallies(program: pathlib.Path, campaigns: int, jobs: int) -> list[Tally]:
 
 def _checks(tally: Tally) -> list[Check]:
     name, checks = tally.truth.name, []
-    for what, held, units in (("next edges", tally.next_held, NEXT_EDGES), ("edges in hand", tally.hand_held, 1)):
+    for what, held, asked, units in (("next edges", tally.next_held, ASKED_AT, NEXT_EDGES), ("edges in hand", tally.hand_held, HAND_ASKED_AT, 1)):
         if not held:
             continue
-        for at, share in zip(ASKED_AT, tally.share(held)):
+        for at, share in zip(asked, tally.share(held)):
             inside = at <= READ_AT[-1]
             # edges of one campaign share its band: campaigns are what is counted
-            spread = math.sqrt(0.9 * 0.1) if units == 1 else float(np.std(held, axis=0)[ASKED_AT.index(at)])
+            spread = math.sqrt(0.9 * 0.1) if units == 1 else float(np.std(held, axis=0)[asked.index(at)])
             wide = 100 * 2 * spread / math.sqrt(len(held))
             low = (WITHIN if inside else BEYOND) - wide
             checks.append(Check(
@@ -145,12 +148,12 @@ def rows_of(done: list[Tally]) -> list[list[str]]:
     return [[
         t.truth.name, f"{t.converged} of {t.wanted}", _spaced(t.share(t.next_held), "{:.0f}"), _spaced(t.share(t.hand_held), "{:.0f}"),
         _spaced(100 * np.expm1(np.median(t.width, axis=0)) if t.width else np.full(1, math.nan), "{:.0f}"),
-        _spaced(t.share(t.told_held), "{:.0f}"), _spaced(t.wider(), "{:.2f}"),
+        _spaced(t.share(t.told_held), "{:.0f}"), _spaced(t.share(t.told_hand_held), "{:.0f}"), _spaced(t.wider(), "{:.2f}"),
         f"{sum(t.misfits)} of {len(t.misfits)}" if t.misfits else "–", f"{sum(t.told_misfits)} of {len(t.told_misfits)}" if t.told_misfits else "–",
     ] for t in done]
 
 
-HEADS = ["truth", "fits that converged", "next edges held %", "edges in hand held %", "width %", "told the curve: held %", "width over that of told", "misfit said", "the same, told the curve"]
+HEADS = ["truth", "fits that converged", "next edges held %", "edges in hand held %", "width %", "told the curve: held %", "told the curve: in hand held %", "width over that of told", "misfit said", "the same, told the curve"]
 
 
 def sections(place: Place) -> list[Section]:

@@ -11,7 +11,7 @@ from typing import Any, Optional
 
 import numpy as np
 
-from validation.coverage.truths import ASKED_AT, IN_HAND_READ_TO, Drawn
+from validation.coverage.truths import ASKED_AT, HAND_ASKED_AT, Drawn
 
 PASS_M = 0.6
 LIMIT_GF = 200
@@ -55,7 +55,7 @@ free = ["tester.slope_N_per_um", "wear.k"]
 
 @dataclasses.dataclass(frozen=True)
 class Bands:
-    """What was answered of one campaign; intervals are pairs along ASKED_AT, in gram-force."""
+    """What was answered of one campaign; intervals are pairs along ASKED_AT (in hand: HAND_ASKED_AT), in gram-force."""
 
     next_gf: np.ndarray
     hand_gf: Optional[np.ndarray]  # None where the program has no answer for the edge in hand
@@ -87,10 +87,11 @@ def write(drawn: Drawn, folder: pathlib.Path, told: bool) -> pathlib.Path:
     return path
 
 
-def _at(curves: list[dict[str, Any]], low: str, high: str) -> np.ndarray:
-    """The band of a curve at ASKED_AT."""
+def _at(asked: tuple[int, ...], curves: list[dict[str, Any]], low: str, high: str) -> np.ndarray:
+    """The band of a curve at the passes that are asked, all of which it must reach."""
     passes = np.array([row["passes"] for row in curves])
-    return np.array([[np.interp(x, passes, [row[name] for row in curves]) for name in (low, high)] for x in ASKED_AT])
+    assert passes[0] <= asked[0] and asked[-1] <= passes[-1]
+    return np.array([[np.interp(x, passes, [row[name] for row in curves]) for name in (low, high)] for x in asked])
 
 
 def _has(program: pathlib.Path, command: str, option: str) -> bool:
@@ -113,16 +114,16 @@ def answered(program: pathlib.Path, drawn: Drawn, folder: pathlib.Path, told: bo
     hand = None
     if _has(program, "forecast", "--from-now"):
         answer = json.loads(_run(program, "forecast", path, "--edge", f"E{drawn.edges}", "--from-now", *common))
-        hand = _at(answer["curves"], "reading_low_gf", "reading_high_gf")
+        hand = _at(HAND_ASKED_AT, answer["curves"], "reading_low_gf", "reading_high_gf")
     return Bands(
-        _at(forecast["curves"], "next_reading_low_gf", "next_reading_high_gf"), hand,
+        _at(ASKED_AT, forecast["curves"], "next_reading_low_gf", "next_reading_high_gf"), hand,
         fit["lack_of_fit"]["found"] if "lack_of_fit" in fit else None, forecast["rests_on"],
     )
 
 
 def holds(band: np.ndarray, truth_gf: np.ndarray) -> np.ndarray:
-    """Which true readings (… × ASKED_AT) lie in the band."""
+    """Which true readings (… × where it was asked) lie in the band."""
     return (truth_gf >= band[:, 0]) & (truth_gf <= band[:, 1])
 
 
-__all__ = ["Bands", "IN_HAND_READ_TO", "answered", "holds", "write"]
+__all__ = ["Bands", "answered", "holds", "write"]

@@ -20,6 +20,7 @@ ASKED_AT = (20, 60, 150, 300)
 
 #: Passes after which the edge in hand is asked how it goes on: it was read up to there.
 IN_HAND_READ_TO = 40
+HAND_ASKED_AT = tuple(at for at in ASKED_AT if at > IN_HAND_READ_TO)
 
 LAST = 150.0
 
@@ -92,7 +93,7 @@ class Drawn:
     edges: int
     readings: list[Reading]
     next_gf: np.ndarray  # next edges × ASKED_AT
-    hand_gf: np.ndarray  # the last edge, at ASKED_AT: it is read up to IN_HAND_READ_TO only
+    hand_gf: np.ndarray  # the last edge, at HAND_ASKED_AT: it is read up to IN_HAND_READ_TO only
 
 
 NEXT_EDGES = 40
@@ -126,4 +127,4 @@ def draw(truth: Truth, number: int, edges: int, workshop: Workshop = Workshop())
                 log = operators[operator] + lots[lot] + rng.normal(0, workshop.reading)
                 readings.append(Reading(e, at, float(smooth[e, k] * np.exp(log)), replicate, operator, lot))
     asked = curve(workshop, truth, np.array(ASKED_AT), luck, rate)
-    return Drawn(truth, edges, readings, asked[edges:], asked[edges - 1])
+    return Drawn(truth, edges, readings, asked[edges:], asked[edges - 1, -len(HAND_ASKED_AT):])
