@@ -60,6 +60,7 @@ Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensem
   }
   HandSettings settings;
   settings.life = life;
+  settings.fit  = campaign.loaded.fit;
   if (const auto limit = arguments.text("limit")) set_end(*limit, settings);
   Answer answer = hand_answer(
       forecast_in_hand(at_best(scenario, ensemble), ensemble, chosen.front(), campaign.readings, settings),

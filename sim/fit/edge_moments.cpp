@@ -8,8 +8,6 @@
 #include <fmt/format.h>
 
 namespace arris {
-namespace {
-
 Phase phase_at(const EdgePlan& plan, const Moment& moment) {
   double passes = 0.0;
   bool   worked = false;
@@ -31,6 +29,8 @@ Phase phase_at(const EdgePlan& plan, const Moment& moment) {
   out.passes = passes;
   return out;
 }
+
+namespace {
 
 // at most five classes of passes, with about as many moments in each
 std::vector<double> class_ends(const std::vector<EdgeMoment>& moments) {

@@ -16,6 +16,9 @@ struct Phase {
   double      passes = 0.0;  ///< since it was sharpened; 0 where it has not worked yet
 };
 
+/// That of a moment of an edge; `count` of a moment that is not given is the end of its step.
+[[nodiscard]] Phase phase_at(const EdgePlan& plan, const Moment& moment);
+
 /// An edge at one moment: means of the logs of measured over predicted.
 struct EdgeMoment {
   int         edge = -1, moment = -1;

@@ -39,6 +39,11 @@ struct EffectModes::Normal {
   double                       log_determinant = 0.0;
 };
 
+struct EffectModes::Mode {
+  Normal normal;
+  double log_density;  ///< of data and effects
+};
+
 EffectModes::EffectModes(const CampaignModel& model)
     : model_(model), shared_of_(static_cast<std::size_t>(model.effect_count()), -1) {
   for (std::size_t j = 0; j < shared_of_.size(); ++j) {
@@ -51,6 +56,7 @@ EffectModes::EffectModes(const CampaignModel& model)
   for (Eigen::Index i = 0; i < model.size(); ++i) {
     const Observation& o    = model.observations()[static_cast<std::size_t>(i)];
     EdgeRows&          edge = by_edge[o.edge];
+    edge.edge               = o.edge;
     edge.rows.push_back(i);
     for (std::size_t k = 0; k < own; ++k)
       edge.columns[k] = std::max(edge.columns[k], o.column(kinds_of_edge[k]));
@@ -142,23 +148,54 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
   return step;
 }
 
-double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread& spread,
-                                   Eigen::VectorXd& effects) const {
-  if (!apex.usable) return -infinity;
+EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const Spread& spread,
+                                         Eigen::VectorXd& effects) const {
   constexpr int         most_rounds = 50;
   constexpr double      near_enough = 1e-5;  // its square is what the density is off by
   const Eigen::VectorXd sd = noise_sd(model_, spread), of_effect = effect_sd(model_, spread);
   // Gauss–Newton; the histories stand, so each round is cheap
   for (int round = 0;; ++round) {
-    const Rows            rows   = rows_at(apex, spread, effects, sd);
-    const Eigen::VectorXd z      = effects.cwiseQuotient(of_effect);
-    const Normal          normal = normal_at(rows, z);
-    const Eigen::VectorXd step   = step_of(normal);
-    const bool            there  = step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough;
-    if (there || round == most_rounds)
-      return rows.log_density - 0.5 * z.squaredNorm() - 0.5 * normal.log_determinant;
+    const Rows            rows  = rows_at(apex, spread, effects, sd);
+    const Eigen::VectorXd z     = effects.cwiseQuotient(of_effect);
+    Mode                  out   = {normal_at(rows, z), rows.log_density - 0.5 * z.squaredNorm()};
+    const Eigen::VectorXd step  = step_of(out.normal);
+    const bool            there = step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough;
+    if (there || round == most_rounds) return out;
     effects += step.cwiseProduct(of_effect);
   }
+}
+
+double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread& spread,
+                                   Eigen::VectorXd& effects) const {
+  if (!apex.usable) return -infinity;
+  const Mode mode = mode_from(apex, spread, effects);
+  return mode.log_density - 0.5 * mode.normal.log_determinant;
+}
+
+EffectModes::EdgeLuck EffectModes::luck_of(const CampaignModel::Apex& apex, const Spread& spread,
+                                           int edge) const {
+  EdgeLuck   out;
+  const auto found =
+      std::find_if(edges_.begin(), edges_.end(), [&](const EdgeRows& rows) { return rows.edge == edge; });
+  if (found == edges_.end()) return out;
+  const auto            e       = found - edges_.begin();
+  Eigen::VectorXd       effects = Eigen::VectorXd::Zero(model_.effect_count());
+  const Normal          normal  = mode_from(apex, spread, effects).normal;
+  const Eigen::Matrix2d inverse = normal.own_inverse[static_cast<std::size_t>(e)];
+  Eigen::Matrix2d       k       = inverse;
+  if (!shared_.empty()) {
+    const Eigen::MatrixXd across = inverse * normal.border.middleRows<own>(own * e);
+    k += across * normal.rest.solve(across.transpose());
+  }
+  Eigen::Vector2d sd = Eigen::Vector2d::Zero();
+  for (int i = 0; i < own; ++i) {
+    const int column = found->columns[static_cast<std::size_t>(i)];
+    if (column < 0) continue;
+    out.mode[i] = effects[column];
+    sd[i]       = spread.of(kinds_of_edge[static_cast<std::size_t>(i)]);
+  }
+  out.covariance = sd.asDiagonal() * k * sd.asDiagonal();
+  return out;
 }
 
 }  // namespace arris

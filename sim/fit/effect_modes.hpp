@@ -20,21 +20,34 @@ class EffectModes {
   [[nodiscard]] double log_likelihood(const CampaignModel::Apex& apex, const Spread& spread,
                                       Eigen::VectorXd& effects) const;
 
+  /// What readings tell of the luck of one edge: logs of the factors on its apex and on its rate of wear, which are normal about the mode;
+  /// 0 where the campaign has no such effect, or no reading of the edge.
+  struct EdgeLuck {
+    Eigen::Vector2d mode       = Eigen::Vector2d::Zero();
+    Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();
+  };
+  /// Given the readings of all edges, at `apex`, which must be usable, and `spread`. `edge` is an index into Scenario::edges.
+  [[nodiscard]] EdgeLuck luck_of(const CampaignModel::Apex& apex, const Spread& spread, int edge) const;
+
  private:
   static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear
 
   /// The rows of an edge and the columns of its own effects; −1: it has none.
   struct EdgeRows {
+    int                       edge = -1;  ///< index into Scenario::edges
     std::array<int, own>      columns{-1, -1};
     std::vector<Eigen::Index> rows;
   };
   struct Rows;    // residuals and their slopes
   struct Normal;  // K and what it is to be divided into
+  struct Mode;    // both, where no step is left to take
 
   [[nodiscard]] Rows            rows_at(const CampaignModel::Apex& apex, const Spread& spread,
                                         const Eigen::VectorXd& effects, const Eigen::VectorXd& sd) const;
   [[nodiscard]] Normal          normal_at(const Rows& rows, const Eigen::VectorXd& z) const;
   [[nodiscard]] Eigen::VectorXd step_of(const Normal& normal) const;
+  [[nodiscard]] Mode            mode_from(const CampaignModel::Apex& apex, const Spread& spread,
+                                          Eigen::VectorXd& effects) const;
 
   const CampaignModel&  model_;
   std::vector<EdgeRows> edges_;

@@ -6,14 +6,16 @@
 #include <functional>
 #include <optional>
 
+#include <Eigen/Eigenvalues>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/edge_moments.hpp"
+#include "sim/fit/effect_modes.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/simulate.hpp"
-#include "sim/statistics/linear_algebra.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
@@ -28,15 +30,13 @@ bool sharpens(const Step& step) {
          std::holds_alternative<StropStep>(step);
 }
 
-/// The history of an edge that goes on, and where in it readings were taken.
+/// The history of an edge that goes on.
 struct HandHistory {
-  EdgePlan                    plan;          ///< ends with the cut that goes on
-  double                      before = 0.0;  ///< passes since it was sharpened, before that cut
-  double                      now    = 0.0;  ///< the same when it was last read
-  std::vector<Moment>         moments;       ///< of its readings, ascending
-  std::vector<const Reading*> readings;
-  std::vector<std::size_t>    moment_of;  ///< of a reading
-  std::vector<double>         grid;       ///< passes of that cut
+  EdgePlan            plan;            ///< ends with the cut that goes on
+  int                 readings = 0;    ///< of this edge
+  double              before   = 0.0;  ///< passes since it was sharpened, before that cut
+  double              now      = 0.0;  ///< the same when it was last read
+  std::vector<double> grid;            ///< passes of that cut
 };
 
 bool comes_before(const Moment& a, const Moment& b) {
@@ -57,132 +57,87 @@ std::optional<std::size_t> cut_that_goes_on(const EdgePlan& plan, const Moment& 
   return std::nullopt;
 }
 
-// readings of the edge that count, with their moments
-void add_readings(std::size_t edge, const std::vector<Reading>& readings, HandHistory& history) {
+/// When an edge was last read, and how often in all.
+struct LastRead {
+  Moment moment;
+  int    readings = 0;
+};
+
+LastRead last_read(int edge, const std::vector<Reading>& readings) {
+  LastRead out;
   for (const Reading& r : readings) {
-    if (r.edge != static_cast<int>(edge) || !r.excluded.empty() || std::isnan(r.reading_N)) continue;
-    history.readings.push_back(&r);
+    if (r.edge != edge || !r.excluded.empty() || std::isnan(r.reading_N)) continue;
+    if (out.readings++ == 0 || comes_before(out.moment, r.moment)) out.moment = r.moment;
   }
-  for (const Reading* r : history.readings) history.moments.push_back(r->moment);
-  std::sort(history.moments.begin(), history.moments.end(), comes_before);
-  const auto same = [](const Moment& a, const Moment& b) {
-    return !comes_before(a, b) && !comes_before(b, a);
-  };
-  history.moments.erase(std::unique(history.moments.begin(), history.moments.end(), same),
-                        history.moments.end());
-  for (const Reading* r : history.readings)
-    history.moment_of.push_back(static_cast<std::size_t>(
-        std::lower_bound(history.moments.begin(), history.moments.end(), r->moment, comes_before) -
-        history.moments.begin()));
+  return out;
 }
 
 HandHistory history_in_hand(const EdgePlan& plan, std::size_t edge, const std::vector<Reading>& readings,
                             double ahead) {
-  HandHistory out;
-  add_readings(edge, readings, out);
-  if (out.readings.empty()) {
+  const auto [last, count] = last_read(static_cast<int>(edge), readings);
+  if (count == 0) {
     throw Error(
         Exit::data,
         {.code = "no-readings",
          .what = fmt::format("edge \"{}\" was never read, so there is nothing to go on from", plan.name),
          .next = "Add readings of it, or leave --from-now away: the next edge of its kind."});
   }
-  const auto cut = cut_that_goes_on(plan, out.moments.back());
+  const auto cut = cut_that_goes_on(plan, last);
   if (!cut) {
     throw Error(Exit::usage,
                 {.code = "no-cut",
                  .what = fmt::format("edge \"{}\" cuts no wood after its last reading", plan.name),
                  .next = "Add a step { cut = \"white oak\", passes = 100 } after it."});
   }
-  out.plan = plan;
+  HandHistory out;
+  out.plan     = plan;
+  out.readings = count;
   out.plan.steps.resize(*cut + 1);
   for (std::size_t i = *cut; i-- > 0 && !sharpens(plan.steps[i]);) {
     if (is_cut(plan.steps[i])) out.before += std::get<CutStep>(plan.steps[i]).passes;
   }
-  const Moment& last = out.moments.back();
-  const double  done = last.step < static_cast<int>(*cut)    ? 0.0
-                       : last.step == static_cast<int>(*cut) ? last.count
-                                                             : std::get<CutStep>(plan.steps[*cut]).passes;
-  out.now            = out.before + done;
-  // later reads of the same cut, at its end, are moments of it
-  for (Moment& m : out.moments) {
-    if (m.step > static_cast<int>(*cut)) m = {static_cast<int>(*cut), done};
-  }
+  const double done                               = last.step < static_cast<int>(*cut)    ? 0.0
+                                                    : last.step == static_cast<int>(*cut) ? last.count
+                                                                                          : std::get<CutStep>(plan.steps[*cut]).passes;
+  out.now                                         = out.before + done;
   std::get<CutStep>(out.plan.steps.back()).passes = done + ahead;
   for (const double x : passes_grid(ahead, hand_points)) out.grid.push_back(done + x);
   return out;
 }
 
-// passes since it was sharpened, at its readings and then along the grid
-std::vector<double> passes_in_wood(const HandHistory& history) {
-  std::vector<double> out;
-  for (const Moment& m : history.moments) {
-    double passes = 0.0;
-    for (std::size_t i = 0; i < history.plan.steps.size() && static_cast<int>(i) <= m.step; ++i) {
-      const Step& step = history.plan.steps[i];
-      if (sharpens(step)) passes = 0.0;
-      if (is_cut(step)) passes += static_cast<int>(i) == m.step ? m.count : std::get<CutStep>(step).passes;
-    }
-    out.push_back(passes);
-  }
-  for (const double x : history.grid) out.push_back(history.before + x);
-  return out;
-}
-
-/// What a history shows at the moments of readings and along the cut that goes on.
+/// What a history shows along the cut that goes on.
 class Sighting final : public HistoryObserver<double> {
  public:
-  explicit Sighting(const HandHistory& history) : history_(history), points_(history.plan.steps.size()) {
-    for (const Moment& m : history.moments) points_[static_cast<std::size_t>(m.step)].push_back(m.count);
-    auto& last = points_.back();
-    last.insert(last.end(), history.grid.begin(), history.grid.end());
-    std::sort(last.begin(), last.end());
-    last.erase(std::unique(last.begin(), last.end()), last.end());
+  explicit Sighting(const HandHistory& history)
+      : history_(history),
+        began_(static_cast<std::size_t>(
+            start_of_wear(history.plan, {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given})
+                .step)),
+        points_(history.grid) {
+    if (is_last(began_) && points_.front() > 0.0) points_.insert(points_.begin(), 0.0);
   }
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step& step) const override {
-    return is_cut(step) ? std::span<const double>(points_[i]) : std::span<const double>{};
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
+    static constexpr double start = 0.0;
+    if (is_last(i)) return points_;
+    return i == began_ ? std::span<const double>(&start, 1) : std::span<const double>{};
   }
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>&) override {
-    see(i, count, e);
-  }
-  void after(std::size_t i, const StepOutcome<double>&, const EdgeState<double>& e,
-             const Ledger<double>&) override {
-    if (is_cut(history_.plan.steps[i])) return;
-    see(i, 0.0, e);
-    if (sharpens(history_.plan.steps[i])) fresh_um_ = e.met_radius_um();
+    if (i == began_ && count == 0.0) fresh_um_ = e.met_radius_um();
+    if (is_last(i) && count >= history_.grid.front()) along.push_back({e, fresh_um_});
   }
   struct Seen {
     EdgeState<double> edge;
     double            fresh_um;  ///< radius that was met when its wear began
   };
-  std::vector<Seen> at_moments, along;  ///< by moment; by point of the grid
+  std::vector<Seen> along;  ///< by point of the grid
 
  private:
-  void see(std::size_t step, double count, const EdgeState<double>& e) {
-    const Moment now{static_cast<int>(step), count};
-    for (const Moment& m : history_.moments) {
-      // a step that takes no time is one moment, however it is counted
-      const bool instant = !is_cut(history_.plan.steps[step]);
-      if (m.step == now.step && (instant || m.count == now.count)) at_moments.push_back(seen_of(e));
-    }
-    if (step + 1 == history_.plan.steps.size() &&
-        std::binary_search(history_.grid.begin(), history_.grid.end(), count))
-      along.push_back(seen_of(e));
-  }
-  [[nodiscard]] Seen seen_of(const EdgeState<double>& e) const {
-    // wear that began before the history did is not told apart: no growth then
-    return {e, std::isnan(fresh_um_) ? e.met_radius_um() : fresh_um_};
-  }
+  [[nodiscard]] bool is_last(std::size_t i) const { return i + 1 == history_.plan.steps.size(); }
 
-  const HandHistory&               history_;
-  std::vector<std::vector<double>> points_;  ///< by step
-  double                           fresh_um_ = not_given;
-};
-
-/// The luck of the edge as one member has it: logs of the factors on its apex and on what that grows in wood.
-struct HandLuck {
-  Eigen::Vector2d mode  = Eigen::Vector2d::Zero();
-  Eigen::Matrix2d lower = Eigen::Matrix2d::Zero();  ///< of its covariance
+  const HandHistory&  history_;
+  std::size_t         began_;   ///< step in which its wear began
+  std::vector<double> points_;  ///< of the last step
+  double              fresh_um_ = not_given;
 };
 
 /// A model of readings of this edge.
@@ -196,57 +151,49 @@ struct HandTester {
   }
 };
 
-Eigen::MatrixXd covariance_of(const std::vector<const Reading*>& readings, const Spread& spread) {
-  const auto      n = static_cast<Eigen::Index>(readings.size());
-  Eigen::MatrixXd v(n, n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const Reading& a = *readings[static_cast<std::size_t>(i)];
-    for (Eigen::Index j = 0; j < n; ++j) {
-      const Reading& b = *readings[static_cast<std::size_t>(j)];
-      v(i, j)          = (a.operator_name == b.operator_name ? spread.person * spread.person : 0.0) +
-                (a.filament_lot == b.filament_lot ? spread.lot * spread.lot : 0.0) +
-                (a.test_day == b.test_day ? spread.day * spread.day : 0.0);
-    }
-    v(i, i) +=
-        std::isnan(a.reading_cv) ? spread.reading * spread.reading : std::log1p(a.reading_cv * a.reading_cv);
+/// Passes of wood at which each reading was taken, on the curve that laws may miss; NaN before the last stone or strop.
+std::vector<double> passes_of(const Scenario& scenario, const std::vector<Reading>& readings) {
+  std::vector<double> out;
+  for (const Reading& r : readings) {
+    const EdgePlan& plan  = scenario.edges[static_cast<std::size_t>(r.edge)];
+    const Phase     phase = phase_at(plan, r.moment);
+    const auto      after =
+        plan.steps.begin() + std::min<std::ptrdiff_t>(r.moment.step + 1, std::ssize(plan.steps));
+    const auto next =
+        std::find_if(after, plan.steps.end(), [](const Step& s) { return is_cut(s) || sharpens(s); });
+    const bool to_be_sharpened = next != plan.steps.end() && sharpens(*next);
+    out.push_back(phase.passes > 0.0 || !to_be_sharpened ? phase.passes : not_given);
   }
-  return v;
+  return out;
 }
 
-HandLuck luck_of(const HandHistory& history, const Sighting& seen, const HandTester& tester,
-                 const Spread& spread, const Eigen::VectorXd& misses) {
-  HandLuck              out;
-  const Eigen::Vector2d sd{spread.edge, spread.rate};  // luck that does not scatter stays 0
-  const Cholesky        v(covariance_of(history.readings, spread));
-  const auto            n = static_cast<Eigen::Index>(history.readings.size());
-  Eigen::VectorXd       miss(n);
-  Eigen::MatrixXd       slope(n, 2);
-  const auto            reads = [&](Eigen::Index i, const Eigen::Vector2d& z) {
-    const std::size_t m = history.moment_of[static_cast<std::size_t>(i)];
-    return std::log(tester.reading_N(seen.at_moments[m], sd.cwiseProduct(z))) +
-           misses[static_cast<Eigen::Index>(m)];
-  };
-  // z = luck over its standard deviation: Gauss–Newton, priors included
-  constexpr double beside = 1e-4;
-  Eigen::Vector2d  z      = Eigen::Vector2d::Zero();
-  Eigen::MatrixXd  covariance;
-  for (int round = 0; round < 30; ++round) {
-    for (Eigen::Index i = 0; i < n; ++i) {
-      miss[i] = std::log(history.readings[static_cast<std::size_t>(i)]->reading_N) - reads(i, z);
-      for (Eigen::Index k = 0; k < 2; ++k) {
-        const Eigen::Vector2d step = beside * Eigen::Vector2d::Unit(k);
-        slope(i, k)                = (reads(i, z + step) - reads(i, z - step)) / (2.0 * beside);
-      }
-    }
-    const Eigen::MatrixXd weighted = v.solve(slope);
-    covariance =
-        Cholesky(Eigen::MatrixXd(slope.transpose() * weighted + Eigen::MatrixXd::Identity(2, 2))).inverse();
-    const Eigen::Vector2d step = covariance * (weighted.transpose() * miss - z);
-    z += step.cwiseMax(-2.0).cwiseMin(2.0);
-    if (step.cwiseAbs().maxCoeff() < 1e-8) break;
+/// What the laws miss, by member, at each reading and along the cut that goes on.
+struct HandMisses {
+  Eigen::MatrixXd at_readings, along;  ///< members × readings, members × points of the grid; logs
+};
+
+HandMisses drawn_misses(const Scenario& scenario, const Ensemble& ensemble, const HandHistory& history,
+                        const std::vector<Reading>& readings, unsigned long long seed) {
+  const std::vector<double> of_readings = passes_of(scenario, readings);
+  std::vector<double>       all;
+  for (const double x : of_readings) {
+    if (!std::isnan(x)) all.push_back(x);
   }
-  out.mode  = sd.cwiseProduct(z);
-  out.lower = sd.asDiagonal() * Cholesky(covariance).lower();
+  for (const double x : history.grid) all.push_back(history.before + x);
+  std::sort(all.begin(), all.end());
+  all.erase(std::unique(all.begin(), all.end()), all.end());
+  // one draw for both, so that what was missed where it was read is missed as it goes on
+  const Eigen::MatrixXd drawn = drawn_discrepancy(ensemble.discrepancy, all, ensemble.size(), seed);
+  const auto place = [&](double x) { return std::lower_bound(all.begin(), all.end(), x) - all.begin(); };
+  const auto rows  = drawn.rows();
+  HandMisses out{Eigen::MatrixXd::Zero(rows, std::ssize(readings)),
+                 Eigen::MatrixXd(rows, std::ssize(history.grid))};
+  for (std::size_t i = 0; i < of_readings.size(); ++i) {
+    if (!std::isnan(of_readings[i]))
+      out.at_readings.col(static_cast<Eigen::Index>(i)) = drawn.col(place(of_readings[i]));
+  }
+  for (std::size_t k = 0; k < history.grid.size(); ++k)
+    out.along.col(static_cast<Eigen::Index>(k)) = drawn.col(place(history.before + history.grid[k]));
   return out;
 }
 
@@ -262,7 +209,6 @@ struct HandMember {
 struct HandChance {
   Eigen::Vector2d luck;
   double          reading;
-  Eigen::VectorXd moments, along;  ///< what the laws miss at its readings, and along the grid
 };
 
 // passes left from a curve along the grid
@@ -293,27 +239,62 @@ std::vector<double> values_of_end(const Sighting& seen, const HandSettings& sett
   return out;
 }
 
-HandMember member_in_hand(const Scenario& scenario, const Model<double>& model, const HandHistory& history,
-                          const Spread& spread, const HandSettings& settings, const HandChance& chance) {
+/// What is asked of every member.
+struct HandTask {
+  const Scenario&             scenario;
+  int                         edge;
+  const HandHistory&          history;
+  const std::vector<Reading>& readings;
+  const HandMisses&           misses;
+  const HandSettings&         settings;
+};
+
+/// What all readings tell a member of the luck of the edge; none where the histories of the others cannot be run.
+std::optional<EffectModes::EdgeLuck> luck_in_hand(const HandTask& task, const Model<double>& model,
+                                                  const Spread& spread, const Eigen::VectorXd& misses) {
+  FitSettings settings          = task.settings.fit;
+  settings.edge_effect          = spread.edge > 0.0;
+  settings.rate_effect          = spread.rate > 0.0;
+  settings.operator_effect      = spread.person > 0.0;
+  settings.lot_effect           = spread.lot > 0.0;
+  settings.day_effect           = spread.day > 0.0;
+  std::vector<Reading> readings = task.readings;
+  for (std::size_t i = 0; i < readings.size(); ++i)
+    readings[i].reading_N *= std::exp(-misses[static_cast<Eigen::Index>(i)]);
+  Scenario here = task.scenario;
+  here.model    = model;
+  const CampaignModel campaign(here, readings, {}, settings);
+  const auto          apex = campaign.apex(Eigen::VectorXd(0), false);
+  if (!apex.usable) return std::nullopt;
+  return EffectModes(campaign).luck_of(apex, spread, task.edge);
+}
+
+HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<double>& model,
+                          const Spread& spread, const HandChance& chance) {
   HandMember        out;
-  Sighting          seen(history);
+  const auto        row = static_cast<Eigen::Index>(i);
+  Sighting          seen(task.history);
   EdgeState<double> state;
   Ledger<double>    ledger;
-  if (!run_history(model, history.plan, tolerances_of(scenario), state, ledger, seen).usable()) return out;
-  const auto&      tool = model.tools[static_cast<std::size_t>(history.plan.tool)];
+  if (!run_history(model, task.history.plan, tolerances_of(task.scenario), state, ledger, seen).usable())
+    return out;
+  const auto luck = luck_in_hand(task, model, spread, task.misses.at_readings.row(row).transpose());
+  if (!luck) return out;
+  const auto&      tool = model.tools[static_cast<std::size_t>(task.history.plan.tool)];
   const HandTester tester{tester_law(model.tester),
                           0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg)};
-  const HandLuck   luck = luck_of(history, seen, tester, spread, chance.moments);
-  out.usable            = true;
-  out.luck              = luck.mode + luck.lower * chance.luck;
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of_luck(luck->covariance);
+  out.usable = true;
+  out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
   for (std::size_t k = 0; k < seen.along.size(); ++k)
     out.curve_N.push_back(tester.reading_N(seen.along[k], out.luck) *
-                          std::exp(chance.along[static_cast<Eigen::Index>(k)]));
-  const double single = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
-                                  spread.lot * spread.lot + spread.day * spread.day);
-  out.next_N          = out.curve_N.front() * std::exp(single * chance.reading);
-  const double limit  = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left            = passes_left(history, values_of_end(seen, settings, out, tester.half), limit);
+                          std::exp(task.misses.along(row, static_cast<Eigen::Index>(k))));
+  const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
+                                           spread.lot * spread.lot + spread.day * spread.day);
+  out.next_N                   = out.curve_N.front() * std::exp(single * chance.reading);
+  const HandSettings& settings = task.settings;
+  const double        limit    = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
+  out.left = passes_left(task.history, values_of_end(seen, settings, out, tester.half), limit);
   return out;
 }
 
@@ -362,23 +343,19 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   boost::random::mt19937_64 engine(settings.life.seed);
   boost::random::normal_distribution<double> normal;
   std::vector<HandChance>                    chances;
-  // moments and grid together, in their order, so that one draw serves both
-  const std::vector<double> at = passes_in_wood(history);
-  const Eigen::MatrixXd     misses =
-      drawn_discrepancy(ensemble.discrepancy, at, ensemble.size(), settings.life.seed + 2);
-  const auto before = static_cast<Eigen::Index>(history.moments.size());
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
-    const auto   row  = static_cast<Eigen::Index>(i);
     const double apex = normal(engine), reading = normal(engine), rate = normal(engine);
-    chances.push_back({{apex, rate},
-                       reading,
-                       misses.row(row).head(before).transpose(),
-                       misses.row(row).tail(misses.cols() - before).transpose()});
+    chances.push_back({{apex, rate}, reading});
   }
+  std::vector<Reading> counted_readings = readings;
+  std::erase_if(counted_readings, [](const Reading& r) { return !r.excluded.empty(); });
+  const HandMisses misses =
+      drawn_misses(scenario, ensemble, history, counted_readings, settings.life.seed + 2);
+  const HandTask          task{scenario, static_cast<int>(edge), history, counted_readings, misses, settings};
   std::vector<HandMember> members(ensemble.size());
   for_each_index(members.size(), settings.life.threads, [&](std::size_t i) {
-    members[i] = member_in_hand(scenario, member_of(scenario.model, ensemble, i), history,
-                                ensemble.spreads[i], settings, chances[i]);
+    members[i] =
+        member_in_hand(task, i, member_of(scenario.model, ensemble, i), ensemble.spreads[i], chances[i]);
   });
   HandForecast out;
   out.members = static_cast<std::size_t>(
@@ -393,7 +370,7 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   out.settings         = settings;
   out.edge             = plan.name;
   out.wood             = cut.cut;
-  out.readings         = static_cast<int>(history.readings.size());
+  out.readings         = history.readings;
   out.pass_m           = cut.pass_m;
   out.now              = history.now;
   out.luck             = hand_band(members, share, [](const HandMember& m) { return std::exp(m.luck[0]); });

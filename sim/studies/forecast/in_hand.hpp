@@ -4,17 +4,16 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/fit_settings.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 
 /// How long an edge goes on that has been read: the edge in hand, not the next one of its kind.
 ///
-/// Of each member the luck η of this edge, a factor on its apex, is drawn from what its own readings leave open,
-///
-///     log p(η | y) = −½·(y − f(η))ᵀ·V⁻¹·(y − f(η)) − ½·η²/σ_edge²,   V = σ²·I + σ_operator²·[same operator] + σ_lot²·[same lot]
-///
-/// by Laplace's approximation about its mode. The edge then goes on in its wood from where it was last read. A reading that it
-/// shows is that times the scatter of a single reading, by an operator and with a lot that may be others.
+/// Of each member the luck of this edge, factors on its apex and on its rate of wear, is drawn from what the readings of all edges leave open,
+/// together with who read them and with what (marginal.hpp): the normal distribution about the mode of all effects. The edge
+/// then goes on in its wood from where it was last read. A reading that it shows is that times the scatter of a single reading,
+/// by an operator and with a lot that may be others.
 /// Source: the conditional distribution of random effects (Laird & Ware 1982, from memory).
 namespace arris {
 
@@ -25,6 +24,7 @@ struct HandSettings {
   ForecastSettings life;  ///< `limit_N` counts where the end is a reading
   EndBy            end      = EndBy::reading;
   double           limit_um = not_given;  ///< of the radius, or of the recession from the ideal apex
+  FitSettings      fit;                   ///< how readings scatter, as in the fit
 };
 
 struct HandForecast {
