@@ -21,13 +21,24 @@ constexpr double      prior_scale = 0.3, prior_dof = 4.0;
 constexpr double      level_sd = 1.0, slope_sd = 1.0;  // wide beside any miss
 constexpr std::size_t most_classes = 12;
 
-std::vector<double> all_bends() {
-  std::vector<double> out;
-  for (double s = 0.0025; s < 4.0; s *= std::sqrt(2.0)) out.push_back(s);
+/// In what δ is smooth: logs of passes, or their square roots.
+enum class Along { logs, roots };
+
+/// One of the splines that δ may be.
+struct Spline {
+  Along  along;
+  double bend;  ///< s
+};
+
+std::vector<Spline> all_splines() {
+  std::vector<Spline> out;
+  for (const Along along : {Along::logs, Along::roots}) {
+    for (double s = 0.0025; s < 4.0; s *= std::sqrt(2.0)) out.push_back({along, s});
+  }
   return out;
 }
 
-// of δ at the logs of passes `a` and `b`
+// of δ at places `a` and `b`
 Eigen::MatrixXd covariance_along(const Eigen::VectorXd& a, const Eigen::VectorXd& b, double bend) {
   Eigen::MatrixXd k(a.size(), b.size());
   for (Eigen::Index i = 0; i < a.size(); ++i) {
@@ -40,9 +51,14 @@ Eigen::MatrixXd covariance_along(const Eigen::VectorXd& a, const Eigen::VectorXd
   return k;
 }
 
-Eigen::VectorXd logs_of(const std::vector<double>& passes) {
+// t of the given passes; both scales are as long up to the last passes that were read
+Eigen::VectorXd places_of(const Discrepancy& known, const std::vector<double>& passes, Along along) {
+  const double    last = known.passes.back();
   Eigen::VectorXd t(static_cast<Eigen::Index>(passes.size()));
-  for (Eigen::Index i = 0; i < t.size(); ++i) t[i] = std::log1p(passes[static_cast<std::size_t>(i)]);
+  for (Eigen::Index i = 0; i < t.size(); ++i) {
+    const double x = passes[static_cast<std::size_t>(i)];
+    t[i]           = along == Along::logs ? std::log1p(x) : std::sqrt(x / last) * std::log1p(last);
+  }
   return t;
 }
 
@@ -51,8 +67,9 @@ Eigen::VectorXd vector_of(const std::vector<double>& values) {
 }
 
 // log density of the misses and of s itself; s is on a grid of its logarithm
-double log_weight(const Discrepancy& known, double s) {
-  const Eigen::VectorXd t = logs_of(known.passes), y = vector_of(known.miss);
+double log_weight(const Discrepancy& known, const Spline& spline) {
+  const double          s = spline.bend;
+  const Eigen::VectorXd t = places_of(known, known.passes, spline.along), y = vector_of(known.miss);
   Eigen::MatrixXd       v = covariance_along(t, t, s);
   v.diagonal() += vector_of(known.variance);
   const Cholesky factor(v);
@@ -67,9 +84,12 @@ struct Conditional {
   Eigen::MatrixXd root;  ///< of its covariance
 };
 
-Conditional conditional_on(const Discrepancy& known, const Eigen::VectorXd& at, double s) {
-  const Eigen::VectorXd t = logs_of(known.passes);
-  Eigen::MatrixXd       v = covariance_along(t, t, s);
+Conditional conditional_on(const Discrepancy& known, const std::vector<double>& passes,
+                           const Spline& spline) {
+  const double          s  = spline.bend;
+  const Eigen::VectorXd t  = places_of(known, known.passes, spline.along),
+                        at = places_of(known, passes, spline.along);
+  Eigen::MatrixXd v        = covariance_along(t, t, s);
   v.diagonal() += vector_of(known.variance);
   const Cholesky        factor(v);
   const Eigen::MatrixXd across = covariance_along(t, at, s);
@@ -128,9 +148,9 @@ Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<do
   const auto      rows = static_cast<Eigen::Index>(count), columns = static_cast<Eigen::Index>(passes.size());
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(rows, columns);
   if (!known.is_known()) return out;
-  const std::vector<double> all = all_bends();
+  const std::vector<Spline> all = all_splines();
   std::vector<double>       cumulated;
-  for (const double s : all) cumulated.push_back(log_weight(known, s));
+  for (const Spline& spline : all) cumulated.push_back(log_weight(known, spline));
   const double most = *std::max_element(cumulated.begin(), cumulated.end());
   double       sum  = 0.0;
   for (double& w : cumulated) w = sum += std::exp(w - most);
@@ -143,7 +163,7 @@ Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<do
     const auto   which  = static_cast<std::size_t>(
         std::min(std::lower_bound(cumulated.begin(), cumulated.end(), chosen), cumulated.end() - 1) -
         cumulated.begin());
-    if (kept.count(which) == 0) kept.emplace(which, conditional_on(known, logs_of(passes), all[which]));
+    if (kept.count(which) == 0) kept.emplace(which, conditional_on(known, passes, all[which]));
     const Conditional& c = kept.at(which);
     Eigen::VectorXd    z(columns);
     for (double& x : z) x = normal(engine);

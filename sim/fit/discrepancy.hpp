@@ -7,7 +7,7 @@
 
 /// What the laws miss along the passes, as a smooth term of its own.
 ///
-///     log F(x) = log F_law(x) + δ(t),   t = log(1 + x),   δ″ = s·(white noise): a smoothing spline
+///     log F(x) = log F_law(x) + δ(t),   t = log(1 + x)  or  t = x·log(1 + x_last)/x_last,   δ″ = s·(white noise): a smoothing spline
 ///     cov( δ(t), δ(t′) ) = s²·m²·(3M − m)/6 + level² + slope²·t·t′,   m = min(t, t′), M = max(t, t′)
 ///
 /// | symbol | meaning                                          | unit | prior                                            |
@@ -15,6 +15,9 @@
 /// | x      | passes since the edge was sharpened              | –    | –                                                |
 /// | δ      | log of what edges read over what the law says    | –    | Gaussian process; level and slope of sd 1: open  |
 /// | s      | how strongly it bends                            | –    | half Student's t, 4 d.f., scale 0.3 (estimate)   |
+///
+/// Nobody knows whether what is missed bends evenly in passes or in their logarithm (a curve that slows down does in the logarithm, one that speeds
+/// up in passes): a draw has either, as what was missed up to x_last, the last passes that were read, speaks for it.
 ///
 /// It is found after the fit, from means over edges of what the fit leaves over at each count of passes, each with the variance that
 /// edges give it. It corrects a law where edges were read, and widens bands beyond the last reading: the standard deviation grows
