@@ -11,6 +11,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
+#include "sim/laws/wear/formula.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -64,13 +65,9 @@ Given given_to_fit(const Model<double>& model, const std::vector<std::string>& f
     out.paths.push_back(path);
     out.values.push_back(number);
   });
-  std::visit(
-      [&](const auto& law) {
-        out.wear_law = law.law_name;
-        if constexpr (requires { law.program; })
-          if (law.program != nullptr) out.wear_law += ": " + law.program->text();
-      },
-      model.wear);
+  out.wear_law = model.wear.name();
+  if (const auto* law = model.wear.formula(); law != nullptr && law->program != nullptr)
+    out.wear_law += ": " + law->program->text();
   return out;
 }
 

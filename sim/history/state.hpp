@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "sim/history/tables.hpp"
-#include "sim/laws/chipping.hpp"
+#include "sim/laws/chip_radius.hpp"
 #include "sim/laws/geometry.hpp"
 
 /// The state of an edge between the steps of its history.
@@ -84,7 +84,7 @@ struct Blade {
   bool both_sides;
 };
 
-/// g at 30°, for which the severity of a wood is told.
+/// g at 30°, for which the severity of a wood is stated.
 inline const double reference_section_factor = laws::Wedge<double>{30.0 * laws::degree}.section_factor();
 
 template <class T>

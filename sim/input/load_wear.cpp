@@ -9,6 +9,8 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/laws/wear/law_names.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -43,7 +45,7 @@ struct Declared {
   const Document*   document = nullptr;  ///< the last file that says something of it
   const toml::key*  key      = nullptr;
   const toml::node* node     = nullptr;
-  bool              faulty   = false;  ///< told already
+  bool              faulty   = false;  ///< reported already
 };
 
 // where the byte `at` of a text in quotes stands in its file, if it stands there as it is
@@ -355,23 +357,16 @@ void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate
 // ---- laws ----
 
 std::vector<std::string> law_names() {
-  return []<class... Law>(std::variant<Law...>*) {
-    return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
-}
-
-// the law of that name as it is by default; false, and nothing changed, where there is none
-bool take_law(std::string_view name, laws::WearLaw<double>& wear) {
-  return [&]<class... Law>(std::variant<Law...>*) {
-    return ((Law::law_name == name && (wear = Law{}, true)) || ...);
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
+  auto names = laws::built_in_wear_laws();
+  names.emplace_back(laws::Formula<double>::law_name);
+  return names;
 }
 
 }  // namespace
 
 std::optional<StatedRate> ScenarioLoader::read_wear() {
   choose_law();
-  if (std::holds_alternative<laws::Formula<double>>(model().wear)) return read_formula();
+  if (model().wear.formula() != nullptr) return read_formula();
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     std::vector<std::string> extra{"law"};
     for (const char* key : {"rate", "function"}) {
@@ -385,7 +380,7 @@ std::optional<StatedRate> ScenarioLoader::read_wear() {
                      .next = "Write law = \"formula\" to use this one.",
                      .key  = fmt::format("wear.{}", key)});
     }
-    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear);
+    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear->law);
   });
   return std::nullopt;
 }
@@ -400,7 +395,7 @@ void ScenarioLoader::choose_law() {
     if (law == nullptr) return;
     named                  = true;
     const std::string name = law->value_or(std::string{});
-    if (take_law(name, model().wear)) return;
+    if (model().wear.take(name)) return;
     findings_.add(d, *law,
                   {.code    = "unknown-law",
                    .what    = "there is no such wear law",
@@ -408,7 +403,7 @@ void ScenarioLoader::choose_law() {
                    .next    = did_you_mean(name, law_names()),
                    .key     = "wear.law"});
   });
-  if (stated && !named) model().wear = laws::Formula<double>{};
+  if (stated && !named) model().wear.take(laws::Formula<double>::law_name);
 }
 
 std::optional<StatedRate> ScenarioLoader::read_formula() {
@@ -448,7 +443,7 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
   for (const auto& [name, p] : formula.declared) check_declared(name, p, findings_, parameters);
   if (findings_.count() != before) return std::nullopt;
 
-  auto&              law = std::get<laws::Formula<double>>(model().wear);
+  auto&              law = *model().wear.formula();
   laws::FormulaFault fault;
   law.program = formula.function != nullptr
                     ? laws::foreign_formula(*formula.function, std::move(parameters), fault)
@@ -466,7 +461,7 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
 // tries the formula in every wood that is cut with every tool: it must be a rate, and should be smooth
 void ScenarioLoader::check_formula(const StatedRate& rate) {
   if (findings_.any()) return;
-  const auto&    law   = std::get<laws::Formula<double>>(model().wear);
+  const auto&    law   = *model().wear.formula();
   const CutWoods cuts  = cut_woods(scenario());
   const auto     tried = try_out(law, model(), cuts);
   const auto     bad =

@@ -9,6 +9,8 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/laws/wear/formula.hpp"
+#include "sim/laws/wear/law_names.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/wording.hpp"
 
@@ -17,22 +19,14 @@ namespace {
 
 void set_law(Model<double>& model, const std::string& name) {
   constexpr std::string_view formula = laws::Formula<double>::law_name;
-  if (name == formula && !std::holds_alternative<laws::Formula<double>>(model.wear)) {
+  if (name == formula && model.wear.formula() == nullptr) {
     throw Error(Exit::usage,
                 {.code = "no-formula",
                  .what = "the configuration states no formula to weigh",
                  .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
   }
-  const bool found = [&]<class... Law>(std::variant<Law...>*) {
-    bool there = false;
-    // a law that the configuration already states keeps the numbers stated for it
-    ((Law::law_name == name
-          ? (there = true, std::holds_alternative<Law>(model.wear) ? void() : void(model.wear = Law{}))
-          : void()),
-     ...);
-    return there;
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
-  if (found) return;
+  // a law that the configuration already states keeps the numbers stated for it
+  if (model.wear.name() == name || model.wear.take(name)) return;
   std::string known;
   for (const std::string& n : wear_law_names(model)) known += (known.empty() ? "" : ", ") + n;
   throw Error(Exit::usage,
@@ -109,11 +103,8 @@ std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) 
 }  // namespace
 
 std::vector<std::string> wear_law_names(const Model<double>& model) {
-  auto names = []<class... Law>(std::variant<Law...>*) {
-    return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
-  if (std::holds_alternative<laws::Formula<double>>(model.wear))
-    names.emplace_back(laws::Formula<double>::law_name);
+  auto names = laws::built_in_wear_laws();
+  if (model.wear.formula() != nullptr) names.emplace_back(laws::Formula<double>::law_name);
   return names;
 }
 
@@ -134,7 +125,7 @@ std::vector<WeighedLaw> weigh(const Scenario& scenario, const std::vector<Readin
     law.name = name;
     set_law(rival.model, name);
     const auto parameters =
-        parameters_for(rival.model, settings, rival.model.wear.index() == scenario.model.wear.index());
+        parameters_for(rival.model, settings, rival.model.wear.name() == scenario.model.wear.name());
     const CampaignModel model(rival, readings, parameters, settings);
     const FitResult     whole = fit(model, threads);
     if (progress) progress(++done, all);
