@@ -303,7 +303,7 @@ class Sweep::Bench {
     return {-1, before};
   }
 
-  // sets a member up, and the moment asked for in it; not done where it cannot be, and the cause is told
+  // sets a member up, and the moment asked for in it; not done where it cannot be, and the cause is reported
   std::pair<SweepStatus, Moment> prepare(std::size_t row, std::size_t column) {
     set(row, column);
     cause_ = possible();

@@ -358,10 +358,8 @@ void add_rounding_pads(Answer& answer, const SweepAxis& pads, const std::vector<
   answer.remarks.push_back(std::move(text));
 }
 
-void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
-  const SweepAxis &  pads = d.axes[0], &laps = d.axes[1];
-  std::vector<Strop> rows;
-  for_each_row(grid, get, [&](std::size_t, const Row& r) { rows.push_back(strop_row(d, r)); });
+// best laps, what they bring and what more of them do, for each stiffness
+AnswerTable optima_table(const SweepDefinition& d, const SweepGrid& grid, const std::vector<Strop>& rows) {
   const auto all = [&](auto&& pick) {
     std::vector<double> out;
     for (const Strop& s : rows) out.push_back(pick(s));
@@ -371,7 +369,7 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
   table.name = "optima";
   table.says = fmt::format("Best number of laps on {} of each stiffness, {}", d.about, d.moment.text());
   table.axis = "pad";
-  add_axis(table, pads, everything(grid.rows));
+  add_axis(table, d.axes[0], everything(grid.rows));
   table.number("best_laps", "1", "best laps", "fewest laps whose reading is no more than 2 % above the least",
                all([](const Strop& s) { return s.best; }), 1);
   table.number("reading_start_gf", "gf", "gf before", "reading before the first lap",
@@ -391,49 +389,59 @@ void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
       "dub_depth_um", "um", "to flat µm",
       "what flat honing takes off the bevel, after the best number of laps, before it meets the edge again",
       all([](const Strop& s) { return s.dub_best; }), 2);
+  return table;
+}
 
-  const double last  = laps.values.back();
-  const auto   place = std::find(pads.values.begin(), pads.values.end(), pads.own);
-  if (place != pads.values.end()) {
-    const Strop& s   = rows[static_cast<std::size_t>(place - pads.values.begin())];
-    const auto   pad = fmt::format("{} ({} MPa)", d.about, plain(pads.own));
-    if (std::isnan(s.least)) {
-      answer.headline = fmt::format("On {} nothing could be worked out.", pad);
-    } else if (s.best == 0.0) {
-      answer.headline =
-          fmt::format("On {} no lap helps: the edge comes to it at {} gf, and {} laps make that {} gf.", pad,
-                      plain(s.start), plain(laps.own), plain(s.own));
+// what the pad and the laps of the configuration come to
+void on_own_pad(Answer& answer, const SweepDefinition& d, const Strop& s) {
+  const SweepAxis &pads = d.axes[0], &laps = d.axes[1];
+  const double     last = laps.values.back();
+  const auto       pad  = fmt::format("{} ({} MPa)", d.about, plain(pads.own));
+  if (std::isnan(s.least)) {
+    answer.headline = fmt::format("On {} nothing could be worked out.", pad);
+  } else if (s.best == 0.0) {
+    answer.headline =
+        fmt::format("On {} no lap helps: the edge comes to it at {} gf, and {} laps make that {} gf.", pad,
+                    plain(s.start), plain(laps.own), plain(s.own));
+  } else {
+    answer.headline =
+        fmt::format("On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.",
+                    pad, plain(s.best), plain(s.least), plain(s.start));
+    if (s.harm_pct() > 100.0 * alike) {
+      answer.headline += fmt::format(" Going on, to {} laps, does harm: it then reads up to {} % more.",
+                                     plain(s.as_far_as), short_number(s.harm_pct()));
+    } else if (std::isnan(s.rounding)) {
+      answer.headline += fmt::format(
+          " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
     } else {
-      answer.headline = fmt::format(
-          "On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.", pad,
-          plain(s.best), plain(s.least), plain(s.start));
-      if (s.harm_pct() > 100.0 * alike) {
-        answer.headline += fmt::format(" Going on, to {} laps, does harm: it then reads up to {} % more.",
-                                       plain(s.as_far_as), short_number(s.harm_pct()));
-      } else if (std::isnan(s.rounding)) {
-        answer.headline += fmt::format(
-            " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
-      } else {
-        answer.headline += fmt::format(" Twice as many, {}, do no harm yet.", plain(2.0 * s.best));
-      }
+      answer.headline += fmt::format(" Twice as many, {}, do no harm yet.", plain(2.0 * s.best));
     }
-    if (!std::isnan(s.rounding) && s.rounding > 0.0)
-      answer.remarks.push_back(
-          fmt::format("Rounding begins at lap {}: from there on the reading rises.", plain(s.rounding)));
-    if (s.dub_own > 0.0)
-      answer.remarks.push_back(fmt::format(
-          "After {} laps the edge is dubbed: flat honing must take {} µm off the bevel before it meets the edge again. Each stropping adds to that, on a hard pad too.",
-          plain(laps.own), short_number(s.dub_own)));
-    if (s.own > (1.0 + alike) * s.least && s.best > 0.0)
-      answer.remarks.push_back(fmt::format(
-          "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
-          short_number(100.0 * (s.own / s.least - 1.0)), laps.own > s.best ? "many" : "few"));
   }
+  if (!std::isnan(s.rounding) && s.rounding > 0.0)
+    answer.remarks.push_back(
+        fmt::format("Rounding begins at lap {}: from there on the reading rises.", plain(s.rounding)));
+  if (s.dub_own > 0.0)
+    answer.remarks.push_back(fmt::format(
+        "After {} laps the edge is dubbed: flat honing must take {} µm off the bevel before it meets the edge again. Each stropping adds to that, on a hard pad too.",
+        plain(laps.own), short_number(s.dub_own)));
+  if (s.own > (1.0 + alike) * s.least && s.best > 0.0)
+    answer.remarks.push_back(fmt::format(
+        "The configuration has {} laps, which reads {} % higher than the best: too {}.", plain(laps.own),
+        short_number(100.0 * (s.own / s.least - 1.0)), laps.own > s.best ? "many" : "few"));
+}
+
+void soft_strop(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
+  const SweepAxis&   pads = d.axes[0];
+  std::vector<Strop> rows;
+  for_each_row(grid, get, [&](std::size_t, const Row& r) { rows.push_back(strop_row(d, r)); });
+  const auto place = std::find(pads.values.begin(), pads.values.end(), pads.own);
+  if (place != pads.values.end())
+    on_own_pad(answer, d, rows[static_cast<std::size_t>(place - pads.values.begin())]);
   add_rounding_pads(answer, pads, rows);
   if (answer.headline.empty())
     answer.headline =
         fmt::format("Best number of laps on {} for {} stiffnesses of the pad.", d.about, grid.rows);
-  add_table(answer, std::move(table));
+  add_table(answer, optima_table(d, grid, rows));
   answer.remarks.emplace_back(
       "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Harm: the highest reading after that, to twice as many laps or to those of the configuration.");
   answer.remark(
@@ -507,7 +515,7 @@ void beyond_remark(Answer& answer, const SweepDefinition& d, const std::vector<W
   if (std::isnan(d.limit_gf)) {
     answer.remark(
         About::next,
-        "No reading is given at which the edge counts as dull, so no life is told: give --limit, or reading_limit_gf in [output].");
+        "No reading is given at which the edge counts as dull, so no life is given: state --limit, or reading_limit_gf in [output].");
     return;
   }
   if (std::any_of(rows.begin(), rows.end(),

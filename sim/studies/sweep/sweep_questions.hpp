@@ -9,7 +9,7 @@
 #include "sim/studies/sweep/sweep.hpp"
 
 /// Questions that are asked again and again, as sweeps of an edge of one's own: inputs, ranges and outputs are chosen for
-/// them, and the answer is told in their own words (sweep_answer).
+/// them, and the answer is put in their own words (sweep_answer).
 ///
 /// Ranges are common practice, no source: wide enough that what is best lies inside for usual blades and strops.
 namespace arris {
