@@ -39,7 +39,7 @@ struct DerivedQuantity {
 /// Throws Error (Exit::usage): "unknown-quantity", "unknown-edge", "unknown-moment", "no-limit", "no-cut".
 [[nodiscard]] DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text);
 
-/// What is told when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
+/// What is reported when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
 /// first edge of every route among those given.
 [[nodiscard]] std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges);
 
@@ -76,7 +76,7 @@ class DerivedModel {
   bool see(const Model<T>& model, const EdgePlan& plan, std::size_t step, const std::vector<double>& counts,
            Seen<T>& seen) const;
   template <class T>
-  [[nodiscard]] T      of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
+  [[nodiscard]] T of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
   template <class T>
   [[nodiscard]] T      reading_gf(const Model<T>& model, const T& met, const T& burr) const;
   [[nodiscard]] bool   set(const Eigen::VectorXd& u);

@@ -16,7 +16,7 @@
 /// table that `./dev calibrate` writes), the parameters are normal with the covariance (1 + JᵀJ)⁻¹, and
 ///     u = z − Jᵀ(1 + J·Jᵀ)⁻¹(J·z + e),   z ~ N(0, 1) of P,   e ~ N(0, 1) of n
 /// is a draw of them. A parameter that the configuration gives another value, or states a prior for, is not of the rules any more: it is
-/// taken as told, and the rules hold for the rest.
+/// taken as stated, and the rules hold for the rest.
 /// Source: facts.csv of configs/calibration: common practice, no source. A linear map: far from the defaults it errs.
 namespace arris {
 

@@ -94,7 +94,7 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
     if (!fate.at_bound) continue;
     const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
     out.push_back(fmt::format(
-        "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is told holds it there. "
+        "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is known holds it there. "
         "Readings, priors and what is held fixed do not go together here.",
         p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high), lower ? "lower" : "higher"));
   }
@@ -132,7 +132,7 @@ std::string scatter_sentence(const CampaignModel& model, const FitReport& report
   const auto    add = [&](bool there, const char* what, double log_sd, bool may_be_none) {
     if (!there) return;
     scatter += fmt::format("{}{} {:.1f} %{}", scatter.empty() ? "" : ", ", what, scatter_pct(log_sd),
-                           may_be_none && log_sd < 1e-3 ? " (cannot be told from none)" : "");
+                           may_be_none && log_sd < 1e-3 ? " (cannot be distinguished from none)" : "");
   };
   const auto any = [&](EffectKind kind) {
     return std::any_of(model.effects().begin(), model.effects().end(),
