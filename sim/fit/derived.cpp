@@ -103,7 +103,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   const Start* start = std::find_if(std::begin(starts), std::end(starts),
                                     [&](const Start& s) { return begins(text, s.text); });
   if (start == std::end(starts)) {
-    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be told", printable(text)),
+    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be derived", printable(text)),
            "\"reading of EDGE WHEN\", \"apex radius of EDGE WHEN\" or \"passes of EDGE to the limit\"", "");
   }
   out.kind = start->kind;
@@ -288,8 +288,7 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
     if (!results[k].status.usable()) continue;
     (void)set(u.col(possible[k]));
     out[static_cast<std::size_t>(possible[k])] =
-        of_life ? passes_of(counts, seen[k])
-                : of<double>(model_, seen[k], 0);
+        of_life ? passes_of(counts, seen[k]) : of<double>(model_, seen[k], 0);
   }
   return out;
 }
