@@ -81,7 +81,7 @@ def test_the_notebook_runs(path, kernels, tmp_path):
     assert figures, "there is no figure"
     warnings = [output.text for output in outputs if output.get("name") == "stderr"]
     assert not warnings, "".join(warnings)
-    # told, not judged: machines differ (pytest -s shows it); about 30 s are meant
+    # printed, not judged: machines differ (pytest -s shows it); about 30 s are meant
     print(f"{path.stem}: {float(notebook.cells[-1].outputs[0].text):.1f} s of processor time")
 
     keep = os.environ.get("ARRIS_NOTEBOOK_FIGURES")  # a folder to put them in, to be looked at

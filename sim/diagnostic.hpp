@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-/// What is told when something is wrong: what, where, what would be allowed, the likely cause, one next step.
+/// What is reported when something is wrong: what, where, what would be allowed, the likely cause, one next step.
 namespace arris {
 
 /// Exit codes of the program, stable across versions.

@@ -18,6 +18,7 @@
 #include "sim/history/steps.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 
 /// A small workshop built in code, for tests that need a model but no files, and the tools to run it.
 ///
@@ -44,9 +45,7 @@ namespace tool {
 enum : int { iron, chisel, back_bevelled, knife };
 }
 
-[[nodiscard]] inline Model<double> workshop() {
-  Model<double> m;
-
+inline void add_materials(Model<double>& m) {
   const auto add_steel = [&](const char* name, double GPa, double carbide_um, double wear_ratio) {
     Steel<double> s;
     s.name         = name;
@@ -111,7 +110,9 @@ enum : int { iron, chisel, back_bevelled, knife };
   add_wood("sugar maple", 6450.0, 0.03, 1.0);
   add_wood("white oak", 6050.0, 0.03, 2.0);
   add_wood("teak", 4448.0, 0.7, 1.0);
+}
 
+inline void add_tools(Model<double>& m) {
   const auto add_tool = [&](const char* name, int of_steel, double width_mm, double thickness_mm,
                             double primary_deg, double micro_deg) -> Tool<double>& {
     Tool<double> t;
@@ -131,6 +132,12 @@ enum : int { iron, chisel, back_bevelled, knife };
   add_tool("chisel", steel::a2, 25.0, 4.0, 25.0, 25.0);
   add_tool("iron with back bevel", steel::a2, 50.0, 3.0, 25.0, 30.0).back_bevel_deg = 5.0;
   add_tool("knife", steel::d2, 80.0, 2.0, 25.0, 32.0).honed_sides                   = 2;
+}
+
+[[nodiscard]] inline Model<double> workshop() {
+  Model<double> m;
+  add_materials(m);
+  add_tools(m);
 
   // coefficients of its own, so that no test of the laws turns on how the defaults are calibrated
   auto& c                 = m.coefficients;
@@ -146,7 +153,7 @@ enum : int { iron, chisel, back_bevelled, knife };
   c.burr_limit_um         = 5.0;
   c.collapse_load_N_per_m = 60.0;
   c.collapse_length_m     = 10.0;
-  m.wear                  = laws::SharedLoad<double>{1.75e-3, 6e-5};
+  m.wear->law             = laws::SharedLoad<double>{1.75e-3, 6e-5};
 
   m.tester.cut_resistance_N    = 0.5;
   m.tester.slope_N_per_um      = 4.0;

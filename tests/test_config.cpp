@@ -11,6 +11,7 @@
 #include "sim/input/catalogue.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/geometry.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/wording.hpp"
 #include "tests/desk.hpp"
 
@@ -369,11 +370,11 @@ TEST_CASE("quantities may be given in other units of their kind", "[config]") {
 TEST_CASE("a quantity that only its unit tells from another keeps that unit", "[config]") {
   const std::string settling = shop(one_hone) + "[wear]\nlaw = \"settling\"\n";
   const Loaded      loaded   = load(settling + "settle_um = 0.2\nsettle_m = 30\n");
-  const auto&       law      = std::get<laws::Settling<double>>(loaded.scenario.model.wear);
+  const auto&       law      = std::get<laws::Settling<double>>(loaded.scenario.model.wear->law);
   CHECK(law.settle_um == 0.2);
   CHECK(law.settle_m == 30.0);
-  CHECK(std::get<laws::Settling<double>>(load(settling + "settle_um = 0.2\n").scenario.model.wear).settle_m ==
-        20.0);
+  CHECK(std::get<laws::Settling<double>>(load(settling + "settle_um = 0.2\n").scenario.model.wear->law)
+            .settle_m == 20.0);
   CHECK(codes(load_error(settling + "settle_mm = 3\n")) == std::vector<std::string>{"unknown-key"});
   const Error bare = load_error(settling + "settle = 3\n");
   REQUIRE(codes(bare) == std::vector<std::string>{"missing-unit"});
@@ -530,8 +531,8 @@ TEST_CASE("the micro-bevel is the primary bevel where none is stated", "[config]
 
 TEST_CASE("a wear law brings its own parameters", "[config]") {
   const Loaded loaded = load(shop(one_hone) + "[wear]\nlaw = \"power\"\nexponent = 0.5\n");
-  REQUIRE(std::holds_alternative<laws::Power<double>>(loaded.scenario.model.wear));
-  CHECK(std::get<laws::Power<double>>(loaded.scenario.model.wear).exponent == 0.5);
+  REQUIRE(std::holds_alternative<laws::Power<double>>(loaded.scenario.model.wear->law));
+  CHECK(std::get<laws::Power<double>>(loaded.scenario.model.wear->law).exponent == 0.5);
   // and none of another law
   CHECK(codes(load_error(shop(one_hone) + "[wear]\nlaw = \"square-root\"\nexponent = 0.5\n")) ==
         std::vector<std::string>{"unknown-key"});

@@ -487,7 +487,7 @@ TEST_CASE("Derivatives hold for a whole bevel, a back bevel and a knife, and und
   const int tools[] = {bench::tool::chisel, bench::tool::back_bevelled, bench::tool::knife};
   for (std::size_t i = 0; i < laws.size(); ++i) {
     auto model                                                 = bench::workshop();
-    model.wear                                                 = laws[i];
+    model.wear->law                                            = laws[i];
     model.coefficients.active_grit_load_exponent               = 0.8;
     const int tool                                             = tools[i % 3];
     model.tools[static_cast<std::size_t>(tool)].apex_radius_um = 0.15;  // collapses at first

@@ -216,11 +216,11 @@ TEST_CASE("many threads can use one formula, and several formulas, at a time", "
 
 TEST_CASE("a formula that says what a built-in law says gives the same histories", "[formula]") {
   for (const auto& [law, written] : pairs()) {
-    auto model   = bench::workshop();
-    model.wear   = law;
-    const auto a = bench::run(model, used(), bench::at_tolerance(1e-12));
-    model.wear   = written;
-    const auto b = bench::run(model, used(), bench::at_tolerance(1e-12));
+    auto model      = bench::workshop();
+    model.wear->law = law;
+    const auto a    = bench::run(model, used(), bench::at_tolerance(1e-12));
+    model.wear->law = written;
+    const auto b    = bench::run(model, used(), bench::at_tolerance(1e-12));
     REQUIRE(a.status.usable());
     REQUIRE(b.status.usable());
     // the same equation, rounded otherwise in the last place: far below the tolerance of both
@@ -237,7 +237,7 @@ TEST_CASE("a formula that says what a built-in law says has the same derivatives
   for (const auto& [law, written] : pairs()) {
     const auto slopes = [&](const WearLaw<double>& wear) {
       auto model                    = bench::workshop();
-      model.wear                    = wear;
+      model.wear->law               = wear;
       auto                     jets = convert<Jet>(model);
       int                      slot = 0;
       std::vector<std::string> seeded;
@@ -274,7 +274,7 @@ TEST_CASE("a formula sees wood, steel and angle as they are, and only what it me
   auto       model  = bench::workshop();
   const auto radius = [&](const std::string& text, int tool, int wood) {
     model.coefficients.collapse_load_N_per_m = 0.0;
-    model.wear                               = formula(text, {{"k", 1e-3}});
+    model.wear->law                          = formula(text, {{"k", 1e-3}});
     const auto r = bench::run(model, bench::plan(tool, {bench::cut(wood, 100)}), bench::at_tolerance(1e-10));
     REQUIRE(r.status.usable());
     return r.state.apex_radius_um - bench::tool_of(model, tool).apex_radius_um;
@@ -327,7 +327,7 @@ std::vector<std::string> notes(const std::string& text) {
 TEST_CASE("a configuration states a law as a formula, with parameters that can be fitted",
           "[formula][config]") {
   const Loaded loaded = load(stated("k*load/(hardness*r^q)", k_and_q));
-  const auto&  law    = std::get<Formula<double>>(loaded.scenario.model.wear);
+  const auto&  law    = std::get<Formula<double>>(loaded.scenario.model.wear->law);
   CHECK(law.values == std::vector<double>{0.002, 0.7});
   CHECK(loaded.warnings.empty());
   const auto known = fittable_parameters(loaded.scenario.model);
@@ -345,12 +345,12 @@ TEST_CASE("a configuration states a law as a formula, with parameters that can b
   // `rate` alone says that it is a formula, and a name can carry the unit
   const Loaded short_form =
       load(cuts + "[wear]\nrate = \"speed_um_per_m*severity\"\nspeed_um_per_m = 1e-3\n");
-  CHECK(std::get<Formula<double>>(short_form.scenario.model.wear).values == std::vector<double>{1e-3});
+  CHECK(std::get<Formula<double>>(short_form.scenario.model.wear->law).values == std::vector<double>{1e-3});
   // a file that includes another has the last word on a value
   const Loaded layered =
       load("include = [\"law.toml\"]\n" + cuts + "[wear]\nk = 0.004\n",
            {{"law.toml", "[wear]\nrate = \"k*severity\"\nk = { value = 0.002, unit = \"µm/m\" }\n"}});
-  CHECK(std::get<Formula<double>>(layered.scenario.model.wear).values == std::vector<double>{0.004});
+  CHECK(std::get<Formula<double>>(layered.scenario.model.wear->law).values == std::vector<double>{0.004});
   CHECK(layered.origins.at("wear.k").file == "shop.toml");
 }
 
@@ -362,8 +362,8 @@ TEST_CASE("a formula comes back from what check prints", "[formula][config][roun
     for (const bool origins : {false, true}) {
       const Loaded second = load(resolved_toml(first, origins));
       CHECK(same_text(resolved_toml(second, false), resolved_toml(first, false)));
-      const auto &a = std::get<Formula<double>>(first.scenario.model.wear),
-                 &b = std::get<Formula<double>>(second.scenario.model.wear);
+      const auto &a = std::get<Formula<double>>(first.scenario.model.wear->law),
+                 &b = std::get<Formula<double>>(second.scenario.model.wear->law);
       CHECK(a.program->text() == b.program->text());
       CHECK(a.values == b.values);
     }

@@ -457,7 +457,8 @@ TEST_CASE("of two readings that contradict each other neither is called the wron
   const Answer answer    = gauge_answer(readings, settings, gauge(readings, settings));
   const auto&  reasons   = column(answer.table("outliers"), "reason").texts;
   REQUIRE(reasons.size() == 2);
-  for (const std::string& reason : reasons) CHECK(has(reason, "which of the two is wrong cannot be told"));
+  for (const std::string& reason : reasons)
+    CHECK(has(reason, "which of the two is wrong cannot be determined"));
 }
 
 TEST_CASE("on the logarithmic scale units do not matter", "[gauge]") {
@@ -507,7 +508,7 @@ TEST_CASE("operators that share no edges are not compared, and nor are their lot
   CHECK(result.component("reproducibility") == nullptr);
   CHECK(std::isnan(result.lots_p));
   const std::string text = all_text(readings, {});
-  CHECK(has(text, "How much operators differ cannot be told"));
+  CHECK(has(text, "How much operators differ cannot be determined"));
   CHECK(has(text, "Filament lots cannot be compared"));
   CHECK(text.find("nan") == std::string::npos);
 }

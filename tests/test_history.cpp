@@ -400,7 +400,7 @@ class Reference {
               return w.line_um_per_m + w.settle_um / w.settle_m * std::exp(-x / w.settle_m);
             }
           };
-          dy[0] = step.pass_m * (faster * std::visit(Wear{r, x}, m.wear) +
+          dy[0] = step.pass_m * (faster * std::visit(Wear{r, x}, m.wear->law) +
                                  positive(r_c - r, 0.1 * r_c) / c.collapse_length_m);
           dy[2] = -step.pass_m * at[2] / c.burr_break_off_m;
         },
@@ -477,19 +477,19 @@ Model<double> any_model(bench::Dice& dice) {
   auto model = bench::workshop();
   switch (dice.below(5)) {
     case 0:
-      model.wear = laws::SharedLoad<double>{};
+      model.wear->law = laws::SharedLoad<double>{};
       break;
     case 1:
-      model.wear = laws::ConstantRate<double>{};
+      model.wear->law = laws::ConstantRate<double>{};
       break;
     case 2:
-      model.wear = laws::SquareRoot<double>{};
+      model.wear->law = laws::SquareRoot<double>{};
       break;
     case 3:
-      model.wear = laws::Power<double>{};
+      model.wear->law = laws::Power<double>{};
       break;
     default:
-      model.wear = laws::Settling<double>{};
+      model.wear->law = laws::Settling<double>{};
   }
   bench::draw_from_priors(model, dice);
   model.coefficients.active_grit_load_exponent = dice.below(2) == 0 ? 1.0 : dice.uniform();

@@ -18,7 +18,7 @@ using Jet = ceres::Jet<double, 4>;
 Model<Jet> varied(const Model<double>& m, int tool, bool wear) {
   Model<Jet> out   = convert<Jet>(m);
   Jet*       which = &out.coefficients.dub_share;
-  if (wear) which = &std::get<laws::SharedLoad<Jet>>(out.wear).parting_um2_per_m;
+  if (wear) which = &std::get<laws::SharedLoad<Jet>>(out.wear->law).parting_um2_per_m;
   Jet* free[] = {&out.coefficients.abrasion, &out.coefficients.radius_per_scratch, which,
                  &out.tools[static_cast<std::size_t>(tool)].apex_radius_um};
   for (int i = 0; i < 4; ++i) free[i]->v[i] = free[i]->a;

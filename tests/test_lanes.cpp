@@ -26,11 +26,11 @@ void add_random_history(Batch& batch, Dice& dice) {
   if (dice.uniform() < 0.2) m.coefficients.collapse_load_N_per_m = 0.0;
   const double law = dice.uniform();
   if (law < 0.1)
-    m.wear = laws::SquareRoot<double>{dice.log_between(1e-4, 1e-2)};
+    m.wear->law = laws::SquareRoot<double>{dice.log_between(1e-4, 1e-2)};
   else if (law < 0.2)
-    m.wear = laws::Power<double>{dice.log_between(1e-4, 1e-2), dice.between(0.0, 2.0)};
+    m.wear->law = laws::Power<double>{dice.log_between(1e-4, 1e-2), dice.between(0.0, 2.0)};
   else if (law < 0.3)
-    m.wear = laws::ConstantRate<double>{dice.log_between(1e-5, 1e-3)};
+    m.wear->law = laws::ConstantRate<double>{dice.log_between(1e-5, 1e-3)};
   std::vector<Step> steps;
   const int         count = 1 + dice.below(9);
   for (int i = 0; i < count; ++i) {
@@ -239,11 +239,11 @@ TEST_CASE("what lanes cannot do the adaptive path does, to the same bits", "[lan
   m                                        = workshop();
   m.coefficients.active_grit_load_exponent = 0.5;
   from_step_is_scalar(m, steps, 0);
-  m      = workshop();
-  m.wear = laws::Settling<double>{};
+  m           = workshop();
+  m.wear->law = laws::Settling<double>{};
   from_step_is_scalar(m, steps, 2);
-  m      = workshop();
-  m.wear = laws::ConstantRate<double>{0.0};  // no growth, and none of a collapse either: no integral
+  m           = workshop();
+  m.wear->law = laws::ConstantRate<double>{0.0};  // no growth, and none of a collapse either: no integral
   m.coefficients.collapse_load_N_per_m = 0.0;
   from_step_is_scalar(m, steps, 2);
   // an estimate of the error that is not met: a stage that takes more steps than it may

@@ -274,7 +274,7 @@ TEST_CASE("constant wear and a fixed honing have a closed form", "[upkeep]") {
   // The whole bevel is honed, so the land stays as it is; no burr, no collapse: r = r₀ + k·x reaches the limit after
   // exactly N = ⌊(r_L − r₀)/(k·pass)⌋ passes, and upkeep takes 1000·T/N minutes.
   Model<double> model                      = bench::workshop();
-  model.wear                               = laws::ConstantRate<double>{4e-4};
+  model.wear->law                          = laws::ConstantRate<double>{4e-4};
   model.coefficients.collapse_load_N_per_m = 0.0;
   model.coefficients.chip_load_N_per_m     = 0.0;
   model.coefficients.nicks_um_per_km       = 0.0;
@@ -514,7 +514,7 @@ TEST_CASE("limits out of reach are told in plain words", "[upkeep]") {
 
   // wood that does nothing
   Model<double> soft                      = bench::workshop();
-  soft.wear                               = laws::ConstantRate<double>{0.0};
+  soft.wear->law                          = laws::ConstantRate<double>{0.0};
   soft.coefficients.collapse_load_N_per_m = 0.0;
   soft.coefficients.chip_load_N_per_m     = 0.0;
   soft.coefficients.nicks_um_per_km       = 0.0;

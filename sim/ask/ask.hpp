@@ -66,7 +66,7 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// What of a fit is asked for beside the optimum.
 [[nodiscard]] FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model);
 
-/// `usable` (may be null) is told whether any law could be fitted.
+/// `usable` (may be null) is set to whether any law could be fitted.
 [[nodiscard]] Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress,
                              bool* usable = nullptr);
 [[nodiscard]] Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,

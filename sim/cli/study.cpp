@@ -105,7 +105,7 @@ class StudyProgress {
   int  stage_ = 0;
 };
 
-// One stage after the other, each told on standard error as it begins and ends. A stage is made under names of its own, which
+// One stage after the other, each announced on standard error as it begins and ends. A stage is made under names of its own, which
 // tell what it rests on, and gets its place when it is whole; so what stood there before stays until then, and a stage that was
 // stopped half way is gone on with by the next run where its command can do that.
 class Stages {

@@ -41,7 +41,7 @@ class StudyRecord {
   /// Reads the record of an earlier study, if there is one that can be read.
   explicit StudyRecord(std::filesystem::path folder);
 
-  /// The stage as it stands, nullptr where it cannot be taken over; `why` is then told the reason, a clause, or nothing where
+  /// The stage as it stands, nullptr where it cannot be taken over; `why` then holds the reason, a clause, or nothing where
   /// there was no such stage.
   [[nodiscard]] const Stage* find(const std::string& name, const StageBasis& basis, std::string& why) const;
   /// Notes a stage whose files, given by name, stand in the folder.

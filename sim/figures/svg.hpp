@@ -43,7 +43,7 @@ class Svg {
 
   void line(double x1, double y1, double x2, double y2, std::string_view look);
   void rect(double x, double y, double width, double height, std::string_view look);
-  /// `says`: what the reader is told when he points at it; may be empty.
+  /// `says`: what the reader sees when pointing at it; may be empty.
   void circle(double x, double y, double radius, std::string_view look, std::string_view says = {});
   /// Lines from point to point; `closed` joins the last to the first.
   void polyline(const Points& points, std::string_view look, bool closed = false);

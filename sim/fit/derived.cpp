@@ -103,7 +103,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   const Start* start = std::find_if(std::begin(starts), std::end(starts),
                                     [&](const Start& s) { return begins(text, s.text); });
   if (start == std::end(starts)) {
-    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be told", printable(text)),
+    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be derived", printable(text)),
            "\"reading of EDGE WHEN\", \"apex radius of EDGE WHEN\" or \"passes of EDGE to the limit\"", "");
   }
   out.kind = start->kind;

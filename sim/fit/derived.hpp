@@ -39,7 +39,7 @@ struct DerivedQuantity {
 /// Throws Error (Exit::usage): "unknown-quantity", "unknown-edge", "unknown-moment", "no-limit", "no-cut".
 [[nodiscard]] DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text);
 
-/// What is told when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
+/// What is reported when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
 /// first edge of every route among those given.
 [[nodiscard]] std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges);
 

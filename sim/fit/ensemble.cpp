@@ -173,7 +173,7 @@ std::vector<std::size_t> members_by_weight(const std::vector<FittedLaw>& laws, s
 }
 
 // the wear law of a fit at its optimum
-laws::WearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scenario, const std::string& file) {
+laws::HeldWearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scenario, const std::string& file) {
   if (const auto found = wear_law_of_text(law.wear_law, scenario))
     return with_wear_numbers(*found, law.wear_paths, law.wear_values);
   throw Error(Exit::data, {.code  = "another-campaign",

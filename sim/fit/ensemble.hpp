@@ -19,11 +19,11 @@ namespace arris {
 
 /// One of several wear laws that members have.
 struct EnsembleLaw {
-  std::string           name;
-  double                weight    = 0.0;    ///< share of the members
-  bool                  ruled_out = false;  ///< the readings speak against it
-  laws::WearLaw<double> wear;               ///< at the optimum under it
-  std::vector<double>   best;               ///< by path, at that optimum
+  std::string               name;
+  double                    weight    = 0.0;    ///< share of the members
+  bool                      ruled_out = false;  ///< the readings speak against it
+  laws::HeldWearLaw<double> wear;               ///< at the optimum under it
+  std::vector<double>       best;               ///< by path, at that optimum
 };
 
 struct Ensemble {
@@ -36,10 +36,10 @@ struct Ensemble {
   int                 readings = 0;
   std::string         rests_on;   ///< a sentence that begins with "Rests on"
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
-  std::vector<laws::WearLaw<double>> wear;         ///< by member, where there are several laws
-  std::vector<std::size_t>           law_of;       ///< by member, which of `laws` it has
-  Discrepancy                        discrepancy;  ///< of the fit behind it (discrepancy.hpp)
-  std::vector<std::string>           misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
+  std::vector<laws::HeldWearLaw<double>> wear;         ///< by member, where there are several laws
+  std::vector<std::size_t>               law_of;       ///< by member, which of `laws` it has
+  Discrepancy                            discrepancy;  ///< of the fit behind it (discrepancy.hpp)
+  std::vector<std::string> misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }

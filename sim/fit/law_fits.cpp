@@ -8,6 +8,8 @@
 #include "sim/diagnostic.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
+#include "sim/laws/wear/formula.hpp"
+#include "sim/laws/wear/law_names.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
 #include "sim/statistics/stacking.hpp"
@@ -16,26 +18,17 @@
 namespace arris {
 namespace {
 
-constexpr double reference_radius_um = 0.3;
-constexpr double reference_path_m    = 100.0;
-constexpr double growth_factor       = 3.0;  ///< spread of the growth over that path
-constexpr double shape_factor        = 2.0;  ///< least spread of a number that scales no rate
+constexpr double growth_factor = 3.0;  ///< spread of the growth over that path
+constexpr double shape_factor  = 2.0;  ///< least spread of a number that scales no rate
 
-laws::WearLaw<double> times_severity(const laws::WearLaw<double>& law, double severity) {
-  return std::visit([&](const auto& of) { return laws::WearLaw<double>(of.times(severity)); }, law);
-}
-
-bool has_its_defaults(const laws::WearLaw<double>& law) {
-  return std::visit(
-      [&]<class Law>(const Law&) {
-        if constexpr (std::is_same_v<Law, laws::Formula<double>>) return false;
-        return wear_numbers(law).values == wear_numbers(Law{}).values;
-      },
-      law);
+bool has_its_defaults(const laws::HeldWearLaw<double>& law) {
+  laws::HeldWearLaw<double> of_that_name = law;
+  return law.formula() == nullptr && of_that_name.take(law.name()) &&
+         wear_numbers(law).values == wear_numbers(of_that_name).values;
 }
 
 // the law whose growth over the reference path is this
-laws::WearLaw<double> scaled_to(const laws::WearLaw<double>& law, double growth_um) {
+laws::HeldWearLaw<double> scaled_to(const laws::HeldWearLaw<double>& law, double growth_um) {
   double low = std::log(1e-6), high = std::log(1e6);
   for (int round = 0; round < 60; ++round) {
     const double middle = 0.5 * (low + high);
@@ -46,29 +39,9 @@ laws::WearLaw<double> scaled_to(const laws::WearLaw<double>& law, double growth_
 
 }  // namespace
 
-double reference_growth_um(const laws::WearLaw<double>& law) {
-  constexpr int    steps = 400;
-  constexpr double h     = reference_path_m / steps;
-  return std::visit(
-      [](const auto& of) {
-        double r = reference_radius_um;
-        for (int i = 0; i < steps; ++i) {  // Runge–Kutta of fourth order
-          const double x  = i * h;
-          const double k1 = of.rate(r, x), k2 = of.rate(r + 0.5 * h * k1, x + 0.5 * h),
-                       k3 = of.rate(r + 0.5 * h * k2, x + 0.5 * h), k4 = of.rate(r + h * k3, x + h);
-          r += h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4);
-        }
-        return r - reference_radius_um;
-      },
-      law);
-}
-
 std::vector<std::string> wear_law_names(const Model<double>& model) {
-  auto names = []<class... Law>(std::variant<Law...>*) {
-    return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
-  if (std::holds_alternative<laws::Formula<double>>(model.wear))
-    names.emplace_back(laws::Formula<double>::law_name);
+  auto names = laws::built_in_wear_laws();
+  if (model.wear.formula() != nullptr) names.emplace_back(laws::Formula<double>::law_name);
   return names;
 }
 
@@ -79,7 +52,6 @@ std::vector<std::string> wear_law_names(const Scenario& scenario) {
 }
 
 Scenario under_law(const Scenario& scenario, const std::string& name) {
-  using Formula = laws::Formula<double>;
   Scenario out  = scenario;
   auto&    wear = out.model.wear;
   for (const NamedFormula& formula : scenario.formulas) {
@@ -87,21 +59,16 @@ Scenario under_law(const Scenario& scenario, const std::string& name) {
     wear = formula.law;
     return out;
   }
-  const bool own = std::visit([&](const auto& law) { return law.law_name == name; }, wear);
-  if (name == Formula::law_name) {
+  const bool own = wear.name() == name;
+  if (name == laws::Formula<double>::law_name) {
     if (own) return out;
     throw Error(Exit::usage,
                 {.code = "no-formula",
                  .what = "the configuration states no formula to weigh",
                  .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
   }
-  const double growth_um = has_its_defaults(wear)
-                               ? reference_growth_um(laws::WearLaw<double>(laws::SharedLoad<double>{}))
-                               : reference_growth_um(wear);
-  const bool   found     = [&]<class... Law>(std::variant<Law...>*) {
-    return (... || (Law::law_name == name && (wear = own ? wear : laws::WearLaw<double>(Law{}), true)));
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
-  if (!found) {
+  const double growth_um = has_its_defaults(wear) ? default_growth_um() : reference_growth_um(wear);
+  if (!own && !wear.take(name)) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = "there is no wear law \"" + name + "\"",
                               .allowed = or_list(wear_law_names(scenario))});
@@ -118,10 +85,10 @@ struct Hold {
   bool   is_rate    = false;  ///< `times` changes it, or it is a number of a formula
 };
 
-std::vector<Hold> holds_of(const laws::WearLaw<double>& law) {
+std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   constexpr double  h       = 0.01;
   const WearNumbers here    = wear_numbers(law);
-  const bool        formula = std::holds_alternative<laws::Formula<double>>(law);
+  const bool        formula = law.formula() != nullptr;
   const WearNumbers faster  = wear_numbers(times_severity(law, 2.0));
   std::vector<Hold> out;
   for (std::size_t i = 0; i < here.values.size(); ++i) {
@@ -135,7 +102,7 @@ std::vector<Hold> holds_of(const laws::WearLaw<double>& law) {
 }
 
 // priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it
-void set_fair_spreads(const laws::WearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
+void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
   const WearNumbers           numbers = wear_numbers(law);
   const std::vector<Hold>     holds   = holds_of(law);
   double                      rates = 0.0, shapes = 0.0;
@@ -202,10 +169,9 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   LawFit         law;
   const Scenario rival = under_law(scenario, name);
   law.name             = name;
-  const std::string own_law =
-      std::visit([](const auto& of) { return std::string(of.law_name); }, scenario.model.wear);
-  law.model = std::make_shared<const CampaignModel>(
-      rival, readings, parameters_under_law(rival, name, settings, name == own_law), settings);
+  const bool own       = scenario.model.wear.name() == name;
+  law.model            = std::make_shared<const CampaignModel>(
+      rival, readings, parameters_under_law(rival, name, settings, own), settings);
   FitResult whole = fit(*law.model, threads);
   law.usable      = whole.converged;
   law.failure     = whole.best.failure;

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "sim/fit/fit.hpp"
+#include "sim/fit/law_growth.hpp"
 
 /// The same readings fitted under several wear laws, and how far each law is to be believed.
 ///
@@ -68,9 +69,6 @@ struct LawFits {
 /// parameter of the law that has a prior. `stated`: whether "wear.KEY" priors are meant for it.
 [[nodiscard]] std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std::string& name,
                                                               const FitSettings& settings, bool stated);
-
-/// Growth of the radius in µm over the reference path, from the reference radius.
-[[nodiscard]] double reference_growth_um(const laws::WearLaw<double>& law);
 
 /// `progress(done, all)` may be empty; `threads` changes no bit. Throws as under_law, and Error (Exit::data, "no-readings").
 [[nodiscard]] LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,

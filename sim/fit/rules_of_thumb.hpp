@@ -19,7 +19,7 @@
 /// priors, the density
 ///     exp( −½·|W·u|² ),   W = L⁻¹·J_free,   L·Lᵀ = 1 + J_rest·J_restᵀ
 /// A parameter that the configuration gives another value, or states a prior for, is not of the rules any more: it is
-/// taken at its word, and the rules hold for the rest.
+/// taken as stated, and the rules hold for the rest.
 /// Source: facts.csv of configs/calibration: common practice, no source. A linear map: far from the defaults it errs.
 namespace arris {
 

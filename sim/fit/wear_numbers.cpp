@@ -3,64 +3,47 @@
 
 #include <algorithm>
 
+#include "sim/laws/wear/formula.hpp"
+
 namespace arris {
 
-WearNumbers wear_numbers(const laws::WearLaw<double>& law) {
+WearNumbers wear_numbers(laws::HeldWearLaw<double> law) {
   WearNumbers out;
-  std::visit(
-      [&]<class Law>(Law of) {
-        Law::fields(
-            [&](const Field& field, double& number) {
-              out.paths.push_back(std::string(wear_prefix) + std::string(field.key));
-              out.values.push_back(number);
-            },
-            of);
-      },
-      law);
+  law.for_each_number([&](const Field& field, double& number) {
+    out.paths.push_back(std::string(wear_prefix) + std::string(field.key));
+    out.values.push_back(number);
+  });
   return out;
 }
 
-laws::WearLaw<double> with_wear_numbers(laws::WearLaw<double> law, const std::vector<std::string>& paths,
-                                        const std::vector<double>& values) {
-  std::visit(
-      [&]<class Law>(Law& of) {
-        Law::fields(
-            [&](const Field& field, double& number) {
-              const std::string path = std::string(wear_prefix) + std::string(field.key);
-              const auto        at   = std::find(paths.begin(), paths.end(), path);
-              if (at != paths.end()) number = values[static_cast<std::size_t>(at - paths.begin())];
-            },
-            of);
-      },
-      law);
+laws::HeldWearLaw<double> with_wear_numbers(laws::HeldWearLaw<double>       law,
+                                            const std::vector<std::string>& paths,
+                                            const std::vector<double>&      values) {
+  law.for_each_number([&](const Field& field, double& number) {
+    const auto at = std::find(paths.begin(), paths.end(), std::string(wear_prefix) + std::string(field.key));
+    if (at != paths.end()) number = values[static_cast<std::size_t>(at - paths.begin())];
+  });
   return law;
 }
 
-std::string wear_law_text(const laws::WearLaw<double>& law) {
-  return std::visit(
-      [](const auto& of) {
-        std::string text(of.law_name);
-        if constexpr (requires { of.program; }) {
-          if (of.program != nullptr) text += ": " + of.program->text();
-        }
-        return text;
-      },
-      law);
+std::string wear_law_text(const laws::HeldWearLaw<double>& law) {
+  std::string text(law.name());
+  if (const auto* formula = law.formula(); formula != nullptr && formula->program != nullptr)
+    text += ": " + formula->program->text();
+  return text;
 }
 
 namespace {
 
-std::optional<laws::WearLaw<double>> built_in_law(const std::string& name) {
-  std::optional<laws::WearLaw<double>> out;
-  [&]<class... Law>(std::variant<Law...>*) {
-    (void)(... || (Law::law_name == name && (out = Law{}, true)));
-  }(static_cast<laws::BuiltInWearLaw<double>*>(nullptr));
-  return out;
+std::optional<laws::HeldWearLaw<double>> built_in_law(const std::string& name) {
+  laws::HeldWearLaw<double> law;
+  if (name == laws::Formula<double>::law_name || !law.take(name)) return std::nullopt;
+  return law;
 }
 
 }  // namespace
 
-std::optional<laws::WearLaw<double>> wear_law_of_text(const std::string& text, const Scenario& scenario) {
+std::optional<laws::HeldWearLaw<double>> wear_law_of_text(const std::string& text, const Scenario& scenario) {
   if (wear_law_text(scenario.model.wear) == text) return scenario.model.wear;
   for (const NamedFormula& formula : scenario.formulas) {
     if (wear_law_text(formula.law) == text) return formula.law;

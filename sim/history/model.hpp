@@ -7,8 +7,9 @@
 
 #include "sim/history/materials.hpp"
 #include "sim/history/tables.hpp"
+#include "sim/laws/convert_table.hpp"
 #include "sim/laws/tester.hpp"
-#include "sim/laws/wear/wear_law.hpp"
+#include "sim/laws/wear/held_law.hpp"
 
 /// All numbers that an integration reads, over the number type T, and nothing else: no files, no positions.
 namespace arris {
@@ -16,7 +17,7 @@ namespace arris {
 template <class T>
 struct Model {
   Coefficients<T>          coefficients;
-  laws::WearLaw<T>         wear;
+  laws::HeldWearLaw<T>     wear;
   Tester<T>                tester;
   Scatter<T>               scatter;
   std::vector<Steel<T>>    steels;
@@ -54,7 +55,8 @@ void for_each_number(Model<T>& model, F&& visit) {
         table);
   };
   numbers_of("coefficients.", model.coefficients);
-  std::visit([&](auto& law) { numbers_of("wear.", law); }, model.wear);
+  model.wear.for_each_number(
+      [&](const Field& f, T& number) { visit("wear." + std::string(f.key), f, number); });
   numbers_of("tester.", model.tester);
   numbers_of("scatter.", model.scatter);
   for_each_table(
@@ -63,21 +65,6 @@ void for_each_number(Model<T>& model, F&& visit) {
       },
       model);
 }
-
-namespace detail {
-
-template <class To, class From>
-To convert_table(const From& from) {
-  To to;
-  if constexpr (requires { to.name; }) to.name = from.name;
-  if constexpr (requires { to.shape_like(from); }) to.shape_like(from);
-  To::fields([](const Field&, auto& target,
-                const auto& source) { target = std::remove_reference_t<decltype(target)>(source); },
-             to, from);
-  return to;
-}
-
-}  // namespace detail
 
 /// The tester as the model has it.
 template <class T>
@@ -92,9 +79,7 @@ template <class To, class From>
   to.coefficients = detail::convert_table<Coefficients<To>>(from.coefficients);
   to.tester       = detail::convert_table<Tester<To>>(from.tester);
   to.scatter      = detail::convert_table<Scatter<To>>(from.scatter);
-  std::visit([&]<template <class> class Law>(
-                 const Law<From>& law) { to.wear = detail::convert_table<Law<To>>(law); },
-             from.wear);
+  to.wear.take_over(from.wear);
   for_each_table(
       [](const char*, auto& target, const auto& source) {
         using Item = typename std::remove_reference_t<decltype(target)>::value_type;

@@ -12,8 +12,8 @@ namespace arris {
 
 /// A wear law beside that of the model, for fits: `[formula.NAME]`.
 struct NamedFormula {
-  std::string           name;
-  laws::Formula<double> law;
+  std::string               name;
+  laws::HeldWearLaw<double> law;  ///< a formula
 };
 
 struct Scenario {

@@ -12,6 +12,7 @@
 #include "sim/laws/abrasion.hpp"
 #include "sim/laws/apex_kinematics.hpp"
 #include "sim/laws/burr.hpp"
+#include "sim/laws/chipping.hpp"
 #include "sim/laws/collapse.hpp"
 #include "sim/laws/dub.hpp"
 #include "sim/laws/glazing.hpp"
@@ -21,6 +22,7 @@
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/scratch.hpp"
 #include "sim/laws/stropping.hpp"
+#include "sim/laws/wear/conditions.hpp"
 #include "sim/laws/wood_severity.hpp"
 
 /// A stage is one step of a history with every constant of it worked out: what the integrator sees.

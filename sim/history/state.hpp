@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "sim/history/tables.hpp"
-#include "sim/laws/chipping.hpp"
+#include "sim/laws/chip_radius.hpp"
 #include "sim/laws/geometry.hpp"
 
 /// The state of an edge between the steps of its history.
@@ -95,7 +95,7 @@ template <class T>
          !(1e-3 * blade.land_per_depth * state.bevel_depth_um > blade.widest_land_mm);
 }
 
-/// g at 30°, for which the severity of a wood is told.
+/// g at 30°, for which the severity of a wood is stated.
 inline const double reference_section_factor = laws::Wedge<double>{30.0 * laws::degree}.section_factor();
 
 template <class T>

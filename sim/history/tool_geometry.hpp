@@ -12,7 +12,7 @@
 /// Angles and lengths of a tool that no blade can have, each allowed by itself.
 namespace arris {
 
-/// Every fault with the key that it is told at in `Diagnostic::key`; empty for a tool that can be. Numbers that are not
+/// Every fault with the key that it is reported at in `Diagnostic::key`; empty for a tool that can be. Numbers that are not
 /// given are passed over.
 [[nodiscard]] inline std::vector<Diagnostic> geometry_faults(const Tool<double>& tool) {
   std::vector<Diagnostic> faults;

@@ -11,7 +11,7 @@
 #include "sim/input/csv.hpp"
 #include "sim/stop.hpp"
 
-/// What readers of readings share: named columns, numbers, and faults that are all told in one go with their place.
+/// What readers of readings share: named columns, numbers, and faults that are all reported at once with their place.
 namespace arris {
 
 class CsvRows {
@@ -64,7 +64,7 @@ class CsvRows {
   /// Notes a fault; its place is that of the cell, or the beginning of the row.
   void                      add(const CsvRow& row, const CsvCell* cell, Diagnostic diagnostic);
   [[nodiscard]] std::size_t faults() const { return faults_.size(); }
-  /// Whether there are more faults than will be told, so that it is of no use to look for others.
+  /// Whether there are more faults than will be reported, so that it is of no use to look for others.
   [[nodiscard]] bool is_full() const { return more_; }
   /// Throws all that was found as one Error (Exit::data).
   void throw_if_any();

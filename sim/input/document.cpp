@@ -130,7 +130,7 @@ void Findings::warn(const Document& document, const toml::node& node, Diagnostic
   add_once(warnings_, placed(document, node.source(), 0, std::move(diagnostic)));
 }
 
-// a table that several others name is read for each of them, but its faults are told once
+// a table that several others name is read for each of them, but its faults are reported once
 void Findings::add_once(std::vector<Diagnostic>& list, Diagnostic diagnostic) {
   if (told_.insert(diagnostic.text()).second) list.push_back(std::move(diagnostic));
 }

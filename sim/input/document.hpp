@@ -43,7 +43,7 @@ struct Document {
 /// The list of texts that a node is; nullptr where it is none.
 [[nodiscard]] const toml::array* as_texts(const toml::node& node);
 
-/// Collects diagnostics of several documents, so that all are told in one go, each once, and no more than can be read.
+/// Collects diagnostics of several documents, so that all are reported together, each once, and no more than can be read.
 class Findings {
  public:
   static constexpr std::size_t most_told = 200;  ///< faults, and as many warnings
@@ -56,7 +56,7 @@ class Findings {
   [[nodiscard]] bool any() const { return !errors_.empty(); }
   /// How often a fault was added, the same one again too: tells whether what was just read had any.
   [[nodiscard]] std::size_t count() const { return added_; }
-  /// Whether a fault was told of the key with this path, such as "tool.my smoother.width_mm".
+  /// Whether a fault was reported for the key with this path, such as "tool.my smoother.width_mm".
   [[nodiscard]] bool                           has_fault_at(std::string_view path) const;
   [[nodiscard]] const std::vector<Diagnostic>& warnings() const { return warnings_; }
   /// Throws all that was found, in the order of the files, as one Error (Exit::usage).

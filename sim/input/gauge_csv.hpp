@@ -19,7 +19,7 @@ namespace arris {
 struct Reading;
 struct Scenario;
 
-/// Every fault is told in one Error (Exit::data) with file, line and column; nothing is dropped silently. Readings must be
+/// Every fault is reported in one Error (Exit::data) with file, line and column; nothing is dropped silently. Readings must be
 /// above 0 unless `any_sign`: a force is, and so is every number that has a logarithm.
 [[nodiscard]] std::vector<GaugeReading> parse_gauge_readings(const std::string& file, std::string_view text,
                                                              bool any_sign = false);

@@ -146,7 +146,7 @@ void ScenarioLoader::add_edge(const Entry& entry) {
                    .key  = "edge." + entry.name});
   }
   take_code(entry, table.code, plan);
-  if (plan.tool < 0) return;  // its steps were read all the same, so that their faults are told too
+  if (plan.tool < 0) return;  // its steps were read all the same, so that their faults are reported too
   scenario().edges.push_back(std::move(plan));
 }
 
@@ -228,7 +228,7 @@ void ScenarioLoader::follow(const std::string& route, const Document& d, const t
 void ScenarioLoader::check_unused_routes() {
   for (const Entry& entry : catalogue_.entries("route")) {
     if (used_routes_.count(entry.name) > 0) continue;
-    // read it all the same, so that its faults are told; the edge it is read into is thrown away
+    // read it all the same, so that its faults are reported; the edge it is read into is thrown away
     EdgeDraft scratch;
     follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
     findings_.warn(

@@ -11,7 +11,7 @@ constexpr double coarsest_um = 3000.0;  // as in the range of a medium's size_um
 
 }  // namespace
 
-// `where` is told in the message when the table or node that names it is not at hand
+// `where` stands in the message when the table or node that names it is not at hand
 const Entry* ScenarioLoader::find(const std::string& kind, const std::string& name,
                                   const std::string& single) {
   if (const Entry* entry = catalogue_.find(kind, name)) return entry;

@@ -9,6 +9,8 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/laws/wear/law_names.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -43,7 +45,7 @@ struct Declared {
   const Document*   document = nullptr;  ///< the last file that says something of it
   const toml::key*  key      = nullptr;
   const toml::node* node     = nullptr;
-  bool              faulty   = false;  ///< told already
+  bool              faulty   = false;  ///< reported already
 };
 
 // where the byte `at` of a text in quotes stands in its file, if it stands there as it is
@@ -409,23 +411,16 @@ void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate
 // ---- laws ----
 
 std::vector<std::string> law_names() {
-  return []<class... Law>(std::variant<Law...>*) {
-    return std::vector<std::string>{std::string(Law::law_name)...};
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
-}
-
-// the law of that name as it is by default; false, and nothing changed, where there is none
-bool take_law(std::string_view name, laws::WearLaw<double>& wear) {
-  return [&]<class... Law>(std::variant<Law...>*) {
-    return ((Law::law_name == name && (wear = Law{}, true)) || ...);
-  }(static_cast<laws::WearLaw<double>*>(nullptr));
+  auto names = laws::built_in_wear_laws();
+  names.emplace_back(laws::Formula<double>::law_name);
+  return names;
 }
 
 }  // namespace
 
 std::optional<StatedRate> ScenarioLoader::read_wear() {
   choose_law();
-  if (std::holds_alternative<laws::Formula<double>>(model().wear)) return read_formula();
+  if (model().wear.formula() != nullptr) return read_formula();
   each_layer("wear", [&](const Document& d, const toml::table& t) {
     std::vector<std::string> extra{"law"};
     for (const char* key : {"rate", "function"}) {
@@ -439,7 +434,7 @@ std::optional<StatedRate> ScenarioLoader::read_wear() {
                      .next = "Write law = \"formula\" to use this one.",
                      .key  = fmt::format("wear.{}", key)});
     }
-    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear);
+    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear->law);
   });
   return std::nullopt;
 }
@@ -454,7 +449,7 @@ void ScenarioLoader::choose_law() {
     if (law == nullptr) return;
     named                  = true;
     const std::string name = law->value_or(std::string{});
-    if (take_law(name, model().wear)) return;
+    if (model().wear.take(name)) return;
     findings_.add(d, *law,
                   {.code    = "unknown-law",
                    .what    = "there is no such wear law",
@@ -462,7 +457,7 @@ void ScenarioLoader::choose_law() {
                    .next    = did_you_mean(name, law_names()),
                    .key     = "wear.law"});
   });
-  if (stated && !named) model().wear = laws::Formula<double>{};
+  if (stated && !named) model().wear.take(laws::Formula<double>::law_name);
 }
 
 std::optional<StatedRate> ScenarioLoader::read_formula() {
@@ -481,7 +476,7 @@ std::optional<StatedRate> ScenarioLoader::read_formula() {
                        .key  = "wear.rate"});
     });
   }
-  return compile(formula, before, findings_, std::get<laws::Formula<double>>(model().wear));
+  return compile(formula, before, findings_, *model().wear.formula());
 }
 
 // whether [formula.NAME] can be read under that name; says why not
@@ -529,7 +524,8 @@ void ScenarioLoader::read_formulas() {
       continue;
     }
     NamedFormula law{name, {}};
-    if (const auto rate = compile(formula, before, findings_, law.law)) {
+    law.law.take(laws::Formula<double>::law_name);
+    if (const auto rate = compile(formula, before, findings_, *law.law.formula())) {
       scenario().formulas.push_back(std::move(law));
       named_rates_.push_back(*rate);
     }
@@ -549,9 +545,9 @@ void ScenarioLoader::check_formula(const laws::Formula<double>& law, const State
 }
 
 void ScenarioLoader::check_formulas(const std::optional<StatedRate>& own) {
-  if (own) check_formula(std::get<laws::Formula<double>>(model().wear), *own);
+  if (own) check_formula(*model().wear.formula(), *own);
   for (std::size_t i = 0; i < named_rates_.size(); ++i)
-    check_formula(scenario().formulas[i].law, named_rates_[i]);
+    check_formula(*scenario().formulas[i].law.formula(), named_rates_[i]);
 }
 
 }  // namespace arris

@@ -116,7 +116,7 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
     return;
   }
   if (const auto first = std::find(inside.begin(), inside.end(), got->first); first != inside.end()) {
-    constexpr std::ptrdiff_t most  = 8;  // files that are told
+    constexpr std::ptrdiff_t most  = 8;  // files that are named
     std::string              chain = printable(*first);
     for (auto file = first + 1; file != inside.end() && file - first < most; ++file)
       chain += (file == first + 1 ? " includes " : ", which includes ") + printable(*file);

@@ -12,6 +12,7 @@
 #include "sim/history/computer.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/input/table_reader.hpp"
+#include "sim/laws/wear/formula_program.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// From the text of a configuration to a scenario.
@@ -46,7 +47,7 @@ using Include = std::function<std::optional<std::pair<std::string, std::string>>
                                                                                  const std::string& name)>;
 
 /// Loads a configuration, and the materials in `also` beside those that its steps name. `functions` are those of the host program
-/// that `[wear] function = "NAME"` may name. Every fault found is told in one Error (Exit::usage), with file, line, column and
+/// that `[wear] function = "NAME"` may name. Every fault found is reported in one Error (Exit::usage), with file, line, column and
 /// caret.
 [[nodiscard]] Loaded load_scenario(const std::string& file, std::string_view text,
                                    const Include& include = {}, const std::vector<NamedMaterial>& also = {},

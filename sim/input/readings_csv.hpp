@@ -15,7 +15,7 @@
 /// apex to tip), each with `…_sd_um`, its standard deviation. An empty cell is missing, not zero.
 namespace arris {
 
-/// Every fault is told in one Error (Exit::data) with file, line and column; nothing is dropped silently.
+/// Every fault is reported in one Error (Exit::data) with file, line and column; nothing is dropped silently.
 [[nodiscard]] std::vector<Reading> parse_readings(const std::string& file, std::string_view text,
                                                   const Scenario& scenario);
 

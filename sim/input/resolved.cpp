@@ -8,6 +8,7 @@
 #include "sim/input/given_fields.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/input/toml_text.hpp"
+#include "sim/laws/wear/formula.hpp"
 
 namespace arris {
 namespace {
@@ -38,6 +39,14 @@ class Writer {
       return;
     }
     remarked(std::move(text), path + std::string(field.key), field);
+  }
+
+  void wear(laws::HeldWearLaw<double> law) {
+    out += fmt::format("\n[wear]\nlaw = {}\n", toml_string(law.name()));
+    if (law.formula() != nullptr) return formula(*law.formula());
+    law.for_each_number([&](const Field& field, const double& number) {
+      if (is_given(number)) line("wear.", field, toml_value(number));
+    });
   }
 
   void formula(const laws::Formula<double>& law, const std::string& prefix = "wear.") {
@@ -123,18 +132,10 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   Writer          w(loaded.origins, origins);
   if (!scenario.title.empty()) w.out += "title = " + toml_string(scenario.title) + "\n";
   w.table("coefficients", "coefficients.", scenario.model.coefficients);
-  std::visit(
-      [&](const auto& law) {
-        w.out += fmt::format("\n[wear]\nlaw = {}\n", toml_string(law.law_name));
-        if constexpr (requires { law.program; })
-          w.formula(law);
-        else
-          w.rows("wear.", law);
-      },
-      scenario.model.wear);
+  w.wear(scenario.model.wear);
   for (const NamedFormula& rival : scenario.formulas) {
     w.out += fmt::format("\n[formula.{}]\n", toml_string(rival.name));
-    w.formula(rival.law, "formula." + rival.name + ".");
+    w.formula(*rival.law.formula(), "formula." + rival.name + ".");
   }
   w.table("tester", "tester.", scenario.model.tester);
   w.table("scatter", "scatter.", scenario.model.scatter);

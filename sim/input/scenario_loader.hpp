@@ -21,7 +21,7 @@
 ///
 /// Files are opened first (loader.cpp), then the tables that stand once (and load_wear.cpp), materials as steps name them (load_materials.cpp),
 /// tools, routes and edges (load_edges.cpp), prices and limits (load_workshop.cpp), and last what a fit may change
-/// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are told at once.
+/// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are reported at once.
 namespace arris {
 
 /// Where a table states a formula, or the function that stands in its place.
@@ -113,7 +113,7 @@ class ScenarioLoader {
   void read_priors();
 
   // ---- materials ----
-  // `where` is told in the message when the table or node that names it is not at hand
+  // `where` stands in the message when the table or node that names it is not at hand
   const Entry* find(const std::string& kind, const std::string& name, const std::string& single);
   Diagnostic   unknown(const std::string& kind, const std::string& name);
   // reads all layers of an entry into `target`, whose values so far are its defaults, but for `key`, which the caller reads

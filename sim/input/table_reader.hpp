@@ -27,7 +27,7 @@ struct Place {
 
 class TableReader {
  public:
-  /// What a text becomes whose fault is told already; no name can be this, and nothing need be said of it again.
+  /// What a text becomes whose fault is reported already; no name can be this, and nothing need be said of it again.
   static constexpr const char* unreadable = "\x01";
 
   TableReader(Findings& findings, Origins& origins) : findings_(findings), origins_(origins) {}
@@ -55,7 +55,7 @@ class TableReader {
         [&](const Field& field, const auto& member) {
           if (field.is_derived || field.is_optional || is_given(member)) return;
           if (place.table->contains(without_unit(field.key)))
-            return;  // told already: it is there, without its unit
+            return;  // reported already: it is there, without its unit
           findings_.add(*place.document, place.table->source(), 1,
                         {.code = "missing-key",
                          .what = fmt::format("{} has no {}: {}", describe(place.path), field.key, field.doc),

@@ -8,6 +8,7 @@
 #include "sim/integrate/growth.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 
 /// What run.hpp declares, for numbers that run.cpp does not cover. Slow to compile: every law and stage is in it.
 namespace arris {
@@ -141,7 +142,7 @@ class HistoryRun {
           const auto stage = assemble(step, law, model_, blade_, state_, ledger_);
           advance(stage, step.passes, tally);
         },
-        model_.wear);
+        model_.wear->law);
   }
   void take(const ReadStep&) {
     for (const double point : observer_.points(index_, plan_.steps[index_]))

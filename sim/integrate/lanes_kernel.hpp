@@ -3,7 +3,6 @@
 
 #include "sim/integrate/lanes_abrasion.hpp"
 #include "sim/integrate/lanes_integrals.hpp"
-#include "sim/laws/wear/registry.hpp"
 
 /// The kernels of lanes_tasks.hpp over a register type. Included by one file per instruction set, compiled for that set:
 /// only templates over the register type may come out of such a file, since the linker keeps one copy of anything else.
@@ -28,28 +27,9 @@ void abrasion_by(Abrasion<T::slopes>* const* tasks, std::size_t count, Face face
   }
 }
 
-/// The tasks of the law that stands at `law` in `Laws`; none are made of a law that depends on the path.
-template <class T, template <class> class... Laws>
-void growth_of(laws::WearLawList<Laws...>, Growth<T::slopes>* const* tasks, std::size_t count,
-               std::size_t law, const Rules& rules) {
-  std::size_t at  = 0;
-  const auto  one = [&]<template <class> class Law>() {
-    if constexpr (Law<typename T::Value>::by_radius_alone()) {
-      if (at == law) GrowthInWood<T, Law>::run(tasks, count, rules);
-    }
-    ++at;
-  };
-  (one.template operator()<Laws>(), ...);
-}
-
-template <class T>
-void growth_by(Growth<T::slopes>* const* tasks, std::size_t count, std::size_t law, const Rules& rules) {
-  growth_of<T>(laws::BuiltInWearLaws{}, tasks, count, law, rules);
-}
-
 template <class T>
 [[nodiscard]] const Kernels<T::slopes>* kernels_over() {
-  static const Kernels<T::slopes> kernels{abrasion_by<T>, StrokesSoFar<T>::run, growth_by<T>};
+  static const Kernels<T::slopes> kernels{abrasion_by<T>, StrokesSoFar<T>::run, GrowthKernel<T>::run};
   return &kernels;
 }
 

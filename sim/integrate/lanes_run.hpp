@@ -10,8 +10,10 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/integrate/lanes.hpp"
+#include "sim/integrate/lanes_growth_task.hpp"
 #include "sim/integrate/lanes_tasks.hpp"
 #include "sim/integrate/scalar.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 
 /// How many histories go through their steps together, over the number T of run.hpp: each step of each is assembled as the
 /// scalar path does, and a list of tasks goes to the kernels. Included where `run_batch` is compiled.
@@ -337,7 +339,7 @@ class BatchRun {
             return false;
           } else {
             if (!stage.by_radius_alone()) return false;
-            const std::size_t kind  = now.wear.index();
+            const std::size_t kind  = now.wear->law.index();
             auto&             tasks = growths_[kind];
             in_wood_.push_back(
                 {m,
@@ -362,7 +364,7 @@ class BatchRun {
             return true;
           }
         },
-        now.wear);
+        now.wear->law);
   }
   bool take(std::size_t, const ReadStep&) { return false; }
   bool take(std::size_t, const DressStep&) { return false; }

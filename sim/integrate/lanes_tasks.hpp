@@ -3,8 +3,6 @@
 
 #include <cstddef>
 
-#include "sim/laws/wear/registry.hpp"
-
 /// What lanes_run.hpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
 /// of one history. Which instruction set works on it is chosen at run time.
 namespace arris::lanes {
@@ -50,11 +48,11 @@ struct AbrasionNames {
     own_floor,    ///< r∞ that the burr is judged by
     constants,
     // of a strop, in the places of those that are of a medium
-    strength  = land_start,  ///< Λ
-    strain    = land_slope,  ///< P²
-    wear_in   = pace,        ///< κ·E
-    worn_in   = own_floor,   ///< c_b·w at the end
-    per_lap   = fresh_start, ///< c_b·κ·E
+    strength = land_start,   ///< Λ
+    strain   = land_slope,   ///< P²
+    wear_in  = pace,         ///< κ·E
+    worn_in  = own_floor,    ///< c_b·w at the end
+    per_lap  = fresh_start,  ///< c_b·κ·E
   };
   /// `fresh` is f − f_res, of the share of the cut; `left` are strokes or laps to come.
   enum Component : int { radius, opened, fresh, left, components, laps = opened };
@@ -73,20 +71,9 @@ struct Abrasion : AbrasionNames {
   Outcome outcome;
 };
 
-/// An edge in wood, by a law whose rate depends on the radius alone (growth.hpp).
+/// An edge in wood (lanes_growth_task.hpp).
 template <int K>
-struct Growth {
-  static constexpr int most_numbers = static_cast<int>(laws::BuiltInWearLaws::most_parameters);
-  using Number                      = Parts<K>;
-
-  Number  law[most_numbers];  ///< parameters in the order of its `fields`
-  Number  critical_radius;    ///< of the collapse
-  Number  collapse_length;
-  double  joint[2];
-  double  path;    ///< in metres
-  Number  radius;  ///< at the start, then at the end
-  Outcome outcome;
-};
+struct Growth;
 
 struct Rules {
   double        relative;

@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "sim/laws/chip_radius.hpp"
 #include "sim/laws/smooth.hpp"
 
 /// Chips: pieces that an apex loses where it is too thin for the load and for the carbides in it.
@@ -37,9 +38,6 @@
 namespace arris::laws {
 
 inline constexpr double chipping_reference_side_hardness_N = 6450.0;  ///< sugar maple
-
-/// How much of the depth of chips counts as radius to a tester: most of the edge stands between them. An estimate.
-inline constexpr double chip_radius_share = 0.1;
 
 template <class T>
 struct Chipping {

@@ -28,10 +28,10 @@ std::string holder_of(int descriptor) {
   char       text[600];
   const auto got = ::pread(descriptor, text, sizeof text, 0);
   if (got <= 0) return "it does not say which";  // it has only just taken the lock
-  std::string       told(text, static_cast<std::size_t>(got));
-  const std::size_t line = told.find('\n');
-  if (line == std::string::npos) return printable(told);
-  return fmt::format("process {}, {}", printable(told.substr(0, line)), printable(told.substr(line + 1)));
+  std::string       holder(text, static_cast<std::size_t>(got));
+  const std::size_t line = holder.find('\n');
+  if (line == std::string::npos) return printable(holder);
+  return fmt::format("process {}, {}", printable(holder.substr(0, line)), printable(holder.substr(line + 1)));
 }
 
 // `.NAME.PROCESS.part`, and `.NAME.part.PROCESS.part` of a sweep, of processes that are no more
@@ -89,9 +89,10 @@ FileLock::FileLock(const fs::path& target, const std::string& who) {
       break;
     ::close(std::exchange(descriptor_, -1));
   }
-  const std::string told = fmt::format("{}\n{}", ::getpid(), who.substr(0, 500));
+  const std::string holder = fmt::format("{}\n{}", ::getpid(), who.substr(0, 500));
   // only a courtesy to whoever comes second
-  if (::ftruncate(descriptor_, 0) == 0 && ::pwrite(descriptor_, told.data(), told.size(), 0) < 0) errno = 0;
+  if (::ftruncate(descriptor_, 0) == 0 && ::pwrite(descriptor_, holder.data(), holder.size(), 0) < 0)
+    errno = 0;
   remove_leftovers(folder, name);
 }
 

@@ -13,7 +13,7 @@ namespace arris {
 
 class FileLock {
  public:
-  /// Locks `target`, and takes away unfinished files of it that a killed process left. `who` is told to those who come
+  /// Locks `target`, and takes away unfinished files of it that a killed process left. `who` is shown to those who come
   /// second: the command line. Throws Error (Exit::usage): "in-use" when another process holds it, "cannot-write" when no
   /// file can be made in its folder.
   FileLock(const std::filesystem::path& target, const std::string& who);

@@ -77,12 +77,12 @@ std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
     const Observation& o     = model.observations()[i];
     const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
     const bool         force = o.kind == Observation::Kind::reading;
-    const auto         told  = [&](double log) {
+    const auto         shown = [&](double log) {
       return fmt::format("{:.4g}", force ? laws::in_gram_force(std::exp(log)) : std::exp(log));
     };
     const double predicted = report.fit.information.predicted[static_cast<Eigen::Index>(i)];
     out += csv_row({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
-                    kind_name(o.kind), told(o.log_value), told(predicted), unit_of(o.kind),
+                    kind_name(o.kind), shown(o.log_value), shown(predicted), unit_of(o.kind),
                     fmt::format("{:.3f}", std::exp(o.log_value - predicted)),
                     fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
                     std::to_string(r.line), r.note});

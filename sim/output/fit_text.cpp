@@ -152,7 +152,7 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
     if (!fate.at_bound) continue;
     const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
     out.push_back(fmt::format(
-        "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is told holds it there. "
+        "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is known holds it there. "
         "Readings, priors and what is held fixed do not go together here.",
         p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high), lower ? "lower" : "higher"));
   }

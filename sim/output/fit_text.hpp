@@ -5,7 +5,7 @@
 
 #include "sim/studies/answer.hpp"
 
-/// A fit told at two depths: a line, and a page.
+/// A fit as text at two depths: a line, and a page.
 namespace arris {
 
 class CampaignModel;

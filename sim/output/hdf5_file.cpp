@@ -91,7 +91,7 @@ class Id {
   ~Id() {
     if (id_ >= 0) close_(id_);
   }
-  /// As at the end of its life, but a failure is told.
+  /// As at the end of its life, but a failure is reported.
   void close(const char* what) {
     if (close_(std::exchange(id_, -1)) < 0) fail(what);
   }

@@ -6,7 +6,7 @@
 
 #include "sim/simulate/outline_history.hpp"
 
-/// The reduced law beside the outline of the edge, told on a terminal.
+/// The reduced law beside the outline of the edge, as text for a terminal.
 namespace arris {
 
 struct EdgePlan;

@@ -31,7 +31,7 @@ struct Provenance {
 /// The facts of the program and of the hour, with everything of a campaign left empty.
 [[nodiscard]] Provenance command_provenance(const std::string& command);
 
-/// As pairs of name and text, in the order in which they are told.
+/// As pairs of name and text, in the order in which they are shown.
 [[nodiscard]] std::vector<std::pair<std::string, std::string>> entries_of(const Provenance& p);
 
 /// Version, commit, compiler and libraries, for `--version`.

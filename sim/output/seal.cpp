@@ -22,7 +22,7 @@ namespace arris {
 namespace {
 
 namespace fs = std::filesystem;
-// CRC-64/XZ (ECMA-182, reflected): a flipped bit or a burst is always told, other damage but once in 2⁶⁴
+// CRC-64/XZ (ECMA-182, reflected): a flipped bit or a burst is always found, other damage but for one case in 2⁶⁴
 using Sum      = boost::crc_optimal<64, 0x42F0E1EBA9EA3693, ~std::uint64_t{0}, ~std::uint64_t{0}, true, true>;
 using Position = std::uint64_t;
 

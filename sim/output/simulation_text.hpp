@@ -6,7 +6,7 @@
 
 #include "sim/studies/answer.hpp"
 
-/// A simulation told on a terminal: an answer in a sentence, a line per edge, and each step of each edge.
+/// A simulation as text for a terminal: an answer in a sentence, a line per edge, and each step of each edge.
 namespace arris {
 
 struct Comparison;

@@ -10,7 +10,7 @@
 #include <fmt/format.h>
 
 #include "sim/history/stages.hpp"
-#include "sim/laws/wear/shared_load.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/outline/cutting.hpp"
 #include "sim/outline/honing.hpp"
 #include "sim/outline/stropping.hpp"
@@ -223,7 +223,7 @@ class OutlineFollower {
         [&](const auto& law) {
           return this->worn(assemble(step, law, model_, blade_, reduced.before, reduced.ledger), reduced);
         },
-        model_.wear);
+        model_.wear->law);
   }
 
   template <class Law>

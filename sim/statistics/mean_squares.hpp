@@ -31,7 +31,7 @@ struct MeanSquare {
   double df          = 1.0;  ///< n
 };
 
-/// NaN at an end that cannot be told.
+/// NaN at an end that cannot be determined.
 struct Interval {
   double low  = not_given;
   double high = not_given;

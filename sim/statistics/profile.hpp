@@ -42,7 +42,7 @@
 ///
 /// Bounds in `fit.lower` and `fit.upper` are those of the n parameters; every place lies within.
 ///
-/// Assumes that the profile between the optimum and the end is one valley; of several crossings the first met is told.
+/// Assumes that the profile between the optimum and the end is one valley; of several crossings the first met is reported.
 /// Where P jumps over Δ, the end is the last place before the jump, and its `rise` says so.
 /// Source: Bates & Watts 1988, Nonlinear Regression Analysis, chapter 6; TOMS 748 by Alefeld, Potra & Shi 1995, as in
 /// Boost.Math (from memory).

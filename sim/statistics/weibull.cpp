@@ -95,7 +95,7 @@ struct Top {
 
 // the top of log L over x = origin + basis·y, from y on: Newton's steps on a concave function, halved until it rises
 Top climb(const Problem& p, const Eigen::VectorXd& origin, const Eigen::MatrixXd& basis, Eigen::VectorXd y) {
-  constexpr double most_shape = 1e3;  // lives so close together that no shape can be told
+  constexpr double most_shape = 1e3;  // lives so close together that no shape can be determined
   Top              top;
   top.x      = origin + basis * y;
   top.slopes = slopes_at(p, top.x);

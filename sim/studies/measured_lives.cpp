@@ -136,26 +136,26 @@ std::vector<WayLives> measured_way_lives(
       if (lives.wood == wood) out.push_back({.way = name, .lives = std::move(lives)});
     }
   }
-  std::vector<std::size_t>  told;  // of these a scale can be fitted; the first is the reference
+  std::vector<std::size_t>  fittable;  // of these a scale can be fitted; the first is the reference
   std::vector<ObservedLife> all;
   for (std::size_t w = 0; w < out.size(); ++w) {
     if (out[w].lives.ended == 0) continue;
-    told.push_back(w);
+    fittable.push_back(w);
     all.insert(all.end(), out[w].lives.lives.begin(), out[w].lives.lives.end());
   }
-  if (told.size() < 2) return out;
+  if (fittable.size() < 2) return out;
   Eigen::MatrixXd of  = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(all.size()),
-                                              static_cast<Eigen::Index>(told.size()) - 1);
+                                              static_cast<Eigen::Index>(fittable.size()) - 1);
   Eigen::Index    row = 0;
-  for (std::size_t g = 0; g < told.size(); ++g) {
-    const auto lives = static_cast<Eigen::Index>(out[told[g]].lives.lives.size());
+  for (std::size_t g = 0; g < fittable.size(); ++g) {
+    const auto lives = static_cast<Eigen::Index>(out[fittable[g]].lives.lives.size());
     if (g > 0) of.block(row, static_cast<Eigen::Index>(g) - 1, lives, 1).setOnes();
     row += lives;
   }
   const WeibullFit fit = fit_weibull(all, of);
   if (!fit.usable) return out;
-  for (std::size_t g = 1; g < told.size(); ++g) {
-    WayLives&    way    = out[told[g]];
+  for (std::size_t g = 1; g < fittable.size(); ++g) {
+    WayLives&    way    = out[fittable[g]];
     const int    effect = static_cast<int>(g) - 1;
     const double p      = weibull_p(all, of, weibull_rise_without(all, of, fit, effect));
     if (std::isnan(p)) continue;  // too few

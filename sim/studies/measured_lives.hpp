@@ -42,7 +42,7 @@ struct WayLives {
   std::string   way;
   MeasuredLives lives;  ///< in the wood they are compared in
   double        ratio =
-      not_given;  ///< how many times as long they last as the reference; NaN for it, and where nothing can be told
+      not_given;  ///< how many times as long they last as the reference; NaN for it, and where nothing can be determined
   Interval
       interval;  ///< 90 % of the ratio, by the likelihood ratio; an end is 0 or infinite where there is none
   double p = not_given;  ///< probability value of "they last alike"

@@ -33,7 +33,7 @@ TEST_CASE("the law that was added is the last of the registry") {
 
 TEST_CASE("lanes run the law that was added as the scalar path does") {
   Model<double> model = workshop();
-  model.wear          = laws::Another<double>{};
+  model.wear->law     = laws::Another<double>{};
   LaneBatch<double> batch;
   for (int i = 0; i < 40; ++i) {
     model.tools[tool::iron].apex_radius_um = 0.1 + 0.05 * i;
@@ -53,7 +53,7 @@ TEST_CASE("lanes run the law that was added as the scalar path does") {
 
 TEST_CASE("a configuration names the law that was added, and its resolved form says so") {
   const Campaign c = campaign();
-  CHECK(c.loaded.scenario.model.wear.index() == place);
+  CHECK(c.loaded.scenario.model.wear->law.index() == place);
   CHECK(resolved_toml(c.loaded, false).find("law = \"another\"") != std::string::npos);
   const EdgeResult edge = simulate(c.loaded.scenario, 1).edges.front();
   CHECK(edge.status.usable());

@@ -11,6 +11,7 @@
 #include <boost/numeric/odeint.hpp>
 
 #include "sim/history/stages.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 
 /// A history as somebody would write it who has the laws and any solver: radius, scratch, burr and depth as one system per
 /// step, every rate worked out where it is needed; the dub of the tip, which follows from laps and depth, behind each step. Honing, stropping, and cutting under the shared-load law.
@@ -110,7 +111,7 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
       e = rates.stage.finish(e, {y[0], y[1]}, T(strop->laps));
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
       const PlainCutting<T> rates{
-          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear), model, blade, e, ledger), cut->pass_m};
+          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear->law), model, blade, e, ledger), cut->pass_m};
       integrate(rates, y, cut->passes);
     }
     after(y);

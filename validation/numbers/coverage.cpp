@@ -9,6 +9,7 @@
 #include "sim/fit/derived.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/input/files.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/parallel.hpp"
 #include "validation/numbers/numbers.hpp"
 
@@ -145,7 +146,7 @@ CampaignOutcome fitted_campaign(const Task& task, const Truth& truth, std::size_
   Scenario invented = task.base();
   invented.model    = with_parameters(task.base().model, task.free, at);
   if (truth.law)
-    invented.model.wear = truth.law(task.free.back().value(at[P - 1]) / task.free.back().value(0.0));
+    invented.model.wear->law = truth.law(task.free.back().value(at[P - 1]) / task.free.back().value(0.0));
   FitSettings settings;
   settings.starts          = 4;
   settings.operator_effect = settings.lot_effect = truth.all_effects;

@@ -278,15 +278,10 @@ Shown worked_out(const Asked& asked) {
   way["moments"] = Json::object();
   for (const Look& look : looks(plan)) {
     const TrackPoint& p       = point_at(edge, look.step);
-    way["moments"][look.name] = {{"step", look.step},
-                                 {"label", look.label},
-                                 {"apex_radius_um", p.apex_radius_um},
-                                 {"scratch_um", p.scratch_um},
-                                 {"burr_um", p.burr_um},
-                                 {"dub_um", p.dub_um},
-                                 {"chip_um", p.chip_um},
-                                 {"land_mm", p.land_mm},
-                                 {"reading_gf", gf(p.reading_N)}};
+    way["moments"][look.name] = {
+        {"step", look.step},          {"label", look.label},  {"apex_radius_um", p.apex_radius_um},
+        {"scratch_um", p.scratch_um}, {"burr_um", p.burr_um}, {"dub_um", p.dub_um},
+        {"chip_um", p.chip_um},       {"land_mm", p.land_mm}, {"reading_gf", gf(p.reading_N)}};
   }
   out.drawn       = section_of(scenario, plan, edge, asked.moment);
   way["forecast"] = nullptr;
@@ -383,13 +378,13 @@ Json basis_json(const Opened& opened, const Versions& versions, const ForecastSe
   out["rests_on"] = versions.ensemble.rests_on;
   out["members"]  = versions.ensemble.size();
   out["limit"]    = {{"name", settings.limit_name}, {"gf", gf(settings.limit_N)}};
-  out["law"]    = std::visit([](const auto& law) { return std::string(law.law_name); }, scenario.model.wear);
-  out["model"]  = model_json(scenario.model);
-  out["tables"] = {{"tester", fields_json(scenario.model.tester)},
-                   {"scatter", fields_json(scenario.model.scatter)},
-                   {"output", fields_json(scenario.output)},
-                   {"workshop", fields_json(loaded.workshop.pace)}};
-  out["limits"] = Json::array();
+  out["law"]      = std::string(scenario.model.wear.name());
+  out["model"]    = model_json(scenario.model);
+  out["tables"]   = {{"tester", fields_json(scenario.model.tester)},
+                     {"scatter", fields_json(scenario.model.scatter)},
+                     {"output", fields_json(scenario.output)},
+                     {"workshop", fields_json(loaded.workshop.pace)}};
+  out["limits"]   = Json::array();
   for (const Limit& limit : loaded.workshop.limits)
     out["limits"].push_back({{"name", limit.name}, {"reading_gf", limit.reading_gf}});
   return out;

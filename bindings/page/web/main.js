@@ -395,7 +395,7 @@ function showFit(bench, result) {
   const parts = [h("p", { class: "headline" }, result.sentence)];
   if (result.converged) {
     const p = result.groups.groups.parameters.data, paths = result.groups.groups.parameters.axes.parameter;
-    const cell = (i) => (typeof p.low.values[i] === "number" ? `${digits(p.low.values[i])} … ${digits(p.high.values[i])}` : "not told by the readings");
+    const cell = (i) => (typeof p.low.values[i] === "number" ? `${digits(p.low.values[i])} … ${digits(p.high.values[i])}` : "not determined by the readings");
     parts.push(h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Parameters" }, h("table", {}, h("caption", {}, "Parameters, with spans of 90 %"),
       h("thead", {}, h("tr", {}, ["parameter", "value", "unit", "90 %"].map((t) => h("th", { scope: "col" }, t)))),
       h("tbody", {}, paths.map((path, i) => h("tr", {}, h("th", { scope: "row", title: path }, p.says.values[i]),
@@ -427,7 +427,7 @@ function save(name, text) {
   setTimeout(() => URL.revokeObjectURL(url), 1000);
 }
 
-/** Does what may find faults in files: these are told, and all stays as it was. */
+/** Does what may find faults in files: these are shown, and all stays as it was. */
 function attempt(bench, work) {
   try {
     work();

@@ -8,6 +8,7 @@
 #include "sim/input/given_fields.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
+#include "sim/laws/wear/formula.hpp"
 #include "sim/wording.hpp"
 
 namespace arris::python {
@@ -204,7 +205,8 @@ std::string with_law(const PyCampaign& self, const std::string& name,
   const auto of_wear = [](const std::string& path) { return path.rfind("wear.", 0) == 0; };
   for (const auto& p : law.program->parameters())
     law.values.push_back(py::cast<double>(py::cast<py::dict>(declared[py::str(p.name)])["value"]));
-  loaded.scenario.model.wear = law;
+  loaded.scenario.model.wear.take(laws::Formula<double>::law_name);
+  *loaded.scenario.model.wear.formula() = law;
   std::erase_if(loaded.origins, [&](const auto& item) { return of_wear(item.first); });
   std::erase_if(loaded.fit.free, of_wear);
   std::erase_if(loaded.fit.priors, [&](const auto& item) { return of_wear(item.first); });

@@ -6,6 +6,7 @@
 #include "sim/input/document.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/input/table_types.hpp"
+#include "sim/laws/wear/formula_program.hpp"
 
 namespace arris::python {
 namespace {

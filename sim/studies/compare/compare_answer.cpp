@@ -345,7 +345,7 @@ AnswerTable lives_table(const Comparing& c) {
                          : fmt::format("{:.2f} ({:.2f} … {})", w.ratio, w.interval.low, upper_end(w));
             });
   ways.number("ratio", "1", "",
-              "life over that of the first way with an ended life; missing where it cannot be told",
+              "life over that of the first way with an ended life; missing where it cannot be determined",
               &WayLives::ratio);
   ways.number("ratio_low", "1", "", "lower end of 90 % of it, by the likelihood ratio",
               [](const WayLives& w) { return w.interval.low; });

@@ -104,18 +104,18 @@ class Members final : public HistoryBatch {
       return ensemble_.values(static_cast<Eigen::Index>(run), static_cast<Eigen::Index>(j));
     return run == ensemble_.size() ? own_[j] : ensemble_.laws[run - ensemble_.size() - 1].best[j];
   }
-  [[nodiscard]] const laws::WearLaw<double>& wear(std::size_t run) const {
+  [[nodiscard]] const laws::HeldWearLaw<double>& wear(std::size_t run) const {
     if (run < ensemble_.size()) return ensemble_.wear[run];
     return run == ensemble_.size() ? own_wear_ : ensemble_.laws[run - ensemble_.size() - 1].wear;
   }
 
-  const Ensemble&       ensemble_;
-  std::size_t           first_;
-  const EdgePlan&       plan_;
-  Model<double>         model_;
-  std::vector<double*>  places_;
-  std::vector<double>   own_;  ///< numbers of the scenario at these places
-  laws::WearLaw<double> own_wear_;
+  const Ensemble&           ensemble_;
+  std::size_t               first_;
+  const EdgePlan&           plan_;
+  Model<double>             model_;
+  std::vector<double*>      places_;
+  std::vector<double>       own_;  ///< numbers of the scenario at these places
+  laws::HeldWearLaw<double> own_wear_;
 };
 
 /// What is asked of the history of an edge in every member.
@@ -188,7 +188,7 @@ Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>
                              unsigned long long seed) {
   const auto      members = static_cast<Eigen::Index>(ensemble.size());
   Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), static_cast<Eigen::Index>(grid.size()));
-  out.topRows(members) = drawn_discrepancy(ensemble.discrepancy, grid, ensemble.size(), seed);
+  out.topRows(members)          = drawn_discrepancy(ensemble.discrepancy, grid, ensemble.size(), seed);
   const Eigen::RowVectorXd mean = out.topRows(members).colwise().mean();
   for (Eigen::Index i = members; i < out.rows(); ++i) out.row(i) = mean;
   return out;

@@ -294,7 +294,7 @@ AnswerTable measured_table(const std::vector<MeasuredLives>& measured, const For
                                        : std::string{};
              });
   woods.number("weibull_scale", "1", "",
-               "scale of the Weibull distribution, passes; missing where it cannot be told",
+               "scale of the Weibull distribution, passes; missing where it cannot be determined",
                [](const MeasuredLives& m) { return m.weibull.scale; });
   woods.number(
       "weibull_shape", "1", "shape", "shape of the Weibull distribution",

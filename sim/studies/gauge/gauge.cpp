@@ -70,7 +70,7 @@ Table table_of(const std::vector<GaugeReading>& readings, GaugeScale scale) {
   std::map<std::string, int>         parts, persons, lots;
   std::map<std::pair<int, int>, int> cells;
   std::vector<double>                y;
-  std::set<std::string>              people, filaments;  // told in the order of their names
+  std::set<std::string>              people, filaments;  // listed in the order of their names
   for (const GaugeReading& r : readings) {
     if (!r.excluded.empty() || std::isnan(r.reading_gf)) continue;
     people.insert(r.operator_name);

@@ -25,7 +25,7 @@
 /// from the expected information (Patterson & Thompson 1971): of repeatability on the degrees of freedom 2·θ²/var(θ)
 /// (Satterthwaite 1946), of the others as gauge_components.hpp says.
 /// An interaction that is not significant at the level `pool_above` is pooled with repeatability (Bancroft 1964).
-/// Where no edge was read by two operators their differences are part of the edges', and only repeatability is told.
+/// Where no edge was read by two operators their differences are part of the edges', and only repeatability is reported.
 ///
 /// Outliers are judged by their externally studentised residuals with Bonferroni's correction (Cook & Weisberg 1982); they are
 /// told, and stay in. Drift, lots and operators are least-squares effects beside the edges.
@@ -95,7 +95,7 @@ struct GaugeOperator {
   std::string name;
   int         readings = 0;
   double      mean     = 0.0;  ///< on the scale of the study
-  GaugeEffect effect;  ///< from the mean of all operators, on equal edges; NaN where it cannot be told
+  GaugeEffect effect;  ///< from the mean of all operators, on equal edges; NaN where it cannot be determined
   double      own_sd = not_given;  ///< repeatability of this operator alone
 };
 
@@ -104,7 +104,7 @@ struct GaugeLot {
   int         readings = 0;
   double      mean     = 0.0;
   GaugeEffect
-      effect;  ///< from the mean of all lots, on equal edges and operators; NaN where it cannot be told
+      effect;  ///< from the mean of all lots, on equal edges and operators; NaN where it cannot be determined
 };
 
 struct GaugeBias {
@@ -149,7 +149,7 @@ struct GaugeResult {
   double                      operators_p = not_given;  ///< of equal operators
   std::vector<GaugeLot>       lots;
   double                      lots_p = not_given;  ///< of equal lots; NaN where they cannot be compared
-  GaugeEffect                 drift;               ///< per 100 readings; NaN where it cannot be told
+  GaugeEffect                 drift;               ///< per 100 readings; NaN where it cannot be determined
   std::string                 reference;           ///< the part that was meant
   std::vector<GaugeBias>      bias;
   std::vector<GaugeResidual>  residuals;  ///< one per reading given

@@ -16,7 +16,7 @@ constexpr double most_readings = 100000.0;  // nobody takes more of one edge
 
 std::string chance(double p) { return p < 0.001 ? "p < 0.001" : fmt::format("p = {:.2g}", p); }
 
-// Numbers of the study in the units that people are told: percent on the logarithmic scale, gram-force on the linear one.
+// Numbers of the study in the units that people read: percent on the logarithmic scale, gram-force on the linear one.
 class Scale {
  public:
   explicit Scale(GaugeScale scale) : log_(scale == GaugeScale::logarithm) {}
@@ -37,16 +37,16 @@ class Scale {
   /// A reading or a mean, in gf.
   [[nodiscard]] double reading_gf(double value) const { return log_ ? std::exp(value) : value; }
 
-  [[nodiscard]] std::string told(double number) const {
+  [[nodiscard]] std::string with_unit(double number) const {
     return fmt::format("{} {}", short_number(number), unit());
   }
   /// A range of scatters; the upper end may be none, or so high that it says nothing.
   [[nodiscard]] std::string range(const Interval& variance) const {
     const double low = scatter(variance.low), high = scatter(variance.high);
-    if (std::isnan(variance.low)) return "no interval can be told";
+    if (std::isnan(variance.low)) return "no interval can be determined";
     if (std::isnan(variance.high) || (log_ && high > 1000.0))
-      return fmt::format("at least {}, with no upper end that says anything", told(low));
-    return fmt::format("{} … {}", short_number(low), told(high));
+      return fmt::format("at least {}, with no upper end that says anything", with_unit(low));
+    return fmt::format("{} … {}", short_number(low), with_unit(high));
   }
   [[nodiscard]] std::string signed_told(double value) const {
     const double d = difference(value);
@@ -116,13 +116,13 @@ class Writer {
     const GaugeComponent& repeatability = part("repeatability");
     answer_.headline                    = fmt::format(
                            "An edge that the same operator reads again comes out within {} of its mean two times in three (repeatability; {:.0f} % interval {}).",
-                           scale_.told(scale_.scatter(repeatability.variance)), 100.0 * settings_.confidence,
+                           scale_.with_unit(scale_.scatter(repeatability.variance)), 100.0 * settings_.confidence,
                            scale_.range(repeatability.interval));
     if (const GaugeComponent* c = result_.component("reproducibility"); c != nullptr) {
       answer_.headline +=
           c->variance > 0.0
               ? fmt::format(" A change of operator adds {} (reproducibility; {}).",
-                            scale_.told(scale_.scatter(c->variance)), scale_.range(c->interval))
+                            scale_.with_unit(scale_.scatter(c->variance)), scale_.range(c->interval))
               : fmt::format(" No difference between operators can be seen (reproducibility 0; {}).",
                             scale_.range(c->interval));
     }
@@ -146,7 +146,7 @@ class Writer {
   void replicates() {
     if (std::isnan(result_.needed)) {
       remark(fmt::format(
-          "How many readings tell edges apart that differ by {} cannot be told: the mean is not above 0.",
+          "How many readings tell edges apart that differ by {} cannot be determined: the mean is not above 0.",
           difference()));
       return;
     }
@@ -166,7 +166,7 @@ class Writer {
     if (const GaugeComponent* c = result_.component("interaction"); c != nullptr && c->variance > 0.0) {
       text += fmt::format(
           " What an operator does differently on one edge than on another ({}) stays in, however often they are read.",
-          scale_.told(scale_.scatter(c->variance)));
+          scale_.with_unit(scale_.scatter(c->variance)));
     }
     remark(text);
   }
@@ -195,7 +195,7 @@ class Writer {
     if (result_.crossed) {
       if (std::isnan(result_.interaction_p)) {
         text +=
-            " Whether an operator reads one edge differently than another cannot be told, and is left out.";
+            " Whether an operator reads one edge differently than another cannot be determined, and is left out.";
       } else if (result_.interaction_kept) {
         text += fmt::format(
             " Operators differ more on some edges than on others (interaction, {}): that counts as a difference between operators.",
@@ -232,7 +232,7 @@ class Writer {
                           percent(result_.share_interval.high));
     text += fmt::format(
         ", the edges for the rest. That depends on how different these edges are: they scatter by {}.",
-        scale_.told(scale_.scatter(of_parts)));
+        scale_.with_unit(scale_.scatter(of_parts)));
     const double grades = std::floor(1.41 * std::sqrt(of_parts / part("tester").variance));
     text +=
         grades >= 2.0
@@ -247,7 +247,7 @@ class Writer {
     if (!result_.crossed) {
       if (!settings_.repeatability_only) {
         remark(
-            "How much operators differ cannot be told: no edge was read by two of them at the same moment, so that their differences are mixed with those of the edges.");
+            "How much operators differ cannot be determined: no edge was read by two of them at the same moment, so that their differences are mixed with those of the edges.");
         answer_.cautions.emplace_back(
             "Let two or more operators read the same edges, each twice or more, before anything is cut with them.");
       }
@@ -293,7 +293,7 @@ class Writer {
   void drift() {
     const GaugeEffect& d = result_.drift;
     if (std::isnan(d.value)) {
-      remark("Drift cannot be told: too few readings are left beside edges, operators and lots.");
+      remark("Drift cannot be determined: too few readings are left beside edges, operators and lots.");
       return;
     }
     if (settings_.scale == GaugeScale::logarithm && d.interval.high - d.interval.low > 2.0 * std::log(2.0)) {
@@ -342,7 +342,7 @@ class Writer {
                                      lines.size() == 1 ? "" : "s", and_list(lines));
       if (!std::isnan(result_.sd_without))
         text += fmt::format(" Without {} repeatability would be {}.", lines.size() == 1 ? "it" : "them",
-                            scale_.told(scale_.scatter(result_.sd_without * result_.sd_without)));
+                            scale_.with_unit(scale_.scatter(result_.sd_without * result_.sd_without)));
       remark(text);
       answer_.cautions.emplace_back(
           "Look at the flagged readings: where the cause is known write it under excluded; where it is not, they stay in.");
@@ -580,7 +580,7 @@ class Writer {
         std::isnan(r.studentised)
             ? std::string("flagged: the other readings do not scatter at all")
             : fmt::format("flagged: {:.1f} times its scatter off, {}", std::abs(r.studentised), chance(r.p));
-    return twin() ? how + "; which of the two is wrong cannot be told" : how;
+    return twin() ? how + "; which of the two is wrong cannot be determined" : how;
   }
 
   AnswerTable anova_table() const {
