@@ -173,7 +173,8 @@ std::vector<std::size_t> members_by_weight(const std::vector<FittedLaw>& laws, s
 }
 
 // the wear law of a fit at its optimum
-laws::HeldWearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scenario, const std::string& file) {
+laws::HeldWearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scenario,
+                                      const std::string& file) {
   if (const auto found = wear_law_of_text(law.wear_law, scenario))
     return with_wear_numbers(*found, law.wear_paths, law.wear_values);
   throw Error(Exit::data, {.code  = "another-campaign",
@@ -230,9 +231,10 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   for (std::size_t k = 0; k < laws.size(); ++k) {
     const FittedLaw& law = laws[k];
     const DrawTable  table{law.columns, law.values, law.spread};
-    EnsembleLaw      of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}};
+    EnsembleLaw      of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
     for (const std::string& path : out.paths)
       of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
+    of.discrepancy = law.discrepancy;
     for (std::size_t i = 0; i < counts[k]; ++i) {
       const double* row    = table.row(i * table.rows() / counts[k]);
       const auto    common = row_values(law, row, false);
@@ -292,7 +294,7 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   out.edges        = draws.edges;
   out.readings     = draws.readings;
   out.misses       = draws.misses;
-  out.discrepancy  = draws.discrepancy;
+  if (draws.laws.empty()) out.discrepancy = draws.discrepancy;
   return out;
 }
 
@@ -324,12 +326,28 @@ Ensemble of_heaviest_law(const Ensemble& ensemble) {
     out.values.conservativeResize(Eigen::NoChange, out.values.cols() + 1);
     out.values.rightCols(1) = column;
   }
+  out.discrepancy = law.discrepancy;
   out.laws.clear();
   out.wear.clear();
   out.law_of.clear();
   out.rests_on = fmt::format(
       "Rests on {} posterior draws under the wear law that foretells best of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
       out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));
+  return out;
+}
+
+Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>& passes,
+                             unsigned long long seed) {
+  if (!ensemble.has_laws()) return drawn_discrepancy(ensemble.discrepancy, passes, ensemble.size(), seed);
+  Eigen::MatrixXd out(static_cast<Eigen::Index>(ensemble.size()), static_cast<Eigen::Index>(passes.size()));
+  for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
+    std::vector<Eigen::Index> members;
+    for (std::size_t i = 0; i < ensemble.size(); ++i) {
+      if (ensemble.law_of[i] == k) members.push_back(static_cast<Eigen::Index>(i));
+    }
+    out(members, Eigen::all) =
+        drawn_discrepancy(ensemble.laws[k].discrepancy, passes, members.size(), seed + k);
+  }
   return out;
 }
 

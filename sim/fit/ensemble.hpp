@@ -24,6 +24,7 @@ struct EnsembleLaw {
   bool                      ruled_out = false;  ///< the readings speak against it
   laws::HeldWearLaw<double> wear;               ///< at the optimum under it
   std::vector<double>       best;               ///< by path, at that optimum
+  Discrepancy               discrepancy;        ///< what this law misses along the passes
 };
 
 struct Ensemble {
@@ -36,9 +37,9 @@ struct Ensemble {
   int                 readings = 0;
   std::string         rests_on;   ///< a sentence that begins with "Rests on"
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
-  std::vector<laws::HeldWearLaw<double>> wear;         ///< by member, where there are several laws
-  std::vector<std::size_t>               law_of;       ///< by member, which of `laws` it has
-  Discrepancy                            discrepancy;  ///< of the fit behind it (discrepancy.hpp)
+  std::vector<laws::HeldWearLaw<double>> wear;    ///< by member, where there are several laws
+  std::vector<std::size_t>               law_of;  ///< by member, which of `laws` it has
+  Discrepancy discrepancy;  ///< of the fit behind it, where its members have one law (discrepancy.hpp)
   std::vector<std::string> misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
@@ -68,6 +69,7 @@ struct FittedLaw {
   Spread                   spread;
   std::vector<std::string> wear_paths;   ///< of all numbers of the law, and
   std::vector<double>      wear_values;  ///< what they are at the optimum
+  Discrepancy              discrepancy;  ///< what it misses along the passes
 };
 
 /// Posterior draws of a fit as they come out of a file or a report.
@@ -80,11 +82,11 @@ struct FittedDraws {
   Spread                   spread;      ///< at the optimum, for the standard deviations that were not drawn
   int                      edges    = 0;
   int                      readings = 0;
-  std::string              source;  ///< what messages call it: the file
-  Given                    given;   ///< what the fit held fixed
-  std::vector<FittedLaw>   laws;    ///< draws under each law; empty: under one alone, those above
-  Discrepancy              discrepancy;
-  std::vector<std::string> misses;  ///< what the fit misses, sentences (lack_of_fit.hpp)
+  std::string              source;       ///< what messages call it: the file
+  Given                    given;        ///< what the fit held fixed
+  std::vector<FittedLaw>   laws;         ///< draws under each law; empty: under one alone, those above
+  Discrepancy              discrepancy;  ///< where there is one law
+  std::vector<std::string> misses;       ///< what the fit misses, sentences (lack_of_fit.hpp)
 };
 
 /// At most `members` of the draws, evenly taken; of each law, where there are several, as its weight has it. Throws Error (Exit::data, "another-campaign") when a parameter of it is none of
@@ -96,6 +98,10 @@ struct FittedDraws {
 /// put at its end.
 [[nodiscard]] Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Prior>& stated,
                                       int members, unsigned long long seed);
+
+/// What the laws miss at the given passes (ascending), a row for each member, by its law; members × passes, logs, from one seed.
+[[nodiscard]] Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>& passes,
+                                           unsigned long long seed);
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);

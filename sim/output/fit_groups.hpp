@@ -393,6 +393,7 @@ void put_laws(const Group& root, const FitReport& report) {
     of.axis("draw", law.values.size() / law.columns.size(), "draws under this law, from 0");
     of.axis("column", law.columns, "parameters, then standard deviations of the logs");
     of.data("drawn", law.values, "draw", "column", "1", "drawn values, in the unit of each parameter");
+    put_discrepancy(of, law.discrepancy);
   }
 }
 

@@ -17,6 +17,14 @@ Spread spread_at(const Hdf5Reader& reader, const std::string& object) {
           reader.number_attribute(object, "sd_rates"),     reader.number_attribute(object, "sd_days")};
 }
 
+// nothing where it is not known
+Discrepancy discrepancy_at(const Hdf5Reader& reader, const std::string& object) {
+  const std::string group = object + "/discrepancy";
+  if (!reader.has(group + "/miss")) return {};
+  return {reader.numbers(group + "/passes"), reader.numbers(group + "/miss"),
+          reader.numbers(group + "/variance")};
+}
+
 // draws under each law, where several were fitted side by side
 std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
   std::vector<FittedLaw> out;
@@ -39,6 +47,7 @@ std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
     law.spread      = spread_at(reader, group);
     law.wear_paths  = reader.texts(group + "/path");
     law.wear_values = reader.numbers(group + "/wear");
+    law.discrepancy = discrepancy_at(reader, group);
     out.push_back(std::move(law));
   }
   return out;
@@ -87,20 +96,18 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                              .file  = file});
   }
   FittedDraws draws;
-  draws.given      = {reader.texts("/given/path"), reader.numbers("/given/value"),
-                      reader.attribute("/", "wear_law")};
-  draws.columns    = reader.texts("/draws/column");
-  draws.parameters = reader.texts("/parameters/parameter");
-  draws.best       = reader.numbers("/parameters/value");
-  draws.values     = reader.numbers("/draws/value");
-  draws.spread     = spread_at(reader, "/");
-  draws.laws       = read_laws(reader);
-  draws.edges      = static_cast<int>(reader.number_attribute("/", "edges"));
-  draws.readings   = static_cast<int>(reader.number_attribute("/", "readings"));
-  draws.source     = file;
-  if (reader.has("/discrepancy/miss"))
-    draws.discrepancy = {reader.numbers("/discrepancy/passes"), reader.numbers("/discrepancy/miss"),
-                         reader.numbers("/discrepancy/variance")};
+  draws.given       = {reader.texts("/given/path"), reader.numbers("/given/value"),
+                       reader.attribute("/", "wear_law")};
+  draws.columns     = reader.texts("/draws/column");
+  draws.parameters  = reader.texts("/parameters/parameter");
+  draws.best        = reader.numbers("/parameters/value");
+  draws.values      = reader.numbers("/draws/value");
+  draws.spread      = spread_at(reader, "/");
+  draws.laws        = read_laws(reader);
+  draws.edges       = static_cast<int>(reader.number_attribute("/", "edges"));
+  draws.readings    = static_cast<int>(reader.number_attribute("/", "readings"));
+  draws.source      = file;
+  draws.discrepancy = discrepancy_at(reader, "");
   if (reader.has("/lack_of_fit/misses/miss")) draws.misses = reader.texts("/lack_of_fit/misses/miss");
   return ensemble_of(draws, scenario, members);
 }

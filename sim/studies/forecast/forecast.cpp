@@ -183,14 +183,24 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// what the laws miss at the points of the grid, by run as `luck_of_next_edges`; the scenario itself and the laws miss the mean of it
+// what the laws miss at the points of the grid, by run as `luck_of_next_edges`; the scenario itself and each law miss the mean of what
+// members of that law do
 Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>& grid,
                              unsigned long long seed) {
   const auto      members = static_cast<Eigen::Index>(ensemble.size());
   Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), static_cast<Eigen::Index>(grid.size()));
-  out.topRows(members)          = drawn_discrepancy(ensemble.discrepancy, grid, ensemble.size(), seed);
-  const Eigen::RowVectorXd mean = out.topRows(members).colwise().mean();
-  for (Eigen::Index i = members; i < out.rows(); ++i) out.row(i) = mean;
+  out.topRows(members) = drawn_misses(ensemble, grid, seed);
+  const auto mean_of   = [&](std::size_t law) {
+    std::vector<Eigen::Index> of_law;
+    for (Eigen::Index i = 0; i < members; ++i) {
+      if (!ensemble.has_laws() || ensemble.law_of[static_cast<std::size_t>(i)] == law) of_law.push_back(i);
+    }
+    if (of_law.empty()) return Eigen::RowVectorXd(Eigen::RowVectorXd::Zero(out.cols()));
+    return Eigen::RowVectorXd(out(of_law, Eigen::all).colwise().mean());
+  };
+  out.row(members) = mean_of(0);  // the scenario stands at the optimum under the heaviest law
+  for (std::size_t k = 0; k < ensemble.laws.size(); ++k)
+    out.row(members + 1 + static_cast<Eigen::Index>(k)) = mean_of(k);
   return out;
 }
 

@@ -172,8 +172,8 @@ struct HandMisses {
   Eigen::MatrixXd at_readings, along;  ///< members × readings, members × points of the grid; logs
 };
 
-HandMisses drawn_misses(const Scenario& scenario, const Ensemble& ensemble, const HandHistory& history,
-                        const std::vector<Reading>& readings, unsigned long long seed) {
+HandMisses misses_in_hand(const Scenario& scenario, const Ensemble& ensemble, const HandHistory& history,
+                          const std::vector<Reading>& readings, unsigned long long seed) {
   const std::vector<double> of_readings = passes_of(scenario, readings);
   std::vector<double>       all;
   for (const double x : of_readings) {
@@ -183,7 +183,7 @@ HandMisses drawn_misses(const Scenario& scenario, const Ensemble& ensemble, cons
   std::sort(all.begin(), all.end());
   all.erase(std::unique(all.begin(), all.end()), all.end());
   // one draw for both, so that what was missed where it was read is missed as it goes on
-  const Eigen::MatrixXd drawn = drawn_discrepancy(ensemble.discrepancy, all, ensemble.size(), seed);
+  const Eigen::MatrixXd drawn = drawn_misses(ensemble, all, seed);
   const auto place = [&](double x) { return std::lower_bound(all.begin(), all.end(), x) - all.begin(); };
   const auto rows  = drawn.rows();
   HandMisses out{Eigen::MatrixXd::Zero(rows, std::ssize(readings)),
@@ -350,7 +350,7 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   std::vector<Reading> counted_readings = readings;
   std::erase_if(counted_readings, [](const Reading& r) { return !r.excluded.empty(); });
   const HandMisses misses =
-      drawn_misses(scenario, ensemble, history, counted_readings, settings.life.seed + 2);
+      misses_in_hand(scenario, ensemble, history, counted_readings, settings.life.seed + 2);
   const HandTask          task{scenario, static_cast<int>(edge), history, counted_readings, misses, settings};
   std::vector<HandMember> members(ensemble.size());
   for_each_index(members.size(), settings.life.threads, [&](std::size_t i) {
