@@ -33,9 +33,8 @@ TEST_CASE("the default parameters are those that the facts of the trade come to"
       return value;
     }());
     INFO(parameters[i].path);
-    // defaults are written to three figures (half a per cent at most), and a direction that hardly matters is found to a few
-    // hundredths of its prior
-    CHECK(std::abs(point.u[static_cast<Eigen::Index>(i)] - present) < 0.05);
+    // defaults are written to three figures (half a per cent at most, a hundredth of the width of the narrowest of these priors)
+    CHECK(std::abs(point.u[static_cast<Eigen::Index>(i)] - present) < 0.015);
   }
   // every fact is met within twice the spread in which it is believed
   const Information information = information_at(model, point);

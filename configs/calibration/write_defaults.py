@@ -107,19 +107,25 @@ def rules_of(rows):
     return RULES.format(facts=len(rows[0]) - 2, count=len(lines), rows="".join(lines))
 
 
+def write(path, text):
+    """Leaves a file alone that says so already: nearly all sources read these headers."""
+    if not path.exists() or path.read_text(encoding="utf-8") != text:
+        path.write_text(text, encoding="utf-8", newline="\n")
+
+
 def write_fitted(given):
     configuration = tomllib.loads(given.fitted.read_text(encoding="utf-8"))
     with open(given.residuals, encoding="utf-8", newline="") as file:
         facts = list(csv.DictReader(file))
     header, result = header_of(configuration), result_of(facts)
-    given.header.write_text(header, encoding="utf-8", newline="\n")
-    given.result.write_text(result, encoding="utf-8", newline="\n")
+    write(given.header, header)
+    write(given.result, result)
 
 
 def write_rules(given):
     with open(given.sensitivities, encoding="utf-8", newline="") as file:
         header = rules_of(list(csv.DictReader(file)))
-    given.header.write_text(header, encoding="utf-8", newline="\n")
+    write(given.header, header)
 
 
 def main():

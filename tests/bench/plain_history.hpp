@@ -50,19 +50,26 @@ struct PlainHoning {
   }
 };
 
-/// The same per lap of a strop.
+/// The same per lap of a strop. While a dubbed tip is not met nothing moves, so that a solver comes upon it in a stride and tries
+/// radii and scratches below nothing, where the pressure is no number; there the rates are those of next to nothing, and it
+/// turns back by itself.
 template <class T>
 struct PlainStropping {
   StropStage<T> stage;
   Blade<T>      blade;
 
+  static constexpr double least_um = 1e-4;
+
+  [[nodiscard]] static T at_least(const T& x) { return x > least_um ? x : T(least_um); }
+
   template <class X, class D>
   void operator()(const X& x, D& dx, double n) const {
-    const auto& f      = stage;
+    const auto& f = stage;
+    const T     r = at_least(x[0]), s = at_least(x[1]);
     const T     worked = f.tip.share(f.worn_down_um(T(n))) * f.per_MPa *
-                     f.pad.tip_pressure_MPa(f.worn_in_um(f.laps_at_tip(T(n))), x[0]);
-    dx[0] = f.floor.rate(x[0], f.equilibrium_um(x[1]), worked, blade.sin_half);
-    dx[1] = laws::scratch_rate(worked, x[1], f.own_scratch_um);
+                     f.pad.tip_pressure_MPa(f.worn_in_um(f.laps_at_tip(T(n))), r);
+    dx[0] = f.floor.rate(r, f.equilibrium_um(s), worked, blade.sin_half);
+    dx[1] = laws::scratch_rate(worked, s, f.own_scratch_um);
     dx[2] = -f.burr_loss * x[2];
     dx[3] = T(0.0);
   }

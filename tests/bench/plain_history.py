@@ -45,9 +45,13 @@ def honing(p):
     return rates
 
 
+LEAST_UM = 1e-4  # below it a solver only tries: where it strides upon a tip that was not met before
+
+
 def stropping(p):
     def rates(n, y):
         r, s, b, _ = y.tolist()
+        r, s = max(r, LEAST_UM), max(s, LEAST_UM)
         laps = n
         if p["excess_um"] > 0:
             laps = smooth_positive(p["down_um"] * n - p["excess_um"], 0.5 * p["excess_um"]) / p["down_um"]

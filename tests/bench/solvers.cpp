@@ -31,7 +31,9 @@
 #include "sim/integrate/jet.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
+#include "tests/bench/histories.hpp"
 #include "tests/bench/plain_history.hpp"
+#include "tests/bench/plain_numbers.hpp"
 #include "tests/bench/solve_ivp.hpp"
 #include "tests/fixture.hpp"
 
@@ -40,44 +42,8 @@ namespace {
 using namespace arris;
 using namespace arris::bench;
 
-constexpr std::size_t steps = 8;
+constexpr std::size_t steps = steps_of_a_history;
 using Radii                 = std::array<double, steps>;
-
-struct History {
-  Model<double> model;
-  EdgePlan      plan;
-};
-
-/// Six honing steps, a strop, some 500 passes: blunt and keen irons, all that has a prior drawn from it, other forces and counts.
-std::vector<History> histories(std::size_t count, std::uint64_t seed) {
-  std::vector<History> out;
-  Dice                 dice(seed);
-  for (std::size_t i = 0; i < count; ++i) {
-    History h{workshop(), {}};
-    draw_from_priors(h.model, dice);
-    auto& tool          = h.model.tools[tool::iron];
-    tool.apex_radius_um = dice.log_between(0.5, 10.0);
-    tool.scratch_um     = dice.log_between(0.05, 1.0);
-    std::vector<Step> list;
-    const auto        add = [&](int medium, double strokes) {
-      HoneStep s = hone(medium, std::floor(strokes * std::exp(0.3 * dice.normal())) + 1.0);
-      s.force_N *= std::exp(0.4 * dice.normal());
-      list.emplace_back(s);
-    };
-    add(medium::plate, 20);
-    add(medium::coarse, 25);
-    add(medium::middle, 30);
-    add(medium::middle, 30);
-    add(medium::fine, 40);
-    add(medium::film, 40);
-    list.emplace_back(
-        strop(backing::thin_hide, compound::oxide, std::floor(20.0 * std::exp(0.3 * dice.normal())) + 1.0));
-    list.emplace_back(cut(dice.below(4), std::floor(500.0 * std::exp(0.3 * dice.normal())) + 1.0));
-    h.plan = plan(tool::iron, list);
-    out.push_back(std::move(h));
-  }
-  return out;
-}
 
 struct RadiusWatch final : HistoryObserver<double> {
   Radii radii{};
@@ -194,72 +160,6 @@ class Cvode {
   SUNLinearSolver    linear_  = nullptr;
   SUNNonlinearSolver fixed_   = nullptr;
 };
-
-SolveIvp::Numbers numbers_of(const PlainHoning<double>& of) {
-  const auto& f = of.stage;
-  return {{"land_per_depth", f.land.land_per_depth},
-          {"section_per_stroke", f.land.section_per_stroke},
-          {"glaze_floor", f.glaze.floor},
-          {"glaze_strokes", f.glaze.strokes},
-          {"used", f.used},
-          {"radius_per_scratch", f.floor.radius_per_scratch},
-          {"least_um2", f.floor.least_um2},
-          {"exponent", f.floor.exponent},
-          {"force_per_width", f.force_per_width},
-          {"reference_Pa", f.scratch.reference_pressure_Pa},
-          {"active_fraction", f.scratch.active_fraction},
-          {"load_exponent", f.scratch.load_exponent},
-          {"grit_angle", f.scratch.grit_angle},
-          {"protrusion", f.scratch.protrusion},
-          {"size_um", f.size_um},
-          {"hardness_Pa", f.hardness_Pa},
-          {"opening_half_width", laws::burr_opening_half_width},
-          {"sin_half", of.blade.sin_half},
-          {"start_depth_um", f.start_depth_um},
-          {"excess_um", f.tip.excess_um},
-          {"burr_growth", f.burr.growth},
-          {"burr_limit_um", f.burr.limit_um},
-          {"burr_loss", f.burr.lost_per_stroke()}};
-}
-SolveIvp::Numbers numbers_of(const PlainStropping<double>& of) {
-  const auto& f = of.stage;
-  return {{"down_um", f.removal_um},
-          {"excess_um", f.tip.excess_um},
-          {"start_worn_in_um", f.start_worn_in_um},
-          {"worn_in_share", laws::of_outline::worn_in_share},
-          {"per_MPa", f.per_MPa},
-          {"modulus_MPa", f.pad.modulus_MPa},
-          {"length_um", f.pad.length_um},
-          {"strain", f.pad.strain},
-          {"radius_per_scratch", f.floor.radius_per_scratch},
-          {"least_um2", f.floor.least_um2},
-          {"exponent", f.floor.exponent},
-          {"sin_half", of.blade.sin_half},
-          {"own_scratch_um", f.own_scratch_um},
-          {"burr_loss", f.burr_loss}};
-}
-SolveIvp::Numbers numbers_of(const PlainCutting<double>& of) {
-  const auto& f = of.stage;
-  return {{"pass_m", of.pass_m},
-          {"parting_um2_per_m", f.wear.parting_um2_per_m},
-          {"crushing_um_per_m", f.wear.crushing_um_per_m},
-          {"borne_um", f.borne_um},
-          {"critical_radius_um", f.collapse.critical_radius_um},
-          {"collapse_length_m", f.collapse.length_m},
-          {"burr_break_off_m", f.burr_break_off_m}};
-}
-template <class T>
-std::string name_of(const PlainHoning<T>&) {
-  return "honing";
-}
-template <class T>
-std::string name_of(const PlainStropping<T>&) {
-  return "stropping";
-}
-template <class T>
-std::string name_of(const PlainCutting<T>&) {
-  return "cutting";
-}
 
 /// By scipy, over right-hand sides in Python (plain_history.py) or over the compiled ones.
 Solver scipy_by(const std::shared_ptr<SolveIvp>& scipy, const std::string& method, bool compiled) {
