@@ -311,6 +311,70 @@ TEST_CASE("the edge in hand goes on from its own readings", "[misfit][forecast]"
   CHECK_THROWS_AS(forecast_in_hand(workshop(), ensemble, 0, {}, settings), Error);
 }
 
+TEST_CASE("an edge in hand that dulls fast goes on so, though its history never sharpened it",
+          "[misfit][forecast]") {
+  const Scenario s =
+      load_scenario("campaign.toml", two_routes.substr(0, two_routes.find("[route.")) + R"([edge.E1]
+tool = "iron"
+steps = [ { cut = "sugar maple", passes = 400 } ]
+[edge.E2]
+tool = "iron"
+steps = [ { cut = "sugar maple", passes = 400 } ]
+)")
+          .scenario;
+  Ensemble ensemble = single_member(s);
+  ensemble.values.resize(300, 0);
+  ensemble.spreads.assign(300, {0.02, 0.05, 0.0, 0.0, 0.3, 0.0});
+  HandSettings settings;
+  settings.life.limit_N = laws::in_newton(1e5);
+  settings.life.passes  = 300.0;
+  // readings of the mean edge, with what it grows in wood times a factor
+  const auto grows = [&](double factor) {
+    std::vector<Reading> readings;
+    for (const double passes : {0.0, 50.0, 100.0}) {
+      std::vector<Reading> one(1);
+      one[0].edge      = 0;
+      one[0].moment    = {0, passes};
+      one[0].reading_N = 1.0;
+      const auto apex  = CampaignModel(s, one, {}, {}).apex(Eigen::VectorXd(0), false);
+      REQUIRE(apex.usable);
+      const double met = worn_with_luck(apex.met_um.front(), apex.met_um.back(), factor);
+      one[0].reading_N = tester_law(apex.tester).reading_N(met, apex.burr_um.back(), apex.half_angle.back());
+      readings.push_back(one[0]);
+    }
+    return forecast_in_hand(s, ensemble, 0, readings, settings);
+  };
+  const HandForecast mean = grows(1.0), fast = grows(1.5);
+  // by as much as 400 passes take a mean edge to, more or less
+  const double rise_of_mean = mean.curve_N.back().middle - mean.curve_N.front().middle,
+               rise_of_fast = fast.curve_N.back().middle - fast.curve_N.front().middle;
+  CHECK(rise_of_fast > 1.2 * rise_of_mean);
+  CHECK(fast.luck.middle == Approx(1.0).margin(0.08));
+}
+
+TEST_CASE("who reads high is not taken for a dull edge in hand", "[misfit][forecast]") {
+  const Scenario s        = workshop();
+  Ensemble       ensemble = single_member(s);
+  ensemble.values.resize(300, 0);
+  ensemble.spreads.assign(300, {0.03, 0.1, 0.2, 0.0, 0.0, 0.0});
+  HandSettings settings;
+  settings.life.limit_N = laws::in_newton(1e5);
+  settings.life.passes  = 300.0;
+  auto all              = drawn(11);
+  for (Reading& r : all) {
+    // K reads every edge high, and M alone the first one too
+    const bool high = r.replicate == 1;
+    r.operator_name = high ? "K" : "M";
+    if (high) r.reading_N *= 1.3;
+  }
+  auto of_both = all, by_high_alone = all;
+  std::erase_if(by_high_alone, [](const Reading& r) { return r.edge == 0 && r.operator_name == "M"; });
+  const HandForecast both = forecast_in_hand(s, ensemble, 0, of_both, settings),
+                     one  = forecast_in_hand(s, ensemble, 0, by_high_alone, settings);
+  CHECK(one.luck.middle / both.luck.middle < 1.1);
+  CHECK(one.luck.middle / both.luck.middle > 0.9);
+}
+
 TEST_CASE("a limit can be stated in newtons, and that of the edge in hand as a length",
           "[misfit][forecast]") {
   const Loaded loaded = load_scenario("campaign.toml", two_routes);

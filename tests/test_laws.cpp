@@ -376,6 +376,25 @@ TEST_CASE("draws under a law follow its posterior density", "[laws][ensemble]") 
   }
 }
 
+TEST_CASE("each law is corrected by what it misses itself", "[laws][forecast]") {
+  Ensemble ensemble;
+  ensemble.laws.resize(2);
+  ensemble.laws[0].discrepancy = {{0.0, 50.0, 100.0, 150.0}, {0.2, 0.2, 0.2, 0.2}, {1e-6, 1e-6, 1e-6, 1e-6}};
+  ensemble.laws[1].discrepancy = {
+      {0.0, 50.0, 100.0, 150.0}, {-0.1, -0.1, -0.1, -0.1}, {1e-6, 1e-6, 1e-6, 1e-6}};
+  for (std::size_t i = 0; i < 60; ++i) {
+    ensemble.spreads.emplace_back();
+    ensemble.law_of.push_back(i % 3 == 0 ? 1 : 0);
+  }
+  const Eigen::MatrixXd misses = drawn_misses(ensemble, {50.0, 100.0}, 1);
+  REQUIRE(misses.rows() == 60);
+  for (Eigen::Index i = 0; i < 60; ++i)
+    CHECK((misses.row(i).array() - (i % 3 == 0 ? -0.1 : 0.2)).abs().maxCoeff() < 0.02);
+  // a law that is not known to miss anything stands as it is
+  ensemble.laws[1].discrepancy = {};
+  CHECK(drawn_misses(ensemble, {50.0, 100.0}, 1).row(0).cwiseAbs().maxCoeff() == 0.0);
+}
+
 TEST_CASE("a forecast of several laws lies between them, and says how much hangs on the law",
           "[laws][forecast]") {
   const Scenario scenario = load(campaign_of(6)).scenario;
@@ -383,11 +402,12 @@ TEST_CASE("a forecast of several laws lies between them, and says how much hangs
                                      {"square-root", "constant-rate"}, 0);
   for (LawFit& law : fits.laws) law.weight = 0.5;
   FittedDraws draws;
-  draws.laws                = draws_of_laws(fits, {.draws = 200, .quick = true, .threads = 1});
-  draws.given               = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
-  draws.edges               = 6;
-  draws.readings            = 36;
-  draws.source              = "fit.h5";
+  draws.laws     = draws_of_laws(fits, {.draws = 200, .quick = true, .threads = 1});
+  draws.given    = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
+  draws.edges    = 6;
+  draws.readings = 36;
+  draws.source   = "fit.h5";
+  for (FittedLaw& law : draws.laws) law.discrepancy = {};  // the laws as they are, not what they miss
   const Ensemble   ensemble = ensemble_of(draws, scenario, 100);
   ForecastSettings settings;
   settings.limit_name = "as asked";
