@@ -313,15 +313,19 @@ TEST_CASE("the edge in hand goes on from its own readings", "[misfit][forecast]"
 
 TEST_CASE("an edge in hand that dulls fast goes on so, though its history never sharpened it",
           "[misfit][forecast]") {
-  const Scenario s =
-      load_scenario("campaign.toml", two_routes.substr(0, two_routes.find("[route.")) + R"([edge.E1]
-tool = "iron"
-steps = [ { cut = "sugar maple", passes = 400 } ]
-[edge.E2]
+  const Scenario s = load_scenario("campaign.toml", R"(
+[tool.iron]
+steel             = "O1"
+width_mm          = 50
+thickness_mm      = 3.2
+primary_bevel_deg = 25
+micro_bevel_deg   = 30
+apex_radius_um    = 0.2
+[edge.E1]
 tool = "iron"
 steps = [ { cut = "sugar maple", passes = 400 } ]
 )")
-          .scenario;
+                         .scenario;
   Ensemble ensemble = single_member(s);
   ensemble.values.resize(300, 0);
   ensemble.spreads.assign(300, {0.02, 0.05, 0.0, 0.0, 0.3, 0.0});
