@@ -33,6 +33,10 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
     const std::string look = "band-" + tone;
     place(says, [&, look](double at, double level) { svg.rect(at, level - 5, 20, 10, look); });
   }
+  for (const auto& [kind, says] : f.ground_says) {
+    const std::string look = "ground-" + kind;
+    place(says, [&, look](double at, double level) { svg.rect(at, level - 6, 20, 12, look); });
+  }
   if (!f.points_say.empty())
     place(f.points_say, [&](double at, double level) { svg.circle(at + 10, level, 4, "point-ochre"); });
   return x > 8.0 ? y + 8.0 : 0.0;
@@ -143,6 +147,8 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
   const Box&       box   = plot.box();
   constexpr double apart = 3.0;  // lines that are closer make a grey field
   double           last  = -HUGE_VAL;
+  for (const CurvePanel::Ground& g : p.grounds)
+    svg.rect(plot.x(g.from), box.y, plot.x(g.to) - plot.x(g.from), box.height, "ground-" + g.kind);
   for (const CurvePanel::Mark& m : p.marks) {
     if (plot.x(m.x) < last + apart) continue;
     last = plot.x(m.x);

@@ -7,6 +7,7 @@
 #include "sim/certainty.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/compare/worth_answer.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
@@ -415,6 +416,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.tables   = {ways_table(c, workshop), against_table(c), steps_table(c)};
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
+  add_worth(c, workshop, answer);
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
   for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
@@ -437,6 +439,8 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                      {"passes", c.settings.life.passes},
                      {"margin", c.settings.margin},
                      {"members", static_cast<double>(c.members)}};
+  if (!std::isnan(c.settings.sharpenings))
+    answer.settings.emplace_back("sharpenings_per_year", c.settings.sharpenings);
   return answer;
 }
 
