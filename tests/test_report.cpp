@@ -235,8 +235,8 @@ TEST_CASE("a page moves through the history of an edge, and paper has its moment
     return n;
   };
   // a moment for every step, those that a person remembers also on paper, each with its picture and its words
-  CHECK(count("class=\"frame between\"") >= 2);
-  CHECK(count("class=\"frame\"") >= 4);
+  CHECK(count("class=\"moment between\"") >= 2);
+  CHECK(count("class=\"moment\"") >= 4);
   CHECK(count("<svg") == count("data-says="));
   CHECK(has(html, "input.addEventListener(\"input\", show)"));
   CHECK(reaches_out(html).empty());

@@ -69,7 +69,7 @@ PanelGrid panel_grid(const CurveFigure& f, double width) {
                                : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
   const int columns = std::max(grid.columns, 1);
   grid.rows         = (static_cast<int>(n) + grid.columns - 1) / columns;
-  grid.inside       = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
+  grid.inside       = f.height > 0.0 ? f.height : n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
   grid.wide         = (width - panel_left - 10.0 - panel_gap * (grid.columns - 1)) / columns;
   // the panels stay level with each other
   std::size_t lines = 1;

@@ -41,9 +41,10 @@ struct CurvePanel {
 struct CurveFigure {
   std::string             title, description, y_label;
   std::vector<CurvePanel> panels;
-  bool                    log = false;  ///< the reading on equal ratios
-  bool        side_by_side    = false;  ///< the panels belong together as one curve: one row where it is wide
-  double      limit           = 0.0;    ///< 0: none
+  bool                    log    = false;  ///< the reading on equal ratios
+  double                  height = 0.0;    ///< of a panel inside its axes; 0: as suits how many there are
+  bool        side_by_side = false;  ///< the panels belong together as one curve: one row where it is wide
+  double      limit        = 0.0;    ///< 0: none
   std::string limit_says;
   std::string line_says, points_say;                             ///< for the key; empty: not in it
   std::string others_say;                                        ///< of the thin curves

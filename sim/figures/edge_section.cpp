@@ -327,8 +327,12 @@ void draw_section(Svg& svg, const EdgeSection& section, double width, double wor
                                         : "back",
            Svg::Anchor::end, "small");
 
-  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 0.56 * height, 0.3 * width, 0.32 * height});
-  draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
+  // beside the frame, or below it where the small picture of the whole takes the other side
+  if (section.close_um > 0.0)
+    draw_close(svg, section,
+               section.whole ? Box{8.0, 0.56 * height, 0.3 * width, 0.32 * height}
+                             : Box{8.0, 0.58 * height, 0.42 * width, 0.4 * height});
+  draw_scale(svg, section.whole ? 10.0 : 0.55 * width, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;
     svg.rect(left - 12, top - 6, w + 20, h + 40, "frame");

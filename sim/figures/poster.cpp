@@ -49,14 +49,16 @@ std::string poster_svg(const Poster& poster, double width, const std::string& id
   for (const std::string& fact : poster.facts)
     y = poster_lines(sheet, poster_margin, y, poster_inside, fact, "", 12.0, 16.0);
 
-  const std::string curve = curves_svg(poster.curve, poster_inside, id + "-curve");
+  CurveFigure low         = poster.curve;
+  low.height              = 225.0;
+  const std::string curve = curves_svg(low, poster_inside, id + "-curve");
   sheet.embed(poster_margin, y + 2.0, curve);
-  y += height_of(curve) + 8.0;
+  y += height_of(curve) + 24.0;
 
   sheet.text(poster_margin, y, "The edge in cross-section", Svg::Anchor::start, "head");
   const std::string sections = edge_sections_svg(poster.sections, poster_inside, id + "-sections", 225.0);
   sheet.embed(poster_margin, y + 8.0, sections);
-  y += height_of(sections) + 26.0;
+  y += height_of(sections) + 22.0;
   y = poster_lines(sheet, poster_margin, y, poster_inside, poster.how_to_read, "small soft", 11.0, 14.0) +
       8.0;
 

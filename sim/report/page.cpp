@@ -223,13 +223,12 @@ Html html_picture(const Figure& f, const std::string& id) {
     std::size_t n      = 0;
     for (const std::string& piece : f.pieces(id + "-s")) {
       const Frame* frame = n < f.frames.size() ? &f.frames[n++] : nullptr;
-      pieces +=
-          frame == nullptr
-              ? Html::raw(piece)
-              : element("div",
-                        {{"class", frame->on_paper ? "frame" : "frame between"}, {"data-says", frame->says}},
-                        Html::raw(piece)) +
-                    "\n";
+      pieces += frame == nullptr ? Html::raw(piece)
+                                 : element("div",
+                                           {{"class", frame->on_paper ? "moment" : "moment between"},
+                                            {"data-says", frame->says}},
+                                           Html::raw(piece)) +
+                                       "\n";
     }
     picture += element("div", {{"class", f.frames.empty() ? "row" : "row history"}}, pieces) + "\n";
   } else if (f.draw) {

@@ -448,7 +448,7 @@ Figure poster_figure(const StoredResult& r, const Edge& e, double limit, bool fi
   for (figures::EdgeSection& s : poster.sections) s.whole = false;
   poster.steps = steps_in_words(r, e);
   poster.how_to_read =
-      "All cross-sections but the edge as it was are at one scale; where the apex is small a frame shows it closer. Ochre: the burr. Dashed: the edge before. Above, equal steps upwards are equal ratios; circles are readings that were taken, the line is the model.";
+      "All but the edge as it was are at one scale; a frame shows a small apex closer. Ochre: the burr. Dashed: the edge before. Above, equal steps upwards are equal ratios.";
   poster.source = fmt::format("Drawn by arris from {}. A prediction is an estimate, not a promise.",
                               std::filesystem::path(r.file).filename().string());
   Figure f;

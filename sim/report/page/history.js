@@ -3,7 +3,7 @@
 "use strict";
 (function () {
   function begin(row) {
-    const frames = [...row.querySelectorAll(".frame")];
+    const frames = [...row.querySelectorAll(".moment")];
     if (frames.length < 2) return;
     const slider = document.createElement("div"), label = document.createElement("label"), input = document.createElement("input");
     const says = document.createElement("output"), button = document.createElement("button");

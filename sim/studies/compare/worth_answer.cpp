@@ -30,7 +30,10 @@ class WorthWriter {
     if (!c_.strops.empty()) answer.tables.push_back(strops());
     if (has_year_) answer.remarks.push_back(year_sentence());
     answer.remarks.push_back(keeping_sentence());
-    for (const StropWorth& s : c_.strops) answer.remarks.push_back(strop_sentence(s));
+    for (std::size_t i = 0; i < c_.strops.size(); ++i) {
+      if (i == 0 || c_.strops[i].strop != c_.strops[i - 1].strop)
+        answer.remarks.push_back(strop_sentences(c_.strops[i].strop));
+    }
   }
 
  private:
@@ -208,17 +211,16 @@ class WorthWriter {
       else
         open.push_back(names);
     }
-    const std::string margin = percent(c_.settings.margin);
-    std::string       text   = "Which materials are worth keeping, by readings ready for work:";
-    const auto        list   = [&](const char* before, const std::vector<std::string>& names,
-                          const std::string& after) {
-      if (!names.empty()) text += fmt::format(" {} {}{}.", before, fmt::join(names, "; "), after);
+    std::string text = fmt::format(
+        "Which materials are worth keeping, one by one, if a reading that is over {} higher without them counts as a loss:",
+        percent(c_.settings.margin));
+    const auto list = [&](const char* before, const std::vector<std::string>& names) {
+      if (!names.empty()) text += fmt::format(" {}: {}.", before, fmt::join(names, "; "));
     };
-    list("worth keeping,", keep, fmt::format(" (without them the sharpest way reads over {} more)", margin));
-    list(keep.empty() ? "could go," : "Could go,", go,
-         fmt::format(" (another way reads no more than {} above the sharpest one with them)", margin));
-    list("Not known of", open, "");
-    list("Every way uses", all, "");
+    list("Worth keeping", keep);
+    list(go.size() == 1 ? "Could go" : "Each could go by itself, not all of them together", go);
+    list("Not known", open);
+    list("Used by every way, so that these ways do not tell", all);
     return text;
   }
 
@@ -247,11 +249,17 @@ class WorthWriter {
     return {};
   }
 
-  [[nodiscard]] std::string strop_sentence(const StropWorth& s) const {
-    return fmt::format("{} (as in {}), against {}: {}, at {}.{}", s.strop, s.way,
-                       s.instead.empty() ? "nothing in its place" : s.instead + " in its place",
-                       strop_verdict(s, has_spread(), c_.settings.margin), difference_of_costs(s),
-                       whether_it_pays(s));
+  // one strop, against all that was put in its place
+  [[nodiscard]] std::string strop_sentences(const std::string& strop) const {
+    std::string text;
+    for (const StropWorth& s : c_.strops) {
+      if (s.strop != strop) continue;
+      text += text.empty() ? fmt::format("{}, as in {}, by the model. Against", s.strop, s.way) : " Against";
+      text += fmt::format(" {} in its place: {}, at {}.{}", s.instead.empty() ? "nothing" : s.instead,
+                          strop_verdict(s, has_spread(), c_.settings.margin), difference_of_costs(s),
+                          whether_it_pays(s));
+    }
+    return text;
   }
 
   const Comparing& c_;

@@ -554,12 +554,12 @@ class AnswerWriter {
     out.tables.push_back(std::move(table));
     const OfYear& first = routines.front();
     std::string   text =
-        fmt::format("{} honings a year by this routine go with {} passes, and take {} hours",
-                    rounded(settings_.sharpenings), rounded(work), rounded(year(first.minutes) / 60.0));
+        fmt::format("{} honings a year by this routine go with about {} passes, and take {} hours",
+                    rounded(settings_.sharpenings), rounded(work), plain(year(first.minutes) / 60.0, 2));
     if (result_.costs_money)
       text += fmt::format(" and {} {} ({} for time, {} for media, strops and flattening)",
-                          rounded(year(first.money)), currency(), rounded(wage * year(first.minutes)),
-                          rounded(year(first.money - wage * first.minutes)));
+                          plain(year(first.money), 2), currency(), plain(wage * year(first.minutes), 2),
+                          plain(year(first.money - wage * first.minutes), 2));
     out.remarks.push_back(text + ".");
   }
 
