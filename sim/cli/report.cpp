@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <system_error>
@@ -79,8 +80,12 @@ report::Page results_page(const Arguments& arguments) {
   }
   if (page.title.empty())
     page.title = std::filesystem::path(arguments.texts("RESULT").front()).filename().string();
-  if (compared && page.sections.size() > 1)
+  if (compared && page.sections.size() > 1) {
     page.verdict = report::verdict_of(*compared, upkeep ? &*upkeep : nullptr);
+    // what was read comes before what was made of it
+    std::stable_partition(page.sections.begin(), page.sections.end(),
+                          [](const report::Section& s) { return s.kind == "readings"; });
+  }
   return page;
 }
 

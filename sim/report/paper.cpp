@@ -49,11 +49,12 @@ class Sheets {
     }
   }
 
-  // as wide as the text, or as high as a sheet allows
-  void picture(const std::string& svg, double tall) {
-    const double room  = paper_foot - paper_margin - 60.0;
+  // as wide as the text, or as high as a sheet allows, with its title on the same sheet
+  void picture(const std::string& title, const std::string& svg, double tall) {
+    const double room  = paper_foot - paper_margin - 80.0;
     const double scale = std::min(1.0, room / tall);
-    need(scale * tall + 12.0);
+    need(scale * tall + 50.0);
+    text(title, {of_part.look, of_part.size, of_part.line, of_part.before});
     y_ += 10.0;
     sheet().embed(paper_margin, y_, svg, scale);
     y_ += scale * tall;
@@ -99,9 +100,8 @@ void add_sentences(Sheets& sheets, const std::string& heading, const std::vector
 
 void add_figure(Sheets& sheets, const Figure& f) {
   if (!f.draw) return;
-  sheets.text(f.title, of_part);
   const std::string picture = f.draw(paper_inside, sheets.picture_id());
-  sheets.picture(picture, figures::height_of(picture));
+  sheets.picture(f.title, picture, figures::height_of(picture));
   sheets.text(f.caption, of_caption);
 }
 

@@ -105,9 +105,20 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
     v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
+  if (compared.has_column("ways", "read_gf")) {
+    const auto& read   = compared.column("ways", "read_gf");
+    std::size_t lowest = ways.size();
+    for (std::size_t i = 0; i < ways.size(); ++i) {
+      if (!std::isnan(read[i]) && (lowest == ways.size() || read[i] < read[lowest])) lowest = i;
+    }
+    if (lowest < ways.size() && lowest != best)
+      v.certainty.push_back(
+          fmt::format("That is the model; of the readings themselves {} has the lowest, {:.0f} gf.",
+                      ways[lowest], read[lowest]));
+  }
   if (is_confounded(compared))
     v.certainty.emplace_back(
-        "That is the model. In the readings ways go together with who or what read them, so that these readings say nothing of it.");
+        "In the readings ways go together with who or what read them, so that these readings say nothing of it.");
   if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
   v.sentence += ".";
   if (!others.empty()) {

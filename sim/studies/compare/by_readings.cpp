@@ -55,6 +55,9 @@ void hold_to_readings(const Scenario& scenario, const std::vector<Reading>& read
   if (readings.empty()) return;
   const ReadCampaign read = read_campaign(scenario, readings, nullptr, 1);
   for (Way& way : ways) {
+    const ReadyEdges own = ready_edges(scenario, read, way);
+    if (own.count > 0.0 && own.tools == std::set<std::string>{way.plan.tool_name})
+      way.read_gf = std::exp(own.mean);
     if (&way == &ways.front() || std::isnan(way.below_reference)) continue;
     const auto pair = read_pair(scenario, read, way, ways.front());
     if (!pair) continue;

@@ -29,7 +29,7 @@ struct ReadPair {
 [[nodiscard]] double held_to(double share, double allowed);
 
 /// What the readings alone allow to be said of each way against the first, where edges of both were read ready for work on one kind of
-/// blade: fills in Way::read_below, and takes below_reference and equivalent back to what that allows. With means m of the logs and
+/// blade: fills in Way::read_gf and Way::read_below, and takes below_reference and equivalent back to what that allows. With means m of the logs and
 /// s between edges of one way (read_campaign.hpp),
 ///
 ///     P(less) = P( T > (m_way − m_first) / (s·√(1/n_way + 1/n_first)) )

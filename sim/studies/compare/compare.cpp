@@ -5,7 +5,9 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <optional>
 #include <set>
+#include <utility>
 
 #include <Eigen/QR>
 #include <fmt/format.h>
@@ -398,18 +400,39 @@ void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecas
   way.ratio           = readings.ratio;
 }
 
-// how the life of a way compares with that of the reference under each law that is left; empty where that cannot be said
-std::string by_law_sentence(const std::string& way, const EdgeForecast& own, const std::string& reference_way,
-                            const EdgeForecast& reference) {
+// least and most of its life over that of the reference among the laws that are left; nothing where that cannot be said
+std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
+                                                       const EdgeForecast& reference) {
   std::vector<double> ratios;
   for (std::size_t k = 0; k < own.laws.size(); ++k) {
     const double ratio = own.laws[k].passes / reference.laws[k].passes;
     if (!own.laws[k].ruled_out && std::isfinite(ratio) && ratio > 0.0) ratios.push_back(ratio);
   }
-  if (ratios.size() < 2) return {};
+  if (ratios.size() < 2) return std::nullopt;
   const auto [least, most] = std::minmax_element(ratios.begin(), ratios.end());
-  return fmt::format("By the wear law, {} lasts {} to {} times as long as {}.", way, plain(*least, 2),
-                     plain(*most, 2), reference_way);
+  return std::pair{*least, *most};
+}
+
+// how lives compare with that of the first way under each law that is left: those that last alike together, the others one by one
+std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
+                                          const std::vector<EdgeForecast>& lives, double margin) {
+  std::vector<std::string> alike, out;
+  for (std::size_t w = 1; w < ways.size(); ++w) {
+    const auto ratios = ratios_by_law(lives[w], lives.front());
+    if (!ratios) continue;
+    const auto [least, most] = *ratios;
+    const std::string low = plain(least, 2), high = plain(most, 2);
+    if (std::log(most) <= std::log1p(margin) && std::log(least) >= -std::log1p(margin))
+      alike.push_back(ways[w].name);
+    else
+      out.push_back(fmt::format("By the wear law, {} lasts {} times as long as {}.", ways[w].name,
+                                low == high ? "about " + low : low + " to " + high, ways.front().name));
+  }
+  if (!alike.empty())
+    out.insert(out.begin(),
+               fmt::format("Under every wear law {} {} as long as {}, to within {}.", and_list(alike),
+                           alike.size() == 1 ? "lasts" : "last", ways.front().name, percent(margin)));
+  return out;
 }
 
 // edges (indices into Scenario::edges, among those given) by the way they follow
@@ -506,14 +529,11 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     way.reading_N           = f.fresh_N;
     way.passes              = f.mean_passes;
     way.next_passes         = f.next_passes;
-    if (w > 0) {
-      compare_with_reference(way, f, lives.edges.front(), settings);
-      std::string by_law = by_law_sentence(way.name, f, out.ways.front().name, lives.edges.front());
-      if (!by_law.empty()) out.by_law.push_back(std::move(by_law));
-    }
+    if (w > 0) compare_with_reference(way, f, lives.edges.front(), settings);
     out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
+  out.by_law = by_law_sentences(out.ways, lives.edges, settings.margin);
   for (std::size_t w = out.ways.size(); w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
   out.strops    = worth_of_strops(scenario, readings, pairs, run, lives.edges, settings);
   out.materials = worth_of_materials(scenario, readings, out.ways, lives.edges, settings);

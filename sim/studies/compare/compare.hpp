@@ -63,6 +63,7 @@ struct Way {
   Band                     reading_N;                ///< of the mean edge, ready for work
   Band                     passes;                   ///< of the mean edge
   Band                     next_passes;              ///< of the next edge
+  double read_gf = not_given;  ///< geometric mean of its edges as they were read ready for work, on this tool
   double below_reference = not_given;  ///< share of members in which it reads less than the reference
   double read_below =
       not_given;  ///< the same by readings alone, where edges of both ways were read ready for work
