@@ -278,15 +278,10 @@ Shown worked_out(const Asked& asked) {
   way["moments"] = Json::object();
   for (const Look& look : looks(plan)) {
     const TrackPoint& p       = point_at(edge, look.step);
-    way["moments"][look.name] = {{"step", look.step},
-                                 {"label", look.label},
-                                 {"apex_radius_um", p.apex_radius_um},
-                                 {"scratch_um", p.scratch_um},
-                                 {"burr_um", p.burr_um},
-                                 {"dub_um", p.dub_um},
-                                 {"chip_um", p.chip_um},
-                                 {"land_mm", p.land_mm},
-                                 {"reading_gf", gf(p.reading_N)}};
+    way["moments"][look.name] = {
+        {"step", look.step},          {"label", look.label},  {"apex_radius_um", p.apex_radius_um},
+        {"scratch_um", p.scratch_um}, {"burr_um", p.burr_um}, {"dub_um", p.dub_um},
+        {"chip_um", p.chip_um},       {"land_mm", p.land_mm}, {"reading_gf", gf(p.reading_N)}};
   }
   out.drawn       = section_of(scenario, plan, edge, asked.moment);
   way["forecast"] = nullptr;
@@ -460,9 +455,12 @@ Json bench(const Json& request, const FittedDraws* draws) {
   Opened opened = open_campaign(request);
   // a thousand versions in a frame are for the reduced law alone
   opened.campaign.loaded.scenario.numerics.fidelity = Numerics{}.fidelity;
-  const Campaign&        campaign                   = opened.campaign;
-  const Versions         versions                   = versions_of(request, campaign.loaded, draws);
-  const ForecastSettings settings                   = settings_of(request, campaign.loaded);
+  const Campaign& campaign                          = opened.campaign;
+  const Versions  versions                          = versions_of(request, campaign.loaded, draws);
+  // numbers and lines lie in the middle of their spans: both are of the fit, or both of the values as set
+  if (versions.ensemble.is_fitted())
+    opened.campaign.loaded.scenario = at_best(campaign.loaded.scenario, versions.ensemble);
+  const ForecastSettings settings = settings_of(request, campaign.loaded);
   std::vector<Shown>     ways;
   for (const Json& name : request.at("ways"))
     ways.push_back(shown(asked_for(request, name.get<std::string>(), campaign, versions.ensemble, settings)));
