@@ -239,6 +239,32 @@ TEST_CASE("a strop is set against nothing, and against the finest medium in its 
   CHECK(text.find("not worth its price") != std::string::npos);
 }
 
+TEST_CASE("the way that was read lowest stands beside the one that the model has lowest", "[compare]") {
+  // the model has the film sharper; the readings have the stone so
+  const std::string    read   = "{ read = \"ready\" },\n  ";
+  const Loaded         loaded = load(iron + edge("A", stone + read + cut) + edge("A2", stone + read + cut) +
+                                     edge("B", stone + film + read + cut) + edge("B2", stone + film + read + cut));
+  std::vector<Reading> readings;
+  const double         gf[] = {100.0, 121.0, 150.0, 150.0};
+  for (std::size_t e = 0; e < 4; ++e) {
+    Reading r;
+    r.edge        = static_cast<int>(e);
+    r.moment      = {read_step(loaded.scenario.edges[e], "ready"), 0.0};
+    r.moment_name = "ready";
+    r.replicate   = 1;
+    r.reading_N   = laws::in_newton(gf[e]);
+    readings.push_back(r);
+  }
+  const Ensemble  alone = single_member(loaded.scenario);
+  const Comparing c     = compare_all(loaded, alone, readings);
+  CHECK(c.ways[0].read_gf == Approx(110.0).epsilon(1e-9));  // geometric
+  CHECK(c.ways[1].read_gf == Approx(150.0).epsilon(1e-9));
+  const Answer answer = compare_answer(c, loaded.workshop, alone);
+  CHECK(answer.headline.find("Of the readings themselves " + c.ways[0].name + " has the lowest, 110 gf") !=
+        std::string::npos);
+  CHECK(column(answer.table("ways"), "read_gf").numbers[1] == Approx(150.0).epsilon(1e-9));
+}
+
 TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {
   std::string text =
       iron + "[route.one]\nsteps = [" + stone + "]\n[route.other]\nsteps = [" + stone + stone + "]\n";

@@ -310,13 +310,13 @@ TEST_CASE("a poster is a sheet of A4, whatever its width, with all that it is gi
   EdgeSection section;
   section.now.label = "stropped";
   p.sections        = {section, section, section};
-  p.steps           = {"1. hone: stone, 30 strokes, then 120 gf"};
+  p.steps           = {"1. hone: stone, 30 strokes: 120 gf"};
   p.source          = "Drawn from a.h5.";
   for (const double width : {a4_width, 500.0}) {
     const std::string svg = poster_svg(p, width, "x");
     CHECK(height_of(svg) == Approx(width * std::sqrt(2.0)).epsilon(1e-3));
     for (const char* words : {">The life of edge A<", ">It reads 100 gf.<",
-                              ">1. hone: stone, 30 strokes, then 120 gf<", ">Drawn from a.h5.<"})
+                              ">1. hone: stone, 30 strokes: 120 gf<", ">Drawn from a.h5.<"})
       CHECK(svg.find(words) != std::string::npos);
     std::size_t stropped = 0;
     for (auto at = svg.find(">stropped<"); at != std::string::npos; at = svg.find(">stropped<", at + 1))

@@ -157,7 +157,7 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
   for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
   for (const auto& other : p.others) plot.curve(p.x, other, "text");
   plot.curve(p.x, p.y, "ink");
-  if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", true);
+  if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", p.marks.empty());
   draw_marks(svg, plot, p);
   constexpr std::size_t           many = 200;
   std::set<std::pair<long, long>> taken;  // of many points one upon another is not seen

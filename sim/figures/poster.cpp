@@ -2,7 +2,6 @@
 #include "sim/figures/poster.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 #include "sim/figures/svg.hpp"
 
@@ -62,8 +61,9 @@ std::string poster_svg(const Poster& poster, double width, const std::string& id
   y = poster_lines(sheet, poster_margin, y, poster_inside, poster.how_to_read, "small soft", 11.0, 14.0) +
       8.0;
 
-  const double foot = a4_height - poster_margin + 10.0;
-  if (y + 24.0 + 14.0 * std::ceil(0.5 * static_cast<double>(poster.steps.size())) < foot - 14.0) {
+  const double foot = a4_height - poster_margin + 16.0;
+  Svg          trial(a4_width, a4_height, id, "", "");
+  if (poster_steps(trial, y + 24.0, poster.steps) < foot - 4.0) {
     sheet.text(poster_margin, y + 6.0, "What was done", Svg::Anchor::start, "head");
     poster_steps(sheet, y + 24.0, poster.steps);
   }

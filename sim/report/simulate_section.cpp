@@ -402,11 +402,11 @@ std::vector<std::string> steps_in_words(const StoredResult& r, const Edge& e) {
     if (e.verb[s] == "read") continue;
     std::string line = fmt::format("{}. {}: {}", out.size() + 1, e.verb[s], e.subject[s]);
     if (count[s] > 0.0)
-      line += fmt::format(", {} {}", figures::figure_number(count[s]),
+      line += fmt::format(", {:.0f} {}", count[s],
                           e.verb[s] == "cut"     ? "passes"
                           : e.verb[s] == "strop" ? "laps"
                                                  : "strokes");
-    out.push_back(line + fmt::format(", then {} gf", figures::figure_number(after[s])));
+    out.push_back(line + fmt::format(": {} gf", figures::figure_number(after[s])));
   }
   return out;
 }
