@@ -81,7 +81,8 @@ void check_page(const std::string& html) {
   // in this order
   CHECK(html.find("class=\"answer\"") < html.find("<figure"));
   CHECK(html.find("<figure") < html.find("What it rests on"));
-  CHECK(html.find("What it rests on") < html.find("What to do next"));
+  // a verdict says before all sections what to do
+  CHECK(html.find("What it rests on") < html.find("What to do next", html.find("id=\"s0\"")));
   CHECK(html.find("What to do next") < html.find("id=\"cautions\""));
   CHECK(html.find("id=\"cautions\"") < html.find("id=\"repeat\""));
   // every figure has a table behind it or beside it
@@ -139,6 +140,8 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   CHECK(has(whole, "&lt;script&gt;alert(1)&lt;b&gt;"));
   CHECK(has(whole, "Trial &lt;b&gt;&amp; co"));
   CHECK(has(whole, "<nav"));
+  // of ways and of a routine there is one verdict, before all sections
+  CHECK(whole.find("id=\"verdict\"") < whole.find("id=\"s0\""));
 }
 
 TEST_CASE("ids of a page are unlike one another, and what refers to one finds it", "[report][program]") {

@@ -534,7 +534,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
   out.by_law = by_law_sentences(out.ways, lives.edges, settings.margin);
-  for (std::size_t w = out.ways.size(); w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
+  for (std::size_t w = 0; w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
   out.strops    = worth_of_strops(scenario, readings, pairs, run, lives.edges, settings);
   out.materials = worth_of_materials(scenario, readings, out.ways, lives.edges, settings);
   hold_to_readings(scenario, readings, settings.margin, out.ways);
