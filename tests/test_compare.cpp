@@ -10,6 +10,7 @@
 #include "sim/output/answer_output.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/compare/worth.hpp"
 #include "sim/studies/costs.hpp"
 #include "tests/desk.hpp"
 
@@ -216,7 +217,9 @@ TEST_CASE("a material is worth keeping where no way without it is as sharp", "[c
   CHECK(c.materials[1].without_N == c.ways[0].reading_N.middle);
   CHECK(c.materials[1].ratio.middle ==
         Approx(c.ways[0].reading_N.middle / c.ways[1].reading_N.middle).epsilon(1e-12));
-  CHECK(c.materials[1].needed > 0.9);
+  CHECK(c.materials[1].needed > 0.66);
+  CHECK_THAT(keeping_verdict(c.materials[1], true, 0.1), Catch::StartsWith("worth keeping, likely"));
+  CHECK(keeping_verdict(c.materials[0], true, 0.1) == "every way uses it");
 }
 
 TEST_CASE("a strop is set against nothing, and against the finest medium in its place", "[compare][worth]") {
