@@ -10,6 +10,7 @@
 #include "sim/output/answer_output.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/compare/worth.hpp"
 #include "sim/studies/costs.hpp"
 #include "tests/desk.hpp"
 
@@ -125,6 +126,151 @@ TEST_CASE("time and money of a sharpening are those counted by hand", "[compare]
   CHECK(c.ways[1].minutes == Approx(4.4 + 2.0).epsilon(1e-12));
   CHECK(c.ways[1].money == Approx(6.4 * 0.5 + 0.3 + 0.4).epsilon(1e-12));
   CHECK(c.ways[0].sharpenings == Approx(1e4 / c.ways[0].blade_loss_um).epsilon(1e-12));
+}
+
+namespace {
+
+// a bench whose minutes and prices are counted by hand; the strop is dear
+const std::string priced =
+    "[workshop]\nstrokes_per_minute = 30\nlaps_per_minute = 20\nstep_min = 1\nhone_min = 2\nwage_per_hour = 30\n"
+    "currency = \"EUR\"\nsharpenings_per_year = 50\n"
+    "[price.\"soft waterstone\"]\nprice = 60\nlife_strokes = 6000\nflatten_every_strokes = 300\nflatten_min = 4\n"
+    "flatten_price = 2\nsoak_min = 3\nclean_min = 1\n"
+    "[price.\"lapping film\"]\nprice = 2\nlife_strokes = 100\nchange_min = 5\n"
+    "[price.MDF]\nprice = 800\nlife_strokes = 400\nclean_min = 0.5\n";
+const std::string film = "{ hone = \"lapping film, 0.3 µm\", strokes = 20 },\n  ";
+// a stone whose burr is taken off on the back, and a film that takes the edge far beyond it
+const std::string turned = stone + "{ back = \"soft waterstone, JIS #1000\", strokes = 20 },\n  ";
+const std::string finish =
+    "{ hone = \"lapping film, 0.3 µm\", strokes = 200 },\n  { back = \"lapping film, 0.3 µm\", strokes = 60 },\n  ";
+const std::string mdf = "{ strop = \"MDF\", laps = 20 },\n  ";
+
+CompareSettings a_year(const Loaded& loaded) {
+  CompareSettings s = until(300.0);
+  s.sharpenings     = loaded.workshop.pace.sharpenings_per_year;
+  return s;
+}
+
+Comparing compare_year(const Loaded& loaded, const Ensemble& draws) {
+  std::vector<std::size_t> all(loaded.scenario.edges.size());
+  std::iota(all.begin(), all.end(), std::size_t{0});
+  return compare_ways(loaded.scenario, loaded.workshop, draws, all, {}, a_year(loaded));
+}
+
+double number_in(const Answer& answer, const std::string& table, const std::string& name, std::size_t row) {
+  return column(answer.table(table), name).numbers.at(row);
+}
+
+}  // namespace
+
+TEST_CASE("soaking, cleaning, changing and flattening are counted part by part", "[compare][costs]") {
+  const Loaded loaded = load(priced + iron + edge("A", stone + cut) + edge("B", stone + film + mdf + cut));
+  const Answer answer = compare_answer(compare_year(loaded, single_member(loaded.scenario)), loaded.workshop,
+                                       single_member(loaded.scenario));
+  // stone: 2 to begin, 1 to take it up, 3 to soak, 1 to clean; 30 strokes; a tenth of a flattening, which uses up a tenth of 2
+  CHECK(number_in(answer, "costs", "handling_min", 0) == Approx(7.0).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "working_min", 0) == Approx(1.0).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "flatten_min", 0) == Approx(0.4).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "media", 0) == Approx(0.3).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "flatten", 0) == Approx(0.2).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "money", 0) == Approx(0.3 + 0.2 + 8.4 * 0.5).epsilon(1e-12));
+  // and the film: 1 to take it up, a fifth of a sheet of 2 that takes a fifth of 5 minutes to change; the strop: 1.5 and 40
+  CHECK(number_in(answer, "costs", "handling_min", 1) == Approx(7.0 + 1.0 + 1.0 + 1.5).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "media", 1) == Approx(0.3 + 0.4).epsilon(1e-12));
+  CHECK(number_in(answer, "costs", "strops", 1) == Approx(40.0).epsilon(1e-12));
+  // a year is fifty of them, and its parts are all of it
+  for (std::size_t way : {0U, 1U}) {
+    CHECK(number_in(answer, "costs", "money_per_year", way) ==
+          Approx(50.0 * number_in(answer, "costs", "money", way)).epsilon(1e-12));
+    CHECK(number_in(answer, "costs", "money", way) ==
+          Approx(number_in(answer, "costs", "media", way) + number_in(answer, "costs", "strops", way) +
+                 number_in(answer, "costs", "flatten", way) + number_in(answer, "costs", "time", way))
+              .epsilon(1e-12));
+    CHECK(number_in(answer, "costs", "money", way) == number_in(answer, "ways", "money", way));
+  }
+  // sheets of film: a fifth each time, ten a year
+  const auto& materials = column(answer.table("used_up"), "material").texts;
+  const auto  sheets    = static_cast<std::size_t>(
+      std::find(materials.begin(), materials.end(), "lapping film, 0.3 µm") - materials.begin());
+  CHECK(number_in(answer, "used_up", "pieces_per_year", sheets) == Approx(10.0).epsilon(1e-12));
+  CHECK(answer_text(answer).find("At 50 sharpenings a year") != std::string::npos);
+}
+
+TEST_CASE("minutes and prices that nobody stated leave a year out", "[compare][costs]") {
+  const Loaded loaded = load(iron + edge("A", stone + cut) + edge("B", stone + film + cut));
+  const Answer answer = compare_answer(compare_all(loaded, single_member(loaded.scenario)), loaded.workshop,
+                                       single_member(loaded.scenario));
+  CHECK(answer_text(answer).find("a year") == std::string::npos);
+  CHECK(std::isnan(number_in(answer, "costs", "money", 0)));
+  CHECK_THROWS_AS(column(answer.table("costs"), "money_per_year"), std::out_of_range);
+  CHECK_THROWS_AS(answer.table("strops"), std::out_of_range);
+}
+
+TEST_CASE("a material is worth keeping where no way without it is as sharp", "[compare][worth]") {
+  const Loaded    loaded = load(priced + iron + edge("A", turned + cut) + edge("B", turned + finish + cut));
+  const Comparing c      = compare_year(loaded, prior_ensemble(loaded.scenario, {}, 50, 3));
+  REQUIRE(c.materials.size() == 2);
+  // every way uses the stone, so that these ways do not tell; without the film the edge stays as rough as off a #1000
+  CHECK(c.materials[0].materials == std::vector<std::string>{"soft waterstone, JIS #1000"});
+  CHECK(c.materials[0].without.empty());
+  CHECK(c.materials[1].materials == std::vector<std::string>{"lapping film, 0.3 µm"});
+  CHECK(c.materials[1].without_N == c.ways[0].reading_N.middle);
+  CHECK(c.materials[1].ratio.middle ==
+        Approx(c.ways[0].reading_N.middle / c.ways[1].reading_N.middle).epsilon(1e-12));
+  CHECK(c.materials[1].needed > 0.66);
+  CHECK_THAT(keeping_verdict(c.materials[1], true, 0.1), Catch::StartsWith("worth keeping, likely"));
+  CHECK(keeping_verdict(c.materials[0], true, 0.1) == "every way uses it");
+}
+
+TEST_CASE("a strop is set against nothing, and against the finest medium in its place", "[compare][worth]") {
+  const Loaded loaded =
+      load(priced + iron + edge("A", turned + mdf + cut) + edge("B", turned + finish + cut));
+  const auto      draws = prior_ensemble(loaded.scenario, {}, 50, 3);
+  const Comparing c     = compare_year(loaded, draws);
+  REQUIRE(c.strops.size() == 2);
+  const StropWorth &alone = c.strops[0], &film_instead = c.strops[1];
+  CHECK(alone.instead.empty());
+  CHECK(film_instead.instead == "lapping film, 0.3 µm");
+  // what stands in its place is a way that edge B follows: its numbers are those of that way
+  CHECK(film_instead.instead_N == c.ways[1].reading_N.middle);
+  CHECK(film_instead.money_instead == c.ways[1].money);
+  CHECK(film_instead.ratio.middle ==
+        Approx(c.ways[0].reading_N.middle / c.ways[1].reading_N.middle).epsilon(1e-12));
+  // without the strop it is the stone alone
+  const Loaded bare  = load(iron + edge("A", turned + cut));
+  const auto   honed = simulate_edge(bare.scenario, bare.scenario.edges[0]);
+  CHECK(alone.instead_N == Approx(honed.steps[1].after.reading_N).epsilon(1e-5));
+  CHECK(alone.money_with - alone.money_instead == Approx(40.0 + 2.5 * 0.5).epsilon(1e-12));
+  // a strop of 800 that lasts 400 laps, against a film that is sharper for less
+  const std::string text = answer_text(compare_answer(c, loaded.workshop, draws));
+  CHECK(text.find("lapping film, 0.3 µm in its place") != std::string::npos);
+  CHECK(text.find("not worth its price") != std::string::npos);
+}
+
+TEST_CASE("the way that was read lowest stands beside the one that the model has lowest", "[compare]") {
+  // the model has the film sharper; the readings have the stone so
+  const std::string    read   = "{ read = \"ready\" },\n  ";
+  const Loaded         loaded = load(iron + edge("A", stone + read + cut) + edge("A2", stone + read + cut) +
+                                     edge("B", stone + film + read + cut) + edge("B2", stone + film + read + cut));
+  std::vector<Reading> readings;
+  const double         gf[] = {100.0, 121.0, 150.0, 150.0};
+  for (std::size_t e = 0; e < 4; ++e) {
+    Reading r;
+    r.edge        = static_cast<int>(e);
+    r.moment      = {read_step(loaded.scenario.edges[e], "ready"), 0.0};
+    r.moment_name = "ready";
+    r.replicate   = 1;
+    r.reading_N   = laws::in_newton(gf[e]);
+    readings.push_back(r);
+  }
+  const Ensemble  alone = single_member(loaded.scenario);
+  const Comparing c     = compare_all(loaded, alone, readings);
+  CHECK(c.ways[0].read_gf == Approx(110.0).epsilon(1e-9));  // geometric
+  CHECK(c.ways[1].read_gf == Approx(150.0).epsilon(1e-9));
+  const Answer answer = compare_answer(c, loaded.workshop, alone);
+  CHECK(answer.headline.find("Of the readings themselves " + c.ways[0].name + " has the lowest, 110 gf") !=
+        std::string::npos);
+  CHECK(column(answer.table("ways"), "read_gf").numbers[1] == Approx(150.0).epsilon(1e-9));
 }
 
 TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {

@@ -16,6 +16,7 @@
 #include "sim/figures/lines.hpp"
 #include "sim/figures/palette.hpp"
 #include "sim/figures/plot.hpp"
+#include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/geometry.hpp"
 
@@ -252,6 +253,76 @@ TEST_CASE("several cross-sections stand side by side where there is room", "[fig
   };
   CHECK(height(narrow) > 1.5 * height(edge_sections_svg({a}, 350.0, "x")));
   CHECK(wide.find("&lt;stropped&gt;") != std::string::npos);
+}
+
+TEST_CASE("the words of a narrow cross-section stand above its picture, however many lines they take",
+          "[figures][section]") {
+  EdgeSection a;
+  a.now.label           = "after the last of very many stones, with the burr still standing on the back";
+  a.now.land_mm         = 0.4;
+  a.earlier             = {a.now};
+  const std::string svg = edge_sections_svg({a, a}, 450.0, "x", 200.0);
+  // every line of words above what is moved down for the picture
+  const std::regex moved("<g transform=\"translate\\(0 ([0-9.]+)\\)\"");
+  const std::regex line("<text x=\"8\" y=\"([0-9.]+)\"");
+  double           lowest = 0.0, picture = HUGE_VAL;
+  for (std::sregex_iterator i(svg.begin(), svg.end(), line), end; i != end; ++i)
+    lowest = std::max(lowest, std::stod((*i)[1]));
+  for (std::sregex_iterator i(svg.begin(), svg.end(), moved), end; i != end; ++i) {
+    if (std::stod((*i)[1]) > 0.0) picture = std::min(picture, std::stod((*i)[1]));
+  }
+  CHECK(lowest > 66.0);
+  CHECK(picture > lowest);
+}
+
+TEST_CASE("grounds lie under the strokes of their steps", "[figures]") {
+  CurveFigure f;
+  CurvePanel  p;
+  p.x                   = {0.0, 50.0, 100.0};
+  p.y                   = {300.0, 200.0, 100.0};
+  p.grounds             = {{0.0, 50.0, "stone"}, {50.0, 100.0, "strop"}};
+  f.panels              = {p};
+  f.ground_says         = {{"stone", "a medium"}, {"strop", "strop"}};
+  const std::string svg = curves_svg(f, 400.0, "x");
+  const std::regex  ground(
+       "<rect x=\"([0-9.]+)\" y=\"[0-9.]+\" width=\"([0-9.]+)\" height=\"([0-9.]+)\" class=\"ground-(stone|strop)\"");
+  std::vector<double> ends, wide;
+  for (std::sregex_iterator i(svg.begin(), svg.end(), ground), end; i != end; ++i) {
+    if (std::stod((*i)[3]) < 100.0) continue;  // in the key
+    ends.push_back(std::stod((*i)[1]) + std::stod((*i)[2]));
+    wide.push_back(std::stod((*i)[2]));
+  }
+  REQUIRE(wide.size() == 2);
+  CHECK(wide[0] == Approx(wide[1]).margin(0.02));
+  CHECK(ends[0] == Approx(ends[1] - wide[1]).margin(0.02));
+  CHECK(svg.find(">a medium</text>") != std::string::npos);
+}
+
+TEST_CASE("a poster is a sheet of A4, whatever its width, with all that it is given", "[figures][poster]") {
+  Poster p;
+  p.title = "The life of edge A";
+  p.lead  = "iron, stones, in oak";
+  p.facts = {"It reads 100 gf."};
+  CurvePanel panel;
+  panel.x        = {0.0, 10.0};
+  panel.y        = {200.0, 100.0};
+  p.curve.panels = {panel};
+  EdgeSection section;
+  section.now.label = "stropped";
+  p.sections        = {section, section, section};
+  p.steps           = {"1. hone: stone, 30 strokes: 120 gf"};
+  p.source          = "Drawn from a.h5.";
+  for (const double width : {a4_width, 500.0}) {
+    const std::string svg = poster_svg(p, width, "x");
+    CHECK(height_of(svg) == Approx(width * std::sqrt(2.0)).epsilon(1e-3));
+    for (const char* words : {">The life of edge A<", ">It reads 100 gf.<",
+                              ">1. hone: stone, 30 strokes: 120 gf<", ">Drawn from a.h5.<"})
+      CHECK(svg.find(words) != std::string::npos);
+    std::size_t stropped = 0;
+    for (auto at = svg.find(">stropped<"); at != std::string::npos; at = svg.find(">stropped<", at + 1))
+      ++stropped;
+    CHECK(stropped == 3);
+  }
 }
 
 TEST_CASE("axes hold their values and have round numbers", "[figures]") {

@@ -545,6 +545,23 @@ TEST_CASE("the words fit every kind of study, and none holds a nan", "[gauge][te
   }
 }
 
+TEST_CASE("ends of intervals that say nothing are words where people read them, and numbers in files",
+          "[gauge][text]") {
+  const auto readings = parse_gauge_readings(
+      "g.csv",
+      "edge,reading_gf,operator,filament_lot\nA,150,X,L1\nA,190,X,L2\nB,200,Y,L1\nB,150,Y,L2\nC,300,X,L1\nC,210,Y,L1\n");
+  const Answer answer = gauge_answer(readings, {}, gauge(readings, {}));
+  const auto&  table  = answer.table("components");
+  const auto&  name   = column(table, "component").texts;
+  const auto   row =
+      static_cast<std::size_t>(std::find(name.begin(), name.end(), "reproducibility") - name.begin());
+  CHECK(column(table, "high_pct").numbers.at(row) > 900.0);
+  CHECK(column(table, "high_pct").head.empty());
+  CHECK(column(table, "high_in_words").texts.at(row) == "not told");
+  // an end that says something stays a number
+  CHECK(column(table, "high_in_words").texts.front().find_first_not_of("0123456789.") == std::string::npos);
+}
+
 TEST_CASE("what cannot be judged is told in a sentence", "[gauge][errors]") {
   const auto told = [](const std::string& rows, const GaugeSettings& settings = {}) {
     const Error error = error_of([&] {

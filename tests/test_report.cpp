@@ -8,6 +8,7 @@
 #include <vector>
 
 #include <catch2/catch.hpp>
+#include <fmt/format.h>
 #include <hdf5.h>
 
 #include "sim/diagnostic.hpp"
@@ -80,7 +81,8 @@ void check_page(const std::string& html) {
   // in this order
   CHECK(html.find("class=\"answer\"") < html.find("<figure"));
   CHECK(html.find("<figure") < html.find("What it rests on"));
-  CHECK(html.find("What it rests on") < html.find("What to do next"));
+  // a verdict says before all sections what to do
+  CHECK(html.find("What it rests on") < html.find("What to do next", html.find("id=\"s0\"")));
   CHECK(html.find("What to do next") < html.find("id=\"cautions\""));
   CHECK(html.find("id=\"cautions\"") < html.find("id=\"repeat\""));
   // every figure has a table behind it or beside it
@@ -138,6 +140,8 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   CHECK(has(whole, "&lt;script&gt;alert(1)&lt;b&gt;"));
   CHECK(has(whole, "Trial &lt;b&gt;&amp; co"));
   CHECK(has(whole, "<nav"));
+  // of ways and of a routine there is one verdict, before all sections
+  CHECK(whole.find("id=\"verdict\"") < whole.find("id=\"s0\""));
 }
 
 TEST_CASE("ids of a page are unlike one another, and what refers to one finds it", "[report][program]") {
@@ -190,6 +194,55 @@ TEST_CASE("a figure by itself is a picture", "[report][program]") {
   CHECK(run(folder, {"report", "s.h5", "-o", "x.svg"}).code == 2);
   CHECK(run(folder, {"report", "s.h5"}).code == 2);
   CHECK(run(folder, {"report", "s.h5", "-o", "s.h5"}).code == 2);
+}
+
+TEST_CASE("a page is set for paper as sheets of A4", "[report][program][paper]") {
+  const Folder folder;
+  REQUIRE(run(folder, {"simulate", yard, "--quiet", "--out", "s.h5"}).code == 0);
+  const Outcome made = run(folder, {"report", "s.h5", "--pdf", "x.pdf"});
+  INFO(made.err);
+  REQUIRE(made.code == 0);
+  const std::string pdf = contents(folder / "x.pdf");
+  CHECK(pdf.rfind("%PDF-", 0) == 0);
+  // 210 mm × 297 mm in points, a box to each sheet
+  const std::regex box(R"(/MediaBox \[ 0 0 ([0-9.]+) ([0-9.]+) \])");
+  int              sheets = 0;
+  for (std::sregex_iterator i(pdf.begin(), pdf.end(), box), end; i != end; ++i) {
+    CHECK(std::stod((*i)[1]) == Approx(595.28).margin(0.5));
+    CHECK(std::stod((*i)[2]) == Approx(841.89).margin(0.5));
+    ++sheets;
+  }
+  CHECK(sheets > 1);
+  CHECK(has(made.out, fmt::format("{} sheets of A4", sheets)));
+
+  // and the poster of an edge is one of them
+  REQUIRE(run(folder, {"report", "s.h5", "--figure", "poster", "-o", "p.pdf"}).code == 0);
+  const std::string poster = contents(folder / "p.pdf");
+  CHECK(std::distance(std::sregex_iterator(poster.begin(), poster.end(), box), std::sregex_iterator()) == 1);
+  CHECK(run(folder, {"report", "s.h5", "-o", "x.pdf"}).code == 2);
+  CHECK(run(folder, {"report", "s.h5", "--figure", "poster", "--pdf", "p.pdf"}).code == 2);
+  CHECK(run(folder, {"report", "s.h5", "--pdf", "s.h5"}).code == 2);
+}
+
+TEST_CASE("a page moves through the history of an edge, and paper has its moments side by side",
+          "[report][program]") {
+  const Folder folder;
+  REQUIRE(run(folder, {"simulate", yard, "--quiet", "--out", "s.h5"}).code == 0);
+  const std::string html  = page_of(folder, {"s.h5"});
+  const auto        begin = html.find("class=\"row history\"");
+  REQUIRE(begin != std::string::npos);
+  const std::string first = html.substr(begin, html.find("<figcaption", begin) - begin);
+  const auto        count = [&](const std::string& part) {
+    int n = 0;
+    for (auto at = first.find(part); at != std::string::npos; at = first.find(part, at + 1)) ++n;
+    return n;
+  };
+  // a moment for every step, those that a person remembers also on paper, each with its picture and its words
+  CHECK(count("class=\"moment between\"") >= 2);
+  CHECK(count("class=\"moment\"") >= 4);
+  CHECK(count("<svg") == count("data-says="));
+  CHECK(has(html, "input.addEventListener(\"input\", show)"));
+  CHECK(reaches_out(html).empty());
 }
 
 TEST_CASE("what is no result makes no report, and says why", "[report][program]") {

@@ -508,6 +508,7 @@ TEST_CASE("questions answer what simulations of their own would", "[sweep]") {
       CHECK(column(table, "enough_strokes").numbers[i] <= column(table, "strokes").numbers[i]);
       CHECK(column(table, "reading_best_gf").numbers[i] <= column(table, "reading_gf").numbers[i]);
     }
+    CHECK_FALSE(column(table, "step").texts.front().find("from the burr on") != std::string::npos);
   }
   {
     const Answer answer = question_of(loaded, "skip-grits");

@@ -169,9 +169,10 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
   require_reduced(loaded.scenario, "a comparison");
   const auto      ensemble = ensemble_of(arguments, loaded, fit);
   CompareSettings settings;
-  settings.life   = life_settings(arguments, loaded);
-  settings.tool   = arguments.text("tool").value_or("");
-  settings.margin = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
+  settings.life        = life_settings(arguments, loaded);
+  settings.tool        = arguments.text("tool").value_or("");
+  settings.margin      = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
+  settings.sharpenings = arguments.number("sharpenings", loaded.workshop.pace.sharpenings_per_year, 1.0, 1e6);
   const auto result =
       compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                    edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
@@ -199,7 +200,9 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
   settings.threads         = threads_of(arguments);
   settings.most_stroppings = static_cast<int>(arguments.integer("stroppings", 10, 0, 200));
   settings.share           = 0.01 * arguments.number("share", 100.0, 1.0, 100.0);
-  const int members        = static_cast<int>(arguments.integer("members", 200, 0, 100000));
+  settings.sharpenings =
+      arguments.number("sharpenings", campaign.loaded.workshop.pace.sharpenings_per_year, 1.0, 1e6);
+  const int members = static_cast<int>(arguments.integer("members", 200, 0, 100000));
   set_least(arguments, settings);
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a search for upkeep");

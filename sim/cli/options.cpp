@@ -108,12 +108,13 @@ Command forecast_command() {
 Command compare_command() {
   return {"compare", &compare,
           "ways of sharpening side by side",
-          "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, strokes, minutes, steel, blade and money. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
+          "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, strokes, minutes, steel, blade and money, and from prices what a year costs, which materials are worth keeping and whether a strop is worth its price. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
           {{"FILE", true, "configuration", Completes::files}},
           with_life_options({
               {"edge", 'e', "NAMES", "the ways of these edges only, with commas between them; the first is the one to compare with"},
               {"tool", 0, "NAME", "tool on which all are run (that of most edges)"},
               {"margin", 0, "PCT", "difference of readings that does not matter, per cent (10)"},
+              {"sharpenings", 0, "N", "sharpenings a year, for what a year costs (sharpenings_per_year of [workshop])"},
               {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force"}})};
 }
 
@@ -129,6 +130,7 @@ Command upkeep_command() {
               {"least", 0, "WHAT", "what is to be least: time, money, steel or mix (time)"},
               {"minutes-per-mm", 0, "N", "for the mix: how many minutes of upkeep a millimetre of blade is worth"},
               {"stroppings", 0, "N", "most stroppings between two honings (10)"},
+              {"sharpenings", 0, "N", "honings a year, for what a year costs (sharpenings_per_year of [workshop])"},
               {"fit", 0, "FILE", "posterior draws of arris fit --draws --out FILE, to tell how sure it is", Completes::files},
               {"members", 0, "N", "versions of the model, from the fit or the priors, that try the routine; 0 for none (200)"},
               {"seed", 0, "N", "seed of versions drawn from the priors (that of the configuration, or 1)"}})};
@@ -210,10 +212,11 @@ Command merge_command() {
 Command report_command() {
   return {"report", &report,
           "a page or a picture of results",
-          "Makes one HTML file of one result or several: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next, cautions, and how to repeat it. It opens from disk without a network, prints, and reads on a telephone. With --figure one picture for a slide or an article instead, as SVG or PNG. RESULT is an HDF5 file that any command wrote with --out.",
+          "Makes one HTML file of one result or several: the answer in a sentence, the figure that shows it, how sure it is, what it rests on, what to do next, cautions, and how to repeat it. It opens from disk without a network, prints, and reads on a telephone. With --pdf the same set on sheets of A4. With --figure one picture for a slide or an article instead, as SVG, PNG or PDF; the figure poster of a simulation is a sheet of A4 on the life of one edge. RESULT is an HDF5 file that any command wrote with --out.",
           {{"RESULT", true, "result file, or several", Completes::files, true}},
-          {{"out", 'o', "FILE", "write the page, or the picture (.svg or .png); - is standard output (not for .png)", Completes::files},
-           {"figure", 0, "NAME", "only this figure, such as curves, section, routes, soft-strop or trade-off; an unknown name tells those there are"},
+          {{"out", 'o', "FILE", "write the page, or the picture (.svg, .png or .pdf); - is standard output (SVG of a picture)", Completes::files},
+           {"pdf", 0, "FILE", "write the page as PDF, A4, ready to print; - is standard output", Completes::files},
+           {"figure", 0, "NAME", "only this figure, such as curves, section, poster, routes, soft-strop or trade-off; an unknown name tells those there are"},
            {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
            {"edge", 'e', "NAMES", "of a simulation of many edges: draw these in any case, with commas between them"},
            {"whole", 0, "", "show every edge, row and point, however large the page gets; without it a page stays below 3 MB and says what it shows"},
@@ -265,9 +268,10 @@ Command write_documents_command() {
 
 const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
-      readings_command(), simulate_command(), fit_command(),   weigh_command(), forecast_command(),  compare_command(),
-      upkeep_command(),   plan_command(),  gauge_command(), sweep_command(),     merge_command(),
-      report_command(),   study_command(), check_command(), materials_command(), write_documents_command()};
+      readings_command(), simulate_command(), fit_command(),       weigh_command(),
+      forecast_command(), compare_command(),  upkeep_command(),    plan_command(),
+      gauge_command(),    sweep_command(),    merge_command(),     report_command(),
+      study_command(),    check_command(),    materials_command(), write_documents_command()};
   return table;
 }
 

@@ -33,6 +33,10 @@ double draw_key(Svg& svg, const CurveFigure& f, double width) {
     const std::string look = "band-" + tone;
     place(says, [&, look](double at, double level) { svg.rect(at, level - 5, 20, 10, look); });
   }
+  for (const auto& [kind, says] : f.ground_says) {
+    const std::string look = "ground-" + kind;
+    place(says, [&, look](double at, double level) { svg.rect(at, level - 6, 20, 12, look); });
+  }
   if (!f.points_say.empty())
     place(f.points_say, [&](double at, double level) { svg.circle(at + 10, level, 4, "point-ochre"); });
   return x > 8.0 ? y + 8.0 : 0.0;
@@ -65,7 +69,7 @@ PanelGrid panel_grid(const CurveFigure& f, double width) {
                                : static_cast<int>(std::min<std::size_t>(n, n == 2 || n == 4 ? 2 : 3));
   const int columns = std::max(grid.columns, 1);
   grid.rows         = (static_cast<int>(n) + grid.columns - 1) / columns;
-  grid.inside       = n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
+  grid.inside       = f.height > 0.0 ? f.height : n == 1 || f.side_by_side ? (narrow ? 220.0 : 300.0) : 170.0;
   grid.wide         = (width - panel_left - 10.0 - panel_gap * (grid.columns - 1)) / columns;
   // the panels stay level with each other
   std::size_t lines = 1;
@@ -143,6 +147,8 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
   const Box&       box   = plot.box();
   constexpr double apart = 3.0;  // lines that are closer make a grey field
   double           last  = -HUGE_VAL;
+  for (const CurvePanel::Ground& g : p.grounds)
+    svg.rect(plot.x(g.from), box.y, plot.x(g.to) - plot.x(g.from), box.height, "ground-" + g.kind);
   for (const CurvePanel::Mark& m : p.marks) {
     if (plot.x(m.x) < last + apart) continue;
     last = plot.x(m.x);
@@ -151,7 +157,7 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
   for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
   for (const auto& other : p.others) plot.curve(p.x, other, "text");
   plot.curve(p.x, p.y, "ink");
-  if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", true);
+  if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", p.marks.empty());
   draw_marks(svg, plot, p);
   constexpr std::size_t           many = 200;
   std::set<std::pair<long, long>> taken;  // of many points one upon another is not seen

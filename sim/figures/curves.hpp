@@ -31,18 +31,25 @@ struct CurvePanel {
     std::string says;
   };
   std::vector<Mark> marks;  ///< upright lines: where a step begins
+  struct Ground {
+    double      from, to;
+    std::string kind;  ///< class of the palette behind "ground-": "stone", "finer", "back", "strop"
+  };
+  std::vector<Ground> grounds;  ///< behind the curve: on what it was while it ran there
 };
 
 struct CurveFigure {
   std::string             title, description, y_label;
   std::vector<CurvePanel> panels;
-  bool                    log = false;  ///< the reading on equal ratios
-  bool        side_by_side    = false;  ///< the panels belong together as one curve: one row where it is wide
-  double      limit           = 0.0;    ///< 0: none
+  bool                    log    = false;  ///< the reading on equal ratios
+  double                  height = 0.0;    ///< of a panel inside its axes; 0: as suits how many there are
+  bool        side_by_side = false;  ///< the panels belong together as one curve: one row where it is wide
+  double      limit        = 0.0;    ///< 0: none
   std::string limit_says;
-  std::string line_says, points_say;                           ///< for the key; empty: not in it
-  std::string others_say;                                      ///< of the thin curves
-  std::vector<std::pair<std::string, std::string>> band_says;  ///< tone and meaning
+  std::string line_says, points_say;                             ///< for the key; empty: not in it
+  std::string others_say;                                        ///< of the thin curves
+  std::vector<std::pair<std::string, std::string>> band_says;    ///< tone and meaning
+  std::vector<std::pair<std::string, std::string>> ground_says;  ///< kind and meaning
 };
 
 /// All panels share the y axis. `width`: of the picture; panels stand one below the other where it is narrow.

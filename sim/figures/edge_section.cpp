@@ -232,18 +232,50 @@ void draw_close(Svg& svg, const EdgeSection& section, const Box& box) {
   draw_scale(svg, box.x + 6.0, box.y + box.height - 8.0, 0.4 * box.width, unit, false);
 }
 
-// words above the picture: a name, numbers in two lines, what is dashed
-constexpr double words_height = 66.0;
+// a line above the picture, and its class
+using WordsAbove = std::vector<std::pair<std::string, const char*>>;
 
-double section_height(double width) { return std::round(0.52 * width) + words_height; }
+// a name, numbers, what is dashed
+WordsAbove words_above(const EdgeSection& section, double width) {
+  WordsAbove out;
+  const auto say = [&](const std::string& words, const char* look, double size) {
+    for (const std::string& line : lines_of(words, width - 16.0, size)) out.emplace_back(line, look);
+  };
+  if (!section.now.label.empty()) say(section.now.label, "strong", bold_size);
+  std::string numbers =
+      fmt::format("apex radius {} µm, scratches {} µm, ", figure_number(section.now.apex_radius_um),
+                  figure_number(section.now.scratch_um, 2));
+  numbers += section.now.burr_um > least_burr_um
+                 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
+                 : "no burr";
+  if (section.whole && section.now.land_mm > 0.0)
+    numbers += fmt::format(", honed land {} mm", figure_number(section.now.land_mm, 2));
+  say(numbers, "", 12.0);
+  for (const EdgeOutline& e : section.earlier)
+    say(fmt::format("dashed: {}{} µm", e.label.empty() ? "" : e.label + ", ",
+                    figure_number(e.apex_radius_um)),
+        "soft", 12.0);
+  return out;
+}
+
+constexpr double words_line = 15.0;
+
+// four lines in any case, so that neighbours are level
+double words_height(const EdgeSection& section, double width) {
+  return std::max(66.0, 6.0 + words_line * static_cast<double>(words_above(section, width).size()));
+}
+
+double section_height(const EdgeSection& section, double width) {
+  return std::round(0.52 * width) + words_height(section, width);
+}
 
 std::string title_of(const EdgeSection& section) {
   return section.now.label.empty() ? std::string("Cross-section of the edge")
                                    : "Cross-section of the edge, " + section.now.label;
 }
 
-// One section into a box of a picture whose corner is at 0, 0.
-void draw_section(Svg& svg, const EdgeSection& section, double width) {
+// One section into a box of a picture whose corner is at 0, 0; `words` of its height are for words.
+void draw_section(Svg& svg, const EdgeSection& section, double width, double words) {
   check(section);
   const BladeSection& blade  = section.blade;
   const Faces         faces  = faces_of(blade);
@@ -266,29 +298,13 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
   };
 
   // words first, the picture below them
-  double     y   = 14.0;
-  const auto say = [&](const std::string& words, const char* look) {
-    for (const std::string& line : lines_of(words, width - 16.0)) {
-      svg.text(8, y, line, Svg::Anchor::start, look);
-      y += 15.0;
-    }
-  };
-  if (!section.now.label.empty()) say(section.now.label, "strong");
-  std::string numbers =
-      fmt::format("apex radius {} µm, scratches {} µm, ", figure_number(section.now.apex_radius_um),
-                  figure_number(section.now.scratch_um, 2));
-  numbers += section.now.burr_um > least_burr_um
-                 ? fmt::format("burr {} µm", figure_number(section.now.burr_um, 2))
-                 : "no burr";
-  if (section.whole && section.now.land_mm > 0.0)
-    numbers += fmt::format(", honed land {} mm", figure_number(section.now.land_mm, 2));
-  say(numbers, "");
-  for (const EdgeOutline& e : section.earlier)
-    say(fmt::format("dashed: {}{} µm", e.label.empty() ? "" : e.label + ", ",
-                    figure_number(e.apex_radius_um)),
-        "soft");
+  double y = 14.0;
+  for (const auto& [line, look] : words_above(section, width)) {
+    svg.text(8, y, line, Svg::Anchor::start, look);
+    y += words_line;
+  }
 
-  svg.begin_at(0.0, words_height);
+  svg.begin_at(0.0, words);
   svg.begin_clipped(0, 0, width, height);
   const double reach = 1.3 * view;
   if (section.now.burr_um > 0.0 && section.now.burr_um > 0.004 * view)
@@ -311,8 +327,12 @@ void draw_section(Svg& svg, const EdgeSection& section, double width) {
                                         : "back",
            Svg::Anchor::end, "small");
 
-  if (section.close_um > 0.0) draw_close(svg, section, {8.0, 0.56 * height, 0.3 * width, 0.32 * height});
-  draw_scale(svg, 10, height - 14, 0.22 * width, unit, false);
+  // beside the frame, or below it where the small picture of the whole takes the other side
+  if (section.close_um > 0.0)
+    draw_close(svg, section,
+               section.whole ? Box{8.0, 0.56 * height, 0.3 * width, 0.32 * height}
+                             : Box{8.0, 0.58 * height, 0.42 * width, 0.4 * height});
+  draw_scale(svg, section.whole ? 10.0 : 0.55 * width, height - 14, 0.22 * width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;
     svg.rect(left - 12, top - 6, w + 20, h + 40, "frame");
@@ -333,8 +353,9 @@ double section_view_um(const BladeSection& blade, const EdgeOutline& outline) {
 }
 
 std::string edge_section_svg(const EdgeSection& section) {
-  Svg svg(section.width, section_height(section.width), section.name, title_of(section), described(section));
-  draw_section(svg, section, section.width);
+  Svg svg(section.width, section_height(section, section.width), section.name, title_of(section),
+          described(section));
+  draw_section(svg, section, section.width, words_height(section, section.width));
   return svg.text_of();
 }
 
@@ -356,18 +377,22 @@ std::string section_fault(const EdgeSection& section) {
   return {};
 }
 
-std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width, const std::string& id) {
+std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width, const std::string& id,
+                              double least_wide) {
   const int columns =
-      std::clamp(static_cast<int>(width / 320.0), 1, std::max(1, static_cast<int>(sections.size())));
+      std::clamp(static_cast<int>(width / least_wide), 1, std::max(1, static_cast<int>(sections.size())));
   const int    rows = (static_cast<int>(sections.size()) + columns - 1) / columns;
-  const double gap = 12.0, wide = (width - gap * (columns - 1)) / columns, tall = section_height(wide) + gap;
+  const double gap = 12.0, wide = (width - gap * (columns - 1)) / columns;
+  double       words = 0.0;
+  for (const EdgeSection& s : sections) words = std::max(words, words_height(s, wide));
+  const double tall = std::round(0.52 * wide) + words + gap;
   std::string  says;
   for (const EdgeSection& s : sections) says += (says.empty() ? "" : " ") + title_of(s) + ": " + described(s);
   Svg svg(width, rows * tall - gap, id, "Cross-sections of the edge", says);
   for (std::size_t i = 0; i < sections.size(); ++i) {
     const int column = static_cast<int>(i) % columns, row = static_cast<int>(i) / columns;
     svg.begin_at(column * (wide + gap), row * tall);
-    draw_section(svg, sections[i], wide);
+    draw_section(svg, sections[i], wide, words);
     svg.end();
   }
   return svg.text_of();

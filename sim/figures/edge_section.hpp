@@ -49,9 +49,9 @@ struct EdgeSection {
 /// The width of view in which radius, scratches and burr of this outline are seen, in steps of 1-2-5, µm.
 [[nodiscard]] double section_view_um(const BladeSection& blade, const EdgeOutline& outline);
 
-/// Several in one picture, side by side where there is room; their `width` and `name` count for nothing.
+/// Several in one picture, side by side where each has `least_wide`; their `width` and `name` count for nothing.
 [[nodiscard]] std::string edge_sections_svg(const std::vector<EdgeSection>& sections, double width,
-                                            const std::string& id);
+                                            const std::string& id, double least_wide = 320.0);
 
 /// Why there is no picture of it: angles that no blade has, a radius that is not above 0; empty where there is one.
 [[nodiscard]] std::string section_fault(const EdgeSection& section);

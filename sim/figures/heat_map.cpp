@@ -118,6 +118,22 @@ Points draw_through(Svg& svg, Plot& plot, const HeatMap& m) {
   return points;
 }
 
+// names of other heights, at the right side, those that lie on one another left out
+void draw_heights(Svg& svg, const Plot& plot, const HeatMap& m) {
+  const Box&          box   = plot.box();
+  const double        right = box.x + box.width;
+  std::vector<double> taken;
+  for (const auto& [value, says] : m.heights) {
+    const double y = plot.y(value);
+    if (!(y >= box.y && y <= box.y + box.height)) continue;
+    if (std::any_of(taken.begin(), taken.end(), [&](double other) { return std::abs(other - y) < 14.0; }))
+      continue;
+    taken.push_back(y);
+    svg.line(right - 14.0, y, right, y, "limit");
+    svg.text(right - 18.0, y + 4.0, says, Svg::Anchor::end, "small halo");
+  }
+}
+
 // What the configuration has, its words where they hide nothing of `line`.
 void draw_configured(Svg& svg, Plot& plot, const HeatMap& m, const Points& line) {
   if (m.mark_says.empty() || !std::isfinite(m.mark_x) || !std::isfinite(m.mark_y)) return;
@@ -157,6 +173,7 @@ std::string heat_map_svg(const HeatMap& m, double width, const std::string& id) 
             {m.y_label, m.y.front(), m.y.back(), m.y_log});
   draw_cells(svg, plot, m, colours);
   const Points line = draw_through(svg, plot, m);
+  draw_heights(svg, plot, m);
   draw_configured(svg, plot, m, line);
   return svg.text_of();
 }

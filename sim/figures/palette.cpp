@@ -13,6 +13,9 @@ constexpr const char* classes = R"CSS(
 .fig text.soft{fill:§soft}
 .fig text.halo{paint-order:stroke;stroke:§paper;stroke-width:4px;stroke-linejoin:round}
 .fig text.strong{font-weight:600}
+.fig text.title{font-size:26px;font-weight:600}
+.fig text.head{font-size:17px;font-weight:600}
+.fig text.lead{font-size:15px}
 .fig .paper{fill:§paper}
 .fig .frame{fill:§paper;stroke:§rule;stroke-width:1}
 .fig .axis{stroke:§soft;stroke-width:1;fill:none}
@@ -47,6 +50,10 @@ constexpr const char* classes = R"CSS(
 .fig .step-7{fill:§ink;fill-opacity:0.95}
 .fig .under{fill:none;stroke:§paper;stroke-width:5;stroke-linejoin:round}
 .fig .over{fill:none;stroke:§ochre;stroke-width:2.5;stroke-linejoin:round}
+.fig .ground-stone{fill:§ink;fill-opacity:.07}
+.fig .ground-finer{fill:§ink;fill-opacity:.15}
+.fig .ground-back{fill:§plum;fill-opacity:.13}
+.fig .ground-strop{fill:§ochre;fill-opacity:.17}
 .fig .band-ink{fill:§ink;fill-opacity:.2}
 .fig .band-ink-twice{fill:§ink;fill-opacity:.36}
 .fig .band-ochre{fill:§ochre;fill-opacity:.2}

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/figures/palette.hpp"
+#include "sim/read_number.hpp"
 #include "sim/utf8.hpp"
 
 namespace arris::figures {
@@ -174,9 +175,24 @@ void Svg::begin_clipped(double x, double y, double width, double height) {
       id_, clip, number(x), number(y), number(width), number(height), id_, clip);
 }
 
+void Svg::embed(double x, double y, const std::string& picture, double scale) {
+  body_ += fmt::format("<g transform=\"translate({} {}) scale({})\">\n{}</g>\n", number(x), number(y),
+                       fmt::format("{:.4g}", scale), picture);
+}
+
 void Svg::end() { body_ += "</g>\n"; }
 
 std::string Svg::text_of() const { return head_ + body_ + "</svg>\n"; }
+
+double height_of(const std::string& picture) {
+  const std::string mark = "\" height=\"";
+  const auto        at   = picture.find(mark);
+  if (at == std::string::npos) throw std::invalid_argument("no picture of Svg::text_of");
+  const char* begin  = picture.data() + at + mark.size();
+  double      height = 0.0;
+  read_number(begin, picture.data() + picture.find('"', at + mark.size()), height);
+  return height;
+}
 
 std::string standalone(const std::string& svg) {
   // behind the description, where the picture begins

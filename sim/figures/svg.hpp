@@ -55,6 +55,9 @@ class Svg {
   /// Text that reads upwards, its middle at the point.
   void upright(double x, double y, std::string_view words, std::string_view look = {});
 
+  /// Another picture (text_of) with its corner at a point, `scale` times its size.
+  void embed(double x, double y, const std::string& picture, double scale = 1.0);
+
   /// What is drawn until `end()` is moved, or cut off outside a box.
   void begin_at(double x, double y);
   void begin_clipped(double x, double y, double width, double height);
@@ -68,6 +71,9 @@ class Svg {
   std::string id_, head_, body_;
   int         clips_ = 0;
 };
+
+/// The height that a picture (text_of) states, in its own units.
+[[nodiscard]] double height_of(const std::string& picture);
 
 /// The same picture for a file of its own: XML, with colours put in, on light paper.
 [[nodiscard]] std::string standalone(const std::string& svg);

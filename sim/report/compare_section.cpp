@@ -1,13 +1,57 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <optional>
+#include <tuple>
 
 #include <fmt/format.h>
 
+#include "sim/figures/bars.hpp"
 #include "sim/figures/intervals.hpp"
+#include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
 
 namespace arris::report {
+
+namespace {
+
+// what a year of each way costs, the cheapest first, and for what; nothing where no year or no price is known
+std::optional<Figure> year_figure(const StoredResult& r) {
+  if (r.table("costs") == nullptr || !r.has_column("costs", "money_per_year")) return std::nullopt;
+  const auto&  ways  = r.words("costs", "way");
+  const double years = setting(r, "sharpenings_per_year");
+  const auto&  money = r.column("costs", "money_per_year");
+  if (std::any_of(money.begin(), money.end(), [](double m) { return std::isnan(m); })) return std::nullopt;
+  std::vector<std::size_t> order(ways.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return money[a] < money[b]; });
+  figures::BarFigure f;
+  f.title = fmt::format("What a year of {} sharpenings costs", figures::figure_number(years));
+  f.description =
+      fmt::format("From {} ({}) to {} ({}).", figures::figure_number(money[order.front()]),
+                  ways[order.front()], figures::figure_number(money[order.back()]), ways[order.back()]);
+  f.x_label = column(r.needed("costs"), "money_per_year").head;
+  for (const std::size_t i : order) f.rows.push_back(ways[i]);
+  for (const auto& [name, tone, says] : {std::tuple{"time", "soft", "time"},
+                                         {"media", "ink", "media"},
+                                         {"strops", "ochre", "strops and compounds"},
+                                         {"flatten", "plum", "flattening, beside its time"}}) {
+    figures::BarPart part{says, tone, {}};
+    for (const std::size_t i : order) part.value.push_back(years * r.column("costs", name)[i]);
+    f.parts.push_back(std::move(part));
+  }
+  Figure out{.name    = "year",
+             .title   = f.title,
+             .caption = "Each bar is one way, the cheapest first; its parts are what it is paid for.",
+             .draw    = [f](double width, const std::string& id) { return figures::bars_svg(f, width, id); }};
+  out.tables.push_back(r.needed("costs"));
+  return out;
+}
+
+}  // namespace
 
 void add_comparison(const StoredResult& r, Section& s) {
   figures::IntervalFigure v;
@@ -42,13 +86,18 @@ void add_comparison(const StoredResult& r, Section& s) {
   f.tables.push_back(r.needed("ways"));
   f.tables.push_back(r.needed("against"));
   s.figures.push_back(std::move(f));
+  std::vector<std::string> shown{"ways", "against", "steps"};
+  if (auto year = year_figure(r)) {
+    s.figures.push_back(std::move(*year));
+    shown.emplace_back("costs");
+  }
 
   if (r.table("steps") != nullptr) {
     AnswerTable steps = r.needed("steps");
     for (AnswerColumn& c : steps.columns) c.head = c.head.empty() ? c.says : c.head;
     s.tables.push_back(std::move(steps));
   }
-  add_rest(r, s, {"ways", "against", "steps"});
+  add_rest(r, s, shown);
   // the verdicts on the ways that the top does not give
   const auto &          ways = r.words("against", "way"), &verdict = r.words("against", "verdict");
   constexpr std::size_t most = 4;

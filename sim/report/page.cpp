@@ -219,9 +219,18 @@ Html html_live(const LiveChart& chart, const std::string& id, const Room& room) 
 Html html_picture(const Figure& f, const std::string& id) {
   Html picture;
   if (f.pieces) {
-    Html pieces = "\n";
-    for (const std::string& piece : f.pieces(id + "-s")) pieces += Html::raw(piece);
-    picture += element("div", {{"class", "row"}}, pieces) + "\n";
+    Html        pieces = "\n";
+    std::size_t n      = 0;
+    for (const std::string& piece : f.pieces(id + "-s")) {
+      const Frame* frame = n < f.frames.size() ? &f.frames[n++] : nullptr;
+      pieces += frame == nullptr ? Html::raw(piece)
+                                 : element("div",
+                                           {{"class", frame->on_paper ? "moment" : "moment between"},
+                                            {"data-says", frame->says}},
+                                           Html::raw(piece)) +
+                                       "\n";
+    }
+    picture += element("div", {{"class", f.frames.empty() ? "row" : "row history"}}, pieces) + "\n";
   } else if (f.draw) {
     picture += element("div", {{"class", "pic wide"}}, Html::raw(f.draw(wide, id + "-w"))) + "\n" +
                element("div", {{"class", "pic narrow"}}, Html::raw(f.draw(narrow, id + "-n"))) + "\n";
@@ -351,23 +360,6 @@ Html html_overview(const Page& page, const Room& room) {
   return overview;
 }
 
-// each once, and the usual one, also where nothing but a number was asked for
-std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
-  std::vector<std::string> cautions;
-  const auto               add = [&](const std::string& caution) {
-    if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
-  };
-  for (const Section& s : sections) {
-    for (const std::string& caution : s.cautions) add(caution);
-  }
-  add(usual_caution());
-  return cautions;
-}
-
-}  // namespace
-
-namespace {
-
 std::string html_within(const Page& page, const Room& room, bool says_so) {
   Sheet sheet{.title  = page.title.empty() ? std::string("Results") : page.title,
               .main   = {},
@@ -391,6 +383,18 @@ std::string html_within(const Page& page, const Room& room, bool says_so) {
 }
 
 }  // namespace
+
+std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
+  std::vector<std::string> cautions;
+  const auto               add = [&](const std::string& caution) {
+    if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
+  };
+  for (const Section& s : sections) {
+    for (const std::string& caution : s.cautions) add(caution);
+  }
+  add(usual_caution());
+  return cautions;
+}
 
 std::string html_of(const Page& page) {
   if (std::any_of(page.sections.begin(), page.sections.end(),

@@ -29,4 +29,7 @@ inline constexpr std::size_t most_of_a_page = 3'000'000;
 /// for all sections, cautions, and how to repeat it. Everything that comes from a file is text, never markup.
 [[nodiscard]] std::string html_of(const Page& page);
 
+/// The cautions of all sections, each once, and the usual one, also where nothing but a number was asked for.
+[[nodiscard]] std::vector<std::string> cautions_of(const std::vector<Section>& sections);
+
 }  // namespace arris::report

@@ -62,6 +62,8 @@ void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>&
 
 /// reading_limit_gf of the configuration that was used; NaN where there is none.
 [[nodiscard]] double configured_limit(const StoredResult& r);
+/// The pads of the strops in it, with how stiff they are in MPa.
+[[nodiscard]] std::vector<std::pair<double, std::string>> pads_of(const StoredResult& r);
 /// The blade of a tool in it. Throws Error (Exit::data, "not-a-result") where it is not there.
 [[nodiscard]] figures::BladeSection blade_of(const StoredResult& r, const std::string& tool);
 

@@ -170,6 +170,18 @@ double configured_limit(const StoredResult& r) {
   return configuration_of(r)["output"]["reading_limit_gf"].value<double>().value_or(not_given);
 }
 
+std::vector<std::pair<double, std::string>> pads_of(const StoredResult& r) {
+  std::vector<std::pair<double, std::string>> out;
+  if (const toml::table* pads = configuration_of(r)["backing"].as_table()) {
+    for (const auto& [name, pad] : *pads) {
+      const auto* table   = pad.as_table();
+      const auto  modulus = table != nullptr ? (*table)["modulus_MPa"].value<double>() : std::nullopt;
+      if (modulus) out.emplace_back(*modulus, std::string(name.str()));
+    }
+  }
+  return out;
+}
+
 figures::BladeSection blade_of(const StoredResult& r, const std::string& tool) {
   const toml::table& all   = configuration_of(r);
   const toml::node*  found = all["tool"].is_table() ? all["tool"].as_table()->get(tool) : nullptr;

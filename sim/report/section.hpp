@@ -27,6 +27,12 @@ struct LiveChart {
   double                limit = 0.0;  ///< 0: none
 };
 
+/// A moment of a history that is drawn moment by moment.
+struct Frame {
+  std::string says;             ///< "after hone: soft waterstone, JIS #1000"
+  bool        on_paper = true;  ///< false: only where a reader moves through the history
+};
+
 struct Figure {
   std::string name;     ///< by which it is asked for: "curves"
   std::string title;    ///< over it
@@ -35,10 +41,12 @@ struct Figure {
   std::function<std::string(double width, const std::string& id)> draw;
   /// The same in pieces of one width that a page sets side by side; empty: there are none.
   std::function<std::vector<std::string>(const std::string& id)> pieces{};
-  std::vector<AnswerTable>                                       tables{};  ///< the numbers it shows
-  std::vector<LiveChart>                                         live{};
-  bool folded  = false;  ///< of less weight: shown when it is opened
-  bool on_page = true;   ///< false: only drawn by its name
+  std::vector<Frame>
+      frames{};  ///< of each of the pieces, where they follow one another; a page moves through them
+  std::vector<AnswerTable> tables{};  ///< the numbers it shows
+  std::vector<LiveChart>   live{};
+  bool                     folded  = false;  ///< of less weight: shown when it is opened
+  bool                     on_page = true;   ///< false: only drawn by its name
 };
 
 /// How much of a result a page shows.

@@ -32,7 +32,7 @@ Html head_of(const Sheet& sheet) {
 }
 
 Html scripts_of(const Sheet& sheet) {
-  Html scripts = script(built_in("paper.js"));
+  Html scripts = script(built_in("paper.js")) + script(built_in("history.js"));
   if (sheet.live) {
     scripts += script("/*\n" + built_in("uplot/LICENSE") + "*/\n" + built_in("uPlot.iife.min.js") + "\n");
     scripts += script(built_in("live.js"));

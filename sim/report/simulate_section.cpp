@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <map>
 #include <optional>
 #include <set>
@@ -10,6 +11,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/figures/curves.hpp"
 #include "sim/figures/edge_section.hpp"
+#include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
@@ -87,6 +89,13 @@ std::string called(const Edge& e) {
   return text;
 }
 
+/// A moment of the history of an edge.
+struct Moment {
+  std::string label;
+  std::size_t at       = 0;     ///< point of the curve
+  bool        on_paper = true;  ///< one of those that a person remembers
+};
+
 // all at the scale of the widest, so that a duller edge looks duller; the edge as it was, a hundred times as blunt, at its own
 std::vector<figures::EdgeSection> at_one_scale(std::vector<figures::EdgeSection> sections) {
   double view = 0.0;
@@ -105,45 +114,61 @@ std::vector<figures::EdgeSection> at_one_scale(std::vector<figures::EdgeSection>
 }
 
 // the moments that a person remembers: as it was, off the stones, stropped, and after each stretch in wood
-std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& e) {
-  std::vector<std::pair<std::string, std::size_t>> moments{{"as it was", 0}};
-  const auto                                       add = [&](const std::string& label, std::size_t at) {
-    if (moments.back().second != at) moments.emplace_back(label, at);
+std::vector<Moment> moments_of(const Edge& e) {
+  std::vector<Moment> moments{{"as it was", 0}};
+  const auto          add = [&](const std::string& label, std::size_t at) {
+    if (moments.back().at != at) moments.push_back({label, at});
   };
-  const std::size_t cut   = e.first_cut();
-  std::size_t       stone = e.verb.size(), strop = e.verb.size();
-  for (std::size_t s = 0; s < cut && s < e.verb.size(); ++s) {
-    if (e.verb[s] == "hone") stone = s;
-    if (e.verb[s] == "strop") strop = s;
-  }
-  const bool backed =
-      std::find(e.verb.begin(), e.verb.begin() + static_cast<std::ptrdiff_t>(std::min(cut, e.verb.size())),
-                "back") != e.verb.begin() + static_cast<std::ptrdiff_t>(std::min(cut, e.verb.size()));
-  if (stone < e.verb.size()) add("after the last stone, burr standing", e.end_of(stone));
-  if (backed) {
-    std::size_t back = 0;
-    for (std::size_t s = 0; s < std::min(cut, e.verb.size()); ++s) {
-      if (e.verb[s] == "back") back = s;
+  const std::size_t cut  = e.first_cut();
+  const auto        last = [&](const char* verb) {
+    std::size_t found = e.verb.size();
+    for (std::size_t s = 0; s < cut && s < e.verb.size(); ++s) {
+      if (e.verb[s] == verb) found = s;
     }
-    add("burr taken off on the back", e.end_of(back));
-  }
+    return found;
+  };
+  const std::size_t stone = last("hone"), back = last("back"), strop = last("strop");
+  if (stone < e.verb.size()) add("after the last stone, burr standing", e.end_of(stone));
+  if (back < e.verb.size()) add("burr taken off on the back", e.end_of(back));
   if (strop < e.verb.size()) add("stropped", e.end_of(strop));
   int stretches = 0;
   for (std::size_t s = cut; s < e.verb.size() && stretches < 2; ++s) {
     if (e.verb[s] != "cut") continue;
-    const std::size_t at = e.end_of(s);
-    add(fmt::format("after {:.0f} passes", e.passes[at]), at);
+    add(fmt::format("after {:.0f} passes", e.passes[e.end_of(s)]), e.end_of(s));
     ++stretches;
   }
+  return moments;
+}
 
+// the end of every step between them, for those who move through the history; outlines of a dub are known at these alone
+std::vector<Moment> with_steps_between(const Edge& e, std::vector<Moment> moments) {
+  for (std::size_t s = 0; s < e.verb.size(); ++s) {
+    if (e.verb[s] == "read" || e.verb[s] == "dress") continue;
+    const std::size_t at = e.end_of(s);
+    if (std::any_of(moments.begin(), moments.end(), [&](const Moment& m) { return m.at == at; })) continue;
+    const std::string label = e.verb[s] == "cut" ? fmt::format("after {:.0f} passes", e.passes[at])
+                                                 : fmt::format("after {}: {}", e.verb[s], e.subject[s]);
+    moments.push_back({label, at, false});
+  }
+  std::stable_sort(moments.begin(), moments.end(),
+                   [](const Moment& a, const Moment& b) { return a.at < b.at; });
+  return moments;
+}
+
+bool is_in_wood(const Edge& e, const Moment& m) {
+  return e.verb[static_cast<std::size_t>(e.step[m.at] - 1.0)] == "cut" && e.passes[m.at] > 0.0;
+}
+
+std::vector<figures::EdgeSection> sections_of(const StoredResult& r, const Edge& e,
+                                              const std::vector<Moment>& moments) {
   const auto                        blade = blade_of(r, e.tool);
   std::vector<figures::EdgeSection> sections;
-  const auto                        outline = [&](const std::pair<std::string, std::size_t>& m) {
-    figures::EdgeOutline now{e.radius[m.second], e.scratch[m.second],
-                             e.burr[m.second] < 1e-3 ? 0.0 : e.burr[m.second], e.land[m.second], m.first};
+  const auto                        outline = [&](const Moment& m) {
+    figures::EdgeOutline now{e.radius[m.at], e.scratch[m.at], e.burr[m.at] < 1e-3 ? 0.0 : e.burr[m.at],
+                             e.land[m.at], m.label};
     // outlines are those of the ends of steps
-    const auto known = e.outline.find(e.step[m.second]);
-    if (known != e.outline.end() && e.end_of(static_cast<std::size_t>(known->first) - 1) == m.second)
+    const auto known = e.outline.find(e.step[m.at]);
+    if (known != e.outline.end() && e.end_of(static_cast<std::size_t>(known->first) - 1) == m.at)
       now.points = known->second;
     return now;
   };
@@ -152,9 +177,7 @@ std::vector<figures::EdgeSection> moments_of(const StoredResult& r, const Edge& 
     section.blade = blade;
     section.now   = outline(moments[i]);
     // worn edges are laid over what they were; honed ones have other faces
-    if (i > 0 && moments[i].first.rfind("after ", 0) == 0 &&
-        moments[i].first.find("passes") != std::string::npos)
-      section.earlier = {outline(moments[i - 1])};
+    if (i > 0 && is_in_wood(e, moments[i])) section.earlier = {outline(moments[i - 1])};
     if (const std::string fault = figures::section_fault(section); !fault.empty())
       r.refuse(fmt::format("edge {} in the result cannot be drawn: {}", printable(e.name), fault));
     sections.push_back(std::move(section));
@@ -167,13 +190,19 @@ Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
   f.name  = first ? "section" : "section " + e.name;
   f.title = "The edge in cross-section: " + called(e);
   f.caption =
-      "To scale, and all but the first picture at one scale, so that they can be compared; where the apex is small a frame shows it closer, with a bar of its own. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
-  const auto sections = moments_of(r, e);
+      "To scale, and all but the edge as it was at one scale, so that they can be compared; where the apex is small a frame shows it closer, with a bar of its own. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
+  const auto moments  = first ? with_steps_between(e, moments_of(e)) : moments_of(e);
+  const auto sections = sections_of(r, e, moments);
+  for (const Moment& m : moments) f.frames.push_back({m.label, m.on_paper});
   if (std::any_of(sections.begin(), sections.end(), [](const auto& s) { return !s.now.points.empty(); }))
     f.caption +=
         " Where a strop has dubbed the edge it is drawn by its outline, as pad, stones and wood have left it, without scratches; elsewhere as an arc between flat faces.";
-  f.draw = [sections](double width, const std::string& id) {
-    return figures::edge_sections_svg(sections, width, id);
+  std::vector<figures::EdgeSection> on_paper;
+  for (std::size_t i = 0; i < sections.size(); ++i) {
+    if (moments[i].on_paper) on_paper.push_back(sections[i]);
+  }
+  f.draw = [on_paper](double width, const std::string& id) {
+    return figures::edge_sections_svg(on_paper, width, id);
   };
   f.pieces = [sections](const std::string& id) {
     std::vector<std::string> pieces;
@@ -262,7 +291,41 @@ std::string brief(const std::string& verb, const std::string& subject) {
   return verb + ": " + (comma == std::string::npos ? subject : subject.substr(comma + 2));
 }
 
-Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool first) {
+// on what the edge was before its first cut: a ground for each step, a darker one for every other stone
+std::vector<figures::CurvePanel::Ground> grounds_of(const Edge& e) {
+  std::vector<figures::CurvePanel::Ground> grounds;
+  bool                                     finer = false;
+  const std::string*                       stone = nullptr;
+  double                                   from  = 0.0;
+  for (std::size_t s = 0; s < std::min(e.first_cut(), e.verb.size()); ++s) {
+    const double to = e.strokes[e.end_of(s)];
+    if (e.verb[s] == "hone") {
+      finer = stone != nullptr && *stone != e.subject[s] ? !finer : finer;
+      stone = &e.subject[s];
+    }
+    if (to > from && (e.verb[s] == "hone" || e.verb[s] == "back" || e.verb[s] == "strop"))
+      grounds.push_back({from, to, e.verb[s] == "hone" ? (finer ? "finer" : "stone") : e.verb[s]});
+    from = to;
+  }
+  return grounds;
+}
+
+// what the grounds mean, those that are there
+std::vector<std::pair<std::string, std::string>> meaning_of(
+    const std::vector<figures::CurvePanel::Ground>& grounds) {
+  std::vector<std::pair<std::string, std::string>> out;
+  for (const auto& [kind, says] : {std::pair{"stone", "a medium under the bevel"},
+                                   {"finer", "the next one"},
+                                   {"back", "under the back"},
+                                   {"strop", "strop"}}) {
+    if (std::any_of(grounds.begin(), grounds.end(), [&](const auto& g) { return g.kind == kind; }))
+      out.emplace_back(kind, says);
+  }
+  return out;
+}
+
+// reading against strokes and laps, then passes in wood
+figures::CurveFigure history_curve(const StoredResult& r, const Edge& e, double limit) {
   figures::CurveFigure c;
   c.title       = "Reading of edge " + e.name + " against strokes and passes";
   c.description = fmt::format(
@@ -288,7 +351,9 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
       honing.marks.push_back({e.strokes[i], brief(e.verb[s], e.subject[s])});
     last = e.step[i];
   }
-  honing.points = measured(r, e.name, false, 0.0, cut < e.verb.size() ? strokes_until_cut(e) : INFINITY);
+  honing.points  = measured(r, e.name, false, 0.0, cut < e.verb.size() ? strokes_until_cut(e) : INFINITY);
+  honing.grounds = grounds_of(e);
+  c.ground_says  = meaning_of(honing.grounds);
   if (!honing.x.empty()) c.panels.push_back(std::move(honing));
   if (cut < e.verb.size()) {
     auto wood  = passes_panel(r, e);
@@ -298,12 +363,16 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
   const bool points =
       std::any_of(c.panels.begin(), c.panels.end(), [](const auto& p) { return !p.points.empty(); });
   if (points) c.points_say = "readings that were taken";
+  return c;
+}
 
-  Figure f;
+Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool first) {
+  const figures::CurveFigure c = history_curve(r, e, limit);
+  Figure                     f;
   f.name  = first ? "history" : "history " + e.name;
   f.title = "Reading against strokes and passes: " + called(e);
   f.caption =
-      "Equal steps upwards are equal ratios. On the left each stone begins at its line; on the right the edge works in wood, and a fall is a touch-up in between.";
+      "Equal steps upwards are equal ratios. On the left each stone, strop and turn to the back has a ground of its own, and its name; on the right the edge works in wood, and a fall is a touch-up in between.";
   f.draw = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
   const std::string steps = "edge/" + e.name + "/steps";
   AnswerTable       table = columns_of(r.needed(steps), {{"verb", "step"},
@@ -320,6 +389,73 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
   table.says              = "What each step of edge " + e.name + " did";
   f.tables.push_back(std::move(table));
   f.folded = !first;
+  return f;
+}
+
+// the steps in words, a line each
+std::vector<std::string> steps_in_words(const StoredResult& r, const Edge& e) {
+  const std::string        steps = "edge/" + e.name + "/steps";
+  const auto&              count = r.column(steps, "count");
+  const auto&              after = r.column(steps, "reading_after_gf");
+  std::vector<std::string> out;
+  for (std::size_t s = 0; s < e.verb.size() && s < count.size(); ++s) {
+    if (e.verb[s] == "read") continue;
+    std::string line = fmt::format("{}. {}: {}", out.size() + 1, e.verb[s], e.subject[s]);
+    if (count[s] > 0.0)
+      line += fmt::format(", {:.0f} {}", count[s],
+                          e.verb[s] == "cut"     ? "passes"
+                          : e.verb[s] == "strop" ? "laps"
+                                                 : "strokes");
+    out.push_back(line + fmt::format(": {} gf", figures::figure_number(after[s])));
+  }
+  return out;
+}
+
+// the facts of a life, a sentence each
+std::vector<std::string> facts_of(const Edge& e, double limit) {
+  std::vector<std::string> facts;
+  const std::size_t        cut = e.first_cut();
+  std::string read = fmt::format("As it was the edge reads {} gf", figures::figure_number(e.reading.front()));
+  if (cut > 0 && cut < e.verb.size())
+    read += fmt::format(", ready for work {} gf", figures::figure_number(e.reading[e.end_of(cut - 1)]));
+  if (cut < e.verb.size())
+    read += fmt::format(", after {} passes {} gf", figures::figure_number(e.passes.back()),
+                        figures::figure_number(e.reading.back()));
+  facts.push_back(read + ".");
+  const auto within = [&](std::size_t i) {
+    return e.step[i] < static_cast<double>(cut) + 1.0 || e.reading[i] <= limit;
+  };
+  bool stays = limit > 0.0 && cut < e.verb.size();
+  for (std::size_t i = 0; i < e.step.size() && stays; ++i) stays = within(i);
+  if (stays)
+    facts.push_back(
+        fmt::format("In wood it stays within the limit of {} gf.", figures::figure_number(limit)));
+  if (limit > 0.0 && !std::isnan(e.life))
+    facts.push_back(fmt::format("It passes the limit of {} gf after {} passes.",
+                                figures::figure_number(limit), figures::figure_number(e.life)));
+  return facts;
+}
+
+// one sheet on the life of an edge, drawn when it is asked for by its name
+Figure poster_figure(const StoredResult& r, const Edge& e, double limit, bool first) {
+  figures::Poster poster;
+  poster.title = "The life of edge " + e.name;
+  poster.lead  = e.tool + (e.route.empty() ? "" : ", " + e.route);
+  if (e.first_cut() < e.verb.size()) poster.lead += ", in " + e.subject[e.first_cut()];
+  poster.facts    = facts_of(e, limit);
+  poster.curve    = history_curve(r, e, limit);
+  poster.sections = sections_of(r, e, moments_of(e));
+  for (figures::EdgeSection& s : poster.sections) s.whole = false;
+  poster.steps = steps_in_words(r, e);
+  poster.how_to_read =
+      "All but the edge as it was are at one scale; a frame shows a small apex closer. Ochre: the burr. Dashed: the edge before. Above, equal steps upwards are equal ratios.";
+  poster.source = fmt::format("Drawn by arris from {}. A prediction is an estimate, not a promise.",
+                              std::filesystem::path(r.file).filename().string());
+  Figure f;
+  f.name  = first ? "poster" : "poster " + e.name;
+  f.title = "A poster, A4: " + called(e);
+  f.draw  = [poster](double width, const std::string& id) { return figures::poster_svg(poster, width, id); };
+  f.on_page = false;
   return f;
 }
 
@@ -462,6 +598,7 @@ void add_simulation(const StoredResult& r, Section& s) {
   s.figures.push_back(section_figure(r, edges[best], true));
   s.figures.push_back(history_figure(r, edges[best], limit, true));
   if (auto wear = wear_figure(r, edges, limit, choice)) s.figures.push_back(std::move(*wear));
+  for (const std::size_t i : choice.shown) s.figures.push_back(poster_figure(r, edges[i], limit, i == best));
   add_others(r, edges, best, limit, choice, s);
 
   const std::string file = shell_word(configuration_file(r));
@@ -471,6 +608,8 @@ void add_simulation(const StoredResult& r, Section& s) {
       : r.table("readings") != nullptr
           ? fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file)
           : fmt::format("Find out how many readings would tell: arris plan {}", file));
+  s.next.push_back(fmt::format(
+      "Make a poster of its life, A4: arris report {} --figure poster --out poster.pdf", shell_word(r.file)));
   s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));
 }
 

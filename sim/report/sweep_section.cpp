@@ -126,6 +126,15 @@ Figure map_figure(const StoredResult& r, const Json& definition) {
     m.mark_x    = x;
     m.mark_y    = y;
     m.mark_says = "as configured";
+    if (f.name == "soft-strop") {
+      const std::string own = definition.at("about").get<std::string>();
+      m.mark_says           = fmt::format("your strop: {}, {} laps", own, figures::figure_number(x));
+      for (auto& pad : pads_of(r)) {
+        if (pad.second != own) m.heights.push_back(std::move(pad));
+      }
+      f.caption += " The point is your strop as the configuration has it";
+      f.caption += m.heights.empty() ? "." : "; how stiff its other pads are stands at the right side.";
+    }
   }
   if (m.x.size() < 2 || m.y.size() < 2) return f;
   if (f.tables.empty()) f.tables.push_back(some_points(m));

@@ -62,6 +62,31 @@ void add_routine(const StoredResult& upkeep, std::size_t row, Verdict& v) {
       figures::figure_number(kept)));
 }
 
+// which of these ways costs least, or is quickest where nothing has a price; a sentence
+std::string cheapest_of(const StoredResult& compared, const std::vector<std::string>& names) {
+  const auto& ways = compared.words("ways", "way");
+  const bool  year = compared.table("costs") != nullptr && compared.has_column("costs", "money_per_year");
+  const auto  said = [&](const char* table, const char* value, const char* how, const std::string& unit) {
+    const auto& price = compared.column(table, value);
+    std::size_t least = ways.size();
+    for (std::size_t i = 0; i < ways.size(); ++i) {
+      if (std::find(names.begin(), names.end(), ways[i]) == names.end() || std::isnan(price[i])) continue;
+      if (least == ways.size() || price[i] < price[least]) least = i;
+    }
+    return least == ways.size() ? std::string()
+                                 : fmt::format("Of these {} {}: {} {}.", ways[least], how,
+                                               figures::figure_number(price[least]), unit);
+  };
+  if (year) {
+    std::string text = said("costs", "money_per_year", "costs least",
+                            column(compared.needed("costs"), "money_per_year").head);
+    if (!text.empty()) return text;
+  }
+  std::string text =
+      said("ways", "money", "costs least", column(compared.needed("ways"), "money").head + " a sharpening");
+  return text.empty() ? said("ways", "minutes", "is quickest", "minutes a sharpening") : text;
+}
+
 }  // namespace
 
 std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResult* upkeep) {
@@ -80,14 +105,27 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
     v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
+  if (compared.has_column("ways", "read_gf")) {
+    const auto& read   = compared.column("ways", "read_gf");
+    std::size_t lowest = ways.size();
+    for (std::size_t i = 0; i < ways.size(); ++i) {
+      if (!std::isnan(read[i]) && (lowest == ways.size() || read[i] < read[lowest])) lowest = i;
+    }
+    if (lowest < ways.size() && lowest != best)
+      v.certainty.push_back(
+          fmt::format("That is the model; of the readings themselves {} has the lowest, {:.0f} gf.",
+                      ways[lowest], read[lowest]));
+  }
   if (is_confounded(compared))
     v.certainty.emplace_back(
-        "That is the model. In the readings ways go together with who or what read them, so that these readings say nothing of it.");
+        "In the readings ways go together with who or what read them, so that these readings say nothing of it.");
   if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
   v.sentence += ".";
-  if (!others.empty())
-    v.next.push_back(
-        "Take the one of them that is quickest or cheapest for you; the picture has the minutes.");
+  if (!others.empty()) {
+    std::vector<std::string> alike = others;
+    alike.push_back(ways[best]);
+    v.next.push_back(cheapest_of(compared, alike));
+  }
   v.next.emplace_back("Look at the readings first: they come next, before any model.");
   Section section;
   add_comparison(compared, section);

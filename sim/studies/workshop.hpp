@@ -13,17 +13,18 @@ namespace arris {
 
 /// `[workshop]`: pace and regrinding.
 struct Pace {
-  double      strokes_per_minute = 40.0;
-  double      laps_per_minute    = 30.0;
-  double      passes_per_minute  = 8.0;
-  double      step_min           = 0.5;
-  double      strop_min          = 0.5;
-  double      hone_min           = 3.0;
-  double      wage_per_hour      = 0.0;
-  double      grind_min          = 15.0;
-  double      grind_loss_mm      = 0.5;
-  double      grind_land_mm      = 3.0;
-  double      usable_blade_mm    = 40.0;
+  double      strokes_per_minute   = 40.0;
+  double      laps_per_minute      = 30.0;
+  double      passes_per_minute    = 8.0;
+  double      step_min             = 0.5;
+  double      strop_min            = 0.5;
+  double      hone_min             = 3.0;
+  double      wage_per_hour        = 0.0;
+  double      grind_min            = 15.0;
+  double      grind_loss_mm        = 0.5;
+  double      grind_land_mm        = 3.0;
+  double      usable_blade_mm      = 40.0;
+  double      sharpenings_per_year = not_given;
   std::string currency;
   std::string note;
 
@@ -47,6 +48,9 @@ struct Pace {
       s.grind_land_mm...);
     v(field("usable_blade_mm").between(1, 500).estimate().says("blade length that can be used up"),
       s.usable_blade_mm...);
+    v(field("sharpenings_per_year").between(1, 1e6).optional()
+          .says("how often an edge is sharpened in a year; without it no cost of a year is worked out"),
+      s.sharpenings_per_year...);
     v(field("currency").optional().says("in which prices and wage are written"), s.currency...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
@@ -61,6 +65,10 @@ struct Price {
   double      life_strokes          = not_given;
   double      flatten_every_strokes = not_given;
   double      flatten_min           = 3.0;
+  double      flatten_price         = 0.0;
+  double      soak_min              = 0.0;
+  double      clean_min             = 0.0;
+  double      change_min            = 0.0;
   std::string note;
 
   template <class V, class... S>
@@ -73,6 +81,16 @@ struct Price {
     v(field("flatten_every_strokes").between(1, 1e9).optional()
           .says("strokes or laps between two flattenings, dressings or chargings"), s.flatten_every_strokes...);
     v(field("flatten_min").between(0, 600).estimate().says("for one of them"), s.flatten_min...);
+    v(field("flatten_price").between(0, 1e6)
+          .says("what one of them uses up, in the currency of [workshop]: abrasive, wear of a flattening plate"),
+      s.flatten_price...);
+    v(field("soak_min").between(0, 240)
+          .says("work to make it ready each time it is taken up: to soak a stone, to wet a sheet"),
+      s.soak_min...);
+    v(field("clean_min").between(0, 240).says("to wipe it and clean up each time it is put away"), s.clean_min...);
+    v(field("change_min").between(0, 240)
+          .says("to change it when it is used up, as a sheet of film; counts only where life_strokes is given"),
+      s.change_min...);
     v(field("note").optional().says("remark"), s.note...);
     // clang-format on
   }

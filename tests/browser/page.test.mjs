@@ -266,6 +266,24 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   await page.waitForFunction(() => /normal approximation/.test(document.querySelector("#rests").textContent), null, { timeout: 60_000 });
   const span = (text) => { const [low, high] = text.split("…").map(Number); return high / low; };
   assert.ok(span(await page.locator("#way-0 .band").textContent()) < span(wide), "readings did not narrow the band");
+  // bold numbers are of the fit too, and so within their spans
+  const isWithin = (bold, text) => { const [low, high] = text.match(/[\d.]+/g).map(Number); return low <= bold && bold <= high; };
+  const reading = async () => Number(await page.locator("#way-0 .reading output").textContent());
+  assert.ok(isWithin(await reading(), await page.locator("#way-0 .band").textContent()), "the reading lies outside its span");
+  const [, passes, life] = (await page.locator("#way-0 .life").textContent()).match(/gf: (\d+) \(([^)]*)\)/);
+  assert.ok(isWithin(Number(passes), life), "the passes lie outside their span");
+  assert.doesNotMatch(await page.locator("#fit-result table").textContent(), /∞|, [a-zχ]_|, y$/);
+  // going on with the fitted values keeps the fit, and its span
+  const narrow = span(await page.locator("#way-0 .band").textContent());
+  await page.getByRole("button", { name: "Go on with the fitted values" }).click();
+  assert.ok(span(await page.locator("#way-0 .band").textContent()) < 1.2 * narrow, "the span of the priors came back");
+  // the moment that is looked at changes the number as well as the picture
+  const ready = await reading();
+  await page.getByLabel("as it was").check();
+  assert.ok(await reading() > ready, "the number is not that of the edge as it was");
+  assert.match(await page.locator("#way-0 .state").textContent(), /^as it was; .*no burr/);
+  await page.getByLabel("ready", { exact: true }).check();
+  assert.equal(await reading(), ready);
   // a blade that is changed after the fit is another one, and the fit still serves
   await drag(page, /^Honed bevel/, 34);
   assert.equal(await page.locator("#fit-refused").textContent(), "");

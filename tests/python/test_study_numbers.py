@@ -20,6 +20,23 @@ primary_bevel_deg = 25
 micro_bevel_deg = 32
 [output]
 reading_limit_gf = 220
+[workshop]
+wage_per_hour = 30
+currency = "EUR"
+sharpenings_per_year = 40
+[price."soft waterstone"]
+price = 40
+life_strokes = 5000
+flatten_every_strokes = 300
+flatten_price = 0.5
+soak_min = 2
+clean_min = 1
+[price.MDF]
+price = 5
+life_strokes = 500
+[price."alumina 1 µm"]
+price = 10
+life_strokes = 5000
 [readings]
 file = "r.csv"
 [fit]
@@ -132,3 +149,68 @@ def test_the_page_opens_with_the_verdict_of_those_numbers(made):
     headings = ["What was read", "What each step does to an edge", "How long each edge lasts"]
     places = [page.index(f">{heading}</h2>") for heading in headings]
     assert places == sorted(places)
+
+
+def by_way(made, table, names):
+    return zip(*(column(made, "compare.h5", f"{table}/{name}") for name in names))
+
+
+def test_a_year_is_so_many_sharpenings_and_its_parts_are_all_of_it(made):
+    with h5py.File(made / "compare.h5") as opened:
+        often = opened.attrs["sharpenings_per_year"]
+    assert often == 40.0
+    assert column(made, "compare.h5", "costs/money") == column(made, "compare.h5", "ways/money")
+    parts = ("money", "media", "strops", "flatten", "time", "money_per_year", "hours_per_year")
+    minutes = column(made, "compare.h5", "ways/minutes")
+    for at, (money, media, strops, flatten, time, year, hours) in enumerate(by_way(made, "costs", parts)):
+        assert media + strops + flatten + time == pytest.approx(money, rel=1e-12)
+        assert year == pytest.approx(often * money, rel=1e-12)
+        assert hours == pytest.approx(often * minutes[at] / 60.0, rel=1e-12)
+        assert time == pytest.approx(30.0 * minutes[at] / 60.0, rel=1e-12)
+    # what each material takes is what the way takes
+    ways = column(made, "compare.h5", "costs/way")
+    used = dict.fromkeys(ways, 0.0)
+    for way, money in by_way(made, "used_up", ("way", "money")):
+        used[way] += 0.0 if money != money else money
+    for way, media, strops in by_way(made, "costs", ("way", "media", "strops")):
+        assert used[way] == pytest.approx(media + strops, rel=1e-12)
+
+
+def test_sentences_on_cost_have_the_numbers_of_the_tables(made):
+    with h5py.File(made / "compare.h5") as opened:
+        remarks = opened.attrs["remarks"]
+    page = (made / "report.html").read_text()
+    years = dict(by_way(made, "costs", ("way", "money_per_year")))
+    least, most = min(years, key=years.get), max(years, key=years.get)
+
+    def said(money):
+        return f"{money:.0f} EUR"
+
+    sentence = f"At 40 sharpenings a year {least} costs least, {said(years[least])}"
+    assert sentence in remarks
+    assert sentence in page
+    assert f"{most} costs most, {said(years[most])}" in remarks
+    # a honing of the first edge takes in the routine of upkeep what it takes in the comparison
+    with h5py.File(made / "upkeep.h5") as opened:
+        upkeep = opened.attrs["remarks"]
+    assert f"A honing takes {column(made, 'compare.h5', 'ways/minutes')[0]:.0f} minutes" in upkeep
+
+
+def test_a_year_of_upkeep_is_that_of_its_routine(made):
+    with h5py.File(made / "upkeep.h5") as opened:
+        often = opened.attrs["sharpenings_per_year"]
+    names = ("routine", "passes", "honings", "hours", "money", "time", "materials")
+    rows = list(zip(*(column(made, "upkeep.h5", f"year/{name}") for name in names)))
+    assert rows[0][2] == pytest.approx(often, rel=1e-12)
+    routines = dict(zip(column(made, "upkeep.h5", "routines/routine"), zip(*(column(made, "upkeep.h5", f"routines/{n}") for n in ("hone_every_passes", "minutes", "money")))))
+    found = 0
+    for routine, _, honings, hours, money, time, materials in rows:
+        assert time + materials == pytest.approx(money, rel=1e-9)
+        assert time == pytest.approx(30.0 * hours, rel=1e-9)
+        if routine in routines:
+            every, minutes, per_1000 = routines[routine]
+            work = honings * every
+            assert hours == pytest.approx(1e-3 * work * minutes / 60.0, rel=1e-9)
+            assert money == pytest.approx(1e-3 * work * per_1000, rel=1e-9)
+            found += 1
+    assert found > 0

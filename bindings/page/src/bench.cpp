@@ -455,9 +455,12 @@ Json bench(const Json& request, const FittedDraws* draws) {
   Opened opened = open_campaign(request);
   // a thousand versions in a frame are for the reduced law alone
   opened.campaign.loaded.scenario.numerics.fidelity = Numerics{}.fidelity;
-  const Campaign&        campaign                   = opened.campaign;
-  const Versions         versions                   = versions_of(request, campaign.loaded, draws);
-  const ForecastSettings settings                   = settings_of(request, campaign.loaded);
+  const Campaign& campaign                          = opened.campaign;
+  const Versions  versions                          = versions_of(request, campaign.loaded, draws);
+  // numbers and lines lie in the middle of their spans: both are of the fit, or both of the values as set
+  if (versions.ensemble.is_fitted())
+    opened.campaign.loaded.scenario = at_best(campaign.loaded.scenario, versions.ensemble);
+  const ForecastSettings settings = settings_of(request, campaign.loaded);
   std::vector<Shown>     ways;
   for (const Json& name : request.at("ways"))
     ways.push_back(shown(asked_for(request, name.get<std::string>(), campaign, versions.ensemble, settings)));

@@ -37,10 +37,10 @@ class Bench {
   // ---- opening ----
 
   /** Puts a configuration (and what came with it) in the place of the present one. Throws Faults, and then all stays as it was. */
-  load({ name, text, files = [], readings = null }) {
+  load({ name, text, files = [], readings = null, fit = null }) {
     const read = callModule(this.module, "read", { name, text, files, readings });
     const names = read.edges.map((e) => e.name);
-    const state = { name, tree: read.tree, files, readings, ways: names.slice(0, 2), edited: 0, moment: "ready", limit: "", fit: null };
+    const state = { name, tree: read.tree, files, readings, ways: names.slice(0, 2), edited: 0, moment: this.state?.moment ?? "ready", limit: "", fit };
     const answer = callModule(this.module, "bench", this.request(state, membersAtOnce[this.rung]));
     this.state = state;
     this.opened = clone(state.tree);
@@ -74,6 +74,24 @@ class Bench {
       width: wide < 640 ? 320 : Math.min(520, two ? wide / 2 - 12 : wide), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
     };
+  }
+
+  /** All that numbers and spans depend on, as a text: the moment that is drawn and how many versions are asked are not among it. */
+  asksFor() {
+    return JSON.stringify({ ...this.request(this.state, 0), moment: "" });
+  }
+
+  /** Spans of many versions stay while nothing they depend on has changed. */
+  keepSpans(answer) {
+    const kept = this.refined?.answer;
+    if (!kept || answer === kept || answer.members >= kept.members || this.refined.of !== this.asksFor()) return;
+    answer.members = kept.members;
+    answer.chart = kept.chart;
+    answer.ways.forEach((way, i) => {
+      if (way.message || kept.ways[i].message) return;
+      way.ready = kept.ways[i].ready;
+      way.forecast = kept.ways[i].forecast;
+    });
   }
 
   // ---- changing ----
@@ -140,7 +158,9 @@ class Bench {
         const answer = await this.background.ask("refine", [
           ["hold", this.state.fit], ["bench", this.request(this.state, membersAtRest)],
         ]);
-        if (asked === this.asked) this.show(answer);
+        if (asked !== this.asked) return;
+        this.refined = { of: this.asksFor(), answer };
+        this.show(answer);
       } catch (error) {
         if (!(error instanceof Faults) && !["replaced", "stopped"].includes(error.message)) throw error;
       }
@@ -162,6 +182,7 @@ class Bench {
   }
 
   show(answer) {
+    this.keepSpans(answer);
     this.answer = answer;
     answer.is_fitted = this.state.fit !== null && !answer.fit_refused;
     at("faults").hidden = true;
@@ -169,7 +190,7 @@ class Bench {
     const { ways, edited } = this.state;
     const two = ways.length > 1;
     answer.ways.forEach((way, i) => {
-      showWay(at(`way-${i}`), at(`section-${i}`), way, answer, i);
+      showWay(at(`way-${i}`), at(`section-${i}`), way, answer, i, this.state.moment);
       at(`section-${i}`).classList.toggle("edited", i === edited);
     });
     at("way-1").hidden = at("section-1").hidden = !two;
@@ -269,19 +290,24 @@ function lifeText(way, limit) {
   return [`Passes in ${f.wood} to ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
 }
 
-function showWay(box, figure, way, answer, index) {
+const leastBurr = 1e-3; // µm; below it there is none
+
+const burrText = (um) => (um < leastBurr ? "no burr" : `burr ${digits(um, 2)} µm`);
+
+/** Numbers of the moment that the picture shows; a span is known for the edge that is ready for work. */
+function showWay(box, figure, way, answer, index, wanted) {
   const name = h("h2", {}, h("span", { class: `key key-${tones[index]}`, "aria-hidden": "true" }), way.edge);
   if (way.message) {
     box.replaceChildren(name, h("p", { class: "failed" }, way.message));
     figure.replaceChildren();
     return;
   }
-  const ready = way.moments.ready;
+  const moment = way.moments[wanted] ?? way.moments.ready;
   figure.innerHTML = way.section; // written by the model, names in it escaped
+  const span = moment === way.moments.ready ? h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`) : "";
   box.replaceChildren(name,
-    h("p", { class: "reading" }, h("output", {}, grams(answer.is_fitted ? way.ready.middle : ready.reading_gf)), " gf ",
-      h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`)),
-    h("p", { class: "state" }, `ready for work; apex radius ${digits(ready.apex_radius_um, 2)} µm, dub ${digits(ready.dub_um, 2)} µm, burr ${digits(ready.burr_um, 2)} µm`),
+    h("p", { class: "reading" }, h("output", {}, grams(moment.reading_gf)), " gf ", span),
+    h("p", { class: "state" }, `${moment.label}; apex radius ${digits(moment.apex_radius_um, 2)} µm, dub ${digits(moment.dub_um, 2)} µm, ${burrText(moment.burr_um)}`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
 }
 
@@ -292,7 +318,7 @@ function showSteps(way) {
   const burr = (s) => (s.verb !== "hone" ? "" : typeof s.strokes_to_burr === "number" ? digits(s.strokes_to_burr, 2) : "none");
   const rows = way.message ? [] : way.summary.map((s, i) => h("tr", {},
     h("th", { scope: "row" }, `${i + 1} ${stepTitle(way.steps[i])}`),
-    [count(s), burr(s), digits(s.apex_radius_after_um), s.dub_after_um > 0 ? digits(s.dub_after_um, 2) : "", digits(s.scratch_after_um, 2), digits(s.burr_after_um, 2), grams(s.reading_after_gf)]
+    [count(s), burr(s), digits(s.apex_radius_after_um), s.dub_after_um > 0 ? digits(s.dub_after_um, 2) : "", digits(s.scratch_after_um, 2), s.burr_after_um < leastBurr ? "none" : digits(s.burr_after_um, 2), grams(s.reading_after_gf)]
       .map((text) => h("td", {}, text))));
   at("step-table").replaceChildren(h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, rows));
   document.querySelectorAll("#steps details.step").forEach((card, i) => {
@@ -304,10 +330,10 @@ function showSteps(way) {
 }
 
 function restsText(answer) {
-  if (answer.is_fitted) {
-    return `The large readings are the middle of ${answer.members} versions of the model that agree with your readings, with the span of 9 in 10 behind them. Lines, pictures, passes in bold and the table of steps are still for the values as set: “Go on with the fitted values” puts the fitted ones there. ${answer.rests_on}`;
-  }
-  return `Bold numbers and lines are what the model gives for the values as set here; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
+  const what = answer.is_fitted
+    ? "Bold numbers, lines and pictures are what the model gives for the values that fit your readings best"
+    : "Bold numbers, lines and pictures are what the model gives for the values as set here";
+  return `${what}; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
 }
 
 function announce(answer) {
@@ -390,6 +416,9 @@ function fit(bench) {
   return study(bench, "study", at("fit-result"), [["fit", request]], (result) => showFit(bench, result));
 }
 
+/** What a parameter is, without the symbol that an equation has for it. */
+const withoutSymbol = (says) => says.replace(/ \p{L}+∞/u, "").replace(/, (?:\p{L}|\p{L}+_\S+)$/u, "");
+
 function showFit(bench, result) {
   const box = at("fit-result");
   const parts = [h("p", { class: "headline" }, result.sentence)];
@@ -398,7 +427,7 @@ function showFit(bench, result) {
     const cell = (i) => (typeof p.low.values[i] === "number" ? `${digits(p.low.values[i])} … ${digits(p.high.values[i])}` : "not determined by the readings");
     parts.push(h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Parameters" }, h("table", {}, h("caption", {}, "Parameters, with spans of 90 %"),
       h("thead", {}, h("tr", {}, ["parameter", "value", "unit", "90 %"].map((t) => h("th", { scope: "col" }, t)))),
-      h("tbody", {}, paths.map((path, i) => h("tr", {}, h("th", { scope: "row", title: path }, p.says.values[i]),
+      h("tbody", {}, paths.map((path, i) => h("tr", {}, h("th", { scope: "row", title: path }, withoutSymbol(p.says.values[i])),
         h("td", {}, digits(p.value.values[i])), h("td", {}, p.unit.values[i]), h("td", {}, cell(i))))))));
     for (const u of result.undetermined) parts.push(h("p", {}, `${u.says}${u.settled_by ? ` ${u.settled_by}` : ""}`));
     parts.push(h("p", {}, `${result.rests_on} A fitted value is an estimate, not a promise.`));
@@ -413,7 +442,7 @@ function showFit(bench, result) {
       } }, "Back to the priors"));
     parts.push(h("button", { type: "button", onclick: () => save("fitted.toml", result.fitted) }, "Save the fitted configuration"),
       h("button", { type: "button", onclick: () => attempt(bench, () => bench.load({
-        name: "fitted.toml", text: result.fitted, files: bench.state.files, readings: bench.state.readings })) }, "Go on with the fitted values"));
+        name: "fitted.toml", text: result.fitted, files: bench.state.files, readings: bench.state.readings, fit: bench.state.fit })) }, "Go on with the fitted values"));
   }
   parts.push(h("details", {}, h("summary", {}, "All that the fit tells"), h("pre", {}, result.text)));
   box.replaceChildren(...parts);

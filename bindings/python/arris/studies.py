@@ -324,6 +324,7 @@ def compare(
     edge: Optional[Names] = None,
     tool: Optional[str] = None,
     margin: Optional[float] = None,
+    sharpenings: Optional[float] = None,
     limit: Union[str, float, None] = None,
     passes: Optional[int] = None,
     fit: Optional[Fit] = None,
@@ -342,14 +343,16 @@ def compare(
         Tool on which all are run; left out: that of most edges.
     margin : float
         Difference of readings that does not matter, per cent, 0.1 to 100; left out: 10.
+    sharpenings : float
+        Sharpenings a year, 1 to 1e6, for what a year costs; left out: ``sharpenings_per_year`` of ``[workshop]``.
     limit, passes, fit, members, seed, threads
         As in :func:`forecast`.
 
     Returns
     -------
     Result
-        How surely one way is sharper or lasts longer; strokes, minutes, steel, money; where there are readings, whether routes
-        differ in them.
+        How surely one way is sharper or lasts longer; strokes, minutes, steel, money; which materials are worth keeping, and
+        whether a strop is worth its price; where there are readings, whether routes differ in them.
 
     Raises
     ------
@@ -359,7 +362,17 @@ def compare(
         As :func:`forecast`.
     """
     options = _options(
-        {"edge": edge, "tool": tool, "margin": margin, "limit": limit, "passes": passes, "members": members, "seed": seed, "threads": threads}
+        {
+            "edge": edge,
+            "tool": tool,
+            "margin": margin,
+            "sharpenings": sharpenings,
+            "limit": limit,
+            "passes": passes,
+            "members": members,
+            "seed": seed,
+            "threads": threads,
+        }
     )
     return _asked("compare", campaign, options, fit)
 
@@ -373,6 +386,7 @@ def upkeep(
     least: Optional[str] = None,
     minutes_per_mm: Optional[float] = None,
     stroppings: Optional[int] = None,
+    sharpenings: Optional[float] = None,
     fit: Optional[Fit] = None,
     members: Optional[int] = None,
     seed: Optional[int] = None,
@@ -395,6 +409,8 @@ def upkeep(
         For the mix: how many minutes of upkeep a millimetre of blade is worth.
     stroppings : int
         Most stroppings between two honings, 0 to 200; left out: 10.
+    sharpenings : float
+        Honings a year, 1 to 1e6, for what a year costs; left out: ``sharpenings_per_year`` of ``[workshop]``.
     fit : FitResult, Result, or path of a file that ``arris fit --draws`` wrote
     members : int
         Versions of the model that try the routine, 0 to 100000; left out: 200.
@@ -418,6 +434,7 @@ def upkeep(
             "least": least,
             "minutes-per-mm": minutes_per_mm,
             "stroppings": stroppings,
+            "sharpenings": sharpenings,
             "members": members,
             "seed": seed,
             "threads": threads,

@@ -33,32 +33,37 @@ ReadyEdges ready_edges(const Scenario& scenario, const ReadCampaign& read, const
   return out;
 }
 
-// no farther from "as likely as not" than `allowed`, and not beyond it on the other side
+}  // namespace
+
 double held_to(double share, double allowed) {
   return share > 0.5 ? std::min(share, std::max(allowed, 0.5)) : std::max(share, std::min(allowed, 0.5));
 }
 
-}  // namespace
+double ReadPair::within(double wide) const { return t_above((-wide - apart) / se, dof) - above(wide); }
+double ReadPair::above(double wide) const { return t_above((wide - apart) / se, dof); }
+
+std::optional<ReadPair> read_pair(const Scenario& scenario, const ReadCampaign& read, const Way& first,
+                                  const Way& second) {
+  if (read.ready.empty() || !(read.edge_dof > 0.0)) return std::nullopt;
+  const ReadyEdges a = ready_edges(scenario, read, first), b = ready_edges(scenario, read, second);
+  if (a.count == 0.0 || b.count == 0.0 || a.tools.size() != 1 || a.tools != b.tools) return std::nullopt;
+  return ReadPair{a.mean - b.mean, read.edge_sd * std::sqrt(1.0 / a.count + 1.0 / b.count), read.edge_dof};
+}
 
 void hold_to_readings(const Scenario& scenario, const std::vector<Reading>& readings, double margin,
                       std::vector<Way>& ways) {
   if (readings.empty()) return;
   const ReadCampaign read = read_campaign(scenario, readings, nullptr, 1);
-  if (read.ready.empty() || !(read.edge_dof > 0.0)) return;
-  const ReadyEdges first = ready_edges(scenario, read, ways.front());
   for (Way& way : ways) {
-    if (&way == &ways.front() || std::isnan(way.below_reference)) continue;
     const ReadyEdges own = ready_edges(scenario, read, way);
-    if (own.count == 0.0 || first.count == 0.0 || own.tools.size() != 1 || own.tools != first.tools) continue;
-    const double se     = read.edge_sd * std::sqrt(1.0 / own.count + 1.0 / first.count);
-    const double apart  = own.mean - first.mean;
-    const double wide   = std::log1p(margin);
-    way.read_below      = t_above(apart / se, read.edge_dof);
+    if (own.count > 0.0 && own.tools == std::set<std::string>{way.plan.tool_name})
+      way.read_gf = std::exp(own.mean);
+    if (&way == &ways.front() || std::isnan(way.below_reference)) continue;
+    const auto pair = read_pair(scenario, read, way, ways.front());
+    if (!pair) continue;
+    way.read_below      = 1.0 - pair->above(0.0);
     way.below_reference = held_to(way.below_reference, way.read_below);
-    // the share of |difference| ≤ margin
-    const double within =
-        t_above((-wide - apart) / se, read.edge_dof) - t_above((wide - apart) / se, read.edge_dof);
-    way.equivalent = std::min(way.equivalent, within);
+    way.equivalent      = std::min(way.equivalent, pair->within(std::log1p(margin)));
   }
 }
 

@@ -5,7 +5,9 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <optional>
 #include <set>
+#include <utility>
 
 #include <Eigen/QR>
 #include <fmt/format.h>
@@ -20,6 +22,7 @@
 #include "sim/statistics/variance_components.hpp"
 #include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/way_names.hpp"
+#include "sim/studies/compare/worth.hpp"
 #include "sim/studies/costs.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -43,23 +46,38 @@ const CutStep* first_cut(const EdgePlan& plan) {
   return nullptr;
 }
 
+// how much of each material `count` strokes of a step take
+void add_materials(Way& way, const Step& step, double count, const Workshop& workshop,
+                   const CostTable& costs) {
+  for (const StepMaterial& used : costs.materials_of(step)) {
+    auto found = std::find_if(way.materials.begin(), way.materials.end(),
+                              [&](const WayMaterial& m) { return m.name == used.name; });
+    if (found == way.materials.end()) found = way.materials.insert(way.materials.end(), {.name = used.name});
+    found->count += count;
+    const Price* price = workshop.price_of(used.name, used.family);
+    if (price == nullptr || std::isnan(price->life_strokes)) continue;
+    found->pieces = found->count / price->life_strokes;
+    found->money  = found->pieces * price->price;
+  }
+}
+
 void add_costs(Way& way, const EdgeResult& life, const Workshop& workshop, CostTable& costs) {
   const std::string* in_hand = nullptr;
-  double             minutes = workshop.pace.hone_min, money = 0.0;
+  way.parts.handling_min     = workshop.pace.hone_min;
   for (std::size_t i = 0; i + 1 < way.plan.steps.size(); ++i) {
     const Step&        step  = way.plan.steps[i];
     const StepSummary& done  = life.steps[i];
     const StepCost     cost  = costs.of(step, in_hand == nullptr || *in_hand != subject_of(step));
     const double       count = std::isnan(done.count) ? 0.0 : done.count;
     in_hand                  = &subject_of(step);
-    minutes += cost.minutes_for(count);
-    money += cost.money_for(count);
+    way.parts.add(cost.parts_for(count));
+    add_materials(way, step, count, workshop, costs);
     way.strokes += count;
     way.steel_mg += done.steel_removed_mg;
     way.steps.push_back(done);
   }
-  way.minutes       = minutes;
-  way.money         = money + costs.wage_per_minute() * minutes;
+  way.minutes       = way.parts.minutes();
+  way.money         = way.parts.money() + costs.wage_per_minute() * way.minutes;
   way.blade_loss_um = way.steps.empty() ? 0.0 : way.steps.back().after.blade_loss_um;
   if (way.blade_loss_um > 0.0) way.sharpenings = 1e3 * workshop.pace.usable_blade_mm / way.blade_loss_um;
 }
@@ -353,59 +371,68 @@ Scenario scenario_of(const Scenario& scenario, const std::vector<Way>& ways) {
 
 // ---- what the model has of the ways ----
 
-// steps and costs of each way by the scenario itself; returns the materials without a price
-std::vector<std::string> run_each(const Scenario& common, const Workshop& workshop, std::vector<Way>& ways) {
-  CostTable costs(common.model, workshop);
+// steps and costs of each way by the scenario itself
+void run_each(const Scenario& scenario, const Workshop& workshop, CostTable& costs, std::vector<Way>& ways) {
   for (Way& way : ways) {
-    const EdgeResult life = simulate_edge(common, way.plan);
+    const EdgeResult life = simulate_edge(scenario, way.plan);
     if (!life.status.usable()) throw Error(Exit::integration, {.code = "no-history", .what = life.message});
     add_costs(way, life, workshop, costs);
   }
   if (!costs.costs_money()) {
     for (Way& way : ways) way.money = not_given;
   }
-  return costs.unpriced();
 }
 
 // over the members that ran both
 void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecast& reference,
                             const CompareSettings& settings) {
-  const double        margin = std::log1p(settings.margin);
-  std::vector<double> ratios;
-  double              below = 0.0, outlasts = 0.0, within = 0.0;
+  const MemberRatio readings = member_ratio(own, reference, settings);
+  if (readings.members == 0) return;
+  double outlasts = 0.0;
   for (std::size_t i = 0; i < own.member_fresh_N.size(); ++i) {
-    const double ratio = own.member_fresh_N[i] / reference.member_fresh_N[i];
-    if (std::isnan(ratio)) continue;
-    ratios.push_back(ratio);
-    below += ratio < 1.0 ? 1.0 : 0.0;
-    within += std::abs(std::log(ratio)) <= margin ? 1.0 : 0.0;
+    if (std::isnan(own.member_fresh_N[i] / reference.member_fresh_N[i])) continue;
     const double mine = own.member_passes[i], its = reference.member_passes[i];
     outlasts += mine > its ? 1.0 : mine == its ? 0.5 : 0.0;
   }
-  if (ratios.empty()) return;
-  const auto n        = static_cast<double>(ratios.size());
-  way.below_reference = below / n;
-  way.outlasts        = outlasts / n;
-  way.equivalent      = within / n;
-  // where members have several laws no one scenario stands for them
-  const double middle =
-      own.laws.empty() ? own.fresh_N.middle / reference.fresh_N.middle : quantile(ratios, 0.5);
-  way.ratio = {quantile(ratios, 0.5 - 0.5 * settings.life.share), middle,
-               quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+  way.below_reference = readings.below;
+  way.outlasts        = outlasts / static_cast<double>(readings.members);
+  way.equivalent      = readings.within;
+  way.ratio           = readings.ratio;
 }
 
-// how the life of a way compares with that of the reference under each law that is left; empty where that cannot be said
-std::string by_law_sentence(const std::string& way, const EdgeForecast& own, const std::string& reference_way,
-                            const EdgeForecast& reference) {
+// least and most of its life over that of the reference among the laws that are left; nothing where that cannot be said
+std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
+                                                       const EdgeForecast& reference) {
   std::vector<double> ratios;
   for (std::size_t k = 0; k < own.laws.size(); ++k) {
     const double ratio = own.laws[k].passes / reference.laws[k].passes;
     if (!own.laws[k].ruled_out && std::isfinite(ratio) && ratio > 0.0) ratios.push_back(ratio);
   }
-  if (ratios.size() < 2) return {};
+  if (ratios.size() < 2) return std::nullopt;
   const auto [least, most] = std::minmax_element(ratios.begin(), ratios.end());
-  return fmt::format("By the wear law, {} lasts {} to {} times as long as {}.", way, plain(*least, 2),
-                     plain(*most, 2), reference_way);
+  return std::pair{*least, *most};
+}
+
+// how lives compare with that of the first way under each law that is left: those that last alike together, the others one by one
+std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
+                                          const std::vector<EdgeForecast>& lives, double margin) {
+  std::vector<std::string> alike, out;
+  for (std::size_t w = 1; w < ways.size(); ++w) {
+    const auto ratios = ratios_by_law(lives[w], lives.front());
+    if (!ratios) continue;
+    const auto [least, most] = *ratios;
+    const std::string low = plain(least, 2), high = plain(most, 2);
+    if (std::log(most) <= std::log1p(margin) && std::log(least) >= -std::log1p(margin))
+      alike.push_back(ways[w].name);
+    else
+      out.push_back(fmt::format("By the wear law, {} lasts {} times as long as {}.", ways[w].name,
+                                low == high ? "about " + low : low + " to " + high, ways.front().name));
+  }
+  if (!alike.empty())
+    out.insert(out.begin(),
+               fmt::format("Under every wear law {} {} as long as {}, to within {}.", and_list(alike),
+                           alike.size() == 1 ? "lasts" : "last", ways.front().name, percent(margin)));
+  return out;
 }
 
 // edges (indices into Scenario::edges, among those given) by the way they follow
@@ -482,8 +509,16 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   out.wood     = work.cut;
   out.ways     = ways_of(scenario, edges, tool, work);
 
-  const Scenario common = scenario_of(scenario, out.ways);
-  out.unpriced          = run_each(common, workshop, out.ways);
+  CostTable costs(scenario.model, workshop);
+  run_each(scenario, workshop, costs, out.ways);
+  out.unpriced = costs.unpriced();
+  // beside the ways that edges follow: those with something else in the place of a strop
+  StropPairs pairs;
+  if (costs.costs_money() || states_minutes(workshop)) pairs = strop_pairs(scenario.model, out.ways);
+  run_each(scenario, workshop, costs, pairs.others);
+  std::vector<Way> run = out.ways;
+  run.insert(run.end(), pairs.others.begin(), pairs.others.end());
+  const Scenario common = scenario_of(scenario, run);
 
   std::vector<std::size_t> all(common.edges.size());
   std::iota(all.begin(), all.end(), std::size_t{0});
@@ -494,14 +529,14 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     way.reading_N           = f.fresh_N;
     way.passes              = f.mean_passes;
     way.next_passes         = f.next_passes;
-    if (w > 0) {
-      compare_with_reference(way, f, lives.edges.front(), settings);
-      std::string by_law = by_law_sentence(way.name, f, out.ways.front().name, lives.edges.front());
-      if (!by_law.empty()) out.by_law.push_back(std::move(by_law));
-    }
+    if (w > 0) compare_with_reference(way, f, lives.edges.front(), settings);
     out.failed = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
+  out.by_law = by_law_sentences(out.ways, lives.edges, settings.margin);
+  for (std::size_t w = 0; w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
+  out.strops    = worth_of_strops(scenario, readings, pairs, run, lives.edges, settings);
+  out.materials = worth_of_materials(scenario, readings, out.ways, lives.edges, settings);
   hold_to_readings(scenario, readings, settings.margin, out.ways);
   out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few);
   const auto followers = edges_by_way(scenario, edges, out.ways);

@@ -9,6 +9,7 @@
 #include "sim/simulate/readings.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
+#include "sim/studies/costs.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/measured_lives.hpp"
 #include "sim/studies/workshop.hpp"
@@ -33,7 +34,16 @@ namespace arris {
 struct CompareSettings {
   ForecastSettings life;  ///< limit, passes looked ahead, share within bands, seed of next edges, threads
   std::string      tool;  ///< on which; empty: the one of most edges
-  double           margin = 0.10;  ///< a ratio of readings up to 1 + margin does not matter
+  double           margin      = 0.10;       ///< a ratio of readings up to 1 + margin does not matter
+  double           sharpenings = not_given;  ///< a year, for what that costs; NaN: nothing is said of a year
+};
+
+/// A medium, backing or compound of one way, and how much of it one sharpening takes.
+struct WayMaterial {
+  std::string name;
+  double      count  = 0.0;        ///< strokes or laps
+  double      pieces = not_given;  ///< used up, as a share of one; NaN without a life in its price
+  double      money  = not_given;  ///< of that; NaN without a price
 };
 
 /// A way of sharpening as the scenario itself has it, and over the ensemble.
@@ -44,13 +54,16 @@ struct Way {
   std::vector<StepSummary> steps;  ///< of the scenario itself, the work left out
   double                   strokes = 0.0;
   double                   minutes = 0.0;
-  double money         = not_given;  ///< of one sharpening, wage included; NaN where nothing has a price
-  double steel_mg      = 0.0;
-  double blade_loss_um = 0.0;
-  double sharpenings   = not_given;    ///< that the usable blade is good for, grinding left out
-  Band   reading_N;                    ///< of the mean edge, ready for work
-  Band   passes;                       ///< of the mean edge
-  Band   next_passes;                  ///< of the next edge
+  double    money = not_given;  ///< of one sharpening, wage included; NaN where nothing has a price
+  CostParts parts;              ///< of one sharpening; the minutes to begin are among those of handling
+  std::vector<WayMaterial> materials;  ///< in the order of their first use
+  double                   steel_mg      = 0.0;
+  double                   blade_loss_um = 0.0;
+  double                   sharpenings = not_given;  ///< that the usable blade is good for, grinding left out
+  Band                     reading_N;                ///< of the mean edge, ready for work
+  Band                     passes;                   ///< of the mean edge
+  Band                     next_passes;              ///< of the next edge
+  double read_gf = not_given;  ///< geometric mean of its edges as they were read ready for work, on this tool
   double below_reference = not_given;  ///< share of members in which it reads less than the reference
   double read_below =
       not_given;  ///< the same by readings alone, where edges of both ways were read ready for work
@@ -75,6 +88,30 @@ struct MeasuredDifference {
       confounded;  ///< why the routes cannot be told from operators, lots or days, a sentence; empty where they can
 };
 
+/// What is lost without some materials: the sharpest way that uses them against the sharpest one that does not. Materials that the
+/// same ways use stand together.
+struct MaterialWorth {
+  std::vector<std::string> materials;
+  std::string              with, without;  ///< ways; `without` is empty where every way uses them
+  double                   with_N = not_given, without_N = not_given;  ///< readings ready for work
+  Band                     ratio;                   ///< of the reading without to that with
+  double                   needed     = not_given;  ///< share of members in which it is more than 1 + margin
+  double                   money_with = not_given, money_without = not_given;  ///< of one sharpening
+};
+
+/// A strop, in the first way that uses it, against the same without it, or with the finest medium of the campaign in its place.
+struct StropWorth {
+  std::string strop;                                      ///< backing and compound
+  std::string way;                                        ///< that it is used in
+  std::string instead;                                    ///< the medium in its place; empty: nothing
+  double      with_N = not_given, instead_N = not_given;  ///< readings ready for work
+  Band        ratio;                     ///< of the reading with the strop to that with the other
+  double      below        = not_given;  ///< share of members in which the strop reads less
+  double      within       = not_given;  ///< share in which they differ by no more than the margin
+  double      minutes_with = 0.0, minutes_instead = 0.0;          ///< of one sharpening
+  double      money_with = not_given, money_instead = not_given;  ///< of one sharpening
+};
+
 struct Comparing {
   CompareSettings                 settings;
   std::string                     tool, wood;
@@ -83,14 +120,16 @@ struct Comparing {
   std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
   /// Beside `lives`: why the readings of a way cannot be told from operators, lots or days, against those of the first with an ended
   /// life; empty where they can.
-  std::vector<std::string> lives_confounded;
-  std::vector<std::string> slips;  ///< readings that look as if they stood in another unit
-  std::vector<std::string> unpriced;
-  std::vector<std::string> too_few;  ///< ways of honing with one edge only
-  std::vector<std::string> by_law;   ///< how much a comparison hangs on the wear law, a sentence each
-  std::size_t              members = 0;
-  int                      failed  = 0;
-  std::string              failure;
+  std::vector<std::string>   lives_confounded;
+  std::vector<MaterialWorth> materials;
+  std::vector<StropWorth>    strops;  ///< empty where nothing costs money and no minutes are stated
+  std::vector<std::string>   slips;   ///< readings that look as if they stood in another unit
+  std::vector<std::string>   unpriced;
+  std::vector<std::string>   too_few;  ///< ways of honing with one edge only
+  std::vector<std::string>   by_law;   ///< how much a comparison hangs on the wear law, a sentence each
+  std::size_t                members = 0;
+  int                        failed  = 0;
+  std::string                failure;
 };
 
 /// `scenario` holds the values that the comparison is about (at_best). Throws Error (Exit::usage): "no-ways" with fewer than two,

@@ -7,6 +7,7 @@
 #include "sim/certainty.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/compare/worth_answer.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
@@ -57,6 +58,18 @@ std::string as_sharp_clause(const Comparing& c, const Way& best) {
                      names.size() == 1 ? "comes" : "come", percent(c.settings.margin));
 }
 
+// the way whose edges were read lowest, where that is another one than the model has; empty where it is the same or none was read
+std::string read_lowest_clause(const Comparing& c, const Way& best) {
+  const Way* lowest = nullptr;
+  for (const Way& way : c.ways) {
+    if (!std::isnan(way.read_gf) && (lowest == nullptr || way.read_gf < lowest->read_gf)) lowest = &way;
+  }
+  if (lowest == nullptr || lowest == &best) return {};
+  return fmt::format(
+      " Of the readings themselves {} has the lowest, {:.0f} gf{}.", lowest->name, lowest->read_gf,
+      std::isnan(best.read_gf) ? "" : fmt::format("; {} was read as {:.0f} gf", best.name, best.read_gf));
+}
+
 std::string sharpest_sentence(const Comparing& c) {
   const Way& reference = c.ways.front();
   const auto best      = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
@@ -64,12 +77,12 @@ std::string sharpest_sentence(const Comparing& c) {
   });
   const auto said = fmt::format("On the {}, ready for work, {} reads lowest by the model, about {:.0f} gf",
                                 c.tool, best->name, gf(best->reading_N.middle));
-  if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best);
+  if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
   return said +
          fmt::format("; compared with {}, {}.", reference.name,
                      has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
                                    : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
-         as_sharp_clause(c, *best);
+         as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
 }
 
 // ways whose lives differ by no more than the margin last alike
@@ -127,6 +140,11 @@ void add_readings(const Comparing& c, WayColumns& ways) {
               [](const Way& w) { return gf(w.reading_N.low); });
   ways.number("reading_high_gf", "gf", has_spread(c) ? "to" : "", "upper end of its band",
               [](const Way& w) { return gf(w.reading_N.high); });
+  const bool read =
+      std::any_of(c.ways.begin(), c.ways.end(), [](const Way& w) { return !std::isnan(w.read_gf); });
+  ways.number("read_gf", "gf", read ? "was read" : "",
+              "geometric mean of its edges as they were read ready for work", &Way::read_gf)
+      .places = 0;
 }
 
 void add_passes(const Comparing& c, WayColumns& ways) {
@@ -415,6 +433,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.tables   = {ways_table(c, workshop), against_table(c), steps_table(c)};
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
+  add_worth(c, workshop, answer);
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
   for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
@@ -437,6 +456,8 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
                      {"passes", c.settings.life.passes},
                      {"margin", c.settings.margin},
                      {"members", static_cast<double>(c.members)}};
+  if (!std::isnan(c.settings.sharpenings))
+    answer.settings.emplace_back("sharpenings_per_year", c.settings.sharpenings);
   return answer;
 }
 

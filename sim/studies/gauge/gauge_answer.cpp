@@ -353,6 +353,29 @@ class Writer {
                                                : fmt::format("{} readings are", result_.excluded)));
   }
 
+  // the ends of intervals; one that is so far away that it says nothing is a word where people read it
+  void add_ends(AnswerTable& table, const std::vector<double>& low, const std::vector<double>& high,
+                int significant) const {
+    constexpr double tenth = -90.0, tenfold = 900.0;  // per cent
+    const auto       is_far = [&](double end) { return end < tenth || end > tenfold; };
+    const bool       words =
+        settings_.scale == GaugeScale::logarithm &&
+        (std::any_of(low.begin(), low.end(), is_far) || std::any_of(high.begin(), high.end(), is_far));
+    table.number(scale_.named("low"), scale_.units(), words ? "" : "from", "lower end of its interval", low,
+                 significant);
+    table.number(scale_.named("high"), scale_.units(), words ? "" : "to", "upper end of its interval", high,
+                 significant);
+    if (!words) return;
+    const auto said = [&](const std::vector<double>& ends) {
+      std::vector<std::string> texts;
+      for (const double end : ends)
+        texts.push_back(std::isnan(end) ? "" : is_far(end) ? "not told" : short_number(end));
+      return texts;
+    };
+    table.text("low_in_words", "from", "the same; \"not told\" where it is a tenth or less", said(low));
+    table.text("high_in_words", "to", "the same; \"not told\" where it is tenfold or more", said(high));
+  }
+
   AnswerTable components_table() const {
     static const std::map<std::string, std::string> words = {
         {"repeatability", "repeatability: same operator, same edge"},
@@ -387,8 +410,7 @@ class Writer {
     table.text("source", "source of scatter", "the same in words", labels);
     table.number(scale_.named("scatter"), scale_.units(), scale_.head("scatter"),
                  log ? "coefficient of variation" : "standard deviation", sd);
-    table.number(scale_.named("low"), scale_.units(), "from", "lower end of its interval", low);
-    table.number(scale_.named("high"), scale_.units(), "to", "upper end of its interval", high);
+    add_ends(table, low, high, 3);
     table.number("share_pct", "percent", "share of variance %", "of the variance of all readings", share);
     table.number(log ? "log_variance" : "variance_gf2", log ? "1" : "gf2", "",
                  log ? "variance of the natural logarithm" : "variance", variance);
@@ -475,8 +497,7 @@ class Writer {
     table.number("mean_gf", "gf", "mean gf", mean_word(), mean);
     table.number(scale_.named("difference"), scale_.units(), scale_.head("difference"),
                  "from the mean of all lots", value, 2);
-    table.number(scale_.named("low"), scale_.units(), "from", "lower end of its interval", low, 2);
-    table.number(scale_.named("high"), scale_.units(), "to", "upper end of its interval", high, 2);
+    add_ends(table, low, high, 2);
     return table;
   }
 
@@ -503,8 +524,7 @@ class Writer {
     table.number("mean_gf", "gf", "mean gf", mean_word(), mean);
     table.number(scale_.named("bias"), scale_.units(), scale_.head("bias"), "mean against the true reading",
                  value, 2);
-    table.number(scale_.named("low"), scale_.units(), "from", "lower end of its interval", low, 2);
-    table.number(scale_.named("high"), scale_.units(), "to", "upper end of its interval", high, 2);
+    add_ends(table, low, high, 2);
     table.number("p", "1", "", "probability of one as large by chance", p);
     return table;
   }

@@ -163,7 +163,10 @@ void strokes(SweepDefinition& d, const EdgePlan& plan) {
   for (int i = 0; i <= end_of_honing(plan); ++i) {
     const Step& s = plan.steps[static_cast<std::size_t>(i)];
     if (!is_honing(s) || !(count_of(s) > 0.0)) continue;
-    labels.push_back(describe_step(plan, i));
+    const auto* hone = std::get_if<HoneStep>(&s);
+    // none of its strokes is not none at all: it is honed until there is a burr
+    labels.push_back(describe_step(plan, i) +
+                     (hone != nullptr && hone->after_burr ? ", from the burr on" : ""));
     steps.push_back({i});
     amounts.push_back(count_of(s));
   }

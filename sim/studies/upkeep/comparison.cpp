@@ -20,8 +20,23 @@ Wanted wanted(const std::vector<Offer>& offers, std::string name, Least least) {
   return out;
 }
 
+// by what it makes least: that need not be what is advised where versions of the model differ
+std::string name_of_least(Least least) {
+  switch (least) {
+    case Least::minutes:
+      return "least time";
+    case Least::money:
+      return "least money";
+    case Least::steel:
+      return "least steel";
+    case Least::mix:
+      break;
+  }
+  return "least time and steel";
+}
+
 Wanted wanted_first(const Task& task, const std::vector<Offer>& offers) {
-  Wanted out = wanted(offers, "recommended", task.demand.least());
+  Wanted out = wanted(offers, name_of_least(task.demand.least()), task.demand.least());
   out.margin = 0.01;
   return out;
 }

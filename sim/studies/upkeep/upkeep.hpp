@@ -36,7 +36,8 @@ struct UpkeepSettings {
   Least       least           = Least::minutes;
   double      minutes_per_mm  = 0.0;  ///< mix: what a millimetre of blade is worth in minutes
   int         most_stroppings = 10;   ///< between two honings
-  int         threads         = 0;
+  double sharpenings = not_given;     ///< honings a year, for what that costs; NaN: nothing is said of a year
+  int    threads     = 0;
 };
 
 /// A routine, and what a period of it comes to.
@@ -84,6 +85,7 @@ struct Caution {
   int    passes  = 0;
   double keeping = 0.0;        ///< share of the members that keep the limit
   double minutes = not_given;  ///< per 1000 passes, median
+  double money   = not_given;  ///< per 1000 passes, median, wage included
 };
 
 struct UpkeepResult {

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "sim/laws/gram_force.hpp"
+#include "sim/studies/item_columns.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
 #include "sim/wording.hpp"
 
@@ -52,6 +53,7 @@ class AnswerWriter {
     fronts(out);
     by_interval(out);
     caution(out);
+    year(out);
     members(out);
     remarks(out);
     out.rests_on = ensemble_.rests_on;
@@ -60,6 +62,7 @@ class AnswerWriter {
                     {"share_of_passes", settings_.share},
                     {"most_stroppings", settings_.most_stroppings},
                     {"members", static_cast<double>(result_.members.size())}};
+    if (has_year()) out.settings.emplace_back("sharpenings_per_year", settings_.sharpenings);
     if (settings_.least == Least::mix) out.settings.emplace_back("minutes_per_mm", settings_.minutes_per_mm);
     return out;
   }
@@ -481,8 +484,9 @@ class AnswerWriter {
         "In how many of {} versions of the model the limit is kept, with fewer passes at a stretch",
         result_.members.size());
     table.axis = "interval";
-    std::vector<double> passes, keeping, minutes;
+    std::vector<double> passes, keeping, minutes, money;
     for (const Caution& c : result_.caution) {
+      money.push_back(c.money);
       passes.push_back(c.passes);
       keeping.push_back(100.0 * c.keeping);
       minutes.push_back(c.minutes);
@@ -491,7 +495,72 @@ class AnswerWriter {
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
                  std::move(keeping));
     table.number("minutes", "min", "minutes", "of upkeep per 1000 passes, median", std::move(minutes));
+    if (result_.costs_money)
+      table.number("money", "1", currency(), "of upkeep per 1000 passes, median", std::move(money));
     out.tables.push_back(std::move(table));
+  }
+
+  // ---- a year ----
+
+  struct OfYear {
+    std::string routine;
+    double      passes = 0.0, honing_every = 0.0;  ///< at a stretch, between two honings
+    double      minutes = 0.0, money = 0.0;        ///< per 1000 passes
+  };
+
+  [[nodiscard]] bool has_year() const { return !std::isnan(settings_.sharpenings); }
+
+  // the routine of the headline first, then the others that hone
+  [[nodiscard]] std::vector<OfYear> of_year() const {
+    std::vector<OfYear> out;
+    if (const Caution* sure = surest(); sure != nullptr && sure != &result_.caution.front())
+      out.push_back({"kept in 9 of 10 versions", static_cast<double>(sure->passes),
+                     static_cast<double>(sure->passes) * (result_.best.stroppings + 1), sure->minutes,
+                     sure->money});
+    for (const NamedRoutine& n : result_.routines) {
+      if (n.routine.hones)
+        out.push_back({n.name, n.routine.passes > 0 ? n.routine.passes : not_given,
+                       n.routine.between_honings(), n.routine.minutes(), n.routine.money()});
+    }
+    return out;
+  }
+
+  // a year of so much work that the first of them is honed as often as was asked
+  void year(Answer& out) const {
+    const auto routines = of_year();
+    if (!has_year() || routines.empty()) return;
+    const double        work = settings_.sharpenings * routines.front().honing_every;
+    AnswerTable         table{.name = "year",
+                              .says = fmt::format("A year of {} passes, which is {} honings of the first routine",
+                                                  rounded(work), rounded(settings_.sharpenings)),
+                              .axis = "routine"};
+    ItemColumns<OfYear> rows(table, routines);
+    const auto          year = [work](double per_1000) { return 1e-3 * work * per_1000; };
+    const double        wage = pace_.wage_per_hour / 60.0;
+    rows.text("routine", "routine", "what is done", &OfYear::routine);
+    rows.number("passes", "1", "passes at a stretch", "passes at a stretch", &OfYear::passes, 1);
+    rows.number("honings", "1", "honings", "in the year",
+                [work](const OfYear& r) { return work / r.honing_every; });
+    rows.number("hours", "h", "hours", "of upkeep in the year",
+                [&](const OfYear& r) { return year(r.minutes) / 60.0; });
+    if (result_.costs_money) {
+      rows.number("money", "1", currency(), "of upkeep in the year, wage included",
+                  [&](const OfYear& r) { return year(r.money); });
+      rows.number("time", "1", "time", "of that, wage for the hours",
+                  [&](const OfYear& r) { return wage * year(r.minutes); });
+      rows.number("materials", "1", "media, strops", "of that, what is used up",
+                  [&](const OfYear& r) { return year(r.money - wage * r.minutes); });
+    }
+    out.tables.push_back(std::move(table));
+    const OfYear& first = routines.front();
+    std::string   text =
+        fmt::format("{} honings a year by this routine go with about {} passes, and take {} hours",
+                    rounded(settings_.sharpenings), rounded(work), plain(year(first.minutes) / 60.0, 2));
+    if (result_.costs_money)
+      text += fmt::format(" and {} {} ({} for time, {} for media, strops and flattening)",
+                          plain(year(first.money), 2), currency(), plain(wage * year(first.minutes), 2),
+                          plain(year(first.money - wage * first.minutes), 2));
+    out.remarks.push_back(text + ".");
   }
 
   void members(Answer& out) const {

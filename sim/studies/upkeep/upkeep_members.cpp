@@ -85,12 +85,14 @@ void try_members(const Scenario& scenario, UpkeepResult& result, const Workshop&
     if (!result.caution.empty() && result.caution.back().passes == fewer.passes) continue;
     auto                members = upkeep_of_members(scenario, result, fewer, workshop, settings, ensemble);
     double              keeping = 0.0;
-    std::vector<double> minutes;
+    std::vector<double> minutes, money;
     for (const MemberUpkeep& m : members) {
       keeping += m.keeps ? 1.0 / static_cast<double>(members.size()) : 0.0;
-      if (m.ran) minutes.push_back(1000.0 * m.period.minutes / m.period.passes);
+      if (!m.ran) continue;
+      minutes.push_back(1000.0 * m.period.minutes / m.period.passes);
+      money.push_back(1000.0 * m.period.money / m.period.passes);
     }
-    result.caution.push_back({fewer.passes, keeping, quantile(minutes, 0.5)});
+    result.caution.push_back({fewer.passes, keeping, quantile(minutes, 0.5), quantile(money, 0.5)});
     if (share == 1.0) result.members = std::move(members);
   }
 }
