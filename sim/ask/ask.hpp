@@ -105,6 +105,10 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// Has the tester changed? Of the readings of files, or where none are named of those of the campaign. Throws what control() throws.
 [[nodiscard]] Answered log_check(const Arguments& arguments, Campaign& campaign,
                                  const std::vector<std::string>& files, const ReadingsForm& form);
+/// The readings of files as one table, checked: against the edges of a configuration where one is given. Throws Error (Exit::usage,
+/// "given-twice") for a file that is named twice, and what import_readings, parse_readings and parse_gauge_readings throw.
+[[nodiscard]] ImportedReadings imported(const std::vector<std::string>& files, const ReadingsForm& form,
+                                        const Loaded* loaded);
 /// `form` with what options say of it: its fields by their names, `column` and `moment` as "name in the file=what it is".
 [[nodiscard]] ReadingsForm form_of(const Arguments& arguments, ReadingsForm form);
 

@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/control/control.hpp"
 
+#include <algorithm>
+#include <filesystem>
+
 #include "sim/ask/ask.hpp"
 #include "sim/input/gauge_csv.hpp"
+#include "sim/input/readings_csv.hpp"
 #include "sim/text.hpp"
 
 namespace arris::ask {
@@ -19,6 +23,30 @@ Answered log_check(const Arguments& arguments, Campaign& campaign, const std::ve
   settings.source                          = printable(campaign.readings_path);
   const ControlResult result               = control(readings, settings);
   return {control_answer(result, settings), {}};
+}
+
+ImportedReadings imported(const std::vector<std::string>& files, const ReadingsForm& form,
+                          const Loaded* loaded) {
+  std::vector<ReadingsBytes> all;
+  std::string                names;
+  for (const std::string& file : files) {
+    for (const ReadingsBytes& other : all) {
+      std::error_code error;
+      if (std::filesystem::equivalent(file, other.name, error) && !error)
+        throw Error(Exit::usage, {.code = "given-twice", .what = "the file is named twice", .file = file});
+    }
+    all.push_back({file, read_text(file, Exit::data)});
+    names += (names.empty() ? "" : ", ") + file;
+  }
+  ImportedReadings out = import_readings(all, form);
+  const bool       any =
+      std::any_of(out.table.header.cells.begin(), out.table.header.cells.end(),
+                  [](const CsvCell& head) { return head.text == "reading_gf" || head.text == "reading_N"; });
+  if (loaded != nullptr)
+    (void)parse_readings(names, out.table, loaded->scenario);
+  else if (any)
+    (void)parse_gauge_readings(names, out.table);
+  return out;
 }
 
 ReadingsForm form_of(const Arguments& arguments, ReadingsForm form) {

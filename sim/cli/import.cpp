@@ -8,8 +8,6 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
-#include "sim/input/gauge_csv.hpp"
-#include "sim/input/readings_csv.hpp"
 #include "sim/output/readings_workbook.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
@@ -25,16 +23,6 @@ bool is_xlsx(const std::string& path) {
   return ending == ".xlsx";
 }
 
-// whether they can be read as readings: of the edges of a configuration, or of anything
-void check_imported(const CsvTable& table, const std::string& files, const Loaded* loaded) {
-  if (loaded != nullptr)
-    (void)parse_readings(files, table, loaded->scenario);
-  else if (std::any_of(table.header.cells.begin(), table.header.cells.end(), [](const CsvCell& head) {
-             return head.text == "reading_gf" || head.text == "reading_N";
-           }))
-    (void)parse_gauge_readings(files, table);
-}
-
 }  // namespace
 
 Exit import_files(const Arguments& arguments) {
@@ -42,19 +30,9 @@ Exit import_files(const Arguments& arguments) {
   std::optional<Loaded> loaded;
   if (const auto file = arguments.text("config")) loaded = load_scenario_file(*file, {}, reach_of(arguments));
   const ReadingsForm form = ask::form_of(arguments, loaded ? loaded->readings_form : ReadingsForm{});
-  std::string        names;
-  for (const std::string& file : arguments.texts("FILE")) {
-    for (const ReadingsBytes& other : campaign.readings_files) {
-      std::error_code error;
-      if (std::filesystem::equivalent(file, other.name, error) && !error)
-        throw Error(Exit::usage, {.code = "given-twice", .what = "the file is named twice", .file = file});
-    }
-    campaign.readings_files.push_back({file, read_text(file, Exit::data)});
-    names += (names.empty() ? "" : ", ") + file;
-  }
+  for (const std::string& file : arguments.texts("FILE")) campaign.readings_files.push_back({file, {}});
   const auto             held     = hold_outputs(arguments, campaign, {"out"});
-  const ImportedReadings imported = import_readings(campaign.readings_files, form);
-  check_imported(imported.table, names, loaded ? &*loaded : nullptr);
+  const ImportedReadings imported = ask::imported(arguments.texts("FILE"), form, loaded ? &*loaded : nullptr);
   tell_said(arguments, imported.said);
   const std::string out = arguments.text("out").value_or("-");
   if (is_xlsx(out))
