@@ -12,6 +12,7 @@
 #include "sim/cli/delivery.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
+#include "sim/input/dates.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/readings_log.hpp"
 #include "sim/output/safe_file.hpp"
@@ -40,6 +41,10 @@ std::map<std::string, std::string> row_of(const Arguments& arguments) {
                               .next = "Say --reading 176, and --unit N where it is in newtons."});
   (void)arguments.number("reading", 0.0, 1e-6, 1e7);
   if (arguments.has("passes")) (void)arguments.number("passes", 0.0, 0.0, 1e9);
+  if (const auto date = arguments.text("date"); date && !is_iso_date(*date))
+    throw Error(Exit::usage, {.code    = "bad-option",
+                              .what    = fmt::format("--date {} is no date that there is", printable(*date)),
+                              .allowed = "year, month and day, such as 2025-06-03"});
   if (arguments.has("replicate"))
     row["replicate"] = std::to_string(arguments.integer("replicate", 1, 1, 1'000'000));
   const std::string unit = arguments.text("unit").value_or("gf");

@@ -183,7 +183,7 @@ std::string csv_row(const std::vector<std::string>& cells, char separator) {
   for (std::size_t i = 0; i < cells.size(); ++i) {
     if (i > 0) out += separator;
     const std::string cell = is_formula(cells[i]) && !is_number(cells[i]) ? "'" + cells[i] : cells[i];
-    if (cell.find_first_of(",\"\r\n#") == std::string::npos && cell.find(separator) == std::string::npos &&
+    if (cell.find_first_of("\"\r\n#") == std::string::npos && cell.find(separator) == std::string::npos &&
         trimmed(cell, cell_blanks) == cell) {
       out += cell;
       continue;

@@ -111,8 +111,8 @@ Separator separator_of(const std::string& file, std::string_view text, const Rea
   if (by_names || *most > 1) {
     const auto again = std::find(std::next(most), score.end(), *most);
     const auto at    = [&](auto place) { return static_cast<std::size_t>(place - score.begin()); };
-    // one column known by its whole line is no choice between separators
-    if (again != score.end() && cells[at(again)] != cells[at(most)])
+    // a line that is one column is no choice between separators
+    if (again != score.end() && cells[at(most)] > 1 && cells[at(again)] > 1)
       throw unclear_separator(file, csv_header(text, ','), separators[at(most)], separators[at(again)], text);
     return separators[at(most)];
   }

