@@ -83,7 +83,7 @@ void check_log(const std::string& file, const std::string& text, const Loaded* l
 
 std::string last_line(const std::string& text) {
   const std::size_t end   = text.find_last_not_of("\r\n") + 1;
-  const std::size_t begin = text.rfind('\n', end) + 1;
+  const std::size_t begin = text.rfind('\n', end - 1) + 1;
   return text.substr(begin, end - begin);
 }
 

@@ -47,8 +47,8 @@ std::string headline(const ControlResult& r) {
         plain(r.chart.lower, 4), gf(r.chart.upper));
   return fmt::format("The tester, or {} itself, has changed. {}{}", what, said(r, r.signals.front()),
                      r.signals.size() > 1
-                         ? fmt::format(" {} more stand below.",
-                                       counted(static_cast<long long>(r.signals.size()) - 1, "signal"))
+                         ? fmt::format(" {} below.", counted(static_cast<long long>(r.signals.size()) - 1,
+                                                             "more signal stands", "more signals stand"))
                          : "");
 }
 
@@ -92,16 +92,17 @@ void add_tables(const ControlResult& r, Answer& answer) {
     marks.push_back(mark);
   }
   AnswerTable points{.name = "points", .says = "What was read, in order", .axis = "point"};
-  points.text("point", "", "day or reading", labels);
+  points.text("point", r.by_day ? "day" : "in order", "day or reading", labels);
   points.number("order", "1", "", "place in the order", order);
   points.number("reading_gf", "gf", "gf", "mean reading", values, 4);
   points.number("moving_range_gf", "gf", "range gf", "difference from the point before", ranges);
   points.number("readings", "1", "readings", "readings behind it", counts);
+  points.columns.back().places = 0;
   points.text("filament_lot", "lot", "filament lot", lots);
   points.text("signal", "signal", "rules that it breaks", marks);
   answer.tables.push_back(std::move(points));
   AnswerTable limits{.name = "limits", .says = "Limits of the chart", .axis = "quantity"};
-  limits.text("quantity", "", "what it limits", {"reading", "moving range"});
+  limits.text("quantity", "limits of", "what it limits", {"reading", "moving range"});
   limits.number("centre_gf", "gf", "centre gf", "mean of the points that set the limits",
                 {r.chart.centre, r.chart.range_mean}, 4);
   limits.number("lower_gf", "gf", "lower gf", "lower limit", {r.chart.lower, 0.0}, 4);
