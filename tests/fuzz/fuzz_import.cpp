@@ -10,8 +10,8 @@
 
 #include <zip.h>
 
-#include "sim/input/readings_import.hpp"
 #include "sim/diagnostic.hpp"
+#include "sim/input/readings_import.hpp"
 
 namespace {
 
@@ -21,8 +21,8 @@ std::string packed(const std::vector<std::pair<std::string, std::string>>& parts
   zip_source_keep(whole);
   zip_t* zip = zip_open_from_source(whole, ZIP_TRUNCATE, &error);
   for (const auto& [name, text] : parts) {
-    const auto index =
-        zip_file_add(zip, name.c_str(), zip_source_buffer(zip, text.data(), text.size(), 0), ZIP_FL_OVERWRITE);
+    const auto index = zip_file_add(zip, name.c_str(), zip_source_buffer(zip, text.data(), text.size(), 0),
+                                    ZIP_FL_OVERWRITE);
     zip_set_file_compression(zip, static_cast<zip_uint64_t>(index), ZIP_CM_STORE, 0);
   }
   if (zip_close(zip) != 0) std::abort();
@@ -37,13 +37,16 @@ std::string packed(const std::vector<std::pair<std::string, std::string>>& parts
 }
 
 std::string xlsx_with(const std::string& sheet, bool from_1904) {
-  return packed({{"xl/workbook.xml", std::string("<workbook><workbookPr date1904=\"") + (from_1904 ? "1" : "0") +
-                                         "\"/><sheets><sheet name=\"r\" r:id=\"a\"/></sheets></workbook>"},
-                 {"xl/_rels/workbook.xml.rels",
-                  "<Relationships><Relationship Id=\"a\" Target=\"worksheets/sheet1.xml\"/></Relationships>"},
-                 {"xl/styles.xml", "<styleSheet><cellXfs><xf numFmtId=\"0\"/><xf numFmtId=\"14\"/></cellXfs></styleSheet>"},
-                 {"xl/sharedStrings.xml", "<sst><si><t>edge</t></si><si><t>reading_gf</t></si><si><t>date</t></si></sst>"},
-                 {"xl/worksheets/sheet1.xml", sheet}});
+  return packed(
+      {{"xl/workbook.xml", std::string("<workbook><workbookPr date1904=\"") + (from_1904 ? "1" : "0") +
+                               "\"/><sheets><sheet name=\"r\" r:id=\"a\"/></sheets></workbook>"},
+       {"xl/_rels/workbook.xml.rels",
+        "<Relationships><Relationship Id=\"a\" Target=\"worksheets/sheet1.xml\"/></Relationships>"},
+       {"xl/styles.xml",
+        "<styleSheet><cellXfs><xf numFmtId=\"0\"/><xf numFmtId=\"14\"/></cellXfs></styleSheet>"},
+       {"xl/sharedStrings.xml",
+        "<sst><si><t>edge</t></si><si><t>reading_gf</t></si><si><t>date</t></si></sst>"},
+       {"xl/worksheets/sheet1.xml", sheet}});
 }
 
 void take(const std::string& bytes) {

@@ -278,15 +278,10 @@ Shown worked_out(const Asked& asked) {
   way["moments"] = Json::object();
   for (const Look& look : looks(plan)) {
     const TrackPoint& p       = point_at(edge, look.step);
-    way["moments"][look.name] = {{"step", look.step},
-                                 {"label", look.label},
-                                 {"apex_radius_um", p.apex_radius_um},
-                                 {"scratch_um", p.scratch_um},
-                                 {"burr_um", p.burr_um},
-                                 {"dub_um", p.dub_um},
-                                 {"chip_um", p.chip_um},
-                                 {"land_mm", p.land_mm},
-                                 {"reading_gf", gf(p.reading_N)}};
+    way["moments"][look.name] = {
+        {"step", look.step},          {"label", look.label},  {"apex_radius_um", p.apex_radius_um},
+        {"scratch_um", p.scratch_um}, {"burr_um", p.burr_um}, {"dub_um", p.dub_um},
+        {"chip_um", p.chip_um},       {"land_mm", p.land_mm}, {"reading_gf", gf(p.reading_N)}};
   }
   out.drawn       = section_of(scenario, plan, edge, asked.moment);
   way["forecast"] = nullptr;

@@ -35,9 +35,9 @@ Opened open_campaign(const Json& request) {
     out.is_lacking_readings = true;
     return out;
   }
-  c.readings_path = readings.at("name").get<std::string>();
-  c.readings_text = readings.at("text").get<std::string>();
-  c.readings_files = {{c.readings_path, c.readings_text}};
+  c.readings_path           = readings.at("name").get<std::string>();
+  c.readings_text           = readings.at("text").get<std::string>();
+  c.readings_files          = {{c.readings_path, c.readings_text}};
   ImportedReadings imported = import_readings(c.readings_files, c.loaded.readings_form);
   c.readings_said           = std::move(imported.said);
   c.readings                = parse_readings(c.readings_path, std::move(imported.table), c.loaded.scenario);

@@ -585,7 +585,8 @@ def gauge(
             "pool": pool,
         }
     )
-    if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(".csv"):
+    endings = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
+    if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(endings):
         file = os.fspath(source)
         answer = _core.gauge_csv(file, options)
         origin = _core.origin(None, "gauge", f"arris.gauge({file!r})", "")
