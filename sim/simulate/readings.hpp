@@ -30,7 +30,7 @@ struct Reading {
   std::string operator_name;
   std::string filament_lot;
   std::string date;      ///< YYYY-MM-DD; empty where none is stated
-  std::string test_day;  ///< on which it was taken, any name of it: its date where none is stated; may be empty
+  std::string test_day;  ///< any name of the day; its date where none is stated; may be empty
   std::string note;
   std::string excluded;  ///< reason; empty: it counts
   int         line = 0;  ///< in the readings file
