@@ -49,7 +49,7 @@ set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME libarris-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SHLIBDEPS OFF)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS
-    "libboost-dev (>= 1.74), libeigen3-dev (>= 3.4), libceres-dev, libfmt-dev (>= 9), libtbb-dev, libmuparser-dev (>= 2.3), libtomlplusplus-dev (>= 3.3), pkg-config")
+    "libboost-dev (>= 1.74), libeigen3-dev (>= 3.4), libceres-dev, libfmt-dev (>= 9), libtbb-dev, libmuparser-dev (>= 2.3), libtomlplusplus-dev (>= 3.3), libzip-dev (>= 1.7), libexpat1-dev (>= 2.5), pkg-config")
 set(CPACK_DEBIAN_PYTHON_PACKAGE_NAME python3-arris)
 set(CPACK_DEBIAN_PYTHON_PACKAGE_SECTION python)
 set(CPACK_DEBIAN_PYTHON_PACKAGE_DEPENDS

@@ -257,7 +257,7 @@ TEST_CASE("included files", "[config]") {
     const auto from = [](const std::string& name) {
       return load("include = [\"" + name + "\"]\n" + shop(one_hone),
                   {{name, "[readings]\nfile = \"r.csv\"\n"}})
-          .readings_file;
+          .readings_files.at(0);
     };
     CHECK(from("yard.toml") == "r.csv");
     CHECK(from("yard/yard.toml") == "yard/r.csv");
@@ -265,7 +265,7 @@ TEST_CASE("included files", "[config]") {
     CHECK(from("/yard/yard.toml") == "/yard/r.csv");
     CHECK(load("include = [\"yard/yard.toml\"]\n[readings]\nfile = \"own.csv\"\n" + shop(one_hone),
                {{"yard/yard.toml", "[readings]\nfile = \"r.csv\"\n"}})
-              .readings_file == "own.csv");
+              .readings_files == std::vector<std::string>{"own.csv"});
   }
   SECTION("one that is not there") {
     CHECK(load_error("include = [\"no.toml\"]\n" + shop(one_hone)).what() ==

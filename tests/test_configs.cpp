@@ -248,7 +248,7 @@ steps = [ { hone = "own stone", strokes = 3 }, { cut = "teak", passes = 0 } ]
   check_round_trip(loaded);
   const Loaded again = load_scenario("resolved.toml", resolved_toml(loaded, true));
   CHECK(again.scenario.title == loaded.scenario.title);
-  CHECK(again.readings_file == "no \"such\" file.csv");
+  CHECK(again.readings_files.at(0) == "no \"such\" file.csv");
   CHECK(again.scenario.model.steels.at(0).note == loaded.scenario.model.steels.at(0).note);
 }
 

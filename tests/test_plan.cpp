@@ -368,7 +368,7 @@ TEST_CASE("a run sheet that is filled in, or half filled in, is fitted", "[plan]
   // the configuration of the plan, as a user would load it
   const std::string toml    = plan_toml(plan, "yard.toml", "next.csv");
   const Loaded      planned = load(toml, {{"yard.toml", yard}});
-  CHECK(planned.readings_file == "next.csv");
+  CHECK(planned.readings_files.at(0) == "next.csv");
   REQUIRE(planned.scenario.edges.size() == plan.scenario.edges.size());
   for (const EdgePlan& edge : plan.scenario.edges) {
     const auto find = [&](const EdgePlan& p) { return p.name == edge.name; };

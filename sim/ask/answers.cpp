@@ -237,19 +237,31 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
 }
 
 bool is_csv(const std::string& file) {
-  std::string ending = std::filesystem::path(file).extension().string();
+  const std::vector<std::string> endings{".csv", ".tsv", ".txt", ".xlsx", ".ods"};
+  std::string                    ending = std::filesystem::path(file).extension().string();
   std::transform(ending.begin(), ending.end(), ending.begin(),
                  [](unsigned char c) { return std::tolower(c); });
-  return ending == ".csv";
+  return std::find(endings.begin(), endings.end(), ending) != endings.end();
+}
+
+std::vector<GaugeReading> readings_alone(Campaign& campaign, const std::vector<std::string>& files,
+                                         const ReadingsForm& form, bool any_sign) {
+  for (const std::string& file : files) {
+    campaign.readings_path += (campaign.readings_path.empty() ? "" : ", ") + file;
+    campaign.readings_files.push_back({file, read_text(file, Exit::data)});
+  }
+  ImportedReadings imported = import_readings(campaign.readings_files, form);
+  campaign.readings_text =
+      imported.is_plain ? campaign.readings_files.front().bytes : csv_text(imported.table);
+  campaign.readings_said = std::move(imported.said);
+  return parse_gauge_readings(campaign.readings_path, std::move(imported.table), any_sign);
 }
 
 Answered gauge(const Arguments& arguments, Campaign& campaign, const std::optional<std::string>& csv_file) {
   GaugeSettings             settings = gauge_settings(arguments);
   std::vector<GaugeReading> readings;
   if (csv_file) {  // readings alone, no model
-    campaign.readings_path = *csv_file;
-    campaign.readings_text = read_text(*csv_file, Exit::data);
-    readings = parse_gauge_readings(*csv_file, campaign.readings_text, settings.scale == GaugeScale::linear);
+    readings = readings_alone(campaign, {*csv_file}, {}, settings.scale == GaugeScale::linear);
   } else {
     readings = gauge_readings(campaign.loaded.scenario, campaign.readings);
   }

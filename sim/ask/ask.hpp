@@ -22,7 +22,8 @@
 /// like with a suggestion; beyond that what the study throws.
 namespace arris {
 struct ForecastSettings;
-}
+struct GaugeReading;
+}  // namespace arris
 
 namespace arris::ask {
 
@@ -93,7 +94,23 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// The readings of a campaign, or those of a CSV file alone, which becomes the readings file of an otherwise empty campaign.
 [[nodiscard]] Answered gauge(const Arguments& arguments, Campaign& campaign,
                              const std::optional<std::string>& csv_file);
-[[nodiscard]] bool     is_csv(const std::string& file);
+/// Whether a file is one of readings, by its ending.
+[[nodiscard]] bool is_csv(const std::string& file);
+/// Readings of files without a configuration, which become the readings of an otherwise empty campaign. Throws what import_readings and
+/// parse_gauge_readings throw.
+[[nodiscard]] std::vector<GaugeReading> readings_alone(Campaign&                       campaign,
+                                                       const std::vector<std::string>& files,
+                                                       const ReadingsForm& form, bool any_sign);
+
+/// Has the tester changed? Of the readings of files, or where none are named of those of the campaign. Throws what control() throws.
+[[nodiscard]] Answered log_check(const Arguments& arguments, Campaign& campaign,
+                                 const std::vector<std::string>& files, const ReadingsForm& form);
+/// The readings of files as one table, checked: against the edges of a configuration where one is given. Throws Error (Exit::usage,
+/// "given-twice") for a file that is named twice, and what import_readings, parse_readings and parse_gauge_readings throw.
+[[nodiscard]] ImportedReadings imported(const std::vector<std::string>& files, const ReadingsForm& form,
+                                        const Loaded* loaded);
+/// `form` with what options say of it: its fields by their names, `column` and `moment` as "name in the file=what it is".
+[[nodiscard]] ReadingsForm form_of(const Arguments& arguments, ReadingsForm form);
 
 /// The campaign with the best values of the fit in place of its own, marked as fitted; as it is where no fit is given.
 [[nodiscard]] Campaign at_fit(Campaign campaign, const ReadFit& fit);

@@ -99,14 +99,17 @@ Exit gauge(const Arguments& arguments) {
   Campaign                   campaign;
   std::optional<std::string> csv;
   if (ask::is_csv(file)) {
-    csv                    = file;
-    campaign.readings_path = file;
+    csv                     = file;
+    campaign.readings_files = {{file, {}}};  // which no result may take the place of
   } else {
     campaign = load_within_limits(arguments);
     ask::require_readings(campaign, file);
   }
-  answer(arguments, campaign, "judging the tester",
-         [&](const Campaign&, const ask::Progress&) { return ask::gauge(arguments, campaign, csv); });
+  answer(arguments, campaign, "judging the tester", [&](const Campaign&, const ask::Progress&) {
+    if (csv) campaign.readings_files.clear();
+    return ask::gauge(arguments, campaign, csv);
+  });
+  if (csv) tell_said(arguments, campaign.readings_said);
   return Exit::done;
 }
 

@@ -21,6 +21,8 @@ Exit upkeep(const Arguments& arguments);
 Exit readings(const Arguments& arguments);
 Exit plan(const Arguments& arguments);
 Exit gauge(const Arguments& arguments);
+Exit import_files(const Arguments& arguments);
+Exit reading_log(const Arguments& arguments);
 Exit sweep(const Arguments& arguments);
 Exit merge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);

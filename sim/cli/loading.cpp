@@ -22,6 +22,7 @@ Campaign load_within_limits(const Arguments& arguments, const std::vector<NamedM
   static const bool first = [&] {
     limit_memory(campaign.loaded.computer.max_memory_MB);
     stop_after_hours(campaign.loaded.computer.max_time_h);
+    tell_said(arguments, campaign.readings_said);
     return true;
   }();
   (void)first;
@@ -34,6 +35,11 @@ ask::ReadFit fit_of(const Arguments& arguments) {
   return [file = *path](const Scenario& scenario, int members) {
     return read_ensemble(file, scenario, members);
   };
+}
+
+void tell_said(const Arguments& arguments, const std::vector<std::string>& said) {
+  if (arguments.has("quiet")) return;
+  for (const std::string& sentence : said) tell(wrapped("note: " + sentence));
 }
 
 namespace {

@@ -23,6 +23,9 @@ namespace arris::cli {
 [[nodiscard]] Campaign load_within_limits(const Arguments&                  arguments,
                                           const std::vector<NamedMaterial>& also = {});
 
+/// Notes on standard error of what readings were taken for, unless --quiet is set.
+void tell_said(const Arguments& arguments, const std::vector<std::string>& said);
+
 /// Reads the file of --fit (ask::ReadFit); empty where it is not given.
 [[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);
 

@@ -182,6 +182,61 @@ Command gauge_command() {
               {"pool", 0, "P", "pool the interaction of operators and edges with repeatability when its p is above this (0.25)"}})};
 }
 
+// how files of readings are written, where they do not say it themselves
+std::vector<Option> form_options(bool with_moments) {
+  std::vector<Option> options{
+      {"sheet", 0, "NAME", "sheet of a workbook that holds the readings (the one with columns of readings)"},
+      {"separator", 0, "WHAT", "comma, semicolon or tab between columns (as the first line shows)"},
+      {"decimal", 0, "WHAT", "point or comma in numbers (as the whole column shows)"},
+      {"dates", 0, "WHAT", "\"day first\", \"month first\", \"days since 1900\" or \"days since 1904\" (as the whole column shows)"},
+      {"column", 0, "NAME=WHAT", "what the column NAME is: a column of a readings file, \"keep\" (in the note) or \"leave out\"", Completes::nothing, true}};
+  if (with_moments)
+    options.insert(options.end(),
+                   {{"day", 0, "WHAT", "what of a date is the test day: date, month or year (date)"},
+                    {"moment", 0, "NAME=WHAT", "the column NAME holds readings at the moment WHAT: the name of a read step, or \"60 passes\"; the table is turned so that each row is a reading", Completes::nothing, true}});
+  return options;
+}
+
+Command import_command() {
+  std::vector<Option> options{{"out", 'o', "FILE", "write the readings as CSV, or as a workbook where the name ends in .xlsx; - is standard output (-)", Completes::files},
+                              {"config", 'c', "FILE", "take what [readings] of this configuration says of the form, and check edges and moments against it", Completes::files},
+                              {"unit", 0, "UNIT", "gf or N, of readings whose column says none"}};
+  for (const Option& option : form_options(true)) options.push_back(option);
+  options.insert(options.end(), {confined_option, quiet_option});
+  return {"import", &import_files,
+          "readings as people keep them, made into a readings file",
+          "Takes CSV with commas, semicolons or tabs, and workbooks (xlsx, ods); numbers with a decimal point or comma; heads with units in brackets; a column for each moment; dates in any order that the whole column settles. Other columns are kept in the note. What is guessed is said, a line each; what has two readings is an error that shows both. Of formulas the stored values are taken; nothing is worked out. A workbook that it writes has a second sheet that explains the columns.",
+          {{"FILE", true, "files of readings, one or several", Completes::files, true}},
+          std::move(options)};
+}
+
+Command log_command() {
+  std::vector<Option> own{
+      {"edge", 'e', "NAME", "edge that is read; with check: the check edge or reference filament (the only one)"},
+      {"reading", 'r', "N", "add: what the tester shows"},
+      {"unit", 0, "UNIT", "gf or N (gf)"},
+      {"code", 0, "CODE", "add: the code of the edge on a blind run sheet"},
+      {"step", 0, "NAME", "add: the read step at which it is taken"},
+      {"passes", 0, "N", "add: passes that the edge has made"},
+      {"replicate", 0, "N", "add: which reading of this edge at this moment (the next one)"},
+      {"operator", 0, "NAME", "add: who takes it"},
+      {"lot", 0, "NAME", "add: filament lot"},
+      {"date", 0, "DATE", "add: year-month-day (today)"},
+      {"test-day", 0, "NAME", "add: name of the test day (the date)"},
+      {"note", 0, "TEXT", "add: anything else"},
+      {"excluded", 0, "TEXT", "add: a reason to leave it out"},
+      {"config", 'c', "FILE", "add: check edge and moment against this configuration", Completes::files},
+      {"moment", 0, "NAME", "check: the moment of it, where it was read at several"},
+      {"base", 0, "N", "check: so many points at the start set the limits (all)"}};
+  for (const Option& option : form_options(false)) own.push_back(option);
+  return {"log", &reading_log,
+          "add a reading to a log, or check the tester by it",
+          "arris log add FILE adds one row to a readings file, in the form that it has, and makes it where there is none: two at once wait for each other, and a kill leaves the log as it was or with the whole row. arris log check FILE draws a control chart (individuals and moving ranges) of one edge or reference filament that is read again and again, so that a tester that changes is noticed before edges are blamed.",
+          {{"ACTION", true, "add or check"},
+           {"FILE", true, "the log; with check files of readings, or a configuration that names them", Completes::files, true}},
+          with_answer_options(std::move(own))};
+}
+
 Command sweep_command() {
   return {"sweep", &sweep,
           "one or two inputs over ranges",
@@ -268,10 +323,10 @@ Command write_documents_command() {
 
 const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
-      readings_command(), simulate_command(), fit_command(),       weigh_command(),
-      forecast_command(), compare_command(),  upkeep_command(),    plan_command(),
-      gauge_command(),    sweep_command(),    merge_command(),     report_command(),
-      study_command(),    check_command(),    materials_command(), write_documents_command()};
+      import_command(), log_command(),       readings_command(),       simulate_command(), fit_command(),
+      weigh_command(),  forecast_command(),  compare_command(),        upkeep_command(),   plan_command(),
+      gauge_command(),  sweep_command(),     merge_command(),          report_command(),   study_command(),
+      check_command(),  materials_command(), write_documents_command()};
   return table;
 }
 

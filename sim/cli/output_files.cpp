@@ -22,7 +22,8 @@ std::vector<FileLock> hold_output(const Arguments& arguments, const std::string&
 std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& campaign,
                                    const std::vector<std::string>& options) {
   namespace fs = std::filesystem;
-  std::vector<std::string> inputs{campaign.readings_path};
+  std::vector<std::string> inputs;
+  for (const ReadingsBytes& file : campaign.readings_files) inputs.push_back(file.name);
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
   if (const auto fit = arguments.text("fit")) inputs.push_back(*fit);
   std::map<fs::path, std::string> outputs;  // and the option that names each

@@ -372,7 +372,8 @@ void make_folder(const fs::path& folder) {
 // what a study leaves in its folder, held for it alone
 std::vector<FileLock> hold_results(const Arguments& arguments, const Campaign& campaign,
                                    const fs::path& folder) {
-  std::vector<std::string> inputs{campaign.readings_path};
+  std::vector<std::string> inputs;
+  for (const ReadingsBytes& file : campaign.readings_files) inputs.push_back(file.name);
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
   for (const std::string& input : inputs) {
     for (const char* made : results) {

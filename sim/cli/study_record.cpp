@@ -69,7 +69,7 @@ StageBasis basis_of(const Campaign& campaign, const std::string& command,
 
 void check_unchanged(const Campaign& campaign) {
   auto texts = campaign.loaded.texts;
-  if (!campaign.readings_path.empty()) texts.emplace_back(campaign.readings_path, campaign.readings_text);
+  for (const auto& [name, bytes] : campaign.readings_files) texts.emplace_back(name, bytes);
   for (const auto& [name, text] : texts) {
     if (hash_of(name) == sha1(text)) continue;
     throw Error(Exit::data, {.code  = "changed-meanwhile",

@@ -34,13 +34,17 @@ CsvCell plain_cell(std::string text, int column) {
   return {text.substr(1), column + 1};
 }
 
-CsvRow split(const std::string& file, std::string_view line, int number) {
+// a tab that separates cells is no blank around them
+const char* blanks_beside(char separator) { return separator == '\t' ? " " : cell_blanks; }
+
+CsvRow split(const std::string& file, std::string_view line, int number, char separator) {
+  const char* blanks = blanks_beside(separator);
   CsvRow      row{{}, number, std::string(line)};
   std::size_t at      = 0;
   std::size_t counted = 0;  // bytes whose characters `column` counts
   int         column  = 1;
   while (true) {
-    const std::size_t begin = std::min(line.find_first_not_of(cell_blanks, at), line.size());
+    const std::size_t begin = std::min(line.find_first_not_of(blanks, at), line.size());
     column += characters(line.substr(counted, begin - counted));
     counted = begin;
     if (begin < line.size() && line[begin] == '"') {
@@ -59,8 +63,8 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
           break;
         }
       }
-      const std::size_t next = std::min(line.find(',', i), line.size());
-      if (!closed || !trimmed(line.substr(i, next - i), cell_blanks).empty()) {
+      const std::size_t next = std::min(line.find(separator, i), line.size());
+      if (!closed || !trimmed(line.substr(i, next - i), blanks).empty()) {
         Diagnostic d{.code   = "unclosed-quote",
                      .what   = "a quoted cell does not end within its line",
                      .next   = "Close the quote, and write a quote inside a cell twice.",
@@ -73,12 +77,12 @@ CsvRow split(const std::string& file, std::string_view line, int number) {
       row.cells.push_back(plain_cell(cell, column + 1));  // behind the quote
       at = next;
     } else {
-      const std::size_t next = std::min(line.find(',', at), line.size());
-      row.cells.push_back(plain_cell(trimmed(line.substr(at, next - at), cell_blanks), column));
+      const std::size_t next = std::min(line.find(separator, at), line.size());
+      row.cells.push_back(plain_cell(trimmed(line.substr(at, next - at), blanks), column));
       at = next;
     }
     if (at >= line.size()) return row;
-    ++at;  // the comma; a line that ends with one has an empty last cell
+    ++at;  // the separator; a line that ends with one has an empty last cell
     if (at == line.size()) {
       row.cells.push_back({"", characters(line) + 1});
       return row;
@@ -95,26 +99,57 @@ bool is_utf8(std::string_view text) {
   return true;
 }
 
+std::string_view without_mark(std::string_view text) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  return text;
+}
+
+// the line that begins at `at`, which then is where the next one begins
+std::string_view next_line(std::string_view text, std::size_t& at) {
+  const std::size_t end  = std::min(text.find('\n', at), text.size());
+  std::string_view  line = text.substr(at, end - at);
+  at                     = end + 1;
+  if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
+  return line;
+}
+
+bool is_passed_over(std::string_view line) {
+  const std::string content = trimmed(line, cell_blanks);
+  return content.empty() || content.front() == '#' || (content.size() == 5 && content.rfind("sep=", 0) == 0);
+}
+
 }  // namespace
 
-CsvTable parse_csv(const std::string& file, std::string_view text) {
-  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+CsvRow csv_header(std::string_view text, char separator) {
+  text           = without_mark(text);
+  std::size_t at = 0;
+  for (int number = 1; at < text.size(); ++number) {
+    const std::string_view line = next_line(text, at);
+    if (is_passed_over(line)) continue;
+    try {
+      return split({}, line, number, separator);
+    } catch (const Error&) {  // a quote that another separator closes
+      break;
+    }
+  }
+  return {};
+}
+
+CsvTable parse_csv(const std::string& file, std::string_view text, char separator) {
+  text = without_mark(text);
   if (text.find('\0') != std::string_view::npos) {
     throw Error(Exit::data, {.code = "not-text",
                              .what = "this is not a text file",
                              .next = "Save it as CSV in UTF-8.",
                              .file = file});
   }
-  CsvTable    table;
+  CsvTable    table{{}, {}, {{file, {}, {}}}};
   bool        header = false;
   int         number = 0;
   std::size_t at     = 0;
   while (at < text.size()) {
-    const std::size_t end  = std::min(text.find('\n', at), text.size());
-    std::string_view  line = text.substr(at, end - at);
-    at                     = end + 1;
+    const std::string_view line = next_line(text, at);
     if (++number % 1000 == 0) stop_if_wished();
-    if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
     if (!is_utf8(line)) {
       throw Error(
           Exit::data,
@@ -126,9 +161,8 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
            .line   = number,
            .column = 1});
     }
-    const std::string content = trimmed(line, cell_blanks);
-    if (content.empty() || content.front() == '#') continue;
-    CsvRow row = split(file, line, number);
+    if (is_passed_over(line)) continue;
+    CsvRow row = split(file, line, number, separator);
     if (!header) {
       table.header = std::move(row);
       header       = true;
@@ -144,12 +178,13 @@ CsvTable parse_csv(const std::string& file, std::string_view text) {
   return table;
 }
 
-std::string csv_row(const std::vector<std::string>& cells) {
+std::string csv_row(const std::vector<std::string>& cells, char separator) {
   std::string out;
   for (std::size_t i = 0; i < cells.size(); ++i) {
-    if (i > 0) out += ',';
+    if (i > 0) out += separator;
     const std::string cell = is_formula(cells[i]) && !is_number(cells[i]) ? "'" + cells[i] : cells[i];
-    if (cell.find_first_of(",\"\r\n#") == std::string::npos && trimmed(cell, cell_blanks) == cell) {
+    if (cell.find_first_of("\"\r\n#") == std::string::npos && cell.find(separator) == std::string::npos &&
+        trimmed(cell, cell_blanks) == cell) {
       out += cell;
       continue;
     }

@@ -14,6 +14,27 @@
 #include "sim/wording.hpp"
 
 namespace arris {
+namespace {
+
+// the cells of a row of a workbook as one line, and the place of one of them in it
+std::string workbook_line(const CsvRow& row, const CsvCell* cell, int& column) {
+  std::string line;
+  for (const CsvCell& c : row.cells) {
+    if (!line.empty()) line += ", ";
+    if (&c == cell) column = characters(line) + 1;
+    line += printable(c.text);
+  }
+  return line;
+}
+
+}  // namespace
+
+std::string sheet_column_name(int column) {
+  std::string name;
+  for (; column > 0; column = (column - 1) / 26)
+    name.insert(name.begin(), static_cast<char>('A' + (column - 1) % 26));
+  return name;
+}
 
 CsvRows::CsvRows(std::string file, std::string_view text)
     : file_(std::move(file)), table_(parse_csv(file_, text)) {}
@@ -32,11 +53,21 @@ void CsvRows::add(const CsvRow& row, const CsvCell* cell, Diagnostic d) {
     more_ = true;
     return;
   }
-  d.file   = file_;
-  d.line   = row.line;
-  d.column = cell != nullptr ? cell->column : 1;
-  d.width  = cell != nullptr ? std::max(1, characters(cell->text)) : 1;
-  d.show_line(printable(row.text));
+  const auto source = static_cast<std::size_t>(row.source);
+  d.file            = source < table_.sources.size() ? table_.sources[source].file : file_;
+  d.line            = row.line;
+  d.column          = cell != nullptr ? cell->column : 1;
+  d.width           = cell != nullptr ? std::max(1, characters(cell->text)) : 1;
+  if (source < table_.sources.size() && !table_.sources[source].sheet.empty()) {
+    const std::string text = workbook_line(row, cell, d.column);
+    const std::string at   = cell != nullptr && cell->sheet_column > 0
+                                 ? fmt::format("cell {}{} of", sheet_column_name(cell->sheet_column), row.line)
+                                 : std::string("in");
+    d.what = fmt::format("{} sheet \"{}\": {}", at, printable(table_.sources[source].sheet), d.what);
+    d.show_line(text);
+  } else {
+    d.show_line(printable(row.text));
+  }
   faults_.push_back(std::move(d));
 }
 
@@ -163,6 +194,14 @@ void CsvRows::add_second_replicate(const CsvRow& row, int replicate, const std::
       {.code = "duplicate-replicate",
        .what = fmt::format("replicate {} of {} stands twice", replicate, of),
        .next = "Number the replicates of one operator 1, 2, 3 …"});
+}
+
+void CsvRows::add_no_date(const CsvRow& row, const CsvCell& cell) {
+  add(row, &cell,
+      {.code    = "not-a-date",
+       .what    = fmt::format("\"{}\" is no date that there is", printable(cell.text)),
+       .allowed = "year, month and day, such as 2025-06-03",
+       .next    = "Correct it, or leave it empty."});
 }
 
 void CsvRows::add_no_force(const CsvRow& row, const CsvCell& cell) {

@@ -14,12 +14,18 @@
 /// What readers of readings share: named columns, numbers, and faults that are all reported at once with their place.
 namespace arris {
 
+/// "A" for 1, "AB" for 28: how spreadsheets name their columns.
+[[nodiscard]] std::string sheet_column_name(int column);
+
 class CsvRows {
  public:
   /// Throws Error (Exit::data) as parse_csv does.
   CsvRows(std::string file, std::string_view text);
+  /// A table that is read already; `file` stands in faults of no row.
+  CsvRows(std::string file, CsvTable table) : file_(std::move(file)), table_(std::move(table)) {}
 
   [[nodiscard]] const CsvTable& table() const { return table_; }
+  [[nodiscard]] CsvTable&       table() { return table_; }
 
   /// Finds the columns, all of which must be among `known`; false after a fault. A column "reading" is told to lack its
   /// unit where `known` has "reading_gf".
@@ -58,6 +64,8 @@ class CsvRows {
   int replicate(const CsvRow& row);
   /// The fault of a replicate that another row of the same has already.
   void add_second_replicate(const CsvRow& row, int replicate, const std::string& of);
+  /// The fault of a date that is none.
+  void add_no_date(const CsvRow& row, const CsvCell& cell);
   /// The fault of a reading that is not above 0.
   void add_no_force(const CsvRow& row, const CsvCell& cell);
 

@@ -62,6 +62,15 @@ void check_reach(const CampaignTexts& texts, const std::string& from, const fs::
        .file = from});
 }
 
+void read_readings(Campaign& campaign) {
+  ImportedReadings imported = import_readings(campaign.readings_files, campaign.loaded.readings_form);
+  campaign.readings_text =
+      imported.is_plain ? campaign.readings_files.front().bytes : csv_text(imported.table);
+  campaign.readings_said = std::move(imported.said);
+  campaign.readings =
+      parse_readings(campaign.readings_path, std::move(imported.table), campaign.loaded.scenario);
+}
+
 // what is known first, then what lies on disk
 Include includes(const CampaignTexts& texts) {
   return [&texts](const std::string& from,
@@ -90,17 +99,21 @@ Campaign load_campaign_texts(const CampaignTexts& texts, const std::vector<Named
   const Include include    = includes(texts);
   const auto& [name, text] = texts.files.front();
   campaign.loaded          = load_scenario(name, text, include, also, functions);
-  if (campaign.loaded.readings_file.empty()) return campaign;
-  const fs::path readings = fs::path(name).parent_path() / campaign.loaded.readings_file;
-  campaign.readings_path  = readings.string();
-  if (texts.readings_path == campaign.readings_path) {
-    campaign.readings_text = texts.readings_text;
-  } else {
-    check_reach(texts, name, readings);
-    campaign.readings_text = read_text(readings, Exit::data);
+  if (campaign.loaded.readings_files.empty()) return campaign;
+  std::vector<fs::path> paths;
+  for (const std::string& file : campaign.loaded.readings_files) {
+    paths.push_back(fs::path(name).parent_path() / file);
+    campaign.readings_path += (campaign.readings_path.empty() ? "" : ", ") + paths.back().string();
   }
-  campaign.readings =
-      parse_readings(campaign.readings_path, campaign.readings_text, campaign.loaded.scenario);
+  if (texts.readings_path == campaign.readings_path) {
+    campaign.readings_files.push_back({campaign.readings_path, texts.readings_text});
+  } else {
+    for (const fs::path& path : paths) {
+      check_reach(texts, name, path);
+      campaign.readings_files.push_back({path.string(), read_text(path, Exit::data)});
+    }
+  }
+  read_readings(campaign);
   return campaign;
 }
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/input/loader.hpp"
+#include "sim/input/readings_import.hpp"
 #include "sim/simulate/readings.hpp"
 
 /// Configurations and readings from files on disk.
@@ -13,10 +14,12 @@ namespace arris {
 
 /// A configuration with the readings it names.
 struct Campaign {
-  Loaded               loaded;
-  std::string          readings_path;  ///< empty when there are none
-  std::string          readings_text;
-  std::vector<Reading> readings;
+  Loaded      loaded;
+  std::string readings_path;  ///< empty when there are none; of several, all with commas between them
+  std::string readings_text;  ///< as a readings file: of what was imported, what it became
+  std::vector<Reading>       readings;
+  std::vector<ReadingsBytes> readings_files;  ///< each as it lies on disk
+  std::vector<std::string>   readings_said;   ///< what of them was taken for what, a sentence each
 };
 
 /// Reads a whole text file. Throws Error (`exit`, "no-such-file", "too-large" above 200 MB).

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "sim/input/csv_rows.hpp"
+#include "sim/input/dates.hpp"
 #include "sim/input/document.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/simulate/readings.hpp"
@@ -16,26 +17,32 @@
 namespace arris {
 namespace {
 
-const std::vector<std::string> gauge_columns = {"part",
-                                                "edge",
-                                                "operator",
-                                                "replicate",
-                                                "reading_gf",
-                                                "reading_N",
-                                                "filament_lot",
-                                                "note",
-                                                "excluded",
-                                                "step",
-                                                "passes",
-                                                "apex_radius_um",
-                                                "apex_radius_sd_um",
-                                                "recession_um",
-                                                "recession_sd_um"};
+const std::vector<std::string> known_gauge_columns = {"part",
+                                                      "edge",
+                                                      "operator",
+                                                      "replicate",
+                                                      "reading_gf",
+                                                      "reading_N",
+                                                      "filament_lot",
+                                                      "note",
+                                                      "excluded",
+                                                      "step",
+                                                      "passes",
+                                                      "apex_radius_um",
+                                                      "apex_radius_sd_um",
+                                                      "recession_um",
+                                                      "recession_sd_um",
+                                                      "mass_loss_mg",
+                                                      "mass_loss_sd_mg",
+                                                      "reading_cv",
+                                                      "code",
+                                                      "date",
+                                                      "test_day"};
 
 class GaugeParser : private CsvRows {
  public:
-  GaugeParser(const std::string& file, std::string_view text, bool any_sign)
-      : CsvRows(file, text), any_sign_(any_sign) {}
+  GaugeParser(const std::string& file, CsvTable table, bool any_sign)
+      : CsvRows(file, std::move(table)), any_sign_(any_sign) {}
 
   std::vector<GaugeReading> parse() {
     std::vector<GaugeReading> readings;
@@ -51,8 +58,9 @@ class GaugeParser : private CsvRows {
 
  private:
   bool read_columns() {
-    if (!read_header(gauge_columns)) return false;
-    need_column(has("part") || has("edge"), "there is no column that says what was read", "part or edge");
+    if (!read_header(known_gauge_columns)) return false;
+    need_column(has("part") || has("edge") || has("code"), "there is no column that says what was read",
+                "part or edge");
     need_column(has("reading_gf") || has("reading_N"), "there is no column of readings",
                 "reading_gf or reading_N");
     need_one_unit();
@@ -68,7 +76,7 @@ class GaugeParser : private CsvRows {
   bool read_row(const CsvRow& row, GaugeReading& reading) {
     const auto before = faults();
     if (!is_whole(row)) return false;
-    const CsvCell& part = *cell(row, has("part") ? "part" : "edge");
+    const CsvCell& part = *cell(row, has("part") ? "part" : has("edge") ? "edge" : "code");
     const CsvCell& c    = *cell(row, has("reading_gf") ? "reading_gf" : "reading_N");
     if (part.text.empty()) {
       add(row, &part,
@@ -84,10 +92,12 @@ class GaugeParser : private CsvRows {
     reading.operator_name = text(row, "operator");
     reading.filament_lot  = text(row, "filament_lot");
     reading.excluded      = text(row, "excluded");
+    reading.test_day      = text(row, "test_day");
+    read_date(row, reading);
     if (const int number = replicate(row); number > 0) {
       reading.replicate = number;
-      const auto key =
-          std::make_tuple(reading.edge, reading.moment, reading.operator_name, reading.replicate);
+      const auto key = std::make_tuple(reading.edge, reading.moment, reading.operator_name, reading.test_day,
+                                       reading.replicate);
       if (faults() == before && !seen_.insert(key).second) {
         const std::string by =
             reading.operator_name.empty() ? std::string{} : " by " + printable(reading.operator_name);
@@ -102,23 +112,39 @@ class GaugeParser : private CsvRows {
     return faults() == before;
   }
 
-  bool                                                             any_sign_;
-  std::set<std::tuple<std::string, std::string, std::string, int>> seen_;
+  // the date, which is the test day too where none is stated
+  void read_date(const CsvRow& row, GaugeReading& reading) {
+    const CsvCell* c = cell(row, "date");
+    if (c == nullptr || c->text.empty()) return;
+    reading.date = c->text;
+    if (reading.test_day.empty()) reading.test_day = reading.date;
+    if (!is_iso_date(c->text)) add_no_date(row, *c);
+  }
+
+  bool                                                                          any_sign_;
+  std::set<std::tuple<std::string, std::string, std::string, std::string, int>> seen_;
 };
 
 }  // namespace
 
 std::vector<GaugeReading> parse_gauge_readings(const std::string& file, std::string_view text,
                                                bool any_sign) {
-  return GaugeParser(file, text, any_sign).parse();
+  return GaugeParser(file, parse_csv(file, text), any_sign).parse();
 }
+
+std::vector<GaugeReading> parse_gauge_readings(const std::string& file, CsvTable table, bool any_sign) {
+  return GaugeParser(file, std::move(table), any_sign).parse();
+}
+
+const std::vector<std::string>& gauge_columns() { return known_gauge_columns; }
 
 std::vector<GaugeReading> gauge_readings(const Scenario& scenario, const std::vector<Reading>& readings) {
   std::vector<GaugeReading> out;
   for (const Reading& r : readings) {
     if (std::isnan(r.reading_N)) continue;
     out.push_back({scenario.edges[static_cast<std::size_t>(r.edge)].name, r.moment_name, r.operator_name,
-                   r.filament_lot, r.excluded, r.replicate, laws::in_gram_force(r.reading_N), r.line});
+                   r.filament_lot, r.excluded, r.replicate, laws::in_gram_force(r.reading_N), r.line, r.date,
+                   r.test_day});
   }
   return out;
 }

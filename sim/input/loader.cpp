@@ -11,17 +11,6 @@ namespace {
 
 constexpr std::size_t most_includes = 64;
 
-/// `[readings]`
-struct ReadingsTable {
-  std::string file, note;
-  static void fields(auto&& v, auto&... s) {
-    // clang-format off
-    v(field("file").says("readings file, relative to this one"), s.file...);
-    v(field("note").optional().says("remark"), s.note...);
-    // clang-format on
-  }
-};
-
 }  // namespace
 
 void ScenarioLoader::read_numerics() {
@@ -186,24 +175,6 @@ void ScenarioLoader::read_tester() {
     });
   }
   loaded_.filaments.push_back(filament);
-}
-
-void ScenarioLoader::read_readings() {
-  ReadingsTable table;
-  read_single("readings", table);
-  loaded_.readings_file = table.file;
-  if (table.file.empty()) return;
-  // it stands relative to the file that names it, and is kept relative to the one that includes that
-  const Document* names = nullptr;
-  each_layer("readings", [&](const Document& d, const toml::table& t) {
-    if (t.contains("file")) names = &d;
-  });
-  const Document& first = documents_.back();
-  if (names == nullptr || names == &first) return;
-  namespace fs          = std::filesystem;
-  const fs::path full   = (fs::path(names->file).parent_path() / table.file).lexically_normal();
-  const fs::path near   = full.lexically_relative(fs::path(first.file).parent_path());
-  loaded_.readings_file = near.empty() ? full.string() : near.string();
 }
 
 void ScenarioLoader::read_title() {

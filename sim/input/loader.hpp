@@ -11,6 +11,7 @@
 #include "sim/fit/fit_settings.hpp"
 #include "sim/history/computer.hpp"
 #include "sim/history/scenario.hpp"
+#include "sim/input/readings_form.hpp"
 #include "sim/input/table_reader.hpp"
 #include "sim/laws/wear/formula_program.hpp"
 #include "sim/studies/workshop.hpp"
@@ -27,13 +28,14 @@ struct NamedMaterial {
 
 /// A scenario with everything known about where its values came from.
 struct Loaded {
-  Scenario                scenario;
-  Origins                 origins;
-  FitSettings             fit;
-  Workshop                workshop;
-  Computer                computer;
-  std::vector<Diagnostic> warnings;
-  std::string readings_file;  ///< of [readings], relative to the first file; empty when there is none
+  Scenario                 scenario;
+  Origins                  origins;
+  FitSettings              fit;
+  Workshop                 workshop;
+  Computer                 computer;
+  std::vector<Diagnostic>  warnings;
+  std::vector<std::string> readings_files;                 ///< of [readings], relative to the first file
+  ReadingsForm             readings_form;                  ///< how they are written
   std::vector<std::pair<std::string, std::string>> texts;  ///< name and text of the files it was read from
   /// The filament and families that were used, for printing; their numbers are already in the model.
   std::vector<Filament<double>> filaments;

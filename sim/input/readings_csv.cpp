@@ -14,6 +14,7 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/input/csv_rows.hpp"
+#include "sim/input/dates.hpp"
 #include "sim/input/document.hpp"
 #include "sim/wording.hpp"
 
@@ -29,12 +30,12 @@ const std::vector<std::string> reading_columns = {"edge",           "step",
                                                   "recession_um",   "recession_sd_um",
                                                   "mass_loss_mg",   "mass_loss_sd_mg",
                                                   "reading_cv",     "code",
-                                                  "test_day"};
+                                                  "date",           "test_day"};
 
 class ReadingsParser : private CsvRows {
  public:
-  ReadingsParser(const std::string& file, std::string_view text, const Scenario& scenario)
-      : CsvRows(file, text), scenario_(scenario) {}
+  ReadingsParser(const std::string& file, CsvTable table, const Scenario& scenario)
+      : CsvRows(file, std::move(table)), scenario_(scenario) {}
 
   std::vector<Reading> parse() {
     std::vector<Reading> readings;
@@ -69,8 +70,9 @@ class ReadingsParser : private CsvRows {
     reading.operator_name = text(row, "operator");
     reading.filament_lot  = text(row, "filament_lot");
     reading.test_day      = text(row, "test_day");
-    reading.note          = text(row, "note");
-    reading.excluded      = text(row, "excluded");
+    read_date(row, reading);
+    reading.note     = text(row, "note");
+    reading.excluded = text(row, "excluded");
     read_edge(row, reading);
     if (reading.edge >= 0) read_moment(row, reading);
     bool there = read_force(row, reading);
@@ -84,7 +86,7 @@ class ReadingsParser : private CsvRows {
     if (const int number = replicate(row); number > 0) {
       reading.replicate = number;
       const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
-                                          reading.operator_name, reading.replicate);
+                                          reading.operator_name, reading.test_day, reading.replicate);
       if (faults() == before && !seen_.insert(key).second) {
         add_second_replicate(
             row, reading.replicate,
@@ -93,6 +95,15 @@ class ReadingsParser : private CsvRows {
       }
     }
     return there && faults() == before;
+  }
+
+  // the date, which is the test day too where none is stated
+  void read_date(const CsvRow& row, Reading& reading) {
+    const CsvCell* c = cell(row, "date");
+    if (c == nullptr || c->text.empty()) return;
+    reading.date = c->text;
+    if (reading.test_day.empty()) reading.test_day = reading.date;
+    if (!is_iso_date(c->text)) add_no_date(row, *c);
   }
 
   // by its name, or by the code that stands for it on a run sheet
@@ -300,9 +311,9 @@ class ReadingsParser : private CsvRows {
     return true;
   }
 
-  const Scenario&                                          scenario_;
-  std::set<std::tuple<int, int, double, std::string, int>> seen_;
-  std::array<std::unordered_map<std::string, int>, 2>      places_;  // of edges by name, and by code
+  const Scenario&                                                       scenario_;
+  std::set<std::tuple<int, int, double, std::string, std::string, int>> seen_;
+  std::array<std::unordered_map<std::string, int>, 2> places_;   // of edges by name, and by code
   std::map<int, std::unordered_map<std::string, int>> moments_;  // of an edge, the steps that read it by name
 };
 
@@ -310,8 +321,14 @@ class ReadingsParser : private CsvRows {
 
 std::vector<Reading> parse_readings(const std::string& file, std::string_view text,
                                     const Scenario& scenario) {
-  return ReadingsParser(file, text, scenario).parse();
+  return ReadingsParser(file, parse_csv(file, text), scenario).parse();
 }
+
+std::vector<Reading> parse_readings(const std::string& file, CsvTable table, const Scenario& scenario) {
+  return ReadingsParser(file, std::move(table), scenario).parse();
+}
+
+const std::vector<std::string>& readings_columns() { return reading_columns; }
 
 std::string readings_text(const std::vector<Reading>& readings, const Scenario& scenario,
                           const std::vector<std::string>& remarks) {
@@ -328,8 +345,10 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
   if (recessions) out += ",recession_um,recession_sd_um";
   if (masses) out += ",mass_loss_mg,mass_loss_sd_mg";
   if (scatter) out += ",reading_cv";
-  const bool days =
-      std::any_of(readings.begin(), readings.end(), [](const Reading& r) { return !r.test_day.empty(); });
+  const auto said  = [&](auto&& is) { return std::any_of(readings.begin(), readings.end(), is); };
+  const bool dates = said([](const Reading&r) { return !r.date.empty(); }),
+             days  = said([](const Reading&r) { return r.test_day != r.date; });
+  if (dates) out += ",date";
   if (days) out += ",test_day";
   out += "\n";
   const auto number = [](double v) { return std::isnan(v) ? std::string{} : fmt::format("{}", v); };
@@ -355,6 +374,7 @@ std::string readings_text(const std::vector<Reading>& readings, const Scenario& 
     if (recessions) cells.insert(cells.end(), {number(r.recession_um), number(r.recession_sd_um)});
     if (masses) cells.insert(cells.end(), {number(r.mass_loss_mg), number(r.mass_loss_sd_mg)});
     if (scatter) cells.push_back(number(r.reading_cv));
+    if (dates) cells.push_back(r.date);
     if (days) cells.push_back(r.test_day);
     out += csv_row(cells);
   }

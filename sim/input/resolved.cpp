@@ -112,6 +112,36 @@ bool is_shipped_family(const std::string& name) {
   return shipped_catalogue().find("family", name) != nullptr;
 }
 
+// [readings], or nothing where no file is named
+std::string readings_toml(const Loaded& loaded) {
+  if (loaded.readings_files.empty()) return {};
+  std::string out = "\n[readings]\nfile = ";
+  if (loaded.readings_files.size() == 1) {
+    out += toml_string(loaded.readings_files.front());
+  } else {
+    std::string list;
+    for (const std::string& file : loaded.readings_files)
+      list += (list.empty() ? "" : ", ") + toml_string(file);
+    out += "[" + list + "]";
+  }
+  out += "\n";
+  ReadingsForm::fields(
+      [&](const Field& field, const std::string& value) {
+        if (!value.empty()) out += fmt::format("{} = {}\n", field.key, toml_string(value));
+      },
+      loaded.readings_form);
+  const auto pairs = [&](const char* key, const auto& all) {
+    if (all.empty()) return;
+    std::string list;
+    for (const auto& [name, text] : all)
+      list += fmt::format("{}{} = {}", list.empty() ? "" : ", ", toml_string(name), toml_string(text));
+    out += fmt::format("{} = {{ {} }}\n", key, list);
+  };
+  pairs("columns", loaded.readings_form.columns);
+  pairs("moments", loaded.readings_form.moments);
+  return out;
+}
+
 }  // namespace
 
 std::string edge_toml(const EdgePlan& plan, bool by_route) {
@@ -142,8 +172,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   w.table("numerics", "numerics.", scenario.numerics);
   w.table("output", "output.", scenario.output);
   if (origins) w.table("computer", "computer.", loaded.computer);
-  if (!loaded.readings_file.empty())
-    w.out += "\n[readings]\nfile = " + toml_string(loaded.readings_file) + "\n";
+  w.out += readings_toml(loaded);
   w.table("fit", "fit.", loaded.fit);
   const auto list = [&w](const char* key, const std::vector<std::string>& texts) {
     if (texts.empty()) return;

@@ -98,6 +98,9 @@ class ScenarioLoader {
   void check_formulas(const std::optional<StatedRate>& own);
   void read_tester();
   void read_readings();
+  void read_readings_files(const Document& d, const toml::table& t);
+  void read_pairs(const Document& d, const toml::table& t, const char* key, const char* example,
+                  std::vector<std::pair<std::string, std::string>>& pairs);
   void read_title();
 
   // ---- pace, prices, limits ----

@@ -41,10 +41,12 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   if (fitted.fit.free.empty()) {
     for (const FreeParameter& p : model.parameters()) fitted.fit.free.push_back(p.path);
   }
-  if (!campaign.readings_path.empty()) {
-    fitted.readings_file = std::filesystem::relative(campaign.readings_path,
-                                                     folder.empty() ? std::filesystem::path(".") : folder)
-                               .generic_string();
+  const std::filesystem::path configuration =
+      campaign.loaded.texts.empty() ? "" : campaign.loaded.texts.front().first;
+  for (std::string& file : fitted.readings_files) {
+    file = std::filesystem::relative(configuration.parent_path() / file,
+                                     folder.empty() ? std::filesystem::path(".") : folder)
+               .generic_string();
   }
   return "# " + source + "\n" + resolved_toml(fitted, true);
 }

@@ -42,8 +42,8 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   Provenance    p      = command_provenance(command);
   p.seed               = seed;
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(printable(name), sha1(text));
-  if (!campaign.readings_path.empty())
-    p.inputs.emplace_back(printable(campaign.readings_path), sha1(campaign.readings_text));
+  for (const auto& [name, bytes] : campaign.readings_files)
+    p.inputs.emplace_back(printable(name), sha1(bytes));
   if (loaded.texts.empty()) {  // readings alone
     p.rests_on = "The readings alone; no model of an edge was used.";
   } else {

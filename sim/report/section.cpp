@@ -36,6 +36,7 @@ constexpr Kind kinds[] = {
     {"upkeep", "How often to strop, hone and grind", add_upkeep},
     {"plan", "The experiment to do next", add_plan},
     {"gauge", "Is the tester good enough", add_gauge},
+    {"log-check", "Has the tester changed", add_control},
 };
 
 // parsed once, however many edges ask for their blade

@@ -29,7 +29,8 @@ struct Reading {
   int         replicate         = 1;
   std::string operator_name;
   std::string filament_lot;
-  std::string test_day;  ///< on which it was taken, any name of it; may be empty
+  std::string date;      ///< YYYY-MM-DD; empty where none is stated
+  std::string test_day;  ///< any name of the day; its date where none is stated; may be empty
   std::string note;
   std::string excluded;  ///< reason; empty: it counts
   int         line = 0;  ///< in the readings file

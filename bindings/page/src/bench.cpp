@@ -370,7 +370,7 @@ Json basis_json(const Opened& opened, const Versions& versions, const ForecastSe
   out["edges"]             = Json::array();
   for (const EdgePlan& plan : scenario.edges)
     out["edges"].push_back({{"name", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}});
-  out["readings_file"]       = loaded.readings_file;
+  out["readings_file"]       = loaded.readings_files.empty() ? "" : loaded.readings_files.front();
   out["readings"]            = opened.campaign.readings.size();
   out["is_lacking_readings"] = opened.is_lacking_readings;
   out["notes"]               = Json::array();

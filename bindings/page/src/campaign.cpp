@@ -29,15 +29,18 @@ Opened open_campaign(const Json& request) {
   const Json files = request.value("files", Json::array());
   Campaign&  c     = out.campaign;
   c.loaded         = load_scenario(name, out.text, includes(files));
-  if (c.loaded.readings_file.empty()) return out;
+  if (c.loaded.readings_files.empty()) return out;
   const Json readings = request.value("readings", Json());
   if (!readings.is_object()) {
     out.is_lacking_readings = true;
     return out;
   }
-  c.readings_path = readings.at("name").get<std::string>();
-  c.readings_text = readings.at("text").get<std::string>();
-  c.readings      = parse_readings(c.readings_path, c.readings_text, c.loaded.scenario);
+  c.readings_path           = readings.at("name").get<std::string>();
+  c.readings_text           = readings.at("text").get<std::string>();
+  c.readings_files          = {{c.readings_path, c.readings_text}};
+  ImportedReadings imported = import_readings(c.readings_files, c.loaded.readings_form);
+  c.readings_said           = std::move(imported.said);
+  c.readings                = parse_readings(c.readings_path, std::move(imported.table), c.loaded.scenario);
   return out;
 }
 
@@ -49,7 +52,8 @@ Json read(const Json& request) {
   for (const EdgePlan& plan : opened.campaign.loaded.scenario.edges)
     edges.push_back({{"name", plan.name}, {"tool", plan.tool_name}, {"route", plan.route}});
   out["edges"]         = edges;
-  out["readings_file"] = opened.campaign.loaded.readings_file;
+  const auto& readings = opened.campaign.loaded.readings_files;
+  out["readings_file"] = readings.empty() ? "" : readings.front();
   return out;
 }
 

@@ -23,6 +23,7 @@ from arris.configuration import Configuration, Edge, follow
 from arris.density import LogDensity
 from arris.errors import ConfigurationError, DataError, Diagnostic, Error, IntegrationError, NotConvergedError
 from arris.files import seal
+from arris.readings_files import read_readings
 from arris.result import Figure, FitResult, Result, SimulationResult, SweepResult, open_result
 from arris.sensitivity import Sensitivity, design, sensitivity, sobol_indices
 from arris.studies import (
@@ -89,6 +90,7 @@ __all__ = [
     "Error",
     "IntegrationError",
     "NotConvergedError",
+    "read_readings",
     "Figure",
     "FitResult",
     "Result",

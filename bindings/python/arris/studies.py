@@ -563,8 +563,8 @@ def gauge(
 
     Parameters
     ----------
-    source : Campaign, Configuration, path of a configuration, or path of a CSV file
-        A CSV file (its name ends in ``.csv``) has columns ``part``, ``operator``, ``replicate`` and ``reading_gf`` or ``reading_N``,
+    source : Campaign, Configuration, path of a configuration, or path of a file of readings
+        A file of readings (its name ends in ``.csv``, ``.tsv``, ``.txt``, ``.xlsx`` or ``.ods``) has columns ``part``, ``operator``, ``replicate`` and ``reading_gf`` or ``reading_N``,
         a row for each reading in the order taken.
     difference : float
         Difference between two edges that is to be told apart, per cent, 0.1 to 1000; left out: 10.
@@ -602,7 +602,8 @@ def gauge(
             "pool": pool,
         }
     )
-    if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(".csv"):
+    endings = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
+    if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(endings):
         file = os.fspath(source)
         answer = _core.gauge_csv(file, options)
         origin = _core.origin(None, "gauge", f"arris.gauge({file!r})", "")

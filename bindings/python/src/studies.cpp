@@ -101,16 +101,16 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.spread  = spread_of(d["spread"]);
   for (const py::handle law : py::cast<py::list>(d["laws"]))
     draws.laws.push_back(law_of(py::cast<py::dict>(law)));
-  draws.parameters = py::cast<std::vector<std::string>>(d["parameters"]);
-  draws.best       = py::cast<std::vector<double>>(d["best"]);
-  draws.edges      = py::cast<int>(d["edges"]);
-  draws.readings   = py::cast<int>(d["readings"]);
-  draws.source     = py::cast<std::string>(d["source"]);
-  draws.misses     = py::cast<std::vector<std::string>>(d["misses"]);
+  draws.parameters     = py::cast<std::vector<std::string>>(d["parameters"]);
+  draws.best           = py::cast<std::vector<double>>(d["best"]);
+  draws.edges          = py::cast<int>(d["edges"]);
+  draws.readings       = py::cast<int>(d["readings"]);
+  draws.source         = py::cast<std::string>(d["source"]);
+  draws.misses         = py::cast<std::vector<std::string>>(d["misses"]);
   const auto left_over = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   draws.discrepancy    = {left_over.at(0), left_over.at(1), left_over.at(2)};
-  draws.given      = {py::cast<std::vector<std::string>>(d["given_paths"]),
-                      py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
+  draws.given          = {py::cast<std::vector<std::string>>(d["given_paths"]),
+                          py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
 }
 
@@ -155,7 +155,8 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
   const Arguments    arguments = arguments_of(options);
   const ask::ReadFit read      = fit_of(fit);
   const Campaign&    campaign  = self.campaign;
-  if (study == "weigh" || study == "gauge" || study == "readings") ask::require_readings(campaign, file_of(self));
+  if (study == "weigh" || study == "gauge" || study == "readings")
+    ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
     if (study == "weigh") return ask::weigh(arguments, campaign, {});
     if (study == "forecast") return ask::forecast(arguments, campaign, read, {});
@@ -176,6 +177,16 @@ py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
     return ask::gauge(arguments, campaign, file);
   });
   return answer_dict(answered.answer, "", PyGroup());
+}
+
+py::dict imported_readings(const std::vector<std::string>& files, const py::dict& options) {
+  const Arguments        arguments = arguments_of(options);
+  const ImportedReadings read =
+      run_stoppable([&] { return ask::imported(files, ask::form_of(arguments, {}), nullptr); });
+  py::dict out;
+  out["csv"]  = csv_text(read.table);
+  out["said"] = read.said;
+  return out;
 }
 
 // the map of a sweep, or of a share of it, as its files have it
@@ -334,6 +345,7 @@ void add_studies(py::module_& m) {
   m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
+  m.def("imported_readings", &imported_readings, py::arg("files"), py::arg("options"));
   m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
   m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));

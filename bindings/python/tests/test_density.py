@@ -181,8 +181,13 @@ def test_optimisers_of_scipy_find_the_same_place(density):
     optimize = pytest.importorskip("scipy.optimize")
     spreads = np.array([name.startswith("sd of ") for name in density.names])
     start = density.start
-    rules = np.zeros((density.rules.shape[0], (~spreads).sum()))
-    rules[:, : density.rules.shape[1]] = density.rules
+    rules = np.zeros((density.rules.shape[0] + density.centring.shape[0], (~spreads).sum()))
+    rules[: density.rules.shape[0], : density.rules.shape[1]] = density.rules
+    # effects are their standard deviations times what the density takes
+    effects = density.size - density.centring.shape[1]
+    ones = start.copy()
+    ones[effects:] = 1.0
+    rules[density.rules.shape[0] :, density.rules.shape[1] :] = density.centring * np.log(density.natural(ones)[effects:])
 
     def whole(free):
         x = start.copy()

@@ -42,6 +42,8 @@ struct GaugeReading {
   int         replicate  = 0;  ///< 0: not numbered
   double      reading_gf = not_given;
   int         line       = 0;  ///< in the file; the order in which readings were taken is that of the list
+  std::string date{};          ///< YYYY-MM-DD; empty where none is stated
+  std::string test_day{};      ///< any name of it; its date where none is stated
 
   /// What was read: the edge at its moment.
   [[nodiscard]] std::string part() const { return moment.empty() ? edge : edge + ", " + moment; }
