@@ -83,7 +83,8 @@ std::string inline_text(const Json& value) {
       out += (out.empty() ? "" : ", ") + toml_key(key) + " = " + inline_text(item);
     return out.empty() ? "{}" : "{ " + out + " }";
   }
-  throw Error(Exit::usage, {.code = "bad-tree", .what = "a configuration has no place for an empty value"});
+  throw Error(Exit::usage,
+              Diagnostic{.code = "bad-tree", .what = "a configuration has no place for an empty value"});
 }
 
 void write_table(std::string& out, const Json& table, const std::string& path) {
