@@ -15,6 +15,7 @@
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/laws/wear/law_names.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/stacking.hpp"
@@ -28,8 +29,7 @@ using namespace arris::desk;
 
 namespace {
 
-const std::vector<std::string> built_in = {"shared-load", "constant-rate", "square-root", "power",
-                                           "settling"};
+const std::vector<std::string> built_in = laws::built_in_wear_laws();
 
 // so many edges, read new and three times in wood
 std::string campaign_of(int edges, const std::string& more = {}) {
@@ -323,7 +323,7 @@ TEST_CASE("versions of the model have each law as often as it weighs", "[laws][e
   const Ensemble ensemble = ensemble_of(draws, scenario, 101);
   REQUIRE(ensemble.size() == 101);
   CHECK(ensemble.paths == std::vector<std::string>{"tester.slope_N_per_um"});
-  CHECK(ensemble.laws.size() == 5);
+  CHECK(ensemble.laws.size() == built_in.size());
   CHECK(ensemble.laws.front().name == "power");
   int powers = 0, constants = 0;
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
@@ -336,8 +336,8 @@ TEST_CASE("versions of the model have each law as often as it weighs", "[laws][e
   CHECK(constants == 30);
   CHECK(at_best(scenario, ensemble).model.wear.name() == "power");
   CHECK(ensemble.rests_on.find(
-            "5 wear laws together, each by its weight: power (70 %) and constant-rate (30 %)") !=
-        std::string::npos);
+            fmt::format("{} wear laws together, each by its weight: power (70 %) and constant-rate (30 %)",
+                        built_in.size())) != std::string::npos);
 
   const Ensemble of_power = of_heaviest_law(ensemble);
   CHECK(of_power.size() == 71);
@@ -489,7 +489,8 @@ TEST_CASE("the program fits all laws, keeps them in the file and answers from al
       run(folder, {"forecast", "c.toml", "--fit", "f.h5", "--members", "50", "--out", "p.h5"});
   CHECK(forecast.code == 0);
   CHECK(flowing(forecast.out).find("by the wear law") != std::string::npos);
-  CHECK(flowing(forecast.out).find("5 wear laws together") != std::string::npos);
+  CHECK(flowing(forecast.out).find(fmt::format("{} wear laws together", built_in.size())) !=
+        std::string::npos);
   CHECK(run(folder, {"report", "p.h5", "--figure", "curves", "--out", "p.svg"}).code == 0);
   CHECK(contents(folder / "p.svg").find("under each wear law") != std::string::npos);
   CHECK(run(folder, {"report", "f.h5", "--out", "f.html"}).code == 0);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "sim/cli/delivery.hpp"
 
+#include <functional>
 #include <optional>
 #include <string>
 
@@ -42,13 +43,15 @@ void deliver(const Arguments& arguments, const Campaign& campaign, const Answer&
   if (const auto fit = arguments.text("fit"))
     origin.inputs.emplace_back(printable(*fit), sha1(read_text(*fit, Exit::data)));
   const std::string& title = campaign.loaded.scenario.title;
-  if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
-  print_answer(arguments, title, origin, answer);
+  deliver(arguments, title, origin, answer, [&] {
+    if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
+  });
 }
 
-void print_answer(const Arguments& arguments, const std::string& title, const Provenance& origin,
-                  const Answer& answer) {
+void deliver(const Arguments& arguments, const std::string& title, const Provenance& origin,
+             const Answer& answer, const std::function<void()>& write_result) {
   const AnswerTexts texts = texts_of(arguments, title, origin, answer);
+  write_result();
   if (texts.csv) write_text(*arguments.text("csv"), *texts.csv);
   if (texts.json) write_text(*arguments.text("json"), *texts.json);
   if (texts.terminal) fmt::print("{}", *texts.terminal);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <functional>
 #include <string>
 
 namespace arris {
@@ -18,8 +19,8 @@ namespace arris::cli {
 void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
              const std::string& seed);
 
-/// The same without --out: where the answer stands in a file of its own kind.
-void print_answer(const Arguments& arguments, const std::string& title, const Provenance& origin,
-                  const Answer& answer);
+/// The same where the result is a file of its own kind: `write_result` writes it.
+void deliver(const Arguments& arguments, const std::string& title, const Provenance& origin,
+             const Answer& answer, const std::function<void()>& write_result);
 
 }  // namespace arris::cli

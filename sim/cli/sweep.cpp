@@ -37,8 +37,8 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 }  // namespace
 
 Exit sweep(const Arguments& arguments) {
-  const bool     quiet    = arguments.has("quiet");
-  const int      threads  = ask::threads_of(arguments);
+  const bool     quiet   = arguments.has("quiet");
+  const int      threads = ask::threads_of(arguments);
   const Campaign campaign =
       ask::at_fit(load_within_limits(arguments, ask::sweep_materials(arguments)), fit_of(arguments));
   note_unused_fit(arguments, campaign);
@@ -78,8 +78,9 @@ Exit sweep(const Arguments& arguments) {
   }
   const auto   get    = [&](std::size_t chunk) { return store->get(chunk); };
   const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
-  if (file != nullptr) file->finish(answer, failures);
-  print_answer(arguments, title, origin, answer);
+  deliver(arguments, title, origin, answer, [&] {
+    if (file != nullptr) file->finish(answer, failures);
+  });
   return failures.count < failures.members ? Exit::done : Exit::integration;
 }
 
@@ -102,14 +103,12 @@ Exit merge(const Arguments& arguments) {
   const SweepShards shards(files);
   const auto        get    = [&](std::size_t chunk) { return shards.get(chunk); };
   const Answer      answer = sweep_answer(shards.definition(), shards.failures(), get);
-  if (arguments.has("link")) {
-    shards.link(*out, answer, arguments.line);
-  } else {
+  deliver(arguments, shards.title(), shards.provenance(arguments.line), answer, [&] {
+    if (arguments.has("link")) return shards.link(*out, answer, arguments.line);
     Progress progress("merging", arguments.has("quiet"));
     shards.copy(*out, answer, arguments.line,
                 [&](std::size_t done, std::size_t of) { progress.show(done, of); });
-  }
-  print_answer(arguments, shards.title(), shards.provenance(arguments.line), answer);
+  });
   return Exit::done;
 }
 
