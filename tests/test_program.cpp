@@ -411,7 +411,7 @@ TEST_CASE("a word that is misspelt brings the one that was meant", "[program]") 
   write(folder / "fine.toml", fine);
   const Outcome command = run(folder, {"simulat", "fine.toml"});
   CHECK(command.code == 2);
-  CHECK(command.err.rfind("error: there is no command \"simulat\" (allowed: readings, simulate, ", 0) == 0);
+  CHECK(command.err.rfind("error: there is no command \"simulat\" (allowed: import, log, ", 0) == 0);
   CHECK(has(command.err, "[unknown-command]\n  Did you mean arris simulate?\n"));
   const Outcome help = run(folder, {"nothing", "--help"});
   CHECK(help.code == 2);

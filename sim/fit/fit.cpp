@@ -260,6 +260,14 @@ double change_of(const CampaignModel& model, const Spread& from, const Spread& t
   return most;
 }
 
+// a share of the way from one to the other, in logs
+Spread between(const CampaignModel& model, const Spread& from, const Spread& to, double share) {
+  Spread out = to;
+  for (double Spread::*member : spreads_in(model))
+    out.*member = from.*member * std::pow(to.*member / from.*member, share);
+  return out;
+}
+
 }  // namespace
 
 FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
@@ -300,10 +308,12 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
       return point;
     }
     // effects keep their size when their standard deviation changes
-    x                            = mode.x;
-    const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, next);
+    x = mode.x;
+    // where both go round in a circle, shorter steps lead to its middle
+    const Spread          taken  = between(model, point.spread, next, round < 15 ? 1.0 : 0.4);
+    const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
-    point.spread = next;
+    point.spread = taken;
     if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
   }
   point.failure =

@@ -187,7 +187,7 @@ def test_optimisers_of_scipy_find_the_same_place(density):
     effects = density.size - density.centring.shape[1]
     ones = start.copy()
     ones[effects:] = 1.0
-    rules[density.rules.shape[0] :, density.rules.shape[1] :] = density.centring * np.log(density.natural(ones)[effects:])
+    rules[density.rules.shape[0] :, density.rules.shape[1] :] = density.centring * np.log(np.array(list(density.natural(ones).values()))[effects:])
 
     def whole(free):
         x = start.copy()
