@@ -56,7 +56,7 @@ std::optional<Figure> year_figure(const StoredResult& r) {
 void add_comparison(const StoredResult& r, Section& s) {
   figures::IntervalFigure v;
   v.title            = "Ways of sharpening side by side";
-  v.description      = s.answer;
+  v.description      = r.answer.headline;
   v.rows             = r.words("ways", "way");
   v.reference        = 0;
   const double limit = setting(r, "limit_gf");

@@ -13,7 +13,7 @@ void add_plan(const StoredResult& r, Section& s) {
   if (r.table("power") != nullptr && r.needed("power").rows() > 1) {
     figures::LineFigure l;
     l.title       = "What so many edges find";
-    l.description = s.answer;
+    l.description = r.answer.headline;
     l.x_label     = "edges of each group";
     l.y_label     = "experiments that find the difference, %";
     l.x_log       = true;
