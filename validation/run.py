@@ -39,7 +39,7 @@ GROUPS = {
     "fitting": (False, 60),
     "statistics": (False, 60),
     "uncertainty": (False, 350),
-    "coverage": (False, 2400),
+    "coverage": (False, 450),
 }
 
 

@@ -119,13 +119,14 @@ test("works by keyboard alone", async () => {
   await page.keyboard.press("Tab");
   assert.equal(await page.evaluate(() => document.activeElement.className), "skip");
   await page.keyboard.press("Enter");
-  // on to the first slider
+  // on to a slider that the finished edge hangs on: strokes on the first stone do not show in it
   let found = false;
-  for (let i = 0; i < 40 && !found; ++i) {
+  for (let i = 0; i < 80 && !found; ++i) {
     await page.keyboard.press("Tab");
-    found = await page.evaluate(() => document.activeElement.type === "range");
+    found = await page.evaluate(() => document.activeElement.type === "range" && /laps/.test(
+      document.activeElement.getAttribute("aria-valuetext") + document.activeElement.getAttribute("aria-label") + [...(document.activeElement.labels ?? [])].map((l) => l.textContent)));
   }
-  assert.ok(found, "no slider can be reached");
+  assert.ok(found, "no slider of laps can be reached");
   const before_it = [await page.evaluate(() => document.activeElement.getAttribute("aria-valuetext")), await page.locator("#section-0").innerHTML()];
   for (let i = 0; i < 6; ++i) await page.keyboard.press("ArrowRight");
   await page.waitForTimeout(100);
@@ -253,7 +254,7 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   const { page, said, close } = await open();
   await page.getByRole("button", { name: "Compare the two ways" }).click();
   await page.waitForSelector("#compare-result .headline", { timeout: 60_000 });
-  assert.match(await page.locator("#compare-result").textContent(), /three stones .*400 models/s);
+  assert.match(await page.locator("#compare-result").textContent(), /three stones .*400 versions of the model/s);
   await page.getByRole("button", { name: /boat yard/ }).click();
   assert.match(await page.locator("#readings").textContent(), /77 readings/);
   assert.ok(await page.locator("#chart circle.point-ink").count() > 2);
@@ -270,7 +271,7 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   const isWithin = (bold, text) => { const [low, high] = text.match(/[\d.]+/g).map(Number); return low <= bold && bold <= high; };
   const reading = async () => Number(await page.locator("#way-0 .reading output").textContent());
   assert.ok(isWithin(await reading(), await page.locator("#way-0 .band").textContent()), "the reading lies outside its span");
-  const [, passes, life] = (await page.locator("#way-0 .life").textContent()).match(/gf: (\d+) \(([^)]*)\)/);
+  const [, passes, life] = (await page.locator("#way-0 .life").textContent()).match(/gf: (?:more than )?(\d+) \(([^)]*)\)/);
   assert.ok(isWithin(Number(passes), life), "the passes lie outside their span");
   assert.doesNotMatch(await page.locator("#fit-result table").textContent(), /∞|, [a-zχ]_|, y$/);
   // going on with the fitted values keeps the fit, and its span
