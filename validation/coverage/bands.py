@@ -153,7 +153,8 @@ def rows_of(done: list[Tally]) -> list[list[str]]:
     ] for t in done]
 
 
-HEADS = ["truth", "fits that converged", "next edges held %", "edges in hand held %", "width %", "told the curve: held %", "told the curve: in hand held %", "width over that of told", "misfit said", "the same, told the curve"]
+IN_HAND_AT = "/".join(map(str, HAND_ASKED_AT))
+HEADS = ["truth", "fits that converged", "next edges held %", f"edges in hand held % at {IN_HAND_AT}", "width %", "told the curve: held %", f"told the curve: in hand held % at {IN_HAND_AT}", "width over that of told", "misfit said", "the same, told the curve"]
 
 
 def sections(place: Place) -> list[Section]:
