@@ -18,7 +18,7 @@ namespace {
 
 constexpr int         least_edges = 4;
 constexpr double      prior_scale = 0.3, prior_dof = 4.0;
-constexpr double      level_sd = 1.0, slope_sd = 1.0;  // wide beside any miss
+constexpr double      level_sd = 0.1, slope_sd = 0.1;  // the fit has had its say of both
 constexpr std::size_t most_classes = 12;
 
 /// In what δ is smooth: logs of passes, or their square roots.

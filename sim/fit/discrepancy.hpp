@@ -7,20 +7,21 @@
 
 /// What the laws miss along the passes, as a smooth term of its own.
 ///
-///     log F(x) = log F_law(x) + δ(t),   t = log(1 + x)  or  t = x·log(1 + x_last)/x_last,   δ″ = s·(white noise): a smoothing spline
+///     log F(x) = log F_law(x) + δ(t),   t = log(1 + x)  or  t = log(1 + x_last)·√(x/x_last),   δ″ = s·(white noise): a smoothing spline
 ///     cov( δ(t), δ(t′) ) = s²·m²·(3M − m)/6 + level² + slope²·t·t′,   m = min(t, t′), M = max(t, t′)
 ///
 /// | symbol | meaning                                          | unit | prior                                            |
 /// |--------|--------------------------------------------------|------|--------------------------------------------------|
 /// | x      | passes since the edge was sharpened              | –    | –                                                |
-/// | δ      | log of what edges read over what the law says    | –    | Gaussian process; level and slope of sd 1: open  |
+/// | δ      | log of what edges read over what the law says    | –    | Gaussian process; level and slope of sd 0.1      |
 /// | s      | how strongly it bends                            | –    | half Student's t, 4 d.f., scale 0.3 (estimate)   |
 ///
-/// Nobody knows whether what is missed bends evenly in passes or in their logarithm (a curve that slows down does in the logarithm, one that speeds
-/// up in passes): a draw has either, as what was missed up to x_last, the last passes that were read, speaks for it.
+/// Nobody knows whether what is missed bends evenly in the logarithm of passes or in their square root (a curve that slows down does in the logarithm,
+/// one that speeds up rather in the root; in passes themselves bands at twice the last reading came out ninefold): a draw has either, as what was missed up to x_last, the last passes that were read, speaks for it.
 ///
 /// It is found after the fit, from means over edges of what the fit leaves over at each count of passes, each with the variance that
-/// edges give it. It corrects a law where edges were read, and widens bands beyond the last reading: the standard deviation grows
+/// edges give it. Level and slope are left small (estimate): the fit has had its say of both, and a slope that is mere scatter would go on for ever
+/// beyond the readings. It corrects a law where edges were read, and widens bands beyond the last reading: the standard deviation grows
 /// with the power 3/2 of the distance in t. A law that has missed where it was read is not to be believed beyond.
 /// All edges share it, whatever their way and wood. Parameters are not fitted anew beside it. A stationary covariance of the same
 /// smoothness goes back to the law beyond the readings, and held far fewer edges there in trials.

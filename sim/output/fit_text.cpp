@@ -117,7 +117,7 @@ std::string laws_sentence(const FitReport& report) {
     low  = std::min(low, of_life->by_law[k]);
     high = std::max(high, of_life->by_law[k]);
   }
-  return fmt::format(" The {}: {} to {} by the wear law; {}.", of_life->quantity.name, amount(low, "passes"),
+  return fmt::format(" The {}: {} to {} by the wear law alone; {}.", of_life->quantity.name, amount(low, "passes"),
                      amount(high, "passes"), speak);
 }
 

@@ -393,6 +393,12 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
     answer.headline += " " + law_sentence(forecast.edges.front(), forecast.settings.passes);
     answer.tables.push_back(laws_table(forecast));
     answer.tables.push_back(law_curves_table(forecast));
+    if (std::any_of(ensemble.laws.begin(), ensemble.laws.end(),
+                    [](const EnsembleLaw& law) { return law.discrepancy.is_known(); }))
+      answer.remark(
+          About::certainty,
+          "Each law is corrected along the passes by what it missed where edges were read, so that lives under it differ from those of "
+          "the law alone, which arris fit names.");
   }
   if (!measured.empty()) {
     answer.tables.push_back(measured_table(measured, forecast));
