@@ -270,10 +270,9 @@ std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + bl
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<EdgeLuck>& next,
-                        const EdgeQuestion& question, unsigned long long seed, int threads,
+                        const EdgeQuestion& question, const Eigen::MatrixXd& misses, int threads,
                         const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
-  const Eigen::MatrixXd   misses = misses_along(ensemble, question.grid, seed);
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
     auto lives = lives_of_block(scenario, ensemble, b * block, next, question, misses);
     std::move(lives.begin(), lives.end(), all.begin() + static_cast<std::ptrdiff_t>(b * block));
@@ -381,11 +380,14 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   Forecast out;
   out.settings = settings;
   out.members  = ensemble.size();
+  // one draw for every edge: all are looked at at the same passes
+  const Eigen::MatrixXd misses =
+      misses_along(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2);
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;
     const EdgeLives    lives =
-        lives_of_edge(scenario, ensemble, next, question, settings.seed + 2, settings.threads, block_done);
+        lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);
