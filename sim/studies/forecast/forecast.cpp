@@ -141,6 +141,7 @@ EdgeQuestion question_of(const EdgePlan& edge, const ForecastSettings& settings,
 struct MemberLife {
   bool                usable = false;  ///< false: its history could not be integrated
   double              fresh = not_given, lowest = not_given, lowest_at = not_given;
+  double              fresh_by_law = not_given;            ///< without what the law misses
   double              mean = not_given, next = not_given;  ///< passes to the limit
   std::vector<double> tasks, mean_curve, next_curve;
 };
@@ -223,8 +224,9 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
       readings[j] = read(luck, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
     return readings;
   };
-  const std::vector<double>                              means = on_grid({}), nexts = on_grid(next);
-  auto                                                   x1 = grid, x2 = grid, x3 = grid;
+  const double              fresh_by_law = read({}, fresh, curve.burr.front(), 0.0);
+  const std::vector<double> means = on_grid({}), nexts = on_grid(next);
+  auto                      x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
       burr(std::move(x2), std::move(curve.burr)),
       miss(std::move(x3), std::vector<double>(misses.begin(), misses.end()));
@@ -235,12 +237,13 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
   const auto of_next = reading(next);
   const auto lowest  = std::min_element(means.begin(), means.end());
   MemberLife life;
-  life.usable    = true;
-  life.fresh     = means.front();
-  life.lowest    = *lowest;
-  life.lowest_at = grid[static_cast<std::size_t>(lowest - means.begin())];
-  life.mean      = passes_to_limit(grid, means, of_mean, question.limit_N);
-  life.next      = passes_to_limit(grid, nexts, of_next, question.limit_N);
+  life.usable       = true;
+  life.fresh        = means.front();
+  life.fresh_by_law = fresh_by_law;
+  life.lowest       = *lowest;
+  life.lowest_at    = grid[static_cast<std::size_t>(lowest - means.begin())];
+  life.mean         = passes_to_limit(grid, means, of_mean, question.limit_N);
+  life.next         = passes_to_limit(grid, nexts, of_next, question.limit_N);
   for (const double limit_N : question.tasks_N)
     life.tasks.push_back(passes_to_limit(grid, means, of_mean, limit_N));
   for (const double x : question.at) {
@@ -332,12 +335,13 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   const auto next = of(&MemberLife::next);
 
   EdgeForecast f;
-  f.edge          = question.plan.name;
-  f.tool          = question.plan.tool_name;
-  f.route         = question.plan.route;
-  f.wood          = cut.cut;
-  f.pass_m        = cut.pass_m;
-  f.fresh_N       = about(&MemberLife::fresh);
+  f.edge   = question.plan.name;
+  f.tool   = question.plan.tool_name;
+  f.route  = question.plan.route;
+  f.wood   = cut.cut;
+  f.pass_m = cut.pass_m;
+  // before the first pass laws of wear have no say: the middle is what a simulation reads then
+  f.fresh_N       = around(lives.own.fresh_by_law, of(&MemberLife::fresh), share);
   f.settled_N     = about(&MemberLife::lowest);
   f.settled_after = about(&MemberLife::lowest_at);
   f.mean_passes   = about(&MemberLife::mean);

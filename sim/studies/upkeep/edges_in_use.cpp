@@ -13,29 +13,30 @@
 namespace arris {
 namespace {
 
-// of a stretch of work, closer at its start where an edge changes fastest
-constexpr std::size_t intervals = 32;
-
 /// Readings along one stretch of work.
 class Along final : public HistoryObserver<double> {
  public:
-  Along(const UpkeepCycle& cycle, double passes) : cycle_(&cycle) {
-    for (std::size_t i = 0; i <= intervals; ++i) {
-      const double u = static_cast<double>(i) / static_cast<double>(intervals);
-      at_pass[i]     = i == intervals ? passes : passes * u * u;
+  // closer at the start, where an edge changes fastest
+  Along(const UpkeepCycle& cycle, double passes) : cycle_(&cycle), intervals_(cycle.looks()) {
+    for (std::size_t i = 0; i <= intervals_; ++i) {
+      const double u = static_cast<double>(i) / static_cast<double>(intervals_);
+      at_pass_[i]    = i == intervals_ ? passes : passes * u * u;
     }
   }
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override { return at_pass; }
+  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override {
+    return std::span(at_pass_).first(intervals_ + 1);
+  }
+  [[nodiscard]] std::span<const double> readings_N() const {
+    return std::span(reading_N_).first(intervals_ + 1);
+  }
   void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
-    if (seen_ < reading_N.size()) reading_N[seen_++] = cycle_->reading_N(e);
+    if (seen_ <= intervals_) reading_N_[seen_++] = cycle_->reading_N(e);
   }
 
-  std::array<double, intervals + 1> at_pass{};
-  std::array<double, intervals + 1> reading_N{};
-
  private:
-  const UpkeepCycle* cycle_;
-  std::size_t        seen_ = 0;
+  const UpkeepCycle*                                 cycle_;
+  std::size_t                                        intervals_, seen_ = 0;
+  std::array<double, UpkeepCycle::closest_looks + 1> at_pass_{}, reading_N_{};
 };
 
 /// Counts of strokes and laps, step by step.
@@ -100,19 +101,19 @@ struct Stretch {
 
 Stretch stretch_along(const Along& along, double limit_N, const EdgeState<double>& worn) {
   // mean of F over passes n = a·u²: ∫ F·2u du by Simpson's rule
-  const auto&  F      = along.reading_N;
-  const double passes = along.at_pass.back();
-  double       mean = 0.0, within = 0.0;
+  const auto        F = along.readings_N(), at_pass = along.points(0, {});
+  const std::size_t intervals = F.size() - 1;
+  double            mean = 0.0, within = 0.0;
   for (std::size_t i = 0; i <= intervals; ++i) {
     const double u      = static_cast<double>(i) / static_cast<double>(intervals);
     const double weight = i == 0 || i == intervals ? 1.0 : (i % 2 == 1 ? 4.0 : 2.0);
     mean += weight * F[i] * 2.0 * u / (3.0 * static_cast<double>(intervals));
     if (i == 0) continue;
-    const double passed = along.at_pass[i] - along.at_pass[i - 1];
+    const double passed = at_pass[i] - at_pass[i - 1];
     const double low = std::min(F[i - 1], F[i]), high = std::max(F[i - 1], F[i]);
     within += passed * (high <= limit_N ? 1.0 : low > limit_N ? 0.0 : (limit_N - low) / (high - low));
   }
-  return {*std::max_element(F.begin(), F.end()), mean, within / passes, worn};
+  return {*std::max_element(F.begin(), F.end()), mean, within / at_pass.back(), worn};
 }
 
 /// An edge on its way through its stretches.
@@ -167,6 +168,70 @@ void add_up(OnTheWay& way, double passes) {
 
 void erase_failed(std::vector<OnTheWay*>& going) {
   std::erase_if(going, [](const OnTheWay* way) { return !way->edge->status.usable(); });
+}
+
+std::vector<EdgeInUse*> those_usable(EdgesInUse edges) {
+  std::vector<EdgeInUse*> out;
+  std::copy_if(edges.begin(), edges.end(), std::back_inserter(out),
+               [](const EdgeInUse* edge) { return edge->status.usable(); });
+  return out;
+}
+
+/// What all stretches of each come to.
+std::vector<Use> use_to_the_end(EdgesInUse edges) {
+  std::vector<Use> totals(edges.size());
+  use_each(edges, [&](const EdgeInUse&, std::size_t i, std::size_t, const Use& sum) {
+    totals[i] = sum;
+    return true;
+  });
+  return totals;
+}
+
+/// An edge whose cycle is to repeat itself.
+struct Repeating {
+  EdgeInUse* edge  = nullptr;
+  double     bevel = 0.0, back = 0.0;  ///< depths at which each honing begins
+  double     honed_N = not_given;      ///< after the last honing
+  Use        use{};                    ///< after it
+
+  [[nodiscard]] static std::vector<EdgeInUse*> edges_of(const std::vector<Repeating*>& some) {
+    std::vector<EdgeInUse*> out;
+    for (Repeating* const r : some) out.push_back(r->edge);
+    return out;
+  }
+};
+
+/// Hones each; of those whose reading is that of the honing before, the use would be too: they are left as it left them and, as
+/// those that fail, are no longer among `going`.
+void hone_again(std::vector<Repeating*>& going, double closeness) {
+  std::vector<EdgeState<double>> worn;
+  for (const Repeating* r : going) worn.push_back(r->edge->state);
+  hone_each(Repeating::edges_of(going));
+  std::vector<Repeating*> others;
+  for (std::size_t i = 0; i < going.size(); ++i) {
+    EdgeInUse&   edge   = *going[i]->edge;
+    const double before = std::exchange(going[i]->honed_N, edge.made.honed_N);
+    if (!edge.status.usable()) continue;
+    if (std::abs(edge.made.honed_N - before) <= closeness * edge.made.honed_N) {
+      edge.state = worn[i];
+    } else {
+      others.push_back(going[i]);
+    }
+  }
+  going = std::move(others);
+}
+
+/// Uses each; those that fail are no longer among `going`.
+void use_again(std::vector<Repeating*>& going) {
+  const auto uses = use_to_the_end(Repeating::edges_of(going));
+  for (std::size_t i = 0; i < going.size(); ++i) {
+    Repeating& r                 = *going[i];
+    r.use                        = uses[i];
+    r.edge->state.bevel_depth_um = r.bevel;
+    r.edge->state.back_depth_um  = r.back;
+    r.edge->made.usable          = r.edge->status.usable();
+  }
+  std::erase_if(going, [](const Repeating* r) { return !r->edge->made.usable; });
 }
 
 }  // namespace
@@ -226,14 +291,8 @@ void use_each(EdgesInUse edges, const AfterStretch& after) {
 
 void cycle_each(EdgesInUse edges) {
   hone_each(edges);
-  std::vector<EdgeInUse*> honed;
-  std::copy_if(edges.begin(), edges.end(), std::back_inserter(honed),
-               [](const EdgeInUse* edge) { return edge->status.usable(); });
-  std::vector<Use> totals(honed.size());
-  use_each(honed, [&](const EdgeInUse&, std::size_t i, std::size_t, const Use& sum) {
-    totals[i] = sum;
-    return true;
-  });
+  const auto honed  = those_usable(edges);
+  const auto totals = use_to_the_end(honed);
   for (std::size_t i = 0; i < honed.size(); ++i) {
     Cycle& made = honed[i]->made;
     made.usable = honed[i]->status.usable();
@@ -242,24 +301,17 @@ void cycle_each(EdgesInUse edges) {
 }
 
 void steady_each(EdgesInUse edges, double closeness) {
-  struct Depths {
-    EdgeInUse* edge;
-    double     bevel, back, before;
-  };
-  std::vector<Depths> all;
+  std::vector<Repeating> all;
   for (EdgeInUse* const edge : edges)
-    all.push_back({edge, edge->state.bevel_depth_um, edge->state.back_depth_um, not_given});
-  for (int i = 0; i < 50 && !all.empty(); ++i) {
-    std::vector<EdgeInUse*> going;
-    for (const Depths& d : all) going.push_back(d.edge);
-    cycle_each(going);
-    std::erase_if(all, [&](Depths& d) {
-      EdgeInUse& edge           = *d.edge;
-      edge.state.bevel_depth_um = d.bevel;
-      edge.state.back_depth_um  = d.back;
-      const double before       = std::exchange(d.before, edge.made.honed_N);
-      return !edge.status.usable() || std::abs(edge.made.honed_N - before) <= closeness * edge.made.honed_N;
-    });
+    all.push_back({edge, edge->state.bevel_depth_um, edge->state.back_depth_um});
+  std::vector<Repeating*> going;
+  for (Repeating& r : all) going.push_back(&r);
+  for (int i = 0; i < 50 && !going.empty(); ++i) {
+    hone_again(going, closeness);
+    use_again(going);
+  }
+  for (Repeating& r : all) {
+    if (r.edge->made.usable) add_use(r.edge->made, r.use);
   }
 }
 

@@ -110,8 +110,8 @@ UpkeepSteps upkeep_steps(const EdgePlan& plan) {
 }
 
 UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-                         const Tolerances& tolerances, double limit_N)
-    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N) {
+                         const Tolerances& tolerances, double limit_N, std::size_t looks)
+    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N), looks_(looks) {
   const auto  tool  = static_cast<std::size_t>(steps_.tool);
   const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,

@@ -82,9 +82,13 @@ void steady_each(EdgesInUse edges, double closeness);
 
 class UpkeepCycle {
  public:
-  /// Keeps a reference to `model`. `limit_N`: what counts as within the limit.
+  static constexpr std::size_t closest_looks =
+      32;  ///< intervals of a stretch between two looks at the reading
+
+  /// Keeps a reference to `model`. `limit_N`: what counts as within the limit. `looks`: intervals of a stretch, an even number up
+  /// to `closest_looks`.
   UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-              const Tolerances& tolerances, double limit_N);
+              const Tolerances& tolerances, double limit_N, std::size_t looks = closest_looks);
 
   [[nodiscard]] const UpkeepSteps&   steps() const { return steps_; }
   [[nodiscard]] const Blade<double>& blade() const { return blade_; }
@@ -122,6 +126,7 @@ class UpkeepCycle {
   [[nodiscard]] const Model<double>& model() const { return model_; }
   [[nodiscard]] const Tolerances&    tolerances() const { return tolerances_; }
   [[nodiscard]] double               limit_N() const { return limit_N_; }
+  [[nodiscard]] std::size_t          looks() const { return looks_; }
   [[nodiscard]] const EdgePlan&      honing() const { return honing_; }
   [[nodiscard]] const EdgePlan&      stropping() const { return stropping_; }
   /// The work in so many passes.
@@ -136,6 +141,7 @@ class UpkeepCycle {
   UpkeepSteps              steps_;
   Tolerances               tolerances_;
   double                   limit_N_;
+  std::size_t              looks_;
   Blade<double>            blade_;
   EdgePlan                 honing_, stropping_;
   std::vector<StepCost>    honing_costs_;

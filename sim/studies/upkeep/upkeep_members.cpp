@@ -88,7 +88,8 @@ std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const Upke
     for (std::size_t m = first; m < end; ++m) models.push_back(member_of(scenario.model, ensemble, m));
     std::vector<UnderRoutine> members;
     for (const Model<double>& model : models) {
-      const UpkeepCycle cycle(model, result.steps, workshop, tolerances, demand.limit_N());
+      const UpkeepCycle cycle(model, result.steps, workshop, tolerances, demand.limit_N(),
+                              upkeep_search::few_looks);
       const PeriodRules rules = rules_under(routine, result, cycle, workshop.pace);
       members.push_back({cycle, rules, depths_under(routine, result, rules.grinds), {}});
     }
