@@ -134,7 +134,7 @@ def shares(program: pathlib.Path, campaigns: int, jobs: int) -> tuple[np.ndarray
 
 
 def sections(place: Place) -> list[Section]:
-    campaigns = 2 if place.fast else max(2, place.campaigns // 5)
+    campaigns = 2 if place.fast else max(2, place.campaigns // 10)  # each fit takes some ten times as long as with one way
     found, converged = shares(place.program, campaigns, os.cpu_count() or 1)
     checks = []
     for k, at in enumerate(ASKED_AT):
