@@ -34,6 +34,7 @@ struct Candidates {
   std::vector<Eigen::MatrixXd> slopes;   // by member: candidates × P, of the log reading
   std::vector<Eigen::VectorXd> by_edge;  // by member: of the log reading against the log of an edge's factor
   std::vector<Spread>          spreads;  // by member
+  std::vector<Eigen::MatrixXd> data;     // by member: what readings so far tell of its parameters
   int                          failed = 0;  // members
   std::string                  failure;
   // at the centre
@@ -146,20 +147,42 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<PlanGr
     out.by_edge.push_back(out.centre_by_edge);
     out.spreads.push_back(knowledge.spread);
   }
+  out.data.assign(out.slopes.size(), knowledge.data);
+  return out;
+}
+
+// with the members that have other wear laws behind those of the heaviest one; under a law whose histories cannot be run all have failed
+Candidates candidates_under_all_laws(const Scenario& scenario, const std::vector<PlanGroup>& groups,
+                                     const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
+  CandidateReadings rows = candidate_readings(scenario, groups);
+  Candidates        out  = candidates_of(rows, groups, fit, knowledge, threads);
+  for (const PlanKnowledge& rival : knowledge.rivals) {
+    rows.scenario.model.wear = rival.wear;
+    try {
+      const Candidates more = candidates_of(rows, groups, fit, rival, threads);
+      out.slopes.insert(out.slopes.end(), more.slopes.begin(), more.slopes.end());
+      out.by_edge.insert(out.by_edge.end(), more.by_edge.begin(), more.by_edge.end());
+      out.spreads.insert(out.spreads.end(), more.spreads.begin(), more.spreads.end());
+      out.data.insert(out.data.end(), more.data.begin(), more.data.end());
+      out.failed += more.failed;
+    } catch (const Error& error) {
+      if (error.exit() != Exit::integration) throw;
+      out.failed += static_cast<int>(rival.ensemble.size());
+    }
+  }
   return out;
 }
 
 DesignProblem design_of(const Candidates& candidates, const std::vector<PlanGroup>& groups,
-                        const PlanKnowledge& knowledge, const PlanSettings& settings, int edges,
-                        int readings) {
-  DesignProblem         problem;
-  const double          root  = std::sqrt(static_cast<double>(readings));
-  const Eigen::MatrixXd prior = Eigen::MatrixXd::Identity(knowledge.data.rows(), knowledge.data.cols());
+                        const PlanSettings& settings, int edges, int readings) {
+  DesignProblem problem;
+  const double  root = std::sqrt(static_cast<double>(readings));
   for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
     const Spread& s = candidates.spreads[k];
     problem.slopes.emplace_back(candidates.slopes[k] * (root / s.reading));
     problem.shared.emplace_back(candidates.by_edge[k] * (root * s.edge / s.reading));
-    problem.before.emplace_back(prior + knowledge.data);
+    const Eigen::MatrixXd& data = candidates.data[k];
+    problem.before.emplace_back(Eigen::MatrixXd::Identity(data.rows(), data.cols()) + data);
   }
   problem.unit = candidates.group;
   int first    = 0;
@@ -176,7 +199,9 @@ DesignProblem design_of(const Candidates& candidates, const std::vector<PlanGrou
 double worth_of(const DesignProblem& problem, const std::vector<int>& chosen, std::size_t row) {
   std::vector<int> others = chosen;
   others.erase(others.begin() + static_cast<std::ptrdiff_t>(row));
-  const auto P = static_cast<double>(problem.slopes.front().cols());
+  double P = 0.0;
+  for (const Eigen::MatrixXd& slopes : problem.slopes) P += static_cast<double>(slopes.cols());
+  P /= static_cast<double>(problem.slopes.size());
   return std::expm1(0.5 * (design_criterion(problem, chosen) - design_criterion(problem, others)) / P);
 }
 
@@ -415,9 +440,8 @@ struct ComparedGroups {
 ComparedGroups compared_groups(const Scenario& scenario, const FitSettings& fit,
                                const PlanKnowledge& knowledge, const PlanSettings& settings) {
   ComparedGroups out;
-  out.groups = groups_of(scenario, settings, out.same_tool);
-  out.candidates =
-      candidates_of(candidate_readings(scenario, out.groups), out.groups, fit, knowledge, settings.threads);
+  out.groups        = groups_of(scenario, settings, out.same_tool);
+  out.candidates    = candidates_under_all_laws(scenario, out.groups, fit, knowledge, settings.threads);
   std::size_t first = 0;
   for (const PlanGroup& g : out.groups) {
     out.at.push_back(first + static_cast<std::size_t>(g.comparison));
@@ -438,7 +462,11 @@ std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const Pl
   const double          by_edge =
       std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
   std::vector<ReadingScatter> all;
-  for (const Spread& s : knowledge.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
+  const auto                  add = [&](const PlanKnowledge& known) {
+    for (const Spread& s : known.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
+  };
+  add(knowledge);
+  for (const PlanKnowledge& rival : knowledge.rivals) add(rival);
   const auto less = [](const ReadingScatter& a, const ReadingScatter& b) {
     return std::hypot(a.edge_sd, a.reading_sd) < std::hypot(b.edge_sd, b.reading_sd);
   };
@@ -455,13 +483,15 @@ std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const Pl
 Plan plan_without_size(const ComparedGroups& compared, const PlanKnowledge& knowledge,
                        const PlanSettings& settings) {
   Plan plan;
-  plan.settings        = settings;
-  plan.same_tool       = compared.same_tool;
-  const auto pairs     = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
-  plan.level           = settings.false_alarm / pairs;
-  plan.rests_on        = knowledge.ensemble.rests_on;
-  plan.cautions        = knowledge.cautions;
-  plan.members         = static_cast<int>(knowledge.ensemble.size());
+  plan.settings    = settings;
+  plan.same_tool   = compared.same_tool;
+  const auto pairs = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
+  plan.level       = settings.false_alarm / pairs;
+  plan.rests_on    = knowledge.ensemble.rests_on;
+  plan.cautions    = knowledge.cautions;
+  plan.members     = static_cast<int>(knowledge.ensemble.size());
+  for (const PlanKnowledge& rival : knowledge.rivals) plan.members += static_cast<int>(rival.ensemble.size());
+  plan.narrowed_under  = knowledge.law;
   plan.failed_members  = compared.candidates.failed;
   plan.parameters      = knowledge.parameters;
   plan.before          = knowledge.now;
@@ -515,12 +545,11 @@ SizedPlan sized_plan(Plan without_size, const ComparedGroups& compared, const Sc
   int              edges = settings.edges > 0 ? settings.edges : 10,
       readings           = settings.readings > 0 ? settings.readings : 2;
   for (int round = 0; round < 3; ++round) {
-    const DesignProblem problem =
-        design_of(compared.candidates, compared.groups, knowledge, settings, edges, readings);
-    constexpr int starts  = 6;
-    const auto    now     = optimal_design(problem, starts, settings.seed).chosen;
-    const bool    settled = now == chosen;
-    chosen                = now;
+    const DesignProblem problem = design_of(compared.candidates, compared.groups, settings, edges, readings);
+    constexpr int       starts  = 6;
+    const auto          now     = optimal_design(problem, starts, settings.seed).chosen;
+    const bool          settled = now == chosen;
+    chosen                      = now;
     place_moments(out, compared, scenario, problem, chosen);
     if (settled) break;
     for (std::size_t g = 0; g < compared.groups.size(); ++g) {
