@@ -122,7 +122,7 @@ std::string rests_on(const Loaded& loaded) {
     return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." +
            end;
   return fmt::format(
-             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.",
+             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates. Passes to the limit are those of one wear law by itself: arris forecast weighs all laws that were fitted, and corrects each by what it missed.",
              fitted, source) +
          end;
 }
