@@ -122,7 +122,7 @@ std::string rests_on(const Loaded& loaded) {
     return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." +
            end;
   return fmt::format(
-             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates. Passes to the limit are those of one wear law by itself: arris forecast weighs all laws that were fitted, and corrects each by what it missed.",
+             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.",
              fitted, source) +
          end;
 }
@@ -179,7 +179,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   if (outlast > 0 && !std::isnan(limit)) {
     const std::string less =
         reached + blunt > 0 ? std::string("less") : fmt::format("less than {:g} gf", limit);
-    text += outlast == 1 ? fmt::format("; one still reads {} after its last pass", less)
+    text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
                          : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
   text += dipping_clause(result, limit);
