@@ -601,16 +601,19 @@ void add_simulation(const StoredResult& r, Section& s) {
   for (const std::size_t i : choice.shown) s.figures.push_back(poster_figure(r, edges[i], limit, i == best));
   add_others(r, edges, best, limit, choice, s);
 
+  if (has_fit(r) && !std::isnan(limit))
+    s.certainty.emplace_back(
+        "Passes to the limit are here those of one wear law by itself. The forecast weighs all laws that were fitted, and corrects each by what it missed: its passes are the ones to go by.");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
-      has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}", file,
-                               shell_word(edges[best].name))
+      has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}{}", file,
+                               shell_word(edges[best].name), fit_option(r))
       : r.table("readings") != nullptr
           ? fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file)
           : fmt::format("Find out how many readings would tell: arris plan {}", file));
   s.next.push_back(fmt::format(
       "Make a poster of its life, A4: arris report {} --figure poster --out poster.pdf", shell_word(r.file)));
-  s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));
+  s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}{}", file, fit_option(r)));
 }
 
 }  // namespace arris::report

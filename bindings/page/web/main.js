@@ -333,7 +333,7 @@ function restsText(answer) {
   const what = answer.is_fitted
     ? "Bold numbers, lines and pictures are what the model gives for the values that fit your readings best"
     : "Bold numbers, lines and pictures are what the model gives for the values as set here";
-  return `${what}; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
+  return `${what}; the span beside a bold number holds it and 9 in 10 of the ${answer.members} versions of the model that were run. ${answer.rests_on}`;
 }
 
 function announce(answer) {

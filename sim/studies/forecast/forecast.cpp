@@ -54,9 +54,9 @@ Band band(std::vector<double> values, double share) {
 }
 
 Band around(double middle, std::vector<double> values, double share) {
-  Band out   = band(std::move(values), share);
-  out.middle = middle;
-  return out;
+  // the values as set are one version too: skewed as the others may be, a number does not stand outside its own band
+  const Band others = band(std::move(values), share);
+  return {std::min(others.low, middle), middle, std::max(others.high, middle)};
 }
 
 // histories of an edge: of the members, of the scenario itself, and under each law at its optimum
