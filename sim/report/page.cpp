@@ -14,6 +14,7 @@
 #include "sim/read_number.hpp"
 #include "sim/report/html.hpp"
 #include "sim/report/sheet.hpp"
+#include "sim/stop.hpp"
 
 namespace arris::report {
 namespace {
@@ -239,6 +240,7 @@ Html html_picture(const Figure& f, const std::string& id) {
 }
 
 Html html_figure(const Figure& f, const std::string& id, const Room& room) {
+  stop_if_wished();
   Html body = "\n";
   if (!f.folded) body += element("h3", f.title) + "\n";
   body += html_picture(f, id) + element("figcaption", f.caption) + "\n";
@@ -391,6 +393,11 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
   };
   for (const Section& s : sections) {
     for (const std::string& caution : s.cautions) add(caution);
+  }
+  constexpr std::size_t readable = 24, most = 12;
+  if (const std::size_t all = cautions.size(); all > readable) {
+    cautions.resize(most);
+    cautions.push_back(fmt::format("… and {} more, in the result file.", all - most));
   }
   add(usual_caution());
   return cautions;

@@ -15,6 +15,7 @@
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
+#include "sim/stop.hpp"
 #include "sim/text.hpp"
 
 namespace arris::report {
@@ -58,6 +59,7 @@ std::vector<Edge> edges_of(const StoredResult& r) {
   std::vector<Edge> edges;
   const auto&       names = r.words("edges", "name");
   for (std::size_t i = 0; i < names.size(); ++i) {
+    stop_if_wished();
     const std::string track = "edge/" + names[i] + "/track", steps = "edge/" + names[i] + "/steps";
     if (r.table(track) == nullptr || r.table(steps) == nullptr) continue;
     Edge e;
@@ -168,6 +170,7 @@ std::vector<std::size_t> working_steps(const Edge& e, std::size_t most) {
 // the end of steps between them, for those who move through the history; outlines of a dub are known at these alone
 std::vector<Moment> with_steps_between(const Edge& e, std::vector<Moment> moments, std::size_t most) {
   for (const std::size_t s : working_steps(e, most)) {
+    stop_if_wished();
     const std::size_t at = e.end_of(s);
     if (std::any_of(moments.begin(), moments.end(), [&](const Moment& m) { return m.at == at; })) continue;
     const std::string label = e.verb[s] == "cut" ? fmt::format("after {:.0f} passes", e.passes[at])
@@ -199,6 +202,7 @@ std::vector<figures::EdgeSection> sections_of(const StoredResult& r, const Edge&
     return now;
   };
   for (std::size_t i = 0; i < moments.size(); ++i) {
+    stop_if_wished();
     figures::EdgeSection section;
     section.blade = blade;
     section.now   = outline(moments[i]);
@@ -610,6 +614,7 @@ void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size
   if (!choice.says.empty()) s.more.push_back(choice.says);
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (i == best) continue;
+    stop_if_wished();
     const bool on_page = choice.shown.count(i) > 0;
     s.figures.push_back(history_figure(r, edges[i], limit, false));
     s.figures.back().on_page = on_page;

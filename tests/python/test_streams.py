@@ -80,9 +80,13 @@ def test_an_error_that_cannot_be_told_is_still_that_error(where, tmp_path):
     assert (code, out) == (2, "")
 
 
-@pytest.mark.parametrize("words", ["--version", "--help", "simulate --help", "", "simulate shop.toml", "check shop.toml", "materials", "simulate shop.toml --json -"])
+@pytest.mark.parametrize("words", ["--version", "--help", "simulate --help", "", "simulate shop.toml", "check shop.toml", "materials", "simulate shop.toml --json -", "import r.csv", "readings read.toml", "log check r.csv --edge A --moment new", f"gauge {YARD} --json -", "report s.h5 --out -", "report s.h5 --figure poster --out -", "report s.h5 --pdf -"])
 @pytest.mark.parametrize("where", [">/dev/full", ">&-"])
 def test_output_that_cannot_be_written_is_an_error(words, where, shop):
+    if any(name in words for name in ("r.csv", "read.toml", "s.h5")):
+        (shop / "three.toml").write_text(SHOP.replace("replicates = 2", "replicates = 6"))
+        assert run(["simulate", "three.toml", "--quiet", "--invent-readings", "r.csv", "--out", "s.h5"], shop).returncode == 0
+        (shop / "read.toml").write_text((shop / "three.toml").read_text() + '[readings]\nfile = "r.csv"\n')
     code, _, told = shell(f"arris {words} {where}", shop)
     assert code == 2
     assert told.endswith("[cannot-write]\n") or "[cannot-write]\n  Check" in told
@@ -97,7 +101,7 @@ def test_a_closed_stream_never_gets_a_result_file(shop):
     assert strip("u.json") == strip("v.json")
 
 
-@pytest.mark.parametrize("words", [f"materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help"])
+@pytest.mark.parametrize("words", [f"materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help", f"import {YARD.parent}/readings.csv", f"readings {YARD}"])
 def test_a_reader_that_goes_away_ends_the_program_without_a_word(words, tmp_path):
     begin = subprocess.Popen(f"exec {PROGRAM} {words}", shell=True, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, restore_signals=True)
     begin.stdout.close()
@@ -172,6 +176,39 @@ def test_every_long_command_ends_in_order(command, sent, code, tmp_path):
     assert "stopped as asked: " in told
     left = [entry.name for entry in tmp_path.rglob("*") if entry.name.startswith(".") and not entry.name.startswith(".making-")]
     assert left == []
+
+
+@pytest.fixture(scope="module")
+def much(tmp_path_factory):
+    """Files that take longer than a second to read, one for each command that makes no history."""
+    folder = tmp_path_factory.mktemp("much")
+    (folder / "rows.csv").write_text("edge;step;Reading (gf);Datum\n" + "".join(f"A;new;{170 + i % 20},5;{1 + i % 28}.6.2025\n" for i in range(600_000)))
+    (folder / "log.csv").write_text("edge,step,passes,reading_gf,replicate,operator,filament_lot,date\n" + "".join(f"check,,,{180 + i * 7 % 50 / 10},{i % 5 + 1},K,N,{2000 + i // 1680:04}-{i // 140 % 12 + 1:02}-{i // 5 % 28 + 1:02}\n" for i in range(120_000)))
+    (folder / "gauge.csv").write_text("part,operator,replicate,reading_gf\n" + "".join(f"P{p},{o},{r},{150 + p % 50 + (7 * p + 11 * r + ord(o)) % 10}\n" for p in range(2000) for o in "KLM" for r in range(1, 41)))
+    steps = "".join('{ hone = "soft waterstone, JIS #1000", strokes = 5 },\n{ cut = "teak", passes = 5 },\n' for _ in range(150))
+    (folder / "points.toml").write_text(SHOP.split("[edge.A]")[0].replace("[output]", "[output]\npoints_per_step = 6000") + f'[edge.A]\ntool = "iron"\nsteps = [\n{steps}]\n')
+    assert run(["simulate", "points.toml", "--quiet", "--out", "points.h5"], folder).returncode == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["import rows.csv --out out.csv", "import rows.csv --out out.xlsx", "log check log.csv --out out.h5", "gauge gauge.csv --out out.h5", "report points.h5 --out out.html", "report points.h5 --pdf out.pdf", "report points.h5 --figure poster --out out.svg"],
+)
+def test_commands_that_only_read_end_in_order_too(words, much):
+    before = sorted(much.iterdir())
+    program = subprocess.Popen([PROGRAM, *words.split()], cwd=much, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    for _ in range(1000):
+        if any(entry.name.endswith(".lock") for entry in much.iterdir()):
+            break
+        time.sleep(0.005)
+    time.sleep(0.15)
+    assert program.poll() is None, "too short to be stopped"
+    program.terminate()
+    _, told = program.communicate(timeout=120)
+    assert program.returncode == 143
+    assert "stopped as asked: " in told
+    assert sorted(much.iterdir()) == before
 
 
 def test_a_sweep_that_is_terminated_keeps_its_blocks(tmp_path):
