@@ -351,3 +351,50 @@ def test_a_report_of_long_curves_stays_small(tmp_path):
     assert run(["simulate", "long.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
     assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
     assert (tmp_path / "page.html").stat().st_size < 3_000_000
+
+
+def test_a_history_that_stopped_has_a_report_that_says_so(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    # a thin blade that is honed until no blade is left; in wood without end; and one that stops at once
+    head = head.replace("thickness_mm = 3", "thickness_mm = 0.5")
+    wood = edge.replace("passes = 60", "passes = 1000000, pass_m = 10")
+    stone = edge.replace("]\n", '  { hone = "soft waterstone, JIS #1000", strokes = 1000000 },\n]\n')
+    at_once = 'tool = "iron"\nsteps = [ { cut = "teak", passes = 1000000, pass_m = 10 } ]\n'
+    (tmp_path / "s.toml").write_text(head + "[computer]\nmax_steps = 100\n" + "".join(f"[edge.{name}]{steps if steps.startswith(chr(10)) else chr(10) + steps}" for name, steps in {"fine": edge, "wood": wood, "stone": stone, "once": at_once}.items()))
+    made = run(["simulate", "s.toml", "--quiet", "--out", "s.h5"], tmp_path)
+    assert made.returncode == 4 and "the edge has left what a blade can be" in " ".join(made.stderr.split())
+    for words in (["--out", "s.html"], ["--whole", "--out", "w.html"], ["--pdf", "s.pdf"], ["--figure", "poster", "--out", "p.svg"], ["--figure", "poster wood", "--out", "q.svg"], ["--figure", "section once", "--out", "r.svg"]):
+        outcome = run(["report", "s.h5", "--quiet", *words], tmp_path)
+        assert outcome.returncode == 0, outcome.stderr
+    page = (tmp_path / "s.html").read_text()
+    assert page.count("the edge has left what a blade can be") >= 2
+    for name in ("fine", "wood", "once"):
+        assert f"{name}: iron" in page
+    assert "its history stopped" in re.sub(r"<[^>]+>|\s+", " ", (tmp_path / "q.svg").read_text()).replace("  ", " ")
+    # what goes on from it
+    assert run(["simulate", "s.toml", "--quiet", "--csv", "s.csv"], tmp_path).returncode == 4
+    for command in ("forecast", "compare"):
+        assert run([command, "s.toml", "--members", "5", "--passes", "100"], tmp_path).returncode in (0, 2, 4)
+
+
+def test_a_report_of_many_steps_draws_some_and_says_so(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    steps = "".join('  { hone = "soft waterstone, JIS #1000", strokes = 2 },\n  { cut = "teak", passes = 2 },\n' for _ in range(1500))
+    (tmp_path / "steps.toml").write_text(head + "[edge.A]" + edge.replace("]\n", steps + "]\n"))
+    assert run(["simulate", "steps.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
+    page = (tmp_path / "page.html").read_text()
+    assert len(page.encode()) < 3_000_000
+    assert "Of 3003 steps 100 are drawn, evenly chosen; --whole draws all." in page
+    # a choice of what makes it smaller takes nothing that the first sentences say
+    assert "This page shows a part of what there is" not in page
+
+
+def test_a_sentence_never_lists_hundreds_of_names(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    (tmp_path / "many.toml").write_text(head + "".join(f"[edge.E{n}]" + edge.replace("laps = 20", "laps = 0") for n in range(300)))
+    out = run(["simulate", "many.toml", "--json", "s.json", "--out", "s.h5", "--brief"], tmp_path).stdout
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
+    page = re.sub(r"<[^>]+>", " ", (tmp_path / "page.html").read_text())
+    assert re.search(r"E0, E1, E2, [^.]*E11 … and 288 more read less after the last pass than fresh", page)
+    assert not re.search(r"(E\d+, ){20}", page)
