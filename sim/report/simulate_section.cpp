@@ -351,7 +351,7 @@ std::vector<std::pair<std::string, std::string>> meaning_of(
                                    {"finer", "the next one"},
                                    {"back", "under the back"},
                                    {"strop", "strop"}}) {
-    if (std::any_of(grounds.begin(), grounds.end(), [&](const auto& g) { return g.kind == kind; }))
+    if (std::any_of(grounds.begin(), grounds.end(), [name = kind](const auto& g) { return g.kind == name; }))
       out.emplace_back(kind, says);
   }
   return out;
