@@ -363,9 +363,10 @@ def test_a_history_that_stopped_has_a_report_that_says_so(tmp_path):
     (tmp_path / "s.toml").write_text(head + "[computer]\nmax_steps = 100\n" + "".join(f"[edge.{name}]{steps if steps.startswith(chr(10)) else chr(10) + steps}" for name, steps in {"fine": edge, "wood": wood, "stone": stone, "once": at_once}.items()))
     made = run(["simulate", "s.toml", "--quiet", "--out", "s.h5"], tmp_path)
     assert made.returncode == 4 and "the edge has left what a blade can be" in " ".join(made.stderr.split())
-    for words in (["--out", "s.html"], ["--whole", "--out", "w.html"], ["--pdf", "s.pdf"], ["--figure", "poster", "--out", "p.svg"], ["--figure", "poster wood", "--out", "q.svg"], ["--figure", "section once", "--out", "r.svg"]):
+    for words in (["--out", "s.html"], ["--whole", "--out", "w.html", "--tables", "needs none"], ["--pdf", "s.pdf"], ["--figure", "poster", "--out", "p.svg"], ["--figure", "poster wood", "--out", "q.svg"], ["--figure", "section once", "--out", "r.svg"]):
         outcome = run(["report", "s.h5", "--quiet", *words], tmp_path)
         assert outcome.returncode == 0, outcome.stderr
+    assert not (tmp_path / "needs none").exists()
     page = (tmp_path / "s.html").read_text()
     assert page.count("the edge has left what a blade can be") >= 2
     for name in ("fine", "wood", "once"):
@@ -398,3 +399,19 @@ def test_a_sentence_never_lists_hundreds_of_names(tmp_path):
     page = re.sub(r"<[^>]+>", " ", (tmp_path / "page.html").read_text())
     assert re.search(r"E0, E1, E2, [^.]*E11 … and 288 more read less after the last pass than fresh", page)
     assert not re.search(r"(E\d+, ){20}", page)
+
+
+def test_tables_that_a_page_shows_in_part_lie_beside_it_whole(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    (tmp_path / "many.toml").write_text(head + "".join(f'[edge."=E {n}"]' + edge for n in range(520)))
+    assert run(["simulate", "many.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    (tmp_path / "pages").mkdir()
+    assert run(["report", "s.h5", "--quiet", "--out", "pages/page.html", "--tables", "the tables"], tmp_path).returncode == 0
+    page = (tmp_path / "pages" / "page.html").read_text()
+    assert "500 of 520 rows" in page
+    links = re.findall(r'<a href="([^"#]+\.csv)">all (\d+) rows', page)
+    assert links == [("../the%20tables/01-edges.csv", "520")]
+    rows = list(csv.reader((tmp_path / "the tables" / "01-edges.csv").open()))
+    assert len(rows) == 521 and rows[1][0] == "'=E 0"  # no formula
+    assert len(list((tmp_path / "the tables").iterdir())) == 1
+    assert "[bad-option]" in run(["report", "s.h5", "--figure", "wear", "--out", "w.svg", "--tables", "t"], tmp_path).stderr
