@@ -134,8 +134,9 @@ def on_terminal(words, columns, folder):
 
 
 @pytest.mark.parametrize("columns", [20, 40, 60, 80, 200])
-@pytest.mark.parametrize("words", [["simulate", "shop.toml"], ["forecast", "shop.toml", "--members", "20"], ["materials", "steel"]], ids=lambda w: w[0])
+@pytest.mark.parametrize("words", [["simulate", "shop.toml"], ["forecast", "shop.toml", "--members", "20"], ["materials", "steel"], ["readings", YARD], ["log", "check", "log.csv"], ["gauge", YARD], ["check", "shop.toml", "--outline"]], ids=lambda w: w[0])
 def test_output_is_as_wide_as_the_terminal(words, columns, shop):
+    (shop / "log.csv").write_text("edge,reading_gf,date\n" + "".join(f"check,{180 + day % 3},2025-06-{day:02}\n" for day in range(1, 9)))
     lines = on_terminal(words, columns, shop)
     # a word that is longer than a line stays whole
     too_wide = [line for line in lines if len(line) > columns and max(map(len, line.split())) + 2 <= columns]
