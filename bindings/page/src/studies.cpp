@@ -115,8 +115,15 @@ FittedDraws draws_of(const Json& fit) {
   if (groups.at("groups").contains("discrepancy")) {
     const Json& left_over = groups.at("groups").at("discrepancy");
     const Json& data      = left_over.at("data");
-    out.discrepancy       = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
-                             doubles(data.at("variance").at("values"))};
+    out.discrepancy = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
+                       doubles(data.at("variance").at("values"))};
+  }
+  if (groups.at("groups").contains("ways")) {
+    const Json& ways = groups.at("groups").at("ways");
+    const Json& data = ways.at("data");
+    out.ways         = {ways.at("axes").at("way").get<std::vector<std::string>>(),
+                        doubles(data.at("miss").at("values")), doubles(data.at("variance").at("values")),
+                        ways.at("attributes").at("within").get<double>()};
   }
   const Json& lack = groups.at("groups").at("lack_of_fit");
   if (lack.contains("groups") && lack.at("groups").contains("misses"))
