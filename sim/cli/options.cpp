@@ -275,6 +275,7 @@ Command report_command() {
            {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
            {"edge", 'e', "NAMES", "of a simulation of many edges: draw these in any case, with commas between them"},
            {"whole", 0, "", "show every edge, row and point, however large the page gets; without it a page stays below 3 MB and says what it shows"},
+           {"tables", 0, "FOLDER", "put tables that the page shows in part into this folder, whole, as CSV, with a link to each", Completes::files},
            quiet_option}};
 }
 

@@ -275,6 +275,13 @@ def test_a_reading_that_cannot_be_one_leaves_the_log_as_it_was(tmp_path):
         got = add(tmp_path, *words)
         assert got.returncode in (2, 3), (words, got.stdout)
         assert (tmp_path / "log.csv").read_bytes() == before
+    # a row that was cut off, or has a cell too many
+    for row in (b"check,,\n", b"check,,,181,1,,N-07,2025-06-03,,,,,\n"):
+        (tmp_path / "log.csv").write_bytes(before + row)
+        got = add(tmp_path, 182)
+        assert got.returncode == 3 and "log.csv:3:1: " in got.stderr and "[wrong-count]" in got.stderr
+        assert (tmp_path / "log.csv").read_bytes() == before + row
+        assert run("log", "check", "log.csv", folder=tmp_path).returncode == 3
     assert sorted(p.name for p in tmp_path.iterdir()) == ["log.csv", "shop.toml"]
 
 
