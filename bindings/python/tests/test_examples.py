@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: MIT
+"""The examples in docstrings run, in a folder with a configuration called my.toml; what they show is compared where they say it."""
+
+import doctest
+import importlib.util
+import inspect
+
+import pytest
+
+import arris
+
+MY = """
+title = "My iron"
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[route.strop]
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 40, after_burr = true },
+  { back = "soft waterstone, JIS #1000", strokes = 10 },
+  { hone = "hard waterstone, JIS #8000", strokes = 60 },
+  { strop = "soft hide", laps = 20 },
+  { read = "fresh", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+[route.stone]
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 60, after_burr = true },
+  { back = "soft waterstone, JIS #1000", strokes = 20 },
+  { read = "fresh", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+[edge.first]
+tool = "iron"
+route = "strop"
+[edge.second]
+tool = "iron"
+route = "stone"
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("examples")
+    invented = arris.invent_readings(arris.loads(MY), seed=2)
+    invented.to_csv(folder / "readings.csv", index=False)
+    (folder / "my.toml").write_text(MY + '[readings]\nfile = "readings.csv"\n', encoding="utf-8")
+    arris.fit(folder / "my.toml", free=["tester.slope_N_per_um"], starts=1, draws=200).save(folder / "fit.h5")
+    return folder
+
+
+class Shown(doctest.OutputChecker):
+    """What an example shows is compared where it is written down only."""
+
+    def check_output(self, want, got, optionflags):
+        return not want or super().check_output(want, got, optionflags)
+
+
+def examples():
+    for name in arris.__all__:
+        thing = getattr(arris, name)
+        if inspect.isclass(thing) or inspect.isfunction(thing):
+            for test in doctest.DocTestFinder(exclude_empty=True).find(thing, name, module=False, globs={"arris": arris}):
+                if test.examples:
+                    yield test
+
+
+def runnable(test):
+    """Without what needs a module that is not there, and all behind it."""
+    for i, example in enumerate(test.examples):
+        words = example.source.split()
+        if words[0] == "import" and importlib.util.find_spec(words[1]) is None:
+            return test.examples[:i]
+    return test.examples
+
+
+@pytest.mark.parametrize("test", examples(), ids=lambda test: test.name)
+def test_the_example_runs(test, folder, monkeypatch):
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("MPLBACKEND", "agg")
+    test.globs["campaign"] = arris.load("my.toml")
+    test.examples = runnable(test)
+    told = []
+    runner = doctest.DocTestRunner(checker=Shown(), optionflags=doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS)
+    runner.run(test, out=told.append)
+    assert runner.failures == 0, "".join(told)
+
+
+def test_every_function_has_an_example():
+    functions = {name for name in arris.__all__ if inspect.isfunction(getattr(arris, name))}
+    steps = {"back", "cut", "dress", "hone", "read", "strop", "follow"}  # rows of a table, as the example of Configuration has them
+    assert functions - {test.name for test in examples()} <= steps
