@@ -59,7 +59,8 @@ def _write(group: Any, name: str, variable: xr.Variable) -> Any:
     else:
         packed: dict[str, Any] = {}
         if values.size >= _PACKED:
-            chunks, room = [], _PACKED
+            chunks: list[int] = []
+            room = _PACKED
             for size in reversed(values.shape):  # whole along the last axes, as far as there is room
                 chunks.insert(0, max(1, min(size, room)))
                 room = max(1, room // chunks[0])
