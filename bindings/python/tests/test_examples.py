@@ -2,10 +2,16 @@
 """The examples in docstrings run, in a folder with a configuration called my.toml; what they show is compared where they say it."""
 
 import doctest
+import importlib
 import importlib.util
 import inspect
+import os
+import shutil
+import subprocess
+import sys
 
 import pytest
+from conftest import SOURCE
 
 import arris
 
@@ -95,3 +101,30 @@ def test_every_function_has_an_example():
     functions = {name for name in arris.__all__ if inspect.isfunction(getattr(arris, name))}
     steps = {"back", "cut", "dress", "hone", "read", "strop", "follow"}  # rows of a table, as the example of Configuration has them
     assert functions - {test.name for test in examples()} <= steps
+
+
+@pytest.fixture
+def pages(monkeypatch):
+    """What makes pages of the site out of what stands elsewhere."""
+    monkeypatch.syspath_prepend(str(SOURCE / "docs" / "site"))
+    return importlib.import_module("pages")
+
+
+def test_the_site_has_every_law_and_every_name(pages):
+    theory, reference = pages.theory(SOURCE), pages.reference()
+    for header in (SOURCE / "sim" / "laws").rglob("*.hpp"):
+        if "| symbol" in header.read_text(encoding="utf-8"):
+            assert str(header.relative_to(SOURCE)) in theory, header
+    for name in arris.__all__:
+        if callable(getattr(arris, name)):
+            assert f":: arris.{name}\n" in reference, name
+    assert "list-table" in theory and "| symbol" not in theory
+
+
+def test_the_site_is_made_without_a_warning(tmp_path):
+    pytest.importorskip("sphinx")
+    shutil.copytree(SOURCE / "docs" / "site", tmp_path / "source")
+    words = [sys.executable, "-m", "sphinx", "-q", "-W", "--keep-going", "-b", "html", tmp_path / "source", tmp_path / "html"]
+    made = subprocess.run(words, env={**os.environ, "ARRIS_SOURCE_DIR": str(SOURCE)}, capture_output=True, text=True, check=False)
+    assert made.returncode == 0, made.stderr
+    assert "simulate_many" in (tmp_path / "html" / "reference.html").read_text(encoding="utf-8")
