@@ -8,11 +8,37 @@ import sys
 
 from setuptools import Extension, setup
 from setuptools.command.build_ext import build_ext
+from setuptools.command.sdist import sdist
+
+ROOT = pathlib.Path(__file__).parent.resolve()
+
+
+def commit():
+    """The commit of these sources, with a + where they have changes; empty outside a repository of them."""
+
+    def git(*words):
+        done = subprocess.run(["git", "-C", ROOT, *words], capture_output=True, text=True, check=False)
+        return done.stdout.strip() if done.returncode == 0 else ""
+
+    if not git("ls-files", "CMakeLists.txt"):
+        return ""
+    return git("rev-parse", "HEAD") + ("+" if git("status", "--porcelain", "--untracked-files=no") else "")
+
+
+class SourceArchive(sdist):
+    """An sdist that says of which commit it is."""
+
+    def make_release_tree(self, base_dir, files):
+        super().make_release_tree(base_dir, files)
+        if known := commit():
+            note = pathlib.Path(base_dir) / "cmake" / "archive_commit.txt"
+            note.unlink()  # it may be a hard link to that of the sources
+            note.write_text(known + "\n", encoding="utf-8")
 
 
 class CMakeBuild(build_ext):
     def build_extension(self, ext):
-        source = pathlib.Path(__file__).parent.resolve()
+        source = ROOT
         build = pathlib.Path(self.build_temp).resolve()
         prefix = pathlib.Path(self.get_ext_fullpath(ext.name)).parent.parent.resolve()
         options = [
@@ -34,4 +60,4 @@ class CMakeBuild(build_ext):
         subprocess.run(["cmake", "--install", str(build), "--component", "python", "--prefix", str(prefix)], check=True)
 
 
-setup(ext_modules=[Extension("arris._core", sources=[])], cmdclass={"build_ext": CMakeBuild})
+setup(ext_modules=[Extension("arris._core", sources=[])], cmdclass={"build_ext": CMakeBuild, "sdist": SourceArchive})

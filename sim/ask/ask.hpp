@@ -119,10 +119,16 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// for options that do not go together.
 [[nodiscard]] std::vector<NamedMaterial>    sweep_materials(const Arguments& arguments);
 [[nodiscard]] std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Campaign& campaign);
+/// Which of the inputs of `over` matters how much; materials of the campaign as those of a sweep. Throws "bad-option", and as sensitivity().
+[[nodiscard]] Answered sensitivity(const Arguments& arguments, const Campaign& campaign,
+                                   const Progress& progress);
 /// The share asked for; the whole, where none is.
 [[nodiscard]] SweepShard share_of(const Arguments& arguments, const SweepGrid& grid);
 /// Throws "too-many" where so large a sweep cannot be kept in memory.
 void check_fits_memory(const arris::Sweep& study, const std::string& next);
+
+/// "Rests on …": whether values of the configuration were fitted.
+[[nodiscard]] std::string rests_on_values(const Loaded& loaded);
 
 /// One of the columns of a simulation, or "passes_to_limit". Throws "unknown-output" with a suggestion.
 [[nodiscard]] SweepOutput output_of(const std::string& name);

@@ -8,6 +8,7 @@
 #include "sim/cli/delivery.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
+#include "sim/input/sweep_axes.hpp"
 #include "sim/output/terminal.hpp"
 
 /// The commands that answer a question: load a configuration, ask a study (sim/ask), deliver its answer.
@@ -67,6 +68,16 @@ Exit readings(const Arguments& arguments) {
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "looking at the readings", [&](const Campaign& c, const ask::Progress&) {
     return ask::readings(arguments, c, fit_of(arguments));
+  });
+  return Exit::done;
+}
+
+Exit sensitivity(const Arguments& arguments) {
+  const Campaign campaign =
+      ask::at_fit(load_within_limits(arguments, materials_in(arguments.texts("over"))), fit_of(arguments));
+  note_unused_fit(arguments, campaign);
+  answer(arguments, campaign, "trying inputs", [&](const Campaign& c, const ask::Progress& progress) {
+    return ask::sensitivity(arguments, c, progress);
   });
   return Exit::done;
 }

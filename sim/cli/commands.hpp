@@ -24,6 +24,7 @@ Exit gauge(const Arguments& arguments);
 Exit import_files(const Arguments& arguments);
 Exit reading_log(const Arguments& arguments);
 Exit sweep(const Arguments& arguments);
+Exit sensitivity(const Arguments& arguments);
 Exit merge(const Arguments& arguments);
 Exit materials(const Arguments& arguments);
 Exit report(const Arguments& arguments);

@@ -239,12 +239,16 @@ Command log_command() {
 
 Command sweep_command() {
   return {"sweep", &sweep,
-          "one or two inputs over ranges",
-          "Simulates one edge over ranges of any one or two inputs: numbers of the model, numbers of steps, materials, steps left out. Or answers a question: soft-strop (best number of laps, softer or harder, where rounding begins and the harm of going on), bevel-angle, strokes (of each step), skip-grits, wood. With --out results go to a file as they come: a sweep that was killed goes on where it stopped when the same command is given again, and --shard I/N computes one share of it, for `arris merge` to put together.",
+          "inputs over ranges",
+          "Simulates one edge over ranges of any inputs: numbers of the model, numbers of steps, materials, steps left out. Every value meets every other (a full factorial design); with --design the inputs fill their ranges by a Sobol sequence or a Latin hypercube, and with --rows they are those of a table. Or answers a question: soft-strop (best number of laps, softer or harder, where rounding begins and the harm of going on), bevel-angle, strokes (of each step), skip-grits, wood. With --out results go to a file as they come: a sweep that was killed goes on where it stopped when the same command is given again, and --shard I/N computes one share of it, for `arris merge` to put together.",
           {{"FILE", true, "configuration", Completes::files}},
           with_answer_options({
               {"question", 0, "NAME", "soft-strop, bevel-angle, strokes, skip-grits or wood"},
-              {"over", 0, "INPUT=VALUES", "an input and its values, once or twice: PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER (a name that holds | or a comma in \"double quotes\", here and in lists of names); with --question other values for one of its inputs", Completes::nothing, true},
+              {"over", 0, "INPUT=VALUES", "an input and its values, for each input: PATH=LOW:HIGH:POINTS, with :log behind it for equal ratios, or PATH=ONE|OTHER (a name that holds | or a comma in \"double quotes\", here and in lists of names); with --design PATH=LOW:HIGH; with --question other values for one of its inputs", Completes::nothing, true},
+              {"design", 0, "NAME", "sobol or latin-hypercube: rows that fill the ranges evenly, instead of a grid"},
+              {"count", 0, "N", "rows of the design; powers of two fill best by sobol (256)"},
+              {"seed", 0, "N", "seed of the design; 0 is the Sobol sequence itself (1)"},
+              {"rows", 0, "FILE.csv", "a table with a column for each input, its path as head, and a row for each try", Completes::files},
               {"output", 0, "NAMES", "what to record, with commas between them: columns of a simulation or passes_to_limit (reading_gf,apex_radius_um)"},
               {"edge", 'e', "NAME", "the edge (the first, or the first that the question fits)"},
               {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
@@ -252,6 +256,23 @@ Command sweep_command() {
               {"limit", 0, "GF", "reading at which the edge is dull, or the name of a limit (that of the configuration)"},
               {"fit", 0, "FILE", "sweep at the best values of this fit, made by arris fit --draws --out FILE", Completes::files},
               {"shard", 0, "I/N", "only the I-th of N shares; needs --out"}})};
+}
+
+Command sensitivity_command() {
+  return {"sensitivity", &sensitivity,
+          "which input matters how much",
+          "Varies several inputs at once over their ranges and shares out the variance of an answer, such as how long an edge lasts, by Sobol indices with 90 % intervals: the share that goes when an input alone is known (first order), and the share that is left when all others are known (total). For its life an edge is sharpened by its steps up to its first cut and then goes on in that wood.",
+          {{"FILE", true, "configuration", Completes::files}},
+          with_answer_options({
+              {"over", 0, "INPUT=VALUES", "an input and its range, for each input: PATH=LOW:HIGH, with :log behind it for equal ratios, or PATH=ONE|OTHER", Completes::nothing, true},
+              {"output", 0, "NAME", "the answer: a column of a simulation or passes_to_limit (passes_to_limit)"},
+              {"edge", 'e', "NAME", "the edge (the first; for its life the first that cuts wood)"},
+              {"at", 0, "MOMENT", "when: end, \"after step K\" or \"after N passes\" (end)"},
+              {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force (that of the configuration)"},
+              {"passes", 'p', "N", "passes to look ahead (5000)"},
+              {"base", 'n', "N", "points of each of two designs, a power of two; N·(inputs + 2) histories are run (1024)"},
+              {"seed", 0, "N", "seed of designs and intervals (1)"},
+              {"fit", 0, "FILE", "at the best values of this fit, made by arris fit --draws --out FILE", Completes::files}})};
 }
 
 Command merge_command() {
@@ -326,7 +347,7 @@ const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
       import_command(), log_command(),       readings_command(),       simulate_command(), fit_command(),
       weigh_command(),  forecast_command(),  compare_command(),        upkeep_command(),   plan_command(),
-      gauge_command(),  sweep_command(),     merge_command(),          report_command(),   study_command(),
+      gauge_command(),  sweep_command(),     sensitivity_command(), merge_command(),          report_command(),   study_command(),
       check_command(),  materials_command(), write_documents_command()};
   return table;
 }

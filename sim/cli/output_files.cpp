@@ -25,7 +25,9 @@ std::vector<FileLock> hold_outputs(const Arguments& arguments, const Campaign& c
   std::vector<std::string> inputs;
   for (const ReadingsBytes& file : campaign.readings_files) inputs.push_back(file.name);
   for (const auto& [name, text] : campaign.loaded.texts) inputs.push_back(name);
-  if (const auto fit = arguments.text("fit")) inputs.push_back(*fit);
+  for (const char* given : {"fit", "rows"}) {
+    if (const auto file = arguments.text(given)) inputs.push_back(*file);
+  }
   std::map<fs::path, std::string> outputs;  // and the option that names each
   for (const std::string& option : options) {
     const auto path = arguments.text(option);

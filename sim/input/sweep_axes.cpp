@@ -318,11 +318,19 @@ SweepMoment sweep_moment(const std::string& text) {
                             .allowed = "end, \"after step 5\" or \"after 100 passes\""});
 }
 
-void name_apart(std::vector<SweepAxis>& axes) {
-  if (axes.size() < 2 || axes[0].name != axes[1].name) return;
-  if (axes[0].path == axes[1].path)
-    throw Error(Exit::usage, {.code = "given-twice", .what = fmt::format("{} is swept twice", axes[0].path)});
-  axes[1].name += "_2";
+void name_apart(std::vector<SweepAxis>& axes, const std::vector<std::string>& taken) {
+  std::vector<std::string> names = taken;
+  for (std::size_t a = 0; a < axes.size(); ++a) {
+    for (std::size_t b = 0; b < a; ++b) {
+      if (axes[a].path == axes[b].path)
+        throw Error(Exit::usage,
+                    {.code = "given-twice", .what = fmt::format("{} is swept twice", axes[a].path)});
+    }
+    const std::string name = axes[a].name;
+    const auto is_new = [&] { return std::find(names.begin(), names.end(), axes[a].name) == names.end(); };
+    for (int n = 2; !is_new(); ++n) axes[a].name = fmt::format("{}_{}", name, n);
+    names.push_back(axes[a].name);
+  }
 }
 
 }  // namespace arris

@@ -30,7 +30,7 @@ inline constexpr std::size_t most_members = 1'000'000'000;
 /// "end", "after step 5" or "after 100 passes". Throws Error (Exit::usage, "bad-sweep").
 [[nodiscard]] SweepMoment sweep_moment(const std::string& text);
 
-/// Gives the coordinates of several axes names of their own.
-void name_apart(std::vector<SweepAxis>& axes);
+/// Gives the coordinates of several axes names of their own, none of those that are taken. Throws Error (Exit::usage, "given-twice").
+void name_apart(std::vector<SweepAxis>& axes, const std::vector<std::string>& taken = {});
 
 }  // namespace arris

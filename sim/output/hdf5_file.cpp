@@ -177,19 +177,48 @@ void write_attribute(hid_t object, const std::string& name, const std::string& t
   check(H5Awrite(attribute, type, &pointer), "attribute");
 }
 
-// a hyperslab of whole rows of a data set along one or two axes, and the space in memory for it
+// sizes of a data set along its axes, and how many values a row has: one value of the first axis, all of the others
+struct Extent {
+  std::vector<hsize_t> sizes;
+  hsize_t              columns = 1;
+
+  [[nodiscard]] hsize_t rows() const { return sizes.empty() ? 1 : sizes.front(); }
+};
+
+Extent extent_of(std::vector<hsize_t> sizes) {
+  Extent out{std::move(sizes)};
+  for (std::size_t i = 1; i < out.sizes.size(); ++i) out.columns *= out.sizes[i];
+  return out;
+}
+
+Extent extent_of(hid_t space) {
+  const int            rank = H5Sget_simple_extent_ndims(space);
+  std::vector<hsize_t> sizes(static_cast<std::size_t>(std::max(0, rank)));
+  check(H5Sget_simple_extent_dims(space, sizes.data(), nullptr), "data space");
+  return extent_of(std::move(sizes));
+}
+
+// chooses whole rows of a data set, all along its other axes
+void choose_rows(hid_t space, const Extent& extent, hsize_t first, hsize_t count) {
+  std::vector<hsize_t> start(extent.sizes.size(), 0), size = extent.sizes;
+  start.front() = first;
+  size.front()  = count;
+  check(H5Sselect_hyperslab(space, H5S_SELECT_SET, start.data(), nullptr, size.data(), nullptr),
+        "data space");
+}
+
+// a hyperslab of whole rows of a data set, and the space in memory for it
 struct Rows {
   Id file, memory;
 };
 
 Rows rows_of(hid_t set, std::size_t first, std::size_t count, std::size_t values) {
-  Id      file(H5Dget_space(set), H5Sclose, "data space");
-  hsize_t extent[2] = {0, 1};
-  if (H5Sget_simple_extent_ndims(file) > 2) fail("a data set has too many axes");
-  check(H5Sget_simple_extent_dims(file, extent, nullptr), "data space");
-  const hsize_t start[2] = {first, 0}, size[2] = {count, extent[1]}, all = values;
-  if (first + count > extent[0] || count * extent[1] != values) fail("rows do not fit their data set");
-  check(H5Sselect_hyperslab(file, H5S_SELECT_SET, start, nullptr, size, nullptr), "data space");
+  Id            file(H5Dget_space(set), H5Sclose, "data space");
+  const Extent  extent = extent_of(file);
+  const hsize_t all    = values;
+  if (extent.sizes.empty() || first + count > extent.rows() || count * extent.columns != values)
+    fail("rows do not fit their data set");
+  choose_rows(file, extent, first, count);
   return {std::move(file), Id(H5Screate_simple(1, &all, nullptr), H5Sclose, "data space")};
 }
 
@@ -377,13 +406,8 @@ void Hdf5Group::room(const std::string& name, const std::vector<std::string>& al
 std::vector<double> Hdf5Group::get(const std::string& name, std::size_t first_row, std::size_t rows) const {
   const Id set(H5Dopen2(handle_->id, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
   check_sources(set);
-  hsize_t extent[2] = {0, 1};
-  {
-    const Id space(H5Dget_space(set), H5Sclose, "data space");
-    if (H5Sget_simple_extent_ndims(space) > 2) fail("a data set has too many axes");
-    check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
-  }
-  std::vector<double> values(rows * extent[1]);
+  const Id            space(H5Dget_space(set), H5Sclose, "data space");
+  std::vector<double> values(rows * extent_of(space).columns);
   const Rows          place = rows_of(set, first_row, rows, values.size());
   check(H5Dread(set, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
         "reading numbers");
@@ -395,14 +419,17 @@ Hdf5Column Hdf5Group::packed(const std::string& name, const std::vector<std::str
   constexpr hsize_t per_chunk   = 32768;  // numbers
   constexpr int     compression = 4;      // of 9; more gains some per cent and takes several times as long
   const auto [scales, extent]   = axes_of(handle_->id, along);
-  const auto    rank            = static_cast<int>(extent.size());
-  const hsize_t columns         = rank == 2 ? std::max<hsize_t>(1, extent[1]) : 1;
-  const hsize_t rows     = std::clamp<hsize_t>(extent[0], 1, std::max<hsize_t>(1, per_chunk / columns));
-  const hsize_t chunk[2] = {rows, std::min(columns, per_chunk)};
-  const Id      how(H5Pcopy(creation().data_set), H5Pclose, "data set");
-  const double  fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
+  const auto           rank     = static_cast<int>(extent.size());
+  std::vector<hsize_t> chunk    = extent;
+  // whole along the last axes, as far as there is room
+  for (hsize_t room = per_chunk, i = extent.size(); i > 0; --i) {
+    chunk[i - 1] = std::clamp<hsize_t>(extent[i - 1], 1, room);
+    room         = std::max<hsize_t>(1, room / chunk[i - 1]);
+  }
+  const Id     how(H5Pcopy(creation().data_set), H5Pclose, "data set");
+  const double fill = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
-  check(H5Pset_chunk(how, rank, chunk), "chunks");
+  check(H5Pset_chunk(how, rank, chunk.data()), "chunks");
   check(H5Pset_shuffle(how), "compression");
   check(H5Pset_deflate(how, compression), "compression");
   const Id space(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
@@ -415,12 +442,8 @@ Hdf5Column Hdf5Group::packed(const std::string& name, const std::vector<std::str
 }
 
 void Hdf5Column::put(std::size_t first_row, const std::vector<double>& values) const {
-  hsize_t extent[2] = {0, 1};
-  {
-    const Id space(H5Dget_space(handle_->id), H5Sclose, "data space");
-    check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
-  }
-  const Rows place = rows_of(handle_->id, first_row, values.size() / extent[1], values.size());
+  const Id   space(H5Dget_space(handle_->id), H5Sclose, "data space");
+  const Rows place = rows_of(handle_->id, first_row, values.size() / extent_of(space).columns, values.size());
   check(H5Dwrite(handle_->id, H5T_NATIVE_DOUBLE, place.memory, place.file, H5P_DEFAULT, values.data()),
         "writing numbers");
 }
@@ -430,16 +453,16 @@ void Hdf5Group::linked(const std::string& name, const std::vector<std::string>& 
                        const std::string& long_name) const {
   const auto [scales, extent] = axes_of(handle_->id, along);
   const auto   rank           = static_cast<int>(extent.size());
-  const auto   columns        = rank == 2 ? extent[1] : hsize_t{1};
   const double fill           = kept == Kept::numbers ? std::numeric_limits<double>::quiet_NaN() : -1.0;
   const Id     how(H5Pcopy(creation().data_set), H5Pclose, "data set");
   check(H5Pset_fill_value(how, H5T_NATIVE_DOUBLE, &fill), "fill value");
   const Id whole(H5Screate_simple(rank, extent.data(), nullptr), H5Sclose, "data space");
   for (const Linked& piece : pieces) {
-    const hsize_t size[2] = {piece.rows, columns}, start[2] = {piece.first_row, 0};
-    const Id      to(H5Scopy(whole), H5Sclose, "data space");
-    const Id      from(H5Screate_simple(rank, size, nullptr), H5Sclose, "data space");
-    check(H5Sselect_hyperslab(to, H5S_SELECT_SET, start, nullptr, size, nullptr), "data space");
+    std::vector<hsize_t> size = extent;
+    size.front()              = piece.rows;
+    const Id to(H5Scopy(whole), H5Sclose, "data space");
+    const Id from(H5Screate_simple(rank, size.data(), nullptr), H5Sclose, "data space");
+    choose_rows(to, extent_of(extent), piece.first_row, piece.rows);
     check(H5Pset_virtual(how, to, piece.file.c_str(), piece.path.c_str(), from), "virtual data set");
   }
   const Id set(H5Dcreate2(handle_->id, name.c_str(), kept == Kept::numbers ? H5T_NATIVE_DOUBLE : H5T_STD_I8LE,
@@ -514,15 +537,13 @@ Hdf5Rows::Hdf5Rows(const std::filesystem::path& path, const std::vector<std::str
   {
     const Id file(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file");
     for (const std::string& name : open) {
-      const Id set(H5Dopen2(file, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
-      const Id space(H5Dget_space(set), H5Sclose, "data space");
-      const Id type(H5Dget_type(set), H5Tclose, "type");
-      hsize_t  extent[2] = {0, 1};
-      if (H5Sget_simple_extent_ndims(space) > 2) fail("a data set has too many axes");
-      check(H5Sget_simple_extent_dims(space, extent, nullptr), "data space");
-      const Place place{H5Dget_offset(set), extent[0], extent[1], H5Tget_size(type)};
-      const Span  span{place.begin, H5Dget_storage_size(set)};
-      const bool  is_known = H5Tequal(type, H5T_NATIVE_DOUBLE) > 0 || H5Tequal(type, H5T_STD_I8LE) > 0;
+      const Id     set(H5Dopen2(file, name.c_str(), H5P_DEFAULT), H5Dclose, "data set");
+      const Id     space(H5Dget_space(set), H5Sclose, "data space");
+      const Id     type(H5Dget_type(set), H5Tclose, "type");
+      const Extent extent = extent_of(space);
+      const Place  place{H5Dget_offset(set), extent.rows(), extent.columns, H5Tget_size(type)};
+      const Span   span{place.begin, H5Dget_storage_size(set)};
+      const bool   is_known = H5Tequal(type, H5T_NATIVE_DOUBLE) > 0 || H5Tequal(type, H5T_STD_I8LE) > 0;
       if (!is_known || span.size != place.rows * place.columns * place.bytes ||
           (span.size > 0 && std::find(spans.begin(), spans.end(), span) == spans.end()))
         fail(fmt::format("{} takes no rows", name));

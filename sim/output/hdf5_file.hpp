@@ -42,17 +42,17 @@ class Hdf5Group {
   /// What a data set that is filled later is made of.
   enum class Kept { numbers, marks };  ///< doubles, NaN at first; or whole numbers of one byte, −1 at first
 
-  /// Room for numbers along one or two axes of this group. All of it is set aside at once, in one piece, so that rows can be
+  /// Room for numbers along axes of this group. All of it is set aside at once, in one piece, so that rows can be
   /// put into their places later (Hdf5Rows).
   void room(const std::string& name, const std::vector<std::string>& along, Kept kept,
             const std::string& units, const std::string& long_name) const;
 
-  /// Numbers along one or two axes of this group, in chunks of some 256 kB, each compressed (bytes shuffled, then deflate), which every
+  /// Numbers along axes of this group, in chunks of some 256 kB, each compressed (bytes shuffled, then deflate), which every
   /// reader of HDF5 opens. They come by rows in ascending order (Hdf5Column).
   [[nodiscard]] Hdf5Column packed(const std::string& name, const std::vector<std::string>& along, Kept kept,
                                   const std::string& units, const std::string& long_name) const;
 
-  /// Whole rows of a data set along one or two axes.
+  /// Whole rows of a data set: values of its first axis, with all of the others.
   [[nodiscard]] std::vector<double> get(const std::string& name, std::size_t first_row,
                                         std::size_t rows) const;
 

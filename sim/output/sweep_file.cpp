@@ -100,6 +100,14 @@ void write_axes(const Hdf5Group& map, const SweepDefinition& definition, const S
     const SweepAxis& axis = definition.axes[a];
     write_axis(map, axis, static_cast<int>(a) == row_axis(definition) ? rows : RowSpan{0, axis.size()});
   }
+  for (const SweepAxis& input : definition.inputs) {
+    const std::string& row = definition.axes.front().name;
+    if (input.is_text()) {
+      map.data(input.name, cut_out(input.labels, rows), row, input.says);
+    } else {
+      map.data(input.name, cut_out(input.values, rows), row, input.units, input.says);
+    }
+  }
 }
 
 // the group of the results, with what tells whose they are
@@ -162,8 +170,8 @@ std::string definition_difference(const std::string& before, const std::string& 
   for (const auto& [key, value] : b.items()) {
     const Json was = a.value(key, Json(nullptr));
     if (was == value) continue;
-    if (key == "axes" || key == "outputs") {
-      const bool axes  = key == "axes";
+    if (key == "axes" || key == "inputs" || key == "outputs") {
+      const bool axes  = key != "outputs";
       const auto names = [axes](const Json& list) {
         std::string out;
         for (const Json& item : list) {
@@ -174,7 +182,7 @@ std::string definition_difference(const std::string& before, const std::string& 
         }
         return out;
       };
-      const std::string x = names(was), y = names(value), what = key == "axes" ? "inputs" : "outputs";
+      const std::string x = names(was), y = names(value), what = axes ? "inputs" : "outputs";
       return x != y ? fmt::format("its {} are {}, not {}", what, x, y)
                     : fmt::format("values of its {} differ: {}", what, x);
     }
@@ -322,22 +330,27 @@ void put_coordinates(const OpenShare& share, const RowSpan& places, const std::v
 // the values of the axes come from the coordinates, row by row from their shares
 SweepDefinition with_values(SweepDefinition definition, const std::vector<OpenShare>& shares) {
   const SweepGrid grid(definition);
+  const auto      read = [](const OpenShare& share, const RowSpan& places, SweepAxis& axis) {
+    const std::string path = "map/" + axis.name;
+    if (axis.is_text()) {
+      put_coordinates(share, places, share.reader.texts(path), axis.labels);
+    } else {
+      put_coordinates(share, places, share.reader.numbers(path), axis.values);
+    }
+  };
   for (const OpenShare& share : shares) {
     const auto own_rows = rows_of(grid, share.number);
     for (std::size_t a = 0; a < definition.axes.size(); ++a) {
-      SweepAxis&        axis = definition.axes[a];
-      const std::string path = "map/" + axis.name;
-      const RowSpan     places =
-          static_cast<int>(a) == row_axis(definition) ? own_rows : RowSpan{0, axis.values.size()};
-      if (axis.is_text()) {
-        put_coordinates(share, places, share.reader.texts(path), axis.labels);
-      } else {
-        put_coordinates(share, places, share.reader.numbers(path), axis.values);
-      }
+      SweepAxis& axis = definition.axes[a];
+      read(share, static_cast<int>(a) == row_axis(definition) ? own_rows : RowSpan{0, axis.values.size()},
+           axis);
     }
+    for (SweepAxis& input : definition.inputs) read(share, own_rows, input);
   }
-  for (SweepAxis& axis : definition.axes) {
-    if (axis.is_text()) std::iota(axis.values.begin(), axis.values.end(), 0.0);
+  for (auto* const list : {&definition.axes, &definition.inputs}) {
+    for (SweepAxis& axis : *list) {
+      if (axis.is_text()) std::iota(axis.values.begin(), axis.values.end(), 0.0);
+    }
   }
   return definition;
 }
@@ -364,13 +377,16 @@ SweepFailures failures_in(const std::vector<OpenShare>& shares, const SweepGrid&
 
 // against the sums that stand in the text of the definition
 void check_values(const SweepDefinition& definition, const std::string& text, const fs::path& first) {
-  const Json json = Json::parse(text);
-  for (std::size_t a = 0; a < definition.axes.size(); ++a) {
-    const SweepAxis& axis = definition.axes[a];
-    if (hash_of(axis) != json["axes"][a].value("sha1", ""))
-      refuse_share("not-a-sweep", fmt::format("the values of {} do not fit the definition", axis.path), first,
-                   "Run the shares anew.");
-  }
+  const Json json  = Json::parse(text);
+  const auto check = [&](const std::vector<SweepAxis>& axes, const char* key) {
+    for (std::size_t a = 0; a < axes.size(); ++a) {
+      if (hash_of(axes[a]) != json[key][a].value("sha1", ""))
+        refuse_share("not-a-sweep", fmt::format("the values of {} do not fit the definition", axes[a].path),
+                     first, "Run the shares anew.");
+    }
+  };
+  check(definition.axes, "axes");
+  check(definition.inputs, "inputs");
 }
 
 }  // namespace

@@ -20,6 +20,7 @@ void add_fit(const StoredResult& r, Section& s);
 void add_forecast(const StoredResult& r, Section& s);
 void add_comparison(const StoredResult& r, Section& s);
 void add_sweep(const StoredResult& r, Section& s);
+void add_sensitivity(const StoredResult& r, Section& s);
 void add_upkeep(const StoredResult& r, Section& s);
 void add_gauge(const StoredResult& r, Section& s);
 void add_control(const StoredResult& r, Section& s);

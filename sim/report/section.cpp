@@ -33,6 +33,7 @@ constexpr Kind kinds[] = {
     {"forecast", "How long each edge lasts", add_forecast},
     {"compare", "Ways of sharpening side by side", add_comparison},
     {"sweep", "What comes out over a range", add_sweep},
+    {"sensitivity", "What matters most", add_sensitivity},
     {"upkeep", "How often to strop, hone and grind", add_upkeep},
     {"plan", "The experiment to do next", add_plan},
     {"gauge", "Is the tester good enough", add_gauge},

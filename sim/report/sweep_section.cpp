@@ -228,12 +228,80 @@ Figure choices_figure(const StoredResult& r, const Json& definition) {
   return drawn("sweep", i.title, "Everything else stays as the configuration has it.", i);
 }
 
+// rows of a design put into groups of like size by an input, the least first: the mean of the answer in each
+figures::LineSeries grouped_by(const std::string& name, const std::vector<double>& x,
+                               const std::vector<double>& y) {
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    if (!std::isnan(y[i])) order.push_back(i);
+  }
+  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return x[a] < x[b]; });
+  const std::size_t   groups = std::clamp<std::size_t>(order.size() / 16, 2, 10);
+  figures::LineSeries series{.name = name, .points = true};
+  for (std::size_t g = 0; g < groups; ++g) {
+    const std::size_t first = g * order.size() / groups, end = (g + 1) * order.size() / groups;
+    if (first == end) continue;
+    double sum = 0.0;
+    for (std::size_t i = first; i < end; ++i) sum += y[order[i]];
+    series.x.push_back(100.0 * (static_cast<double>(g) + 0.5) / static_cast<double>(groups));
+    series.y.push_back(sum / static_cast<double>(end - first));
+  }
+  return series;
+}
+
+// a line for each input of a design that is a number
+Figure design_figure(const StoredResult& r, const Json& definition) {
+  constexpr std::size_t most   = 6;
+  const Json&           output = definition.at("outputs").at(0);
+  const auto&           y      = r.column("map", key_of(output));
+  figures::LineFigure   l;
+  l.title       = label_of(output) + " by each input";
+  l.description = r.answer.headline;
+  l.x_label     = "place in the range of the input, %";
+  l.y_label     = label_of(output);
+  l.from_zero   = false;
+  for (const Json& input : definition.at("inputs")) {
+    if (is_of_words(input) || l.series.size() == most) continue;
+    const auto& x = r.column("map", key_of(input));
+    check_size(r, y.size(), x.size());
+    l.series.push_back(grouped_by(input.at("path").get<std::string>(), x, y));
+  }
+  if (l.series.empty() || l.series.front().x.size() < 2) return {};
+  Figure f = drawn(
+      "sweep", l.title,
+      "Rows in groups by one input at a time, those with its least values left: the mean of each group, whatever all other inputs are in it. The steeper a line, the more that input matters.",
+      l);
+  f.tables.push_back(r.needed("spread"));
+  return f;
+}
+
+// a grid of many inputs: the best over all others, along the first
+Figure best_figure(const StoredResult& r, const Json& definition) {
+  const Json &        axis = definition.at("axes").at(0), &output = definition.at("outputs").at(0);
+  figures::LineFigure l;
+  l.title       = "Best " + label_of(output) + " against " + label_of(axis);
+  l.description = r.answer.headline;
+  l.x_label     = label_of(axis);
+  l.y_label     = label_of(output);
+  l.from_zero   = false;
+  l.series.push_back({.name   = label_of(output),
+                      .x      = r.column("optima", key_of(axis)),
+                      .y      = r.column("optima", key_of(output)),
+                      .points = axis.at("count").get<std::size_t>() <= 40});
+  if (l.series[0].x.size() < 2) return {};
+  Figure f = drawn("sweep", l.title, "Each point has the best values of all other inputs.", l);
+  f.tables.push_back(r.needed("optima"));
+  return f;
+}
+
 // the figure that suits what the sweep was over, with the tables that belong to it. Without a picture where there are too many
 // axes, or too few values, to be drawn.
 Figure sweep_figure(const StoredResult& r, const Json& definition) {
   const Json&       axes    = definition.at("axes");
   const std::string output  = key_of(definition.at("outputs").at(0));
   const bool        numbers = std::none_of(axes.begin(), axes.end(), is_of_words);
+  if (definition.contains("inputs")) return design_figure(r, definition);
+  if (axes.size() > 2) return is_of_words(axes.at(0)) ? Figure{} : best_figure(r, definition);
   if (axes.size() == 2 && r.grids.count("map/" + output) > 0) {
     if (numbers) return map_figure(r, definition);
     if (is_of_words(axes.at(0)) != is_of_words(axes.at(1))) return panels_figure(r, definition);

@@ -29,6 +29,42 @@ steps = [ { cut = "sugar maple", passes = 500, pass_m = 0.6 } ]
 NAMES = ["wear.parting_um2_per_m", "wear.crushing_um_per_m"]
 
 
+LAW = {"k": 1.8e-3, "q": 0.7, "r0": 0.05}
+
+
+def power(r, severity, k, q, r0):
+    return k * severity / (r + r0) ** q
+
+
+def laws(n):
+    """What wear laws of Python take, one thread each, against those that are built in."""
+    campaign = arris.loads(TEXT)
+    built_in = {name: arris.loads(f'{TEXT}[wear]\nlaw = "{name}"\n') for name in ("shared-load", "power")}
+    ours = {"of numbers": campaign.with_wear_law(power, LAW), "of arrays": campaign.with_wear_law(power, LAW, vectorized=True)}
+    try:
+        import numba
+    except ImportError:
+        print("  there is no numba")
+    else:
+        ours["of numba"] = campaign.with_wear_law(numba.cfunc("double(double, double, double, double, double)")(power), LAW)
+
+    def seconds(of):
+        path = next(p for p in of.parameters.index if p.startswith("wear."))
+        rows = np.linspace(0.7, 1.4, n)[:, None] * float(of.parameters.loc[path, "value"])
+        spent = []
+        for _ in range(5):
+            begun = time.process_time()
+            arris.simulate_many(of, [path], rows, outputs="apex_radius_um", threads=1)
+            spent.append(time.process_time() - begun)
+        return min(spent) / n
+
+    base = {name: seconds(of) for name, of in built_in.items()}
+    for name, of in ours.items():
+        own = seconds(of)
+        told = ", ".join(f"{own / other:.0f} times {law}" for law, other in base.items())
+        print(f"  wear law of Python, {name:10} {1e6 * own:8.2f} µs a history: {told}")
+
+
 def main():
     n = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     campaign = arris.loads(TEXT)
@@ -68,6 +104,7 @@ def main():
         best = each if best is None else min(best, each)
     per = np.median(whole) / n
     print(f"  arris            {1e6 * per:8.2f} µs a history; the fastest of scipy takes {best / per:.0f} times as long")
+    laws(n)
 
 
 main()

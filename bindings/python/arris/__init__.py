@@ -5,7 +5,8 @@
     campaign = arris.load("my.toml")            a configuration and its readings; or arris.loads(text), arris.Configuration(...)
     result = arris.simulate(campaign)           print(result); result["edge/first/track"]; result.to_pandas("edges")
     fit = arris.fit(campaign, draws=2000)       parameters from readings
-    arris.forecast(campaign, fit=fit)           also compare, upkeep, plan, weigh, gauge, sweep
+    arris.forecast(campaign, fit=fit)           also compare, upkeep, plan, weigh, gauge, sweep,
+                                                sensitivity
     arris.simulate_many(campaign, names, x)     many sets of parameters into one array
     campaign.log_density(x)                     the posterior, for any sampler; campaign.density() says more
     campaign.with_wear_law(function, {...})     a wear law of your own
@@ -25,7 +26,7 @@ from arris.errors import ConfigurationError, DataError, Diagnostic, Error, Integ
 from arris.files import seal
 from arris.readings_files import read_readings
 from arris.result import Figure, FitResult, Result, SimulationResult, SweepResult, open_result
-from arris.sensitivity import Sensitivity, design, sensitivity, sobol_indices
+from arris.sensitivity import design, sobol_indices
 from arris.studies import (
     check_gradient,
     compare,
@@ -38,6 +39,7 @@ from arris.studies import (
     merge,
     plan,
     readings,
+    sensitivity,
     simulate,
     simulate_many,
     sweep,
@@ -98,7 +100,6 @@ __all__ = [
     "SweepResult",
     "open_result",
     "seal",
-    "Sensitivity",
     "design",
     "sensitivity",
     "sobol_indices",

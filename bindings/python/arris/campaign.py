@@ -77,7 +77,7 @@ class Campaign:
     def __reduce__(self) -> tuple[Any, ...]:
         law = None
         if self._law is not None:
-            law = (self._law.name, self._law.function, self._law.arguments)
+            law = (self._law.name, self._law.function, self._law.arguments, self._law.takes_arrays)
         state = (self._given, self._core.readings_path, self._core.readings_text, law, self._values)
         return _remade, state
 
@@ -156,15 +156,17 @@ class Campaign:
 
     def with_wear_law(
         self,
-        function: Callable[..., float],
+        function: Callable[..., Any],
         parameters: Mapping[str, Union[Parameter, float]],
         name: Optional[str] = None,
         arguments: Optional[Sequence[str]] = None,
+        vectorized: bool = False,
     ) -> Campaign:
         """The same with a wear law that is a function of Python.
 
         It is slower than a law of the library: each call runs the interpreter, whose lock lets one history run at a time, so a study
-        with such a law keeps to one thread. A function that is compiled, by ``numba.cfunc`` or by
+        with such a law keeps to one thread. With ``vectorized`` many histories of :func:`simulate_many` ask it at once, which is several
+        times as fast there, and slower elsewhere. A function that is compiled, by ``numba.cfunc`` or by
         a compiler of C and opened with ctypes, is called without the interpreter, on all cores. A formula in the configuration
         (``[wear] rate = "…"``) says most laws as well, and fast.
 
@@ -182,6 +184,8 @@ class Campaign:
             What it is called in the configuration; the name of the function if left out.
         arguments : list of str, optional
             Names of the arguments, in order, of a function of C that ctypes opened; others tell theirs.
+        vectorized : bool
+            The function takes arrays, all arguments of one length, and gives an array as long, as functions of numpy do.
 
         Returns
         -------
@@ -211,7 +215,7 @@ class Campaign:
         """
         called = str(name or getattr(function, "__name__", "function"))
         declared = {key: (p if isinstance(p, Parameter) else Parameter(float(p))).declaration() for key, p in parameters.items()}
-        law = law_of(called, function, arguments)
+        law = law_of(called, function, arguments, vectorized)
         text = self._core.toml_with_law(called, law.arguments, declared)
         return Campaign([(self.name, text)], self._core.readings_path, self._core.readings_text, law)
 
@@ -257,6 +261,10 @@ def load(path: Union[str, os.PathLike[str]], *, confined: bool = False) -> Campa
         With every fault that was found; ``.file``, ``.line``, ``.column`` and ``.key`` are those of the first.
     arris.DataError
         Where the readings are wrong.
+
+    Examples
+    --------
+    >>> arris.load("my.toml").parameters.loc["tool.iron.micro_bevel_deg", "value"]
     """
     name = os.fspath(path)
     return Campaign([(os.path.normpath(name), _core.read_text(name))], confined=confined)
@@ -282,6 +290,11 @@ def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
     ------
     arris.ConfigurationError, arris.DataError
         As :func:`load`.
+
+    Examples
+    --------
+    >>> text = open("my.toml", encoding="utf-8").read()
+    >>> campaign = arris.loads(text, name="my.toml")
     """
     return Campaign([(os.path.normpath(os.fspath(name)), text)], confined=True)
 
@@ -305,7 +318,7 @@ def _remade(
     files: Sequence[tuple[str, str]],
     readings_path: str,
     readings_text: str,
-    law: Optional[tuple[str, Callable[..., float], Sequence[str]]],
+    law: Optional[tuple[str, Callable[..., Any], Sequence[str], bool]],
     values: Mapping[str, float],
 ) -> Campaign:
     made = None if law is None else law_of(*law)

@@ -59,10 +59,12 @@ def _write(group: Any, name: str, variable: xr.Variable) -> Any:
     else:
         packed: dict[str, Any] = {}
         if values.size >= _PACKED:
-            columns = values.shape[1] if values.ndim == 2 else 1
-            rows = max(1, min(values.shape[0], _PACKED // max(1, columns)))
-            chunks = (rows, min(columns, _PACKED))[: values.ndim]
-            packed = {"chunks": chunks, "shuffle": True, "compression": "gzip", "compression_opts": 4}
+            chunks: list[int] = []
+            room = _PACKED
+            for size in reversed(values.shape):  # whole along the last axes, as far as there is room
+                chunks.insert(0, max(1, min(size, room)))
+                room = max(1, room // chunks[0])
+            packed = {"chunks": tuple(chunks), "shuffle": True, "compression": "gzip", "compression_opts": 4}
         stored = group.create_dataset(name, data=values, **packed)
     for key, value in variable.attrs.items():
         stored.attrs[key] = value
@@ -91,6 +93,7 @@ def seal(path: Union[str, os.PathLike[str]]) -> None:
 
     Examples
     --------
+    >>> import h5py
     >>> with h5py.File("fit.h5", "r+") as file:
     ...     file.attrs["note"] = "second batch of blanks"
     >>> arris.seal("fit.h5")

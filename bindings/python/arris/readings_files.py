@@ -69,6 +69,11 @@ def read_readings(
         ``ambiguous`` where something has two readings, which the message shows; and where readings are wrong.
     arris.ConfigurationError
         ``bad-form`` for a word that is none of those above.
+
+    Examples
+    --------
+    >>> arris.read_readings("readings.csv")["edge"].unique().tolist()
+    ['first', 'second']
     """
     paths = [files] if isinstance(files, (str, os.PathLike)) else list(files)
     given = _options(

@@ -45,11 +45,17 @@ class Parameter:
 
 
 def wear_inputs() -> pd.DataFrame:
-    """What a wear law of one's own may ask for, by name: ``unit`` and what it ``says``."""
+    """What a wear law of one's own may ask for, by name: ``unit`` and what it ``says``.
+
+    Examples
+    --------
+    >>> arris.wear_inputs().loc["r", "unit"]
+    'um'
+    """
     return pd.DataFrame(_core.formula_inputs(), columns=["name", "unit", "says"]).set_index("name")
 
 
-def address_of(function: Callable[..., float]) -> int:
+def address_of(function: Callable[..., Any]) -> int:
     """The address of a wear law that is a function of C, or was compiled by numba (``numba.cfunc``); 0 for one of Python.
 
     Raises
@@ -71,22 +77,27 @@ def _pointer(function: Any) -> Any:
     return pointer if isinstance(pointer, getattr(ctypes, "_CFuncPtr")) else None
 
 
-def law_of(name: str, function: Callable[..., float], arguments: Optional[Sequence[str]] = None) -> _core.Law:
+def law_of(
+    name: str, function: Callable[..., Any], arguments: Optional[Sequence[str]] = None, vectorized: bool = False
+) -> _core.Law:
     """A wear law as the extension module takes it. ``arguments`` names those of a function of C, which does not tell.
 
     Raises
     ------
     TypeError
-        As ``address_of`` and ``function_arguments``, and where the names are not as many as the arguments.
+        As ``address_of`` and ``function_arguments``, where the names are not as many as the arguments, and where a compiled function is
+        to take arrays.
     """
     address = address_of(function)
     names = function_arguments(function) if arguments is None else list(arguments)
     if address and len(names) != len(_pointer(function).argtypes):
         raise TypeError(f"{len(names)} arguments are named, and the compiled wear law takes another number of them")
-    return _core.Law(name, function, names, address)
+    if address and vectorized:
+        raise TypeError("a compiled wear law takes numbers, not arrays: leave vectorized out")
+    return _core.Law(name, function, names, address, vectorized)
 
 
-def function_arguments(function: Callable[..., float]) -> list[str]:
+def function_arguments(function: Callable[..., Any]) -> list[str]:
     """The names of the arguments of a wear law, all of which can be given by keyword.
 
     Raises

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "law_batch.hpp"
 #include "sim/input/given_fields.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
@@ -37,12 +38,13 @@ auto native_caller(std::size_t arguments, std::index_sequence<Count...>) {
 }  // namespace
 
 PyLaw::PyLaw(std::string name, py::object function, std::vector<std::string> arguments,
-             std::uintptr_t address)
+             std::uintptr_t address, bool takes_arrays)
     : name_(std::move(name)),
       arguments_(std::move(arguments)),
       function_(std::make_unique<py::object>(std::move(function))),
       keywords_(std::make_unique<py::tuple>(py::cast(arguments_))),
-      address_(address) {
+      address_(address),
+      takes_arrays_(takes_arrays) {
   if (address == 0) return;
   native_ = native_caller(arguments_.size(), std::make_index_sequence<most_native_arguments + 1>{});
   if (native_ == nullptr)
@@ -63,6 +65,12 @@ laws::ForeignRate PyLaw::foreign(const std::shared_ptr<PyLaw>& law) {
 
 double PyLaw::rate(const double* values) {
   if (native_ != nullptr) return native_(address_, values);
+  if (takes_arrays_) {
+#ifdef ARRIS_WITH_FIBERS
+    if (LawBatch* const batch = LawBatch::current()) return batch->rate(values);
+#endif
+    return rates({values, values + arguments_.size()}, 1).front();
+  }
   const py::gil_scoped_acquire acquired;
   if (failure_) return not_given;
   try {
@@ -81,6 +89,32 @@ double PyLaw::rate(const double* values) {
     failure_ = std::current_exception();
     return not_given;
   }
+}
+
+std::vector<double> PyLaw::rates(const std::vector<double>& values, std::size_t count) {
+  const py::gil_scoped_acquire acquired;
+  std::vector<double>          out(count, not_given);
+  if (failure_) return out;
+  try {
+    const auto              size = static_cast<py::ssize_t>(count);
+    std::vector<py::object> arrays;
+    std::vector<PyObject*>  given(1, nullptr);
+    for (std::size_t a = 0; a < arguments_.size(); ++a) {
+      arrays.push_back(py::array_t<double>(size, values.data() + a * count));
+      given.push_back(arrays.back().ptr());
+    }
+    const auto returned = py::reinterpret_steal<py::object>(PyObject_Vectorcall(
+        function_->ptr(), given.data() + 1, PY_VECTORCALL_ARGUMENTS_OFFSET, keywords_->ptr()));
+    if (!returned) throw py::error_already_set();
+    const auto rates = py::cast<py::array_t<double, py::array::c_style | py::array::forcecast>>(returned);
+    if (rates.ndim() != 1 || rates.size() != size)
+      throw py::value_error(fmt::format(
+          "the wear law {} was given arrays of {} and did not give an array as long", name_, count));
+    std::copy_n(rates.data(), count, out.begin());
+  } catch (...) {
+    failure_ = std::current_exception();
+  }
+  return out;
 }
 
 void PyLaw::raise_if_failed() {
@@ -217,11 +251,13 @@ std::string with_law(const PyCampaign& self, const std::string& name,
 
 void add_campaign(py::module_& m) {
   py::class_<PyLaw, std::shared_ptr<PyLaw>>(m, "Law")
-      .def(py::init<std::string, py::object, std::vector<std::string>, std::uintptr_t>(), py::arg("name"),
-           py::arg("function"), py::arg("arguments"), py::arg("address"))
+      .def(py::init<std::string, py::object, std::vector<std::string>, std::uintptr_t, bool>(),
+           py::arg("name"), py::arg("function"), py::arg("arguments"), py::arg("address"),
+           py::arg("takes_arrays"))
       .def_property_readonly("name", &PyLaw::name)
       .def_property_readonly("arguments", &PyLaw::arguments)
-      .def_property_readonly("function", &PyLaw::function);
+      .def_property_readonly("function", &PyLaw::function)
+      .def_property_readonly("takes_arrays", &PyLaw::takes_arrays);
   py::class_<PyCampaign>(m, "Campaign")
       .def(py::init(&from_texts), py::arg("files"), py::arg("readings_path"), py::arg("readings_text"),
            py::arg("law"), py::arg("confined") = false)

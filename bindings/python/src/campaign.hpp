@@ -17,13 +17,16 @@ namespace arris::python {
 /// the state that the interpreter keeps of a thread is made once (run_study). What the function raises is kept, the rate is NaN, and
 /// whoever asked the study raises it again when it has ended.
 ///
+/// A law may take arrays, all arguments of one length, and give an array as long: then many histories ask it together (law_batch.hpp).
+///
 /// A law may be a function of C instead, double f(double, …), at an address: then any thread calls it, and there is no interpreter
 /// on the way.
 class PyLaw {
  public:
   static constexpr std::size_t most_native_arguments = 16;
   /// `address`: of a function of C; 0: there is none, and `function` is called. Throws py::value_error where it has too many arguments.
-  PyLaw(std::string name, py::object function, std::vector<std::string> arguments, std::uintptr_t address);
+  PyLaw(std::string name, py::object function, std::vector<std::string> arguments, std::uintptr_t address,
+        bool takes_arrays);
   ~PyLaw();
   PyLaw(const PyLaw&)            = delete;
   PyLaw& operator=(const PyLaw&) = delete;
@@ -32,6 +35,9 @@ class PyLaw {
   [[nodiscard]] py::object                      function() const { return *function_; }
   [[nodiscard]] const std::vector<std::string>& arguments() const { return arguments_; }
   [[nodiscard]] bool                            is_native() const { return native_ != nullptr; }
+  [[nodiscard]] bool                            takes_arrays() const { return takes_arrays_; }
+  /// Of a law that takes arrays: rates at `count` places; `values` by argument, then by place. NaN once it has raised something.
+  [[nodiscard]] std::vector<double> rates(const std::vector<double>& values, std::size_t count);
   /// As the library takes it.
   [[nodiscard]] static laws::ForeignRate foreign(const std::shared_ptr<PyLaw>& law);
   /// Raises what the function raised last, if it did.
@@ -46,9 +52,10 @@ class PyLaw {
   std::vector<std::string>    arguments_;
   std::unique_ptr<py::object> function_;
   std::unique_ptr<py::tuple>  keywords_;
-  std::uintptr_t              address_ = 0;
-  Native                      native_  = nullptr;  ///< calls the function at an address
-  std::exception_ptr          failure_;            ///< guarded by the interpreter lock
+  std::uintptr_t              address_      = 0;
+  Native                      native_       = nullptr;  ///< calls the function at an address
+  bool                        takes_arrays_ = false;
+  std::exception_ptr          failure_;  ///< guarded by the interpreter lock
 };
 
 /// A campaign with the texts that it came from, so that it can be made again.

@@ -127,6 +127,11 @@ class PyGroup {
             const std::string& along_columns, const std::string& units, const std::string& long_name) const {
     put(name, py::make_tuple(py::make_tuple(along_rows, along_columns), numbers(values), units, long_name));
   }
+  /// Along axes of this group.
+  void data(const std::string& name, const std::vector<double>& values, const std::vector<std::string>& along,
+            const std::string& units, const std::string& long_name) const {
+    put(name, py::make_tuple(py::tuple(py::cast(along)), numbers(values), units, long_name));
+  }
   /// Marks of one byte.
   void marks(const std::string& name, const std::vector<double>& values,
              const std::vector<std::string>& along, const std::string& long_name) const {

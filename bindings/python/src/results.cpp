@@ -98,33 +98,37 @@ py::dict origin_of(const PyCampaign* self, const std::string& kind, const std::s
   throw Error(Exit::data, Diagnostic{.code = "not-a-sweep", .what = what, .next = "Run the shares anew."});
 }
 
-SweepDefinition definition_with(const std::string& text, const py::list& axes) {
+// what stands in shares: values, or names
+void take_values(SweepAxis& axis, const py::handle& given) {
+  const std::size_t size = axis.size();
+  if (axis.is_text()) {
+    axis.labels = py::cast<std::vector<std::string>>(given);
+    for (std::size_t i = 0; i < axis.values.size(); ++i) axis.values[i] = static_cast<double>(i);
+  } else {
+    axis.values = numbers_of(given);
+  }
+  if ((axis.is_text() ? axis.labels.size() : axis.values.size()) != size)
+    refuse_shares(fmt::format("the values of {} do not fit the definition", printable(axis.path)));
+}
+
+SweepDefinition definition_with(const std::string& text, const py::list& axes, const py::list& inputs) {
   SweepDefinition d;
   try {
     d = definition_in(text);
   } catch (const std::exception& fault) {  // of the JSON, or of a number in it
     refuse_shares(std::string("the definition of the sweep cannot be read: ") + printable(fault.what()));
   }
-  for (std::size_t a = 0; a < d.axes.size(); ++a) {
-    SweepAxis&        axis = d.axes[a];
-    const std::size_t size = axis.size();
-    if (axis.is_text()) {
-      axis.labels = py::cast<std::vector<std::string>>(axes[a]);
-      for (std::size_t i = 0; i < axis.values.size(); ++i) axis.values[i] = static_cast<double>(i);
-    } else {
-      axis.values = numbers_of(axes[a]);
-    }
-    if ((axis.is_text() ? axis.labels.size() : axis.values.size()) != size)
-      refuse_shares(fmt::format("the values of {} do not fit the definition", printable(axis.path)));
-  }
+  for (std::size_t a = 0; a < d.axes.size(); ++a) take_values(d.axes[a], axes[a]);
+  for (std::size_t i = 0; i < d.inputs.size(); ++i) take_values(d.inputs[i], inputs[i]);
   if (definition_text(d) != text) refuse_shares("the values of the inputs do not fit the definition");
   return d;
 }
 
 // the answer of a sweep whose results are at hand; `outputs` in the order of the definition, row by row
-py::dict merged_answer(const std::string& text, const py::list& axes, const py::list& outputs,
-                       const Values& status, const py::dict& failed, const std::string& title) {
-  const SweepDefinition            d = definition_with(text, axes);
+py::dict merged_answer(const std::string& text, const py::list& axes, const py::list& inputs,
+                       const py::list& outputs, const Values& status, const py::dict& failed,
+                       const std::string& title) {
+  const SweepDefinition            d = definition_with(text, axes, inputs);
   const SweepGrid                  grid(d);
   std::vector<std::vector<double>> values;
   for (const py::handle& output : outputs) values.push_back(numbers_of(output));
@@ -200,8 +204,8 @@ void add_results(py::module_& m) {
   m.def("figure_svg", &figure_svg, py::arg("result"), py::arg("name"), py::arg("width"));
   m.def("origin", &origin_of, py::arg("campaign").none(true), py::arg("kind"), py::arg("call"),
         py::arg("seed"));
-  m.def("merged_answer", &merged_answer, py::arg("definition"), py::arg("axes"), py::arg("outputs"),
-        py::arg("status"), py::arg("failed"), py::arg("title"));
+  m.def("merged_answer", &merged_answer, py::arg("definition"), py::arg("axes"), py::arg("inputs"),
+        py::arg("outputs"), py::arg("status"), py::arg("failed"), py::arg("title"));
   m.def("materials", &shipped_values);
   m.def(
       "check_seal", [](const std::string& path) { (void)check_seal(path); }, py::arg("path"),

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
+#include <tuple>
+
 #include <fmt/format.h>
 
 #include "campaign.hpp"
+#include "law_batch.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/sweep_axes.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -14,6 +17,8 @@
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/sweep_definition.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/statistics/designs.hpp"
+#include "sim/statistics/sobol_indices.hpp"
 #include "sim/studies/many.hpp"
 
 namespace arris::python {
@@ -164,7 +169,12 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
                    const py::object& fit) {
   const Arguments    arguments = arguments_of(options);
   const ask::ReadFit read      = fit_of(fit);
-  const Campaign&    campaign  = self.campaign;
+  if (study == "sensitivity") {
+    const Campaign      at       = ask::at_fit(self.with(materials_in(arguments.texts("over"))), read);
+    const ask::Answered answered = run_study(self, [&] { return ask::sensitivity(arguments, at, {}); });
+    return answer_dict(answered.answer, title_of(self), PyGroup());
+  }
+  const Campaign& campaign = self.campaign;
   if (study == "weigh" || study == "gauge" || study == "readings")
     ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
@@ -220,6 +230,17 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& sh
                axis.units, axis.says);
     }
   }
+  for (const SweepAxis& input : d.inputs) {
+    const auto from = static_cast<std::ptrdiff_t>(grid.first_row(begin));
+    const auto to   = static_cast<std::ptrdiff_t>(std::min(grid.first_row(end), grid.rows));
+    if (input.is_text()) {
+      map.data(input.name, std::vector<std::string>(input.labels.begin() + from, input.labels.begin() + to),
+               along[0], input.says);
+    } else {
+      map.data(input.name, std::vector<double>(input.values.begin() + from, input.values.begin() + to),
+               along[0], input.units, input.says);
+    }
+  }
   map.attribute("long_name", fmt::format("edge {}, {}", d.edge, d.moment.text()));
   std::vector<std::vector<double>> values(d.outputs.size());
   std::vector<double>              status;
@@ -234,7 +255,7 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& sh
     if (along.size() == 1) {
       map.data(output.name, values[o], along[0], output.units, output.says);
     } else {
-      map.data(output.name, values[o], along[0], along[1], output.units, output.says);
+      map.data(output.name, values[o], along, output.units, output.says);
     }
   }
   map.marks("status", status, along, sweep_status_meanings);
@@ -261,6 +282,12 @@ py::dict sweep_campaign(const PyCampaign& self, const py::dict& options, const p
   out["failed"]       = failures.count;
   out["members"]      = failures.members;
   return out;
+}
+
+std::size_t sweep_blocks(const PyCampaign& self, const py::dict& options, const py::object& fit) {
+  const Arguments arguments = arguments_of(options);
+  const Campaign  campaign  = ask::at_fit(self.with(ask::sweep_materials(arguments)), fit_of(fit));
+  return ask::sweep_study(arguments, campaign)->grid().chunks();
 }
 
 py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
@@ -331,8 +358,22 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   const ManyRows rows{names, values.data(), static_cast<std::size_t>(values.shape(0))};
   double         seconds = 0.0;  // of the library alone, for the benchmark
   auto           done    = run_study(self, [&] {
-    const auto begun = std::chrono::steady_clock::now();
-    auto       out   = simulate_many(scenario, plan, rows, moments, columns, threads);
+    const auto  begun = std::chrono::steady_clock::now();
+    ManyResults out;
+    out.values.resize(rows.count * moments.size() * columns.size());
+    out.status.resize(rows.count);
+    for_rows_of(self, rows.count, [&](std::size_t first, std::size_t end) {
+      const ManyRows piece{names, rows.values + first * names.size(), end - first};
+      auto           of_piece = simulate_many(scenario, plan, piece, moments, columns, threads);
+      if (piece.count == rows.count) {
+        out = std::move(of_piece);
+        return;
+      }
+      const auto at = static_cast<std::ptrdiff_t>(first);
+      std::copy(of_piece.values.begin(), of_piece.values.end(),
+                             out.values.begin() + at * static_cast<std::ptrdiff_t>(moments.size() * columns.size()));
+      std::copy(of_piece.status.begin(), of_piece.status.end(), out.status.begin() + at);
+    });
     seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
     return out;
   });
@@ -348,15 +389,51 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   return py::make_tuple(array, PyGroup::numbers(done.status).attr("astype")("int8"), units, seconds);
 }
 
+using Numbers = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+Numbers design_rows_of(const std::string& method, std::size_t count, unsigned long long seed,
+                       const std::vector<std::tuple<double, double, bool>>& ranges) {
+  const auto kind = design_kind(method);
+  if (!kind) throw py::value_error("method is neither 'sobol' nor 'latin-hypercube'");
+  if (ranges.empty() || ranges.size() > most_design_inputs)
+    throw py::value_error(fmt::format("a design has 1 to {} inputs", most_design_inputs));
+  auto values = unit_design(*kind, count, ranges.size(), seed);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto& [low, high, log] = ranges[i % ranges.size()];
+    values[i]                    = DesignRange{low, high, log}.at(values[i]);
+  }
+  const auto rows = static_cast<py::ssize_t>(count), columns = static_cast<py::ssize_t>(ranges.size());
+  return Numbers({rows, columns}, values.data());
+}
+
+py::tuple indices_of(const Numbers& a, const Numbers& b, const Numbers& ab) {
+  const auto values = [](const double* from, py::ssize_t n) { return std::vector<double>(from, from + n); };
+  const auto n      = a.size();
+  if (a.ndim() != 1 || b.ndim() != 1 || ab.ndim() != 2 || n < 1 || b.size() != n || ab.shape(1) != n)
+    throw py::value_error("of_a and of_b have one value per row, of_ab as many for each input");
+  SobolSample sample{values(a.data(), n), values(b.data(), n), {}};
+  for (py::ssize_t i = 0; i < ab.shape(0); ++i) sample.ab.push_back(values(ab.data(i, 0), n));
+  std::vector<double> first, total;
+  for (const SobolIndex& index : sobol_indices(sample)) {
+    first.push_back(index.first);
+    total.push_back(index.total);
+  }
+  return py::make_tuple(PyGroup::numbers(first), PyGroup::numbers(total));
+}
+
 }  // namespace
 
 void add_studies(py::module_& m) {
+  m.def("design", &design_rows_of, py::arg("method"), py::arg("count"), py::arg("seed"), py::arg("ranges"));
+  m.def("sobol_indices", &indices_of, py::arg("of_a"), py::arg("of_b"), py::arg("of_ab"));
   m.attr("status_meanings") = sweep_status_meanings;
   m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
   m.def("imported_readings", &imported_readings, py::arg("files"), py::arg("options"));
   m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
+  m.def("sweep_blocks", &sweep_blocks, py::arg("campaign"), py::arg("options"), py::arg("fit"),
+        "Blocks of rows of which shares of a sweep are made.");
   m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
   m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));
   m.def("invented_readings", &invented_readings, py::arg("campaign"), py::arg("options"));

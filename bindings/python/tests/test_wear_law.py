@@ -110,6 +110,55 @@ def test_the_inputs_are_those_that_a_formula_has():
     assert inputs.loc["r", "unit"] == "um"
 
 
+def power_of_arrays(r, severity, k, q, r0):
+    assert isinstance(r, np.ndarray) and r.shape == k.shape == severity.shape
+    sizes.append(len(r))
+    return k * severity / (r + r0) ** q
+
+
+sizes = []
+
+
+def test_a_law_of_arrays_is_asked_by_many_histories_at_once(small):
+    ours = small.with_wear_law(power_of_arrays, PARAMETERS, vectorized=True)
+    one = small.with_wear_law(power, PARAMETERS)
+    values = np.column_stack([np.linspace(1.0e-3, 3.0e-3, 400), np.linspace(0.2, 1.0, 400)])
+    values[7] = [-1.0, 0.5]  # out of range
+    sizes.clear()
+    a = arris.simulate_many(one, ["wear.k", "wear.q"], values, outputs="apex_radius_um")
+    b = arris.simulate_many(ours, ["wear.k", "wear.q"], values, outputs="apex_radius_um")
+    # pow of numpy and of Python may differ by an ulp, as in the first test
+    np.testing.assert_allclose(b, a, rtol=1e-12)
+    assert np.isnan(b[7]).all() and np.isfinite(np.delete(b, 7, axis=0)).all()
+    if max(sizes) == 1:
+        pytest.skip("built without Boost.Context")
+    assert np.mean(sizes) > 10
+    again = pickle.loads(pickle.dumps(ours))
+    assert np.array_equal(arris.simulate_many(again, ["wear.k", "wear.q"], values, outputs="apex_radius_um"), b, equal_nan=True)
+    track = arris.simulate(ours).track("A")["apex_radius_um"]
+    np.testing.assert_allclose(track, arris.simulate(one).track("A")["apex_radius_um"], rtol=1e-12)
+
+
+def test_what_a_law_of_arrays_does_wrong_is_told(small, compiled):
+    wrong = {"how": None}
+
+    def law(r, k):
+        if wrong["how"] == "raises" and len(r) > 1:
+            raise KeyError("mine")
+        return (k / r)[:1] if wrong["how"] == "short" else k / r
+
+    campaign = small.with_wear_law(law, {"k": 1e-3}, vectorized=True)
+    values = np.full((64, 1), 1e-3)
+    for how, error in (("raises", KeyError), ("short", ValueError)):
+        wrong["how"] = how
+        with pytest.raises(error):
+            arris.simulate_many(campaign, ["wear.k"], values)
+        wrong["how"] = None
+        assert np.isfinite(arris.simulate_many(campaign, ["wear.k"], values)).all()
+    with pytest.raises(TypeError, match="numbers, not arrays"):
+        small.with_wear_law(compiled, PARAMETERS, arguments=["r", "severity", "k", "q", "r0"], vectorized=True)
+
+
 C = """
 #include <math.h>
 double power(double r, double severity, double k, double q, double r0) { return k*severity/pow(r + r0, q); }

@@ -110,15 +110,13 @@ int SweepDefinition::output(std::string_view name) const {
   return -1;
 }
 
-SweepGrid::SweepGrid(const SweepDefinition& d) {
-  if (d.axes.size() == 2) {
-    rows    = d.axes[0].size();
-    columns = d.axes[1].size();
-  } else if (d.row_is_one_history) {
-    columns = d.axes[0].size();
-  } else {
-    rows = d.axes[0].size();
+SweepGrid::SweepGrid(const SweepDefinition& d) : strides(d.axes.size(), 0) {
+  const bool one_row = d.axes.size() == 1 && d.row_is_one_history;
+  for (std::size_t a = d.axes.size(); a > (one_row ? 0 : 1); --a) {
+    strides[a - 1] = columns;
+    columns *= d.axes[a - 1].size();
   }
+  if (!one_row) rows = d.axes[0].size();
   const std::size_t for_size   = std::max<std::size_t>(1, members_per_chunk / columns);
   const std::size_t for_shards = std::max<std::size_t>(1, rows / chunks_wanted);
   rows_per_chunk               = std::min(for_size, for_shards);
@@ -133,6 +131,18 @@ std::string units_in_files(std::string_view key) {
   };
   const auto found = spelled.find(unit->suffix);
   return found != spelled.end() ? found->second : std::string(unit->suffix);
+}
+
+SweepAxis row_axis(std::size_t rows) {
+  SweepAxis axis;
+  axis.path  = "row";
+  axis.name  = "row";
+  axis.units = "1";
+  axis.head  = "row";
+  axis.says  = "row of the design";
+  axis.values.resize(rows);
+  for (std::size_t i = 0; i < rows; ++i) axis.values[i] = static_cast<double>(i + 1);
+  return axis;
 }
 
 double step_number(const Step& step, std::string_view key) {
@@ -161,7 +171,7 @@ const char* count_key(const Step& step) {
 class Sweep::Bench {
  public:
   explicit Bench(const Sweep& sweep) : sweep_(sweep), scenario_(sweep.scenario_) {
-    const auto& axes = sweep.definition_.axes;
+    const auto& axes = sweep.definition_.varied();
     places_.resize(axes.size(), nullptr);
     plan_         = scenario_.edges.front();
     only_numbers_ = std::all_of(axes.begin(), axes.end(),
@@ -196,11 +206,11 @@ class Sweep::Bench {
     }
   }
 
-  /// A whole row from one integration, or member by member where that fails.
-  void row(std::size_t row, SweepBlock& block, std::size_t at) {
+  /// All values of the last axis, from that column on, from one integration, or member by member where that fails.
+  void history(std::size_t row, std::size_t column, SweepBlock& block, std::size_t at) {
     const SweepDefinition& d    = sweep_.definition_;
     const SweepAxis&       last = d.axes.back();
-    set(row, last.size() - 1);
+    set(row, column + last.size() - 1);
     if (possible().empty()) {
       EdgePlan plan = plan_;
       plan.steps.resize(static_cast<std::size_t>(last.step) + 1);
@@ -216,7 +226,7 @@ class Sweep::Bench {
         return;
       }
     }
-    for (std::size_t c = 0; c < last.size(); ++c) member(row, c, block, at + c);
+    for (std::size_t c = 0; c < last.size(); ++c) member(row, column + c, block, at + c);
   }
 
   [[nodiscard]] std::string cause(std::size_t row, std::size_t column) {
@@ -226,17 +236,17 @@ class Sweep::Bench {
 
  private:
   [[nodiscard]] std::size_t index_on(std::size_t axis, std::size_t row, std::size_t column) const {
-    if (sweep_.definition_.axes.size() == 2) return axis == 0 ? row : column;
-    return std::max(row, column);
+    const SweepDefinition& d = sweep_.definition_;
+    return d.inputs.empty() ? sweep_.grid_.index_on(axis, d.axes[axis].size(), row, column) : row;
   }
   void set_numbers(std::size_t row, std::size_t column) {
-    const auto& axes = sweep_.definition_.axes;
+    const auto& axes = sweep_.definition_.varied();
     for (std::size_t a = 0; a < axes.size(); ++a) {
       if (places_[a] != nullptr) *places_[a] = axes[a].values[index_on(a, row, column)];
     }
   }
   void set(std::size_t row, std::size_t column) {
-    const auto& axes = sweep_.definition_.axes;
+    const auto& axes = sweep_.definition_.varied();
     set_numbers(row, column);
     if (only_numbers_) return;
     plan_ = scenario_.edges.front();
@@ -398,6 +408,7 @@ namespace {
 
 // the axis that one integration can give: the count of the last step that does anything before the moment
 int axis_of_one_history(const EdgePlan& plan, const SweepDefinition& d) {
+  if (!d.inputs.empty()) return -1;
   if (d.moment.kind == SweepMoment::Kind::after_passes) return -1;
   if (std::any_of(d.outputs.begin(), d.outputs.end(), [](const auto& o) { return !o.value; })) return -1;
   int last = d.moment.kind == SweepMoment::Kind::after_step ? d.moment.step
@@ -432,7 +443,7 @@ Scenario only(const Scenario& scenario, const EdgePlan& plan, double limit_gf) {
 SweepDefinition in_order(const EdgePlan& plan, SweepDefinition d) {
   const int a          = axis_of_one_history(plan, d);
   d.row_is_one_history = a >= 0;
-  if (a == 0 && d.axes.size() == 2) std::swap(d.axes[0], d.axes[1]);
+  if (a >= 0) std::rotate(d.axes.begin() + a, d.axes.begin() + a + 1, d.axes.end());
   return d;
 }
 
@@ -462,10 +473,11 @@ Sweep::Sweep(const Scenario& scenario, const EdgePlan& plan, SweepDefinition def
 }
 
 std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int threads) const {
-  constexpr std::size_t   members_per_task = 128, rows_per_task = 4;
+  constexpr std::size_t   members_per_task = 128, histories_per_task = 4;
+  const std::size_t       along = definition_.axes.back().size();
   std::vector<SweepBlock> blocks(chunks.size());
   struct Task {
-    std::size_t block, first, count;  ///< rows or members of the block
+    std::size_t block, first, count;  ///< histories or members of the block
   };
   std::vector<Task> tasks;
   for (std::size_t b = 0; b < chunks.size(); ++b) {
@@ -473,8 +485,8 @@ std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int t
     const std::size_t members = rows * grid_.columns;
     blocks[b].values.assign(definition_.outputs.size(), std::vector<double>(members, not_given));
     blocks[b].status.assign(members, static_cast<double>(SweepStatus::missing));
-    const std::size_t all  = definition_.row_is_one_history ? rows : members;
-    const std::size_t each = definition_.row_is_one_history ? rows_per_task : members_per_task;
+    const std::size_t all  = definition_.row_is_one_history ? members / along : members;
+    const std::size_t each = definition_.row_is_one_history ? histories_per_task : members_per_task;
     for (std::size_t i = 0; i < all; i += each) tasks.push_back({b, i, std::min(each, all - i)});
   }
   for_each_index(tasks.size(), threads, [&](std::size_t t) {
@@ -484,7 +496,7 @@ std::vector<SweepBlock> Sweep::run(const std::vector<std::size_t>& chunks, int t
     Bench             bench(*this);
     if (definition_.row_is_one_history) {
       for (std::size_t i = task.first; i < task.first + task.count; ++i)
-        bench.row(base + i, into, i * grid_.columns);
+        bench.history(base + i * along / grid_.columns, i * along % grid_.columns, into, i * along);
       return;
     }
     std::vector<Bench::Member> members;

@@ -12,12 +12,13 @@
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
 
-/// Sweeps: one edge, simulated over ranges of one or two inputs.
+/// Sweeps: one edge, simulated over ranges of any number of inputs.
 ///
-/// Members lie on a grid of rows and columns and are worked out in chunks of whole rows, each of which goes to a store and
-/// is forgotten, so that a sweep of any size takes constant memory. Where the strokes, laps or passes of a step are one of
-/// the inputs and nothing happens between the end of that step and the moment asked for, they become the columns, and one
-/// integration gives a whole row.
+/// On a grid every value of an input meets every value of the others: a full factorial design. A row of it is one value of the first
+/// input with all combinations of the others. Or members are the rows of a design or a table, each of which gives every input a value.
+/// Members are worked out in chunks of whole rows, each of which goes to a store and is forgotten, so that a sweep of many rows takes
+/// constant memory. Where the strokes, laps or passes of a step are one of the inputs of a grid and nothing happens between the end of
+/// that step and the moment asked for, they become its last, and one integration gives all of their values.
 namespace arris {
 
 /// What an input changes.
@@ -74,8 +75,10 @@ struct SweepMoment {
 struct SweepDefinition {
   std::string              question;  ///< empty, or one of those of sweep_questions.hpp
   std::string              edge;
-  std::string              about;  ///< what a question is about: the pad, the wood
-  std::vector<SweepAxis>   axes;   ///< one or two: rows first, columns second
+  std::string              about;   ///< what a question is about: the pad, the wood
+  std::vector<SweepAxis>   axes;    ///< of the grid, rows first; of a design the one axis "row"
+  std::string              design;  ///< "sobol", "latin-hypercube" or "rows" of a table; empty: a grid
+  std::vector<SweepAxis>   inputs;  ///< of a design: what each row gives them; empty on a grid
   std::vector<SweepOutput> outputs;
   SweepMoment              moment;
   double                   limit_gf = not_given;  ///< reading above which the edge counts as dull
@@ -84,14 +87,23 @@ struct SweepDefinition {
 
   /// Index of the output of that name, or −1.
   [[nodiscard]] int output(std::string_view name) const;
+  /// What is varied: the inputs of a design, or the axes of a grid.
+  [[nodiscard]] const std::vector<SweepAxis>& varied() const { return inputs.empty() ? axes : inputs; }
 };
 
-/// How members lie. One axis alone makes rows of one member, or one row where it is read off one history.
+/// How members lie: by rows, and within a row by the axes behind the first, the last of them fastest. One axis alone makes rows of one
+/// member, or one row where it is read off one history.
 struct SweepGrid {
-  std::size_t rows = 1, columns = 1, rows_per_chunk = 1;
+  std::size_t              rows = 1, columns = 1, rows_per_chunk = 1;
+  std::vector<std::size_t> strides;  ///< by axis, in members of a row; 0 where it is the rows
 
   explicit SweepGrid(const SweepDefinition& definition);
   [[nodiscard]] std::size_t members() const { return rows * columns; }
+  /// Which value of an axis of `size` values a member has.
+  [[nodiscard]] std::size_t index_on(std::size_t axis, std::size_t size, std::size_t row,
+                                     std::size_t column) const {
+    return strides[axis] == 0 ? row : column / strides[axis] % size;
+  }
   [[nodiscard]] std::size_t chunks() const { return (rows + rows_per_chunk - 1) / rows_per_chunk; }
   [[nodiscard]] std::size_t first_row(std::size_t chunk) const { return chunk * rows_per_chunk; }
   [[nodiscard]] std::size_t rows_in(std::size_t chunk) const {
@@ -194,14 +206,17 @@ class Sweep {
   SweepGrid       grid_;
 };
 
-/// The answer, made from the results chunk by chunk. For one input its curve, for two what is best in each row; for a
-/// question its sentences. `get` gives the results of a chunk.
+/// The answer, made from the results chunk by chunk. For one input its curve, for several what is best in each row, for a design how its
+/// rows spread; for a question its sentences. `get` gives the results of a chunk.
 [[nodiscard]] Answer sweep_answer(const SweepDefinition& definition, const SweepFailures& failures,
                                   const std::function<SweepBlock(std::size_t)>& get);
 
 /// What one share of a sweep can say.
 [[nodiscard]] Answer shard_answer(const SweepDefinition& definition, const SweepShard& shard,
                                   const SweepFailures& failures);
+
+/// The axis along which the rows of a design lie: 1 … rows.
+[[nodiscard]] SweepAxis row_axis(std::size_t rows);
 
 /// The units of a configuration's key as files write them: "um", "degree", "1".
 [[nodiscard]] std::string units_in_files(std::string_view key);

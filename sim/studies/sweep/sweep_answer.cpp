@@ -7,148 +7,19 @@
 #include <fmt/format.h>
 
 #include "sim/studies/sweep/sweep.hpp"
+#include "sim/studies/sweep/sweep_answer_parts.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
+
+using namespace sweep_parts;
+
 namespace {
-
-using Get = std::function<SweepBlock(std::size_t)>;
-
-constexpr std::size_t most_shown  = 40;      // rows of a table on a terminal
-constexpr std::size_t most_listed = 100000;  // rows of a table in a file; beyond, evenly spaced ones
 
 /// Readings apart by less than this share are alike: a tester repeats no better than a few per cent (common practice, no
 /// source).
 constexpr double alike = 0.02;
-
-/// One row of results.
-class Row {
- public:
-  Row(const SweepBlock& block, std::size_t at, std::size_t columns)
-      : block_(block), at_(at), columns_(columns) {}
-
-  [[nodiscard]] std::size_t columns() const { return columns_; }
-  [[nodiscard]] double      value(int output, std::size_t column) const {
-         return block_.values[static_cast<std::size_t>(output)][at_ + column];
-  }
-  /// Column of the least value, or of the largest; the first of equals. Nothing where all are missing.
-  [[nodiscard]] std::optional<std::size_t> best(int output, bool largest = false) const {
-    std::optional<std::size_t> at;
-    for (std::size_t c = 0; c < columns_; ++c) {
-      const double v = value(output, c);
-      if (std::isnan(v)) continue;
-      if (!at || (largest ? v > value(output, *at) : v < value(output, *at))) at = c;
-    }
-    return at;
-  }
-  /// Linear between columns whose positions are `x`; NaN outside and beside missing values.
-  [[nodiscard]] double at(int output, const std::vector<double>& x, double place) const {
-    if (!(place >= x.front() && place <= x.back())) return not_given;
-    const auto high = static_cast<std::size_t>(std::lower_bound(x.begin(), x.end(), place) - x.begin());
-    if (x[high] == place) return value(output, high);
-    const double share = (place - x[high - 1]) / (x[high] - x[high - 1]);
-    return value(output, high - 1) + share * (value(output, high) - value(output, high - 1));
-  }
-  /// Where the value first rises through `limit`: x there, NaN when it stays below.
-  [[nodiscard]] double crossing(int output, const std::vector<double>& x, double limit) const {
-    for (std::size_t c = 0; c < columns_; ++c) {
-      if (!(value(output, c) > limit)) continue;
-      if (c == 0) return x.front();
-      const double share = (limit - value(output, c - 1)) / (value(output, c) - value(output, c - 1));
-      return x[c - 1] + share * (x[c] - x[c - 1]);
-    }
-    return not_given;
-  }
-
- private:
-  const SweepBlock& block_;
-  std::size_t       at_, columns_;
-};
-
-template <class Visit>
-void for_each_row(const SweepGrid& grid, const Get& get, Visit&& visit) {
-  for (std::size_t chunk = 0; chunk < grid.chunks(); ++chunk) {
-    const SweepBlock block = get(chunk);
-    for (std::size_t r = 0; r < grid.rows_in(chunk); ++r)
-      visit(grid.first_row(chunk) + r, Row(block, r * grid.columns, grid.columns));
-  }
-}
-
-void add_axis(AnswerTable& table, const SweepAxis& axis, const std::vector<std::size_t>& at) {
-  if (axis.is_text()) {
-    std::vector<std::string> labels;
-    for (const std::size_t i : at) labels.push_back(axis.labels[i]);
-    table.text(axis.name, axis.head, axis.says, std::move(labels));
-    return;
-  }
-  std::vector<double> values;
-  for (const std::size_t i : at) values.push_back(axis.values[i]);
-  table.number(axis.name, axis.units, axis.head, axis.says, std::move(values));
-}
-
-std::vector<std::size_t> everything(std::size_t count) {
-  std::vector<std::size_t> at(count);
-  std::iota(at.begin(), at.end(), std::size_t{0});
-  return at;
-}
-
-std::string value_text(const SweepAxis& axis, std::size_t i) {
-  return axis.is_text() ? axis.labels[i] : plain(axis.values[i]);
-}
-
-// a table with more rows than a screen has shows some of them
-void add_table(Answer& answer, AnswerTable table) {
-  if (table.rows() <= most_shown) {
-    answer.tables.push_back(std::move(table));
-    return;
-  }
-  AnswerTable shown = table;
-  shown.name += "_shown";
-  shown.says += ", some of them";
-  const std::size_t rows = table.rows(), wanted = 25;
-  for (AnswerColumn& c : shown.columns) {
-    AnswerColumn some = c;
-    some.numbers.clear();
-    some.texts.clear();
-    for (std::size_t i = 0; i < wanted; ++i) {
-      const std::size_t row = i * (rows - 1) / (wanted - 1);
-      if (c.is_text()) {
-        some.texts.push_back(c.texts[row]);
-      } else {
-        some.numbers.push_back(c.numbers[row]);
-      }
-    }
-    c = std::move(some);
-  }
-  table.on_terminal = false;
-  answer.tables.push_back(std::move(table));
-  answer.tables.push_back(std::move(shown));
-}
-
-// head of an output's column: its name without what only files need
-std::string head_of(const SweepOutput& output) {
-  if (output.name == "reading_gf") return "gf";
-  std::string head = output.name;
-  std::replace(head.begin(), head.end(), '_', ' ');
-  const std::string um = " um";
-  if (head.size() > um.size() && head.compare(head.size() - um.size(), um.size(), um) == 0)
-    head.replace(head.size() - um.size(), um.size(), " µm");
-  return head;
-}
-
-// what an output is in a sentence
-std::string subject(const SweepOutput& output) {
-  return output.name == "reading_gf" || output.name == "reading_N" ? "reading" : output.says;
-}
-
-// its value with its unit
-std::string amount(const SweepOutput& output, double value) {
-  const std::string unit = output.units == "um" ? "µm" : output.units == "1" ? "" : output.units;
-  return plain(value) + (unit.empty() ? "" : " ") + unit;
-}
-
-bool more_is_better(const SweepOutput& output) { return !output.value || output.name == "passes_to_limit"; }
 
 std::string change_text(double ratio) {
   const double pct = 100.0 * (ratio - 1.0);
@@ -157,15 +28,6 @@ std::string change_text(double ratio) {
 }
 
 // ---- one input: its curve ----
-
-// "back bevel 5°" and "land 0.5 mm" of heads "back bevel °" and "land mm"; "laps 20"; of names the name alone
-std::string said_of(const SweepAxis& axis, std::size_t i) {
-  if (axis.is_text()) return value_text(axis, i);
-  const auto blank = axis.head.rfind(' ');
-  if (axis.units == "1" || blank == std::string::npos) return axis.head + " " + value_text(axis, i);
-  const std::string unit = axis.head.substr(blank + 1);
-  return axis.head.substr(0, blank) + " " + value_text(axis, i) + (unit == "°" ? "" : " ") + unit;
-}
 
 void curve(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
   const SweepAxis&                 axis    = d.axes.front();
@@ -863,21 +725,27 @@ void skip_grits(Answer& answer, const SweepDefinition& d, const SweepGrid& grid,
 void idle_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get) {
   if (grid.members() < 2) return;
   std::vector<std::vector<double>> first_row(d.outputs.size());
-  bool                             rows_alike = grid.rows > 1, columns_alike = grid.columns > 1;
+  std::vector<bool>                idle;
+  for (const SweepAxis& axis : d.axes) idle.push_back(axis.size() > 1);
   const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
   for_each_row(grid, get, [&](std::size_t row, const Row& r) {
     for (std::size_t o = 0; o < d.outputs.size(); ++o) {
       for (std::size_t c = 0; c < r.columns(); ++c) {
         const double v = r.value(static_cast<int>(o), c);
         if (row == 0) first_row[o].push_back(v);
-        rows_alike &= same(v, first_row[o][c]);
-        columns_alike &= same(v, r.value(static_cast<int>(o), 0));
+        for (std::size_t a = 0; a < d.axes.size(); ++a) {
+          if (!idle[a]) continue;
+          const std::size_t stride = grid.strides[a];
+          // beside the member with the first value of this axis and the same of all others
+          idle[a] = stride == 0 ? same(v, first_row[o][c])
+                                : same(v, r.value(static_cast<int>(o),
+                                                  c - grid.index_on(a, d.axes[a].size(), row, c) * stride));
+        }
       }
     }
   });
   for (std::size_t a = 0; a < d.axes.size(); ++a) {
-    const bool along_rows = d.axes.size() == 2 ? a == 0 : grid.columns == 1;
-    if (!(along_rows ? rows_alike : columns_alike)) continue;
+    if (!idle[a]) continue;
     answer.remarks.push_back(fmt::format("Nothing changes with {}: edge {} does not depend on it {}.",
                                          d.axes[a].path, d.edge, d.moment.text()));
   }
@@ -908,12 +776,16 @@ Answer sweep_answer(const SweepDefinition& d, const SweepFailures& failures, con
     strokes(answer, d, grid, get);
   } else if (d.question == "skip-grits") {
     skip_grits(answer, d, grid, get);
+  } else if (!d.inputs.empty()) {
+    design_rows(answer, d, grid, get);
   } else if (d.axes.size() == 1) {
     curve(answer, d, grid, get);
+  } else if (d.axes.size() > 2) {
+    many_inputs(answer, d, grid, get);
   } else {
     map(answer, d, grid, get);
   }
-  if (d.question.empty()) idle_inputs(answer, d, grid, get);
+  if (d.question.empty() && d.inputs.empty()) idle_inputs(answer, d, grid, get);
   failures_told(answer, failures);
   answer.settings.emplace_back("members", static_cast<double>(grid.members()));
   answer.settings.emplace_back("failed", static_cast<double>(failures.count));

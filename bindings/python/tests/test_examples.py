@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""The examples in docstrings run, in a folder with a configuration called my.toml; what they show is compared where they say it."""
+
+import doctest
+import importlib
+import importlib.util
+import inspect
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+from conftest import SOURCE
+
+import arris
+
+MY = """
+title = "My iron"
+[tool.iron]
+steel = "O1"
+width_mm = 50
+thickness_mm = 3
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[route.strop]
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 40, after_burr = true },
+  { back = "soft waterstone, JIS #1000", strokes = 10 },
+  { hone = "hard waterstone, JIS #8000", strokes = 60 },
+  { strop = "soft hide", laps = 20 },
+  { read = "fresh", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+[route.stone]
+steps = [
+  { hone = "soft waterstone, JIS #1000", strokes = 60, after_burr = true },
+  { back = "soft waterstone, JIS #1000", strokes = 20 },
+  { read = "fresh", replicates = 2 },
+  { cut = "teak", passes = 60 },
+  { read = "worn", replicates = 2 },
+]
+[edge.first]
+tool = "iron"
+route = "strop"
+[edge.second]
+tool = "iron"
+route = "stone"
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("examples")
+    invented = arris.invent_readings(arris.loads(MY), seed=2)
+    invented.to_csv(folder / "readings.csv", index=False)
+    (folder / "my.toml").write_text(MY + '[readings]\nfile = "readings.csv"\n', encoding="utf-8")
+    arris.fit(folder / "my.toml", free=["tester.slope_N_per_um"], starts=1, draws=200).save(folder / "fit.h5")
+    return folder
+
+
+class Shown(doctest.OutputChecker):
+    """What an example shows is compared where it is written down only."""
+
+    def check_output(self, want, got, optionflags):
+        return not want or super().check_output(want, got, optionflags)
+
+
+def examples():
+    for name in arris.__all__:
+        thing = getattr(arris, name)
+        if inspect.isclass(thing) or inspect.isfunction(thing):
+            for test in doctest.DocTestFinder(exclude_empty=True).find(thing, name, module=False, globs={"arris": arris}):
+                if test.examples:
+                    yield test
+
+
+def runnable(test):
+    """Without what needs a module that is not there, and all behind it."""
+    for i, example in enumerate(test.examples):
+        words = example.source.split()
+        if words[0] == "import" and importlib.util.find_spec(words[1]) is None:
+            return test.examples[:i]
+    return test.examples
+
+
+@pytest.mark.parametrize("test", examples(), ids=lambda test: test.name)
+def test_the_example_runs(test, folder, monkeypatch):
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("MPLBACKEND", "agg")
+    test.globs["campaign"] = arris.load("my.toml")
+    test.examples = runnable(test)
+    told = []
+    runner = doctest.DocTestRunner(checker=Shown(), optionflags=doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS)
+    runner.run(test, out=told.append)
+    assert runner.failures == 0, "".join(told)
+
+
+def test_every_function_has_an_example():
+    functions = {name for name in arris.__all__ if inspect.isfunction(getattr(arris, name))}
+    steps = {"back", "cut", "dress", "hone", "read", "strop", "follow"}  # rows of a table, as the example of Configuration has them
+    assert functions - {test.name for test in examples()} <= steps
+
+
+@pytest.fixture
+def pages(monkeypatch):
+    """What makes pages of the site out of what stands elsewhere."""
+    monkeypatch.syspath_prepend(str(SOURCE / "docs" / "site"))
+    return importlib.import_module("pages")
+
+
+def test_the_site_has_every_law_and_every_name(pages):
+    theory, reference = pages.theory(SOURCE), pages.reference()
+    for header in (SOURCE / "sim" / "laws").rglob("*.hpp"):
+        if "| symbol" in header.read_text(encoding="utf-8"):
+            assert str(header.relative_to(SOURCE)) in theory, header
+    for name in arris.__all__:
+        if callable(getattr(arris, name)):
+            assert f":: arris.{name}\n" in reference, name
+    assert "list-table" in theory and "| symbol" not in theory
+
+
+def test_the_site_is_made_without_a_warning(tmp_path):
+    pytest.importorskip("sphinx")
+    shutil.copytree(SOURCE / "docs" / "site", tmp_path / "source")
+    words = [sys.executable, "-m", "sphinx", "-q", "-W", "--keep-going", "-b", "html", tmp_path / "source", tmp_path / "html"]
+    made = subprocess.run(words, env={**os.environ, "ARRIS_SOURCE_DIR": str(SOURCE)}, capture_output=True, text=True, check=False)
+    assert made.returncode == 0, made.stderr
+    assert "simulate_many" in (tmp_path / "html" / "reference.html").read_text(encoding="utf-8")

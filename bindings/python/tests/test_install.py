@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: MIT
+"""What is needed to install the package: an sdist with all that CMake reads, and a name that other programs find."""
+
+import importlib.metadata
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tarfile
+
+import pytest
+from conftest import SOURCE
+
+import arris
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory):
+    """An sdist made of these sources, unpacked outside any repository."""
+    pytest.importorskip("setuptools")
+    folder = tmp_path_factory.mktemp("sdist")
+    made = subprocess.run(
+        [sys.executable, "-B", "setup.py", "-q", "egg_info", "--egg-base", folder, "sdist", "-d", folder],
+        cwd=SOURCE, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert made.returncode == 0, made.stderr
+    (archive,) = folder.glob("arris-*.tar.gz")
+    with tarfile.open(archive) as files:
+        files.extractall(folder / "of", filter="data") if hasattr(tarfile, "data_filter") else files.extractall(folder / "of")
+    (root,) = (folder / "of").iterdir()
+    return root
+
+
+def test_an_sdist_has_all_that_cmake_reads(unpacked):
+    here = {path.relative_to(SOURCE) for folder in ("sim", "cmake", "configs", "bindings/python") for path in (SOURCE / folder).rglob("*") if path.is_file()}
+    here = {path for path in here if "__pycache__" not in path.parts and path.suffix != ".pyc"}
+    missing = sorted(str(path) for path in here if not (unpacked / path).exists())
+    assert not missing
+    # every file beside those folders that CMakeLists.txt names for a build of the package, or to install it
+    named = re.findall(r"(?<![\w./-])((?:cmake|docs)/[\w./-]+\.\w+|README\.md|CHANGELOG\.md|LICENSE)", (SOURCE / "CMakeLists.txt").read_text() + (SOURCE / "cmake" / "packaging.cmake").read_text())
+    assert named
+    assert [name for name in named if not (unpacked / name).exists()] == []
+
+
+def test_an_sdist_says_of_which_commit_it_is(unpacked, tmp_path):
+    if shutil.which("git") is None or not (SOURCE / ".git").exists():
+        pytest.skip("these sources are no repository")
+    subprocess.run(["cmake", f"-DSOURCE={unpacked}", f"-DOUTPUT={tmp_path / 'commit.cpp'}", "-P", unpacked / "cmake" / "commit.cmake"], check=True)
+    written = re.search(r'"([^"]+)"; }', (tmp_path / "commit.cpp").read_text())
+    head = subprocess.run(["git", "-C", SOURCE, "rev-parse", "HEAD"], capture_output=True, text=True, check=True).stdout.strip()
+    changes = subprocess.run(["git", "-C", SOURCE, "status", "--porcelain", "--untracked-files=no"], capture_output=True, text=True, check=True).stdout
+    assert written is not None
+    assert written[1] == head[:12] + ("+" if changes.strip() else "")
+
+
+def test_other_programs_find_the_package_where_cmake_installs_it(tmp_path):
+    build = pathlib.Path(os.environ["ARRIS_PROGRAM"]).resolve().parent
+    if not (build / "cmake_install.cmake").exists():
+        pytest.skip("the program is not in the folder of its build")
+    subprocess.run(["cmake", "--install", build, "--component", "python", "--prefix", tmp_path], check=True, capture_output=True)
+    (facts,) = tmp_path.rglob("arris-*.dist-info")
+    (found,) = importlib.metadata.distributions(name="arris", path=[str(facts.parent)])
+    assert found.version == arris.__version__
+    assert "numpy" in " ".join(found.requires or [])
+    words = [sys.executable, "-B", "-c", "import arris; print(arris.__version__, arris.__file__)"]
+    told = subprocess.run(words, env={**os.environ, "PYTHONPATH": str(facts.parent)}, check=True, capture_output=True, text=True, cwd=tmp_path).stdout
+    assert told.split() == [arris.__version__, str(facts.parent / "arris" / "__init__.py")]

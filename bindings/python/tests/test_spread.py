@@ -1,0 +1,117 @@
+# SPDX-License-Identifier: MIT
+"""Work spread over processes: by Dask, with a worker that is killed on the way; by Snakemake and by an array of jobs, as the docs have it."""
+
+import os
+import pathlib
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+
+import numpy as np
+import pytest
+import xarray as xr
+from conftest import SMALL, SOURCE
+
+import arris
+
+distributed = pytest.importorskip("distributed")
+RANGES = {"tool.iron.micro_bevel_deg": (27.0, 38.0), "wear.crushing_um_per_m": (5e-5, 3e-4, "log")}
+
+
+@pytest.fixture(scope="module")
+def client():
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, distributed.Client(cluster) as client:
+        yield client
+
+
+def slow(r, severity, k):
+    """A wear law that leaves the time to kill who works it out; not where it is tried at its own k, as each worker does first."""
+    if k > 1.2e-3:
+        time.sleep(3e-4)
+    return k * severity / (r + 0.05)
+
+
+def test_rows_are_those_of_one_process(client, small):
+    rows = arris.design(RANGES, 500)
+    ours = arris.simulate_many(small, list(rows), rows, client=client, dataset=True)
+    xr.testing.assert_identical(ours, arris.simulate_many(small, list(rows), rows, dataset=True))
+    with pytest.raises(arris.ConfigurationError):
+        arris.simulate_many(small, ["no.such.path"], [[1.0]], client=client)
+
+
+def test_a_sweep_is_that_of_one_process(client, small):
+    for asked in ({"over": {"tool.iron.micro_bevel_deg": (27, 38, 200), "step.4.passes": [10, 50, 100]}}, {"rows": arris.design(RANGES, 300)}):
+        ours, alone = arris.sweep(small, **asked, client=client), arris.sweep(small, **asked)
+        xr.testing.assert_identical(ours.map, alone.map)
+        assert ours.sentence == alone.sentence and ours.failed == 0
+    with pytest.raises(ValueError, match="do not go together"):
+        arris.sweep(small, over="step.4.passes=1:9:100", shard="1/2", client=client)
+
+
+def test_what_a_killed_worker_had_to_do_is_done_by_others(client, small):
+    campaign = small.with_wear_law(slow, {"k": 1e-3})
+    rows = np.linspace(1.5e-3, 2e-3, 24)[:, None]
+    killed = []
+
+    def kill():
+        time.sleep(0.3)
+        pid = next(iter(client.run(os.getpid).values()))
+        os.kill(pid, signal.SIGKILL)  # a worker that this test has started
+        killed.append(pid)
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+    ours = arris.simulate_many(campaign, ["wear.k"], rows, client=client)
+    killer.join()
+    assert len(killed) == 1
+    assert np.array_equal(ours, arris.simulate_many(campaign, ["wear.k"], rows))
+
+
+def recipe(heading):
+    """The first block of code below a heading of the docs."""
+    text = (SOURCE / "docs" / "recipes.md").read_text(encoding="utf-8")
+    return text.split(f"## {heading}\n")[1].split("```")[1].split("\n", 1)[1]
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A folder with the configuration of the recipes, and the program on the path."""
+    (tmp_path / "my.toml").write_text(SMALL, encoding="utf-8")
+    (tmp_path / "bin").mkdir()
+    (tmp_path / "bin" / "arris").symlink_to(pathlib.Path(os.environ["ARRIS_PROGRAM"]).resolve())
+    return tmp_path
+
+
+def run(folder, *words, **variables):
+    path = f"{folder / 'bin'}:{os.environ['PATH']}"
+    subprocess.run(words, cwd=folder, env={**os.environ, "PATH": path, "HOME": str(folder), **variables}, check=True, capture_output=True)
+
+
+def test_the_recipe_of_an_array_of_jobs_runs(folder):
+    # as it stands, but in 3 tasks of some rows
+    script = recipe("An array of jobs (Slurm)").replace("/100", "/3").replace(":2000", ":200").replace(":500:50", ":100:5")
+    for task in (3, 1, 2):
+        run(folder, "sh", "-c", script, SLURM_ARRAY_TASK_ID=str(task), SLURM_CPUS_PER_TASK="1")
+    whole = arris.merge([folder / f"share-{i}.h5" for i in (1, 2, 3)])
+    alone = arris.sweep(folder / "my.toml", over=["tool.iron.micro_bevel_deg=26:40:200", "step.4.passes=10:100:5"])
+    xr.testing.assert_identical(whole.map, alone.map)
+
+
+@pytest.mark.skipif(shutil.which("snakemake") is None, reason="there is no Snakemake")
+def test_the_recipe_of_snakemake_runs(folder):
+    (folder / "Snakefile").write_text(recipe("Snakemake"), encoding="utf-8")
+    run(folder, "snakemake", "--cores", "1", "--quiet")
+    alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
+    xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
+
+
+def test_the_recipe_of_executors_runs(folder, monkeypatch):
+    # mpi4py's executor has the interface of Python's own, which stands in its place
+    script = recipe("MPI").replace("from mpi4py.futures import MPIPoolExecutor", "from concurrent.futures import ProcessPoolExecutor as MPIPoolExecutor")
+    (folder / "sweep.py").write_text(script, encoding="utf-8")
+    run(folder, sys.executable, "sweep.py")
+    alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
+    xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
