@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
 // Puts the page together: one HTML file with styles, scripts, the module and the first configuration in it.
 //   usage: assemble.mjs ESBUILD MODULE.js ROOT OUT.html
+// The module's code lies in it packed (gzip), as text (base64); browsers unpack it themselves. Beside the page, for who serves it, a
+// manifest and a service worker, which a page from disk neither needs nor asks for.
 import { execFileSync } from "node:child_process";
-import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
+import { gzipSync } from "node:zlib";
 
 const [esbuild, moduleFile, root, out] = process.argv.slice(2);
 const here = dirname(fileURLToPath(import.meta.url));
@@ -31,14 +34,17 @@ const inData = (text) => {
 const parts = {
   "/*@style*/": minified(reply.answer + read(web("page.css")), "--loader=css"),
   "@start": inData(read(web("start.toml"))),
+  "@chisel": inData(read(root, "configs/examples/strop-only.toml")),
   "@boatyard": inData(read(root, "configs/boatyard/boatyard.toml")),
   "@readings": inData(read(root, "configs/boatyard/readings.csv")),
+  "@wasm": gzipSync(readFileSync(moduleFile.replace(/\.js$/, ".wasm")), { level: 9 }).toString("base64"),
   "@module": inScript(read(moduleFile)),
   "@worker": inScript(bundle("worker.js", "iife")),
   "@script": inScript(bundle("main.js", "esm")),
 };
 // all at once: what is put in may hold such marks itself
-const page = read(web("page.html")).replace(/(?<=>)@(start|boatyard|readings|module|worker|script)(?=<)|\/\*@style\*\//g, (mark) => parts[mark]);
+const page = read(web("page.html")).replace(/(?<=>)@(start|chisel|boatyard|readings|wasm|module|worker|script)(?=<)|\/\*@style\*\//g, (mark) => parts[mark]);
 mkdirSync(dirname(out), { recursive: true });
 writeFileSync(out, page);
+for (const name of ["manifest.webmanifest", "service-worker.js", "icon.svg"]) copyFileSync(join(here, "served", name), join(dirname(out), name));
 console.log(`${out}: ${(page.length / 1e6).toFixed(2)} MB`);

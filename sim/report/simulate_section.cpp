@@ -318,7 +318,8 @@ std::vector<std::pair<std::string, std::string>> meaning_of(
                                    {"finer", "the next one"},
                                    {"back", "under the back"},
                                    {"strop", "strop"}}) {
-    if (std::any_of(grounds.begin(), grounds.end(), [&](const auto& g) { return g.kind == kind; }))
+    if (std::any_of(grounds.begin(), grounds.end(),
+                    [wanted = kind](const auto& g) { return g.kind == wanted; }))
       out.emplace_back(kind, says);
   }
   return out;
