@@ -167,7 +167,7 @@ test("an apex radius is measured as docs/photograph.md says", () => {
   const circle = circleThrough([on(50, 0.3), on(50, 1.4), on(50, 2.6)]);
   assert.ok(Math.abs(circle.r - 50) < 1e-9 && Math.abs(circle.x - 300) < 1e-9 && Math.abs(circle.y - 200) < 1e-9);
   assert.equal(circleThrough([{ x: 0, y: 0 }, { x: 1, y: 1 }, { x: 2, y: 2 }]), null);
-  // points 120° apart: the radius moves by a third of each radial slip, so that σ = c·√(3·(1/3)²·…) = c·√(1/3)
+  // points 120° apart: the radius moves by a third of each slip along it, so that its σ is c·√(3·(1/3)²)
   const even = [0, 1, 2].map((k) => on(50, (2 * Math.PI * k) / 3));
   assert.ok(Math.abs(radiusSlack(even) - 0.5 * Math.sqrt(1 / 3)) < 1e-4, String(radiusSlack(even)));
   // near together, a click counts for more

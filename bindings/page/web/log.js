@@ -55,6 +55,7 @@ export class LogPanel {
     this.now = { typed: "", unit: "gf", operator: "", lot: "", edge: "", moment: 0, passes: null, note: "", date: "" };
     this.blind = null; // {stage, order, at}
     this.undoneNow = [];
+    this.queue = Promise.resolve();
     this.watch = new Watch(() => this.keepDraft(), (text) => {
       this.now.note = [this.now.note, text].filter(Boolean).join("; ");
       this.note.value = this.now.note;
@@ -124,7 +125,8 @@ export class LogPanel {
 
   /** Codes instead of names, all edges at one moment of theirs, in an order of chance. */
   beginBlind() {
-    const edges = this.edges().filter((e) => e.moments.length > 0);
+    // edges of an included file without a code cannot be given one here
+    const edges = this.edges().filter((e) => e.moments.length > 0 && (e.code || this.bench.canCode(e.edge)));
     const taken = new Set(edges.map((e) => e.code).filter(Boolean));
     const codes = {};
     for (const edge of edges) {
@@ -132,11 +134,13 @@ export class LogPanel {
       codes[edge.edge] = freeCode(taken);
       taken.add(codes[edge.edge]);
     }
-    if (Object.keys(codes).length > 0 && !this.bench.giveCodes(codes)) {
-      this.tell("Some edges stand in an included file, and have no code there: give them one (code = \"K7\") and open the files again.");
+    if (edges.length === 0) {
+      this.tell("All edges stand in an included file, and have no code there: give them one (code = \"K7\") and open the files again.");
       return;
     }
-    const stage = Math.min(...this.edges().map((e) => this.nextOf(e)));
+    if (Object.keys(codes).length > 0) this.bench.giveCodes(codes);
+    const blind = new Set(edges.map((e) => e.edge));
+    const stage = Math.min(...this.edges().filter((e) => blind.has(e.edge)).map((e) => this.nextOf(e)));
     this.blind = { stage, order: shuffled(edges.map((e) => e.edge)), at: 0 };
     this.advanceBlind();
     this.keepDraft();
@@ -293,39 +297,39 @@ export class LogPanel {
     return row;
   }
 
-  async write() {
-    if (this.busy || !this.edge()) return;
+  write() {
+    if (!this.edge()) return undefined;
     const value = readingIn(this.now.typed, this.now.unit);
     if (value === null) {
       this.tell(this.now.typed === "" ? "Type what the tester shows first." : `“${this.now.typed}” is no reading in ${this.now.unit}: a number above 0 is needed.`);
       this.reading.focus();
-      return;
+      return undefined;
     }
-    await this.put({ ...this.row(), [`reading_${this.now.unit}`]: value }, `${value} ${this.now.unit}`);
+    const { unit } = this.now;
+    return this.put((row) => ({ ...row, [`reading_${unit}`]: value }), `${value} ${unit}`);
   }
 
-  async writeNone() {
-    if (this.busy || !this.edge()) return;
-    const row = this.row();
-    row.note = [row.note, "no reading: slipped or spoilt"].filter(Boolean).join("; ");
-    await this.put(row, "No reading");
+  writeNone() {
+    if (!this.edge()) return undefined;
+    return this.put((row) => ({ ...row, note: [row.note, "no reading: slipped or spoilt"].filter(Boolean).join("; ") }), "No reading");
   }
 
-  /** One reading into the log; the next one is offered once it is there. */
-  async put(row, what) {
-    this.busy = true;
-    const where = this.where();
-    try {
-      await this.store.add([row]);
-    } finally {
-      this.busy = false;
-    }
-    this.undoneNow = [];
+  /** One reading into the log; the next one is offered once it is there. The field is free at once, so that who types on loses nothing;
+   *  the draft keeps what was typed until the log has it. */
+  put(complete, what) {
+    const { note } = this.now;
     this.now.typed = this.now.note = this.reading.value = this.note.value = "";
-    this.advance();
-    this.keepDraft();
-    this.tell(`${what} written down for ${where}.`);
-    this.show();
+    this.queue = this.queue.then(async () => {
+      const where = this.where();
+      const row = this.row();
+      await this.store.add([complete(note ? { ...row, note } : row)]);
+      this.undoneNow = [];
+      this.advance();
+      this.keepDraft();
+      this.tell(`${what} written down for ${where}.`);
+      this.show();
+    });
+    return this.queue;
   }
 
   where() {
@@ -350,12 +354,15 @@ export class LogPanel {
     const id = this.undoneNow.pop();
     if (id) await this.store.mark(id, false);
     this.advance();
+    this.keepDraft();
     this.tell("Brought back.");
     this.show();
   }
 
+  /** A row in words; while reading is blind, no more than the one who reads may know. */
   says(row) {
     const value = row.reading_gf ? `${row.reading_gf} gf` : row.reading_N ? `${row.reading_N} N` : row.apex_radius_um ? `apex ${row.apex_radius_um} µm` : "no reading";
+    if (this.blind) return `${value}${row.code ? `, ${row.code}` : ""}`;
     return `${value}, ${row.edge || row.code}, ${row.step || `after ${row.passes ?? 0} passes`}${row.operator ? `, by ${row.operator}` : ""}`;
   }
 
@@ -408,6 +415,8 @@ export class LogPanel {
     this.watch.take(watch ?? null);
     for (const d of all) if (d !== own) this.store.keep(d.key, null);
     if (own.key !== `draft:${this.tab}`) this.store.keep(own.key, null);
+    // where nothing was begun, the next reading counts, which another tab may have moved on
+    if (!this.now.typed && this.now.passes === null) this.advance();
     this.keepDraft();
     if (this.now.typed) this.tell(`You had typed ${this.now.typed} when the page was closed; it stands in the field again, not yet written down.`);
   }
@@ -429,7 +438,7 @@ export class LogPanel {
     const entries = this.store.all();
     this.redo.hidden = this.undoneNow.length === 0;
     this.undo.disabled = !entries.some((e) => !e.undone && e.from === "entered");
-    this.last.replaceChildren(...entries.filter((e) => e.from !== "file").slice(-5).reverse().map((e) => h("li", { class: e.undone ? "undone" : "" }, this.blind && e.row.edge ? "a reading" : this.says(e.row),
+    this.last.replaceChildren(...entries.filter((e) => e.from !== "file").slice(-5).reverse().map((e) => h("li", { class: e.undone ? "undone" : "" }, this.says(e.row),
       e.undone ? " (taken back)" : "", h("button", { type: "button", class: "small", "aria-label": `${e.undone ? "bring back" : "take back"} ${this.says(e.row)}`, onclick: () => (e.undone ? this.store.mark(e.id, false).then(() => this.show()) : this.takeBack(e.id)) }, e.undone ? "bring back" : "take back"))));
     if (this.whole.open) this.showAll();
   }
@@ -459,7 +468,11 @@ export class LogPanel {
       this.show();
     };
     const other = h("input", { type: "text", id: "log-operator", "aria-label": "Another one who reads: initials", placeholder: names.length ? "someone else" : "who reads?", autocomplete: "off", maxLength: 20 });
-    other.addEventListener("change", () => other.value.trim() && choose(other.value.trim()));
+    other.addEventListener("change", () => {
+      const name = other.value.trim();
+      other.value = ""; // the field goes when the names are shown anew
+      if (name) choose(name);
+    });
     if (document.activeElement?.id === "log-operator" && document.activeElement.value) return;
     this.people.replaceChildren(...names.map((n) => h("button", { type: "button", "aria-pressed": String(n === this.now.operator), onclick: () => choose(n) }, n)), other);
   }
@@ -504,10 +517,11 @@ export class LogPanel {
       this.blindBox.replaceChildren(h("button", { type: "button", id: "log-blind-begin", onclick: () => this.beginBlind() }, "Read blind: codes only, one edge at a time"));
       return;
     }
-    const key = h("table", {}, h("caption", {}, "Which code is which edge: for the one who marks the edges, not for the one who reads"), h("tbody", {},
+    const open = document.getElementById("log-key")?.open;
+    const key = () => h("table", {}, h("caption", {}, "Which code is which edge: for the one who marks the edges, not for the one who reads"), h("tbody", {},
       edges.filter((e) => e.code).map((e) => h("tr", {}, h("th", { scope: "row" }, e.code), h("td", {}, e.edge)))));
-    this.blindBox.replaceChildren(h("p", {}, "Blind: names are hidden, and the order is one of chance. Mark each edge with its code first."),
-      h("details", { id: "log-key" }, h("summary", {}, "Show which code is which"), key),
+    this.blindBox.replaceChildren(h("p", {}, "Blind: names are hidden, and the order is random. Mark each edge with its code first."),
+      h("details", { id: "log-key", open, ontoggle: (event) => event.target.open && event.target.children.length < 2 && event.target.append(key()) }, h("summary", {}, "Show which code is which"), open ? key() : null),
       h("button", { type: "button", id: "log-blind-end", onclick: () => this.endBlind() }, "End the blind reading"));
   }
 

@@ -61,8 +61,10 @@ class Bench {
     this.show(answer);
     this.build();
     this.refineSoon();
-    this.log?.advance();
-    this.log?.show();
+    if (!this.log) return;
+    this.log.blind = null; // of other edges
+    this.log.advance();
+    this.log.show();
   }
 
   /** Readings for the present configuration. Throws Faults, and then all stays as it was. */
@@ -151,12 +153,15 @@ class Bench {
     if (this.state) this.changed();
   }
 
-  /** Codes for edges that have none: {edge: code}. Whether all of them stand in this configuration itself. */
+  /** Whether an edge stands in this configuration itself, and not in one that it includes. */
+  canCode(name) {
+    return Boolean(this.state.tree.edge?.[name]);
+  }
+
+  /** Codes for edges that have none: {edge: code}. */
   giveCodes(codes) {
-    if (Object.keys(codes).some((name) => !this.state.tree.edge?.[name])) return false;
     for (const [name, code] of Object.entries(codes)) this.state.tree.edge[name].code = code;
     this.keepSetting();
-    return true;
   }
 
   save(name, text) {
