@@ -30,6 +30,7 @@ after(async () => {
 async function open(options = {}, address = page_file) {
   const context = await browser.newContext({ viewport: { width: 1280, height: 900 }, acceptDownloads: true, ...options });
   const page = await context.newPage();
+  page.setDefaultTimeout(120_000); // machines that are busy are slow
   const said = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && said.push(m.text()));
   page.on("pageerror", (e) => said.push(String(e)));
