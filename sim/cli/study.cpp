@@ -159,11 +159,14 @@ class Stages {
     }
   }
 
+  /// The first edge of the way that reads lowest; nothing where no ways were compared.
+  [[nodiscard]] std::optional<std::string> edge_of_lowest_way() const {
+    if (!stands("compare.h5")) return std::nullopt;
+    return report::edge_of_lowest_way(read_result(path("compare.h5")));
+  }
+
   /// Of the ways that were compared and of the routine; nothing without them.
   [[nodiscard]] std::optional<report::Verdict> verdict() const {
-    const auto stands = [&](const char* file) {
-      return std::find(finished_.begin(), finished_.end(), file) != finished_.end();
-    };
     if (!stands("compare.h5")) return std::nullopt;
     std::optional<StoredResult> upkeep;
     if (stands("upkeep.h5")) upkeep = read_result(path("upkeep.h5"));
@@ -181,6 +184,10 @@ class Stages {
   [[nodiscard]] const std::vector<std::string>& finished() const { return finished_; }
 
  private:
+  [[nodiscard]] bool stands(const char* file) const {
+    return std::find(finished_.begin(), finished_.end(), file) != finished_.end();
+  }
+
   // as if its files went to their places at once
   [[nodiscard]] Arguments command_of(const Stage& stage) const {
     auto said = stage.options;
@@ -346,8 +353,17 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               with_question,
               {},
               draws});
-  stages.run(
-      {"upkeep", "looking for the routine of upkeep", &upkeep, file, one("upkeep.h5"), options, {}, draws});
+  // of an edge that the verdict speaks of
+  StageOptions of_sharpest = options;
+  if (const auto edge = stages.edge_of_lowest_way()) of_sharpest["edge"] = *edge;
+  stages.run({"upkeep",
+              "looking for the routine of upkeep",
+              &upkeep,
+              file,
+              one("upkeep.h5"),
+              of_sharpest,
+              {},
+              draws});
 }
 
 void write_page(const report::Page& page, const std::string& path, StudyProgress& progress) {

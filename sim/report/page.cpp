@@ -14,6 +14,7 @@
 #include "sim/read_number.hpp"
 #include "sim/report/html.hpp"
 #include "sim/report/sheet.hpp"
+#include "sim/report/table_cells.hpp"
 
 namespace arris::report {
 namespace {
@@ -43,29 +44,6 @@ Html headed(const std::string& heading, const Html& content) {
   return element("h3", heading) + "\n" + content;
 }
 
-std::string cell(double value) {
-  if (std::isnan(value)) return "";
-  if (value == std::round(value) && std::fabs(value) < 1e7) return figures::figure_number(value, 8);
-  return figures::figure_number(value, 3);
-}
-
-// rows of a table that is printed although it is folded up on the screen: a page of them
-constexpr std::size_t longest_on_paper = 40;
-
-// a column that is shown, and what stands over it
-using HeadedColumn = std::pair<const AnswerColumn*, std::string>;
-
-std::vector<HeadedColumn> shown_columns(const AnswerTable& table) {
-  const bool                named = std::any_of(table.columns.begin(), table.columns.end(),
-                                                [](const AnswerColumn& c) { return !c.head.empty(); });
-  std::vector<HeadedColumn> columns;
-  for (const AnswerColumn& c : table.columns) {
-    if (named && c.head.empty()) continue;
-    columns.emplace_back(&c, named ? c.head : (c.says.empty() ? c.name : c.says));
-  }
-  return columns;
-}
-
 /// What a page has room for.
 struct Room {
   std::size_t rows      = 500;      ///< of a table
@@ -90,19 +68,15 @@ Html html_table(const AnswerTable& table, const Room& room) {
     if (!c->is_text()) attributes.push_back(of_numbers.front());
     heads += element("th", attributes, head);
   }
-  const std::size_t all = table.rows(), shown = std::min(all, room.rows);
-  for (std::size_t k = 0; k < shown; ++k) {
-    // evenly over all of them, the first and the last among them
-    const std::size_t row = shown == all || shown < 2 ? k : k * (all - 1) / (shown - 1);
-    Html              cells;
+  const auto shown = shown_rows(table, room.rows);
+  for (const std::size_t row : shown) {
+    Html cells;
     for (const auto& [c, head] : columns)
-      cells += c->is_text() ? element("td", c->texts[row]) : element("td", of_numbers, cell(c->numbers[row]));
+      cells +=
+          c->is_text() ? element("td", cell_text(*c, row)) : element("td", of_numbers, cell_text(*c, row));
     rows += element("tr", cells) + "\n";
   }
-  const std::string title =
-      (table.says.empty() ? table.name : table.says) +
-      (shown < all ? fmt::format(" ({} of {} rows, evenly chosen; all are in the result file)", shown, all)
-                   : "");
+  const std::string title = title_of(table, shown.size());
   return folded(
       table.rows() <= longest_on_paper ? "table paper" : "table", "Table: " + title,
       scrolling_table(title, element("caption", title) + "\n" + element("thead", element("tr", heads)) +

@@ -8,6 +8,7 @@
 
 #include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/report/table_cells.hpp"
 
 namespace arris::report {
 namespace {
@@ -29,6 +30,8 @@ constexpr Setting of_title{"title", 27.0, 32.0, 0.0, true}, of_heading{"head", 1
     of_part{"strong", figures::bold_size, 16.0, 14.0, true}, of_answer{"lead", 15.0, 20.0, 8.0},
     of_text{"", 12.0, 16.0, 5.0}, of_caption{"small soft", 11.0, 14.0, 2.0},
     of_code{"small", 11.5, 15.0, 3.0};
+
+struct PaperColumn;
 
 /// Sheets that fill from the top.
 class Sheets {
@@ -60,6 +63,9 @@ class Sheets {
     y_ += scale * tall;
   }
 
+  // under its title, its heads anew on every sheet
+  void table(const AnswerTable& table);
+
   [[nodiscard]] std::string picture_id() { return fmt::format("paper-{}", ++pictures_); }
 
   [[nodiscard]] std::vector<PaperPage> done() {
@@ -81,6 +87,10 @@ class Sheets {
              pages_.emplace_back();
              y_ = paper_margin;
   }
+  void heads(const std::vector<PaperColumn>& columns);
+  // cells side by side, each of some lines
+  void row(const std::vector<PaperColumn>& columns, const std::vector<std::vector<std::string>>& cells,
+           const char* look);
   void need(double height) {
     if (y_ + height > paper_foot && y_ > paper_margin) begin();
   }
@@ -91,6 +101,102 @@ class Sheets {
   double                    y_        = 0.0;
   int                       pictures_ = 0;
 };
+
+constexpr double of_cells = 11.0, cell_line = 14.0, cell_gap = 14.0;
+constexpr double widest_text = 170.0, widest_number = 84.0;
+
+/// A column of a table as it is set on paper.
+struct PaperColumn {
+  const AnswerColumn*      column = nullptr;
+  std::vector<std::string> head;
+  double                   width = 0.0;
+
+  [[nodiscard]] std::vector<std::string> lines(std::size_t row) const {
+    return figures::lines_of(cell_text(*column, row), width, of_cells);
+  }
+};
+
+PaperColumn paper_column(const HeadedColumn& headed, const std::vector<std::size_t>& rows) {
+  const double most   = headed.first->is_text() ? widest_text : widest_number;
+  const auto   widest = [&](const std::string& text) {
+    double wide = 0.0;
+    for (const std::string& line : figures::lines_of(text, most, of_cells))
+      wide = std::max(wide, figures::text_width(line, of_cells));
+    return wide;
+  };
+  PaperColumn out{headed.first, {}, widest(headed.second)};
+  for (const std::size_t row : rows) out.width = std::max(out.width, widest(cell_text(*headed.first, row)));
+  out.head = figures::lines_of(headed.second, out.width, of_cells);
+  return out;
+}
+
+// as many side by side as a sheet is wide; the first of all stands in each part, so that its rows are known
+std::vector<std::vector<PaperColumn>> side_by_side(const std::vector<PaperColumn>& all) {
+  std::vector<std::vector<PaperColumn>> parts(1);
+  double                                wide = 0.0;
+  for (const PaperColumn& c : all) {
+    if (wide + c.width > paper_inside && parts.back().size() > 1) {
+      parts.push_back({all.front()});
+      wide = all.front().width + cell_gap;
+    }
+    parts.back().push_back(c);
+    wide += c.width + cell_gap;
+  }
+  return parts;
+}
+
+using CellLines = std::vector<std::vector<std::string>>;
+
+double height_of_row(const CellLines& cells) {
+  std::size_t lines = 1;
+  for (const auto& cell : cells) lines = std::max(lines, cell.size());
+  return cell_line * static_cast<double>(lines) + 2.0;
+}
+
+void Sheets::row(const std::vector<PaperColumn>& columns, const CellLines& cells, const char* look) {
+  double x = paper_margin;
+  for (std::size_t i = 0; i < columns.size(); ++i) {
+    const bool is_text = columns[i].column->is_text();
+    double     y       = y_;
+    for (const std::string& line : cells[i]) {
+      y += cell_line;
+      sheet().text(is_text ? x : x + columns[i].width, y - 3.0, line,
+                   is_text ? figures::Svg::Anchor::start : figures::Svg::Anchor::end, look);
+    }
+    x += columns[i].width + cell_gap;
+  }
+  y_ += height_of_row(cells);
+}
+
+void Sheets::heads(const std::vector<PaperColumn>& columns) {
+  CellLines cells;
+  for (const PaperColumn& c : columns) cells.push_back(c.head);
+  row(columns, cells, "small soft");
+  sheet().line(paper_margin, y_, a4_width - paper_margin, y_, "grid");
+  y_ += 2.0;
+}
+
+void Sheets::table(const AnswerTable& table) {
+  const auto               rows = shown_rows(table, longest_on_paper);
+  std::vector<PaperColumn> all;
+  for (const HeadedColumn& c : shown_columns(table)) all.push_back(paper_column(c, rows));
+  if (all.empty() || rows.empty()) return;
+  std::string title = title_of(table, rows.size());
+  for (const auto& columns : side_by_side(all)) {
+    text(title, of_part);
+    y_ += 4.0;
+    heads(columns);
+    for (const std::size_t r : rows) {
+      CellLines cells;
+      for (const PaperColumn& c : columns) cells.push_back(c.lines(r));
+      const std::size_t before = sheets_.size();
+      need(height_of_row(cells));
+      if (sheets_.size() > before) heads(columns);
+      row(columns, cells, "small");
+    }
+    title = "The same, further columns";
+  }
+}
 
 void add_sentences(Sheets& sheets, const std::string& heading, const std::vector<std::string>& sentences) {
   if (sentences.empty()) return;
@@ -103,6 +209,7 @@ void add_figure(Sheets& sheets, const Figure& f) {
   const std::string picture = f.draw(paper_inside, sheets.picture_id());
   sheets.picture(f.title, picture, figures::height_of(picture));
   sheets.text(f.caption, of_caption);
+  for (const AnswerTable& table : f.tables) sheets.table(table);
 }
 
 void add_verdict(Sheets& sheets, const Verdict& v) {
@@ -127,6 +234,7 @@ void add_section(Sheets& sheets, const Section& s) {
   if (!s.rests_on.empty()) add_sentences(sheets, "What it rests on", {s.rests_on});
   add_sentences(sheets, "What to do next", s.next);
   add_sentences(sheets, "More on it", s.more);
+  for (const AnswerTable& table : s.tables) sheets.table(table);
 }
 
 void add_commands(Sheets& sheets, const std::vector<Section>& sections) {
@@ -140,7 +248,7 @@ void add_commands(Sheets& sheets, const std::vector<Section>& sections) {
     }
   }
   sheets.text(
-      "Tables and further figures stand in the page for the screen (arris report) and in the result files.",
+      "Further figures are on the page for the screen (arris report), and all rows of long tables in the result files.",
       of_text);
 }
 

@@ -13,8 +13,9 @@ struct PaperPage {
   std::string heading;  ///< of the section that begins on it, for an outline; empty: none does
 };
 
-/// The same page set for paper: sheets of A4 with the verdict, each answer, its figures, how sure it is and what to do next, the cautions and
-/// the commands. Tables and figures that a page folds up are left to the page and to the result files; the last sheet says so.
+/// The same page set for paper: sheets of A4 with the verdict, each answer, its figures and tables, how sure it is and what to do next,
+/// the cautions and the commands. Of tables longer than `longest_on_paper` some rows are printed, evenly chosen. Figures that a page
+/// folds up are left to the page; the last sheet says so.
 [[nodiscard]] std::vector<PaperPage> paper_of(const Page& page);
 
 }  // namespace arris::report

@@ -49,14 +49,22 @@ bool is_confounded(const StoredResult& compared) {
   return std::any_of(why.begin(), why.end(), [](const std::string& text) { return !text.empty(); });
 }
 
-void add_routine(const StoredResult& upkeep, std::size_t row, Verdict& v) {
+// whether the routine is that of an edge which follows the way; an old file does not say
+bool is_of_way(const StoredResult& upkeep, const StoredResult& compared, std::size_t way) {
+  if (!upkeep.has_column("caution", "edge")) return true;
+  const std::string& edge  = upkeep.words("caution", "edge").front();
+  const std::string& edges = compared.words("ways", "edges")[way];
+  return (", " + edges + ", ").find(", " + edge + ", ") != std::string::npos;
+}
+
+void add_routine(const StoredResult& upkeep, std::size_t row, const std::string& which, Verdict& v) {
   const double passes = upkeep.column("caution", "passes")[row],
                kept   = upkeep.column("caution", "keeping_pct")[row];
   const bool strops =
       upkeep.has_column("routines", "stroppings") && upkeep.column("routines", "stroppings").front() > 0.0;
   v.sentence +=
-      fmt::format("; {} it every {} passes and the reading stays within {} gf", strops ? "strop" : "hone",
-                  figures::figure_number(passes), figures::figure_number(setting(upkeep, "limit_gf")));
+      fmt::format("; {} {} every {} passes and the reading stays within {} gf", strops ? "strop" : "hone",
+                  which, figures::figure_number(passes), figures::figure_number(setting(upkeep, "limit_gf")));
   v.certainty.push_back(fmt::format(
       "The routine keeps the limit in {} % of the versions of the model that agree with what is known.",
       figures::figure_number(kept)));
@@ -87,15 +95,26 @@ std::string cheapest_of(const StoredResult& compared, const std::vector<std::str
   return text.empty() ? said("ways", "minutes", "is quickest", "minutes a sharpening") : text;
 }
 
+std::size_t lowest_way(const StoredResult& compared) {
+  const auto& reading = compared.column("ways", "reading_gf");
+  return static_cast<std::size_t>(std::min_element(reading.begin(), reading.end()) - reading.begin());
+}
+
 }  // namespace
+
+std::optional<std::string> edge_of_lowest_way(const StoredResult& compared) {
+  const auto& edges = compared.words("ways", "edges");
+  if (edges.empty()) return std::nullopt;
+  const std::string& all = edges[lowest_way(compared)];
+  return all.substr(0, all.find(", "));
+}
 
 std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResult* upkeep) {
   const auto& ways    = compared.words("ways", "way");
   const auto& reading = compared.column("ways", "reading_gf");
   if (ways.empty()) return std::nullopt;
-  const auto best =
-      static_cast<std::size_t>(std::min_element(reading.begin(), reading.end()) - reading.begin());
-  Verdict v;
+  const std::size_t best = lowest_way(compared);
+  Verdict           v;
   v.question = "Which way of sharpening, and when is an edge touched up?";
   v.sentence = fmt::format("{} reads lowest ready for work, about {:.0f} gf", ways[best], reading[best]);
   const auto others = as_sharp(ways, reading, best, setting(compared, "margin"));
@@ -118,8 +137,12 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   }
   if (is_confounded(compared))
     v.certainty.emplace_back(
-        "In the readings ways go together with who or what read them, so that these readings say nothing of it.");
-  if (const int row = sure_routine(upkeep); row >= 0) add_routine(*upkeep, static_cast<std::size_t>(row), v);
+        "In the readings, ways go together with who or what read them, so these readings cannot tell the ways apart.");
+  if (const int row = sure_routine(upkeep); row >= 0) {
+    const bool same = is_of_way(*upkeep, compared, best);
+    add_routine(*upkeep, static_cast<std::size_t>(row),
+                same ? "it" : "edge " + upkeep->words("caution", "edge").front(), v);
+  }
   v.sentence += ".";
   if (!others.empty()) {
     std::vector<std::string> alike = others;

@@ -20,4 +20,7 @@ struct Verdict {
 /// `upkeep` are results of these commands; the second may be null.
 [[nodiscard]] std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResult* upkeep);
 
+/// The first of the edges that follow the way which reads lowest; nothing where no ways were compared.
+[[nodiscard]] std::optional<std::string> edge_of_lowest_way(const StoredResult& compared);
+
 }  // namespace arris::report

@@ -144,7 +144,7 @@ def test_the_page_opens_with_the_verdict_of_those_numbers(made):
     # and claims nothing of readings in which ways go together with who took them
     with h5py.File(made / "compare.h5") as opened:
         confounded = any(text for text in opened["measured/confounded"][()]) if "measured/confounded" in opened else False
-    assert ("these readings say nothing of it" in verdict) == confounded
+    assert ("these readings cannot tell the ways apart" in verdict) == confounded
     # what was read comes before what was made of it
     headings = ["What was read", "What each step does to an edge", "How long each edge lasts"]
     places = [page.index(f">{heading}</h2>") for heading in headings]

@@ -33,13 +33,13 @@ bool is_reference(const Comparing& c, const Way& way) { return &way == &c.ways.f
 std::string verdict(const Way& way, const std::string& reference, double margin) {
   const double by = std::abs(way.ratio.middle - 1.0);
   if (way.equivalent >= 0.9)
-    return fmt::format("no difference that matters, {}: within {} of {}", likelihood(way.equivalent),
+    return fmt::format("{} no difference that matters: within {} of {}", likelihood(way.equivalent),
                        percent(margin), reference);
   const double less = way.below_reference;
-  if (less >= 0.66) return fmt::format("sharper, {}: reads about {} less", likelihood(less), percent(by));
+  if (less >= 0.66) return fmt::format("{} sharper: reads about {} less", likelihood(less), percent(by));
   if (less <= 0.34)
-    return fmt::format("less sharp, {}: reads about {} more", likelihood(1.0 - less), percent(by));
-  return fmt::format("which is sharper is not known: to read less is {}", likelihood(less));
+    return fmt::format("{} less sharp: reads about {} more", likelihood(1.0 - less), percent(by));
+  return fmt::format("not known which is sharper: that it reads less is {}", likelihood(less));
 }
 
 // other ways whose typical readings are no more than the margin above the lowest
@@ -125,7 +125,7 @@ std::string headline(const Comparing& c) {
   if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
   if (is_confounded(c))
     said +=
-        " In the readings ways go together with who or what read them, so that these readings say nothing of it: see below.";
+        " In the readings, ways go together with who or what read them, so these readings cannot tell the ways apart: see below.";
   return said;
 }
 

@@ -16,6 +16,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/missed_wear.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/readings.hpp"
@@ -141,6 +142,7 @@ EdgeQuestion question_of(const EdgePlan& edge, const ForecastSettings& settings,
 struct MemberLife {
   bool                usable = false;  ///< false: its history could not be integrated
   double              fresh = not_given, lowest = not_given, lowest_at = not_given;
+  double              fresh_by_law = not_given;            ///< without what the law misses
   double              mean = not_given, next = not_given;  ///< passes to the limit
   std::vector<double> tasks, mean_curve, next_curve;
 };
@@ -207,40 +209,48 @@ Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>
 // `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
                    const EdgeQuestion& question, const Eigen::VectorXd& misses) {
-  const std::vector<double>& grid  = question.grid;
-  const auto&                tool  = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half  = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law   = tester_law(model.tester);
-  const double               fresh = curve.radius.front();
+  const std::vector<double>& grid = question.grid;
+  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law  = tester_law(model.tester);
+  std::vector<double>        rest;  // what no radius can show of the misses
+  for (std::size_t j = 0; j < grid.size(); ++j) {
+    const MissedWear right =
+        put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
+    curve.radius[j] = right.met_um;
+    rest.push_back(right.rest);
+  }
+  const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
-  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double miss) {
+  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
     return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half) *
-           std::exp(miss);
+           std::exp(left);
   };
   const auto on_grid = [&](const EdgeLuck& luck) {
     std::vector<double> readings(grid.size());
     for (std::size_t j = 0; j < readings.size(); ++j)
-      readings[j] = read(luck, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
+      readings[j] = read(luck, curve.radius[j], curve.burr[j], rest[j]);
     return readings;
   };
-  const std::vector<double>                              means = on_grid({}), nexts = on_grid(next);
-  auto                                                   x1 = grid, x2 = grid, x3 = grid;
+  const double              fresh_by_law = read({}, fresh, curve.burr.front(), 0.0);
+  const std::vector<double> means = on_grid({}), nexts = on_grid(next);
+  auto                      x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
-      burr(std::move(x2), std::move(curve.burr)),
-      miss(std::move(x3), std::vector<double>(misses.begin(), misses.end()));
+      burr(std::move(x2), std::move(curve.burr)), left(std::move(x3), std::move(rest));
   const auto reading = [&](const EdgeLuck& luck) {
-    return [&read, &r, &burr, &miss, luck](double x) { return read(luck, r(x), burr(x), miss(x)); };
+    return [&read, &r, &burr, &left, luck](double x) { return read(luck, r(x), burr(x), left(x)); };
   };
   const auto of_mean = reading({});
   const auto of_next = reading(next);
   const auto lowest  = std::min_element(means.begin(), means.end());
   MemberLife life;
-  life.usable    = true;
-  life.fresh     = means.front();
-  life.lowest    = *lowest;
-  life.lowest_at = grid[static_cast<std::size_t>(lowest - means.begin())];
-  life.mean      = passes_to_limit(grid, means, of_mean, question.limit_N);
-  life.next      = passes_to_limit(grid, nexts, of_next, question.limit_N);
+  life.usable       = true;
+  life.fresh        = means.front();
+  life.fresh_by_law = fresh_by_law;
+  life.lowest       = *lowest;
+  life.lowest_at    = grid[static_cast<std::size_t>(lowest - means.begin())];
+  life.mean         = passes_to_limit(grid, means, of_mean, question.limit_N);
+  life.next         = passes_to_limit(grid, nexts, of_next, question.limit_N);
   for (const double limit_N : question.tasks_N)
     life.tasks.push_back(passes_to_limit(grid, means, of_mean, limit_N));
   for (const double x : question.at) {
@@ -270,10 +280,9 @@ std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + bl
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<EdgeLuck>& next,
-                        const EdgeQuestion& question, unsigned long long seed, int threads,
+                        const EdgeQuestion& question, const Eigen::MatrixXd& misses, int threads,
                         const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
-  const Eigen::MatrixXd   misses = misses_along(ensemble, question.grid, seed);
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
     auto lives = lives_of_block(scenario, ensemble, b * block, next, question, misses);
     std::move(lives.begin(), lives.end(), all.begin() + static_cast<std::ptrdiff_t>(b * block));
@@ -333,12 +342,13 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   const auto next = of(&MemberLife::next);
 
   EdgeForecast f;
-  f.edge          = question.plan.name;
-  f.tool          = question.plan.tool_name;
-  f.route         = question.plan.route;
-  f.wood          = cut.cut;
-  f.pass_m        = cut.pass_m;
-  f.fresh_N       = about(&MemberLife::fresh);
+  f.edge   = question.plan.name;
+  f.tool   = question.plan.tool_name;
+  f.route  = question.plan.route;
+  f.wood   = cut.cut;
+  f.pass_m = cut.pass_m;
+  // before the first pass laws of wear have no say: the middle is what a simulation reads then
+  f.fresh_N       = around(lives.own.fresh_by_law, of(&MemberLife::fresh), share);
   f.settled_N     = about(&MemberLife::lowest);
   f.settled_after = about(&MemberLife::lowest_at);
   f.mean_passes   = about(&MemberLife::mean);
@@ -381,11 +391,14 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   Forecast out;
   out.settings = settings;
   out.members  = ensemble.size();
+  // one draw for every edge: all are looked at at the same passes
+  const Eigen::MatrixXd misses =
+      misses_along(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2);
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;
     const EdgeLives    lives =
-        lives_of_edge(scenario, ensemble, next, question, settings.seed + 2, settings.threads, block_done);
+        lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);

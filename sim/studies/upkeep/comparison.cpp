@@ -73,7 +73,7 @@ bool is_same_routine(const Routine& a, const Routine& b) {
 std::optional<NamedRoutine> as_written(const Task& task, const Lands& lands) {
   const auto& stretches = task.exact.steps().as_written;
   if (stretches.empty()) return std::nullopt;
-  const auto periods = worked_out(task, lands, stretches, Until::end);
+  const auto periods = worked_out(task, lands, {stretches}, Until::end).front();
   if (periods.empty()) return std::nullopt;
   const int equal = stretches.size() == 1 ? static_cast<int>(stretches.front()) : 0;
   return NamedRoutine{"as its steps stand",

@@ -6,39 +6,42 @@
 
 namespace arris {
 
-std::vector<Period> periods_of(const std::function<Cycle(double)>& next, const PeriodRules& rules) {
-  std::vector<Period> out;
-  Period              sum;
-  double              loss_um = 0.0, reading_passes = 0.0, passes_within = 0.0;
-  const int           most = rules.grinds ? rules.most_honings : 1;
-  while (sum.honings < most) {
-    const Cycle c = next(sum.depth_um);
-    if (!c.usable) break;
-    const double before = sum.depth_um;
-    sum.depth_um        = rules.grinds ? std::sqrt(before * before + c.square_gain) : before + c.gain_um;
-    loss_um += rules.loss_per_depth * (sum.depth_um - before);
-    ++sum.honings;
-    sum.passes += c.passes;
-    sum.hone_minutes += c.hone_minutes;
-    sum.minutes += c.minutes;
-    sum.money += c.money;
-    sum.honed_N = std::max(sum.honed_N, c.honed_N);
-    sum.worst_N = std::max(sum.worst_N, c.worst_N);
-    reading_passes += c.passes * c.mean_N;
-    passes_within += c.passes * c.within;
-    Period p  = sum;
-    p.loss_um = loss_um;
-    if (rules.grinds) {
-      p.minutes += rules.grind_minutes;
-      p.money += rules.grind_money;
-      p.loss_um += rules.grind_loss_um;
-    }
-    p.mean_N = reading_passes / sum.passes;
-    p.within = passes_within / sum.passes;
-    out.push_back(p);
-    if (!(sum.depth_um < rules.depth_limit_um)) break;
+bool PeriodsByCycle::goes_on() const {
+  const int most = rules_.grinds ? rules_.most_honings : 1;
+  return !ended_ && sum_.honings < most && (periods_.empty() || sum_.depth_um < rules_.depth_limit_um);
+}
+
+void PeriodsByCycle::add(const Cycle& c) {
+  ended_ = ended_ || !c.usable;
+  if (ended_) return;
+  const double before = sum_.depth_um;
+  sum_.depth_um       = rules_.grinds ? std::sqrt(before * before + c.square_gain) : before + c.gain_um;
+  loss_um_ += rules_.loss_per_depth * (sum_.depth_um - before);
+  ++sum_.honings;
+  sum_.passes += c.passes;
+  sum_.hone_minutes += c.hone_minutes;
+  sum_.minutes += c.minutes;
+  sum_.money += c.money;
+  sum_.honed_N = std::max(sum_.honed_N, c.honed_N);
+  sum_.worst_N = std::max(sum_.worst_N, c.worst_N);
+  reading_passes_ += c.passes * c.mean_N;
+  passes_within_ += c.passes * c.within;
+  Period p  = sum_;
+  p.loss_um = loss_um_;
+  if (rules_.grinds) {
+    p.minutes += rules_.grind_minutes;
+    p.money += rules_.grind_money;
+    p.loss_um += rules_.grind_loss_um;
   }
-  return out;
+  p.mean_N = reading_passes_ / sum_.passes;
+  p.within = passes_within_ / sum_.passes;
+  periods_.push_back(p);
+}
+
+std::vector<Period> periods_of(const std::function<Cycle(double)>& next, const PeriodRules& rules) {
+  PeriodsByCycle out(rules);
+  while (out.goes_on()) out.add(next(out.depth_um()));
+  return out.all();
 }
 
 namespace {

@@ -59,6 +59,26 @@ struct PeriodRules {
   int    most_honings   = 2000;  ///< and no more than so many
 };
 
+/// The periods of a routine, cycle by cycle; depths add up as in periods_of.
+class PeriodsByCycle {
+ public:
+  explicit PeriodsByCycle(const PeriodRules& rules) : rules_(rules) {}
+
+  /// Whether another honing may follow before the edge is ground.
+  [[nodiscard]] bool   goes_on() const;
+  [[nodiscard]] double depth_um() const { return sum_.depth_um; }
+  /// The next cycle; one that is not usable ends the period before it.
+  void                                     add(const Cycle& cycle);
+  [[nodiscard]] const std::vector<Period>& all() const { return periods_; }
+
+ private:
+  PeriodRules         rules_;
+  std::vector<Period> periods_;
+  Period              sum_;  ///< without grinding, means and the loss of blade length
+  double              loss_um_ = 0.0, reading_passes_ = 0.0, passes_within_ = 0.0;
+  bool                ended_ = false;
+};
+
 /// Every period there can be, of 1, 2, 3 … honings, up to the one that reaches the depth limit. `next(h)` is the cycle that
 /// begins with honing at the depth h in µm, called in order from h = 0; depths add up as
 ///

@@ -15,71 +15,104 @@ namespace {
 constexpr int    finest_grid = 600;   // whole numbers of passes that are all looked at
 constexpr double closeness   = 2e-3;  // of two readings after honing that count as the same
 
-/// The use of a honed edge after each stretch, as far as a trade-off may ask for it.
+/// The use of an edge after each stretch, as far as a trade-off may ask for it.
 struct Worked {
   std::vector<Use>               uses;
   std::vector<EdgeState<double>> worn;
 };
 
-Worked work_on(const Task& task, EdgeState<double> honed, std::span<const double> stretches) {
-  Worked       out;
-  const double most_N = 1.5 * beyond_limit * task.demand.limit_N();
-  (void)task.quick.use(honed, stretches, [&](std::size_t, const Use& sum, const EdgeState<double>& e) {
-    out.uses.push_back(sum);
-    out.worn.push_back(e);
+/// An edge honed on each of the lands, in the stretches of each number of passes: of the first number on every land, then of the
+/// second.
+std::vector<Worked> work_on_each(const Task& task, const Lands& lands,
+                                 const std::vector<std::vector<double>>& stretches) {
+  std::vector<EdgeInUse> edges;
+  for (const auto& some : stretches) {
+    for (const auto& honed : lands.honed) edges.push_back({&task.quick, honed, some});
+  }
+  std::vector<EdgeInUse*> all;
+  for (EdgeInUse& edge : edges) all.push_back(&edge);
+  std::vector<Worked> out(edges.size());
+  const double        most_N = 1.5 * beyond_limit * task.demand.limit_N();
+  use_each(all, [&](const EdgeInUse& edge, std::size_t i, std::size_t, const Use& sum) {
+    out[i].uses.push_back(sum);
+    out[i].worn.push_back(edge.state);
     return !task.demand.always() || sum.worst_N <= most_N;
   });
   return out;
 }
 
-/// The cycle that `stretches` make on a land, from the first honing there and the use after it; not usable where it fails.
-Cycle cycle_on(const Task& task, const Lands& lands, std::size_t land, std::span<const double> stretches,
-               const Use& use, EdgeState<double> worn) {
-  Cycle c;
-  worn.bevel_depth_um = lands.depths_um[land];
-  worn.back_depth_um  = lands.worn[land].back_depth_um;
-  const auto   before = worn;
-  const double first  = task.quick.reading_N(lands.honed[land]);
-  if (!task.quick.hone(worn, c).usable()) return c;
-  if (std::abs(c.honed_N - first) > closeness * first) {  // it does not repeat itself yet
-    worn = before;
-    (void)task.quick.steady(worn, stretches, closeness, c);
-    return c;
-  }
-  c.passes = use.passes;
-  c.minutes += use.minutes;
-  c.money += use.money;
-  c.worst_N = use.worst_N;
-  c.mean_N  = use.reading_passes / use.passes;
-  c.within  = use.passes_within / use.passes;
-  return c;
-}
+/// A cycle that is looked for: that of some stretches on a land.
+struct Sought {
+  std::size_t             land = 0;
+  std::span<const double> stretches;
+  Use                     use;   ///< after the first honing there
+  EdgeState<double>       worn;  ///< as that leaves the edge
+  Cycle*                  cycle = nullptr;
+};
 
-/// All pairs with so many passes between stroppings.
-std::vector<PairCycles> pairs_with(const Task& task, const Lands& lands, int passes) {
-  Cycle unusable;
-  unusable.usable = false;
-  const Pair              longest{passes, task.quick.has_strop() ? task.settings.most_stroppings : 0};
-  const auto              stretches = longest.stretches();
-  std::vector<PairCycles> out;
-  for (int k = 0; k <= longest.stroppings; ++k)
-    out.push_back({{passes, k}, std::vector<Cycle>(lands.depths_um.size(), unusable)});
-  for (std::size_t i = 0; i < lands.depths_um.size(); ++i) {
-    const Worked worked = work_on(task, lands.honed[i], stretches);
-    for (std::size_t k = 0; k < worked.uses.size(); ++k) {
-      out[k].cycles[i] =
-          cycle_on(task, lands, i, std::span(stretches).first(k + 1), worked.uses[k], worked.worn[k]);
+/// Fills in the cycles from the first honing on each land and the use after it; one that fails is not usable.
+void find_cycles(const Task& task, const Lands& lands, const std::vector<Sought>& all) {
+  std::vector<EdgeInUse> edges;
+  for (const Sought& s : all) {
+    edges.push_back({&task.quick, s.worn, s.stretches});
+    edges.back().state.bevel_depth_um = lands.depths_um[s.land];
+    edges.back().state.back_depth_um  = lands.worn[s.land].back_depth_um;
+  }
+  const std::vector<EdgeInUse> before = edges;
+  std::vector<EdgeInUse*>      honed, not_yet;
+  for (EdgeInUse& edge : edges) honed.push_back(&edge);
+  hone_each(honed);
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    const double first = task.quick.reading_N(lands.honed[all[i].land]);
+    Cycle&       made  = edges[i].made;
+    if (!made.usable) continue;
+    if (std::abs(made.honed_N - first) > closeness * first) {  // it does not repeat itself yet
+      edges[i] = before[i];
+      not_yet.push_back(&edges[i]);
+    } else {
+      add_use(made, all[i].use);
     }
   }
+  steady_each(not_yet, closeness);
+  for (std::size_t i = 0; i < all.size(); ++i) *all[i].cycle = edges[i].made;
+}
+
+/// All pairs with each of these numbers of passes.
+std::vector<PairCycles> pairs_with(const Task& task, const Lands& lands, std::span<const int> passes) {
+  Cycle unusable;
+  unusable.usable                         = false;
+  const int                        most   = task.quick.has_strop() ? task.settings.most_stroppings : 0;
+  const auto                       each   = static_cast<std::size_t>(most) + 1;
+  const std::size_t                places = lands.depths_um.size();
+  std::vector<PairCycles>          out;
+  std::vector<std::vector<double>> stretches;
+  for (const int a : passes) {
+    stretches.push_back(Pair{a, most}.stretches());
+    for (int k = 0; k <= most; ++k) out.push_back({{a, k}, std::vector<Cycle>(places, unusable)});
+  }
+  const auto          worked = work_on_each(task, lands, stretches);
+  std::vector<Sought> sought;
+  for (std::size_t i = 0; i < worked.size(); ++i) {
+    const std::size_t of = i / places, land = i % places;
+    for (std::size_t k = 0; k < worked[i].uses.size(); ++k) {
+      sought.push_back({land, std::span(stretches[of]).first(k + 1), worked[i].uses[k], worked[i].worn[k],
+                        &out[of * each + k].cycles[land]});
+    }
+  }
+  find_cycles(task, lands, sought);
   std::erase_if(out, [](const PairCycles& p) { return !p.cycles[0].usable; });
   return out;
 }
 
 /// All pairs with any of these numbers of passes, in their order.
 std::vector<PairCycles> pairs_with_any(const Task& task, const Lands& lands, const std::vector<int>& passes) {
-  std::vector<std::vector<PairCycles>> found(passes.size());
-  for_each_index(passes.size(), task.settings.threads,
-                 [&](std::size_t i) { found[i] = pairs_with(task, lands, passes[i]); });
+  constexpr std::size_t                abreast = 16;
+  std::vector<std::vector<PairCycles>> found((passes.size() + abreast - 1) / abreast);
+  for_each_index(found.size(), task.settings.threads, [&](std::size_t i) {
+    const std::size_t first = i * abreast;
+    found[i] =
+        pairs_with(task, lands, std::span(passes).subspan(first, std::min(abreast, passes.size() - first)));
+  });
   std::vector<PairCycles> out;
   for (auto& some : found)
     out.insert(out.end(), std::make_move_iterator(some.begin()), std::make_move_iterator(some.end()));

@@ -69,7 +69,7 @@ Task task_of(const Scenario& scenario, const EdgePlan& plan, const Workshop& wor
   const UpkeepCycle exact(scenario.model, upkeep_steps(plan), workshop, tolerances_of(scenario),
                           demand.limit_N());
   const UpkeepCycle quick(scenario.model, exact.steps(), workshop, coarse(tolerances_of(scenario)),
-                          demand.limit_N());
+                          demand.limit_N(), few_looks);
   PeriodRules       rules = grinding_rules(exact, workshop.pace);
   if (rules.grinds) {
     const auto& blade = exact.blade();

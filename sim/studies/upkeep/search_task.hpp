@@ -73,6 +73,9 @@ struct Task {
 [[nodiscard]] Task task_of(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
                            const UpkeepSettings& settings);
 
+/// Intervals of a stretch between looks at its reading, to search with.
+constexpr std::size_t few_looks = 16;
+
 /// Tolerances to search with: whole numbers need no more than four digits, and what is reported is worked out again.
 [[nodiscard]] Tolerances coarse(Tolerances tolerances);
 

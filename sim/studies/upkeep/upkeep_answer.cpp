@@ -491,6 +491,8 @@ class AnswerWriter {
       keeping.push_back(100.0 * c.keeping);
       minutes.push_back(c.minutes);
     }
+    table.text("edge", "", "edge that is kept up",
+               std::vector<std::string>(passes.size(), result_.steps.edge));
     table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
                  std::move(keeping));

@@ -14,42 +14,6 @@
 namespace arris {
 namespace {
 
-// of a stretch of work, closer at its start where an edge changes fastest
-constexpr std::size_t intervals = 32;
-
-/// Readings along one stretch of work.
-struct Along final : HistoryObserver<double> {
-  std::array<double, intervals + 1>               at_pass{};
-  std::array<double, intervals + 1>               reading_N{};
-  std::size_t                                     seen = 0;
-  std::function<double(const EdgeState<double>&)> reading;
-
-  [[nodiscard]] std::span<const double> points(std::size_t, const Step&) const override { return at_pass; }
-  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
-    if (seen < reading_N.size()) reading_N[seen++] = reading(e);
-  }
-};
-
-/// Counts of strokes and laps, step by step.
-struct Counts final : HistoryObserver<double> {
-  std::vector<double> done;
-
-  void after(std::size_t, const StepOutcome<double>& outcome, const EdgeState<double>&,
-             const Ledger<double>&) override {
-    done.push_back(outcome.count);
-  }
-};
-
-bool nearly_same(const EdgeState<double>& a, const EdgeState<double>& b, double closeness) {
-  bool same = true;
-  EdgeState<double>::components(
-      [&](const char*, double x, double y) {
-        same = same && std::abs(x - y) <= closeness * (std::abs(y) + 1e-3);
-      },
-      a, b);
-  return same;
-}
-
 using StepPlace = std::vector<Step>::const_iterator;
 
 bool is_cut(const Step& step) { return std::holds_alternative<CutStep>(step); }
@@ -146,8 +110,8 @@ UpkeepSteps upkeep_steps(const EdgePlan& plan) {
 }
 
 UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-                         const Tolerances& tolerances, double limit_N)
-    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N) {
+                         const Tolerances& tolerances, double limit_N, std::size_t looks)
+    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N), looks_(looks) {
   const auto  tool  = static_cast<std::size_t>(steps_.tool);
   const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
@@ -197,139 +161,41 @@ EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
   return state;
 }
 
-RunStatus UpkeepCycle::hone(EdgeState<double>& state, Cycle& cycle) const {
-  const double   before = state.bevel_depth_um;
-  Ledger<double> ledger;
-  ledger.reset(model_.media.size());
-  Counts          counts;
-  const RunStatus status = continue_history(model_, honing_, tolerances_, state, ledger, counts);
-  cycle.usable           = status.usable();
-  if (!cycle.usable) return status;
+EdgePlan UpkeepCycle::work(double passes) const {
+  EdgePlan out;
+  out.tool                                    = steps_.tool;
+  out.name                                    = steps_.edge;
+  out.steps                                   = {steps_.work};
+  std::get<CutStep>(out.steps.front()).passes = passes;
+  return out;
+}
+
+Cycle UpkeepCycle::honed(const std::vector<double>& counts, const EdgeState<double>& before,
+                         const EdgeState<double>& after) const {
   double minutes = hone_minutes_, money = 0.0;
-  for (std::size_t i = 0; i < counts.done.size(); ++i) {
-    minutes += honing_costs_[i].minutes_for(counts.done[i]);
-    money += honing_costs_[i].money_for(counts.done[i]);
+  for (std::size_t i = 0; i < counts.size(); ++i) {
+    minutes += honing_costs_[i].minutes_for(counts[i]);
+    money += honing_costs_[i].money_for(counts[i]);
   }
-  cycle.hone_minutes = minutes;
-  cycle.minutes      = minutes;
-  cycle.money        = money + wage_per_minute_ * minutes;
-  cycle.gain_um      = state.bevel_depth_um - before;
-  cycle.square_gain  = (state.bevel_depth_um + before) * cycle.gain_um;
-  cycle.honed_N      = reading_N(state);
-  return status;
-}
-
-RunStatus UpkeepCycle::stretch(EdgeState<double>& state, Ledger<double>& ledger, EdgePlan& work,
-                               Stretch& out) const {
-  const double passes = std::get<CutStep>(work.steps.front()).passes;
-  Along        along;
-  along.reading = [this](const EdgeState<double>& e) { return reading_N(e); };
-  for (std::size_t i = 0; i <= intervals; ++i) {
-    const double u   = static_cast<double>(i) / static_cast<double>(intervals);
-    along.at_pass[i] = i == intervals ? passes : passes * u * u;
-  }
-  const RunStatus status = continue_history(model_, work, tolerances_, state, ledger, along);
-  if (!status.usable()) return status;
-  // mean of F over passes n = a·u²: ∫ F·2u du by Simpson's rule
-  const auto& F    = along.reading_N;
-  double      mean = 0.0, within = 0.0;
-  for (std::size_t i = 0; i <= intervals; ++i) {
-    const double u      = static_cast<double>(i) / static_cast<double>(intervals);
-    const double weight = i == 0 || i == intervals ? 1.0 : (i % 2 == 1 ? 4.0 : 2.0);
-    mean += weight * F[i] * 2.0 * u / (3.0 * static_cast<double>(intervals));
-    if (i == 0) continue;
-    const double passed = along.at_pass[i] - along.at_pass[i - 1];
-    const double low = std::min(F[i - 1], F[i]), high = std::max(F[i - 1], F[i]);
-    within += passed * (high <= limit_N_ ? 1.0 : low > limit_N_ ? 0.0 : (limit_N_ - low) / (high - low));
-  }
-  out = {*std::max_element(F.begin(), F.end()), mean, within / passes, state};
-  return status;
-}
-
-RunStatus UpkeepCycle::use(
-    EdgeState<double>& state, std::span<const double> stretches,
-    const std::function<bool(std::size_t, const Use&, const EdgeState<double>&)>& after) const {
-  Ledger<double> ledger;
-  ledger.reset(model_.media.size());
-  EdgePlan work;
-  work.tool  = steps_.tool;
-  work.name  = steps_.edge;
-  work.steps = {steps_.work};
-  HistoryObserver<double> nobody;
-  Use                     sum;
-  EdgeState<double>       start;
-  Stretch                 last{};
-  RunStatus               status;
-  for (std::size_t j = 0; j < stretches.size(); ++j) {
-    if (j > 0) {
-      status = continue_history(model_, stropping_, tolerances_, state, ledger, nobody);
-      if (!status.usable()) return status;
-      sum.minutes += strop_minutes_;
-      sum.money += strop_money_;
-    }
-    if (j > 1 && stretches[j] == stretches[j - 1] && nearly_same(state, start, 1e-8)) {
-      state = last.worn;  // it has come to repeat itself
-    } else {
-      start                                        = state;
-      std::get<CutStep>(work.steps.front()).passes = stretches[j];
-      status                                       = stretch(state, ledger, work, last);
-      if (!status.usable()) return status;
-    }
-    sum.passes += stretches[j];
-    sum.worst_N = std::max(sum.worst_N, last.worst_N);
-    sum.reading_passes += stretches[j] * last.mean_N;
-    sum.passes_within += stretches[j] * last.within;
-    if (!after(j, sum, state)) break;
-  }
-  return status;
-}
-
-RunStatus UpkeepCycle::cycle(EdgeState<double>& worn, std::span<const double> stretches, Cycle& cycle) const {
-  RunStatus status = hone(worn, cycle);
-  if (!status.usable()) return status;
-  Use total;
-  status       = use(worn, stretches, [&](std::size_t, const Use& sum, const EdgeState<double>&) {
-    total = sum;
-    return true;
-  });
-  cycle.usable = status.usable();
-  if (!cycle.usable) return status;
-  cycle.passes = total.passes;
-  cycle.minutes += total.minutes;
-  cycle.money += total.money;
-  cycle.worst_N = total.worst_N;
-  cycle.mean_N  = total.reading_passes / total.passes;
-  cycle.within  = total.passes_within / total.passes;
-  return status;
-}
-
-RunStatus UpkeepCycle::steady(EdgeState<double>& worn, std::span<const double> stretches, double closeness,
-                              Cycle& out) const {
-  const double bevel = worn.bevel_depth_um, back = worn.back_depth_um;
-  double       before = not_given;
-  RunStatus    status;
-  for (int i = 0; i < 50; ++i) {
-    status              = cycle(worn, stretches, out);
-    worn.bevel_depth_um = bevel;
-    worn.back_depth_um  = back;
-    if (!status.usable() || std::abs(out.honed_N - before) <= closeness * out.honed_N) break;
-    before = out.honed_N;
-  }
-  return status;
+  Cycle out;
+  out.hone_minutes = minutes;
+  out.minutes      = minutes;
+  out.money        = money + wage_per_minute_ * minutes;
+  out.gain_um      = after.bevel_depth_um - before.bevel_depth_um;
+  out.square_gain  = (after.bevel_depth_um + before.bevel_depth_um) * out.gain_um;
+  out.honed_N      = reading_N(after);
+  return out;
 }
 
 int UpkeepCycle::passes_within(const EdgeState<double>& honed, double limit_N, int most) const {
-  EdgePlan work;
-  work.tool         = steps_.tool;
-  work.name         = steps_.edge;
-  work.steps        = {steps_.work};
+  EdgePlan   plan   = work(0.0);
   const auto within = [&](int passes) {
     EdgeState<double> state = honed;
     Ledger<double>    ledger;
     ledger.reset(model_.media.size());
     HistoryObserver<double> nobody;
-    std::get<CutStep>(work.steps.front()).passes = passes;
-    return continue_history(model_, work, tolerances_, state, ledger, nobody).usable() &&
+    std::get<CutStep>(plan.steps.front()).passes = passes;
+    return continue_history(model_, plan, tolerances_, state, ledger, nobody).usable() &&
            reading_N(state) <= limit_N;
   };
   if (within(most)) return most;

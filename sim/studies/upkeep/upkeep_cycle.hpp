@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "sim/history/scenario.hpp"
-#include "sim/integrate/run.hpp"
+#include "sim/integrate/lanes.hpp"
 #include "sim/studies/costs.hpp"
 #include "sim/studies/upkeep/renewal.hpp"
 #include "sim/studies/workshop.hpp"
@@ -47,11 +47,48 @@ struct Use {
   double passes_within  = 0.0;
 };
 
+/// Adds the use of an edge to what its honing came to.
+void add_use(Cycle& cycle, const Use& use);
+
+class UpkeepCycle;
+
+/// One of several edges that are honed and used abreast, so that they fill the registers of lanes.hpp. All of a call have the same
+/// tolerances.
+struct EdgeInUse {
+  const UpkeepCycle*      cycle = nullptr;
+  EdgeState<double>       state;
+  std::span<const double> stretches{};  ///< passes of each, a stropping between two
+  Cycle                   made{};       ///< what a honing and its use come to
+  RunStatus               status{};     ///< of the last history that was run
+};
+using EdgesInUse = std::span<EdgeInUse* const>;
+/// Follows stretch j of an edge, with what has added up; its work ends there when this returns false.
+using AfterStretch =
+    std::function<bool(const EdgeInUse& edge, std::size_t edge_index, std::size_t j, const Use& sum)>;
+
+/// Hones each; minutes, money, depth and the reading after it go into `made`.
+void hone_each(EdgesInUse edges);
+
+/// Works each in its stretches, with a stropping between two.
+void use_each(EdgesInUse edges, const AfterStretch& after);
+
+/// A honing and its use, each from a worn state, which is left worn again.
+void cycle_each(EdgesInUse edges);
+
+/// Of each, the cycle that repeats itself when each honing begins at the depths of its state. Starts from the rest of it, and leaves
+/// there what repeats. `closeness`: relative change of the reading after honing at which it counts as repeating; the last of
+/// 50 cycles is taken otherwise.
+void steady_each(EdgesInUse edges, double closeness);
+
 class UpkeepCycle {
  public:
-  /// Keeps a reference to `model`. `limit_N`: what counts as within the limit.
+  static constexpr std::size_t closest_looks =
+      32;  ///< intervals of a stretch between two looks at the reading
+
+  /// Keeps a reference to `model`. `limit_N`: what counts as within the limit. `looks`: intervals of a stretch, an even number up
+  /// to `closest_looks`.
   UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-              const Tolerances& tolerances, double limit_N);
+              const Tolerances& tolerances, double limit_N, std::size_t looks = closest_looks);
 
   [[nodiscard]] const UpkeepSteps&   steps() const { return steps_; }
   [[nodiscard]] const Blade<double>& blade() const { return blade_; }
@@ -62,20 +99,17 @@ class UpkeepCycle {
   [[nodiscard]] double            stropping_minutes() const { return strop_minutes_; }
   [[nodiscard]] double            stropping_money() const { return strop_money_; }
 
-  /// Hones; minutes, money, depth and the reading after it go into `cycle`.
+  /// As hone_each, for one edge.
   RunStatus hone(EdgeState<double>& state, Cycle& cycle) const;
 
-  /// Work in stretches of so many passes with a stropping between two. `after(j, use, state)` follows stretch j, with what
-  /// has added up; the work ends there when it returns false.
+  /// As use_each, for one edge. `after(j, use, state)` follows stretch j.
   RunStatus use(EdgeState<double>& state, std::span<const double> stretches,
                 const std::function<bool(std::size_t, const Use&, const EdgeState<double>&)>& after) const;
 
-  /// A honing and its use, from `worn`, which is left worn again.
+  /// As cycle_each, for one edge.
   RunStatus cycle(EdgeState<double>& worn, std::span<const double> stretches, Cycle& cycle) const;
 
-  /// The cycle that repeats itself when each honing begins at the depths of `worn`. Starts from the rest of it, and leaves
-  /// there what repeats. `closeness`: relative change of the reading after honing at which it counts as repeating; the last
-  /// of 50 cycles is taken otherwise.
+  /// As steady_each, for one edge.
   RunStatus steady(EdgeState<double>& worn, std::span<const double> stretches, double closeness,
                    Cycle& out) const;
 
@@ -89,17 +123,25 @@ class UpkeepCycle {
   [[nodiscard]] bool   costs_money() const { return costs_money_; }
   [[nodiscard]] double wage_per_minute() const { return wage_per_minute_; }
 
- private:
-  struct Stretch {
-    double            worst_N, mean_N, within;
-    EdgeState<double> worn;
-  };
-  RunStatus stretch(EdgeState<double>& state, Ledger<double>& ledger, EdgePlan& work, Stretch& out) const;
+  [[nodiscard]] const Model<double>& model() const { return model_; }
+  [[nodiscard]] const Tolerances&    tolerances() const { return tolerances_; }
+  [[nodiscard]] double               limit_N() const { return limit_N_; }
+  [[nodiscard]] std::size_t          looks() const { return looks_; }
+  [[nodiscard]] const EdgePlan&      honing() const { return honing_; }
+  [[nodiscard]] const EdgePlan&      stropping() const { return stropping_; }
+  /// The work in so many passes.
+  [[nodiscard]] EdgePlan work(double passes) const;
 
+  /// What a honing came to that took `counts` of strokes and laps, step by step, and left `after` of `before`.
+  [[nodiscard]] Cycle honed(const std::vector<double>& counts, const EdgeState<double>& before,
+                            const EdgeState<double>& after) const;
+
+ private:
   const Model<double>&     model_;
   UpkeepSteps              steps_;
   Tolerances               tolerances_;
   double                   limit_N_;
+  std::size_t              looks_;
   Blade<double>            blade_;
   EdgePlan                 honing_, stropping_;
   std::vector<StepCost>    honing_costs_;

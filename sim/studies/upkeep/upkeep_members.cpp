@@ -31,32 +31,44 @@ std::vector<double> depths_under(const Routine& routine, const UpkeepResult& res
   return depths;
 }
 
-/// The cycle that repeats itself at each depth, as far as it can be integrated.
-std::vector<Cycle> cycles_at(const std::vector<double>& depths, double back_per_depth,
-                             const UpkeepCycle& cycle, EdgeState<double> worn,
-                             std::span<const double> stretches) {
+/// A member of an ensemble under a routine, with the cycle that repeats itself at each depth as far as it can be integrated.
+struct UnderRoutine {
+  UpkeepCycle         cycle;
+  PeriodRules         rules;
+  std::vector<double> depths;
+  std::vector<Cycle>  cycles;
+};
+
+void find_member_cycles(std::vector<UnderRoutine>& members, double limit_N, double back_per_depth,
+                        std::span<const double> stretches) {
   Cycle unusable;
   unusable.usable = false;
-  std::vector<Cycle> cycles(depths.size(), unusable);
-  for (std::size_t i = 0; i < depths.size(); ++i) {
-    worn.bevel_depth_um = depths[i];
-    worn.back_depth_um  = back_per_depth * depths[i];
-    if (!cycle.steady(worn, stretches, 1e-3, cycles[i]).usable()) break;
+  std::vector<EdgeInUse> edges;
+  for (UnderRoutine& m : members) {
+    m.cycles.assign(m.depths.size(), unusable);
+    edges.push_back({&m.cycle, m.cycle.worn_to(limit_N), stretches});
   }
-  return cycles;
+  for (std::size_t depth = 0;; ++depth) {
+    std::vector<EdgeInUse*>  going;
+    std::vector<std::size_t> which;
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+      const auto& depths = members[i].depths;
+      if (depth >= depths.size() || !edges[i].status.usable()) continue;
+      edges[i].state.bevel_depth_um = depths[depth];
+      edges[i].state.back_depth_um  = back_per_depth * depths[depth];
+      going.push_back(&edges[i]);
+      which.push_back(i);
+    }
+    if (going.empty()) return;
+    steady_each(going, 1e-3);
+    for (const std::size_t i : which) members[i].cycles[depth] = edges[i].made;
+  }
 }
 
-MemberUpkeep member_under(const Routine& routine, const UpkeepResult& result, const UpkeepCycle& cycle,
-                          const Pace& pace, const UpkeepSettings& settings) {
-  const upkeep_search::Demand demand(settings);
-  const PeriodRules           rules     = rules_under(routine, result, cycle, pace);
-  const auto                  depths    = depths_under(routine, result, rules.grinds);
-  const auto                  stretches = upkeep_search::Pair{routine.passes, routine.stroppings}.stretches();
-  const auto                  cycles =
-      cycles_at(depths, result.back_per_depth, cycle, cycle.worn_to(demand.limit_N()), stretches);
-  const auto periods = periods_of(CycleByDepth(depths, cycles), rules);
+MemberUpkeep upkeep_of(const UnderRoutine& member, const upkeep_search::Demand& demand) {
+  const auto periods = periods_of(CycleByDepth(member.depths, member.cycles), member.rules);
   if (periods.empty()) return {};
-  if (rules.grinds && periods.back().depth_um < rules.depth_limit_um) return {};
+  if (member.rules.grinds && periods.back().depth_um < member.rules.depth_limit_um) return {};
   return {true, demand.keeps(periods.back()), periods.back()};
 }
 
@@ -65,13 +77,24 @@ MemberUpkeep member_under(const Routine& routine, const UpkeepResult& result, co
 std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const UpkeepResult& result,
                                             const Routine& routine, const Workshop& workshop,
                                             const UpkeepSettings& settings, const Ensemble& ensemble) {
-  const double              limit_N    = upkeep_search::Demand(settings).limit_N();
-  const Tolerances          tolerances = upkeep_search::coarse(tolerances_of(scenario));
-  std::vector<MemberUpkeep> out(ensemble.size());
-  for_each_index(ensemble.size(), settings.threads, [&](std::size_t m) {
-    const Model<double> model = member_of(scenario.model, ensemble, m);
-    const UpkeepCycle   cycle(model, result.steps, workshop, tolerances, limit_N);
-    out[m] = member_under(routine, result, cycle, workshop.pace, settings);
+  constexpr std::size_t       block = 64;  // members that are worked abreast
+  const upkeep_search::Demand demand(settings);
+  const Tolerances            tolerances = upkeep_search::coarse(tolerances_of(scenario));
+  const auto                  stretches = upkeep_search::Pair{routine.passes, routine.stroppings}.stretches();
+  std::vector<MemberUpkeep>   out(ensemble.size());
+  for_each_index((ensemble.size() + block - 1) / block, settings.threads, [&](std::size_t b) {
+    const std::size_t          first = b * block, end = std::min(ensemble.size(), first + block);
+    std::vector<Model<double>> models;
+    for (std::size_t m = first; m < end; ++m) models.push_back(member_of(scenario.model, ensemble, m));
+    std::vector<UnderRoutine> members;
+    for (const Model<double>& model : models) {
+      const UpkeepCycle cycle(model, result.steps, workshop, tolerances, demand.limit_N(),
+                              upkeep_search::few_looks);
+      const PeriodRules rules = rules_under(routine, result, cycle, workshop.pace);
+      members.push_back({cycle, rules, depths_under(routine, result, rules.grinds), {}});
+    }
+    find_member_cycles(members, demand.limit_N(), result.back_per_depth, stretches);
+    for (std::size_t i = 0; i < members.size(); ++i) out[first + i] = upkeep_of(members[i], demand);
   });
   return out;
 }

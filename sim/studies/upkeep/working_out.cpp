@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "sim/parallel.hpp"
 
@@ -15,9 +16,9 @@ struct Checked {
   double error = 0.0;
 };
 
-Checked checked(const Task& task, const Lands& lands, const Wanted& wanted, const Pick& pick) {
-  Checked    out;
-  const auto periods = worked_out(task, lands, pick.pair.stretches(), Until::limit);
+Checked checked(const Task& task, const Lands& lands, const Wanted& wanted, const Pick& pick,
+                const std::vector<Period>& periods) {
+  Checked out;
   for (const Period& p : periods) {
     if (task.demand.keeps(p) && (!wanted.wide_only || p.depth_um >= lands.rules.depth_limit_um))
       out.pick.offer(task.demand.value(p, wanted.least), pick.pair, p);
@@ -28,6 +29,17 @@ Checked checked(const Task& task, const Lands& lands, const Wanted& wanted, cons
     out.error          = std::max(std::abs(pick.value / task.demand.value(same, wanted.least) - 1.0),
                                   std::abs(pick.period.worst_N / same.worst_N - 1.0));
   }
+  return out;
+}
+
+std::vector<Checked> checked_each(const Task& task, const Lands& lands, const Wanted& wanted,
+                                  std::span<const Pick> picks) {
+  std::vector<std::vector<double>> stretches;
+  for (const Pick& pick : picks) stretches.push_back(pick.pair.stretches());
+  const auto           periods = worked_out(task, lands, stretches, Until::limit);
+  std::vector<Checked> out;
+  for (std::size_t i = 0; i < picks.size(); ++i)
+    out.push_back(checked(task, lands, wanted, picks[i], periods[i]));
   return out;
 }
 
@@ -60,44 +72,60 @@ Period stropped_every(const Task& task, const EdgeState<double>& honed, int pass
 
 }  // namespace
 
-std::vector<Period> worked_out(const Task& task, const Lands& lands, const std::vector<double>& stretches,
-                               Until until) {
-  EdgeState<double> worn = lands.worn.front();
-  if (!lands.rules.grinds) {
-    Cycle c;
-    if (!task.exact.steady(worn, stretches, 1e-9, c).usable()) return {};
-    return periods_of([&](double) { return c; }, lands.rules);
+std::vector<std::vector<Period>> worked_out(const Task& task, const Lands& lands,
+                                            const std::vector<std::vector<double>>& stretches, Until until) {
+  std::vector<EdgeInUse> edges;
+  for (const auto& some : stretches) edges.push_back({&task.exact, lands.worn.front(), some});
+  std::vector<PeriodsByCycle> periods(edges.size(), PeriodsByCycle(lands.rules));
+  std::vector<bool>           broken(edges.size(), false);
+  for (;;) {
+    std::vector<std::size_t> which;
+    std::vector<EdgeInUse*>  going;
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+      if (broken[i] || !periods[i].goes_on()) continue;
+      which.push_back(i);
+      going.push_back(&edges[i]);
+    }
+    if (going.empty()) break;
+    if (lands.rules.grinds) {
+      cycle_each(going);
+    } else {
+      steady_each(going, 1e-9);
+    }
+    for (const std::size_t i : which) {
+      periods[i].add(edges[i].made);
+      broken[i] = until == Until::limit && task.demand.always() && lands.rules.grinds &&
+                  edges[i].made.worst_N > task.demand.limit_N();
+    }
   }
-  bool broken = false;
-  return periods_of(
-      [&](double) {
-        Cycle one;
-        one.usable = !broken;
-        if (broken) return one;
-        (void)task.exact.cycle(worn, stretches, one);
-        broken = until == Until::limit && task.demand.always() && one.worst_N > task.demand.limit_N();
-        return one;
-      },
-      lands.rules);
+  std::vector<std::vector<Period>> out;
+  for (const PeriodsByCycle& p : periods) out.push_back(p.all());
+  return out;
 }
 
 Found truly_least(const Task& task, const Lands& lands, const Wanted& wanted) {
-  constexpr std::size_t batch = 16, most = 400;
+  constexpr std::size_t batch = 16, abreast = 8, most = 400;
   const auto            picks = by_value(wanted.picks);
   Found                 out;
   Pick                  best;
   for (std::size_t from = 0; from < picks.size();) {
     const double as_far_as = 1.0 + std::max(wanted.margin, 2.0 * out.error);
     if (best.there_is() && (from >= most || picks[from].value > as_far_as * best.value)) break;
-    const std::size_t    to = std::min(picks.size(), from + batch);
-    std::vector<Checked> found(to - from);
-    for_each_index(found.size(), task.settings.threads,
-                   [&](std::size_t i) { found[i] = checked(task, lands, wanted, picks[from + i]); });
-    for (const Checked& f : found) {
-      best.offer(f.pick.value, f.pick.pair, f.pick.period);
-      out.error = std::max(out.error, f.error);
+    const std::size_t                 to       = std::min(picks.size(), from + batch);
+    const std::span                   of_batch = std::span(picks).subspan(from, to - from);
+    std::vector<std::vector<Checked>> found((of_batch.size() + abreast - 1) / abreast);
+    for_each_index(found.size(), task.settings.threads, [&](std::size_t i) {
+      const std::size_t first = i * abreast;
+      found[i]                = checked_each(task, lands, wanted,
+                                             of_batch.subspan(first, std::min(abreast, of_batch.size() - first)));
+    });
+    for (const auto& some : found) {
+      for (const Checked& f : some) {
+        best.offer(f.pick.value, f.pick.pair, f.pick.period);
+        out.error = std::max(out.error, f.error);
+      }
     }
-    out.worked_out += found.size();
+    out.worked_out += of_batch.size();
     from = to;
   }
   if (best.there_is()) out.routine = best.routine();

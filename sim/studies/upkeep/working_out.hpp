@@ -15,9 +15,10 @@ enum class Until {
   end     ///< the land at which it is ground
 };
 
-/// Every period of a routine, honing by honing from a fresh grinding.
-[[nodiscard]] std::vector<Period> worked_out(const Task& task, const Lands& lands,
-                                             const std::vector<double>& stretches, Until until);
+/// Every period of each routine, honing by honing from a fresh grinding. `stretches`: of each routine.
+[[nodiscard]] std::vector<std::vector<Period>> worked_out(const Task& task, const Lands& lands,
+                                                          const std::vector<std::vector<double>>& stretches,
+                                                          Until                                   until);
 
 /// What a routine is looked for.
 struct Wanted {
