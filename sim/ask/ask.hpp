@@ -23,6 +23,7 @@
 namespace arris {
 struct ForecastSettings;
 struct GaugeReading;
+struct Plan;
 }  // namespace arris
 
 namespace arris::ask {
@@ -85,9 +86,10 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 [[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 
 /// Writes the run sheet too, and the configuration that belongs to it, where `sheet` says; `file` is what the campaign was read
-/// from, which that configuration includes.
+/// from, which that configuration includes. `see` (may be empty) gets the plan itself, for papers that are made of it.
+using SeePlan = std::function<void(const Plan& plan)>;
 [[nodiscard]] Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
-                            const ReadFit& fit);
+                            const ReadFit& fit, const SeePlan& see = {});
 /// Readings invented with the scatter that the configuration states.
 [[nodiscard]] std::vector<Reading> invented(const Arguments& arguments, const Loaded& loaded, int threads);
 

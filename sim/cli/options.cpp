@@ -156,6 +156,7 @@ Command plan_command() {
               {"power", 'p', "P", "chance to find it (0.9)"},
               {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes)"},
               {"sheet", 's', "FILE", "write the run sheet FILE.csv, and the configuration FILE.toml that belongs to it", Completes::files},
+              {"paper", 0, "FILE", "print as PDF: labels with codes, the run sheet with boxes to write in, its key, and each route for the wall", Completes::files},
               {"edges", 0, "N", "edges per group (as many as are needed)"},
               {"replicates", 0, "N", "readings of each edge at each moment (as many as are needed)"},
               {"moments", 0, "N", "moments at which each edge is read (3)"},
