@@ -18,7 +18,6 @@
 #include "sim/history/steps.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
-#include "sim/laws/wear/wear_law.hpp"
 
 /// A small workshop built in code, for tests that need a model but no files, and the tools to run it.
 ///
@@ -153,7 +152,9 @@ inline void add_tools(Model<double>& m) {
   c.burr_limit_um         = 5.0;
   c.collapse_load_N_per_m = 60.0;
   c.collapse_length_m     = 10.0;
-  m.wear->law             = laws::SharedLoad<double>{1.75e-3, 6e-5};
+  m.wear.take("shared-load");
+  std::vector<double> wear{1.75e-3, 6e-5};
+  m.wear.for_each_number([at = wear.begin()](const Field&, double& number) mutable { number = *at++; });
 
   m.tester.cut_resistance_N    = 0.5;
   m.tester.slope_N_per_um      = 4.0;

@@ -8,9 +8,11 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/integrate/cut_run.hpp"
 #include "sim/integrate/history_run.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/laws/shaving.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;

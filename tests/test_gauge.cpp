@@ -513,6 +513,28 @@ TEST_CASE("operators that share no edges are not compared, and nor are their lot
   CHECK(text.find("nan") == std::string::npos);
 }
 
+TEST_CASE("operators that each have a lot of their own are not said to differ", "[gauge]") {
+  boost::random::mt19937_64 engine(17);
+  auto                      readings = invented({6, 2, 3, 8.0, 0.0, 0.0, 0.3}, engine);
+  for (GaugeReading& r : readings) {
+    if (r.operator_name == "P1") r.reading_gf *= 1.3;
+  }
+  const std::string one_lot = all_text(readings, {});
+  CHECK(gauge(readings, {}).operators_confounded.empty());
+  CHECK(has(one_lot, "These operators read differently"));
+  for (GaugeReading& r : readings) r.filament_lot = "N-" + r.operator_name;
+  CHECK(has(gauge(readings, {}).operators_confounded, "cannot be told from one of filament lots"));
+  const std::string own_lots = all_text(readings, {});
+  CHECK_FALSE(has(own_lots, "These operators read differently"));
+  CHECK(has(own_lots, "go together with filament lots"));
+  // a day of their own is the same
+  for (GaugeReading& r : readings) {
+    r.filament_lot = "N-1";
+    r.test_day     = r.operator_name;
+  }
+  CHECK(has(gauge(readings, {}).operators_confounded, "cannot be told from one of test days"));
+}
+
 TEST_CASE("the words fit every kind of study, and none holds a nan", "[gauge][text]") {
   boost::random::mt19937_64 engine(19);
   for (const double interaction : {0.0, 3.0}) {

@@ -12,6 +12,7 @@
 
 #include "sim/integrate/growth.hpp"
 #include "sim/integrate/jet.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/integrate/jet.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/lane_batch.hpp"
 
 using namespace arris;

@@ -5,6 +5,7 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/lane_batch.hpp"
 
 using namespace arris;

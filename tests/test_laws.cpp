@@ -21,6 +21,7 @@
 #include "sim/statistics/stacking.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/plan/plan.hpp"
 #include "sim/studies/weigh/weigh.hpp"
 #include "tests/program.hpp"
 
@@ -339,7 +340,7 @@ TEST_CASE("versions of the model have each law as often as it weighs", "[laws][e
             fmt::format("{} wear laws together, each by its weight: power (70 %) and constant-rate (30 %)",
                         built_in.size())) != std::string::npos);
 
-  const Ensemble of_power = of_heaviest_law(ensemble);
+  const Ensemble of_power = of_one_law(ensemble, 0);
   CHECK(of_power.size() == 71);
   CHECK_FALSE(of_power.has_laws());
   CHECK(of_power.paths ==
@@ -348,6 +349,54 @@ TEST_CASE("versions of the model have each law as often as it weighs", "[laws][e
           draws.laws.front().wear_law = "formula: k/r";
           (void)ensemble_of(draws, scenario, 10);
         })) == std::vector<std::string>{"another-campaign"});
+}
+
+TEST_CASE("a plan rests on all laws of a fit, each by its weight", "[laws][plan]") {
+  const Scenario scenario = load(campaign_of(6)).scenario;
+  LawFits fits = fit_laws(scenario, readings_under("shared-load", 6, 2), settings_for_laws(), built_in, 0);
+  for (LawFit& law : fits.laws)
+    law.weight = law.name == "power" ? 0.75 : law.name == "constant-rate" ? 0.25 : 0.0;
+  FittedDraws draws;
+  draws.laws              = draws_of_laws(fits, {.draws = 400, .quick = true, .threads = 1});
+  draws.given             = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
+  const Ensemble ensemble = ensemble_of(draws, scenario, 200);
+  // edges scatter three times as much under the second law
+  Ensemble wide = ensemble;
+  for (std::size_t i = 0; i < wide.size(); ++i) {
+    if (wide.law_of[i] == 1) wide.spreads[i].edge *= 3.0;
+  }
+  const auto knowledge_of = [&](const Ensemble& known) {
+    return knowledge_from_draws(scenario, {}, settings_for_laws(), known, 32);
+  };
+  const PlanKnowledge known = knowledge_of(ensemble);
+  CHECK(known.law == "power");
+  CHECK(known.ensemble.size() == 24);
+  REQUIRE(known.rivals.size() == 1);
+  CHECK(known.rivals[0].law == "constant-rate");
+  CHECK(known.rivals[0].wear.name() == "constant-rate");
+  CHECK(known.rivals[0].ensemble.size() == 8);
+  CHECK(known.parameters.size() == known.rivals[0].parameters.size() + 1);  // the exponent of the power
+
+  PlanSettings settings;
+  settings.groups         = {"E1", "E2"};
+  settings.difference_pct = 5.0;
+  settings.threads        = 1;
+  const auto plan_of      = [&](const Ensemble& all) {
+    Scenario heaviest   = scenario;
+    heaviest.model.wear = all.laws.front().wear;
+    return plan_experiment(heaviest, settings_for_laws(), Pace{}, knowledge_of(all), settings);
+  };
+  const Plan plan = plan_of(ensemble), of_wide = plan_of(wide);
+  CHECK(plan.members == 32);
+  CHECK(plan.failed_members == 0);
+  CHECK(plan.narrowed_under == "power");
+  CHECK(plan.parameters.size() == known.parameters.size());
+  CHECK(of_wide.size.edges > plan.size.edges);
+  const Answer answer = plan_answer(plan);
+  CHECK(answer.rests_on.find("wear laws together") != std::string::npos);
+  CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
+    return remark.find("is told under power alone") != std::string::npos;
+  }));
 }
 
 TEST_CASE("draws under a law follow its posterior density", "[laws][ensemble]") {

@@ -8,6 +8,7 @@
 #include "sim/laws/dub.hpp"
 #include "sim/laws/pad_contact.hpp"
 #include "sim/laws/stropping.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;

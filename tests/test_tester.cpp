@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/laws/tester.hpp"
+#include "sim/laws/tester_inverse.hpp"
 #include "tests/fixture.hpp"
 
 using namespace arris;
@@ -110,4 +111,16 @@ TEST_CASE("The tester of a model reads as its table says") {
   CHECK(tester.saturation_N == model.tester.saturation_N);
   CHECK(tester.burr_share == model.tester.burr_share);
   CHECK(tester.wedge_share == model.tester.wedge_share);
+}
+
+TEST_CASE("The radius that was met comes back from the reading") {
+  const laws::TesterLaw<double> tester{0.5, 3.0, 8.0, 0.3, 0.05};
+  for (const double radius : {0.02, 0.3, 2.0, 40.0}) {
+    for (const double burr : {0.0, 1.5}) {
+      for (const double half : {0.17, 0.35})
+        CHECK(laws::met_radius_um(tester, tester.reading_N(radius, burr, half), burr, half) ==
+              Approx(radius).epsilon(1e-9));
+    }
+  }
+  CHECK(laws::met_radius_um(tester, tester.reading_N(0.0, 0.5, 0.26), 1.0, 0.26) < 0.0);
 }

@@ -10,6 +10,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/laws/tester.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/upkeep/renewal.hpp"

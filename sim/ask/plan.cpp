@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/confounding.hpp"
 #include "sim/output/plan_files.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/text.hpp"
@@ -117,14 +118,15 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
     const Ensemble fitted = fit(loaded.scenario, draws);
     misses                = fitted.misses;
     if (fitted.has_laws()) scenario.model.wear = fitted.laws.front().wear;
-    knowledge =
-        knowledge_from_draws(scenario, campaign.readings, loaded.fit, of_heaviest_law(fitted), members);
+    knowledge = knowledge_from_draws(scenario, campaign.readings, loaded.fit, fitted, members);
   } else if (!campaign.readings.empty()) {
     knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
                                         settings.seed, settings.threads);
   } else {
     knowledge = knowledge_from_priors(loaded.scenario, loaded.fit, members, settings.seed);
   }
+  for (const std::string& sentence : confounding_sentences(loaded.scenario, campaign.readings))
+    knowledge.cautions.push_back("Of the readings so far: " + sentence);
   const Plan found  = plan_experiment(scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
   Answer     answer = plan_answer(found);
   name_misses(answer, misses);

@@ -96,7 +96,9 @@ class CampaignModel {
   [[nodiscard]] const Moment& moment_of(const Observation& o) const {
     return moments_[static_cast<std::size_t>(o.edge)][static_cast<std::size_t>(o.moment)];
   }
-  /// Index of an observation's moment among those of all edges.
+  /// Moments that are looked at, by edge, ascending: those of readings, and when the wear seen there began.
+  [[nodiscard]] const std::vector<std::vector<Moment>>& moments() const { return moments_; }
+  /// Index of an observation's moment among those of all edges, which stand one after another.
   [[nodiscard]] std::size_t flat_moment(const Observation& o) const {
     return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)]) +
            static_cast<std::size_t>(o.moment);

@@ -66,19 +66,6 @@ std::string goes_together(const Levels& factor, int a, int b, const Levels& othe
   return fmt::format("every reading of {} and every one of {}", with(a), with(b));
 }
 
-// the first two levels of `factor` that cannot be told apart beside `other`, as a sentence; empty where all can
-std::string first_confounding(const Levels& factor, const Levels& other) {
-  // of two factors every difference can be told where the design lacks nothing but the one mean that both have
-  if (rank_of(indicators({&factor, &other})) == std::ssize(factor.names) + std::ssize(other.names) - 1)
-    return {};
-  for (int a = 0; a < std::ssize(factor.names); ++a) {
-    for (int b = a + 1; b < std::ssize(factor.names); ++b) {
-      if (std::string said = confounding_sentence(factor, a, b, {other}); !said.empty()) return said;
-    }
-  }
-  return {};
-}
-
 }  // namespace
 
 Levels levels_of(std::string one, std::string many, const std::vector<std::string>& name_of_reading,
@@ -140,6 +127,15 @@ std::string confounding_sentence(const Levels& factor, int a, int b, const std::
       and_list(together), factor.many, or_list(what)));
 }
 
+std::string first_confounding(const Levels& factor, const std::vector<Levels>& beside) {
+  for (int a = 0; a < std::ssize(factor.names); ++a) {
+    for (int b = a + 1; b < std::ssize(factor.names); ++b) {
+      if (std::string said = confounding_sentence(factor, a, b, beside); !said.empty()) return said;
+    }
+  }
+  return {};
+}
+
 std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                const std::vector<Reading>& readings) {
   std::vector<const Reading*> counted_ones;
@@ -154,7 +150,11 @@ std::vector<std::string> confounding_sentences(const Scenario&             scena
   std::vector<std::string> out;
   for (std::size_t f = 0; f < factors.size(); ++f) {
     for (std::size_t g = f + 1; g < factors.size(); ++g) {
-      if (std::string said = first_confounding(factors[f], factors[g]); !said.empty())
+      // of two factors every difference can be told where the design lacks nothing but the one mean that both have
+      if (rank_of(indicators({&factors[f], &factors[g]})) ==
+          std::ssize(factors[f].names) + std::ssize(factors[g].names) - 1)
+        continue;
+      if (std::string said = first_confounding(factors[f], {factors[g]}); !said.empty())
         out.push_back(std::move(said));
     }
   }

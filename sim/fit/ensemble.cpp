@@ -231,7 +231,7 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   for (std::size_t k = 0; k < laws.size(); ++k) {
     const FittedLaw& law = laws[k];
     const DrawTable  table{law.columns, law.values, law.spread};
-    EnsembleLaw      of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
+    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
     for (const std::string& path : out.paths)
       of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
     of.discrepancy = law.discrepancy;
@@ -298,14 +298,13 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   return out;
 }
 
-Ensemble of_heaviest_law(const Ensemble& ensemble) {
-  if (!ensemble.has_laws()) return ensemble;
+Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
   Ensemble                 out  = ensemble;
-  const EnsembleLaw&       law  = ensemble.laws.front();
+  const EnsembleLaw&       law  = ensemble.laws[k];
   const WearNumbers        best = wear_numbers(law.wear);
   std::vector<std::size_t> members;
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
-    if (ensemble.law_of[i] == 0) members.push_back(i);
+    if (ensemble.law_of[i] == k) members.push_back(i);
   }
   Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
                           static_cast<Eigen::Index>(best.paths.size()));
@@ -331,7 +330,7 @@ Ensemble of_heaviest_law(const Ensemble& ensemble) {
   out.wear.clear();
   out.law_of.clear();
   out.rests_on = fmt::format(
-      "Rests on {} posterior draws under the wear law that foretells best of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
+      "Rests on {} posterior draws under one wear law of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
       out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));
   return out;
 }

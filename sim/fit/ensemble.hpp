@@ -106,9 +106,9 @@ struct FittedDraws {
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);
 
-/// The members that have the heaviest law, with the numbers of it that differ among them as parameters: for what needs slopes by the same
-/// parameters in all members. An ensemble under one law comes back as it is. The scenario that goes with it has `laws.front().wear`.
-[[nodiscard]] Ensemble of_heaviest_law(const Ensemble& ensemble);
+/// The members that have law `k` of `ensemble.laws`, with the numbers of it that differ among them as parameters: for what needs slopes by
+/// the same parameters in all members. The scenario that goes with it has `laws[k].wear`.
+[[nodiscard]] Ensemble of_one_law(const Ensemble& ensemble, std::size_t k);
 
 /// The model of one member. Throws Error (Exit::usage, "unknown-parameter") when the scenario lacks a parameter of the
 /// ensemble: it belongs to another configuration.

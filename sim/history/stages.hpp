@@ -512,12 +512,11 @@ template <class T>
   return f;
 }
 
-/// Cutting wood under the wear law `Law`; n counts passes.
-template <class T, class Law>
-struct CutStage {
+/// Cutting wood, what is known of it beside the wear law; n counts passes.
+template <class T>
+struct WoodStage {
   using Vector = std::array<T, 1>;  ///< r + b, the radius that the load meets
 
-  Law               wear;
   laws::Collapse<T> collapse;
   laws::Chipping<T> chipping;
   T                 burr_break_off_m;
@@ -526,14 +525,6 @@ struct CutStage {
   double            path_before_m;   ///< since the edge last met an abrasive
   double            pass_m;
 
-  [[nodiscard]] T radius_rate(const T& r, double n) const {
-    return pass_m * (wear.rate(r, T(path_before_m + pass_m * n)) + collapse.rate(r));
-  }
-  void rates(const Vector& y, Vector& dy, double n) const { dy[0] = radius_rate(y[0], n); }
-  /// Whether `growth` is all there is to the rates.
-  [[nodiscard]] bool by_radius_alone() const { return wear.by_radius_alone(); }
-  /// dr/dn at the radius r, where that is all it depends on.
-  [[nodiscard]] T growth(const T& r) const { return radius_rate(r, 0.0); }
   /// Radii where the rate is less smooth than elsewhere, µm, ascending.
   [[nodiscard]] std::array<double, 2> joints() const { return collapse.joints(); }
   [[nodiscard]] Vector       start(const EdgeState<T>& e) const { return {T(e.apex_radius_um + borne_um)}; }
@@ -549,6 +540,23 @@ struct CutStage {
     const T from = before.apex_radius_um + borne_um, to = after.apex_radius_um + borne_um;
     return 1e-3 * section_factor * (to * to - from * from);
   }
+};
+
+/// The same with a law, as it is in this wood: what is integrated.
+template <class T, class Law>
+struct CutStage : WoodStage<T> {
+  using typename WoodStage<T>::Vector;
+
+  Law wear;
+
+  [[nodiscard]] T radius_rate(const T& r, double n) const {
+    return this->pass_m * (wear.rate(r, T(this->path_before_m + this->pass_m * n)) + this->collapse.rate(r));
+  }
+  void rates(const Vector& y, Vector& dy, double n) const { dy[0] = radius_rate(y[0], n); }
+  /// Whether `growth` is all there is to the rates.
+  [[nodiscard]] bool by_radius_alone() const { return wear.by_radius_alone(); }
+  /// dr/dn at the radius r, where that is all it depends on.
+  [[nodiscard]] T growth(const T& r) const { return radius_rate(r, 0.0); }
 };
 
 /// How many times as fast as the reference case the blade wears in a wood.
@@ -583,27 +591,33 @@ template <class T>
           T(1e-3 * c.nicks_um_per_km * hardness)};
 }
 
-template <class T, class Law>
-[[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
-                                        const Blade<T>& blade, const EdgeState<T>& state,
-                                        const Ledger<T>& ledger) {
-  const auto& c    = model.coefficients;
-  const auto& wood = model.woods[static_cast<std::size_t>(step.wood)];
-  const auto  here = [&] {
-    if constexpr (requires { law.under(wear_conditions(model, blade, wood)); })
-      return law.under(wear_conditions(model, blade, wood));
-    else
-      return law.times(severity(model, blade, wood));
-  };
-  return {here(),
-          {laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
+template <class T>
+[[nodiscard]] laws::WearConditions<T> wear_conditions(const CutStep& step, const Model<T>& model,
+                                                      const Blade<T>& blade) {
+  return wear_conditions(model, blade, model.woods[static_cast<std::size_t>(step.wood)]);
+}
+
+template <class T>
+[[nodiscard]] WoodStage<T> assemble(const CutStep& step, const Model<T>& model, const Blade<T>& blade,
+                                    const EdgeState<T>& state, const Ledger<T>& ledger) {
+  const auto& c = model.coefficients;
+  return {{laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
            c.collapse_length_m},
-          chipping(c, blade, wood),
+          chipping(c, blade, model.woods[static_cast<std::size_t>(step.wood)]),
           c.burr_break_off_m,
           blade.section_factor,
           laws::borne_by_dub_um(state.dub_um, model.tester.contact_distance_um, blade.sin_half),
           ledger.path_since_abrasive_m,
           step.pass_m};
+}
+
+/// With a law, as it is in the wood of the step.
+template <class T, class Law>
+[[nodiscard]] CutStage<T, Law> assemble(const CutStep& step, const Law& law, const Model<T>& model,
+                                        const Blade<T>& blade, const EdgeState<T>& state,
+                                        const Ledger<T>& ledger) {
+  return {assemble(step, model, blade, state, ledger),
+          laws::in_wood(law, wear_conditions(step, model, blade))};
 }
 
 }  // namespace arris

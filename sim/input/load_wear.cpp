@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <optional>
 #include <set>
@@ -9,8 +10,8 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/input/scenario_loader.hpp"
+#include "sim/laws/wear/formula.hpp"
 #include "sim/laws/wear/law_names.hpp"
-#include "sim/laws/wear/wear_law.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -410,6 +411,15 @@ void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate
 
 // ---- laws ----
 
+/// The law of a model as a table that can be read.
+struct LawTable {
+  laws::HeldWearLaw<double>& law;
+
+  static void fields(const std::function<void(const Field&, double&)>& v, const LawTable& s) {
+    s.law.for_each_number(v);
+  }
+};
+
 std::vector<std::string> law_names() {
   auto names = laws::built_in_wear_laws();
   names.emplace_back(laws::Formula<double>::law_name);
@@ -434,7 +444,8 @@ std::optional<StatedRate> ScenarioLoader::read_wear() {
                      .next = "Write law = \"formula\" to use this one.",
                      .key  = fmt::format("wear.{}", key)});
     }
-    std::visit([&](auto& law) { reader_.read({&d, &t, "wear.", extra}, law); }, model().wear->law);
+    LawTable law{model().wear};
+    reader_.read({&d, &t, "wear.", extra}, law);
   });
   return std::nullopt;
 }

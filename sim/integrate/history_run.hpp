@@ -1,16 +1,15 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <functional>
 #include <span>
-#include <type_traits>
 
 #include "sim/history/stages.hpp"
-#include "sim/integrate/growth.hpp"
+#include "sim/integrate/cut.hpp"
 #include "sim/integrate/run.hpp"
 #include "sim/integrate/stepper.hpp"
-#include "sim/laws/wear/wear_law.hpp"
 
-/// What run.hpp declares, for numbers that run.cpp does not cover. Slow to compile: every law and stage is in it.
+/// What run.hpp declares, for numbers that run.cpp does not cover, together with cut_run.hpp. Slow to compile: every stage is in it.
 namespace arris {
 
 namespace detail {
@@ -53,9 +52,16 @@ class HistoryRun {
   }
 
  private:
-  // integrates one stage from the present state; the ledger shown at points is that of the point
   template <class Stage, class Tally, class EventsT = Events<>>
   auto advance(const Stage& stage, double end, Tally&& tally, const EventsT& events = {}) {
+    return advance_by(stage, tally, [&](std::span<const double> points, const auto& visit) {
+      return integrate_stage<T>(stage, stage.start(state_), end, points, visit, events, tolerances_);
+    });
+  }
+
+  // a stage from the present state, integrated by `integrate(points, visit)`; the ledger shown at points is that of the point
+  template <class Stage, class Tally, class Integrate>
+  auto advance_by(const Stage& stage, Tally&& tally, const Integrate& integrate) {
     const auto         points        = observer_.points(index_, plan_.steps[index_]);
     const EdgeState<T> before        = state_;
     const Ledger<T>    ledger_before = points.empty() ? Ledger<T>{} : ledger_;
@@ -70,18 +76,7 @@ class HistoryRun {
       count_worn(now);
       observer_.at(index_, point, now, ledger_);
     };
-    const auto start  = stage.start(state_);
-    auto       end_of = [&] {
-      if constexpr (requires { stage.by_radius_alone(); }) {
-        std::remove_cvref_t<decltype(integrate_stage<T>(stage, start, end, points, visit, events,
-                                                        tolerances_))>
-            out;
-        if (stage.by_radius_alone() &&
-            integrate_growth<T>(stage, start, end, points, visit, tolerances_, out))
-          return out;
-      }
-      return integrate_stage<T>(stage, start, end, points, visit, events, tolerances_);
-    }();
+    const auto end_of = integrate(points, visit);
     if (!points.empty()) ledger_ = ledger_before;
     status_.integration_steps += end_of.steps;
     if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {
@@ -137,12 +132,11 @@ class HistoryRun {
   }
   void take(const CutStep& step) {
     const auto tally = [this, &step](const T& n) { count_passes(ledger_, Scalar<T>::value(n), step.pass_m); };
-    std::visit(
-        [&](const auto& law) {
-          const auto stage = assemble(step, law, model_, blade_, state_, ledger_);
-          advance(stage, step.passes, tally);
-        },
-        model_.wear->law);
+    const auto stage = assemble(step, model_, blade_, state_, ledger_);
+    advance_by(stage, tally, [&](std::span<const double> points, const auto& visit) {
+      return integrate_cut<T>({stage, model_.wear, wear_conditions(step, model_, blade_)},
+                              stage.start(state_), step.passes, points, std::cref(visit), tolerances_);
+    });
   }
   void take(const ReadStep&) {
     for (const double point : observer_.points(index_, plan_.steps[index_]))

@@ -3,7 +3,6 @@
 
 #include <limits>
 
-#include "sim/integrate/lanes_growth_task.hpp"
 #include "sim/integrate/lanes_integrals.hpp"
 #include "sim/laws/collapse.hpp"
 #include "sim/laws/wear/registry.hpp"
@@ -28,7 +27,7 @@ class GrowthInWood {
   using Mask                    = typename V::Mask;
   using Task                    = Growth<T::slopes>;
   static constexpr auto lanes   = static_cast<std::size_t>(T::size);
-  static constexpr int  numbers = Task::most_numbers;
+  static constexpr auto numbers = static_cast<int>(laws::parameters_of<Law>);
 
  public:
   static void run(Task* const* tasks, std::size_t count, const Rules& rules) {

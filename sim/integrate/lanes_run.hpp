@@ -10,10 +10,8 @@
 
 #include "sim/history/stages.hpp"
 #include "sim/integrate/lanes.hpp"
-#include "sim/integrate/lanes_growth_task.hpp"
 #include "sim/integrate/lanes_tasks.hpp"
 #include "sim/integrate/scalar.hpp"
-#include "sim/laws/wear/wear_law.hpp"
 
 /// How many histories go through their steps together, over the number T of run.hpp: each step of each is assembled as the
 /// scalar path does, and a list of tasks goes to the kernels. Included where `run_batch` is compiled.
@@ -146,12 +144,11 @@ class BatchRun {
     StropStage<T> stage;
     std::size_t   first_task;
   };
-  // what CutStage knows beside its law
   struct InWood {
-    std::size_t                        member;
-    CutStage<T, laws::ConstantRate<T>> stage;
-    double                             passes;
-    std::size_t                        law, first_task;
+    std::size_t  member;
+    WoodStage<T> stage;
+    double       passes;
+    std::size_t  law, first_task;
   };
 
   const EdgePlan&         plan(std::size_t m) { return *members_[m].plan; }
@@ -331,40 +328,26 @@ class BatchRun {
     return true;
   }
   bool take(std::size_t m, const CutStep& s) {
-    const Model<T>& now = model(m);
-    return std::visit(
-        [&]<class Law>(const Law& law) {
-          const auto stage = assemble(s, law, now, members_[m].blade, results_[m].state, results_[m].ledger);
-          if constexpr (std::is_same_v<Law, laws::Formula<T>>) {
-            return false;
-          } else {
-            if (!stage.by_radius_alone()) return false;
-            const std::size_t kind  = now.wear->law.index();
-            auto&             tasks = growths_[kind];
-            in_wood_.push_back(
-                {m,
-                 {laws::ConstantRate<T>{}, stage.collapse, stage.chipping, stage.burr_break_off_m,
-                  stage.section_factor, stage.borne_um, stage.path_before_m, stage.pass_m},
-                 s.passes,
-                 kind,
-                 tasks.size()});
-            Growth task{};
-            int    k = 0;
-            Law::fields([&](const Field&, const T& number) { task.law[k++] = parts_of<T>(number); },
-                        stage.wear);
-            task.critical_radius = parts_of<T>(stage.collapse.critical_radius_um);
-            task.collapse_length = parts_of<T>(stage.collapse.length_m);
-            std::copy_n(stage.joints().begin(), 2, task.joint);
-            add_for_each_count(m, s.passes, [&](double n) {
-              task.path    = n * s.pass_m;
-              task.radius  = parts_of<T>(stage.start(results_[m].state)[0]);
-              task.outcome = n > 0.0 ? Outcome::open : Outcome::finished;
-              tasks.push_back(task);
-            });
-            return true;
-          }
-        },
-        now.wear->law);
+    const Model<T>&                           now = model(m);
+    std::array<T, laws::most_wear_parameters> parameters;
+    if (!now.wear.put_growth(wear_conditions(s, now, members_[m].blade), parameters)) return false;
+    const auto        stage = assemble(s, now, members_[m].blade, results_[m].state, results_[m].ledger);
+    const std::size_t law   = now.wear.place();
+    if (law >= growths_.size()) growths_.resize(law + 1);
+    auto& tasks = growths_[law];
+    in_wood_.push_back({m, stage, s.passes, law, tasks.size()});
+    Growth task{};
+    std::transform(parameters.begin(), parameters.end(), task.law, parts_of<T>);
+    task.critical_radius = parts_of<T>(stage.collapse.critical_radius_um);
+    task.collapse_length = parts_of<T>(stage.collapse.length_m);
+    std::copy_n(stage.joints().begin(), 2, task.joint);
+    add_for_each_count(m, s.passes, [&](double n) {
+      task.path    = n * s.pass_m;
+      task.radius  = parts_of<T>(stage.start(results_[m].state)[0]);
+      task.outcome = n > 0.0 ? Outcome::open : Outcome::finished;
+      tasks.push_back(task);
+    });
+    return true;
   }
   bool take(std::size_t, const ReadStep&) { return false; }
   bool take(std::size_t, const DressStep&) { return false; }
@@ -509,18 +492,18 @@ class BatchRun {
     for (auto& tasks : growths_) tasks.clear();
   }
 
-  Batch&                                                       batch_;
-  const Tolerances&                                            tolerances_;
-  const Kernels<slopes>&                                       kernels_;
-  Rules                                                        rules_;
-  std::span<Result>                                            results_;
-  std::size_t                                                  first_ = 0;
-  std::vector<Member>                                          members_;
-  std::vector<OnFace>                                          on_face_;
-  std::vector<OnStrop>                                         on_strop_;
-  std::vector<InWood>                                          in_wood_;
-  std::array<std::vector<Abrasion>, faces_of_all>              abrasions_;  ///< by Face
-  std::array<std::vector<Growth>, laws::BuiltInWearLaws::size> growths_;    ///< by law
+  Batch&                                          batch_;
+  const Tolerances&                               tolerances_;
+  const Kernels<slopes>&                          kernels_;
+  Rules                                           rules_;
+  std::span<Result>                               results_;
+  std::size_t                                     first_ = 0;
+  std::vector<Member>                             members_;
+  std::vector<OnFace>                             on_face_;
+  std::vector<OnStrop>                            on_strop_;
+  std::vector<InWood>                             in_wood_;
+  std::array<std::vector<Abrasion>, faces_of_all> abrasions_;  ///< by Face
+  std::vector<std::vector<Growth>>                growths_;    ///< by place of the law
   struct {
     std::vector<Abrasion*> open, counted;
     std::vector<Growth*>   growing;

@@ -3,6 +3,8 @@
 
 #include <cstddef>
 
+#include "sim/laws/wear/held_law.hpp"
+
 /// What lanes_run.hpp hands to the kernels that work on several histories per register, as plain numbers: one task is one stage
 /// of one history. Which instruction set works on it is chosen at run time.
 namespace arris::lanes {
@@ -71,9 +73,19 @@ struct Abrasion : AbrasionNames {
   Outcome outcome;
 };
 
-/// An edge in wood (lanes_growth_task.hpp).
+/// An edge in wood, by a law whose rate depends on the radius alone (growth.hpp).
 template <int K>
-struct Growth;
+struct Growth {
+  using Number = Parts<K>;
+
+  Number  law[laws::most_wear_parameters];  ///< parameters in the order of its `fields`, and room behind them
+  Number  critical_radius;                  ///< of the collapse
+  Number  collapse_length;
+  double  joint[2];
+  double  path;    ///< in metres
+  Number  radius;  ///< at the start, then at the end
+  Outcome outcome;
+};
 
 struct Rules {
   double        relative;

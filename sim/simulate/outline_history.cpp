@@ -10,7 +10,7 @@
 #include <fmt/format.h>
 
 #include "sim/history/stages.hpp"
-#include "sim/laws/wear/wear_law.hpp"
+#include "sim/laws/wear/shared_load.hpp"
 #include "sim/outline/cutting.hpp"
 #include "sim/outline/honing.hpp"
 #include "sim/outline/stropping.hpp"
@@ -219,32 +219,28 @@ class OutlineFollower {
   }
 
   [[nodiscard]] std::vector<Shape> shapes_in(const CutStep& step, const ReducedStep& reduced) {
-    return std::visit(
-        [&](const auto& law) {
-          return this->worn(assemble(step, law, model_, blade_, reduced.before, reduced.ledger), reduced);
-        },
-        model_.wear->law);
+    if (const laws::SharedLoad<double>* const law = model_.wear.shared_load())
+      return worn_by_loads(assemble(step, *law, model_, blade_, reduced.before, reduced.ledger), reduced);
+    std::vector<Shape> shapes;
+    const Outline      before = edge_;
+    for (const EdgeState<double>& now : reduced.states) {
+      edge_ = before;
+      edge_.round_tip(now.apex_radius_um);
+      shapes.push_back(measured(edge_));
+    }
+    return shapes;
   }
 
-  template <class Law>
-  [[nodiscard]] std::vector<Shape> worn(const CutStage<double, Law>& stage, const ReducedStep& reduced) {
+  [[nodiscard]] std::vector<Shape> worn_by_loads(const CutStage<double, laws::SharedLoad<double>>& stage,
+                                                 const ReducedStep&                                reduced) {
     std::vector<Shape> shapes;
-    if constexpr (std::is_same_v<Law, laws::SharedLoad<double>>) {
-      double done = 0.0, giving_way = stage.collapse.rate(stage.start(reduced.before)[0]);
-      for (std::size_t i = 0; i < reduced.counts.size(); ++i) {
-        const double before = giving_way;
-        giving_way          = stage.collapse.rate(stage.start(reduced.states[i])[0]);
-        wear_by_loads(stage.wear, 0.5 * (before + giving_way), stage.pass_m * (reduced.counts[i] - done));
-        done = reduced.counts[i];
-        shapes.push_back(measured(edge_));
-      }
-    } else {
-      const Outline before = edge_;
-      for (const EdgeState<double>& now : reduced.states) {
-        edge_ = before;
-        edge_.round_tip(now.apex_radius_um);
-        shapes.push_back(measured(edge_));
-      }
+    double             done = 0.0, giving_way = stage.collapse.rate(stage.start(reduced.before)[0]);
+    for (std::size_t i = 0; i < reduced.counts.size(); ++i) {
+      const double before = giving_way;
+      giving_way          = stage.collapse.rate(stage.start(reduced.states[i])[0]);
+      wear_by_loads(stage.wear, 0.5 * (before + giving_way), stage.pass_m * (reduced.counts[i] - done));
+      done = reduced.counts[i];
+      shapes.push_back(measured(edge_));
     }
     return shapes;
   }

@@ -5,6 +5,7 @@
 
 #include "sim/fit/fit.hpp"
 #include "sim/input/files.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/weigh/weigh.hpp"
 #include "tests/desk.hpp"

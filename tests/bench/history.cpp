@@ -11,6 +11,7 @@
 #include <benchmark/benchmark.h>
 
 #include "sim/input/loader.hpp"
+#include "sim/integrate/cut_run.hpp"
 #include "sim/integrate/history_run.hpp"
 #include "sim/integrate/jet.hpp"
 #include "tests/bench/plain_history.hpp"

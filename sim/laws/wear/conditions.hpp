@@ -27,4 +27,13 @@ struct WearConditions {
   T extractive_factor = T(1.0);
 };
 
+/// A law as it is in a wood: of what it meets most laws look at the severity alone.
+template <class T, class Law>
+[[nodiscard]] Law in_wood(const Law& law, const WearConditions<T>& here) {
+  if constexpr (requires { law.under(here); })
+    return law.under(here);
+  else
+    return law.times(here.severity);
+}
+
 }  // namespace arris::laws

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <functional>
 #include <memory>
 #include <string_view>
@@ -13,6 +15,14 @@ namespace arris::laws {
 
 template <class T>
 struct Formula;
+template <class T>
+struct SharedLoad;
+template <class T>
+struct WearConditions;
+
+/// So many parameters has a law of the registry at most: what keeps room for them need not know the laws. The registry's own unit
+/// does not compile with a law that has more.
+inline constexpr std::size_t most_wear_parameters = 4;
 
 /// One law of those that there are: `law` (wear_law.hpp).
 template <class T>
@@ -42,6 +52,13 @@ class HeldWearLaw {
   /// The law if it is a formula; otherwise nullptr.
   [[nodiscard]] Formula<T>*       formula();
   [[nodiscard]] const Formula<T>* formula() const;
+  /// The law if it is that of the shared load; otherwise nullptr.
+  [[nodiscard]] const SharedLoad<T>* shared_load() const;
+  /// Place in the list of the registry; a formula comes behind all of them.
+  [[nodiscard]] std::size_t place() const;
+  /// The parameters of the law as it is `here`, in the order of its fields, where it is one of the registry whose rate depends on the
+  /// radius alone; otherwise false, and nothing is put there.
+  bool put_growth(const WearConditions<T>& here, std::array<T, most_wear_parameters>& parameters) const;
   /// Each parameter of the law, in the order of its fields.
   void for_each_number(const std::function<void(const Field&, T&)>& visit);
   /// The law of a model over other numbers; derivatives, if T has them, start at zero.

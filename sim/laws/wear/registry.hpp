@@ -22,6 +22,10 @@
 /// `path_m` counts from the last time the edge met an abrasive. The order of the list is no part of any file.
 namespace arris::laws {
 
+/// How many parameters a law has.
+template <template <class> class Law>
+inline constexpr std::size_t parameters_of = sizeof(Law<double>) / sizeof(double);
+
 /// Laws as a list of templates, so that whoever needs one of each kind makes it of the list.
 template <template <class> class... Laws>
 struct WearLawList {
@@ -30,7 +34,7 @@ struct WearLawList {
   template <class T, class... More>
   using AnyOf = std::variant<Laws<T>..., More...>;
   /// The largest number of parameters that one of them has.
-  static constexpr std::size_t most_parameters = std::max({sizeof(Laws<double>) / sizeof(double)...});
+  static constexpr std::size_t most_parameters = std::max({parameters_of<Laws>...});
 };
 
 using BuiltInWearLaws = WearLawList<SharedLoad,    //

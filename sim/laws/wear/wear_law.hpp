@@ -19,6 +19,9 @@ namespace arris::laws {
 template <class T>
 using WearLaw = BuiltInWearLaws::AnyOf<T, Formula<T>>;
 
+static_assert(BuiltInWearLaws::most_parameters <= most_wear_parameters,
+              "a law has more parameters than most_wear_parameters of held_law.hpp: raise that");
+
 template <class T>
 struct StoredWearLaw {
   WearLaw<T> law;
@@ -61,6 +64,33 @@ Formula<T>* HeldWearLaw<T>::formula() {
 template <class T>
 const Formula<T>* HeldWearLaw<T>::formula() const {
   return std::get_if<Formula<T>>(&law_->law);
+}
+
+template <class T>
+const SharedLoad<T>* HeldWearLaw<T>::shared_load() const {
+  return std::get_if<SharedLoad<T>>(&law_->law);
+}
+template <class T>
+std::size_t HeldWearLaw<T>::place() const {
+  return law_->law.index();
+}
+
+template <class T>
+bool HeldWearLaw<T>::put_growth(const WearConditions<T>&             here,
+                                std::array<T, most_wear_parameters>& parameters) const {
+  return std::visit(
+      [&]<class Law>(const Law& law) {
+        if constexpr (std::is_same_v<Law, Formula<T>>) {
+          return false;
+        } else {
+          if (!law.by_radius_alone()) return false;
+          const Law   in_this = in_wood(law, here);
+          std::size_t k       = 0;
+          Law::fields([&](const Field&, const T& number) { parameters[k++] = number; }, in_this);
+          return true;
+        }
+      },
+      law_->law);
 }
 
 template <class T>

@@ -16,6 +16,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/missed_wear.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/readings.hpp"
@@ -208,30 +209,36 @@ Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>
 // `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
                    const EdgeQuestion& question, const Eigen::VectorXd& misses) {
-  const std::vector<double>& grid  = question.grid;
-  const auto&                tool  = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half  = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law   = tester_law(model.tester);
-  const double               fresh = curve.radius.front();
+  const std::vector<double>& grid = question.grid;
+  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law  = tester_law(model.tester);
+  std::vector<double>        rest;  // what no radius can show of the misses
+  for (std::size_t j = 0; j < grid.size(); ++j) {
+    const MissedWear right =
+        put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
+    curve.radius[j] = right.met_um;
+    rest.push_back(right.rest);
+  }
+  const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
-  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double miss) {
+  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
     return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half) *
-           std::exp(miss);
+           std::exp(left);
   };
   const auto on_grid = [&](const EdgeLuck& luck) {
     std::vector<double> readings(grid.size());
     for (std::size_t j = 0; j < readings.size(); ++j)
-      readings[j] = read(luck, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
+      readings[j] = read(luck, curve.radius[j], curve.burr[j], rest[j]);
     return readings;
   };
   const double              fresh_by_law = read({}, fresh, curve.burr.front(), 0.0);
   const std::vector<double> means = on_grid({}), nexts = on_grid(next);
   auto                      x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
-      burr(std::move(x2), std::move(curve.burr)),
-      miss(std::move(x3), std::vector<double>(misses.begin(), misses.end()));
+      burr(std::move(x2), std::move(curve.burr)), left(std::move(x3), std::move(rest));
   const auto reading = [&](const EdgeLuck& luck) {
-    return [&read, &r, &burr, &miss, luck](double x) { return read(luck, r(x), burr(x), miss(x)); };
+    return [&read, &r, &burr, &left, luck](double x) { return read(luck, r(x), burr(x), left(x)); };
   };
   const auto of_mean = reading({});
   const auto of_next = reading(next);

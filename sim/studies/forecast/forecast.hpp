@@ -22,7 +22,8 @@
 /// and of its rate of wear; both σ are those of the member. The values
 /// of the mean edge are those of the scenario itself, so that they are what a simulation shows; the members make the bands. Where members
 /// have several wear laws, no one scenario stands for them: the values are medians of the members, and each law is told apart too. r(x) is interpolated by monotone cubics between points of the integration.
-/// Where edges were read and the laws missed, readings are those of the laws times e^δ, δ drawn for each member (discrepancy.hpp).
+/// Where edges were read and the laws missed, readings are those of the laws times e^δ, δ drawn for each member (discrepancy.hpp); luck acts on
+/// the radius that reads so (missed_wear.hpp).
 /// Source: the model's own laws; the predictive distribution of a mixed model. Edges that outlast the passes simulated are
 /// kept as such: quantiles among them say "more than".
 namespace arris {

@@ -14,6 +14,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/fit/edge_moments.hpp"
 #include "sim/fit/effect_modes.hpp"
+#include "sim/fit/missed_wear.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/item_columns.hpp"
@@ -122,12 +123,11 @@ class Sighting final : public HistoryObserver<double> {
     return i == began_ ? std::span<const double>(&start, 1) : std::span<const double>{};
   }
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>&) override {
-    if (i == began_ && count == 0.0) fresh_um_ = e.met_radius_um();
-    if (is_last(i) && count >= history_.grid.front()) along.push_back({e, fresh_um_});
+    if (i == began_ && count == 0.0) fresh_ = e;
+    if (is_last(i) && count >= history_.grid.front()) along.push_back({e, fresh_});
   }
   struct Seen {
-    EdgeState<double> edge;
-    double            fresh_um;  ///< radius that was met when its wear began
+    EdgeState<double> edge, fresh;  ///< now, and when its wear began
   };
   std::vector<Seen> along;  ///< by point of the grid
 
@@ -137,65 +137,73 @@ class Sighting final : public HistoryObserver<double> {
   const HandHistory&  history_;
   std::size_t         began_;   ///< step in which its wear began
   std::vector<double> points_;  ///< of the last step
-  double              fresh_um_ = not_given;
+  EdgeState<double>   fresh_;
+};
+
+/// Passes of wood on the curve that laws may miss; NaN before the last stone or strop.
+double passes_on_curve(const EdgePlan& plan, const Moment& moment) {
+  const Phase phase = phase_at(plan, moment);
+  const auto  after = plan.steps.begin() + std::min<std::ptrdiff_t>(moment.step + 1, std::ssize(plan.steps));
+  const auto  next =
+      std::find_if(after, plan.steps.end(), [](const Step& s) { return is_cut(s) || sharpens(s); });
+  const bool to_be_sharpened = next != plan.steps.end() && sharpens(*next);
+  return phase.passes > 0.0 || !to_be_sharpened ? phase.passes : not_given;
+}
+
+/// What the laws miss, by member, at every count of passes that is looked at; logs.
+class HandMisses {
+ public:
+  HandMisses(const CampaignModel& campaign, const Ensemble& ensemble, const HandHistory& history,
+             unsigned long long seed) {
+    passes_.push_back(0.0);
+    for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
+      for (const Moment& m : campaign.moments()[e]) {
+        const double x = passes_on_curve(campaign.scenario().edges[e], m);
+        if (!std::isnan(x)) passes_.push_back(x);
+      }
+    }
+    for (const double x : history.grid) passes_.push_back(history.before + x);
+    std::sort(passes_.begin(), passes_.end());
+    passes_.erase(std::unique(passes_.begin(), passes_.end()), passes_.end());
+    // one draw for all, so that what was missed where it was read is missed as it goes on
+    drawn_ = drawn_misses(ensemble, passes_, seed);
+  }
+  /// 0 where `passes` is NaN, on no curve; else they are among those looked at.
+  [[nodiscard]] double of(std::size_t member, double passes) const {
+    if (std::isnan(passes)) return 0.0;
+    const auto at = std::lower_bound(passes_.begin(), passes_.end(), passes) - passes_.begin();
+    return drawn_(static_cast<Eigen::Index>(member), at);
+  }
+
+ private:
+  std::vector<double> passes_;
+  Eigen::MatrixXd     drawn_;  ///< members × passes
 };
 
 /// A model of readings of this edge.
 struct HandTester {
   laws::TesterLaw<double> law;
   double                  half;
-  [[nodiscard]] double    reading_N(const Sighting::Seen& s, const Eigen::Vector2d& luck) const {
-       const double apex = std::exp(luck[0]);
-       return law.reading_N(apex * worn_with_luck(s.fresh_um, s.edge.met_radius_um(), std::exp(luck[1])),
-                            apex * s.edge.burr_um, half);
+
+  /// The edge at one point, put right by what the laws miss there.
+  struct At {
+    MissedWear           now;
+    double               fresh_um;  ///< put right too
+    double               burr_um;
+    [[nodiscard]] double worn_um(const Eigen::Vector2d& luck) const {
+      return worn_with_luck(fresh_um, now.met_um, std::exp(luck[1]));
+    }
+  };
+  [[nodiscard]] At at(const Sighting::Seen& s, double miss, double fresh_miss) const {
+    return {put_right(law, s.edge.met_radius_um(), s.edge.burr_um, half, miss),
+            put_right(law, s.fresh.met_radius_um(), s.fresh.burr_um, half, fresh_miss).met_um,
+            s.edge.burr_um};
+  }
+  [[nodiscard]] double reading_N(const At& at, const Eigen::Vector2d& luck) const {
+    const double apex = std::exp(luck[0]);
+    return law.reading_N(apex * at.worn_um(luck), apex * at.burr_um, half) * std::exp(at.now.rest);
   }
 };
-
-/// Passes of wood at which each reading was taken, on the curve that laws may miss; NaN before the last stone or strop.
-std::vector<double> passes_of(const Scenario& scenario, const std::vector<Reading>& readings) {
-  std::vector<double> out;
-  for (const Reading& r : readings) {
-    const EdgePlan& plan  = scenario.edges[static_cast<std::size_t>(r.edge)];
-    const Phase     phase = phase_at(plan, r.moment);
-    const auto      after =
-        plan.steps.begin() + std::min<std::ptrdiff_t>(r.moment.step + 1, std::ssize(plan.steps));
-    const auto next =
-        std::find_if(after, plan.steps.end(), [](const Step& s) { return is_cut(s) || sharpens(s); });
-    const bool to_be_sharpened = next != plan.steps.end() && sharpens(*next);
-    out.push_back(phase.passes > 0.0 || !to_be_sharpened ? phase.passes : not_given);
-  }
-  return out;
-}
-
-/// What the laws miss, by member, at each reading and along the cut that goes on.
-struct HandMisses {
-  Eigen::MatrixXd at_readings, along;  ///< members × readings, members × points of the grid; logs
-};
-
-HandMisses misses_in_hand(const Scenario& scenario, const Ensemble& ensemble, const HandHistory& history,
-                          const std::vector<Reading>& readings, unsigned long long seed) {
-  const std::vector<double> of_readings = passes_of(scenario, readings);
-  std::vector<double>       all;
-  for (const double x : of_readings) {
-    if (!std::isnan(x)) all.push_back(x);
-  }
-  for (const double x : history.grid) all.push_back(history.before + x);
-  std::sort(all.begin(), all.end());
-  all.erase(std::unique(all.begin(), all.end()), all.end());
-  // one draw for both, so that what was missed where it was read is missed as it goes on
-  const Eigen::MatrixXd drawn = drawn_misses(ensemble, all, seed);
-  const auto place = [&](double x) { return std::lower_bound(all.begin(), all.end(), x) - all.begin(); };
-  const auto rows  = drawn.rows();
-  HandMisses out{Eigen::MatrixXd::Zero(rows, std::ssize(readings)),
-                 Eigen::MatrixXd(rows, std::ssize(history.grid))};
-  for (std::size_t i = 0; i < of_readings.size(); ++i) {
-    if (!std::isnan(of_readings[i]))
-      out.at_readings.col(static_cast<Eigen::Index>(i)) = drawn.col(place(of_readings[i]));
-  }
-  for (std::size_t k = 0; k < history.grid.size(); ++k)
-    out.along.col(static_cast<Eigen::Index>(k)) = drawn.col(place(history.before + history.grid[k]));
-  return out;
-}
 
 /// What one member says of the edge.
 struct HandMember {
@@ -225,16 +233,18 @@ double passes_left(const HandHistory& history, const std::vector<double>& values
   return passes_to_limit(ahead, values, value, limit);
 }
 
+// what ends its life, along the cut that goes on
 std::vector<double> values_of_end(const Sighting& seen, const HandSettings& settings,
-                                  const HandMember& member, double half) {
+                                  const HandMember& member, const std::vector<HandTester::At>& along,
+                                  double half) {
   if (settings.end == EndBy::reading) return member.curve_N;
   std::vector<double> out;
   const double        per_radius =
       settings.end == EndBy::radius ? 1.0 : laws::Wedge<double>{2.0 * half}.tip_setback(1.0);
-  for (const Sighting::Seen& s : seen.along) {
-    const double met   = s.edge.met_radius_um();
-    const double extra = worn_with_luck(s.fresh_um, met, std::exp(member.luck[1])) - met;
-    out.push_back(per_radius * std::exp(member.luck[0]) * (s.edge.apex_radius_um + extra));
+  for (std::size_t k = 0; k < along.size(); ++k) {
+    const auto&  edge  = seen.along[k].edge;
+    const double extra = along[k].worn_um(member.luck) - edge.met_radius_um();
+    out.push_back(per_radius * std::exp(member.luck[0]) * (edge.apex_radius_um + extra));
   }
   return out;
 }
@@ -249,36 +259,48 @@ struct HandTask {
   const HandSettings&         settings;
 };
 
+// the histories of all edges that were read, put right by what a member misses; what no radius can show is left out
+CampaignModel::Apex edges_put_right(CampaignModel::Apex apex, const CampaignModel& campaign,
+                                    const HandMisses& misses, std::size_t member) {
+  const laws::TesterLaw<double> law = tester_law(apex.tester);
+  std::size_t                   m   = 0;
+  for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
+    for (const Moment& moment : campaign.moments()[e]) {
+      const double miss = misses.of(member, passes_on_curve(campaign.scenario().edges[e], moment));
+      apex.met_um[m]    = put_right(law, apex.met_um[m], apex.burr_um[m], apex.half_angle[m], miss).met_um;
+      ++m;
+    }
+  }
+  return apex;
+}
+
 /// What all readings tell a member of the luck of the edge; none where the histories of the others cannot be run.
-std::optional<EffectModes::EdgeLuck> luck_in_hand(const HandTask& task, const Model<double>& model,
-                                                  const Spread& spread, const Eigen::VectorXd& misses) {
-  FitSettings settings          = task.settings.fit;
-  settings.edge_effect          = spread.edge > 0.0;
-  settings.rate_effect          = spread.rate > 0.0;
-  settings.operator_effect      = spread.person > 0.0;
-  settings.lot_effect           = spread.lot > 0.0;
-  settings.day_effect           = spread.day > 0.0;
-  std::vector<Reading> readings = task.readings;
-  for (std::size_t i = 0; i < readings.size(); ++i)
-    readings[i].reading_N *= std::exp(-misses[static_cast<Eigen::Index>(i)]);
-  Scenario here = task.scenario;
-  here.model    = model;
-  const CampaignModel campaign(here, readings, {}, settings);
-  const auto          apex = campaign.apex(Eigen::VectorXd(0), false);
+std::optional<EffectModes::EdgeLuck> luck_in_hand(const HandTask& task, std::size_t i,
+                                                  const Model<double>& model, const Spread& spread) {
+  FitSettings settings     = task.settings.fit;
+  settings.edge_effect     = spread.edge > 0.0;
+  settings.rate_effect     = spread.rate > 0.0;
+  settings.operator_effect = spread.person > 0.0;
+  settings.lot_effect      = spread.lot > 0.0;
+  settings.day_effect      = spread.day > 0.0;
+  Scenario here            = task.scenario;
+  here.model               = model;
+  const CampaignModel campaign(here, task.readings, {}, settings);
+  auto                apex = campaign.apex(Eigen::VectorXd(0), false);
   if (!apex.usable) return std::nullopt;
-  return EffectModes(campaign).luck_of(apex, spread, task.edge);
+  return EffectModes(campaign).luck_of(edges_put_right(std::move(apex), campaign, task.misses, i), spread,
+                                       task.edge);
 }
 
 HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<double>& model,
                           const Spread& spread, const HandChance& chance) {
   HandMember        out;
-  const auto        row = static_cast<Eigen::Index>(i);
   Sighting          seen(task.history);
   EdgeState<double> state;
   Ledger<double>    ledger;
   if (!run_history(model, task.history.plan, tolerances_of(task.scenario), state, ledger, seen).usable())
     return out;
-  const auto luck = luck_in_hand(task, model, spread, task.misses.at_readings.row(row).transpose());
+  const auto luck = luck_in_hand(task, i, model, spread);
   if (!luck) return out;
   const auto&      tool = model.tools[static_cast<std::size_t>(task.history.plan.tool)];
   const HandTester tester{tester_law(model.tester),
@@ -286,15 +308,18 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of_luck(luck->covariance);
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
-  for (std::size_t k = 0; k < seen.along.size(); ++k)
-    out.curve_N.push_back(tester.reading_N(seen.along[k], out.luck) *
-                          std::exp(task.misses.along(row, static_cast<Eigen::Index>(k))));
+  std::vector<HandTester::At> along;
+  for (std::size_t k = 0; k < seen.along.size(); ++k) {
+    const double passes = task.history.before + task.history.grid[k];
+    along.push_back(tester.at(seen.along[k], task.misses.of(i, passes), task.misses.of(i, 0.0)));
+    out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
+  }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
                                            spread.lot * spread.lot + spread.day * spread.day);
   out.next_N                   = out.curve_N.front() * std::exp(single * chance.reading);
   const HandSettings& settings = task.settings;
   const double        limit    = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left = passes_left(task.history, values_of_end(seen, settings, out, tester.half), limit);
+  out.left = passes_left(task.history, values_of_end(seen, settings, out, along, tester.half), limit);
   return out;
 }
 
@@ -349,8 +374,10 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   }
   std::vector<Reading> counted_readings = readings;
   std::erase_if(counted_readings, [](const Reading& r) { return !r.excluded.empty(); });
-  const HandMisses misses =
-      misses_in_hand(scenario, ensemble, history, counted_readings, settings.life.seed + 2);
+  FitSettings with_rates = settings.fit;
+  with_rates.rate_effect = true;  // so that all moments are there that any member looks at
+  const HandMisses        misses(CampaignModel(scenario, counted_readings, {}, with_rates), ensemble, history,
+                                 settings.life.seed + 2);
   const HandTask          task{scenario, static_cast<int>(edge), history, counted_readings, misses, settings};
   std::vector<HandMember> members(ensemble.size());
   for_each_index(members.size(), settings.life.threads, [&](std::size_t i) {

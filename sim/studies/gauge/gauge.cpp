@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/confounding.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/studies/gauge/gauge_components.hpp"
@@ -386,6 +387,21 @@ void judge_replicates(const GaugeSettings& settings, double mean, const GaugeCom
           : std::numeric_limits<double>::infinity();
 }
 
+// why operators cannot be told from lots or days; empty where they can
+std::string confounding_of_operators(const std::vector<GaugeReading>& readings) {
+  std::vector<std::string> operators, lots, days;
+  for (const GaugeReading& r : readings) {
+    if (!r.excluded.empty()) continue;
+    operators.push_back(r.operator_name);
+    lots.push_back(r.filament_lot);
+    days.push_back(r.test_day.empty() ? r.date : r.test_day);
+  }
+  std::vector<Levels> beside{levels_of("filament lot", "filament lots", lots, "nobody named"),
+                             levels_of("test day", "test days", days, "nobody named")};
+  std::erase_if(beside, [](const Levels& levels) { return levels.names.size() < 2; });
+  return first_confounding(levels_of("operator", "operators", operators, "nobody named"), beside);
+}
+
 }  // namespace
 
 const GaugeComponent* GaugeResult::component(const std::string& name) const {
@@ -415,6 +431,7 @@ GaugeResult gauge(const std::vector<GaugeReading>& readings, const GaugeSettings
                              .file  = settings.source});
   }
   result.crossed = !settings.repeatability_only && d.persons > 1 && additive.rank > 0;
+  if (result.crossed) result.operators_confounded = confounding_of_operators(readings);
   count(t, result);
 
   // does an operator read one edge differently than another?

@@ -149,13 +149,15 @@ struct GaugeResult {
   Interval                    share_interval;
   std::vector<GaugeOperator>  operator_rows;
   double                      operators_p = not_given;  ///< of equal operators
-  std::vector<GaugeLot>       lots;
-  double                      lots_p = not_given;  ///< of equal lots; NaN where they cannot be compared
-  GaugeEffect                 drift;               ///< per 100 readings; NaN where it cannot be determined
-  std::string                 reference;           ///< the part that was meant
-  std::vector<GaugeBias>      bias;
-  std::vector<GaugeResidual>  residuals;  ///< one per reading given
-  double sd_without = not_given;          ///< repeatability without the outliers; NaN without any
+  std::string
+      operators_confounded;  ///< why operators cannot be told from lots or days, a sentence; empty where they can
+  std::vector<GaugeLot>      lots;
+  double                     lots_p = not_given;  ///< of equal lots; NaN where they cannot be compared
+  GaugeEffect                drift;               ///< per 100 readings; NaN where it cannot be determined
+  std::string                reference;           ///< the part that was meant
+  std::vector<GaugeBias>     bias;
+  std::vector<GaugeResidual> residuals;               ///< one per reading given
+  double                     sd_without = not_given;  ///< repeatability without the outliers; NaN without any
   std::vector<GaugeReplicates> replicates;
   double                       needed =
       not_given;  ///< readings of each edge, for the difference that was asked; NaN: it has no size

@@ -253,7 +253,12 @@ class Writer {
       }
       return;
     }
-    if (!std::isnan(result_.operators_p)) {
+    if (!result_.operators_confounded.empty()) {
+      remark(
+          result_.operators_confounded +
+          " What is called reproducibility here may be theirs: let each operator read with each lot on each day before operators are blamed.");
+      answer_.cautions.push_back(result_.operators_confounded);
+    } else if (!std::isnan(result_.operators_p)) {
       remark(result_.operators_p < settings_.risk
                  ? fmt::format("These operators read differently ({}). More readings do not take that away: "
                                "let the same operator read the edges that are compared.",

@@ -15,6 +15,7 @@
 #include "sim/simulate/stops.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/statistics/optimal_design.hpp"
+#include "sim/studies/plan/plan_groups.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -23,139 +24,7 @@ namespace {
 
 const std::vector<int> reading_choices{1, 2, 3, 4, 5, 6, 8, 10};
 
-template <class T>
-bool contains(const std::vector<T>& list, const T& item) {
-  return std::find(list.begin(), list.end(), item) != list.end();
-}
-
 bool is_read(const Step& step) { return std::holds_alternative<ReadStep>(step); }
-
-// ---- groups ----
-
-struct Group {
-  std::string       name;
-  bool              is_route = false;
-  int               pattern  = -1;
-  std::vector<Stop> candidates;
-  int               comparison = 0;  // index of its candidate
-};
-
-// those asked for, or else every route; two at least, none twice
-std::vector<std::string> names_to_compare(const Scenario& scenario, const PlanSettings& settings) {
-  std::vector<std::string> names = settings.groups;
-  if (names.empty()) {
-    for (const EdgePlan& plan : scenario.edges) {
-      if (!plan.route.empty() && !contains(names, plan.route)) names.push_back(plan.route);
-    }
-  }
-  for (std::size_t i = 0; i < names.size(); ++i) {
-    for (std::size_t j = 0; j < i; ++j) {
-      if (names[i] == names[j])
-        throw Error(Exit::usage, {.code = "given-twice",
-                                  .what = fmt::format("the group \"{}\" is named twice", names[i])});
-    }
-  }
-  if (names.size() < 2) {
-    throw Error(
-        Exit::usage,
-        {.code = "too-few-groups",
-         .what = names.empty()
-                     ? "no edge of the configuration follows a route, so there are no groups to compare"
-                     : fmt::format("\"{}\" is the only group, so there is nothing to tell it apart from",
-                                   names.front()),
-         .next = "Name two or more routes or edges: --groups NAME,NAME"});
-  }
-  return names;
-}
-
-struct NamedEdges {
-  std::string      name;
-  bool             is_route = false;
-  std::vector<int> edges;  // each of which could be the pattern of the group
-};
-
-// of a route all that follow it, else the edge of that name
-NamedEdges edges_named(const Scenario& scenario, const std::string& name) {
-  NamedEdges out{.name = name};
-  for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
-    if (scenario.edges[e].route == name) out.edges.push_back(static_cast<int>(e));
-  }
-  out.is_route = !out.edges.empty();
-  for (std::size_t e = 0; e < scenario.edges.size() && !out.is_route; ++e) {
-    if (scenario.edges[e].name == name) out.edges = {static_cast<int>(e)};
-  }
-  if (out.edges.empty()) {
-    const auto        known = group_names(scenario);
-    const std::string meant = did_you_mean(name, known);
-    throw Error(Exit::usage,
-                {.code    = "unknown-group",
-                 .what    = fmt::format("the configuration has no route or edge \"{}\"", printable(name)),
-                 .allowed = or_list(known, 20),
-                 .next    = meant.empty() ? "A route counts where an edge follows it." : meant});
-  }
-  return out;
-}
-
-// an edge of each group, all on one tool; empty where no tool is common to all
-std::vector<int> patterns_on_one_tool(const Scenario& scenario, const std::vector<NamedEdges>& groups) {
-  const auto tool_of = [&](int e) { return scenario.edges[static_cast<std::size_t>(e)].tool; };
-  for (const int first : groups.front().edges) {
-    std::vector<int> chosen;
-    for (const NamedEdges& group : groups) {
-      const auto found = std::find_if(group.edges.begin(), group.edges.end(),
-                                      [&](int e) { return tool_of(e) == tool_of(first); });
-      if (found == group.edges.end()) break;
-      chosen.push_back(*found);
-    }
-    if (chosen.size() == groups.size()) return chosen;
-  }
-  return {};
-}
-
-// with the moments at which an edge of this pattern can be read
-Group group_of(const Scenario& scenario, const NamedEdges& named, int pattern, ReadAt at) {
-  const EdgePlan& plan       = scenario.edges[static_cast<std::size_t>(pattern)];
-  const Stop      comparison = comparison_stop(plan, named.is_route);
-  Group           g;
-  g.name       = named.name;
-  g.is_route   = named.is_route;
-  g.pattern    = pattern;
-  g.candidates = candidate_stops(plan, comparison, at);
-  for (std::size_t i = 0; i < g.candidates.size(); ++i) {
-    if (g.candidates[i].step == comparison.step && is_end(plan, g.candidates[i]))
-      g.comparison = static_cast<int>(i);
-  }
-  return g;
-}
-
-// where several moments are wanted of passes alone or of laps alone, some group must have them
-void check_moments(const std::vector<Group>& groups, const PlanSettings& settings) {
-  if (settings.moments <= 1 || settings.at == ReadAt::passes_and_laps) return;
-  if (std::any_of(groups.begin(), groups.end(), [](const Group& g) { return g.candidates.size() > 1; }))
-    return;
-  const bool laps = settings.at == ReadAt::laps;
-  throw Error(Exit::usage,
-              {.code = "nothing-to-choose",
-               .what = fmt::format("no edge of these groups is {}, so there are no {} to choose among",
-                                   laps ? "stropped" : "used in wood", laps ? "laps" : "passes"),
-               .next = laps ? "Leave out --at laps, or add a strop step."
-                            : "Leave out --at passes, or add a cut step."});
-}
-
-std::vector<Group> groups_of(const Scenario& scenario, const PlanSettings& settings, bool& same_tool) {
-  std::vector<NamedEdges> named;
-  for (const std::string& name : names_to_compare(scenario, settings))
-    named.push_back(edges_named(scenario, name));
-  const std::vector<int> patterns = patterns_on_one_tool(scenario, named);
-  same_tool                       = !patterns.empty();
-  std::vector<Group> groups;
-  for (std::size_t g = 0; g < named.size(); ++g) {
-    const int pattern = same_tool ? patterns[g] : named[g].edges.front();
-    groups.push_back(group_of(scenario, named[g], pattern, settings.at));
-  }
-  check_moments(groups, settings);
-  return groups;
-}
 
 // ---- the table of candidates ----
 
@@ -165,6 +34,7 @@ struct Candidates {
   std::vector<Eigen::MatrixXd> slopes;   // by member: candidates × P, of the log reading
   std::vector<Eigen::VectorXd> by_edge;  // by member: of the log reading against the log of an edge's factor
   std::vector<Spread>          spreads;  // by member
+  std::vector<Eigen::MatrixXd> data;     // by member: what readings so far tell of its parameters
   int                          failed = 0;  // members
   std::string                  failure;
   // at the centre
@@ -179,7 +49,7 @@ struct CandidateReadings {
 };
 
 // one edge of each group, read `times` times at each of its stops
-CandidateReadings readings_at(const Scenario& scenario, const std::vector<Group>& groups,
+CandidateReadings readings_at(const Scenario& scenario, const std::vector<PlanGroup>& groups,
                               const std::vector<std::vector<Stop>>& stops, int times) {
   CandidateReadings out;
   out.scenario = scenario;
@@ -201,9 +71,9 @@ CandidateReadings readings_at(const Scenario& scenario, const std::vector<Group>
   return out;
 }
 
-CandidateReadings candidate_readings(const Scenario& scenario, const std::vector<Group>& groups) {
+CandidateReadings candidate_readings(const Scenario& scenario, const std::vector<PlanGroup>& groups) {
   std::vector<std::vector<Stop>> stops;
-  for (const Group& g : groups) stops.push_back(g.candidates);
+  for (const PlanGroup& g : groups) stops.push_back(g.candidates);
   return readings_at(scenario, groups, stops, 1);
 }
 
@@ -216,7 +86,7 @@ FitSettings edge_luck_only(FitSettings settings) {
   return settings;
 }
 
-Candidates candidates_of(const CandidateReadings& rows, const std::vector<Group>& groups,
+Candidates candidates_of(const CandidateReadings& rows, const std::vector<PlanGroup>& groups,
                          const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
   const FitSettings settings = edge_luck_only(fit);
   Candidates        out;
@@ -277,24 +147,46 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<Group>
     out.by_edge.push_back(out.centre_by_edge);
     out.spreads.push_back(knowledge.spread);
   }
+  out.data.assign(out.slopes.size(), knowledge.data);
   return out;
 }
 
-DesignProblem design_of(const Candidates& candidates, const std::vector<Group>& groups,
-                        const PlanKnowledge& knowledge, const PlanSettings& settings, int edges,
-                        int readings) {
-  DesignProblem         problem;
-  const double          root  = std::sqrt(static_cast<double>(readings));
-  const Eigen::MatrixXd prior = Eigen::MatrixXd::Identity(knowledge.data.rows(), knowledge.data.cols());
+// with the members that have other wear laws behind those of the heaviest one; under a law whose histories cannot be run all have failed
+Candidates candidates_under_all_laws(const Scenario& scenario, const std::vector<PlanGroup>& groups,
+                                     const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
+  CandidateReadings rows = candidate_readings(scenario, groups);
+  Candidates        out  = candidates_of(rows, groups, fit, knowledge, threads);
+  for (const PlanKnowledge& rival : knowledge.rivals) {
+    rows.scenario.model.wear = rival.wear;
+    try {
+      const Candidates more = candidates_of(rows, groups, fit, rival, threads);
+      out.slopes.insert(out.slopes.end(), more.slopes.begin(), more.slopes.end());
+      out.by_edge.insert(out.by_edge.end(), more.by_edge.begin(), more.by_edge.end());
+      out.spreads.insert(out.spreads.end(), more.spreads.begin(), more.spreads.end());
+      out.data.insert(out.data.end(), more.data.begin(), more.data.end());
+      out.failed += more.failed;
+    } catch (const Error& error) {
+      if (error.exit() != Exit::integration) throw;
+      out.failed += static_cast<int>(rival.ensemble.size());
+    }
+  }
+  return out;
+}
+
+DesignProblem design_of(const Candidates& candidates, const std::vector<PlanGroup>& groups,
+                        const PlanSettings& settings, int edges, int readings) {
+  DesignProblem problem;
+  const double  root = std::sqrt(static_cast<double>(readings));
   for (std::size_t k = 0; k < candidates.slopes.size(); ++k) {
     const Spread& s = candidates.spreads[k];
     problem.slopes.emplace_back(candidates.slopes[k] * (root / s.reading));
     problem.shared.emplace_back(candidates.by_edge[k] * (root * s.edge / s.reading));
-    problem.before.emplace_back(prior + knowledge.data);
+    const Eigen::MatrixXd& data = candidates.data[k];
+    problem.before.emplace_back(Eigen::MatrixXd::Identity(data.rows(), data.cols()) + data);
   }
   problem.unit = candidates.group;
   int first    = 0;
-  for (const Group& g : groups) {
+  for (const PlanGroup& g : groups) {
     problem.copies.push_back(edges);
     problem.wanted.push_back(std::min(settings.moments, static_cast<int>(g.candidates.size())));
     problem.fixed.push_back(first + g.comparison);
@@ -307,7 +199,9 @@ DesignProblem design_of(const Candidates& candidates, const std::vector<Group>& 
 double worth_of(const DesignProblem& problem, const std::vector<int>& chosen, std::size_t row) {
   std::vector<int> others = chosen;
   others.erase(others.begin() + static_cast<std::ptrdiff_t>(row));
-  const auto P = static_cast<double>(problem.slopes.front().cols());
+  double P = 0.0;
+  for (const Eigen::MatrixXd& slopes : problem.slopes) P += static_cast<double>(slopes.cols());
+  P /= static_cast<double>(problem.slopes.size());
   return std::expm1(0.5 * (design_criterion(problem, chosen) - design_criterion(problem, others)) / P);
 }
 
@@ -402,10 +296,10 @@ std::optional<SettlingReading> settling_reading(const Scenario& scenario, const 
                                                 const PlanKnowledge& knowledge, const PlanSettings& settings,
                                                 const PlanSize& size, const Eigen::VectorXd& direction,
                                                 const Eigen::MatrixXd& then) {
-  std::vector<Group> all;
+  std::vector<PlanGroup> all;
   for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
     const EdgePlan& plan = scenario.edges[e];
-    Group           g;
+    PlanGroup       g;
     g.name       = plan.name;
     g.pattern    = static_cast<int>(e);
     g.candidates = candidate_stops(plan, comparison_stop(plan, false), ReadAt::passes_and_laps);
@@ -419,7 +313,7 @@ std::optional<SettlingReading> settling_reading(const Scenario& scenario, const 
   SettlingReading       best;
   best.variance_before = best.variance_after = direction.dot(known * direction);
   std::size_t first                          = 0;
-  for (const Group& g : all) {
+  for (const PlanGroup& g : all) {
     for (std::size_t i = 0; i < g.candidates.size(); ++i) {
       const auto row   = static_cast<Eigen::Index>(first + i);
       double     after = 0.0;
@@ -472,7 +366,7 @@ std::vector<std::string> blind_codes(std::size_t count, const std::set<std::stri
   return all;
 }
 
-void write_sheet(Plan& plan, const Scenario& scenario, const std::vector<Group>& groups,
+void write_sheet(Plan& plan, const Scenario& scenario, const std::vector<PlanGroup>& groups,
                  const std::vector<std::vector<Stop>>& stops) {
   boost::random::mt19937_64 engine(plan.settings.seed);
   std::set<std::string>     names, codes;
@@ -536,7 +430,7 @@ void write_sheet(Plan& plan, const Scenario& scenario, const std::vector<Group>&
 // ---- the steps of a plan ----
 
 struct ComparedGroups {
-  std::vector<Group>       groups;
+  std::vector<PlanGroup>   groups;
   bool                     same_tool = true;
   Candidates               candidates;
   std::vector<std::size_t> at;         // by group: the candidate where it is compared
@@ -546,11 +440,10 @@ struct ComparedGroups {
 ComparedGroups compared_groups(const Scenario& scenario, const FitSettings& fit,
                                const PlanKnowledge& knowledge, const PlanSettings& settings) {
   ComparedGroups out;
-  out.groups = groups_of(scenario, settings, out.same_tool);
-  out.candidates =
-      candidates_of(candidate_readings(scenario, out.groups), out.groups, fit, knowledge, settings.threads);
+  out.groups        = groups_of(scenario, settings, out.same_tool);
+  out.candidates    = candidates_under_all_laws(scenario, out.groups, fit, knowledge, settings.threads);
   std::size_t first = 0;
-  for (const Group& g : out.groups) {
+  for (const PlanGroup& g : out.groups) {
     out.at.push_back(first + static_cast<std::size_t>(g.comparison));
     first += g.candidates.size();
   }
@@ -569,7 +462,11 @@ std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const Pl
   const double          by_edge =
       std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
   std::vector<ReadingScatter> all;
-  for (const Spread& s : knowledge.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
+  const auto                  add = [&](const PlanKnowledge& known) {
+    for (const Spread& s : known.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
+  };
+  add(knowledge);
+  for (const PlanKnowledge& rival : knowledge.rivals) add(rival);
   const auto less = [](const ReadingScatter& a, const ReadingScatter& b) {
     return std::hypot(a.edge_sd, a.reading_sd) < std::hypot(b.edge_sd, b.reading_sd);
   };
@@ -586,13 +483,15 @@ std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const Pl
 Plan plan_without_size(const ComparedGroups& compared, const PlanKnowledge& knowledge,
                        const PlanSettings& settings) {
   Plan plan;
-  plan.settings        = settings;
-  plan.same_tool       = compared.same_tool;
-  const auto pairs     = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
-  plan.level           = settings.false_alarm / pairs;
-  plan.rests_on        = knowledge.ensemble.rests_on;
-  plan.cautions        = knowledge.cautions;
-  plan.members         = static_cast<int>(knowledge.ensemble.size());
+  plan.settings    = settings;
+  plan.same_tool   = compared.same_tool;
+  const auto pairs = 0.5 * static_cast<double>(compared.groups.size() * (compared.groups.size() - 1));
+  plan.level       = settings.false_alarm / pairs;
+  plan.rests_on    = knowledge.ensemble.rests_on;
+  plan.cautions    = knowledge.cautions;
+  plan.members     = static_cast<int>(knowledge.ensemble.size());
+  for (const PlanKnowledge& rival : knowledge.rivals) plan.members += static_cast<int>(rival.ensemble.size());
+  plan.narrowed_under  = knowledge.law;
   plan.failed_members  = compared.candidates.failed;
   plan.parameters      = knowledge.parameters;
   plan.before          = knowledge.now;
@@ -602,7 +501,7 @@ Plan plan_without_size(const ComparedGroups& compared, const PlanKnowledge& know
   plan.scatters        = scatters_of(compared, knowledge);
   plan.edges_behind    = knowledge.ensemble.edges;
   plan.readings_behind = knowledge.ensemble.readings;
-  for (const Group& g : compared.groups) {
+  for (const PlanGroup& g : compared.groups) {
     PlannedGroup planned;
     planned.name     = g.name;
     planned.is_route = g.is_route;
@@ -623,10 +522,10 @@ void place_moments(SizedPlan& sized, const ComparedGroups& compared, const Scena
   sized.stops.assign(compared.groups.size(), {});
   for (PlannedGroup& g : sized.plan.groups) g.moments.clear();
   for (std::size_t i = 0; i < chosen.size(); ++i) {
-    const auto   c     = static_cast<std::size_t>(chosen[i]);
-    const auto   g     = static_cast<std::size_t>(compared.candidates.group[c]);
-    const Group& group = compared.groups[g];
-    const Stop&  stop  = group.candidates[c - (compared.at[g] - static_cast<std::size_t>(group.comparison))];
+    const auto       c     = static_cast<std::size_t>(chosen[i]);
+    const auto       g     = static_cast<std::size_t>(compared.candidates.group[c]);
+    const PlanGroup& group = compared.groups[g];
+    const Stop& stop = group.candidates[c - (compared.at[g] - static_cast<std::size_t>(group.comparison))];
     sized.stops[g].push_back(stop);
     sized.plan.groups[g].moments.push_back(
         {describe_stop(scenario.edges[static_cast<std::size_t>(group.pattern)], stop),
@@ -646,12 +545,11 @@ SizedPlan sized_plan(Plan without_size, const ComparedGroups& compared, const Sc
   int              edges = settings.edges > 0 ? settings.edges : 10,
       readings           = settings.readings > 0 ? settings.readings : 2;
   for (int round = 0; round < 3; ++round) {
-    const DesignProblem problem =
-        design_of(compared.candidates, compared.groups, knowledge, settings, edges, readings);
-    constexpr int starts  = 6;
-    const auto    now     = optimal_design(problem, starts, settings.seed).chosen;
-    const bool    settled = now == chosen;
-    chosen                = now;
+    const DesignProblem problem = design_of(compared.candidates, compared.groups, settings, edges, readings);
+    constexpr int       starts  = 6;
+    const auto          now     = optimal_design(problem, starts, settings.seed).chosen;
+    const bool          settled = now == chosen;
+    chosen                      = now;
     place_moments(out, compared, scenario, problem, chosen);
     if (settled) break;
     for (std::size_t g = 0; g < compared.groups.size(); ++g) {
@@ -765,17 +663,6 @@ PlanSize size_of(const Plan& plan, int edges, int readings) {
 double smallest_difference_pct(const Plan& plan, int edges, int readings) {
   return 100.0 * std::expm1(smallest_log_difference(plan.scatter, comparison_of(plan, edges, readings),
                                                     plan.settings.power, plan.level));
-}
-
-std::vector<std::string> group_names(const Scenario& scenario) {
-  std::vector<std::string> out;
-  for (const EdgePlan& plan : scenario.edges) {
-    if (!plan.route.empty() && !contains(out, plan.route)) out.push_back(plan.route);
-  }
-  for (const EdgePlan& plan : scenario.edges) {
-    if (!contains(out, plan.name)) out.push_back(plan.name);
-  }
-  return out;
 }
 
 Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,

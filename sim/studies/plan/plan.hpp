@@ -23,7 +23,8 @@
 ///     σ_e = σ_edge·|∂ log F/∂η|,  σ_r = σ_reading
 ///
 /// with η the log of an edge's factor on its apex (campaign_model.hpp). Power: power.hpp. Moments: optimal_design.hpp, on
-/// exact slopes of the log reading against scaled parameters at each member of an ensemble.
+/// exact slopes of the log reading against scaled parameters at each member of an ensemble. Members may have several wear laws, each with parameters of its own;
+/// which of them are narrowed, and what stays open, is told of the heaviest.
 namespace arris {
 
 struct PlanSettings {
@@ -110,6 +111,8 @@ struct Plan {
   int                            first_edge = 0;  ///< of the planned ones
   std::vector<Reading>           sheet;           ///< to be taken, in this order; every reading is missing
   std::string                    rests_on;
+  std::string
+      narrowed_under;  ///< the wear law that parameters and what stays open are told under, where there are several
   int members = 0, failed_members = 0;  ///< versions of the model; those in which a history failed
   std::vector<std::string> cautions;
 };

@@ -346,6 +346,12 @@ Answer plan_answer(const Plan& plan) {
         plan.blocks, and_list(lots)));
   }
   for (std::string& remark : undetermined_remarks(plan)) a.remark(About::certainty, std::move(remark));
+  if (!plan.narrowed_under.empty())
+    a.remark(
+        About::certainty,
+        fmt::format("Size and moments rest on all wear laws by their weights; which parameters the readings "
+                    "narrow is told under {} alone, the heaviest of them.",
+                    plan.narrowed_under));
   a.rests_on = plan.rests_on;
 
   if (!plan.same_tool)

@@ -2,6 +2,8 @@
 #include "sim/studies/plan/plan_knowledge.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <iterator>
 
 #include <Eigen/Eigenvalues>
 
@@ -57,6 +59,7 @@ Eigen::VectorXd scaled_values(const std::vector<FreeParameter>& parameters, cons
 PlanKnowledge knowledge_from_priors(const Scenario& scenario, const FitSettings& settings, int members,
                                     unsigned long long seed) {
   PlanKnowledge out;
+  out.wear       = scenario.model.wear;
   out.parameters = parameters_of(scenario, settings);
   out.ensemble   = prior_ensemble(scenario, settings.priors, members, seed);
   out.spread     = out.ensemble.spreads.front();
@@ -81,6 +84,7 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
     return out;
   }
   PlanKnowledge out;
+  out.wear       = scenario.model.wear;
   out.parameters = model.parameters();
   out.centre     = result.best.u;
   out.data       = result.information.data;
@@ -90,9 +94,13 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
   return out;
 }
 
-PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<Reading>& readings,
-                                   const FitSettings& settings, const Ensemble& draws, int members) {
+namespace {
+
+// from draws that have one law, that of the scenario
+PlanKnowledge knowledge_under_one_law(const Scenario& scenario, const std::vector<Reading>& readings,
+                                      const FitSettings& settings, const Ensemble& draws, int members) {
   PlanKnowledge out;
+  out.wear = scenario.model.wear;
   for (const std::string& path : draws.paths)
     out.parameters.push_back(free_parameter(scenario.model, path, settings.priors));
   const auto P = static_cast<Eigen::Index>(draws.paths.size()), n = static_cast<Eigen::Index>(draws.size());
@@ -127,6 +135,29 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
     const FitResult     there = fit_as_known(model, out.centre, out.spread);
     if (there.information.data.size() > 0) out.now = identifiability(model, there);
   }
+  return out;
+}
+
+}  // namespace
+
+PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<Reading>& readings,
+                                   const FitSettings& settings, const Ensemble& draws, int members) {
+  if (!draws.has_laws()) return knowledge_under_one_law(scenario, readings, settings, draws, members);
+  std::vector<PlanKnowledge> by_law;
+  for (std::size_t k = 0; k < draws.laws.size(); ++k) {
+    const int share = static_cast<int>(std::lround(members * draws.laws[k].weight));
+    if (k > 0 && share == 0) continue;
+    Scenario here   = scenario;
+    here.model.wear = draws.laws[k].wear;
+    // what is open is worked out under the heaviest law alone
+    by_law.push_back(knowledge_under_one_law(here, k == 0 ? readings : std::vector<Reading>{}, settings,
+                                             of_one_law(draws, k), std::max(1, share)));
+    by_law.back().law = draws.laws[k].name;
+  }
+  PlanKnowledge out     = std::move(by_law.front());
+  out.spread            = median_spread(draws.spreads);
+  out.ensemble.rests_on = draws.rests_on;
+  out.rivals.assign(std::make_move_iterator(by_law.begin() + 1), std::make_move_iterator(by_law.end()));
   return out;
 }
 

@@ -25,6 +25,10 @@ struct PlanKnowledge {
   Eigen::MatrixXd data;  ///< P × P: information of readings about the scaled parameters, priors left out
   std::optional<Identifiability> now;  ///< what readings so far leave open; none without readings
   std::vector<std::string>       cautions;
+  laws::HeldWearLaw<double>      wear;  ///< the law it is known under
+  std::vector<PlanKnowledge>
+      rivals;  ///< under other wear laws, each with as many members as it has weight; they have no rivals
+  std::string law;  ///< name of `wear`, where there are rivals
 };
 
 /// Priors and the scatter of the configuration.
@@ -38,7 +42,8 @@ struct PlanKnowledge {
                                                     const FitSettings& settings, int members,
                                                     unsigned long long seed, int threads);
 
-/// Draws of an earlier fit: their medians and their covariance, and what `readings` (may be empty) leave open there.
+/// Draws of an earlier fit: their medians and their covariance, and what `readings` (may be empty) leave open there. Where they have several
+/// wear laws, what is known under the heaviest one, and beside it under the others.
 [[nodiscard]] PlanKnowledge knowledge_from_draws(const Scenario&             scenario,
                                                  const std::vector<Reading>& readings,
                                                  const FitSettings& settings, const Ensemble& draws,
