@@ -209,10 +209,11 @@ Eigen::MatrixXd misses_along(const Ensemble& ensemble, const Eigen::MatrixXd& of
 // `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
                    const EdgeQuestion& question, const Eigen::VectorXd& misses) {
-  const std::vector<double>& grid = question.grid;
-  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law  = tester_law(model.tester);
+  const std::vector<double>& grid         = question.grid;
+  const auto&                tool         = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half         = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law          = tester_law(model.tester);
+  const double               fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half);
   std::vector<double>        rest;  // what no radius can show of the misses
   for (std::size_t j = 0; j < grid.size(); ++j) {
     const MissedWear right =
@@ -232,9 +233,8 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
       readings[j] = read(luck, curve.radius[j], curve.burr[j], rest[j]);
     return readings;
   };
-  const double              fresh_by_law = read({}, fresh, curve.burr.front(), 0.0);
-  const std::vector<double> means = on_grid({}), nexts = on_grid(next);
-  auto                      x1 = grid, x2 = grid, x3 = grid;
+  const std::vector<double>                              means = on_grid({}), nexts = on_grid(next);
+  auto                                                   x1 = grid, x2 = grid, x3 = grid;
   boost::math::interpolators::pchip<std::vector<double>> r(std::move(x1), std::move(curve.radius)),
       burr(std::move(x2), std::move(curve.burr)), left(std::move(x3), std::move(rest));
   const auto reading = [&](const EdgeLuck& luck) {
