@@ -19,6 +19,13 @@ std::string without_zeros(std::string text) {
   return text == "-0" ? "0" : text;
 }
 
+// the first of many, and how many more there are
+std::string first_of(const std::vector<std::string>& items, std::size_t most) {
+  std::string out;
+  for (std::size_t i = 0; i < most; ++i) out += (i > 0 ? ", " : "") + items[i];
+  return out + fmt::format(" … and {} more", items.size() - most);
+}
+
 std::string joined(const std::vector<std::string>& items, std::string_view before_last) {
   std::string out;
   for (std::size_t i = 0; i < items.size(); ++i) {
@@ -30,12 +37,13 @@ std::string joined(const std::vector<std::string>& items, std::string_view befor
 
 }  // namespace
 
-std::string and_list(const std::vector<std::string>& items) { return joined(items, " and "); }
+std::string and_list(const std::vector<std::string>& items) {
+  constexpr std::size_t readable = 24, most = 12;
+  return items.size() <= readable ? joined(items, " and ") : first_of(items, most);
+}
 
 std::string or_list(const std::vector<std::string>& items, std::size_t most) {
-  if (items.size() <= most) return joined(items, " or ");
-  return joined({items.begin(), items.begin() + static_cast<std::ptrdiff_t>(most)}, ", ") +
-         fmt::format(" … and {} more", items.size() - most);
+  return items.size() <= most ? joined(items, " or ") : first_of(items, most);
 }
 
 std::string did_you_mean(std::string_view word, const std::vector<std::string>& known,

@@ -87,7 +87,7 @@ TEST_CASE("words for how likely something is have the bounds that were published
 TEST_CASE("a way is all that is done before the first cut, by the shortest words", "[compare][words]") {
   const Loaded loaded = load(six_edges());
   const auto   names  = way_names(ways_before_the_cut(loaded));
-  CHECK(names[2] == "stone, hard waterstone, JIS #8000 + thin hide on wood");
+  CHECK(names[2] == "stone then hard waterstone, JIS #8000 + thin hide on wood");
   CHECK(names[3].rfind("plate + thin hide on wood", 0) == 0);
   // laps and compounds only where nothing shorter tells ways apart
   const Loaded laps =

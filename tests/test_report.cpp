@@ -16,6 +16,7 @@
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/seal.hpp"
 #include "sim/report/page.hpp"
+#include "sim/report/paper.hpp"
 #include "tests/program.hpp"
 
 using namespace arris;
@@ -222,6 +223,38 @@ TEST_CASE("a page is set for paper as sheets of A4", "[report][program][paper]")
   CHECK(run(folder, {"report", "s.h5", "-o", "x.pdf"}).code == 2);
   CHECK(run(folder, {"report", "s.h5", "--figure", "poster", "--pdf", "p.pdf"}).code == 2);
   CHECK(run(folder, {"report", "s.h5", "--pdf", "s.h5"}).code == 2);
+}
+
+TEST_CASE("tables are set for paper too, long ones in part", "[report][paper]") {
+  AnswerTable table;
+  table.name = "lives";
+  table.says = "How long they last";
+  std::vector<std::string> names;
+  std::vector<double>      passes;
+  for (int i = 0; i < 100; ++i) {
+    names.push_back(fmt::format("edge-{}", i));
+    passes.push_back(1000.0 + i);
+  }
+  table.text("edge", "edge", "name", names);
+  table.number("passes", "1", "passes", "to the limit", passes);
+  // more columns than a sheet is wide
+  for (int c = 0; c < 12; ++c)
+    table.number(fmt::format("number_{}", c), "1", fmt::format("column-{} of them", c), "a number", passes);
+  report::Section section;
+  section.heading = "Lives";
+  section.tables  = {table};
+  report::Page page;
+  page.title    = "Tables";
+  page.sections = {section};
+  std::string all;
+  for (const report::PaperPage& sheet : report::paper_of(page)) all += sheet.svg;
+  CHECK(has(all, "How long they last (40 of 100 rows"));
+  // the first and the last, and the heads of every column
+  for (const char* words : {">edge-0<", ">edge-99<", ">passes<", ">column-0", ">column-11"}) {
+    INFO(words);
+    CHECK(has(all, words));
+  }
+  CHECK(has(all, "The same, further columns"));
 }
 
 TEST_CASE("a page moves through the history of an edge, and paper has its moments side by side",

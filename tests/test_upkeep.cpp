@@ -348,6 +348,56 @@ TEST_CASE("constant wear and a fixed honing have a closed form", "[upkeep]") {
   CHECK(std::abs(shared.best.passes - many) <= 1.0 + 5e-4 * many);
 }
 
+TEST_CASE("edges that are worked abreast come to what each comes to by itself", "[upkeep]") {
+  const Scenario    s       = scenario_of(bench::workshop(), usual_plan());
+  const double      limit_N = laws::in_newton(250.0);
+  const Workshop    shop;
+  const UpkeepCycle cycle(s.model, upkeep_steps(s.edges[0]), shop, {}, limit_N);
+  // of different length, so that some are done before others
+  const std::vector<std::vector<double>> stretches = {
+      {20.0}, {35.0, 35.0}, {5.0, 5.0, 5.0, 5.0, 5.0}, {12.0, 3.0, 40.0}};
+  std::vector<EdgeInUse> edges;
+  for (const auto& some : stretches) {
+    edges.push_back({&cycle, cycle.worn_to(limit_N), some});
+    edges.back().state.bevel_depth_um = 0.1 * static_cast<double>(edges.size());
+  }
+  const std::vector<EdgeInUse> before = edges;
+  std::vector<EdgeInUse*>      all;
+  for (EdgeInUse& edge : edges) all.push_back(&edge);
+  const auto check_alone = [&](auto&& alone) {
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+      EdgeState<double> state = before[i].state;
+      Cycle             made;
+      REQUIRE(alone(state, stretches[i], made).usable());
+      REQUIRE(edges[i].status.usable());
+      // to the last bit: a history depends on nothing but itself
+      CHECK(edges[i].made.minutes == made.minutes);
+      CHECK(edges[i].made.passes == made.passes);
+      CHECK(edges[i].made.worst_N == made.worst_N);
+      CHECK(edges[i].made.mean_N == made.mean_N);
+      CHECK(edges[i].made.gain_um == made.gain_um);
+      CHECK(edges[i].state.apex_radius_um == state.apex_radius_um);
+    }
+  };
+  cycle_each(all);
+  check_alone([&](auto& state, const auto& some, Cycle& made) { return cycle.cycle(state, some, made); });
+  for (const EdgeInUse& edge : edges) CHECK(edge.state.bevel_depth_um > 0.4);
+
+  edges = before;
+  steady_each(all, 1e-6);
+  check_alone(
+      [&](auto& state, const auto& some, Cycle& made) { return cycle.steady(state, some, 1e-6, made); });
+  // and what repeats itself does so: one more cycle from there is the same, to ten times the closeness asked for
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    CHECK(edges[i].state.bevel_depth_um == before[i].state.bevel_depth_um);
+    EdgeState<double> state = edges[i].state;
+    Cycle             again;
+    REQUIRE(cycle.cycle(state, stretches[i], again).usable());
+    CHECK(again.honed_N == Approx(edges[i].made.honed_N).epsilon(1e-5));
+    CHECK(again.worst_N == Approx(edges[i].made.worst_N).epsilon(1e-5));
+  }
+}
+
 TEST_CASE("the search finds what running through every routine finds", "[upkeep]") {
   const Scenario     s        = scenario_of(bench::workshop(), usual_plan());
   const Workshop     shop     = quick_shop();

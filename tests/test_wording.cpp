@@ -12,6 +12,9 @@ TEST_CASE("lists are joined as sentences have them") {
   CHECK(and_list({}).empty());
   CHECK(and_list({"a"}) == "a");
   CHECK(and_list({"a", "b", "c"}) == "a, b and c");
+  // nobody reads hundreds of names
+  CHECK(and_list(std::vector<std::string>(24, "x")).size() == 24 + 22 * 2 + 5);
+  CHECK(and_list(std::vector<std::string>(300, "x")) == "x, x, x, x, x, x, x, x, x, x, x, x … and 288 more");
   CHECK(or_list({"a", "b"}) == "a or b");
   CHECK(or_list({"a", "b", "c"}, 2) == "a, b … and 1 more");
 }

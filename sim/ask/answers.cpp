@@ -159,7 +159,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
   auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
-  name_misses(answer, ensemble.misses);
+  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
   return {std::move(answer), std::to_string(settings.seed)};
 }
 
@@ -177,7 +177,7 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
       compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                    edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
   Answer answer = compare_answer(result, loaded.workshop, ensemble);
-  name_misses(answer, ensemble.misses);
+  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
   return {std::move(answer), std::to_string(settings.life.seed)};
 }
 
@@ -222,8 +222,9 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
     ensemble = prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
   }
 
-  const Scenario best   = at_best(loaded.scenario, ensemble);
-  UpkeepResult   result = arris::upkeep(best, plan, loaded.workshop, settings);
+  const Scenario best = at_best(loaded.scenario, ensemble);
+  UpkeepResult   result =
+      arris::upkeep(best, plan, loaded.workshop, settings, mean_miss(upkeep_misses(ensemble, plan)));
   if (settings.least == Least::money && !result.costs_money) {
     throw Error(Exit::usage,
                 {.code = "no-prices",
@@ -232,7 +233,7 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
   }
   if (members > 0) try_members(best, result, loaded.workshop, settings, ensemble);
   Answer answer = upkeep_answer(result, loaded.workshop, settings, ensemble);
-  name_misses(answer, ensemble.misses);
+  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
   return {std::move(answer), members > 0 && !fit ? std::to_string(seed) : std::string{}};
 }
 

@@ -23,6 +23,7 @@
 namespace arris {
 struct ForecastSettings;
 struct GaugeReading;
+struct Plan;
 }  // namespace arris
 
 namespace arris::ask {
@@ -47,7 +48,7 @@ struct Answered {
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);
 
 /// Adds to the first sentences of an answer what the fit misses that it rests on.
-void name_misses(Answer& answer, const std::vector<std::string>& misses);
+void name_misses(Answer& answer, const std::vector<std::string>& misses, bool allowed_for = false);
 
 /// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
 /// or else that of bench work. What it is called, and gram-force.
@@ -85,9 +86,10 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 [[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 
 /// Writes the run sheet too, and the configuration that belongs to it, where `sheet` says; `file` is what the campaign was read
-/// from, which that configuration includes.
+/// from, which that configuration includes. `see` (may be empty) gets the plan itself, for papers that are made of it.
+using SeePlan = std::function<void(const Plan& plan)>;
 [[nodiscard]] Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
-                            const ReadFit& fit);
+                            const ReadFit& fit, const SeePlan& see = {});
 /// Readings invented with the scatter that the configuration states.
 [[nodiscard]] std::vector<Reading> invented(const Arguments& arguments, const Loaded& loaded, int threads);
 

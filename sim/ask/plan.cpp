@@ -103,7 +103,7 @@ fs::path beside(const Arguments& arguments, const fs::path& sheet) {
 }  // namespace
 
 Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
-              const ReadFit& fit) {
+              const ReadFit& fit, const SeePlan& see) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a plan");
   const PlanSettings settings = settings_of(arguments, campaign);
@@ -130,6 +130,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   const Plan found  = plan_experiment(scenario, loaded.fit, loaded.workshop.pace, knowledge, settings);
   Answer     answer = plan_answer(found);
   name_misses(answer, misses);
+  if (see) see(found);
   if (sheet) {
     const fs::path base = fs::relative(file, key.has_parent_path() ? key.parent_path() : fs::path("."));
     write_text(key.string(), plan_toml(found, base.generic_string(), fs::path(*sheet).filename().string()));

@@ -9,7 +9,10 @@
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/input/sweep_axes.hpp"
+#include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/report/picture.hpp"
+#include "sim/report/plan_sheets.hpp"
 
 /// The commands that answer a question: load a configuration, ask a study (sim/ask), deliver its answer.
 namespace arris::cli {
@@ -17,7 +20,7 @@ namespace {
 
 using Ask = std::function<ask::Answered(const Campaign& campaign, const ask::Progress& progress)>;
 
-/// `doing` stands beside the progress bar; "sheet" is among the files of a plan.
+/// `doing` stands beside the progress bar; "sheet" and "paper" are among the files of a plan.
 void answer(const Arguments& arguments, const Campaign& campaign, const char* doing, const Ask& ask,
             const std::vector<std::string>& files = {"out", "csv", "json"}) {
   const auto    held = hold_outputs(arguments, campaign, files);
@@ -97,11 +100,15 @@ Exit upkeep(const Arguments& arguments) {
 Exit plan(const Arguments& arguments) {
   const std::string file     = *arguments.text("FILE");
   const Campaign    campaign = load_within_limits(arguments);
+  const auto        paper    = arguments.text("paper");
+  const auto        print    = [&](const Plan& found) {
+    if (paper) write_text(*paper, report::pdf_of(report::sheets_of(found), "Planned readings"));
+  };
   answer(arguments, campaign, "planning",
          [&](const Campaign& c, const ask::Progress&) {
-           return ask::plan(arguments, c, file, fit_of(arguments));
+           return ask::plan(arguments, c, file, fit_of(arguments), print);
          },
-         {"out", "csv", "json", "sheet"});
+         {"out", "csv", "json", "sheet", "paper"});
   return Exit::done;
 }
 

@@ -27,7 +27,7 @@ AnswerTexts texts_of(const Arguments& arguments, const std::string& title, const
                      const Answer& answer) {
   const auto        csv = arguments.text("csv"), json = arguments.text("json");
   const bool        piped   = csv.value_or("") == "-" || json.value_or("") == "-";
-  const std::string heading = title.empty() ? std::string{} : printable(title) + "\n\n";
+  const std::string heading = title.empty() ? std::string{} : wrapped(printable(title)) + "\n";
   AnswerTexts       texts;
   if (csv) texts.csv = answer_csv(answer);
   if (!arguments.has("quiet") && arguments.prints && !piped) texts.terminal = heading + answer_text(answer);

@@ -156,6 +156,7 @@ Command plan_command() {
               {"power", 'p', "P", "chance to find it (0.9)"},
               {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes)"},
               {"sheet", 's', "FILE", "write the run sheet FILE.csv, and the configuration FILE.toml that belongs to it", Completes::files},
+              {"paper", 0, "FILE", "print as PDF: labels with codes, the run sheet with boxes to write in, its key, and each route for the wall", Completes::files},
               {"edges", 0, "N", "edges per group (as many as are needed)"},
               {"replicates", 0, "N", "readings of each edge at each moment (as many as are needed)"},
               {"moments", 0, "N", "moments at which each edge is read (3)"},
@@ -296,6 +297,7 @@ Command report_command() {
            {"width", 0, "PIXELS", "width of the picture (720); a PNG has two dots to a pixel"},
            {"edge", 'e', "NAMES", "of a simulation of many edges: draw these in any case, with commas between them"},
            {"whole", 0, "", "show every edge, row and point, however large the page gets; without it a page stays below 3 MB and says what it shows"},
+           {"tables", 0, "FOLDER", "put tables that the page shows in part into this folder, whole, as CSV, with a link to each", Completes::files},
            quiet_option}};
 }
 

@@ -34,6 +34,8 @@ void require_sound_options(const Arguments& arguments) {
   if (!out && !pdf)
     fail("a report needs a file",
          "Give --out page.html, --pdf page.pdf, or with --figure NAME --out picture.svg.");
+  if (arguments.has("tables") && (!out || arguments.has("figure")))
+    fail("--tables is for the page for the screen", "Give --out page.html with it, and no --figure.");
   if (arguments.has("figure")) {
     if (pdf) fail("--pdf is for the page", "Give the picture a name that ends in .pdf: --out picture.pdf.");
     if (!is_picture(*out) && ending_of(*out) != ".pdf" && *out != "-")
@@ -99,8 +101,26 @@ void write_figure(const Arguments& arguments, const report::Page& page, const st
   if (!arguments.has("quiet") && out != "-") fmt::print("{}: {}\n", printable(out), figure.title);
 }
 
+// a folder as it is seen from a page
+std::string seen_from(const std::string& page, const std::string& folder) {
+  const auto from =
+      page == "-" ? std::filesystem::current_path() : std::filesystem::absolute(page).parent_path();
+  return std::filesystem::absolute(folder)
+      .lexically_normal()
+      .lexically_relative(from.lexically_normal())
+      .generic_string();
+}
+
 void write_screen_page(const Arguments& arguments, const report::Page& page, const std::string& out) {
-  const std::string html = report::html_of(page);
+  const auto         tables = arguments.text("tables");
+  const auto         made   = tables ? report::html_and_tables(page, seen_from(out, *tables))
+                                     : report::PageAndTables{report::html_of(page), {}};
+  const std::string& html   = made.html;
+  for (const report::TableFile& table : made.tables) {
+    std::error_code error;
+    std::filesystem::create_directories(*tables, error);  // where that fails, writing tells why
+    write_text((std::filesystem::path(*tables) / table.name).string(), table.csv);
+  }
   write_text(out, html);
   if (arguments.has("quiet") || out == "-") return;
   long long count = 0;

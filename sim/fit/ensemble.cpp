@@ -231,16 +231,18 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   for (std::size_t k = 0; k < laws.size(); ++k) {
     const FittedLaw& law = laws[k];
     const DrawTable  table{law.columns, law.values, law.spread};
-    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
+    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}, {}};
     for (const std::string& path : out.paths)
       of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
     of.discrepancy = law.discrepancy;
+    of.ways        = law.ways;
     for (std::size_t i = 0; i < counts[k]; ++i) {
       const double* row    = table.row(i * table.rows() / counts[k]);
       const auto    common = row_values(law, row, false);
       out.values.row(static_cast<Eigen::Index>(out.spreads.size())) =
           Eigen::Map<const Eigen::RowVectorXd>(common.data(), static_cast<Eigen::Index>(common.size()));
       out.spreads.push_back(table.spread_of(row));
+      out.spreads.back().edge *= law.ways.within;
       out.law_of.push_back(k);
       out.wear.push_back(with_wear_numbers(of.wear, wear_columns(law), row_values(law, row, true)));
     }
@@ -266,6 +268,7 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
     for (std::size_t j = 0; j < places.size(); ++j)
       out.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = row[places[j]];
     out.spreads.push_back(table.spread_of(row));
+    out.spreads.back().edge *= draws.ways.within;
   }
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
@@ -294,7 +297,10 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   out.edges        = draws.edges;
   out.readings     = draws.readings;
   out.misses       = draws.misses;
-  if (draws.laws.empty()) out.discrepancy = draws.discrepancy;
+  if (draws.laws.empty()) {
+    out.discrepancy = draws.discrepancy;
+    out.ways        = draws.ways;
+  }
   return out;
 }
 
@@ -326,6 +332,7 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
     out.values.rightCols(1) = column;
   }
   out.discrepancy = law.discrepancy;
+  out.ways        = law.ways;
   out.laws.clear();
   out.wear.clear();
   out.law_of.clear();
@@ -348,6 +355,25 @@ Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>
         drawn_discrepancy(ensemble.laws[k].discrepancy, passes, members.size(), seed + k);
   }
   return out;
+}
+
+Eigen::VectorXd drawn_way_misses(const Ensemble& ensemble, const std::string& way, unsigned long long seed) {
+  if (!ensemble.has_laws()) return drawn_way_miss(ensemble.ways, way, ensemble.size(), seed);
+  constexpr unsigned long long apart = 1000;  // seeds of laws; each way of a law takes one of its own
+  Eigen::VectorXd              out(static_cast<Eigen::Index>(ensemble.size()));
+  for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
+    std::vector<Eigen::Index> members;
+    for (std::size_t i = 0; i < ensemble.size(); ++i) {
+      if (ensemble.law_of[i] == k) members.push_back(static_cast<Eigen::Index>(i));
+    }
+    out(members) = drawn_way_miss(ensemble.laws[k].ways, way, members.size(), seed + k * apart);
+  }
+  return out;
+}
+
+bool allows_for_ways(const Ensemble& ensemble) {
+  return ensemble.ways.is_known() || std::any_of(ensemble.laws.begin(), ensemble.laws.end(),
+                                                 [](const EnsembleLaw& law) { return law.ways.is_known(); });
 }
 
 Ensemble single_member(const Scenario& scenario) {

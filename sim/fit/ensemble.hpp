@@ -10,6 +10,7 @@
 #include "sim/fit/discrepancy.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/free_parameters.hpp"
+#include "sim/fit/way_misses.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/statistics/quantiles.hpp"
 
@@ -25,6 +26,7 @@ struct EnsembleLaw {
   laws::HeldWearLaw<double> wear;               ///< at the optimum under it
   std::vector<double>       best;               ///< by path, at that optimum
   Discrepancy               discrepancy;        ///< what this law misses along the passes
+  WayMisses                 ways;               ///< what is missed of each way of sharpening under it
 };
 
 struct Ensemble {
@@ -40,6 +42,7 @@ struct Ensemble {
   std::vector<laws::HeldWearLaw<double>> wear;    ///< by member, where there are several laws
   std::vector<std::size_t>               law_of;  ///< by member, which of `laws` it has
   Discrepancy discrepancy;  ///< of the fit behind it, where its members have one law (discrepancy.hpp)
+  WayMisses   ways;         ///< the same of ways of sharpening (way_misses.hpp)
   std::vector<std::string> misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
@@ -70,6 +73,7 @@ struct FittedLaw {
   std::vector<std::string> wear_paths;   ///< of all numbers of the law, and
   std::vector<double>      wear_values;  ///< what they are at the optimum
   Discrepancy              discrepancy;  ///< what it misses along the passes
+  WayMisses                ways;         ///< what is missed of each way under it
 };
 
 /// Posterior draws of a fit as they come out of a file or a report.
@@ -86,6 +90,7 @@ struct FittedDraws {
   Given                    given;        ///< what the fit held fixed
   std::vector<FittedLaw>   laws;         ///< draws under each law; empty: under one alone, those above
   Discrepancy              discrepancy;  ///< where there is one law
+  WayMisses                ways;         ///< the same
   std::vector<std::string> misses;       ///< what the fit misses, sentences (lack_of_fit.hpp)
 };
 
@@ -102,6 +107,13 @@ struct FittedDraws {
 /// What the laws miss at the given passes (ascending), a row for each member, by its law; members × passes, logs, from one seed.
 [[nodiscard]] Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>& passes,
                                            unsigned long long seed);
+
+/// What is missed of a way of sharpening (way_at), by member, by its law; logs, from one seed. An edge's luck in the members is that beside its way.
+[[nodiscard]] Eigen::VectorXd drawn_way_misses(const Ensemble& ensemble, const std::string& way,
+                                               unsigned long long seed);
+
+/// Whether answers allow for what was missed of ways.
+[[nodiscard]] bool allows_for_ways(const Ensemble& ensemble);
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);

@@ -60,6 +60,7 @@ struct FitReport {
   Identifiability               identifiability;
   LackOfFit                     lack_of_fit;  ///< what the model misses
   Discrepancy                   discrepancy;  ///< along the passes
+  WayMisses                     ways;         ///< of each way of sharpening
   std::vector<ParameterProfile> profiles;     ///< P
   std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
   Draws                         draws;        ///< of u and the logs of the standard deviations

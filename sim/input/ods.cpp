@@ -3,6 +3,9 @@
 
 #include <algorithm>
 #include <charconv>
+#include <functional>
+#include <set>
+#include <string>
 
 #include <fmt/format.h>
 
@@ -33,8 +36,14 @@ class OdsContent : public XmlListener {
     if (in_remark_ > 0) return;
     if (name == "null-date") {
       read_zero_day(attribute(attributes, "date-value"));
+    } else if (name == "style") {
+      const char* style = attribute(attributes, "name");
+      style_            = style == nullptr ? "" : style;
+    } else if (name == "table-properties") {
+      const char* display = attribute(attributes, "display");
+      if (display != nullptr && std::string_view(display) == "false") hidden_styles_.insert(style_);
     } else if (name == "table") {
-      begin_table(attribute(attributes, "name"));
+      begin_table(attribute(attributes, "name"), attribute(attributes, "style-name"));
     } else if (name == "table-row") {
       row_repeats_ = times(attributes, "number-rows-repeated");
       column_      = 0;
@@ -75,10 +84,12 @@ class OdsContent : public XmlListener {
     if (day == "1900-01-01") book_.zero_day = zero_day_1900 + 2;
   }
 
-  void begin_table(const char* name) {
+  // styles stand before the sheets that have them; one of them may hide its sheets
+  void begin_table(const char* name, const char* style) {
     if (book_.sheets.size() >= static_cast<std::size_t>(workbook_limits::parts))
       return stop("too large: there are more sheets than a workbook may have");
-    book_.sheets.push_back({name == nullptr ? "" : name, false, {}, {}, {}});
+    book_.sheets.push_back(
+        {name == nullptr ? "" : name, style != nullptr && hidden_styles_.count(style) > 0, {}, {}, {}});
     row_ = 0;
   }
 
@@ -142,13 +153,15 @@ class OdsContent : public XmlListener {
     row_ = std::min(row_ + row_repeats_, workbook_limits::rows);
   }
 
-  Workbook&         book_;
-  WorkbookSize      size_;
-  int               row_ = 0, column_ = 0, row_repeats_ = 1, cell_repeats_ = 1;
-  int               in_remark_ = 0, in_paragraph_ = 0, paragraphs_ = 0;
-  bool              in_cell_ = false, has_formula_ = false, has_value_ = false;
-  std::string       type_, value_, text_;
-  std::vector<Cell> cells_of_row_;
+  Workbook&                          book_;
+  WorkbookSize                       size_;
+  int                                row_ = 0, column_ = 0, row_repeats_ = 1, cell_repeats_ = 1;
+  int                                in_remark_ = 0, in_paragraph_ = 0, paragraphs_ = 0;
+  bool                               in_cell_ = false, has_formula_ = false, has_value_ = false;
+  std::string                        type_, value_, text_;
+  std::vector<Cell>                  cells_of_row_;
+  std::string                        style_;
+  std::set<std::string, std::less<>> hidden_styles_;
 };
 
 }  // namespace

@@ -2,12 +2,14 @@
 #include "sim/input/readings_log.hpp"
 
 #include <algorithm>
+#include <utility>
 #include <vector>
 
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
 #include "sim/input/column_numbers.hpp"
+#include "sim/input/csv_rows.hpp"
 #include "sim/input/readings_columns.hpp"
 #include "sim/input/readings_heads.hpp"
 #include "sim/input/readings_import.hpp"
@@ -103,6 +105,14 @@ void check_columns(const std::string& file, const std::vector<std::string>& colu
   }
 }
 
+// the whole log must be readable before it grows: import_readings lets a file that is in form already pass as it is
+CsvTable readable_log(const std::string& file, const std::string& text) {
+  CsvRows rows(file, import_readings({{file, text}}, {}).table);
+  for (const CsvRow& row : rows.table().rows) (void)rows.is_whole(row);
+  rows.throw_if_any();
+  return std::move(rows.table());
+}
+
 }  // namespace
 
 std::string new_log(const std::string& unit) {
@@ -122,8 +132,7 @@ std::string with_row(const std::string& file, const std::string& text,
   const CsvTable     as_is     = parse_csv(file, text, separator);
   const auto         columns   = log_columns(file, as_is.header);
   check_columns(file, columns, values);
-  // the whole log must be readable before it grows
-  const CsvTable table          = import_readings({{file, text}}, form).table;
+  const CsvTable table          = readable_log(file, text);
   const bool     has_replicates = std::find(columns.begin(), columns.end(), "replicate") != columns.end();
   if (has_replicates && values.count("replicate") == 0)
     values["replicate"] = std::to_string(next_replicate(table, values));

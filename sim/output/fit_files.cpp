@@ -125,6 +125,11 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     out["laws"].push_back(row);
   }
   if (report.fit.converged) out["lack_of_fit"] = lack_of_fit_json(report.lack_of_fit);
+  if (report.ways.is_known())
+    out["ways"] = {{"way", report.ways.ways},
+                   {"miss", report.ways.miss},
+                   {"variance", report.ways.variance},
+                   {"within", report.ways.within}};
   if (report.discrepancy.is_known())
     out["discrepancy"] = {{"passes", report.discrepancy.passes},
                           {"miss", report.discrepancy.miss},

@@ -193,6 +193,17 @@ void put_discrepancy(const Group& root, const Discrepancy& known) {
   group.data("variance", known.variance, "passes", "1", "variance of that mean, as edges differ");
 }
 
+/// What is missed of each way of sharpening; nothing where it is not known.
+template <class Group>
+void put_ways(const Group& root, const WayMisses& known) {
+  if (!known.is_known()) return;
+  const Group group = root.group("ways");
+  group.axis("way", known.ways, "ways of sharpening that were read");
+  group.data("miss", known.miss, "way", "1", "log measured less log predicted, mean over edges of the way");
+  group.data("variance", known.variance, "way", "1", "variance of that mean, as edges of one way differ");
+  group.attribute("within", known.within);
+}
+
 template <class Group>
 void put_effects(const Group& root, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> kind, name;
@@ -394,6 +405,7 @@ void put_laws(const Group& root, const FitReport& report) {
     of.axis("column", law.columns, "parameters, then standard deviations of the logs");
     of.data("drawn", law.values, "draw", "column", "1", "drawn values, in the unit of each parameter");
     put_discrepancy(of, law.discrepancy);
+    put_ways(of, law.ways);
   }
 }
 
@@ -421,6 +433,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   put_effects(root, model, report);
   put_lack_of_fit(root, report.lack_of_fit);
   put_discrepancy(root, report.discrepancy);
+  put_ways(root, report.ways);
   put_starts(root, report);
   put_profiles(root, model, report);
   put_derived(root, report);

@@ -117,8 +117,8 @@ std::string laws_sentence(const FitReport& report) {
     low  = std::min(low, of_life->by_law[k]);
     high = std::max(high, of_life->by_law[k]);
   }
-  return fmt::format(" The {}: {} to {} by the wear law alone; {}.", of_life->quantity.name, amount(low, "passes"),
-                     amount(high, "passes"), speak);
+  return fmt::format(" The {}: {} to {} by the wear law alone; {}.", of_life->quantity.name,
+                     amount(low, "passes"), amount(high, "passes"), speak);
 }
 
 std::string laws_text(const FitReport& report) {
@@ -350,9 +350,30 @@ std::string rules_sentence(const CampaignModel& model) {
       model.rules().rows());
 }
 
+// ways of sharpening that read otherwise than the model says of them, the farthest first; empty where none is told
+std::string ways_sentence(const FitReport& report) {
+  constexpr std::size_t  most = 4;
+  std::vector<WayFactor> off  = way_factors(report.ways);
+  std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
+  if (off.empty()) return {};
+  std::sort(off.begin(), off.end(), [](const WayFactor& a, const WayFactor& b) {
+    return std::abs(std::log(a.middle)) > std::abs(std::log(b.middle));
+  });
+  std::vector<std::string> said;
+  for (std::size_t i = 0; i < std::min(most, off.size()); ++i)
+    said.push_back(fmt::format("\"{}\" reads {} times ({} to {})", off[i].way, plain(off[i].middle, 2),
+                               plain(off[i].low, 2), plain(off[i].high, 2)));
+  if (off.size() > most)
+    said.push_back(counted(std::ssize(off) - static_cast<std::ptrdiff_t>(most), "way") + " more");
+  return fmt::format(
+      "Beside what the model says of it, {}. Forecasts, comparisons, upkeep and plans from this fit allow for what each way was read as.",
+      and_list(said));
+}
+
 // what misses, which readings look wrong, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
+  if (std::string sentence = ways_sentence(report); !sentence.empty()) out.push_back(std::move(sentence));
   for (std::string& sentence : slips_of_unit(model.scenario(), model.readings()))
     out.push_back(std::move(sentence));
   for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))

@@ -111,7 +111,7 @@ std::string outline_table(const FollowedEdge& edge) {
                std::abs(outline_excess(p)) <= trusted_apart ? "" : "claim less"});
   }
   std::string out =
-      fmt::format("Edge {}, by the reduced law and beside it by its outline\n", edge.plan->name) +
+      wrapped(fmt::format("Edge {}, by the reduced law and beside it by its outline", edge.plan->name)) +
       table.text(2);
   if (!edge.history.message.empty()) out += wrapped("Stopped: " + edge.history.message, text_width(), 2);
   return out;

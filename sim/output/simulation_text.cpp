@@ -179,7 +179,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   if (outlast > 0 && !std::isnan(limit)) {
     const std::string less =
         reached + blunt > 0 ? std::string("less") : fmt::format("less than {:g} gf", limit);
-    text += outlast == 1 ? fmt::format("; one still reads {} after its last pass", less)
+    text += outlast == 1 ? fmt::format("; 1 still reads {} after its last pass", less)
                          : fmt::format("; {} still read {} after their last pass", outlast, less);
   }
   text += dipping_clause(result, limit);

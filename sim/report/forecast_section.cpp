@@ -129,7 +129,7 @@ figures::CurveFigure over_passes(std::vector<figures::CurvePanel> panels, double
 }
 
 constexpr const char* how_to_read =
-    "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges of one history do.";
+    "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges sharpened alike do.";
 
 LiveChart live_chart(const std::vector<figures::CurvePanel>& panels, double limit) {
   LiveChart live;
@@ -197,12 +197,16 @@ Figure lives_figure(const StoredResult& r, const ForecastLives& lives) {
 
 // how surely the mean edge lasts so long: of the first row of lives
 std::string certainty_of(const StoredResult& r, const std::string& edge) {
-  const auto passes = [&](const char* name) {
-    const double value = r.column("lives", name)[0];
-    return std::isnan(value) ? std::string("more than were looked at") : figures::figure_number(value, 2);
-  };
+  const double low = r.column("lives", "passes_low")[0], high = r.column("lives", "passes_high")[0];
+  if (std::isnan(low))
+    return fmt::format(
+        "The mean edge {} stays below the limit as far as was looked in 19 of 20 versions of the model.",
+        edge);
+  if (std::isnan(high))
+    return fmt::format("The mean edge {} lasts {} passes or more in 19 of 20 versions of the model.", edge,
+                       figures::figure_number(low, 2));
   return fmt::format("The mean edge {} is dull after {} to {} passes in 9 of 10 versions of the model.", edge,
-                     passes("passes_low"), passes("passes_high"));
+                     figures::figure_number(low, 2), figures::figure_number(high, 2));
 }
 
 }  // namespace

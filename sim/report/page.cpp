@@ -11,10 +11,12 @@
 
 #include "sim/figures/plot.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/output/answer_text.hpp"
 #include "sim/read_number.hpp"
 #include "sim/report/html.hpp"
 #include "sim/report/sheet.hpp"
 #include "sim/report/table_cells.hpp"
+#include "sim/stop.hpp"
 
 namespace arris::report {
 namespace {
@@ -51,12 +53,39 @@ struct Room {
   bool        folded    = true;     ///< figures of less weight
   bool        live      = true;     ///< charts that answer the pointer
   std::size_t per_chart = 1000;     ///< strips of a chart, of each of which the eye tells four points apart
+  std::string folder    = {};       ///< where tables lie that are shown in part; empty: nowhere
+  std::vector<TableFile>* in_part = nullptr;  ///< these, where there is such a folder
 
   [[nodiscard]] static Room unlimited() {
     constexpr auto any = std::numeric_limits<std::size_t>::max();
-    return {any, any, true, true, any};
+    return {.rows = any, .text = any, .per_chart = any};
   }
 };
+
+// what stands for itself in the path of a link
+std::string in_link(const std::string& path) {
+  std::string out;
+  for (const char c : path) {
+    const bool is_plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                          std::string_view("-._~/").find(c) != std::string_view::npos;
+    out += is_plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
+  }
+  return out;
+}
+
+// a table that is shown in part, put beside the page, and a link to it
+Html link_to_all(const AnswerTable& table, const Room& room) {
+  if (room.in_part == nullptr) return {};
+  std::string name;
+  for (const char c : table.name) name += (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') ? c : '-';
+  name = fmt::format("{:02}-{}.csv", room.in_part->size() + 1, name);
+  Answer answer;
+  answer.tables.push_back(table);
+  room.in_part->push_back({name, answer_csv(answer)});
+  return element("p", element("a", {{"href", in_link(room.folder + "/" + name)}},
+                              fmt::format("all {} rows: {}", table.rows(), name))) +
+         "\n";
+}
 
 Html html_table(const AnswerTable& table, const Room& room) {
   const auto columns = shown_columns(table);
@@ -77,10 +106,11 @@ Html html_table(const AnswerTable& table, const Room& room) {
     rows += element("tr", cells) + "\n";
   }
   const std::string title = title_of(table, shown.size());
-  return folded(
-      table.rows() <= longest_on_paper ? "table paper" : "table", "Table: " + title,
-      scrolling_table(title, element("caption", title) + "\n" + element("thead", element("tr", heads)) +
-                                 "\n" + element("tbody", rows)));
+  const Html        link  = shown.size() < table.rows() ? link_to_all(table, room) : Html{};
+  return link + folded(table.rows() <= longest_on_paper ? "table paper" : "table", "Table: " + title,
+                       scrolling_table(title, element("caption", title) + "\n" +
+                                                  element("thead", element("tr", heads)) + "\n" +
+                                                  element("tbody", rows)));
 }
 
 // numbers for a chart: what the eye can tell and no more; null where there is none
@@ -213,6 +243,7 @@ Html html_picture(const Figure& f, const std::string& id) {
 }
 
 Html html_figure(const Figure& f, const std::string& id, const Room& room) {
+  stop_if_wished();
   Html body = "\n";
   if (!f.folded) body += element("h3", f.title) + "\n";
   body += html_picture(f, id) + element("figcaption", f.caption) + "\n";
@@ -366,22 +397,44 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
   for (const Section& s : sections) {
     for (const std::string& caution : s.cautions) add(caution);
   }
+  constexpr std::size_t readable = 24, most = 12;
+  if (const std::size_t all = cautions.size(); all > readable) {
+    cautions.resize(most);
+    cautions.push_back(fmt::format("… and {} more, in the result file.", all - most));
+  }
   add(usual_caution());
   return cautions;
 }
 
-std::string html_of(const Page& page) {
+namespace {
+
+std::string html_as_large_as_may_be(const Page& page, Room room) {
   if (std::any_of(page.sections.begin(), page.sections.end(),
                   [](const Section& s) { return s.extent.whole; }))
     return html_within(page, Room::unlimited(), false);
-  std::string html = html_within(page, {}, false);
-  for (const Room& less : {Room{.rows = 100, .text = 50'000},
-                           Room{.rows = 40, .text = 20'000, .folded = false, .per_chart = 200},
-                           Room{.rows = 10, .text = 5'000, .folded = false, .live = false}}) {
+  std::string html = html_within(page, room, false);
+  for (Room less : {Room{.rows = 100, .text = 50'000},
+                    Room{.rows = 40, .text = 20'000, .folded = false, .per_chart = 200},
+                    Room{.rows = 10, .text = 5'000, .folded = false, .live = false}}) {
     if (html.size() <= most_of_a_page) break;
+    less.folder = room.folder;
+    if ((less.in_part = room.in_part) != nullptr) less.in_part->clear();
     html = html_within(page, less, true);
   }
   return html;
+}
+
+}  // namespace
+
+std::string html_of(const Page& page) { return html_as_large_as_may_be(page, {}); }
+
+PageAndTables html_and_tables(const Page& page, const std::string& folder) {
+  PageAndTables out;
+  Room          room;
+  room.folder  = folder;
+  room.in_part = &out.tables;
+  out.html     = html_as_large_as_may_be(page, std::move(room));
+  return out;
 }
 
 }  // namespace arris::report

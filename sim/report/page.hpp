@@ -29,6 +29,18 @@ inline constexpr std::size_t most_of_a_page = 3'000'000;
 /// for all sections, cautions, and how to repeat it. Everything that comes from a file is text, never markup.
 [[nodiscard]] std::string html_of(const Page& page);
 
+/// A table that a page shows in part: all of it as CSV.
+struct TableFile {
+  std::string name;
+  std::string csv;
+};
+struct PageAndTables {
+  std::string            html;
+  std::vector<TableFile> tables;
+};
+/// As html_of, with a link to each table that is shown in part, in `folder` as it is seen from the page.
+[[nodiscard]] PageAndTables html_and_tables(const Page& page, const std::string& folder);
+
 /// The cautions of all sections, each once, and the usual one, also where nothing but a number was asked for.
 [[nodiscard]] std::vector<std::string> cautions_of(const std::vector<Section>& sections);
 

@@ -9,6 +9,7 @@
 #include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/report/table_cells.hpp"
+#include "sim/stop.hpp"
 
 namespace arris::report {
 namespace {
@@ -206,6 +207,7 @@ void add_sentences(Sheets& sheets, const std::string& heading, const std::vector
 
 void add_figure(Sheets& sheets, const Figure& f) {
   if (!f.draw) return;
+  stop_if_wished();
   const std::string picture = f.draw(paper_inside, sheets.picture_id());
   sheets.picture(f.title, picture, figures::height_of(picture));
   sheets.text(f.caption, of_caption);

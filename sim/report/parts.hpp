@@ -46,6 +46,8 @@ struct Run {
 [[nodiscard]] double setting(const StoredResult& r, const std::string& name);
 /// Whether the answer rests on a fit.
 [[nodiscard]] bool has_fit(const StoredResult& r);
+/// " --fit fit.h5" as its command had it, for the next command; empty without a fit.
+[[nodiscard]] std::string fit_option(const StoredResult& r);
 
 /// Adds the tables that no figure shows.
 void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>& shown);

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/stop.hpp"
 
 #ifdef ARRIS_WITH_PNG
 #include <cmath>
@@ -95,6 +96,7 @@ std::string pdf_of(const std::vector<PaperPage>& pages, const std::string& title
     const Pen pen(cairo_create(surface.get()), &cairo_destroy);
     int       number = 0;
     for (const PaperPage& page : pages) {
+      stop_if_wished();
       const Drawing drawing(page.svg, "no-pdf", "PDF");
       cairo_pdf_surface_set_size(surface.get(), points * drawing.width(), points * drawing.height());
       drawing.onto(pen.get(), points);

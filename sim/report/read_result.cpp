@@ -2,6 +2,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/report/stored_result.hpp"
+#include "sim/stop.hpp"
 
 namespace arris {
 namespace {
@@ -19,6 +20,7 @@ void read_groups(const Hdf5Reader& reader, const std::string& path, std::vector<
     if (a.name == "heads") group.heads = a.text;
   }
   for (const auto& set : reader.data_sets(here)) {
+    stop_if_wished();
     AnswerColumn column;
     column.name  = set.name;
     column.units = set.is_text ? "" : (set.units.empty() ? "1" : set.units);

@@ -129,6 +129,14 @@ void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>&
   }
 }
 
+std::string fit_option(const StoredResult& r) {
+  const std::string command = r.origin("command");
+  const auto        begin   = command.find(" --fit ");
+  if (begin == std::string::npos) return {};
+  const auto end = command.find(" --", begin + 1);
+  return command.substr(begin, end == std::string::npos ? end : end - begin);
+}
+
 bool has_fit(const StoredResult& r) { return r.origin("command").find("--fit") != std::string::npos; }
 
 Figure drawn(const std::string& name, const std::string& title, const std::string& caption,

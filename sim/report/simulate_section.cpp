@@ -15,6 +15,7 @@
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
 #include "sim/report/parts.hpp"
+#include "sim/stop.hpp"
 #include "sim/text.hpp"
 
 namespace arris::report {
@@ -27,7 +28,8 @@ struct Edge {
   std::vector<double>      step, strokes, passes, reading, radius, scratch, burr,
       land;                                                          // of each point of the curve
   std::map<double, std::vector<std::pair<double, double>>> outline;  // after steps, from 1, that left a dub
-  double life = not_given;  // passes to the limit; NaN where it was not reached, or there is none
+  double life          = not_given;  // passes to the limit; NaN where it was not reached, or there is none
+  bool   is_unfinished = false;      // its history stopped within the last of these steps
 
   // the last point of a step, from 0; of an earlier one where this has none
   [[nodiscard]] std::size_t end_of(std::size_t s) const {
@@ -42,10 +44,22 @@ struct Edge {
   }
 };
 
+// the step in which a history stopped has a curve but no row: what it was shows in what grew
+void add_unfinished_step(Edge& e) {
+  const double step = static_cast<double>(e.verb.size()) + 1.0;
+  const auto   from = std::find(e.step.begin(), e.step.end(), step) - e.step.begin();
+  if (from == std::ssize(e.step)) return;
+  const bool is_cut = e.passes.back() > e.passes[static_cast<std::size_t>(from)];
+  e.verb.emplace_back(is_cut ? "cut" : "unfinished");
+  e.subject.emplace_back(is_cut ? "wood" : "");
+  e.is_unfinished = true;
+}
+
 std::vector<Edge> edges_of(const StoredResult& r) {
   std::vector<Edge> edges;
   const auto&       names = r.words("edges", "name");
   for (std::size_t i = 0; i < names.size(); ++i) {
+    stop_if_wished();
     const std::string track = "edge/" + names[i] + "/track", steps = "edge/" + names[i] + "/steps";
     if (r.table(track) == nullptr || r.table(steps) == nullptr) continue;
     Edge e;
@@ -63,6 +77,7 @@ std::vector<Edge> edges_of(const StoredResult& r) {
     e.scratch = r.column(track, "scratch_um");
     e.burr    = r.column(track, "burr_um");
     e.land    = r.column(track, "land_mm");
+    if (r.words("edges", "status")[i] != "ok") add_unfinished_step(e);
     for (const double step : e.step) {
       if (!(step >= 1.0 && step <= static_cast<double>(e.verb.size())))
         r.refuse(fmt::format("/{} is of steps that are not there", printable(track)));
@@ -140,14 +155,28 @@ std::vector<Moment> moments_of(const Edge& e) {
   return moments;
 }
 
-// the end of every step between them, for those who move through the history; outlines of a dub are known at these alone
-std::vector<Moment> with_steps_between(const Edge& e, std::vector<Moment> moments) {
+// steps that do something to the edge, evenly chosen where there are more than `most`
+std::vector<std::size_t> working_steps(const Edge& e, std::size_t most) {
+  std::vector<std::size_t> all;
   for (std::size_t s = 0; s < e.verb.size(); ++s) {
-    if (e.verb[s] == "read" || e.verb[s] == "dress") continue;
+    if (e.verb[s] != "read" && e.verb[s] != "dress") all.push_back(s);
+  }
+  if (all.size() <= most) return all;
+  std::vector<std::size_t> chosen;
+  for (std::size_t k = 0; k < most; ++k) chosen.push_back(all[k * (all.size() - 1) / (most - 1)]);
+  return chosen;
+}
+
+// the end of steps between them, for those who move through the history; outlines of a dub are known at these alone
+std::vector<Moment> with_steps_between(const Edge& e, std::vector<Moment> moments, std::size_t most) {
+  for (const std::size_t s : working_steps(e, most)) {
+    stop_if_wished();
     const std::size_t at = e.end_of(s);
     if (std::any_of(moments.begin(), moments.end(), [&](const Moment& m) { return m.at == at; })) continue;
     const std::string label = e.verb[s] == "cut" ? fmt::format("after {:.0f} passes", e.passes[at])
-                                                 : fmt::format("after {}: {}", e.verb[s], e.subject[s]);
+                              : e.verb[s] == "unfinished"
+                                  ? "where it stopped"
+                                  : fmt::format("after {}: {}", e.verb[s], e.subject[s]);
     moments.push_back({label, at, false});
   }
   std::stable_sort(moments.begin(), moments.end(),
@@ -173,6 +202,7 @@ std::vector<figures::EdgeSection> sections_of(const StoredResult& r, const Edge&
     return now;
   };
   for (std::size_t i = 0; i < moments.size(); ++i) {
+    stop_if_wished();
     figures::EdgeSection section;
     section.blade = blade;
     section.now   = outline(moments[i]);
@@ -185,18 +215,21 @@ std::vector<figures::EdgeSection> sections_of(const StoredResult& r, const Edge&
   return at_one_scale(std::move(sections));
 }
 
-Figure section_figure(const StoredResult& r, const Edge& e, bool first) {
+// `most`: steps between the remembered moments that are drawn too
+Figure section_figure(const StoredResult& r, const Edge& e, bool first, std::size_t most) {
   Figure f;
   f.name  = first ? "section" : "section " + e.name;
   f.title = "The edge in cross-section: " + called(e);
   f.caption =
       "To scale, and all but the edge as it was at one scale, so that they can be compared; where the apex is small a frame shows it closer, with a bar of its own. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
-  const auto moments  = first ? with_steps_between(e, moments_of(e)) : moments_of(e);
+  const auto moments  = first ? with_steps_between(e, moments_of(e), most) : moments_of(e);
   const auto sections = sections_of(r, e, moments);
   for (const Moment& m : moments) f.frames.push_back({m.label, m.on_paper});
   if (std::any_of(sections.begin(), sections.end(), [](const auto& s) { return !s.now.points.empty(); }))
     f.caption +=
         " Where a strop has dubbed the edge it is drawn by its outline, as pad, stones and wood have left it, without scratches; elsewhere as an arc between flat faces.";
+  if (const auto all = working_steps(e, e.verb.size()).size(); first && all > most)
+    f.caption += fmt::format(" Of {} steps {} are drawn, evenly chosen; --whole draws all.", all, most);
   std::vector<figures::EdgeSection> on_paper;
   for (std::size_t i = 0; i < sections.size(); ++i) {
     if (moments[i].on_paper) on_paper.push_back(sections[i]);
@@ -318,7 +351,7 @@ std::vector<std::pair<std::string, std::string>> meaning_of(
                                    {"finer", "the next one"},
                                    {"back", "under the back"},
                                    {"strop", "strop"}}) {
-    if (std::any_of(grounds.begin(), grounds.end(), [&](const auto& g) { return g.kind == kind; }))
+    if (std::any_of(grounds.begin(), grounds.end(), [name = kind](const auto& g) { return g.kind == name; }))
       out.emplace_back(kind, says);
   }
   return out;
@@ -425,7 +458,8 @@ std::vector<std::string> facts_of(const Edge& e, double limit) {
   const auto within = [&](std::size_t i) {
     return e.step[i] < static_cast<double>(cut) + 1.0 || e.reading[i] <= limit;
   };
-  bool stays = limit > 0.0 && cut < e.verb.size();
+  if (e.is_unfinished) facts.emplace_back("There its history stopped, before all was done.");
+  bool stays = limit > 0.0 && cut < e.verb.size() && !e.is_unfinished;
   for (std::size_t i = 0; i < e.step.size() && stays; ++i) stays = within(i);
   if (stays)
     facts.push_back(
@@ -494,8 +528,9 @@ std::vector<AnswerTable> wear_tables(const StoredResult& r) {
   return tables;
 }
 
-// whether an edge does better than another: it lasts longer, or reads less at its end
+// whether an edge does better than another: its history was finished, it lasts longer, or reads less at its end
 bool is_better(const Edge& a, const Edge& b) {
+  if (a.is_unfinished != b.is_unfinished) return b.is_unfinished;
   if (std::isnan(a.life) != std::isnan(b.life)) return std::isnan(a.life);
   return std::isnan(a.life) ? a.reading.back() < b.reading.back() : a.life > b.life;
 }
@@ -579,10 +614,11 @@ void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size
   if (!choice.says.empty()) s.more.push_back(choice.says);
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (i == best) continue;
+    stop_if_wished();
     const bool on_page = choice.shown.count(i) > 0;
     s.figures.push_back(history_figure(r, edges[i], limit, false));
     s.figures.back().on_page = on_page;
-    s.figures.push_back(section_figure(r, edges[i], false));
+    s.figures.push_back(section_figure(r, edges[i], false, 0));
     s.figures.back().on_page = on_page;
   }
 }
@@ -592,25 +628,30 @@ void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size
 void add_simulation(const StoredResult& r, Section& s) {
   const auto edges = edges_of(r);
   if (edges.empty()) return;
-  const double      limit  = configured_limit(r);
-  const std::size_t best   = most_read(r, edges);
-  const Choice      choice = choice_of(r, edges, best, s.extent);
-  s.figures.push_back(section_figure(r, edges[best], true));
+  const double          limit         = configured_limit(r);
+  const std::size_t     best          = most_read(r, edges);
+  const Choice          choice        = choice_of(r, edges, best, s.extent);
+  constexpr std::size_t moved_through = 100;  // cross-sections of 4 kB each
+  s.figures.push_back(
+      section_figure(r, edges[best], true, s.extent.whole ? edges[best].verb.size() : moved_through));
   s.figures.push_back(history_figure(r, edges[best], limit, true));
   if (auto wear = wear_figure(r, edges, limit, choice)) s.figures.push_back(std::move(*wear));
   for (const std::size_t i : choice.shown) s.figures.push_back(poster_figure(r, edges[i], limit, i == best));
   add_others(r, edges, best, limit, choice, s);
 
+  if (has_fit(r) && !std::isnan(limit))
+    s.certainty.emplace_back(
+        "Passes to the limit are here those of one wear law by itself. The forecast weighs all laws that were fitted, and corrects each by what it missed: its passes are the ones to go by.");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
-      has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}", file,
-                               shell_word(edges[best].name))
+      has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}{}", file,
+                               shell_word(edges[best].name), fit_option(r))
       : r.table("readings") != nullptr
           ? fmt::format("Tune the model to the readings: arris fit {} --draws 2000 --out fit.h5", file)
           : fmt::format("Find out how many readings would tell: arris plan {}", file));
   s.next.push_back(fmt::format(
       "Make a poster of its life, A4: arris report {} --figure poster --out poster.pdf", shell_word(r.file)));
-  s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}", file));
+  s.next.push_back(fmt::format("See how surely an edge lasts: arris forecast {}{}", file, fit_option(r)));
 }
 
 }  // namespace arris::report

@@ -14,7 +14,8 @@ const source = resolve(process.env.ARRIS_SOURCE_DIR);
 let module;
 
 before(async () => {
-  module = await createRequire(import.meta.url)(resolve(process.env.ARRIS_MODULE))({});
+  module = await createRequire(import.meta.url)(resolve(process.env.ARRIS_MODULE))({
+    wasmBinary: readFileSync(process.env.ARRIS_MODULE.replace(/\.js$/, ".wasm")) });
 });
 
 function call(what, request) {

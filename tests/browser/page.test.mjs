@@ -34,6 +34,8 @@ async function open(options = {}) {
   page.on("request", (r) => asked.push(r.url()));
   await page.goto(page_file);
   await page.waitForSelector("body.ready");
+  // all but one slider is folded away at first
+  await page.evaluate(() => document.querySelectorAll("details.part").forEach((d) => (d.open = true)));
   return { page, said, asked, close: () => context.close() };
 }
 
@@ -183,6 +185,8 @@ test("what is exported is imported the same", async () => {
   assert.match(text, /strop = "pad of the first way"/);
   await page.reload();
   await page.waitForSelector("body.ready");
+  assert.deepEqual(await shown(), before_it, "the setting was not kept");
+  await page.getByRole("button", { name: "a plane iron" }).click();
   assert.notDeepEqual(await shown(), before_it);
   await openFiles(page, first);
   assert.deepEqual(await shown(), before_it);

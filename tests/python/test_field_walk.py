@@ -1,13 +1,16 @@
 # SPDX-License-Identifier: MIT
 """Every number of a configuration at the ends of its range and between, alone and many at a time: an answer or a reason, and no edge that
-no blade could have. ARRIS_CORNERS=5000 walks longer, ARRIS_SEED=N elsewhere."""
+no blade could have. ARRIS_CORNERS=5000 walks longer, ARRIS_SEED=N elsewhere, ARRIS_FIRST=N goes on behind the first N."""
 
 import concurrent.futures
 import json
 import math
 import os
+import pathlib
 import random
 import re
+import resource
+import signal
 import subprocess
 
 import pytest
@@ -15,6 +18,9 @@ import pytest
 PROGRAM = os.environ["ARRIS_PROGRAM"]
 CORNERS = int(os.environ.get("ARRIS_CORNERS", "300"))
 SEED = int(os.environ.get("ARRIS_SEED", "26"))
+FIRST = int(os.environ.get("ARRIS_FIRST", "0"))  # of the corners: what an earlier run had done is left out
+LONGEST = 300  # of one run, s of processor time, which a busy machine does not change; at a hundred million steps one takes forty
+SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 
 # invented: one of every kind of step, so that every table plays its part
 SHOP = """
@@ -24,33 +30,58 @@ width_mm = 50
 thickness_mm = 3
 primary_bevel_deg = 25
 micro_bevel_deg = 30
+hardness_hrc = 61
 [output]
 reading_limit_gf = 250
 points_per_step = 12
+[workshop]
+sharpenings_per_year = 50
+[price."soft waterstone, JIS #1000"]
+price = 40
+life_strokes = 1e5
+flatten_every_strokes = 500
+flatten_min = 2
+flatten_price = 0.1
+soak_min = 5
+clean_min = 1
+change_min = 1
+[family."made stone"]
+cutting_rate = 1.0
+protrusion = 1.0
+active_grit_fraction = 0.01
+grit_angle_deg = 15.0
+loose_grit_divisor = 1.5
+glaze_floor = 0.7
+glaze_strokes = 300.0
+[wear]
+law = "shared-load"
 [edge.A]
 tool = "iron"
 steps = [
-  { hone = "soft waterstone, JIS #1000", strokes = 30, after_burr = true },
-  { back = "hard waterstone, JIS #8000", strokes = 5 },
-  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 10 },
+  { hone = "soft waterstone, JIS #1000", strokes = 30, after_burr = true, force_N = 20.0 },
+  { hone = "made stone, 5 µm", strokes = 10 },
+  { back = "hard waterstone, JIS #8000", strokes = 5, force_N = 15.0 },
+  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 10, force_N = 10.0 },
   { dress = "soft waterstone, JIS #1000" },
   { read = "new", replicates = 2 },
-  { cut = "teak", passes = 30 },
+  { cut = "teak", passes = 30, shaving_um = 50.0 },
 ]
 """
+LAWS = ["shared-load", "constant-rate", "square-root", "power", "settling"]
 NUMBER = re.compile(r"\b([A-Za-z_]\w*) = (-?\d[\w.+-]*)")
 TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?([-\d.e+]+)(?: … ([-\d.e+]+))?[^\n]*\) \[out-of-range\]", re.M)
 
 
 def run(words, text):
-    """The program on a configuration; a run that hangs ends here."""
-    return subprocess.run([PROGRAM, *words], input=text, capture_output=True, text=True, timeout=120)
+    """The program on a configuration; a run that hangs ends here, by SIGXCPU."""
+    limit = lambda: resource.setrlimit(resource.RLIMIT_CPU, (LONGEST, LONGEST))
+    return subprocess.run([PROGRAM, *words], input=text, capture_output=True, text=True, preexec_fn=limit)
 
 
 class Walk:
-    def __init__(self, folder):
+    def __init__(self, folder, law="shared-load"):
         self.folder = folder
-        (folder / "shop.toml").write_text(SHOP)
+        (folder / "shop.toml").write_text(SHOP.replace('law = "shared-load"', f'law = "{law}"'))
         resolved = run(["check", str(folder / "shop.toml")], "")
         assert resolved.returncode == 0, resolved.stderr
         lines = [re.sub(r'\s+# [^"]*$', "", line) for line in resolved.stdout.splitlines()]
@@ -70,15 +101,22 @@ class Walk:
         return "\n".join(lines) + "\n"
 
     def read_ranges(self):
-        """What the program itself tells of each: all of them too large at first."""
-        ranges = {}
+        """What the program itself tells of each: all of them too large, in one configuration."""
+        name = self.folder / "range.toml"
+        name.write_text(self.text({place: "1e300" for place in self.places}))
+        told = {(int(m.group(1)), int(m.group(2))): m for m in TOLD.finditer(run(["check", "--quiet", str(name)], "").stderr)}
+        ranges, moved = {}, {}
         for place in self.places:
-            name = self.folder / "range.toml"
-            name.write_text(self.text({place: "1e300"}))
-            told = TOLD.search(run(["check", "--quiet", str(name)], "").stderr)
-            if told and told.group(5):
-                ranges[place] = (float(told.group(4)), float(told.group(5)))
+            # the numbers before it in its line have become longer or shorter
+            line, begin, end = place
+            m = told.get((line + 1, begin + moved.get(line, 0) + 1))
+            moved[line] = moved.get(line, 0) + len("1e300") - (end - begin)
+            if m and m.group(5):
+                ranges[place] = (float(m.group(4)), float(m.group(5)))
         return ranges
+
+    def key(self, place):
+        return self.lines[place[0]][: place[1]].split()[-2]
 
     def at(self, place, where):
         low, high = self.ranges[place]
@@ -105,6 +143,8 @@ def look(walk, number, values):
     text = walk.text(values)
     name.write_text(text)
     outcome = run(["simulate", "--quiet", "--threads", "1", "--json", "-", str(name)], "")
+    if outcome.returncode == -signal.SIGXCPU:
+        return f"no answer in {LONGEST} s: {name}", False
     name.unlink()
     if outcome.returncode == 2:  # numbers that cannot be together
         return ("" if re.match(r"error: .*\[[a-z-]+\]", outcome.stderr) else f"refused without a reason: {outcome.stderr}"), False
@@ -136,13 +176,32 @@ def look_at_all(walk, cases):
         for values, (reason, has_answer) in zip(cases, pool.map(lambda c: look(walk, *c), enumerate(cases))):
             answered += has_answer
             if reason:
-                wrong[", ".join(f"{walk.lines[p[0]][:p[1]].split()[-2]} = {v}" for p, v in values.items())] = reason
+                wrong[", ".join(f"{walk.key(p)} = {v}" for p, v in values.items())] = reason
     return wrong, answered
 
 
-def test_the_ranges_are_told(walk):
-    assert len(walk.ranges) > 100
+def test_every_number_that_a_table_has_is_walked(walk):
     assert all(low < high for low, high in walk.ranges.values())
+    fields = set()
+    for header in [*SOURCE.glob("sim/history/*.hpp"), *SOURCE.glob("sim/fit/*.hpp"), *SOURCE.glob("sim/studies/*.hpp")]:
+        if header.name != "computer.hpp":  # limits of the run
+            fields |= set(re.findall(r'field\("(\w+)"\)\s*\.between\(', header.read_text()))
+    assert len(fields) > 100
+    assert fields - {walk.key(place) for place in walk.ranges} == set()
+
+
+@pytest.mark.parametrize("law", LAWS)
+def test_each_number_of_each_wear_law(law, tmp_path):
+    walk = Walk(tmp_path, law)
+    header = (SOURCE / "sim" / "laws" / "wear" / (law.replace("-", "_") + ".hpp")).read_text()
+    parameters = set(re.findall(r'field\("(\w+)"\)', header))
+    wear = [p for p in walk.ranges if walk.key(p) in parameters]
+    assert {walk.key(p) for p in wear} == parameters
+    cases = [{place: walk.at(place, where)} for place in wear for where in ("low", "high", "between")]
+    cases += [{place: walk.at(place, where) for place in wear} for where in ("low", "high")]
+    wrong, answered = look_at_all(walk, cases)
+    assert wrong == {}
+    assert answered == len(cases)
 
 
 def test_each_number_alone(walk):
@@ -158,6 +217,31 @@ def test_many_at_a_time(walk):
     for _ in range(CORNERS):
         share = draw.choice((0.03, 0.1, 0.3, 1.0))  # of the numbers that are moved
         cases.append({place: walk.at(place, draw.choice(("low", "high", "between"))) for place in walk.ranges if draw.random() < share})
+    cases = cases[FIRST:]
     wrong, answered = look_at_all(walk, cases)
     assert wrong == {}
     assert answered > 0.2 * len(cases)
+
+
+def test_what_work_and_materials_cost(tmp_path):
+    """Numbers of [workshop] and [price], which decide no edge but what a routine costs: a finite sum, or a reason."""
+    walk = Walk(tmp_path)
+    begin = {name: next(i for i, line in enumerate(walk.lines) if line.startswith(f"[{name}")) for name in ("workshop", "price")}
+    of = lambda place: next((name for name, at in begin.items() if at < place[0] and not any(line.startswith("[") for line in walk.lines[at + 1 : place[0]])), "")
+    costs = [place for place in walk.ranges if of(place)]
+    assert len(costs) >= 20
+    draw = random.Random(SEED)
+    cases = [{place: walk.at(place, where) for place in costs} for where in ("low", "high", "between")]
+    cases += [{place: walk.at(place, draw.choice(("low", "high", "between"))) for place in costs} for _ in range(5)]
+    second = 'steps = [\n  { hone = "soft waterstone, JIS #1000", strokes = 40 },\n  { cut = "teak", passes = 30 },\n]\n'
+    for values in cases:
+        # an edge to compare with
+        (tmp_path / "costs.toml").write_text(walk.text(values) + f'[edge."B"]\ntool = "iron"\n{second}')
+        for words in (["upkeep", "--edge", "A", "--limit", "400", "--members", "0", "--stroppings", "1", "--least", "money"], ["compare", "--members", "1", "--passes", "100"]):
+            outcome = run([*words, "--quiet", "--json", "-", str(tmp_path / "costs.toml")], "")
+            if outcome.returncode == 0:
+                told = json.dumps({k: v for k, v in json.loads(outcome.stdout).items() if k != "provenance"})
+                assert "inf" not in re.sub(r"[a-z]*inf[a-z]+", "", told), (words, values)
+                assert not re.search(r'"\w*(?:money|cost|minutes|steel)\w*": -', told), (words, values)
+            else:
+                assert outcome.returncode in (2, 4) and re.match(r"error: .*\[[a-z-]+\]", outcome.stderr), (words, values, outcome.stderr)

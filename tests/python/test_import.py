@@ -158,6 +158,17 @@ def test_ods_with_remarks_repeats_and_its_own_first_day(tmp_path):
     assert out.splitlines() == ["edge,step,reading_gf,date", "A,new,176.5,2025-06-03", "A,new,180,2025-06-03"]
 
 
+def test_a_hidden_sheet_of_an_ods_is_not_among_the_sheets_to_choose_from(tmp_path):
+    head = "<table:table-row>" + "".join(map(text_cell, ["edge", "step", "reading_gf"])) + "</table:table-row>"
+    row = "<table:table-row>" + text_cell("{}") + text_cell("new") + number_cell(176) + "</table:table-row>"
+    style = '<s:style xmlns:s="s" s:name="ta2" s:family="table"><s:table-properties table:display="{}"/></s:style>'
+    other = '<table:table table:name="old" table:style-name="ta2">' + head + row.format("B") + "</table:table>"
+    ods(tmp_path / "hidden.ods", head + row.format("A"), style.format("false") + other)
+    assert taken("hidden.ods", folder=tmp_path)[0].splitlines()[1:] == ["A,new,176"]
+    ods(tmp_path / "shown.ods", head + row.format("A"), style.format("true") + other)
+    assert '"old" or "log"' in refused("ambiguous", "shown.ods", folder=tmp_path)
+
+
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
     start = time.monotonic()
     rows = '<worksheet><sheetData><row r="1">' + " " * 450_000_000 + "</row></sheetData></worksheet>"
@@ -275,6 +286,13 @@ def test_a_reading_that_cannot_be_one_leaves_the_log_as_it_was(tmp_path):
         got = add(tmp_path, *words)
         assert got.returncode in (2, 3), (words, got.stdout)
         assert (tmp_path / "log.csv").read_bytes() == before
+    # a row that was cut off, or has a cell too many
+    for row in (b"check,,\n", b"check,,,181,1,,N-07,2025-06-03,,,,,\n"):
+        (tmp_path / "log.csv").write_bytes(before + row)
+        got = add(tmp_path, 182)
+        assert got.returncode == 3 and "log.csv:3:1: " in got.stderr and "[wrong-count]" in got.stderr
+        assert (tmp_path / "log.csv").read_bytes() == before + row
+        assert run("log", "check", "log.csv", folder=tmp_path).returncode == 3
     assert sorted(p.name for p in tmp_path.iterdir()) == ["log.csv", "shop.toml"]
 
 

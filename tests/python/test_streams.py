@@ -80,9 +80,13 @@ def test_an_error_that_cannot_be_told_is_still_that_error(where, tmp_path):
     assert (code, out) == (2, "")
 
 
-@pytest.mark.parametrize("words", ["--version", "--help", "simulate --help", "", "simulate shop.toml", "check shop.toml", "materials", "simulate shop.toml --json -"])
+@pytest.mark.parametrize("words", ["--version", "--help", "simulate --help", "", "simulate shop.toml", "check shop.toml", "materials", "simulate shop.toml --json -", "import r.csv", "readings read.toml", "log check r.csv --edge A --moment new", f"gauge {YARD} --json -", "report s.h5 --out -", "report s.h5 --figure poster --out -", "report s.h5 --pdf -"])
 @pytest.mark.parametrize("where", [">/dev/full", ">&-"])
 def test_output_that_cannot_be_written_is_an_error(words, where, shop):
+    if any(name in words for name in ("r.csv", "read.toml", "s.h5")):
+        (shop / "three.toml").write_text(SHOP.replace("replicates = 2", "replicates = 6"))
+        assert run(["simulate", "three.toml", "--quiet", "--invent-readings", "r.csv", "--out", "s.h5"], shop).returncode == 0
+        (shop / "read.toml").write_text((shop / "three.toml").read_text() + '[readings]\nfile = "r.csv"\n')
     code, _, told = shell(f"arris {words} {where}", shop)
     assert code == 2
     assert told.endswith("[cannot-write]\n") or "[cannot-write]\n  Check" in told
@@ -97,7 +101,7 @@ def test_a_closed_stream_never_gets_a_result_file(shop):
     assert strip("u.json") == strip("v.json")
 
 
-@pytest.mark.parametrize("words", [f"materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help"])
+@pytest.mark.parametrize("words", [f"materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help", f"import {YARD.parent}/readings.csv", f"readings {YARD}"])
 def test_a_reader_that_goes_away_ends_the_program_without_a_word(words, tmp_path):
     begin = subprocess.Popen(f"exec {PROGRAM} {words}", shell=True, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, restore_signals=True)
     begin.stdout.close()
@@ -130,8 +134,9 @@ def on_terminal(words, columns, folder):
 
 
 @pytest.mark.parametrize("columns", [20, 40, 60, 80, 200])
-@pytest.mark.parametrize("words", [["simulate", "shop.toml"], ["forecast", "shop.toml", "--members", "20"], ["materials", "steel"]], ids=lambda w: w[0])
+@pytest.mark.parametrize("words", [["simulate", "shop.toml"], ["forecast", "shop.toml", "--members", "20"], ["materials", "steel"], ["readings", YARD], ["log", "check", "log.csv"], ["gauge", YARD], ["check", "shop.toml", "--outline"]], ids=lambda w: w[0])
 def test_output_is_as_wide_as_the_terminal(words, columns, shop):
+    (shop / "log.csv").write_text("edge,reading_gf,date\n" + "".join(f"check,{180 + day % 3},2025-06-{day:02}\n" for day in range(1, 9)))
     lines = on_terminal(words, columns, shop)
     # a word that is longer than a line stays whole
     too_wide = [line for line in lines if len(line) > columns and max(map(len, line.split())) + 2 <= columns]
@@ -172,6 +177,39 @@ def test_every_long_command_ends_in_order(command, sent, code, tmp_path):
     assert "stopped as asked: " in told
     left = [entry.name for entry in tmp_path.rglob("*") if entry.name.startswith(".") and not entry.name.startswith(".making-")]
     assert left == []
+
+
+@pytest.fixture(scope="module")
+def much(tmp_path_factory):
+    """Files that take longer than a second to read, one for each command that makes no history."""
+    folder = tmp_path_factory.mktemp("much")
+    (folder / "rows.csv").write_text("edge;step;Reading (gf);Datum\n" + "".join(f"A;new;{170 + i % 20},5;{1 + i % 28}.6.2025\n" for i in range(600_000)))
+    (folder / "log.csv").write_text("edge,step,passes,reading_gf,replicate,operator,filament_lot,date\n" + "".join(f"check,,,{180 + i * 7 % 50 / 10},{i % 5 + 1},K,N,{2000 + i // 1680:04}-{i // 140 % 12 + 1:02}-{i // 5 % 28 + 1:02}\n" for i in range(120_000)))
+    (folder / "gauge.csv").write_text("part,operator,replicate,reading_gf\n" + "".join(f"P{p},{o},{r},{150 + p % 50 + (7 * p + 11 * r + ord(o)) % 10}\n" for p in range(2000) for o in "KLM" for r in range(1, 41)))
+    steps = "".join('{ hone = "soft waterstone, JIS #1000", strokes = 5 },\n{ cut = "teak", passes = 5 },\n' for _ in range(150))
+    (folder / "points.toml").write_text(SHOP.split("[edge.A]")[0].replace("[output]", "[output]\npoints_per_step = 6000") + f'[edge.A]\ntool = "iron"\nsteps = [\n{steps}]\n')
+    assert run(["simulate", "points.toml", "--quiet", "--out", "points.h5"], folder).returncode == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["import rows.csv --out out.csv", "import rows.csv --out out.xlsx", "log check log.csv --out out.h5", "gauge gauge.csv --out out.h5", "report points.h5 --out out.html", "report points.h5 --pdf out.pdf", "report points.h5 --figure poster --out out.svg"],
+)
+def test_commands_that_only_read_end_in_order_too(words, much):
+    before = sorted(much.iterdir())
+    program = subprocess.Popen([PROGRAM, *words.split()], cwd=much, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    for _ in range(1000):
+        if any(entry.name.endswith(".lock") for entry in much.iterdir()):
+            break
+        time.sleep(0.005)
+    time.sleep(0.15)
+    assert program.poll() is None, "too short to be stopped"
+    program.terminate()
+    _, told = program.communicate(timeout=120)
+    assert program.returncode == 143
+    assert "stopped as asked: " in told
+    assert sorted(much.iterdir()) == before
 
 
 def test_a_sweep_that_is_terminated_keeps_its_blocks(tmp_path):
@@ -314,3 +352,67 @@ def test_a_report_of_long_curves_stays_small(tmp_path):
     assert run(["simulate", "long.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
     assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
     assert (tmp_path / "page.html").stat().st_size < 3_000_000
+
+
+def test_a_history_that_stopped_has_a_report_that_says_so(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    # a thin blade that is honed until no blade is left; in wood without end; and one that stops at once
+    head = head.replace("thickness_mm = 3", "thickness_mm = 0.5")
+    wood = edge.replace("passes = 60", "passes = 1000000, pass_m = 10")
+    stone = edge.replace("]\n", '  { hone = "soft waterstone, JIS #1000", strokes = 1000000 },\n]\n')
+    at_once = 'tool = "iron"\nsteps = [ { cut = "teak", passes = 1000000, pass_m = 10 } ]\n'
+    (tmp_path / "s.toml").write_text(head + "[computer]\nmax_steps = 100\n" + "".join(f"[edge.{name}]{steps if steps.startswith(chr(10)) else chr(10) + steps}" for name, steps in {"fine": edge, "wood": wood, "stone": stone, "once": at_once}.items()))
+    made = run(["simulate", "s.toml", "--quiet", "--out", "s.h5"], tmp_path)
+    assert made.returncode == 4 and "the edge has left what a blade can be" in " ".join(made.stderr.split())
+    for words in (["--out", "s.html"], ["--whole", "--out", "w.html", "--tables", "needs none"], ["--pdf", "s.pdf"], ["--figure", "poster", "--out", "p.svg"], ["--figure", "poster wood", "--out", "q.svg"], ["--figure", "section once", "--out", "r.svg"]):
+        outcome = run(["report", "s.h5", "--quiet", *words], tmp_path)
+        assert outcome.returncode == 0, outcome.stderr
+    assert not (tmp_path / "needs none").exists()
+    page = (tmp_path / "s.html").read_text()
+    assert page.count("the edge has left what a blade can be") >= 2
+    for name in ("fine", "wood", "once"):
+        assert f"{name}: iron" in page
+    assert "its history stopped" in re.sub(r"<[^>]+>|\s+", " ", (tmp_path / "q.svg").read_text()).replace("  ", " ")
+    # what goes on from it
+    assert run(["simulate", "s.toml", "--quiet", "--csv", "s.csv"], tmp_path).returncode == 4
+    for command in ("forecast", "compare"):
+        assert run([command, "s.toml", "--members", "5", "--passes", "100"], tmp_path).returncode in (0, 2, 4)
+
+
+def test_a_report_of_many_steps_draws_some_and_says_so(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    steps = "".join('  { hone = "soft waterstone, JIS #1000", strokes = 2 },\n  { cut = "teak", passes = 2 },\n' for _ in range(1500))
+    (tmp_path / "steps.toml").write_text(head + "[edge.A]" + edge.replace("]\n", steps + "]\n"))
+    assert run(["simulate", "steps.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
+    page = (tmp_path / "page.html").read_text()
+    assert len(page.encode()) < 3_000_000
+    assert "Of 3003 steps 100 are drawn, evenly chosen; --whole draws all." in page
+    # a choice of what makes it smaller takes nothing that the first sentences say
+    assert "This page shows a part of what there is" not in page
+
+
+def test_a_sentence_never_lists_hundreds_of_names(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    (tmp_path / "many.toml").write_text(head + "".join(f"[edge.E{n}]" + edge.replace("laps = 20", "laps = 0") for n in range(300)))
+    out = run(["simulate", "many.toml", "--json", "s.json", "--out", "s.h5", "--brief"], tmp_path).stdout
+    assert run(["report", "s.h5", "--quiet", "--out", "page.html"], tmp_path).returncode == 0
+    page = re.sub(r"<[^>]+>", " ", (tmp_path / "page.html").read_text())
+    assert re.search(r"E0, E1, E2, [^.]*E11 … and 288 more read less after the last pass than fresh", page)
+    assert not re.search(r"(E\d+, ){20}", page)
+
+
+def test_tables_that_a_page_shows_in_part_lie_beside_it_whole(tmp_path):
+    head, edge = SHOP.split("[edge.A]")
+    (tmp_path / "many.toml").write_text(head + "".join(f'[edge."=E {n}"]' + edge for n in range(520)))
+    assert run(["simulate", "many.toml", "--quiet", "--out", "s.h5"], tmp_path).returncode == 0
+    (tmp_path / "pages").mkdir()
+    assert run(["report", "s.h5", "--quiet", "--out", "pages/page.html", "--tables", "the tables"], tmp_path).returncode == 0
+    page = (tmp_path / "pages" / "page.html").read_text()
+    assert "500 of 520 rows" in page
+    links = re.findall(r'<a href="([^"#]+\.csv)">all (\d+) rows', page)
+    assert links == [("../the%20tables/01-edges.csv", "520")]
+    rows = list(csv.reader((tmp_path / "the tables" / "01-edges.csv").open()))
+    assert len(rows) == 521 and rows[1][0] == "'=E 0"  # no formula
+    assert len(list((tmp_path / "the tables").iterdir())) == 1
+    assert "[bad-option]" in run(["report", "s.h5", "--figure", "wear", "--out", "w.svg", "--tables", "t"], tmp_path).stderr

@@ -5,6 +5,13 @@
     /usr/bin/python3 -m validation.coverage --campaigns 40          what ./dev validate runs
 """
 
-from validation.coverage.bands import sections
+from validation.checks import Section
+from validation.coverage import bands, ways
+from validation.outside import Place
+
+
+def sections(place: Place) -> list[Section]:
+    return [*bands.sections(place), *ways.sections(place)]
+
 
 __all__ = ["sections"]

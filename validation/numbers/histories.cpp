@@ -17,6 +17,7 @@
 
 #include "sim/integrate/jet.hpp"
 #include "sim/integrate/run.hpp"
+#include "sim/laws/wear/wear_law.hpp"
 #include "tests/fixture.hpp"
 #include "validation/numbers/numbers.hpp"
 

@@ -444,7 +444,7 @@ std::string chart_of(const Json& request, const std::vector<Shown>& ways, double
   chart.x_label    = "passes since it was sharpened";
   chart.y_label    = "reading, gf";
   chart.limit_says = fmt::format("dull at {:.0f} gf", chart.limit);
-  chart.band_says  = fmt::format("where 9 of 10 versions of the model have {}",
+  chart.band_says  = fmt::format("9 in 10 versions of the model lie here: {}",
                                  request.value("edited", chart.ways.front().name));
   return figures::ways_svg(chart, request.value("chart_width", 640.0), "chart-figure");
 }

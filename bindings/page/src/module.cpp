@@ -1,11 +1,15 @@
 // SPDX-License-Identifier: MIT
 // The one door of the module: arris_call(what, request as JSON) gives JSON, {"answer": …} or {"errors": [ … ]}.
+#include <deque>
 #include <optional>
+#include <set>
 #include <string>
+#include <vector>
 
 #include <emscripten.h>
 
 #include "page.hpp"
+#include "sim/output/provenance.hpp"
 
 using namespace arris;        // NOLINT(google-build-using-namespace)
 using namespace arris::page;  // NOLINT(google-build-using-namespace)
@@ -23,6 +27,47 @@ std::optional<FittedDraws>& held() {
   return draws;
 }
 
+/// Results that were worked out, so that a report need not work them out again; the last first.
+struct Kept {
+  std::string key;
+  Result      result;
+};
+std::deque<Kept>& kept() {
+  static std::deque<Kept> results;
+  return results;
+}
+
+// which fit is held, as part of what a result depends on
+std::string& held_name() {
+  static std::string name;
+  return name;
+}
+
+const Result& result_of(const std::string& what, const Json& request, const Progress& told) {
+  constexpr std::size_t most = 12;
+  // a fit rests on no other fit
+  std::string key = what + (what == "fit" ? std::string() : held_name()) + request.dump();
+  for (const Kept& k : kept()) {
+    if (k.key == key) return k.result;
+  }
+  const FittedDraws* const draws = held() ? &*held() : nullptr;
+  kept().push_front({std::move(key), what == "fit" ? fit(request, told) : study(what, request, draws, told)});
+  if (kept().size() > most) kept().pop_back();
+  return kept().front().result;
+}
+
+// {of: [[study, request], …]}: those that are not at hand are made
+Json report(const Json& request, const Progress& told) {
+  std::vector<StoredResult> results;
+  for (const Json& one : request.at("of")) {
+    const Result& result = result_of(one.at(0).get<std::string>(), one.at(1), told);
+    if (result.stored) results.push_back(*result.stored);
+  }
+  std::vector<const StoredResult*> all;
+  for (const StoredResult& result : results) all.push_back(&result);
+  return report_of(all);
+}
+
 Json call(const std::string& what, const Json& request) {
   const Progress told = [](const std::string& stage, std::size_t done, std::size_t all) {
     tell_progress(stage.c_str(), static_cast<double>(done), static_cast<double>(all));
@@ -34,10 +79,16 @@ Json call(const std::string& what, const Json& request) {
   if (what == "write") return write(request);
   if (what == "bench") return bench(request, draws);
   if (what == "simulate") return simulate(request);
-  if (what == "fit") return fit(request, told);
-  if (what == "compare" || what == "forecast") return answer(what, request, draws, told);
+  if (what == "moments") return moments(request);
+  if (what == "import") return import_files(request);
+  if (what == "export") return export_rows(request);
+  if (what == "report") return report(request, told);
+  static const std::set<std::string> studies{"fit",     "readings", "check", "forecast",
+                                             "compare", "upkeep",   "plan"};
+  if (studies.count(what) > 0) return result_of(what, request, told).answer;
   if (what == "hold") {  // the result of a fit; null lets it go
     held().reset();
+    held_name() = request.is_object() ? sha1(request.dump()) : std::string();
     if (request.is_object()) held() = draws_of(request);
     return nullptr;
   }

@@ -4,11 +4,13 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "json.hpp"
 #include "sim/ask/ask.hpp"
 #include "sim/fit/ensemble.hpp"
 #include "sim/input/files.hpp"
+#include "sim/report/stored_result.hpp"
 
 /// What the page asks of the model, each a function from JSON to JSON. They throw arris::Error as the library does.
 ///
@@ -46,9 +48,26 @@ struct Opened {
 
 /// All of a simulation, as the groups of its HDF5 file.
 [[nodiscard]] Json simulate(const Json& request);
-/// Fit, comparison and forecast by `options` as the command line has them.
-[[nodiscard]] Json fit(const Json& request, const Progress& progress);
-[[nodiscard]] Json answer(const std::string& study, const Json& request, const FittedDraws* draws,
-                          const Progress& progress);
+/// A study's answer for the page, and the same as its file would hold it, of which reports are made; none of a fit that did not
+/// converge.
+struct Result {
+  Json                        answer;
+  std::optional<StoredResult> stored;
+};
+/// Studies by `options` as the command line has them: the fit; "readings", "check" (of the tester), "forecast", "compare", "upkeep",
+/// "plan". Figures are drawn `figure_width` wide. A plan has `papers`: the run `sheet` and its `key`, a configuration.
+[[nodiscard]] Result fit(const Json& request, const Progress& progress);
+[[nodiscard]] Result study(const std::string& name, const Json& request, const FittedDraws* draws,
+                           const Progress& progress);
+/// {title, html}: one page of several results.
+[[nodiscard]] Json report_of(const std::vector<const StoredResult*>& results);
+
+/// Of every edge: its code, its steps, and its moments to be read in their order, each {step, passes, replicates, after (a step's index)}.
+[[nodiscard]] Json moments(const Json& request);
+/// {sources, form}: rows of a readings file as {column: text}, and what was taken for what. Where the request has a configuration,
+/// rows that do not suit it are faults.
+[[nodiscard]] Json import_files(const Json& request);
+/// {rows}: their text as a readings file.
+[[nodiscard]] Json export_rows(const Json& request);
 
 }  // namespace arris::page

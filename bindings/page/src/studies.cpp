@@ -7,12 +7,47 @@
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_tables.hpp"
 #include "sim/output/fit_text.hpp"
+#include "sim/output/plan_files.hpp"
+#include "sim/output/provenance.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/report/page.hpp"
 #include "sim/text.hpp"
+#include "stored_sink.hpp"
 
 namespace arris::page {
 namespace {
+
+// what the program would be asked for the same
+std::string command_of(const std::string& study, const Json& request) {
+  std::string out     = fmt::format("arris {} {}", study == "check" ? "log check" : study,
+                                    shell_word(request.value("name", "bench.toml")));
+  const Json  options = request.value("options", Json::object());
+  for (const auto& [name, value] : options.items()) {
+    out += " --" + name;
+    if (value != "yes") out += " " + shell_word(value.is_string() ? value.get<std::string>() : value.dump());
+  }
+  return out;
+}
+
+Provenance origin_of(const std::string& study, const Json& request, const Campaign& campaign,
+                     const std::string& seed) {
+  return provenance(campaign, command_of(study, request), seed);
+}
+
+Json figures_json(const StoredResult& stored, double width) {
+  Json out = Json::array();
+  for (const report::Figure& f : report::section_of(stored).figures) {
+    if (!f.on_page || !f.draw) continue;
+    out.push_back({{"name", f.name},
+                   {"title", f.title},
+                   {"caption", f.caption},
+                   {"folded", f.folded},
+                   {"svg", f.draw(width, stored.kind + "-" + f.name)}});
+  }
+  return out;
+}
 
 // options by their names on the command line, as texts
 Arguments arguments_of(const std::string& command, const Json& request) {
@@ -58,7 +93,7 @@ Json simulate(const Json& request) {
   return out;
 }
 
-Json fit(const Json& request, const Progress& progress) {
+Result fit(const Json& request, const Progress& progress) {
   Opened          opened    = open_campaign(request);
   Campaign&       campaign  = opened.campaign;
   const Arguments arguments = arguments_of("fit", request);
@@ -74,11 +109,21 @@ Json fit(const Json& request, const Progress& progress) {
   out["undetermined"] = Json::array();
   for (const UndeterminedDirection& d : report.identifiability.undetermined)
     out["undetermined"].push_back({{"says", d.sentence}, {"settled_by", d.settled_by}});
-  if (!report.fit.converged) return out;
+  if (!report.fit.converged) return {out, std::nullopt};
   Json groups = Json::object();
   put_fit(JsonGroup(groups), *model, report);
   out["groups"] = std::move(groups);
   out["fitted"] = fitted_toml(campaign, *model, report, {});
+  const StoredSink root;
+  const Answer     said   = fit_sentences(*model, report, campaign.readings_path);
+  Provenance       origin = origin_of("fit", request, campaign, {});
+  origin.rests_on         = said.rests_on;
+  put_root_attributes(root, "fit", model->scenario().title, origin);
+  put_sentences(root, said);
+  put_what_follows(root, report, out["fitted"].get<std::string>());
+  put_fit(root, *model, report);
+  StoredResult stored = root.result("fit");
+  out["figures"]      = figures_json(stored, request.value("figure_width", 350.0));
   // posterior draws take minutes; what the page predicts rests on the normal approximation
   const Ensemble drawn =
       normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
@@ -90,7 +135,7 @@ Json fit(const Json& request, const Progress& progress) {
   out["drawn"] = {{"columns", drawn.paths},
                   {"values", std::move(values)},
                   {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day}}};
-  return out;
+  return {std::move(out), std::move(stored)};
 }
 
 FittedDraws draws_of(const Json& fit) {
@@ -115,8 +160,15 @@ FittedDraws draws_of(const Json& fit) {
   if (groups.at("groups").contains("discrepancy")) {
     const Json& left_over = groups.at("groups").at("discrepancy");
     const Json& data      = left_over.at("data");
-    out.discrepancy       = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
-                             doubles(data.at("variance").at("values"))};
+    out.discrepancy = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
+                       doubles(data.at("variance").at("values"))};
+  }
+  if (groups.at("groups").contains("ways")) {
+    const Json& ways = groups.at("groups").at("ways");
+    const Json& data = ways.at("data");
+    out.ways         = {ways.at("axes").at("way").get<std::vector<std::string>>(),
+                        doubles(data.at("miss").at("values")), doubles(data.at("variance").at("values")),
+                        ways.at("attributes").at("within").get<double>()};
   }
   const Json& lack = groups.at("groups").at("lack_of_fit");
   if (lack.contains("groups") && lack.at("groups").contains("misses"))
@@ -124,16 +176,57 @@ FittedDraws draws_of(const Json& fit) {
   return out;
 }
 
-Json answer(const std::string& study, const Json& request, const FittedDraws* draws,
-            const Progress& progress) {
-  const Opened    opened    = open_campaign(request);
-  const Arguments arguments = arguments_of(study, request);
+Result study(const std::string& name, const Json& request, const FittedDraws* draws,
+             const Progress& progress) {
+  Opened          opened    = open_campaign(request);
+  Campaign&       campaign  = opened.campaign;
+  const Arguments arguments = arguments_of(name, request);
   ask::ReadFit    read;
   if (draws != nullptr)
     read = [draws](const Scenario& scenario, int members) { return ensemble_of(*draws, scenario, members); };
-  const ask::Progress told = [&](std::size_t done, std::size_t all) { progress(study, done, all); };
-  if (study == "compare") return answer_of(ask::compare(arguments, opened.campaign, read, told).answer);
-  return answer_of(ask::forecast(arguments, opened.campaign, read, told).answer);
+  const ask::Progress told = [&](std::size_t done, std::size_t all) { progress(name, done, all); };
+  const std::string   file = request.value("name", "page.toml");
+  if (name == "readings" || name == "check") ask::require_readings(campaign, file);
+  Json       papers = nullptr;
+  const auto see    = [&](const Plan& plan) {
+    papers = {{"sheet", run_sheet(plan, "plan.toml")}, {"key", plan_toml(plan, file, "sheet.csv")}};
+  };
+  const ask::Answered answered = [&] {
+    if (name == "compare") return ask::compare(arguments, campaign, read, told);
+    if (name == "forecast") return ask::forecast(arguments, campaign, read, told);
+    if (name == "readings") return ask::readings(arguments, campaign, read);
+    if (name == "check") return ask::log_check(arguments, campaign, {}, {});
+    if (name == "upkeep") return ask::upkeep(arguments, campaign, read);
+    if (name == "plan") return ask::plan(arguments, campaign, file, read, see);
+    throw Error(Exit::usage, {.code = "unknown-study", .what = "the page knows no study \"" + name + "\""});
+  }();
+  const Answer&    answer = answered.answer;
+  const StoredSink root;
+  Provenance       origin = origin_of(name, request, campaign, answered.seed);
+  if (!answer.rests_on.empty()) origin.rests_on = answer.rests_on;
+  put_root_attributes(root, answer.kind, campaign.loaded.scenario.title, origin);
+  put_sentences(root, answer);
+  for (const auto& [setting, value] : answer.settings) root.attribute(setting, value);
+  for (const AnswerTable& table : answer.tables) put_table(root, table);
+  StoredResult stored = root.result(name);
+  Json         out    = answer_of(answer);
+  out["figures"]      = figures_json(stored, request.value("figure_width", 350.0));
+  out["papers"]       = papers;
+  return {std::move(out), std::move(stored)};
+}
+
+Json report_of(const std::vector<const StoredResult*>& results) {
+  report::Page        page;
+  const StoredResult *compared = nullptr, *upkeep = nullptr;
+  for (const StoredResult* result : results) {
+    if (page.title.empty()) page.title = result->title;
+    page.sections.push_back(report::section_of(*result));
+    if (result->kind == "compare") compared = result;
+    if (result->kind == "upkeep") upkeep = result;
+  }
+  if (page.title.empty()) page.title = "The bench";
+  if (compared != nullptr && page.sections.size() > 1) page.verdict = report::verdict_of(*compared, upkeep);
+  return {{"html", report::html_of(page)}, {"title", page.title}};
 }
 
 }  // namespace arris::page

@@ -1,7 +1,13 @@
 // SPDX-License-Identifier: MIT
 // The page: what is opened, changed, shown and asked.
 import { h, digits, numberControl, restartIds, typed } from "./controls.js";
-import { Background, callModule, Faults } from "./model.js";
+import { fromCode } from "./door.js";
+import { linkOf, textOf } from "./link.js";
+import { LogPanel } from "./log.js";
+import { Background, callModule, Faults, unpacked } from "./model.js";
+import { PhotoPanel } from "./photo.js";
+import { Store, suited } from "./store.js";
+import { answerFigures, Work } from "./work.js";
 import { bladeControls, filamentControl, stepCards, stepCount, stepTitle, tableControls } from "./steps.js";
 import { freeName, put, stepsOf } from "./tree.js";
 
@@ -19,6 +25,8 @@ class Bench {
     this.state = null;
     this.answer = null; // the last that was good
     this.open = new Set();
+    this.store = new Store();
+    this.work = new Work(this);
     this.asked = 0; // counts what was shown, so that late answers are known
     this.rung = 1; // of membersAtOnce
     this.quick = 0; // answers in a row that left room for more
@@ -41,6 +49,7 @@ class Bench {
     const read = callModule(this.module, "read", { name, text, files, readings });
     const names = read.edges.map((e) => e.name);
     const state = { name, tree: read.tree, files, readings, ways: names.slice(0, 2), edited: 0, moment: this.state?.moment ?? "ready", limit: "", fit };
+    this.putEarlierAway();
     const answer = callModule(this.module, "bench", this.request(state, membersAtOnce[this.rung]));
     this.state = state;
     this.opened = clone(state.tree);
@@ -48,10 +57,14 @@ class Bench {
     const steps = answer.ways[0].steps;
     const strop = steps.findIndex((s) => s.verb === "strop");
     if (strop > 0) this.open = new Set([strop]);
-    clearStudies();
+    this.work.clear();
     this.show(answer);
     this.build();
     this.refineSoon();
+    if (!this.log) return;
+    this.log.blind = null; // of other edges
+    this.log.advance();
+    this.log.show();
   }
 
   /** Readings for the present configuration. Throws Faults, and then all stays as it was. */
@@ -68,8 +81,9 @@ class Bench {
   request(state, members) {
     const wide = at("results").clientWidth || 360;
     const two = state.ways.length > 1 && wide >= 640;
+    const { tree, readings } = this.withLog(state);
     return {
-      name: state.name, tree: state.tree, files: state.files, readings: state.readings,
+      name: state.name, tree, files: state.files, readings,
       ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null, edited: state.ways[state.edited],
       width: wide < 640 ? 320 : Math.min(520, two ? wide / 2 - 12 : wide), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
@@ -92,6 +106,127 @@ class Bench {
       way.ready = kept.ways[i].ready;
       way.forecast = kept.ways[i].forecast;
     });
+  }
+
+  // ---- readings: those of a file that was opened, and those of the log that belong to these edges ----
+
+  /** Edges with their steps and moments, of the setting on the bench; none where the model cannot take it. */
+  moments(state = this.state) {
+    const of = JSON.stringify([state.tree.edge, state.tree.route, state.tree.include, state.files]);
+    if (this.read?.of !== of) {
+      try {
+        this.read = { of, moments: callModule(this.module, "moments", { name: state.name, tree: state.tree, files: state.files }) };
+      } catch (error) {
+        if (!(error instanceof Faults)) throw error;
+        return this.read?.moments ?? [];
+      }
+    }
+    return this.read.moments;
+  }
+
+  exported(rows) {
+    return callModule(this.module, "export", { rows }).text;
+  }
+
+  /** Rows of files, by the program's own importer. Throws Faults. */
+  imported(files) {
+    return callModule(this.module, "import", { sources: files });
+  }
+
+  withLog(state) {
+    const rows = this.store.rows();
+    if (rows.length === 0) return state;
+    const used = suited(this.moments(state), rows).used;
+    if (used.length === 0) return state;
+    const of = JSON.stringify([used, state.readings, state.tree.readings ?? null]);
+    if (this.mixed?.of !== of) {
+      const { tree, name, files } = state;
+      const opened = state.readings === null ? [] : callModule(this.module, "import", { name, tree, files, sources: [state.readings] }).rows;
+      this.mixed = { of, from: opened.length, logged: used.length, readings: { name: "readings.csv", text: this.exported([...opened, ...used]) } };
+    }
+    return { tree: { ...state.tree, readings: { file: "readings.csv" } }, readings: this.mixed.readings };
+  }
+
+  /** The log has more in it, or less: here or in another tab. */
+  logChanged() {
+    this.log?.show();
+    if (this.state) this.changed();
+  }
+
+  /** Whether an edge stands in this configuration itself, and not in one that it includes. */
+  canCode(name) {
+    return Boolean(this.state.tree.edge?.[name]);
+  }
+
+  /** Codes for edges that have none: {edge: code}. */
+  giveCodes(codes) {
+    for (const [name, code] of Object.entries(codes)) this.state.tree.edge[name].code = code;
+    this.keepSetting();
+  }
+
+  save(name, text) {
+    save(name, text);
+  }
+
+  text() {
+    return callModule(this.module, "write", { tree: this.state.tree }).text;
+  }
+
+  /** The setting and its readings as the two files that the program reads. */
+  saveBoth() {
+    const { tree, readings } = this.withLog(this.state);
+    const named = readings === null ? tree : { ...tree, readings: { ...(tree.readings ?? {}), file: "readings.csv" } };
+    save("bench.toml", callModule(this.module, "write", { tree: named }).text);
+    if (readings !== null) save("readings.csv", readings.text);
+  }
+
+  /** A plan's edges on the bench, to be read blind. */
+  takePlan({ key }) {
+    const { state } = this;
+    attempt(this, () => {
+      this.load({ name: "plan.toml", text: key, files: [...state.files, { name: state.name, text: this.text() }] });
+      at("log-block").open = true;
+      this.log.beginBlind();
+      at("log-block").scrollIntoView();
+    });
+  }
+
+  // ---- the setting, kept in the browser ----
+
+  setting() {
+    const { name, files, readings, ways, edited, moment } = this.state;
+    return { name, text: this.text(), files, readings, ways, edited, moment, title: this.answer.title };
+  }
+
+  keepSetting() {
+    return this.store.keep(`setting:${this.tab}`, this.setting());
+  }
+
+  /** What was changed on the bench, before something else takes its place. */
+  putEarlierAway() {
+    if (!this.state || JSON.stringify(this.state.tree) === JSON.stringify(this.opened)) return;
+    this.store.keep(`earlier:${new Date().toISOString()}`, this.setting());
+  }
+
+  /** Of a setting that was kept: as it stood. Throws Faults. */
+  takeSetting(kept) {
+    this.load(kept);
+    const names = this.answer.edges.map((e) => e.name);
+    const ways = (kept.ways ?? []).filter((n) => names.includes(n));
+    if (ways.length > 0) {
+      this.state.ways = ways;
+      this.state.edited = Math.min(kept.edited ?? 0, ways.length - 1);
+      this.rebuilt();
+    }
+  }
+
+  async showEarlier() {
+    const found = await this.store.keptUnder("earlier:");
+    const own = Object.values(await this.store.keptUnder("setting:")).filter((k) => k.key !== `setting:${this.tab}`);
+    const all = [...Object.values(found), ...own].sort((a, b) => (a.at < b.at ? 1 : -1));
+    for (const old of all.slice(12)) this.store.keep(old.key, null);
+    at("earlier").replaceChildren(...(all.length === 0 ? [] : [h("p", {}, "Earlier settings in this browser:"), h("ul", {}, all.slice(0, 12).map((k) => h("li", {},
+      h("button", { type: "button", class: "small", onclick: () => attempt(this, () => this.takeSetting(k.value)) }, `${k.value.title || "without a title"}, ${new Date(k.at).toLocaleString()}`))))]));
   }
 
   // ---- changing ----
@@ -154,6 +289,7 @@ class Bench {
         this.build();
       }
       announce(this.answer);
+      this.keepSetting();
       try {
         const answer = await this.background.ask("refine", [
           ["hold", this.state.fit], ["bench", this.request(this.state, membersAtRest)],
@@ -203,6 +339,7 @@ class Bench {
     at("notes").replaceChildren(...answer.notes.map((n) => h("li", {}, `${n.what}.${n.next ? ` ${n.next}` : ""}`)));
     at("notes").hidden = answer.notes.length === 0;
     showReadings(this);
+    this.followQuick();
     if (at("text-block").open) this.showText();
   }
 
@@ -230,6 +367,7 @@ class Bench {
       at(`edit-${i}-name`).textContent = ways[i] ?? "";
       tab.parentElement.hidden = i >= ways.length;
     }
+    this.buildQuick();
     at("second").hidden = ways.length > 1;
     at("alike").hidden = ways.length < 2;
     at("alike").textContent = ways.length < 2 ? "" : `Make “${ways[1 - edited]}” like this one`;
@@ -245,6 +383,41 @@ class Bench {
     const now = unfolded();
     if (now.length === open.length) now.forEach((d, i) => (d.open = open[i]));
     if (focused && at(focused)) at(focused).focus();
+  }
+
+  /** One slider beside the picture: the laps of the strop, or else what the edge is first worked with. */
+  buildQuick() {
+    const { tree, ways, edited } = this.state;
+    const way = this.answer.ways[edited];
+    const places = stepsOf(tree, ways[edited]);
+    const cut = way.steps.findIndex((s) => s.verb === "cut");
+    const before = way.steps.map((s, i) => ({ s, i })).filter(({ i }) => cut <= 0 || i < cut);
+    const found = before.filter(({ s }) => s.verb === "strop").at(-1) ?? way.steps.map((s, i) => ({ s, i })).find(({ s }) => s.verb === "strop")
+      ?? before.find(({ s }) => s.verb === "hone") ?? (cut >= 0 ? { s: way.steps[cut], i: cut } : undefined);
+    const place = found && places?.[found.i];
+    this.quickOf = null;
+    if (!place) {
+      at("quick").replaceChildren();
+      return;
+    }
+    const [key, what] = { strop: ["laps", "on"], hone: ["strokes", "on"], cut: ["passes", "in"] }[found.s.verb];
+    const field = this.about.tables[found.s.verb].fields.find((f) => f.key === key);
+    this.quickOf = { index: found.i, key };
+    at("quick").replaceChildren(numberControl(field, found.s[key], (value) => {
+      put(place.list[place.index], field, value);
+      this.changed();
+      this.rebuildSoon();
+    }, { label: `number of ${key} ${what} ${found.s[found.s.verb]}${ways.length > 1 ? `: ${ways[edited]}` : ""}` }));
+  }
+
+  /** The slider beside the picture follows what is changed elsewhere. */
+  followQuick() {
+    const step = this.quickOf && this.answer.ways[this.state.edited].steps[this.quickOf.index];
+    const value = step?.[this.quickOf.key];
+    const [slider, box] = at("quick").querySelectorAll("input");
+    if (value === undefined || !slider || at("quick").contains(document.activeElement) || Number(box.value) === value) return;
+    slider.value = value;
+    box.value = typed(value);
   }
 
   buildLimit() {
@@ -333,7 +506,7 @@ function restsText(answer) {
   const what = answer.is_fitted
     ? "Bold numbers, lines and pictures are what the model gives for the values that fit your readings best"
     : "Bold numbers, lines and pictures are what the model gives for the values as set here";
-  return `${what}; behind them stands the span that holds 9 of 10 versions of the model, of ${answer.members}. ${answer.rests_on}`;
+  return `${what}; the span beside a bold number holds it and 9 in 10 of the ${answer.members} versions of the model that were run. ${answer.rests_on}`;
 }
 
 function announce(answer) {
@@ -346,74 +519,38 @@ function announce(answer) {
 // ---- readings, fit, comparison ----
 
 function showReadings(bench) {
-  const { answer } = bench;
-  const text = answer.readings > 0 ? `${answer.readings} readings from ${bench.state.readings.name}.`
+  const { answer, mixed, state } = bench;
+  const logged = bench.withLog(state).readings !== state.readings ? mixed.logged : 0;
+  const from = [answer.readings > logged && state.readings ? state.readings.name : "", logged > 0 ? `the log in this browser (${logged})` : ""].filter(Boolean).join(" and ");
+  const text = answer.readings > 0 ? `${answer.readings} readings from ${from}.`
     : answer.is_lacking_readings ? `The configuration names readings in ${answer.readings_file}: open that file too.`
-      : "No readings yet. Open a CSV file of readings; its rows name the edges of this configuration.";
+      : "No readings yet. Write some down, or open a CSV file of readings; its rows name the edges of this configuration.";
   at("readings").textContent = text;
-  at("fit").disabled = answer.readings === 0;
-}
-
-function clearStudies() {
-  at("fit-result").replaceChildren();
-  at("compare-result").replaceChildren();
-}
-
-function answerTable(table) {
-  const columns = table.columns.filter((c) => c.head !== "");
-  const rows = columns[0]?.values.length ?? 0;
-  const cell = (c, i) => (c.units === "" ? c.values[i] : c.values[i] === null ? "" : c.values[i] === "beyond" ? "more" : digits(c.values[i], c.significant));
-  return h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": table.says },
-    h("table", {}, h("caption", {}, table.says),
-      h("thead", {}, h("tr", {}, columns.map((c) => h("th", { scope: "col", title: c.says }, c.head)))),
-      h("tbody", {}, Array.from({ length: rows }, (_, i) => h("tr", {}, columns.map((c, k) => h(k === 0 ? "th" : "td", k === 0 ? { scope: "row" } : {}, cell(c, i))))))));
-}
-
-function showAnswer(box, answer) {
-  box.replaceChildren(h("p", { class: "headline" }, answer.headline),
-    ...answer.tables.filter((t) => t.shown).map(answerTable),
-    ...answer.remarks.map((r) => h("p", {}, r)),
-    h("p", {}, answer.rests_on), ...answer.cautions.map((c) => h("p", { class: "caution" }, c)));
-}
-
-/** Runs what takes longer on the other thread, with what it says of its progress and a button that stops it. */
-async function study(bench, lane, box, calls, done) {
-  const bar = h("progress", { max: 1 });
-  const stage = h("span", {}, "beginning");
-  box.replaceChildren(h("p", { class: "busy", role: "status" }, stage, bar,
-    h("button", { type: "button", onclick: () => bench.background.stop(lane) }, "Stop")));
-  try {
-    done(await bench.background.ask(lane, calls, (name, of, all) => {
-      stage.textContent = name;
-      bar.max = all || 1;
-      bar.value = of;
-    }));
-  } catch (error) {
-    if (error instanceof Faults) box.replaceChildren(...error.faults.map((f) => h("pre", { class: "fault", role: "alert" }, f.text)));
-    else if (error.message === "stopped") box.replaceChildren(h("p", {}, "Stopped."));
-    else if (error.message !== "replaced") throw error;
-  }
+  for (const id of ["fit", "look", "check"]) at(id).disabled = answer.readings === 0;
+  at("compare").disabled = state.ways.length < 2;
 }
 
 function compare(bench) {
   const { state } = bench;
-  const request = bench.request(state, 0);
+  const request = bench.work.request({});
   const f = bench.answer.ways.map((w) => w.forecast?.horizon ?? 1);
   request.options = { members: 400, passes: Math.max(...f), limit: String(Number(bench.answer.limit.gf.toPrecision(10))) };
   if (state.ways.some((n) => n.includes(","))) {
     // an option cannot name such edges; a configuration of these two alone needs no names, but its readings would miss the others
-    request.tree = { ...state.tree, edge: Object.fromEntries(state.ways.map((n) => [n, state.tree.edge[n]])) };
+    request.tree = { ...request.tree, edge: Object.fromEntries(state.ways.map((n) => [n, state.tree.edge[n]])) };
     delete request.tree.readings;
   } else {
     request.options.edge = state.ways.join(",");
   }
-  return study(bench, "study", at("compare-result"), [["hold", state.fit], ["compare", request]], (answer) => showAnswer(at("compare-result"), answer));
+  return bench.work.study("compare", request, at("compare-result"));
 }
 
 function fit(bench) {
-  const request = bench.request(bench.state, 0);
-  request.options = { "no-profiles": "yes", starts: 4 };
-  return study(bench, "study", at("fit-result"), [["fit", request]], (result) => showFit(bench, result));
+  const request = bench.work.request({ "no-profiles": "yes", starts: 4 });
+  return bench.work.run("study", at("fit-result"), [["fit", request]], (result) => {
+    if (result.converged) bench.work.made.set("fit", request);
+    showFit(bench, result);
+  });
 }
 
 /** What a parameter is, without the symbol that an equation has for it. */
@@ -429,6 +566,7 @@ function showFit(bench, result) {
       h("thead", {}, h("tr", {}, ["parameter", "value", "unit", "90 %"].map((t) => h("th", { scope: "col" }, t)))),
       h("tbody", {}, paths.map((path, i) => h("tr", {}, h("th", { scope: "row", title: path }, withoutSymbol(p.says.values[i])),
         h("td", {}, digits(p.value.values[i])), h("td", {}, p.unit.values[i]), h("td", {}, cell(i))))))));
+    parts.push(...answerFigures(result.figures));
     for (const u of result.undetermined) parts.push(h("p", {}, `${u.says}${u.settled_by ? ` ${u.settled_by}` : ""}`));
     parts.push(h("p", {}, `${result.rests_on} A fitted value is an estimate, not a promise.`));
     bench.state.fit = result;
@@ -497,14 +635,121 @@ function unrouted(tree, name) {
   return edge;
 }
 
+// ---- a setting as a link ----
+
+async function share(bench) {
+  const { state } = bench;
+  const box = at("share-result");
+  if (state.files.length > 0) {
+    box.replaceChildren(h("p", {}, "This setting includes other files, which a link cannot carry: save the files and send them."));
+    return;
+  }
+  const { readings, ...tree } = state.tree; // a link has no readings
+  const link = location.href.replace(/#.*$/, "") + await linkOf(callModule(bench.module, "write", { tree }).text);
+  const field = h("input", { type: "text", id: "share-link", readOnly: true, value: link, "aria-label": "The link" });
+  const told = h("p", { role: "status" });
+  box.replaceChildren(h("p", {}, `Whoever opens this link has the setting${readings ? ", without its readings" : ""}; all of it stands in the address (${link.length} characters), and no server sees it.`), field,
+    h("div", { class: "buttons" }, h("button", { type: "button", onclick: async () => {
+      try {
+        await navigator.clipboard.writeText(link);
+        told.textContent = "Copied.";
+      } catch { // not every browser lets a page do that
+        field.select();
+        told.textContent = "Copy the marked text.";
+      }
+    } }, "Copy it")), told);
+  field.focus();
+  field.select();
+}
+
+/** The setting of the address, where it has one; what is wrong with a link is said, and the bench is as it would be without. Whether it was taken. */
+async function takeLink(bench) {
+  let text = null;
+  const refuse = (why) => {
+    at("link-told").replaceChildren(h("p", {}, `The link's setting was not taken: ${why}. Ask for the link again, whole, or for the file.`));
+    at("link-told").hidden = false;
+    return false;
+  };
+  try {
+    text = await textOf(location.hash);
+  } catch (error) {
+    return refuse(error.message);
+  }
+  if (text === null) return false;
+  try {
+    bench.load({ name: "link.toml", text });
+    return true;
+  } catch (error) {
+    if (!(error instanceof Faults)) throw error;
+    return refuse(error.faults.map((f) => f.text.trim()).join(" "));
+  }
+}
+
 // ---- the page is set going ----
 
 /** The bench, with the module on this thread and another on a second. */
 async function openBench() {
   const moduleText = at("module").textContent;
+  const code = unpacked(at("wasm").textContent);
   document.head.append(h("script", { textContent: moduleText }));
-  const module = await window.arrisModule({});
-  return new Bench(module, new Background(moduleText, at("worker").textContent));
+  const module = await window.arrisModule(fromCode(await code));
+  return new Bench(module, new Background(await code, moduleText, at("worker").textContent));
+}
+
+/** Which tab this is: the same after a reload, another in every tab. What a tab that is gone was in the middle of, another takes up. */
+async function nameTab(bench) {
+  let tab = null;
+  try {
+    tab = sessionStorage.getItem("arris-tab");
+  } catch { /* storage is refused; the log says so */ }
+  let alive = [];
+  if (navigator.locks) {
+    alive = ((await navigator.locks.query()).held ?? []).map((l) => l.name);
+    if (tab && alive.includes(`arris-tab-${tab}`)) tab = null; // a tab that was copied has the name of the other
+  }
+  tab ??= Math.random().toString(36).slice(2, 10);
+  try {
+    sessionStorage.setItem("arris-tab", tab);
+  } catch { /* as above */ }
+  bench.tab = tab;
+  navigator.locks?.request(`arris-tab-${tab}`, () => new Promise(() => {}));
+  return (other) => alive.includes(`arris-tab-${other}`);
+}
+
+/** The log and what was on the bench last, from the browser's storage. */
+async function openStore(bench) {
+  const isAlive = await nameTab(bench);
+  await bench.store.open();
+  bench.store.changed = () => bench.logChanged();
+  if (!(await takeLink(bench))) {
+    const kept = Object.values(await bench.store.keptUnder("setting:")).sort((a, b) => (a.at < b.at ? 1 : -1));
+    const own = kept.find((k) => k.key === `setting:${bench.tab}`) ?? kept[0];
+    try {
+      if (own) bench.takeSetting(own.value);
+    } catch (error) { // of another version; it stays among the earlier ones
+      if (!(error instanceof Faults)) throw error;
+      bench.store.keep(`earlier:${own.at}`, own.value);
+    }
+  }
+  if (!bench.state) bench.load({ name: "bench.toml", text: at("start").textContent });
+  bench.log = new LogPanel(bench, at("log"), bench.tab);
+  bench.log.advance();
+  bench.log.takeDraft(await bench.store.keptUnder("draft:"), isAlive);
+  bench.log.show();
+  bench.photo = new PhotoPanel(bench, at("photo"));
+  bench.photo.showKept();
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && bench.store.refresh());
+  at("log-block").addEventListener("toggle", () => navigator.storage?.persist?.().catch(() => {})); // a browser that is short of room spares what it was asked to keep
+  window.addEventListener("beforeunload", (event) => {
+    if (bench.store.waiting.length > 0) event.preventDefault(); // the browser asks
+  });
+}
+
+/** Where the page is served, it opens without a network from then on. */
+function serveOffline() {
+  if (!/^https?:$/.test(location.protocol) || !navigator.serviceWorker) return;
+  document.head.append(h("link", { rel: "manifest", href: "manifest.webmanifest" }));
+  navigator.serviceWorker.register("service-worker.js").catch(() => {}); // a server need not have it
 }
 
 /** While a finger is down controls stay; what was put off until then is done when it is up. */
@@ -566,6 +811,8 @@ function connectWays(bench) {
 /** What is opened and saved. */
 function connectFiles(bench) {
   const written = (tree) => callModule(bench.module, "write", { tree }).text;
+  at("files-block").addEventListener("toggle", () => at("files-block").open && bench.showEarlier());
+  at("share").addEventListener("click", () => share(bench));
   at("files").addEventListener("change", async (event) => {
     await openFiles(bench, event.target.files);
     event.target.value = "";
@@ -578,6 +825,8 @@ function connectFiles(bench) {
   at("save").addEventListener("click", () => save("bench.toml", written(bench.state.tree)));
   at("again").addEventListener("click", () => attempt(bench, () => bench.load({
     name: bench.state.name, text: written(bench.opened), files: bench.state.files, readings: bench.state.readings })));
+  ["start", "chisel"].forEach((id, i) => at(`example-${i}`).addEventListener("click", () => attempt(bench, () => bench.load({
+    name: "bench.toml", text: at(id).textContent }))));
   at("demo").addEventListener("click", () => attempt(bench, () => bench.load({
     name: "boatyard.toml", text: at("boatyard").textContent, readings: { name: "readings.csv", text: at("boatyard-readings").textContent } })));
   at("text-block").addEventListener("toggle", () => at("text-block").open && bench.showText());
@@ -585,6 +834,7 @@ function connectFiles(bench) {
 
 /** What takes longer. */
 function connectStudies(bench) {
+  bench.work.connect();
   at("compare").addEventListener("click", () => compare(bench));
   at("fit").addEventListener("click", () => fit(bench));
 }
@@ -599,8 +849,10 @@ async function begin() {
   connectWays(bench);
   connectFiles(bench);
   connectStudies(bench);
-  bench.load({ name: "bench.toml", text: at("start").textContent });
+  await openStore(bench);
+  serveOffline();
   document.body.classList.add("ready");
+  performance.mark("ready");
 }
 
 begin();

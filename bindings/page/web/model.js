@@ -17,10 +17,18 @@ export function callModule(module, what, request) {
   return reply.answer;
 }
 
+/** The code of the module out of its packed text. */
+export async function unpacked(base64) {
+  const packed = await fetch(`data:application/octet-stream;base64,${base64}`);
+  const code = new Response(packed.body.pipeThrough(new DecompressionStream("gzip")), { headers: { "Content-Type": "application/wasm" } });
+  return WebAssembly.compileStreaming(code);
+}
+
 /** A second thread with a module of its own. One call at a time: a new one of the same `lane` takes the place of one that waits. */
 export class Background {
-  /** `moduleText` and `workerText` are the scripts of the module and of worker.js. */
-  constructor(moduleText, workerText) {
+  /** `code` is that of the module; `moduleText` and `workerText` are the scripts of the module and of worker.js. */
+  constructor(code, moduleText, workerText) {
+    this.code = code;
     this.url = URL.createObjectURL(new Blob([moduleText, "\n;\n", workerText], { type: "text/javascript" }));
     this.next = 1;
     this.waiting = [];
@@ -57,7 +65,7 @@ export class Background {
       this.worker.onerror = (event) => this.heard({ id: this.running?.id, failed: event.message });
     }
     this.running = this.waiting.shift();
-    this.worker.postMessage({ id: this.running.id, calls: this.running.calls });
+    this.worker.postMessage({ id: this.running.id, calls: this.running.calls, code: this.code });
   }
 
   heard(data) {

@@ -557,8 +557,29 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "given_values": [float(v) for v in result["given"]["value"].values],
         "wear_law": str(a["wear_law"]),
         "laws": _laws_of(result),
-        "discrepancy": [[float(v) for v in result["discrepancy"][name].values] if "discrepancy" in result else [] for name in ("passes", "miss", "variance")],
+        "discrepancy": _discrepancy_of(result, ""),
+        "ways": _ways_of(result, ""),
         "misses": [str(m) for m in result["lack_of_fit/misses"]["miss"].values] if "lack_of_fit/misses" in result else [],
+    }
+
+
+def _discrepancy_of(result: Result, law: str) -> list[list[float]]:
+    """What is missed along the passes, by passes, mean and variance; empty lists where that is not known."""
+    group = f"{law}discrepancy"
+    return [[float(v) for v in result[group][name].values] if group in result else [] for name in ("passes", "miss", "variance")]
+
+
+def _ways_of(result: Result, law: str) -> dict[str, Any]:
+    """What is missed of each way of sharpening; empty where that is not known."""
+    group = f"{law}ways"
+    if group not in result:
+        return {"way": [], "miss": [], "variance": [], "within": 1.0}
+    data = result[group]
+    return {
+        "way": [str(w) for w in data["way"].values],
+        "miss": [float(v) for v in data["miss"].values],
+        "variance": [float(v) for v in data["variance"].values],
+        "within": float(data.attrs["within"]),
     }
 
 
@@ -584,6 +605,8 @@ def _laws_of(result: Result) -> list[dict[str, Any]]:
                 "spread": [float(data.attrs[f"sd_{name}"]) for name in _SPREADS],
                 "wear_paths": [str(p) for p in data["path"].values],
                 "wear_values": np.ascontiguousarray(data["wear"].values),
+                "discrepancy": _discrepancy_of(result, f"laws/{name}/"),
+                "ways": _ways_of(result, f"laws/{name}/"),
             }
         )
     return out

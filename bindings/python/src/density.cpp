@@ -43,15 +43,7 @@ class PyDensity {
         if (with_slopes) Eigen::Map<Eigen::VectorXd>(by + i * static_cast<std::size_t>(size), size) = slope;
       });
     };
-    {
-      const py::gil_scoped_release released;
-      if (law_ && !law_->is_native()) {
-        run_on_one_thread(work_out);
-      } else {
-        work_out();
-      }
-    }
-    if (law_) law_->raise_if_failed();
+    run_released(work_out);
     return py::make_tuple(value, slopes);
   }
 
@@ -76,15 +68,7 @@ class PyDensity {
                                      Eigen::Map<const Eigen::VectorXd>(in + i * size, static_cast<Eigen::Index>(size)), with_slopes);
       });
     };
-    {
-      const py::gil_scoped_release released;
-      if (law_ && !law_->is_native()) {
-        run_on_one_thread(work_out);
-      } else {
-        work_out();
-      }
-    }
-    if (law_) law_->raise_if_failed();
+    run_released(work_out);
     const auto n   = static_cast<py::ssize_t>(model_->size());
     const auto all = [&](auto member) {
       py::array_t<double> out({static_cast<py::ssize_t>(rows), n});
@@ -133,6 +117,20 @@ class PyDensity {
   }
 
  private:
+  // with the interpreter lock released; then raises what a wear law of Python raised
+  template <class Work>
+  void run_released(const Work& work) const {
+    {
+      const py::gil_scoped_release released;
+      if (law_ && !law_->is_native()) {
+        run_on_one_thread(work);
+      } else {
+        work();
+      }
+    }
+    if (law_) law_->raise_if_failed();
+  }
+
   static std::unique_ptr<CampaignModel> make(const PyCampaign& campaign, const py::dict& options) {
     ask::require_readings(campaign.campaign, campaign.texts.files.front().first);
     return ask::campaign_model(arguments_of(options), campaign.campaign);

@@ -79,6 +79,12 @@ Spread spread_of(const py::handle& list) {
   return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
 }
 
+// what is missed of each way of sharpening; empty where it is not known
+WayMisses ways_of(const py::dict& d) {
+  return {py::cast<std::vector<std::string>>(d["way"]), py::cast<std::vector<double>>(d["miss"]),
+          py::cast<std::vector<double>>(d["variance"]), py::cast<double>(d["within"])};
+}
+
 FittedLaw law_of(const py::dict& d) {
   using Texts = std::vector<std::string>;
   FittedLaw law;
@@ -93,6 +99,9 @@ FittedLaw law_of(const py::dict& d) {
   law.spread      = spread_of(d["spread"]);
   law.wear_paths  = py::cast<Texts>(d["wear_paths"]);
   law.wear_values = doubles_of(d["wear_values"]);
+  const auto left = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
+  law.discrepancy = {left.at(0), left.at(1), left.at(2)};
+  law.ways        = ways_of(py::cast<py::dict>(d["ways"]));
   return law;
 }
 
@@ -114,6 +123,7 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.misses         = py::cast<std::vector<std::string>>(d["misses"]);
   const auto left_over = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   draws.discrepancy    = {left_over.at(0), left_over.at(1), left_over.at(2)};
+  draws.ways           = ways_of(py::cast<py::dict>(d["ways"]));
   draws.given          = {py::cast<std::vector<std::string>>(d["given_paths"]),
                           py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };

@@ -103,7 +103,7 @@ def test_text_is_what_the_command_prints(yard, program):
 
 def test_every_option_of_a_command_is_a_keyword(program):
     """The options that are about files and the terminal have no keyword: Python has the result itself."""
-    of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "confined"}
+    of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "confined", "paper"}
     of_invent_readings = {"invent-readings", "seed", "operators", "lots", "edge"}
     for command in ("simulate", "fit", "weigh", "forecast", "compare", "readings", "upkeep", "plan", "gauge", "sweep", "sensitivity"):
         text = program(command, "--help")

@@ -425,7 +425,7 @@ std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
     if (std::log(most) <= std::log1p(margin) && std::log(least) >= -std::log1p(margin))
       alike.push_back(ways[w].name);
     else
-      out.push_back(fmt::format("By the wear law, {} lasts {} times as long as {}.", ways[w].name,
+      out.push_back(fmt::format("Depending on the wear law, {} lasts {} times as long as {}.", ways[w].name,
                                 low == high ? "about " + low : low + " to " + high, ways.front().name));
   }
   if (!alike.empty())

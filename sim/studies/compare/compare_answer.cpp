@@ -301,7 +301,7 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
       "Read {}, before any strop or wood: {} ({}, {:.0f} gf) against {} ({}, {:.0f} gf): ", d.moment, d.first,
       behind(d.edges_first, d.readings_first), d.mean_first_gf, d.second,
       behind(d.edges_second, d.readings_second), d.mean_second_gf);
-  if (!d.confounded.empty()) return what + "nothing is claimed of a difference. " + d.confounded;
+  if (!d.confounded.empty()) return what + "no difference is claimed. " + d.confounded;
   if (std::isnan(d.mixed.middle))
     return what + "two edges alone cannot tell a difference of ways from one of edges.";
   constexpr double useless = 2.0;  // a difference that no one needs readings for

@@ -70,7 +70,7 @@ std::vector<std::string> media_from(const WaySteps& way, std::size_t begin) {
 std::string name_of_honing(const WaySteps& way) {
   if (!way.route.empty()) {
     std::string name = way.route;
-    for (const std::string& medium : media_from(way, way.route_steps)) name += ", " + medium;
+    for (const std::string& medium : media_from(way, way.route_steps)) name += " then " + medium;
     return name;
   }
   std::string last;

@@ -244,8 +244,8 @@ class WorthWriter {
     const bool   sharper = !same && (surely ? s.ratio.middle < 1.0 : s.below >= 0.66);
     const bool   blunter = !same && (surely ? s.ratio.middle > 1.0 : s.below <= 0.34);
     const double cost    = money_ ? s.money_with - s.money_instead : s.minutes_with - s.minutes_instead;
-    if (cost > 0.0 && (same || blunter)) return " By reading it is not worth its price.";
-    if (cost <= 0.0 && (same || sharper)) return " It is the better buy.";
+    if (cost > 0.0 && (same || blunter)) return " By its reading the strop is not worth its price.";
+    if (cost <= 0.0 && (same || sharper)) return " The strop is the better buy.";
     return {};
   }
 

@@ -54,9 +54,9 @@ Band band(std::vector<double> values, double share) {
 }
 
 Band around(double middle, std::vector<double> values, double share) {
-  Band out   = band(std::move(values), share);
-  out.middle = middle;
-  return out;
+  // the values as set are one version too: skewed as the others may be, a number does not stand outside its own band
+  const Band others = band(std::move(values), share);
+  return {std::min(others.low, middle), middle, std::max(others.high, middle)};
 }
 
 // histories of an edge: of the members, of the scenario itself, and under each law at its optimum
@@ -185,13 +185,13 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// what the laws miss at the points of the grid, by run as `luck_of_next_edges`; the scenario itself and each law miss the mean of what
-// members of that law do
-Eigen::MatrixXd misses_along(const Ensemble& ensemble, const std::vector<double>& grid,
-                             unsigned long long seed) {
+// what is missed of an edge of this way at the points of the grid, by run as `luck_of_next_edges`: what the laws miss (`of_laws`, by member) and what
+// is missed of the way; the scenario itself and each law miss the mean of what members of that law do
+Eigen::MatrixXd misses_along(const Ensemble& ensemble, const Eigen::MatrixXd& of_laws,
+                             const Eigen::VectorXd& of_way) {
   const auto      members = static_cast<Eigen::Index>(ensemble.size());
-  Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), static_cast<Eigen::Index>(grid.size()));
-  out.topRows(members) = drawn_misses(ensemble, grid, seed);
+  Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), of_laws.cols());
+  out.topRows(members) = of_laws.colwise() + of_way;
   const auto mean_of   = [&](std::size_t law) {
     std::vector<Eigen::Index> of_law;
     for (Eigen::Index i = 0; i < members; ++i) {
@@ -392,12 +392,15 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   out.settings = settings;
   out.members  = ensemble.size();
   // one draw for every edge: all are looked at at the same passes
-  const Eigen::MatrixXd misses =
-      misses_along(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2);
+  const Eigen::MatrixXd of_laws =
+      drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2);
   for (const std::size_t e : cutting) {
-    const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
-    const EdgePlan&    plan     = question.plan;
-    const EdgeLives    lives =
+    const EdgeQuestion    question = question_of(scenario.edges[e], settings, workshop);
+    const EdgePlan&       plan     = question.plan;
+    const Eigen::VectorXd of_way   = drawn_way_misses(
+          ensemble, way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}), settings.seed + 3);
+    const Eigen::MatrixXd misses = misses_along(ensemble, of_laws, of_way);
+    const EdgeLives       lives =
         lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));

@@ -331,11 +331,11 @@ std::string measured_sentence(const MeasuredLives& m, const Forecast& forecast) 
 std::string how_to_read_it(const Workshop& workshop, const Ensemble& ensemble) {
   if (ensemble.has_laws())
     return fmt::format(
-        "Each of {} versions of the model has one of {} wear laws. Of the mean edge the median of all versions is told; the next edge differs from it as edges of one history do. "
+        "Each of {} versions of the model has one of {} wear laws. For the mean edge the median of all versions is given; the next edge differs from it as edges sharpened alike do. "
         "Fresh is the reading before the first pass; the burr goes in the first passes, so the reading may fall before it rises (settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
         ensemble.size(), ensemble.laws.size(), workshop.pace.passes_per_minute);
   return fmt::format(
-      "The mean edge is what the model gives {}; the next edge differs from it as edges of one history do, and as the model may be off. "
+      "The mean edge is what the model gives {}; the next edge differs from it as edges sharpened alike do, and as the model may be off. "
       "Fresh is the reading before the first pass; the burr goes in the first passes, so the reading may fall before it rises (settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
       ensemble.is_fitted() ? "at the best values of the fit"
                            : "at the values as they stand, which arris simulate takes",

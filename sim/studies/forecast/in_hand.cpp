@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <map>
 #include <optional>
 
 #include <Eigen/Eigenvalues>
@@ -150,34 +151,46 @@ double passes_on_curve(const EdgePlan& plan, const Moment& moment) {
   return phase.passes > 0.0 || !to_be_sharpened ? phase.passes : not_given;
 }
 
-/// What the laws miss, by member, at every count of passes that is looked at; logs.
+/// What is missed, by member, of every way and at every count of passes that is looked at; logs.
 class HandMisses {
  public:
   HandMisses(const CampaignModel& campaign, const Ensemble& ensemble, const HandHistory& history,
              unsigned long long seed) {
+    const auto add_way = [&](const std::string& way) {
+      if (ways_.count(way) == 0) ways_.emplace(way, drawn_way_misses(ensemble, way, seed + 1));
+    };
     passes_.push_back(0.0);
     for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
       for (const Moment& m : campaign.moments()[e]) {
+        add_way(way_at(campaign.scenario().edges[e], m));
         const double x = passes_on_curve(campaign.scenario().edges[e], m);
         if (!std::isnan(x)) passes_.push_back(x);
       }
     }
+    add_way(way_of(history));
     for (const double x : history.grid) passes_.push_back(history.before + x);
     std::sort(passes_.begin(), passes_.end());
     passes_.erase(std::unique(passes_.begin(), passes_.end()), passes_.end());
     // one draw for all, so that what was missed where it was read is missed as it goes on
     drawn_ = drawn_misses(ensemble, passes_, seed);
   }
-  /// 0 where `passes` is NaN, on no curve; else they are among those looked at.
-  [[nodiscard]] double of(std::size_t member, double passes) const {
-    if (std::isnan(passes)) return 0.0;
+  /// `way` and `passes` are among those looked at; passes that are NaN are on no curve.
+  [[nodiscard]] double of(std::size_t member, const std::string& way, double passes) const {
+    const auto   row    = static_cast<Eigen::Index>(member);
+    const double of_way = ways_.at(way)[row];
+    if (std::isnan(passes)) return of_way;
     const auto at = std::lower_bound(passes_.begin(), passes_.end(), passes) - passes_.begin();
-    return drawn_(static_cast<Eigen::Index>(member), at);
+    return of_way + drawn_(row, at);
+  }
+  /// The way of the edge in hand while it goes on.
+  [[nodiscard]] static std::string way_of(const HandHistory& history) {
+    return way_at(history.plan, {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given});
   }
 
  private:
-  std::vector<double> passes_;
-  Eigen::MatrixXd     drawn_;  ///< members × passes
+  std::map<std::string, Eigen::VectorXd> ways_;  ///< by member
+  std::vector<double>                    passes_;
+  Eigen::MatrixXd                        drawn_;  ///< members × passes
 };
 
 /// A model of readings of this edge.
@@ -266,8 +279,9 @@ CampaignModel::Apex edges_put_right(CampaignModel::Apex apex, const CampaignMode
   std::size_t                   m   = 0;
   for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
     for (const Moment& moment : campaign.moments()[e]) {
-      const double miss = misses.of(member, passes_on_curve(campaign.scenario().edges[e], moment));
-      apex.met_um[m]    = put_right(law, apex.met_um[m], apex.burr_um[m], apex.half_angle[m], miss).met_um;
+      const EdgePlan& plan = campaign.scenario().edges[e];
+      const double    miss = misses.of(member, way_at(plan, moment), passes_on_curve(plan, moment));
+      apex.met_um[m]       = put_right(law, apex.met_um[m], apex.burr_um[m], apex.half_angle[m], miss).met_um;
       ++m;
     }
   }
@@ -309,9 +323,10 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
   std::vector<HandTester::At> along;
+  const std::string           way = HandMisses::way_of(task.history);
   for (std::size_t k = 0; k < seen.along.size(); ++k) {
     const double passes = task.history.before + task.history.grid[k];
-    along.push_back(tester.at(seen.along[k], task.misses.of(i, passes), task.misses.of(i, 0.0)));
+    along.push_back(tester.at(seen.along[k], task.misses.of(i, way, passes), task.misses.of(i, way, 0.0)));
     out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
   }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +

@@ -29,8 +29,8 @@ class Along final : public HistoryObserver<double> {
   [[nodiscard]] std::span<const double> readings_N() const {
     return std::span(reading_N_).first(intervals_ + 1);
   }
-  void at(std::size_t, double, const EdgeState<double>& e, const Ledger<double>&) override {
-    if (seen_ <= intervals_) reading_N_[seen_++] = cycle_->reading_N(e);
+  void at(std::size_t, double passes, const EdgeState<double>& e, const Ledger<double>&) override {
+    if (seen_ <= intervals_) reading_N_[seen_++] = cycle_->reading_N(e, passes);
   }
 
  private:

@@ -64,12 +64,12 @@ PeriodRules grinding_rules(const UpkeepCycle& cycle, const Pace& pace) {
 }
 
 Task task_of(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
-             const UpkeepSettings& settings) {
+             const UpkeepSettings& settings, const UpkeepMiss& miss) {
   const Demand      demand(settings);
   const UpkeepCycle exact(scenario.model, upkeep_steps(plan), workshop, tolerances_of(scenario),
-                          demand.limit_N());
+                          demand.limit_N(), UpkeepCycle::closest_looks, miss);
   const UpkeepCycle quick(scenario.model, exact.steps(), workshop, coarse(tolerances_of(scenario)),
-                          demand.limit_N(), few_looks);
+                          demand.limit_N(), few_looks, miss);
   PeriodRules       rules = grinding_rules(exact, workshop.pace);
   if (rules.grinds) {
     const auto& blade = exact.blade();

@@ -71,7 +71,7 @@ struct Task {
 
 /// Throws Error as upkeep_steps does.
 [[nodiscard]] Task task_of(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
-                           const UpkeepSettings& settings);
+                           const UpkeepSettings& settings, const UpkeepMiss& miss);
 
 /// Intervals of a stretch between looks at its reading, to search with.
 constexpr std::size_t few_looks = 16;

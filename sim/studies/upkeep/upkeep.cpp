@@ -31,9 +31,9 @@ void look_before_honing(const upkeep_search::Task& task, UpkeepResult& out) {
 }  // namespace
 
 UpkeepResult upkeep(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
-                    const UpkeepSettings& settings) {
+                    const UpkeepSettings& settings, const UpkeepMiss& miss) {
   using namespace upkeep_search;
-  const Task    task    = task_of(scenario, plan, workshop, settings);
+  const Task    task    = task_of(scenario, plan, workshop, settings, miss);
   const Leading leading = lead(task);
   const Lands   lands   = lands_of(task, leading);
   UpkeepResult  out     = result_of(task, leading, lands, screen(task, leading, lands));

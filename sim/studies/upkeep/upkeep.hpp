@@ -120,13 +120,13 @@ struct UpkeepResult {
   std::vector<Caution>      caution;  ///< the best routine first, then with fewer passes at a stretch
 };
 
-/// Searches. Throws Error: Exit::usage "no-cut", "no-honing" (upkeep_steps), "limit-out-of-reach" when honing does not bring
+/// Searches. `miss`: what the model misses of readings, of which it is to allow for. Throws Error: Exit::usage "no-cut", "no-honing" (upkeep_steps), "limit-out-of-reach" when honing does not bring
 /// the edge below the limit for a single pass, "limit-never-reached" when work does not take it above; Exit::integration
 /// ("integration") when the honing itself cannot be integrated or raises no burr.
 [[nodiscard]] UpkeepResult upkeep(const Scenario& scenario, const EdgePlan& plan, const Workshop& workshop,
-                                  const UpkeepSettings& settings);
+                                  const UpkeepSettings& settings, const UpkeepMiss& miss = {});
 
-/// `routine` under every member of an ensemble, ground at the width of land at which it is ground in the model itself.
+/// `routine` under every member of an ensemble, with what its law and the way of the edge miss, ground at the width of land at which it is ground in the model itself.
 [[nodiscard]] std::vector<MemberUpkeep> upkeep_of_members(const Scenario&     scenario,
                                                           const UpkeepResult& result, const Routine& routine,
                                                           const Workshop&       workshop,

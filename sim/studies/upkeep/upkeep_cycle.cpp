@@ -110,8 +110,13 @@ UpkeepSteps upkeep_steps(const EdgePlan& plan) {
 }
 
 UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-                         const Tolerances& tolerances, double limit_N, std::size_t looks)
-    : model_(model), steps_(std::move(steps)), tolerances_(tolerances), limit_N_(limit_N), looks_(looks) {
+                         const Tolerances& tolerances, double limit_N, std::size_t looks, UpkeepMiss miss)
+    : model_(model),
+      steps_(std::move(steps)),
+      tolerances_(tolerances),
+      limit_N_(limit_N),
+      looks_(looks),
+      miss_(std::move(miss)) {
   const auto  tool  = static_cast<std::size_t>(steps_.tool);
   const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
@@ -145,8 +150,9 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
   strop_money_ += wage_per_minute_ * strop_minutes_;
 }
 
-double UpkeepCycle::reading_N(const EdgeState<double>& state) const {
-  return tester_law(model_.tester).reading_N(state.met_radius_um(), state.burr_um, blade_.half_angle);
+double UpkeepCycle::reading_N(const EdgeState<double>& state, double passes) const {
+  return tester_law(model_.tester).reading_N(state.met_radius_um(), state.burr_um, blade_.half_angle) *
+         std::exp(miss_.at(passes));
 }
 
 EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
@@ -196,7 +202,7 @@ int UpkeepCycle::passes_within(const EdgeState<double>& honed, double limit_N, i
     HistoryObserver<double> nobody;
     std::get<CutStep>(plan.steps.front()).passes = passes;
     return continue_history(model_, plan, tolerances_, state, ledger, nobody).usable() &&
-           reading_N(state) <= limit_N;
+           reading_N(state, passes) <= limit_N;
   };
   if (within(most)) return most;
   int low = 0, high = 1;

@@ -10,6 +10,7 @@
 #include "sim/integrate/lanes.hpp"
 #include "sim/studies/costs.hpp"
 #include "sim/studies/upkeep/renewal.hpp"
+#include "sim/studies/upkeep/upkeep_miss.hpp"
 #include "sim/studies/workshop.hpp"
 
 /// What one honing, and the work and the stroppings after it, do to an edge and cost.
@@ -86,14 +87,16 @@ class UpkeepCycle {
       32;  ///< intervals of a stretch between two looks at the reading
 
   /// Keeps a reference to `model`. `limit_N`: what counts as within the limit. `looks`: intervals of a stretch, an even number up
-  /// to `closest_looks`.
+  /// to `closest_looks`. `miss`: what the model misses of readings.
   UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Workshop& workshop,
-              const Tolerances& tolerances, double limit_N, std::size_t looks = closest_looks);
+              const Tolerances& tolerances, double limit_N, std::size_t looks = closest_looks,
+              UpkeepMiss miss = {});
 
   [[nodiscard]] const UpkeepSteps&   steps() const { return steps_; }
   [[nodiscard]] const Blade<double>& blade() const { return blade_; }
   [[nodiscard]] bool                 has_strop() const { return !steps_.stropping.empty(); }
-  [[nodiscard]] double               reading_N(const EdgeState<double>& state) const;
+  /// `passes`: made since it was sharpened.
+  [[nodiscard]] double reading_N(const EdgeState<double>& state, double passes = 0.0) const;
   /// The state in which the tool begins, its apex so round that it reads `reading_N` without a burr.
   [[nodiscard]] EdgeState<double> worn_to(double reading_N) const;
   [[nodiscard]] double            stropping_minutes() const { return strop_minutes_; }
@@ -142,6 +145,7 @@ class UpkeepCycle {
   Tolerances               tolerances_;
   double                   limit_N_;
   std::size_t              looks_;
+  UpkeepMiss               miss_;
   Blade<double>            blade_;
   EdgePlan                 honing_, stropping_;
   std::vector<StepCost>    honing_costs_;

@@ -81,15 +81,19 @@ std::vector<MemberUpkeep> upkeep_of_members(const Scenario& scenario, const Upke
   const upkeep_search::Demand demand(settings);
   const Tolerances            tolerances = upkeep_search::coarse(tolerances_of(scenario));
   const auto                  stretches = upkeep_search::Pair{routine.passes, routine.stroppings}.stretches();
-  std::vector<MemberUpkeep>   out(ensemble.size());
+  const auto                  plan      = std::find_if(scenario.edges.begin(), scenario.edges.end(),
+                                                       [&](const EdgePlan& p) { return p.name == result.steps.edge; });
+  const std::vector<UpkeepMiss> misses =
+      plan == scenario.edges.end() ? std::vector<UpkeepMiss>{} : upkeep_misses(ensemble, *plan);
+  std::vector<MemberUpkeep> out(ensemble.size());
   for_each_index((ensemble.size() + block - 1) / block, settings.threads, [&](std::size_t b) {
     const std::size_t          first = b * block, end = std::min(ensemble.size(), first + block);
     std::vector<Model<double>> models;
     for (std::size_t m = first; m < end; ++m) models.push_back(member_of(scenario.model, ensemble, m));
     std::vector<UnderRoutine> members;
-    for (const Model<double>& model : models) {
-      const UpkeepCycle cycle(model, result.steps, workshop, tolerances, demand.limit_N(),
-                              upkeep_search::few_looks);
+    for (std::size_t i = 0; i < models.size(); ++i) {
+      const UpkeepCycle cycle(models[i], result.steps, workshop, tolerances, demand.limit_N(),
+                              upkeep_search::few_looks, misses.empty() ? UpkeepMiss{} : misses[first + i]);
       const PeriodRules rules = rules_under(routine, result, cycle, workshop.pace);
       members.push_back({cycle, rules, depths_under(routine, result, rules.grinds), {}});
     }
