@@ -346,10 +346,10 @@ Command write_documents_command() {
 
 const std::vector<Command>& commands() {
   static const std::vector<Command> table = {
-      import_command(), log_command(),       readings_command(),       simulate_command(), fit_command(),
-      weigh_command(),  forecast_command(),  compare_command(),        upkeep_command(),   plan_command(),
-      gauge_command(),  sweep_command(),     sensitivity_command(), merge_command(),          report_command(),   study_command(),
-      check_command(),  materials_command(), write_documents_command()};
+      import_command(), log_command(),      readings_command(),    simulate_command(),       fit_command(),
+      weigh_command(),  forecast_command(), compare_command(),     upkeep_command(),         plan_command(),
+      gauge_command(),  sweep_command(),    sensitivity_command(), merge_command(),          report_command(),
+      study_command(),  check_command(),    materials_command(),   write_documents_command()};
   return table;
 }
 
