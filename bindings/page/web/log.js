@@ -387,9 +387,19 @@ export class LogPanel {
       this.filesTold.replaceChildren(h("p", {}, "Nothing was put into the log."), ...error.faults.map((f) => h("pre", {}, f.text)));
       return;
     }
-    const text = (row) => JSON.stringify(Object.entries(row).filter(([k]) => k !== "replicate").sort()) + (row.replicate ?? "");
-    const known = new Set(this.store.rows().map(text));
-    const fresh = read.rows.filter((r) => !known.has(text(r)));
+    // a row without a number got one in the log: there it is known by all else, as often as it stands there
+    const bare = (row) => JSON.stringify(Object.entries(row).filter(([k]) => k !== "replicate").sort());
+    const numbered = new Set(), often = new Map();
+    for (const row of this.store.rows()) {
+      numbered.add(bare(row) + row.replicate);
+      often.set(bare(row), (often.get(bare(row)) ?? 0) + 1);
+    }
+    const fresh = read.rows.filter((row) => {
+      if (row.replicate) return !numbered.has(bare(row) + row.replicate);
+      const there = often.get(bare(row)) ?? 0;
+      often.set(bare(row), there - 1);
+      return there <= 0;
+    });
     await this.store.add(fresh, files.map((f) => f.name).join(", "));
     const twice = read.rows.length - fresh.length;
     this.filesTold.replaceChildren(h("p", {}, `${fresh.length} readings put into the log${twice ? `; ${twice} were in it already` : ""}.`), h("ul", {}, read.said.map((s) => h("li", {}, s))));
