@@ -68,7 +68,8 @@ FitReport fitted(const std::vector<Reading>& readings) {
   for (const char* path : {"tester.slope_N_per_um", "wear.parting_um2_per_m"})
     free.push_back(free_parameter(workshop().model, path));
   FitSettings settings;
-  settings.starts = 1;
+  settings.starts         = 1;
+  settings.allow_for_ways = true;
   const CampaignModel model(workshop(), readings, free, settings);
   return fit_report(model, {.profiles = false, .draws = 0, .threads = 1});
 }

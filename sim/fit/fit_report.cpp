@@ -283,7 +283,8 @@ void add_misses(const CampaignModel& model, FitReport& report) {
   if (report.law_draws.empty()) {
     report.lack_of_fit = lack_of_fit(model, report.fit);
     report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
-    report.ways        = way_misses_of(model, report.fit.best, report.fit.information);
+    if (model.settings().allow_for_ways)
+      report.ways = way_misses_of(model, report.fit.best, report.fit.information);
     return;
   }
   const LawFit& law = *std::max_element(

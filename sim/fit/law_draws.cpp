@@ -105,7 +105,7 @@ FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
   out.wear_paths     = wear_numbers(at_best).paths;
   out.wear_values    = wear_numbers(at_best).values;
   out.discrepancy    = discrepancy_of(model, law.best, law.information);
-  out.ways           = way_misses_of(model, law.best, law.information);
+  if (model.settings().allow_for_ways) out.ways = way_misses_of(model, law.best, law.information);
   return out;
 }
 

@@ -351,7 +351,14 @@ std::string rules_sentence(const CampaignModel& model) {
 }
 
 // ways of sharpening that read otherwise than the model says of them, the farthest first; empty where none is told
-std::string ways_sentence(const FitReport& report) {
+std::string ways_sentence(const CampaignModel& model, const FitReport& report) {
+  if (!model.settings().allow_for_ways) {
+    std::set<std::string> ways;
+    for (const Observation& o : model.observations())
+      ways.insert(way_at(model.scenario().edges[static_cast<std::size_t>(o.edge)], model.moment_of(o)));
+    if (ways.size() < 2 || !report.lack_of_fit.found()) return {};
+    return "allow_for_ways = true in [fit] lets forecasts, comparisons, upkeep and plans from the fit allow for what each way of sharpening was read as.";
+  }
   constexpr std::size_t  most = 4;
   std::vector<WayFactor> off  = way_factors(report.ways);
   std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
@@ -373,7 +380,8 @@ std::string ways_sentence(const FitReport& report) {
 // what misses, which readings look wrong, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
-  if (std::string sentence = ways_sentence(report); !sentence.empty()) out.push_back(std::move(sentence));
+  if (std::string sentence = ways_sentence(model, report); !sentence.empty())
+    out.push_back(std::move(sentence));
   for (std::string& sentence : slips_of_unit(model.scenario(), model.readings()))
     out.push_back(std::move(sentence));
   for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))

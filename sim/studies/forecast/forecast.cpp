@@ -149,7 +149,8 @@ struct MemberLife {
 
 /// Lives of one edge.
 struct EdgeLives {
-  MemberLife              own;  ///< of the scenario itself
+  double                  way_factor = 1.0;  ///< what its way is read as beside the model
+  MemberLife              own;               ///< of the scenario itself
   std::vector<MemberLife> members;
   std::vector<MemberLife> laws;  ///< at the optimum under each law
 };
@@ -347,8 +348,8 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   f.route  = question.plan.route;
   f.wood   = cut.cut;
   f.pass_m = cut.pass_m;
-  // before the first pass laws of wear have no say: the middle is what a simulation reads then
-  f.fresh_N       = around(lives.own.fresh_by_law, of(&MemberLife::fresh), share);
+  // before the first pass laws of wear have no say: the middle is what a simulation reads then, and what its way was read as beside that
+  f.fresh_N       = around(lives.own.fresh_by_law * lives.way_factor, of(&MemberLife::fresh), share);
   f.settled_N     = about(&MemberLife::lowest);
   f.settled_after = about(&MemberLife::lowest_at);
   f.mean_passes   = about(&MemberLife::mean);
@@ -400,8 +401,8 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
     const Eigen::VectorXd of_way   = drawn_way_misses(
           ensemble, way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}), settings.seed + 3);
     const Eigen::MatrixXd misses = misses_along(ensemble, of_laws, of_way);
-    const EdgeLives       lives =
-        lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
+    EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
+    lives.way_factor = std::exp(of_way.mean());
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);

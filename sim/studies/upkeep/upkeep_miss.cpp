@@ -44,7 +44,8 @@ std::vector<UpkeepMiss> upkeep_misses(const Ensemble& ensemble, const EdgePlan& 
              ensemble, way_at(honing, {static_cast<int>(std::ssize(honing.steps)) - 1, not_given}), miss_seed + 1);
   for (Eigen::Index i = 0; i < laws.rows(); ++i) {
     UpkeepMiss miss{grid, {}};
-    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(laws(i, k) + way[i]);
+    // before the first pass laws of wear have no say
+    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(way[i] + (k > 0 ? laws(i, k) : 0.0));
     out.push_back(std::move(miss));
   }
   return out;
