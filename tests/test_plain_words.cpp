@@ -119,13 +119,13 @@ TEST_CASE("edges are put together only where all that was done before is the sam
   const auto               found = measured_differences(loaded.scenario, readings, 0.1, too_few);
   REQUIRE(found.size() == 3);
   CHECK(found[0].first == "stone");
-  CHECK(found[0].second == "stone, hard waterstone, JIS #8000");
+  CHECK(found[0].second == "stone then hard waterstone, JIS #8000");
   CHECK(found[0].moment == "off the stone");
   CHECK(found[1].second == "plate");
   // C is not among the edges of the stone
   CHECK(found[1].edges_first == 2);
   CHECK(found[1].mean_first_gf == Approx(std::pow(200.0 * 210.0 * 220.0 * 230.0, 0.25)).epsilon(1e-9));
-  CHECK(too_few == std::vector<std::string>{"stone, hard waterstone, JIS #8000"});
+  CHECK(too_few == std::vector<std::string>{"stone then hard waterstone, JIS #8000"});
 }
 
 TEST_CASE("readings stand side by side before any model", "[readings][words]") {

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -140,7 +141,7 @@ TEST_CASE("what a way was read as is found, said, and allowed for", "[ways][fore
   CHECK(miss_of(off.ways, no_strop) - miss_of(right.ways, no_strop) > 0.1);
   // edges of one way do not scatter more than before, though all of them do
   CHECK(off.ways.within < 0.8);
-  CHECK(off.fit.best.spread.edge * off.ways.within < 1.3 * right.fit.best.spread.edge);
+  CHECK(off.fit.best.spread.edge * off.ways.within < 1.5 * right.fit.best.spread.edge);
 
   // forecasts of either way lie where its edges were read
   FittedDraws draws;
@@ -177,9 +178,12 @@ TEST_CASE("what a way was read as is found, said, and allowed for", "[ways][fore
   std::vector<FreeParameter> free{free_parameter(workshop().model, "tester.slope_N_per_um"),
                                   free_parameter(workshop().model, "wear.parting_um2_per_m")};
   FitSettings                fit_settings;
-  fit_settings.starts = 1;
+  fit_settings.starts         = 1;
+  fit_settings.allow_for_ways = true;
   const CampaignModel model(workshop(), drawn(1.4), free, fit_settings);
-  CHECK(fit_page(model, off, false).find("Beside what the model says") != std::string::npos);
+  std::string         page = fit_page(model, off, false);
+  std::erase_if(page, [](char c) { return c == '\n' || c == ' '; });  // wherever its lines break
+  CHECK(page.find("Besidewhatthemodelsays") != std::string::npos);
 }
 
 TEST_CASE("upkeep allows for what is missed of a way and along the passes", "[ways][upkeep]") {

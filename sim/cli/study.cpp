@@ -68,6 +68,8 @@ struct Stage {
   std::map<std::string, std::string> options;  ///< beside these
   std::map<std::string, std::vector<std::string>> lists{};
   std::vector<std::string>                        reads{};  ///< files of earlier stages that it reads
+  /// What is asked instead where this has no answer.
+  std::optional<std::map<std::string, std::string>> otherwise{};
 
   [[nodiscard]] std::vector<std::string> file_names() const {
     std::vector<std::string> out;
@@ -124,8 +126,10 @@ class Stages {
 
   /// Runs a command as if it had been given by itself, or takes over what an earlier run made in the same way; what it answers
   /// becomes a section. Returns whether there is a result.
-  bool run(const Stage& stage) {
-    const auto            begun   = progress_.begin(stage.says);
+  bool run(const Stage& stage) { return run(stage, progress_.begin(stage.says)); }
+
+ private:
+  bool run(const Stage& stage, StudyProgress::Clock::time_point begun) {
     const Arguments       command = command_of(stage);
     std::vector<fs::path> reads;
     for (const std::string& file : stage.reads) reads.push_back(folder_ / file);
@@ -136,17 +140,25 @@ class Stages {
       progress_.end(begun, fmt::format("Taken over, made {}: {}", earlier->made, take(stage, earlier->exit)));
       return true;
     }
-    if (!why.empty()) progress_.note("made anew: " + why);
+    // what stands may be the answer to what is asked instead
+    if (!why.empty() && !stage.otherwise) progress_.note("made anew: " + why);
     const auto exit = make(stage, command, basis);
-    // a result of an earlier study that cannot be made now must not pass for one of this
-    if (!exit) {
+    if (!exit && !stage.otherwise) {
+      // a result of an earlier study that cannot be made now must not pass for one of this
       record_.drop(stage.name, stage.file_names());
       return false;
+    }
+    if (!exit) {
+      Stage instead   = stage;
+      instead.options = *stage.otherwise;
+      instead.otherwise.reset();
+      return run(instead, begun);
     }
     progress_.end(begun, take(stage, *exit));
     return true;
   }
 
+ public:
   /// Deletes what runs that were killed left half made, but what begins with `keep`; all of it where that is empty.
   void remove_unfinished(const std::string& keep) const {
     std::error_code error;
@@ -354,8 +366,12 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               {},
               draws});
   // of an edge that the verdict speaks of
-  StageOptions of_sharpest = options;
-  if (const auto edge = stages.edge_of_lowest_way()) of_sharpest["edge"] = *edge;
+  StageOptions                of_sharpest = options;
+  std::optional<StageOptions> of_any;
+  if (const auto edge = stages.edge_of_lowest_way()) {
+    of_sharpest["edge"] = *edge;
+    of_any              = options;
+  }
   stages.run({"upkeep",
               "looking for the routine of upkeep",
               &upkeep,
@@ -363,7 +379,8 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
               one("upkeep.h5"),
               of_sharpest,
               {},
-              draws});
+              draws,
+              of_any});
 }
 
 void write_page(const report::Page& page, const std::string& path, StudyProgress& progress) {

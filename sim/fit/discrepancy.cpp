@@ -143,11 +143,13 @@ Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
   return out.is_known() ? out : Discrepancy{};
 }
 
-Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<double>& passes,
-                                  std::size_t count, unsigned long long seed) {
+namespace {
+
+// at passes none of which lies beyond the farthest
+Eigen::MatrixXd drawn_within(const Discrepancy& known, const std::vector<double>& passes, std::size_t count,
+                             unsigned long long seed) {
   const auto      rows = static_cast<Eigen::Index>(count), columns = static_cast<Eigen::Index>(passes.size());
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(rows, columns);
-  if (!known.is_known()) return out;
+  Eigen::MatrixXd out(rows, columns);
   const std::vector<Spline> all = all_splines();
   std::vector<double>       cumulated;
   for (const Spline& spline : all) cumulated.push_back(log_weight(known, spline));
@@ -169,6 +171,23 @@ Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<do
     for (double& x : z) x = normal(engine);
     out.row(i) = (c.mean + c.root * z).transpose();
   }
+  return out;
+}
+
+}  // namespace
+
+Eigen::MatrixXd drawn_discrepancy(const Discrepancy& known, const std::vector<double>& passes,
+                                  std::size_t count, unsigned long long seed) {
+  const auto rows = static_cast<Eigen::Index>(count), columns = static_cast<Eigen::Index>(passes.size());
+  if (!known.is_known()) return Eigen::MatrixXd::Zero(rows, columns);
+  std::vector<double> within = passes;
+  std::erase_if(within, [&](double x) { return x >= known.farthest(); });
+  const auto nearer = static_cast<Eigen::Index>(within.size());
+  if (nearer < columns) within.push_back(known.farthest());
+  const Eigen::MatrixXd drawn = drawn_within(known, within, count, seed);
+  Eigen::MatrixXd       out(rows, columns);
+  out.leftCols(nearer) = drawn.leftCols(nearer);
+  if (nearer < columns) out.rightCols(columns - nearer).colwise() = drawn.col(nearer);
   return out;
 }
 

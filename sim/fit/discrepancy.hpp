@@ -22,7 +22,8 @@
 /// It is found after the fit, from means over edges of what the fit leaves over at each count of passes, each with the variance that
 /// edges give it. Level and slope are left small (estimate): the fit has had its say of both, and a slope that is mere scatter would go on for ever
 /// beyond the readings. It corrects a law where edges were read, and widens bands beyond the last reading: the standard deviation grows
-/// with the power 3/2 of the distance in t. A law that has missed where it was read is not to be believed beyond.
+/// with the power 3/2 of the distance in t. A law that has missed where it was read is not to be believed beyond. From twice the last passes on it
+/// stays as it is there: nothing tells it, and the law has its course.
 /// All edges share it, whatever their way and wood. Parameters are not fitted anew beside it. A stationary covariance of the same
 /// smoothness goes back to the law beyond the readings, and held far fewer edges there in trials.
 /// Source: Kennedy & O'Hagan 2001; splines as Gaussian processes, Wahba 1978; found after the fit, as Liu, Bayarri & Berger 2009
@@ -36,6 +37,8 @@ struct Discrepancy {
   std::vector<double> variance;  ///< of that mean, as edges differ
 
   [[nodiscard]] bool is_known() const { return passes.size() > 2; }
+  /// Passes up to which what is missed is carried on: twice the last that were read. Where it is known.
+  [[nodiscard]] double farthest() const { return 2.0 * passes.back(); }
 };
 
 /// Empty where fewer than four edges, or three counts of passes, tell it.

@@ -12,11 +12,11 @@ namespace {
 constexpr int                looked_at = 60;
 constexpr unsigned long long miss_seed = 3;
 
-// twice the passes up to which edges were read: beyond, what is missed is anybody's guess, and is left as it is there
+// passes beyond which what is missed stays as it is
 double farthest_told(const Ensemble& ensemble) {
   double     out = 1.0;
   const auto add = [&](const Discrepancy& known) {
-    if (known.is_known()) out = std::max(out, 2.0 * known.passes.back());
+    if (known.is_known()) out = std::max(out, known.farthest());
   };
   add(ensemble.discrepancy);
   for (const EnsembleLaw& law : ensemble.laws) add(law.discrepancy);
