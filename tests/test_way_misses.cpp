@@ -12,6 +12,7 @@
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/output/fit_text.hpp"
+#include "sim/simulate/simulate.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
 
@@ -205,12 +206,17 @@ TEST_CASE("upkeep allows for what is missed of a way and along the passes", "[wa
   CHECK(bent.at(15.0) == Approx(0.5));
   CHECK(bent.at(99.0) == 0.0);
 
-  UpkeepSettings settings;
-  settings.limit_gf      = 400.0;
-  settings.threads       = 1;
-  const auto passes_with = [&](const UpkeepMiss& miss) {
-    return upkeep(workshop(), plan, Workshop{}, settings, miss).best.passes;
-  };
   // an edge that reads a fifth more reaches its limit sooner
-  CHECK(passes_with(mean) < passes_with({}));
+  const double limit_N = laws::in_newton(250.0);
+  const auto   of      = [&](const UpkeepMiss& miss) {
+    return UpkeepCycle(workshop().model, upkeep_steps(plan), Workshop{}, tolerances_of(workshop()), limit_N,
+                              UpkeepCycle::closest_looks, miss);
+  };
+  const UpkeepCycle by_model = of({}), by_readings = of(mean);
+  EdgeState<double> honed = by_model.worn_to(limit_N);
+  Cycle             cycle;
+  REQUIRE(by_model.hone(honed, cycle).usable());
+  CHECK(by_readings.reading_N(honed, 10.0) ==
+        Approx(std::exp(mean.at(10.0)) * by_model.reading_N(honed, 10.0)).epsilon(1e-12));
+  CHECK(by_readings.passes_within(honed, limit_N, 2000) < by_model.passes_within(honed, limit_N, 2000));
 }
