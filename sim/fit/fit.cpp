@@ -50,21 +50,21 @@ std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
 
 double spread_scale(double Spread::*member) {
   if (member == &Spread::reading) return 0.1;
-  return member == &Spread::edge || member == &Spread::rate ? 0.15 : 0.05;
+  return member == &Spread::edge || member == &Spread::rate || member == &Spread::way ? 0.15 : 0.05;
 }
 
 Spread stated_spread(const Scenario& scenario) {
   const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
   const auto& s      = scenario.model.scatter;
-  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv),
-          log_sd(s.lot_cv),     log_sd(s.rate_cv), log_sd(s.day_cv)};
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv),
+          log_sd(s.rate_cv),    log_sd(s.day_cv),  log_sd(s.way_cv)};
 }
 
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
   double           sum    = 0.0;
-  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   for (double Spread::*member : spreads_in(model)) {
     const double value = s.*member, scale = spread_scale(member), squared = value * value;
     sum += log_half_student(value, scale) + by_log * std::log(value);
@@ -271,14 +271,17 @@ Spread between(const CampaignModel& model, const Spread& from, const Spread& to,
 }  // namespace
 
 FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
-  const auto P = model.parameter_count(), q = model.effect_count();
-  FitPoint   point;
+  constexpr int most_rounds = 100, free_rounds = 6;
+  const auto    P = model.parameter_count(), q = model.effect_count();
+  FitPoint      point;
   point.spread      = spread != nullptr ? *spread : first_spread(model);
   Eigen::VectorXd x = Eigen::VectorXd::Zero(P + q);
   x.head(P)         = start;
   double tolerance  = 1e-3;
+  double share      = 1.0;  // of the way to the next standard deviations that is taken
+  double before_was = infinity;
   int    stalls     = 0;
-  for (int round = 0; round < 60; ++round) {
+  for (int round = 0; round < most_rounds; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
     if (mode.status == LeastSquaresStatus::bad_start) {
@@ -310,14 +313,16 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     // effects keep their size when their standard deviation changes
     x = mode.x;
     // where both go round in a circle, shorter steps lead to its middle
-    const Spread          taken  = between(model, point.spread, next, round < 15 ? 1.0 : 0.4);
+    if (round > free_rounds && change > 0.8 * before_was) share = std::max(0.1, 0.5 * share);
+    before_was                   = change;
+    const Spread          taken  = between(model, point.spread, next, share);
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = taken;
     if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
   }
   point.failure =
-      "parameters and standard deviations did not settle in 60 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
+      "parameters and standard deviations did not settle in 100 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
   return point;
 }
 

@@ -76,13 +76,7 @@ std::vector<double> doubles_of(const py::handle& array) {
 
 Spread spread_of(const py::handle& list) {
   const auto sd = py::cast<std::vector<double>>(list);
-  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
-}
-
-// what is missed of each way of sharpening; empty where it is not known
-WayMisses ways_of(const py::dict& d) {
-  return {py::cast<std::vector<std::string>>(d["way"]), py::cast<std::vector<double>>(d["miss"]),
-          py::cast<std::vector<double>>(d["variance"]), py::cast<double>(d["within"])};
+  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6)};
 }
 
 FittedLaw law_of(const py::dict& d) {
@@ -101,7 +95,6 @@ FittedLaw law_of(const py::dict& d) {
   law.wear_values = doubles_of(d["wear_values"]);
   const auto left = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   law.discrepancy = {left.at(0), left.at(1), left.at(2)};
-  law.ways        = ways_of(py::cast<py::dict>(d["ways"]));
   return law;
 }
 
@@ -123,7 +116,6 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.misses         = py::cast<std::vector<std::string>>(d["misses"]);
   const auto left_over = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   draws.discrepancy    = {left_over.at(0), left_over.at(1), left_over.at(2)};
-  draws.ways           = ways_of(py::cast<py::dict>(d["ways"]));
   draws.given          = {py::cast<std::vector<std::string>>(d["given_paths"]),
                           py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
