@@ -252,12 +252,13 @@ Spread first_spread(const CampaignModel& model) {
   return spread;
 }
 
-// the largest change of a log of those that are sought
-double change_of(const CampaignModel& model, const Spread& from, const Spread& to) {
-  double most = 0.0;
-  for (double Spread::*member : spreads_in(model))
-    most = std::max(most, std::abs(std::log(to.*member / from.*member)));
-  return most;
+// changes of the logs of those that are sought
+Eigen::VectorXd step_of_spread(const CampaignModel& model, const Spread& from, const Spread& to) {
+  const auto      members = spreads_in(model);
+  Eigen::VectorXd out(static_cast<Eigen::Index>(members.size()));
+  for (std::size_t k = 0; k < members.size(); ++k)
+    out[static_cast<Eigen::Index>(k)] = std::log(to.*members[k] / from.*members[k]);
+  return out;
 }
 
 // a share of the way from one to the other, in logs
@@ -274,13 +275,13 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
   constexpr int most_rounds = 100, free_rounds = 6;
   const auto    P = model.parameter_count(), q = model.effect_count();
   FitPoint      point;
-  point.spread      = spread != nullptr ? *spread : first_spread(model);
-  Eigen::VectorXd x = Eigen::VectorXd::Zero(P + q);
-  x.head(P)         = start;
-  double tolerance  = 1e-3;
-  double share      = 1.0;  // of the way to the next standard deviations that is taken
-  double before_was = infinity;
-  int    stalls     = 0;
+  point.spread              = spread != nullptr ? *spread : first_spread(model);
+  Eigen::VectorXd x         = Eigen::VectorXd::Zero(P + q);
+  x.head(P)                 = start;
+  double          tolerance = 1e-3;
+  double          share     = 1.0;  // of the way to the next standard deviations that is taken
+  Eigen::VectorXd last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
+  int             stalls    = 0;
   for (int round = 0; round < most_rounds; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
@@ -299,9 +300,10 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
       x.tail(q).setZero();
       continue;
     }
-    const Spread next   = update_spread(model, point.spread, mode);
-    const double change = change_of(model, point.spread, next);
-    const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
+    const Spread          next   = update_spread(model, point.spread, mode);
+    const Eigen::VectorXd step   = step_of_spread(model, point.spread, next);
+    const double          change = step.cwiseAbs().maxCoeff();
+    const double          moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
     if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
       point.u             = mode.x.head(P);
@@ -312,9 +314,9 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     }
     // effects keep their size when their standard deviation changes
     x = mode.x;
-    // where both go round in a circle, shorter steps lead to its middle
-    if (round > free_rounds && change > 0.8 * before_was) share = std::max(0.1, 0.5 * share);
-    before_was                   = change;
+    // where both go round in a circle, shorter steps lead to its middle; once they get on, longer ones again
+    if (round > free_rounds) share = step.dot(last_step) < 0.0 ? 0.5 * share : std::min(1.0, 1.5 * share);
+    last_step                    = step;
     const Spread          taken  = between(model, point.spread, next, share);
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);

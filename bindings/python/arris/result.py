@@ -548,7 +548,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
     return {
         "columns": [str(c) for c in data["column"].values],
         "values": np.ascontiguousarray(data["value"].values),
-        "spread": list(result.spread.values()),
+        "spread": [float(a.get(f"sd_{name}", 0.0)) for name in _SPREADS],
         "parameters": [str(p) for p in result["parameters"]["parameter"].values],
         "best": [float(v) for v in result["parameters"]["value"].values],
         "edges": int(a["edges"]),
