@@ -29,7 +29,7 @@ void answer(const Arguments& arguments, const Campaign& campaign, const char* do
     Progress bar(doing, arguments.has("quiet"));
     answered = ask(campaign, [&](std::size_t done, std::size_t all) { bar.show(done, all); });
   }
-  deliver(arguments, campaign, answered.answer, answered.seed);
+  deliver_answer(arguments, campaign, answered.answer, answered.seed);
 }
 
 }  // namespace

@@ -13,6 +13,7 @@
 #include "sim/output/answer_output.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
+#include "sim/output/terminal.hpp"
 #include "sim/text.hpp"
 
 namespace arris::cli {
@@ -37,12 +38,17 @@ AnswerTexts texts_of(const Arguments& arguments, const std::string& title, const
 
 }  // namespace
 
-void deliver(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
-             const std::string& seed) {
+Provenance origin_of(const Arguments& arguments, const Campaign& campaign, const std::string& seed) {
   Provenance origin = provenance(campaign, arguments.line, seed);
   if (const auto fit = arguments.text("fit"))
     origin.inputs.emplace_back(printable(*fit), sha1(read_text(*fit, Exit::data)));
-  const std::string& title = campaign.loaded.scenario.title;
+  return origin;
+}
+
+void deliver_answer(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
+                    const std::string& seed) {
+  const Provenance   origin = origin_of(arguments, campaign, seed);
+  const std::string& title  = campaign.loaded.scenario.title;
   deliver(arguments, title, origin, answer, [&] {
     if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);
   });

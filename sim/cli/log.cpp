@@ -137,7 +137,7 @@ Exit check_tester(const Arguments& arguments) {
   if (!alone.empty()) campaign.readings_files.clear();
   const auto [answer, seed] = ask::log_check(arguments, campaign, alone, ask::form_of(arguments, {}));
   if (!alone.empty()) tell_said(arguments, campaign.readings_said);
-  deliver(arguments, campaign, answer, seed);
+  deliver_answer(arguments, campaign, answer, seed);
   return Exit::done;
 }
 

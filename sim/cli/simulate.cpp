@@ -5,6 +5,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/delivery.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/input/readings_csv.hpp"
@@ -57,7 +58,7 @@ Exit simulate(const Arguments& arguments) {
   if (!campaign.readings.empty())
     comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
 
-  const Provenance origin = provenance(campaign, arguments.line, arguments.text("seed").value_or(""));
+  const Provenance origin = origin_of(arguments, campaign, arguments.text("seed").value_or(""));
   if (const auto path = arguments.text("out"))
     write_hdf5(*path, loaded, result, comparison, campaign.readings, origin);
   if (const auto path = arguments.text("csv")) write_text(*path, simulation_csv(loaded, result));

@@ -49,7 +49,7 @@ Exit sweep(const Arguments& arguments) {
   const SweepDefinition&      d      = study->definition();
   const SweepShard            shard  = share_asked_for(arguments, study->grid());
   const std::size_t           all    = blocks_of(study->grid(), shard);
-  const Provenance            origin = provenance(campaign, arguments.line, "");
+  const Provenance            origin = origin_of(arguments, campaign, "");
   std::unique_ptr<SweepStore> store;
   SweepFile*                  file = nullptr;
   if (const auto path = arguments.text("out")) {
@@ -67,20 +67,21 @@ Exit sweep(const Arguments& arguments) {
   std::size_t   blocks = file != nullptr ? file->resumed() : 0;
   try {
     Progress progress("sweeping", quiet);
-    failures = study->run_into(*store, shard, threads, [&](std::size_t done, std::size_t of) {
+    failures         = study->run_into(*store, shard, threads, [&](std::size_t done, std::size_t of) {
       blocks = done;
       progress.show(done, of);
+    });
+    const auto   get = [&](std::size_t chunk) { return store->get(chunk); };
+    const Answer answer =
+        shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
+    deliver(arguments, title, origin, answer, [&] {
+      if (file != nullptr) file->finish(answer, failures);
     });
   } catch (const Stopped&) {
     if (file == nullptr || !arguments.prints) throw;
     throw Stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
                               blocks, all, printable(*arguments.text("out"))));
   }
-  const auto   get    = [&](std::size_t chunk) { return store->get(chunk); };
-  const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
-  deliver(arguments, title, origin, answer, [&] {
-    if (file != nullptr) file->finish(answer, failures);
-  });
   return failures.count < failures.members ? Exit::done : Exit::integration;
 }
 

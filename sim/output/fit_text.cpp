@@ -183,18 +183,18 @@ std::string unheeded_sentence(const CampaignModel& model) {
     if (!r.operator_name.empty()) operators.insert(r.operator_name);
     if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
   }
-  std::string whose, keys;
-  const auto  add_remark = [&](std::size_t count, bool heeded, const char* what, const char* key) {
+  std::vector<std::string> whose, keys;
+  const auto add_remark = [&](std::size_t count, bool heeded, const char* what, const char* key) {
     if (heeded || count < 2) return;
-    whose += fmt::format("{}{} {}", whose.empty() ? "" : " and ", count, what);
-    keys += fmt::format("{}{} = true", keys.empty() ? "" : " and ", key);
+    whose.push_back(fmt::format("{} {}", count, what));
+    keys.push_back(fmt::format("{} = true", key));
   };
   add_remark(operators.size(), model.settings().operator_effect, "operators", "operator_effect");
   add_remark(lots.size(), model.settings().lot_effect, "filament lots", "lot_effect");
   if (whose.empty()) return {};
   return fmt::format(
       "The readings come from {}, taken here as if there were no difference: if there is one, the intervals above are too narrow. Set {} in [fit] to let them differ.",
-      whose, keys);
+      and_list(whose), and_list(keys));
 }
 
 // "operators"

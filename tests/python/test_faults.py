@@ -5,7 +5,6 @@ import hashlib
 import json
 import math
 import os
-import pathlib
 import random
 import re
 import resource
@@ -16,33 +15,16 @@ import time
 
 import h5py
 import pytest
+import shop as single
+from shop import PROGRAM, SOURCE, begun, held, wait_until, wait_until_it_hears
 
-PROGRAM = os.environ["ARRIS_PROGRAM"]
-SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 YARD = SOURCE / "configs" / "boatyard"
 # with sanitizers every run takes a minute, and one kill tells of them as much as another
-IS_SANITIZED = "-fsanitize" in subprocess.run([os.environ["ARRIS_PROGRAM"], "--version"], check=True, capture_output=True, text=True).stdout
+IS_SANITIZED = "-fsanitize" in subprocess.run([PROGRAM, "--version"], check=True, capture_output=True, text=True).stdout
 KILLS = 8 if IS_SANITIZED else 50
 
-# invented, as its readings are: two irons of a tool room that is not there, and as little work as a whole study can be
-SHOP = """
-[tool.iron]
-steel = "O1"
-width_mm = 50
-thickness_mm = 3
-primary_bevel_deg = 25
-micro_bevel_deg = 30
-[output]
-reading_limit_gf = 250
-[edge.A]
-tool = "iron"
-steps = [
-  { hone = "soft waterstone, JIS #1000", strokes = 60 },
-  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
-  { read = "new", replicates = 2 },
-  { cut = "teak", passes = 60 },
-  { read = "worn", replicates = 2 },
-]
+# two irons, and as little work as a whole study can be
+SHOP = single.SHOP + """
 [edge.B]
 tool = "iron"
 steps = [
@@ -60,6 +42,7 @@ free = ["tester.slope_N_per_um"]
 file = "r.csv"
 """
 SWEEP = ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:800", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
+LONG_SWEEP = [word.replace("0.5:2:800", "0.5:2:10000") for word in SWEEP]
 STUDY = ["study", "fitted.toml", "--draws", "20", "--threads", "1", "--quiet", "--out", "made"]
 STAGES = ["readings.h5", "simulate.h5", "fit.h5", "forecast.h5", "compare.h5", "soft-strop.h5", "upkeep.h5"]
 
@@ -74,15 +57,6 @@ def done(folder, words):
     return outcome
 
 
-def hear_ctrl_c():
-    """What a shell starts with & does not hear it, nor what that starts in turn."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-
-
-def begun(folder, words):
-    return subprocess.Popen([PROGRAM, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=hear_ctrl_c)
-
-
 @pytest.fixture
 def shop(tmp_path):
     (tmp_path / "shop.toml").write_text(SHOP)
@@ -95,8 +69,18 @@ def names(folder):
     return sorted(entry.name for entry in folder.iterdir())
 
 
+CONTENTS = {}  # of files that were read before, by the hash of their bytes
+
+
 def content(path):
     """All of a result file to the last bit, but for the hour at which it was made, and that of a fit it read, which is in its hash."""
+    key = hashlib.sha1(path.read_bytes()).digest()
+    if key not in CONTENTS:
+        CONTENTS[key] = read_content(path)
+    return CONTENTS[key]
+
+
+def read_content(path):
     found = {}
 
     def add(name, node):
@@ -112,9 +96,14 @@ def content(path):
     return found
 
 
-def first_block_stands(part):
-    with h5py.File(part) as file:
-        return file["map/status"][0, 0] == 0
+def blocks_stand(part):
+    """Whether the first and the last block of a sweep that is at work are done; neither where there is no such file, or not any more."""
+    try:
+        with h5py.File(part) as file:
+            status = file["map/status"]
+            return status[0, 0] == 0, status[-1, 0] == 0
+    except FileNotFoundError:
+        return False, False
 
 
 def without_hash_of_fit(text):
@@ -137,10 +126,15 @@ def killed(folder, words, delay):
     return program.returncode != 0
 
 
-def delays(seed, whole_s):
-    """Early and late moments alike, so that short stages and long ones are hit: even on a log scale."""
+def delays(seed, whole_s, is_enough):
+    """Early and late moments alike, so that short stages and long ones are hit: even on a log scale. More of them, sooner and later ones in
+    turn, where the machine has become quicker or slower since `whole_s` was measured."""
     draw = random.Random(seed)
-    return [whole_s * math.exp(draw.uniform(math.log(0.05), math.log(1.4))) for _ in range(KILLS)]
+    for i in range(4 * KILLS):
+        if i >= KILLS and is_enough():
+            return
+        now_s = whole_s if i < KILLS else whole_s * (0.25, 4.0)[i % 2]
+        yield now_s * math.exp(draw.uniform(math.log(0.05), math.log(1.4)))
 
 
 def test_a_sweep_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(shop):
@@ -155,7 +149,7 @@ def test_a_sweep_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
     wanted = content(elsewhere / "s.h5")
 
     kills = finished = parts = 0
-    for delay in delays(8, whole_s):
+    for delay in delays(8, whole_s, lambda: kills > KILLS // 2 and parts > KILLS // 4):
         is_killed = killed(shop, SWEEP, delay)
         if is_killed:
             kills += 1
@@ -210,10 +204,7 @@ def test_a_study_killed_at_50_moments_loses_nothing_and_counts_nothing_twice(sho
 
     kills = 0
     seen = set()
-    # where the machine has become slower since, more of the late moments
-    for i, delay in enumerate([*delays(9, whole_s), *delays(10, 4 * whole_s)]):
-        if i >= KILLS and met_both_ways(seen):
-            break
+    for delay in delays(9, whole_s, lambda: kills > KILLS // 2 and (IS_SANITIZED or met_both_ways(seen))):
         is_killed = killed(shop, STUDY, delay)
         kills += is_killed
         for name in STAGES:
@@ -278,13 +269,13 @@ def test_a_study_says_what_it_takes_over_and_what_it_makes_anew(shop):
     assert not (shop / "made/fit.h5").exists() and not (shop / "made/fitted.toml").exists()
 
 
+def holds_results(shop):
+    """Whether a study has the locks of all its files: it takes that of its record last."""
+    return lambda: (shop / "made/.study.json.lock").exists()
+
+
 def test_two_processes_do_not_write_one_file(shop):
-    first = begun(shop, SWEEP)
-    for _ in range(500):
-        if (shop / "s.h5.part").exists():
-            break
-        time.sleep(0.01)
-    os.kill(first.pid, signal.SIGSTOP)  # so that it holds on
+    first = held(shop, SWEEP, lambda: (shop / "s.h5.part").exists())
     try:
         for words in (SWEEP, ["simulate", "shop.toml", "--out", "s.h5"], ["simulate", "shop.toml", "--csv", "./s.h5"]):
             second = run(shop, words)
@@ -298,12 +289,7 @@ def test_two_processes_do_not_write_one_file(shop):
     assert first.returncode == 0
     assert names(shop) == ["fitted.toml", "r.csv", "s.h5", "shop.toml"]
 
-    study = begun(shop, STUDY)
-    for _ in range(500):
-        if (shop / "made/.fit.h5.lock").exists():
-            break
-        time.sleep(0.01)
-    os.kill(study.pid, signal.SIGSTOP)
+    study = held(shop, STUDY, holds_results(shop), lambda: shutil.rmtree(shop / "made"))
     try:
         assert run(shop, STUDY).returncode == 2
         assert "[in-use]" in run(shop, ["fit", "fitted.toml", "--out", "made/fit.h5"]).stderr
@@ -314,10 +300,7 @@ def test_two_processes_do_not_write_one_file(shop):
 
     # whoever held it is dead: nobody waits, and what it left is cleared away
     dead = begun(shop, SWEEP)
-    for _ in range(500):
-        if (shop / ".s.h5.lock").exists():
-            break
-        time.sleep(0.001)
+    wait_until(dead, lambda: (shop / ".s.h5.lock").exists())
     dead.kill()
     dead.communicate()
     (shop / f".s.h5.{dead.pid}.part").write_text("half a file")
@@ -325,20 +308,20 @@ def test_two_processes_do_not_write_one_file(shop):
     assert names(shop) == ["fitted.toml", "made", "r.csv", "s.h5", "shop.toml"]
 
 
-def interrupted(folder, words, when, after_s=0.0):
-    program = begun(folder, words)
-    for _ in range(3000):
-        if when() or program.poll() is not None:
-            break
-        time.sleep(0.01)
-    time.sleep(after_s)
-    program.send_signal(signal.SIGINT)
+def end_of(program):
     out, err = program.communicate(timeout=120)
     return program.returncode, out, err
 
 
+def interrupted(program):
+    """What becomes of a program that is held, by Ctrl-C."""
+    program.send_signal(signal.SIGINT)
+    program.send_signal(signal.SIGCONT)
+    return end_of(program)
+
+
 def test_a_sweep_that_is_stopped_keeps_its_blocks(shop):
-    code, out, err = interrupted(shop, SWEEP, lambda: (shop / "s.h5.part").exists(), 0.05)
+    code, out, err = interrupted(held(shop, SWEEP, lambda: (shop / "s.h5.part").exists(), (shop / "s.h5").unlink))
     assert code == 130 and out == ""
     assert re.fullmatch(r"stopped as asked: \d+ of \d+ blocks are kept in s\.h5\.part; the same command goes on with them\.\n", " ".join(err.split()) + "\n")
     assert names(shop) == ["fitted.toml", "r.csv", "s.h5.part", "shop.toml"]
@@ -346,7 +329,7 @@ def test_a_sweep_that_is_stopped_keeps_its_blocks(shop):
 
 
 def test_a_study_that_is_stopped_keeps_its_stages(shop):
-    code, out, err = interrupted(shop, STUDY, lambda: (shop / "made/simulate.h5").exists(), 0.1)
+    code, out, err = interrupted(held(shop, STUDY, lambda: (shop / "made/simulate.h5").exists(), lambda: shutil.rmtree(shop / "made")))
     assert code == 130 and out == ""
     assert " ".join(err.split()).startswith("stopped as asked: fit.h5")
     assert "in made; the same command takes them over and goes on." in " ".join(err.split())
@@ -383,15 +366,17 @@ def test_every_long_command_hears_ctrl_c(command, tmp_path):
     (tmp_path / "out.h5").write_text(earlier)
     before = names(tmp_path)
     out = [] if command == "check" else ["--quiet", "--threads", "1", "--out", "out.h5"]
-    began = time.monotonic()
-    # so long a program takes to begin to listen, with a sanitizer in it on a busy machine
-    listens = 3.0 if IS_SANITIZED else 0.15
-    code, _, err = interrupted(tmp_path, [*LONG[command], *out], lambda: time.monotonic() - began > listens)
-    waited = time.monotonic() - began
+    program = begun(tmp_path, [*LONG[command], *out])
+    wait_until_it_hears(program)
+    time.sleep(0.1)  # into its work
+    program.send_signal(signal.SIGINT)
+    asked = time.monotonic()
+    code, _, err = end_of(program)
+    waited = time.monotonic() - asked
     assert code == 130, err
     assert "stopped as asked" in err
     if command == "sweep":
-        (tmp_path / "out.h5.part").unlink()
+        (tmp_path / "out.h5.part").unlink(missing_ok=True)  # where it had come so far
     assert names(tmp_path) == before
     assert (tmp_path / "out.h5").read_text() == earlier
     # a person waits that long for a program to hear; a sanitizer makes it several times as slow
@@ -567,23 +552,15 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
     words = ["sweep", "shop.toml", "--over", "coefficients.dub_share=0.5:2:400", "--over", "step.1.strokes=20:80:100", "--threads", "1", "--quiet", "--out", "s.h5"]
     done(shop, words)
     right = content(shop / "s.h5")
-    for attempt in range(20):
-        (shop / "s.h5").unlink(missing_ok=True)
-        program = begun(shop, words)
-        while program.poll() is None and not (shop / "s.h5.part").exists():
-            time.sleep(0.001)
-        time.sleep(0.05 * 1.3**attempt)  # longer and longer, however slow the machine is
-        program.kill()
-        program.communicate()
-        if (shop / "s.h5.part").exists():
-            with h5py.File(shop / "s.h5.part") as file:
-                status = file["map/status"][:, 0]
-                sets = [file["unfinished/chunk_sum"], *(s for s in file["map"].values() if s.ndim == 2)]
-                spans = [(s.id.get_offset(), s.id.get_storage_size()) for s in sets]
-            if status[0] == 0:
-                break
-            (shop / "s.h5.part").unlink()  # else the next attempt goes on with it
-    assert status[0] == 0 and status[-1] == -1  # killed between its first and its last block
+    (shop / "s.h5").unlink()
+    part = shop / "s.h5.part"
+    program = held(shop, words, lambda: blocks_stand(part) == (True, False), lambda: [file.unlink(missing_ok=True) for file in (part, shop / "s.h5")])
+    program.kill()
+    program.communicate()
+    assert blocks_stand(part) == (True, False)  # killed between its first and its last block
+    with h5py.File(part) as file:
+        sets = [file["unfinished/chunk_sum"], *(s for s in file["map"].values() if s.ndim == 2)]
+        spans = [(s.id.get_offset(), s.id.get_storage_size()) for s in sets]
     part = (shop / "s.h5.part").read_bytes()
     draw = random.Random("damage of a sweep")
     for i in range(DAMAGES // 4):
@@ -606,7 +583,7 @@ def test_a_damaged_sweep_that_was_begun_is_refused_or_made_right(shop):
 
 def test_files_that_vanish_are_told(shop):
     # the folder of the result, or the result, while the work goes on
-    words = [*[word.replace("0.5:2:800", "0.5:2:40000") for word in SWEEP[:-1]], "there/s.h5"]
+    words = [*LONG_SWEEP[:-1], "there/s.h5"]
     begin = "error: there/s.h5.part: the result cannot be written: "
     part = shop / "there/s.h5.part"
     for take_away, told in (
@@ -615,10 +592,7 @@ def test_files_that_vanish_are_told(shop):
         (lambda: (shop / "there").rename(shop / "elsewhere"), ["not in its place: the result cannot be written: there is no folder there [cannot-write]", "there/s.h5.part is no longer where it was: bring it back, if it was moved, and give the same command again."]),
     ):
         (shop / "there").mkdir(exist_ok=True)
-        sweep = begun(shop, words)
-        while sweep.poll() is None and not (part.exists() and first_block_stands(part)):
-            time.sleep(0.005)
-        os.kill(sweep.pid, signal.SIGSTOP)
+        sweep = held(shop, words, lambda: blocks_stand(part) == (True, False), (shop / "there/s.h5").unlink)
         take_away()
         os.kill(sweep.pid, signal.SIGCONT)
         _, err = sweep.communicate()
@@ -629,12 +603,7 @@ def test_files_that_vanish_are_told(shop):
     assert "going on with" in done(shop, [word for word in words if word != "--quiet"]).stderr
 
     # readings, while a study goes on
-    study = begun(shop, STUDY)
-    for _ in range(500):
-        if (shop / "made/.fit.h5.lock").exists():
-            break
-        time.sleep(0.002)
-    os.kill(study.pid, signal.SIGSTOP)
+    study = held(shop, STUDY, holds_results(shop), lambda: shutil.rmtree(shop / "made"))
     (shop / "r.csv").rename(shop / "r.away")
     os.kill(study.pid, signal.SIGCONT)
     _, err = study.communicate()
@@ -665,10 +634,9 @@ def test_a_run_that_takes_too_long_keeps_what_it_has_and_may_take_longer(shop):
     slow = ["5000" if word == "20" else word for word in STUDY]
     outcome = run(shop, slow)
     assert outcome.returncode == 4 and "[time-limit]" in outcome.stderr
-    kept = any(shop.rglob("simulate.h5"))  # on a slow machine not even the first stage is done by then
+    kept = [name for name in STAGES if (shop / "made" / name).exists()]  # on a slow machine not even the first stage is done by then
     (shop / "fitted.toml").write_text(FITTED + "[computer]\nmax_time_h = 1\n")
-    told = " ".join(done(shop, [word for word in STUDY if word != "--quiet"]).stderr.split())
-    assert ("simulating every step Taken over" in told) == kept
+    assert done(shop, [word for word in slow if word != "--quiet"]).stderr.count("Taken over") == len(kept)
 
 
 @pytest.mark.skipif(IS_SANITIZED, reason="a sanitizer needs memory of its own, and is not limited")

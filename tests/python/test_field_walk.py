@@ -13,6 +13,8 @@ import resource
 import signal
 import subprocess
 
+import h5py
+import numpy as np
 import pytest
 
 PROGRAM = os.environ["ARRIS_PROGRAM"]
@@ -139,10 +141,10 @@ def value_of(text, key):
 
 def look(walk, number, values):
     """What is wrong with the answer to a configuration; empty: nothing. Returns whether there was an answer, too."""
-    name = walk.folder / f"{number}.toml"
+    name, result = walk.folder / f"{number}.toml", walk.folder / f"{number}.h5"
     text = walk.text(values)
     name.write_text(text)
-    outcome = run(["simulate", "--quiet", "--threads", "1", "--json", "-", str(name)], "")
+    outcome = run(["simulate", "--quiet", "--threads", "1", "--out", str(result), str(name)], "")
     if outcome.returncode == -signal.SIGXCPU:
         return f"no answer in {LONGEST} s: {name}", False
     name.unlink()
@@ -150,23 +152,30 @@ def look(walk, number, values):
         return ("" if re.match(r"error: .*\[[a-z-]+\]", outcome.stderr) else f"refused without a reason: {outcome.stderr}"), False
     if outcome.returncode not in (0, 4):
         return f"exit {outcome.returncode}: {outcome.stderr}", False
+    with h5py.File(result) as file:
+        status = file["edges/status"].asstr()[()].tolist()
+        tracks = [{key: node[()] for key, node in edge["track"].items()} for edge in file["edge"].values()]
+    result.unlink()
+    if any(said != "ok" and len(said) < 40 for said in status):
+        return f"no reason: {status}", True
+    return next(filter(None, (fault_of(track, text) for track in tracks)), ""), True
+
+
+def fault_of(track, text):
+    """What no blade could have among the points of an edge; empty: nothing."""
+    radius, burr, land, reading = (track[key] for key in ("apex_radius_um", "burr_um", "land_mm", "reading_gf"))
     half_um, widest_mm = 500.0 * value_of(text, "thickness_mm"), value_of(text, "thickness_mm") / math.sin(math.radians(value_of(text, "micro_bevel_deg")))
-    for edge in json.loads(outcome.stdout)["edges"]:
-        if edge["status"] != "ok" and len(edge["status"]) < 40:
-            return f"no reason: {edge['status']}", True
-        for point in edge["track"]:
-            radius, burr, land, reading = (point[key] for key in ("apex_radius_um", "burr_um", "land_mm", "reading_gf"))
-            if None in (radius, burr, land, reading):
-                return "a number that is none", True
-            if not 0.0 < radius <= half_um:
-                return f"an apex of {radius} µm on a blade of {2e-3 * half_um} mm", True
-            if burr < 0.0:
-                return f"a burr of {burr} µm", True
-            if value_of(text, "micro_bevel_deg") > value_of(text, "primary_bevel_deg") and land > widest_mm * (1 + 1e-12):
-                return f"a land of {land} mm", True
-            if reading <= 0.0:
-                return f"a reading of {reading} gf", True
-    return "", True
+    if any(np.isnan(column).any() for column in (radius, burr, land, reading)):
+        return "a number that is none"
+    if not ((radius > 0.0) & (radius <= half_um)).all():
+        return f"an apex of {radius.min()} to {radius.max()} µm on a blade of {2e-3 * half_um} mm"
+    if (burr < 0.0).any():
+        return f"a burr of {burr.min()} µm"
+    if value_of(text, "micro_bevel_deg") > value_of(text, "primary_bevel_deg") and (land > widest_mm * (1 + 1e-12)).any():
+        return f"a land of {land.max()} mm"
+    if (reading <= 0.0).any():
+        return f"a reading of {reading.min()} gf"
+    return ""
 
 
 def look_at_all(walk, cases):

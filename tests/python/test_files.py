@@ -216,11 +216,12 @@ def test_docs_name_every_group_and_attribute(simulated, fitted, gauged, tmp_path
 def test_an_answer_names_the_fit_that_it_read(tmp_path):
     run("fit", YARD, "--quiet", "--starts", "1", "--no-profiles", "--draws", "200", "--out", tmp_path / "fit.h5")
     before = (tmp_path / "fit.h5").read_bytes()
-    run("forecast", YARD, "--quiet", "--members", "20", "--fit", tmp_path / "fit.h5", "--out", tmp_path / "forecast.h5")
-    with h5py.File(tmp_path / "forecast.h5") as file:
-        inputs = file.attrs["inputs"].split("\n")
-    assert [line.split(" ")[0] for line in inputs] == [str(YARD), str(YARD.with_name("readings.csv")), str(tmp_path / "fit.h5")]
-    assert inputs[-1].split("sha1:")[1] == hashlib.sha1(before).hexdigest()
+    for words in (["forecast", "--members", "20"], ["simulate"], ["sweep", "--over", "step.1.strokes=20:40:2"]):
+        run(words[0], YARD, *words[1:], "--quiet", "--fit", tmp_path / "fit.h5", "--out", tmp_path / "answer.h5")
+        with h5py.File(tmp_path / "answer.h5") as file:
+            inputs = file.attrs["inputs"].split("\n")
+        assert [line.split(" ")[0] for line in inputs] == [str(YARD), str(YARD.with_name("readings.csv")), str(tmp_path / "fit.h5")]
+        assert inputs[-1].split("sha1:")[1] == hashlib.sha1(before).hexdigest()
     # and it is not written over
     with pytest.raises(subprocess.CalledProcessError) as refused:
         run("forecast", YARD, "--quiet", "--fit", tmp_path / "fit.h5", "--out", tmp_path / "fit.h5")

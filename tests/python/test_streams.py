@@ -5,7 +5,6 @@ import csv
 import fcntl
 import io
 import os
-import pathlib
 import pty
 import re
 import signal
@@ -15,31 +14,10 @@ import termios
 import time
 
 import pytest
+from shop import PROGRAM, SHOP, SOURCE, begun, wait_until, wait_until_it_hears
 
-PROGRAM = os.environ["ARRIS_PROGRAM"]
-SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 YARD = SOURCE / "configs" / "boatyard" / "boatyard.toml"
 
-# invented
-SHOP = """
-[tool.iron]
-steel = "O1"
-width_mm = 50
-thickness_mm = 3
-primary_bevel_deg = 25
-micro_bevel_deg = 30
-[output]
-reading_limit_gf = 250
-[edge.A]
-tool = "iron"
-steps = [
-  { hone = "soft waterstone, JIS #1000", strokes = 60 },
-  { strop = "thin hide on wood", compound = "chromium oxide 0.5 µm", laps = 20 },
-  { read = "new", replicates = 2 },
-  { cut = "teak", passes = 60 },
-  { read = "worn", replicates = 2 },
-]
-"""
 # each of them longer than a second
 LONG = {
     "simulate": ["simulate", "many.toml", "--out", "s.h5"],
@@ -163,12 +141,10 @@ def test_output_that_is_no_terminal_is_a_hundred_wide_whatever_the_screen(shop):
 @pytest.mark.parametrize("command", LONG)
 def test_every_long_command_ends_in_order(command, sent, code, tmp_path):
     (tmp_path / "many.toml").write_text(SHOP.replace("reading_limit_gf", "points_per_step = 2000\nreading_limit_gf").split("[edge.A]")[0] + "".join("[edge.A" + str(n) + "]" + SHOP.split("[edge.A]")[1] for n in range(3000)))
-    listen = lambda: signal.signal(sent, signal.SIG_DFL)
-    program = subprocess.Popen([PROGRAM, *LONG[command]], cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, preexec_fn=listen)
-    for _ in range(200):
-        if any(entry.name.endswith(".lock") for entry in tmp_path.rglob(".*")):
-            break
-        time.sleep(0.01)
+    program = begun(tmp_path, LONG[command], sent)
+    wait_until_it_hears(program, sent)
+    if command != "check":  # it writes nothing
+        wait_until(program, lambda: any(entry.name.endswith(".lock") for entry in tmp_path.rglob(".*")))
     time.sleep(0.3)
     assert program.poll() is None, "too short to be stopped"
     program.send_signal(sent)
@@ -198,11 +174,8 @@ def much(tmp_path_factory):
 )
 def test_commands_that_only_read_end_in_order_too(words, much):
     before = sorted(much.iterdir())
-    program = subprocess.Popen([PROGRAM, *words.split()], cwd=much, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
-    for _ in range(1000):
-        if any(entry.name.endswith(".lock") for entry in much.iterdir()):
-            break
-        time.sleep(0.005)
+    program = begun(much, words.split(), signal.SIGTERM)
+    wait_until(program, lambda: any(entry.name.endswith(".lock") for entry in much.iterdir()))
     time.sleep(0.15)
     assert program.poll() is None, "too short to be stopped"
     program.terminate()
@@ -213,12 +186,8 @@ def test_commands_that_only_read_end_in_order_too(words, much):
 
 
 def test_a_sweep_that_is_terminated_keeps_its_blocks(tmp_path):
-    words = [PROGRAM, *LONG["sweep"], "--threads", "1"]
-    program = subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
-    for _ in range(3000):
-        if (tmp_path / "m.h5.part").exists():
-            break
-        time.sleep(0.01)
+    program = begun(tmp_path, [*LONG["sweep"], "--threads", "1"], signal.SIGTERM)
+    wait_until(program, lambda: (tmp_path / "m.h5.part").exists())
     time.sleep(0.5)
     program.terminate()
     _, told = program.communicate(timeout=120)

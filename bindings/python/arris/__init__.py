@@ -36,16 +36,13 @@ from arris.studies import (
     gauge,
     invent_readings,
     materials,
-    merge,
     plan,
     readings,
-    sensitivity,
     simulate,
-    simulate_many,
-    sweep,
     upkeep,
     weigh,
 )
+from arris.sweeps import merge, sensitivity, simulate_many, sweep
 from arris.tables import (
     Backing,
     Coefficients,

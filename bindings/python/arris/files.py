@@ -8,7 +8,6 @@ import tempfile
 from collections.abc import Mapping
 from typing import Any, Union
 
-import numpy as np
 import xarray as xr
 
 from arris import _core

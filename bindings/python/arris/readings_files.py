@@ -11,7 +11,7 @@ from typing import Optional, Union
 import pandas as pd
 
 from arris import _core
-from arris.studies import _options
+from arris.asking import options_of
 
 _NUMBERS = ("passes", "replicate")
 
@@ -76,7 +76,7 @@ def read_readings(
     ['first', 'second']
     """
     paths = [files] if isinstance(files, (str, os.PathLike)) else list(files)
-    given = _options(
+    given = options_of(
         {
             "sheet": sheet,
             "separator": separator,

@@ -76,7 +76,7 @@ def test_a_grid_of_many_inputs_holds_what_each_combination_gives(small, program,
     one = arris.sweep(alone, over="step.4.passes=20|60|100", output="reading_gf").map["reading_gf"].sel(step_4_passes=60.0)
     assert float(at) == pytest.approx(float(one), rel=1e-12)
     # the command, in shares that are merged, kept and opened again
-    words = [w for text in arris.studies._inputs(over) for w in ("--over", text)]
+    words = [w for text in arris.asking.inputs_of(over) for w in ("--over", text)]
     (tmp_path / "small.toml").write_text(small.toml(), encoding="utf-8")
     shares = [tmp_path / f"{i}.h5" for i in (1, 2, 3)]
     for i, share in enumerate(shares, 1):
@@ -108,7 +108,7 @@ def test_rows_of_a_design_are_those_of_simulate_many(how, small, program, tmp_pa
     table.to_csv(tmp_path / "rows.csv", index=False)
     words = ["--rows", tmp_path / "rows.csv"]
     if how != "rows":
-        texts = arris.studies._inputs(ranges)
+        texts = arris.asking.inputs_of(ranges)
         words = ["--over", texts[0], "--over", texts[1], "--design", how, "--count", 40, "--seed", 5]
     shares = [tmp_path / "1.h5", tmp_path / "2.h5"]
     for i, share in enumerate(shares, 1):
@@ -156,7 +156,7 @@ def test_how_long_an_edge_lasts_is_the_question_by_default(program, tmp_path):
     over = {"tool.O1 jack iron.micro_bevel_deg": (28, 38), "step.8.cut": ["white oak", "teak"]}
     keywords = {"edge": "A1", "limit": 180.0, "passes": 2000, "base": 64, "seed": 2}
     file = tmp_path / "s.h5"
-    words = [w for text in arris.studies._inputs(over) for w in ("--over", text)]
+    words = [w for text in arris.asking.inputs_of(over) for w in ("--over", text)]
     program("sensitivity", YARD, "--quiet", *words, "--edge", "A1", "--limit", 180, "--passes", 2000, "--base", 64, "--seed", 2, "--out", file)
     ours, theirs = arris.sensitivity(YARD, over=over, **keywords), arris.open_result(file)
     for group in ours:

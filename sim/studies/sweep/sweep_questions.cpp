@@ -213,13 +213,13 @@ void skip_grits(SweepDefinition& d, const Scenario& scenario, const EdgePlan& pl
   }
   std::vector<std::string> labels;
   for (const auto& set : sets) {
-    std::string label;
+    std::vector<std::string> left_out;
     for (const int i : set) {
       const auto& hone = std::get<HoneStep>(plan.steps[static_cast<std::size_t>(i)]);
-      label += fmt::format("{}{} (step {})", label.empty() ? "" : " and ",
-                           scenario.model.media[static_cast<std::size_t>(hone.medium)].name, i + 1);
+      left_out.push_back(fmt::format(
+          "{} (step {})", scenario.model.media[static_cast<std::size_t>(hone.medium)].name, i + 1));
     }
-    labels.push_back(label.empty() ? "nothing" : label);
+    labels.push_back(left_out.empty() ? "nothing" : and_list(left_out));
   }
   d.axes         = {names_axis(SweepInput::left_out, "left_out", "left_out", "left out", "what is left out",
                                std::move(labels))};
