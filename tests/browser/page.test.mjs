@@ -75,7 +75,7 @@ test("sliders change reading, burr, picture and passes in the same frame", async
   let before_it = await seen();
   // the limit where a configuration states none, in the tester's own unit
   const limit = Number(/"bench work"\][^[]*?reading_gf *= *\{? *(?:value *= *)?([0-9.]+)/.exec(readFileSync(join(source, "configs/materials/limits.toml"), "utf8"))[1]);
-  assert.ok(before_it[1].includes(` to ${limit} gf`), before_it[1]);
+  assert.ok(before_it[1].includes(` at ${limit} gf`), before_it[1]);
   for (const [label, to] of [[/Number of laps/, 90], [/Modulus of the pad/, 40], [/Thickness of the pad/, 300], [/^Honed bevel/, 38], [/Apex radius at the start/, 350], [/Number of passes/, 500]]) {
     if (String(label).includes("passes")) await openStep(page, "cut white oak");
     await drag(page, label, to);
