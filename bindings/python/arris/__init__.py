@@ -72,6 +72,7 @@ from arris.tables import (
     read,
     strop,
 )
+from arris.tester_log import log_check
 from arris.wear import Parameter, wear_inputs
 
 __all__ = [
@@ -110,6 +111,7 @@ __all__ = [
     "forecast",
     "gauge",
     "invent_readings",
+    "log_check",
     "materials",
     "merge",
     "plan",
