@@ -404,7 +404,8 @@ void read_beside_model(EdgeResult& edge, const Scenario& scenario, const EdgePla
 // what comes after the last point that a blade can have is no edge
 void end_where_it_fits(std::vector<TrackPoint>& track, const Blade<double>& blade) {
   const auto beyond = std::find_if(track.begin(), track.end(), [&](const TrackPoint& p) {
-    return p.apex_radius_um > blade.half_thickness_um ||
+    // a radius that is no number is none either: far beyond the blade the laws come to that
+    return !(p.apex_radius_um <= blade.half_thickness_um) ||
            (blade.land_per_depth > 0.0 && p.land_mm > blade.widest_land_mm);
   });
   track.erase(beyond, track.end());

@@ -167,7 +167,7 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
     return answer_dict(answered.answer, title_of(self), PyGroup());
   }
   const Campaign& campaign = self.campaign;
-  if (study == "weigh" || study == "gauge" || study == "readings")
+  if (study == "weigh" || study == "gauge" || study == "readings" || study == "log-check")
     ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
     if (study == "weigh") return ask::weigh(arguments, campaign, {});
@@ -177,6 +177,7 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
     if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
     if (study == "gauge") return ask::gauge(arguments, self.campaign, std::nullopt);
+    if (study == "log-check") return ask::log_check(arguments, self.campaign, {}, {});
     throw std::invalid_argument("no such study: " + study);
   });
   return answer_dict(answered.answer, title_of(self), PyGroup());
@@ -187,6 +188,15 @@ py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
   const ask::Answered answered  = run_stoppable([&] {
     Campaign campaign;
     return ask::gauge(arguments, campaign, file);
+  });
+  return answer_dict(answered.answer, "", PyGroup());
+}
+
+py::dict log_check_of_files(const std::vector<std::string>& files, const py::dict& options) {
+  const Arguments     arguments = arguments_of(options);
+  const ask::Answered answered  = run_stoppable([&] {
+    Campaign campaign;
+    return ask::log_check(arguments, campaign, files, ask::form_of(arguments, {}));
   });
   return answer_dict(answered.answer, "", PyGroup());
 }
@@ -421,6 +431,7 @@ void add_studies(py::module_& m) {
   m.attr("status_meanings") = sweep_status_meanings;
   m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
+  m.def("log_check", &log_check_of_files, py::arg("files"), py::arg("options"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
   m.def("imported_readings", &imported_readings, py::arg("files"), py::arg("options"));
   m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
