@@ -547,6 +547,14 @@ TEST_CASE("a simulation is told in a sentence, a line per edge and a line per st
   const std::string answer = simulation_answer(y.loaded(), y.result);
   CHECK(answer.rfind("12 edges simulated.", 0) == 0);
   CHECK(answer.find("180 gf") != std::string::npos);
+  CHECK(answer.find("They pass 180 gf after about ") != std::string::npos);
+  // at a fit a forecast says that, with all it does not know
+  Loaded at_fit                 = y.loaded();
+  at_fit.scenario.beside.passes = {0.0, 100.0};
+  at_fit.scenario.beside.along  = {0.0, 0.0};
+  const std::string at_a_fit    = simulation_answer(at_fit, y.result);
+  CHECK(at_a_fit.rfind("12 edges simulated. `arris forecast` says how long each lasts", 0) == 0);
+  CHECK(at_a_fit.find("They pass") == std::string::npos);
   const auto overview = lines(simulation_overview(y.loaded(), y.result));
   CHECK(overview.size() == 2 + y.result.edges.size());
   for (const EdgeResult& edge : y.result.edges) {

@@ -165,7 +165,12 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     if (longest == nullptr || e.life.passes > longest->life.passes) longest = &e;
     if (shortest == nullptr || e.life.passes < shortest->life.passes) shortest = &e;
   }
-  if (reached == 1) {
+  // at a fit that is for a forecast, which has all wear laws and what is not known
+  const bool by_forecast = reached > 0 && !loaded.scenario.beside.is_empty();
+  if (by_forecast) {
+    text += ". `arris forecast` says how long each lasts";
+    reached = 0;
+  } else if (reached == 1) {
     text += fmt::format(". Edge {} reads {:g} gf after about {:.0f} passes", longest->name, limit,
                         longest->life.passes);
   } else if (reached > 1) {
