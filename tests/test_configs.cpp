@@ -62,6 +62,8 @@ void check_round_trip(const Loaded& first) {
     REQUIRE(a.edges.size() == b.edges.size());
     for (std::size_t e = 0; e < a.edges.size(); ++e) {
       INFO(a.edges[e].name);
+      CHECK(second.scenario.edges[e].route == first.scenario.edges[e].route);
+      CHECK(second.scenario.edges[e].route_steps == first.scenario.edges[e].route_steps);
       CHECK(a.edges[e].name == b.edges[e].name);
       CHECK(same_bits(a.edges[e].life.passes, b.edges[e].life.passes));
       REQUIRE(a.edges[e].track.size() == b.edges[e].track.size());
@@ -241,6 +243,9 @@ steps = [
 [edge.B]
 tool = "knife 1"
 steps = [ { follow = "start2" } ]
+[edge.C]
+tool = "knife 1"
+route = "START2"
 [route.start2]
 steps = [ { hone = "own stone", strokes = 3 }, { cut = "teak", passes = 0 } ]
 )toml";
@@ -248,6 +253,7 @@ steps = [ { hone = "own stone", strokes = 3 }, { cut = "teak", passes = 0 } ]
   check_round_trip(loaded);
   const Loaded again = load_scenario("resolved.toml", resolved_toml(loaded, true));
   CHECK(again.scenario.title == loaded.scenario.title);
+  CHECK(loaded.scenario.edges.back().route == "start2");
   CHECK(again.readings_files.at(0) == "no \"such\" file.csv");
   CHECK(again.scenario.model.steels.at(0).note == loaded.scenario.model.steels.at(0).note);
 }

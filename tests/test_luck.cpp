@@ -217,10 +217,10 @@ TEST_CASE("effects are integrated out edge by edge as they are all together", "[
   settings.operator_effect = settings.lot_effect = settings.day_effect = true;
   CAPTURE(settings.noise);
   const CampaignModel model(s, readings, parameters_for(s), settings);
-  for (const EffectKind kind :
-       {EffectKind::edge, EffectKind::rate, EffectKind::person, EffectKind::lot, EffectKind::day})
+  for (const EffectKind kind : {EffectKind::edge, EffectKind::rate, EffectKind::person, EffectKind::lot,
+                                EffectKind::day, EffectKind::way})
     REQUIRE(model.has_effect(kind));
-  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04};
+  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04, 0.15};
   const Eigen::VectorXd u = Eigen::VectorXd::Constant(2, 0.1);
   // the posterior of everything at the mode of the effects, less half the log of the determinant of its curvature by differences
   Eigen::VectorXd    effects = Eigen::VectorXd::Zero(model.effect_count());
@@ -245,7 +245,7 @@ TEST_CASE("effects are integrated out edge by edge as they are all together", "[
   const Eigen::MatrixXd by_effects = jacobian.rightCols(q);
   const Cholesky        curvature(Eigen::MatrixXd(by_effects.transpose() * by_effects));
   // `at` leaves out constants of the readings: take them from a second place
-  const Spread    other{0.08, 0.3, 0.02, 0.1, 0.1, 0.09};
+  const Spread    other{0.08, 0.3, 0.02, 0.1, 0.1, 0.09, 0.25};
   Eigen::VectorXd there       = effects;
   const double    found_there = log_marginal(model, u, other, there, true);
   for (std::size_t k = 0; k < members.size(); ++k)
@@ -503,7 +503,7 @@ TEST_CASE("readings in another unit or with the point elsewhere are pointed at",
 TEST_CASE("effects that do not centre on one are a misfit of the model", "[luck]") {
   const Scenario       s        = load(twelve()).scenario;
   std::vector<Reading> readings = invent_readings(s, 3, {"K"}, {"1"}, 1);
-  const auto           said     = [&](double factor) {
+  const auto           said     = [&](double factor, bool way_effect = false) {
     auto changed = readings;
     for (Reading& r : changed) {
       // the part that the apex is read by, so that edges look so many times as large
@@ -511,13 +511,17 @@ TEST_CASE("effects that do not centre on one are a misfit of the model", "[luck]
                     factor * std::max(0.0, r.reading_N - s.model.tester.cut_resistance_N);
     }
     // nothing is free that could take it up
-    const CampaignModel model(s, changed, parameters_for(s, {"tester.saturation_N"}), one_start());
+    FitSettings settings = one_start();
+    settings.way_effect  = way_effect;
+    const CampaignModel model(s, changed, parameters_for(s, {"tester.saturation_N"}), settings);
     const FitReport     report = reported(model);
     REQUIRE(report.fit.converged);
     return said_of(model, report);
   };
   CHECK_FALSE(holds(said(1.0), "where they should lie about 1"));
   CHECK(holds(said(2.0), "All 12 factors of edges lie between "));
+  // where ways may differ from the model it is they that take it up, and the fit says by how much
+  CHECK(holds(said(2.0, true), "may leave an apex keener or blunter than the model says, by some "));
 }
 
 TEST_CASE("advice that was taken is not given again, and one edge is told to be one", "[luck][messages]") {

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: MIT
 // Puts the page together: one HTML file with styles, scripts, the module and the first configuration in it.
 //   usage: assemble.mjs ESBUILD ZOPFLI MODULE.js ROOT OUT.html
-// The module's code lies in it packed (gzip), as text (base64); browsers unpack it themselves. Beside the page, for who serves it, a
+// The module's code lies in it packed (gzip), as text (web/text85.js); browsers unpack it themselves. Beside the page, for who serves it, a
 // manifest and a service worker, which a page from disk neither needs nor asks for.
 import { execFileSync } from "node:child_process";
 import { copyFileSync, existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
+import { textOfBytes } from "./web/text85.js";
 
 const [esbuild, zopfli, moduleFile, root, out] = process.argv.slice(2);
 const here = dirname(fileURLToPath(import.meta.url));
@@ -46,7 +47,7 @@ const parts = {
   "@chisel": inData(read(root, "configs/examples/strop-only.toml")),
   "@boatyard": inData(read(root, "configs/boatyard/boatyard.toml")),
   "@readings": inData(read(root, "configs/boatyard/readings.csv")),
-  "@wasm": packed().toString("base64"),
+  "@wasm": inData(textOfBytes(packed())),
   "@module": inScript(read(moduleFile)),
   "@worker": inScript(bundle("worker.js", "iife")),
   "@script": inScript(bundle("main.js", "esm")),

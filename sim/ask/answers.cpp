@@ -159,7 +159,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
   auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
-  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
+  name_misses(answer, ensemble.misses);
   return {std::move(answer), std::to_string(settings.seed)};
 }
 
@@ -174,17 +174,17 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
   settings.margin      = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
   settings.sharpenings = arguments.number("sharpenings", loaded.workshop.pace.sharpenings_per_year, 1.0, 1e6);
   const auto result =
-      compare_ways(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
+      compare_ways(as_read(loaded.scenario, ensemble), loaded.workshop, ensemble,
                    edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
   Answer answer = compare_answer(result, loaded.workshop, ensemble);
-  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
+  name_misses(answer, ensemble.misses);
   return {std::move(answer), std::to_string(settings.life.seed)};
 }
 
 Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
   const Scenario&         scenario = campaign.loaded.scenario;
   std::optional<Scenario> model;
-  if (fit) model = at_best(scenario, fit(scenario, 1));
+  if (fit) model = at_fit(campaign, fit).loaded.scenario;
   const ReadCampaign read =
       read_campaign(scenario, campaign.readings, model ? &*model : nullptr, threads_of(arguments));
   if (read.readings == 0)
@@ -233,7 +233,7 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
   }
   if (members > 0) try_members(best, result, loaded.workshop, settings, ensemble);
   Answer answer = upkeep_answer(result, loaded.workshop, settings, ensemble);
-  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
+  name_misses(answer, ensemble.misses);
   return {std::move(answer), members > 0 && !fit ? std::to_string(seed) : std::string{}};
 }
 

@@ -48,7 +48,7 @@ struct Answered {
 [[nodiscard]] Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const ReadFit& fit);
 
 /// Adds to the first sentences of an answer what the fit misses that it rests on.
-void name_misses(Answer& answer, const std::vector<std::string>& misses, bool allowed_for = false);
+void name_misses(Answer& answer, const std::vector<std::string>& misses);
 
 /// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
 /// or else that of bench work. What it is called, and gram-force.

@@ -9,7 +9,7 @@ Campaign at_fit(Campaign campaign, const ReadFit& fit) {
   if (!fit) return campaign;
   Scenario&      scenario  = campaign.loaded.scenario;
   const Ensemble draws     = fit(scenario, 1);
-  scenario                 = at_best(scenario, draws);
+  scenario                 = as_read(scenario, draws);
   const std::string source = fmt::format("fit to {} measurements of {} edges", draws.readings, draws.edges);
   for (const std::string& path : draws.paths)
     campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};

@@ -44,13 +44,10 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
   return prior_ensemble(loaded.scenario, loaded.fit.priors, members, seed);
 }
 
-void name_misses(Answer& answer, const std::vector<std::string>& misses, bool allowed_for) {
+void name_misses(Answer& answer, const std::vector<std::string>& misses) {
   if (misses.empty()) return;
   answer.headline += " The fit behind this does not fit everywhere.";
   for (const std::string& miss : misses) answer.headline += " " + miss;
-  if (allowed_for)
-    answer.headline +=
-        " What edges of each way of sharpening were read as beside the model is allowed for in the numbers here.";
 }
 
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {

@@ -65,7 +65,7 @@ Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensem
   Answer answer = hand_answer(
       forecast_in_hand(at_best(scenario, ensemble), ensemble, chosen.front(), campaign.readings, settings),
       ensemble);
-  name_misses(answer, ensemble.misses, allows_for_ways(ensemble));
+  name_misses(answer, ensemble.misses);
   return answer;
 }
 

@@ -9,7 +9,7 @@
 namespace arris::figures {
 namespace {
 
-constexpr double row_height = 17.0, heading_height = 30.0, foot = 40.0, key_height = 22.0;
+constexpr double row_height = 17.0, heading_height = 30.0, foot = 40.0;
 
 Axis axis_of_dots(const DotFigure& f) {
   std::vector<double> all;
@@ -29,7 +29,10 @@ bool has_model(const DotFigure& f) {
   });
 }
 
-double height_of_dots(const DotFigure& f) {
+// a narrow picture has no room for the limit beside the key
+double key_height_of(const DotFigure& f, bool narrow) { return narrow && f.limit > 0.0 ? 38.0 : 22.0; }
+
+double height_of_dots(const DotFigure& f, double key_height) {
   double height = key_height + foot;
   for (const DotGroup& g : f.groups)
     height += heading_height + row_height * static_cast<double>(g.rows.size());
@@ -49,9 +52,10 @@ void draw_dots_key(Svg& svg, bool with_model) {
 }  // namespace
 
 std::string dots_svg(const DotFigure& f, double width, const std::string& id) {
-  const bool   narrow = width < 520.0;
-  const double names  = narrow ? 46.0 : std::min(0.4 * width, 290.0);
-  const double right = width - 14.0, height = height_of_dots(f), bottom = height - foot;
+  const bool   narrow     = width < 520.0;
+  const double names      = narrow ? 46.0 : std::min(0.4 * width, 290.0);
+  const double key_height = key_height_of(f, narrow);
+  const double right = width - 14.0, height = height_of_dots(f, key_height), bottom = height - foot;
   const Axis   axis  = axis_of_dots(f);
   const auto   place = [&](double v) {
     return names + (right - names) * std::log(v / axis.low) / std::log(axis.high / axis.low);

@@ -11,6 +11,7 @@
 #include "sim/fit/rules_of_thumb.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/way.hpp"
 
 namespace arris {
 namespace {
@@ -46,14 +47,16 @@ const char* name_of(EffectKind kind) {
     case EffectKind::rate:
       return "rate of wear";
     case EffectKind::day:
+      return "test day";
+    case EffectKind::way:
       break;
   }
-  return "test day";
+  return "way of sharpening";
 }
 
 FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
                             const FitSettings& settings) {
-  std::set<std::string> people, lots, days;
+  std::set<std::string> people, lots, days, ways;
   bool                  worn = false;
   for (const Reading& r : readings) {
     if (!r.excluded.empty()) continue;
@@ -63,12 +66,15 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
     if (!r.operator_name.empty()) people.insert(r.operator_name);
     if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
     if (!r.test_day.empty()) days.insert(r.test_day);
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
+    ways.insert(way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}));
   }
   FitSettings out = settings;
   out.rate_effect &= worn;
   out.operator_effect &= people.size() > 1;
   out.lot_effect &= lots.size() > 1;
   out.day_effect &= days.size() > 1;
+  out.way_effect &= ways.size() > 1;
   return out;
 }
 
@@ -98,7 +104,7 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
 
 void CampaignModel::find_centring() {
   centring_.resize(0, effect_count());
-  for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+  for (const EffectKind kind : kinds_on_force) {
     const int count = members(kind);
     if (count < 2) continue;
     centring_.conservativeResize(centring_.rows() + 1, Eigen::NoChange);
@@ -191,6 +197,8 @@ void CampaignModel::find_observations() {
     set(of_apex, EffectKind::edge, column_of(settings_.edge_effect && sees_apex(r), EffectKind::edge, edge));
     set(of_apex, EffectKind::rate,
         column_of(sees_apex(r) && wear_began_[flat_moment(bare)] >= 0, EffectKind::rate, edge));
+    const std::string way = way_at(scenario_.edges[static_cast<std::size_t>(r.edge)], r.moment);
+    set(of_apex, EffectKind::way, column_of(settings_.way_effect && sees_apex(r), EffectKind::way, way));
     Observation of_force = of_apex;
     if (!std::isnan(r.reading_N)) {
       set(of_force, EffectKind::person,
@@ -453,6 +461,14 @@ Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
 }
 
 // a length of the apex: the radius, or the set-back of the tip in proportion to it
+double CampaignModel::luck_of_apex(const Observation& o, const Eigen::VectorXd& effects) {
+  double out = 0.0;
+  for (const EffectKind kind : {EffectKind::edge, EffectKind::way}) {
+    if (o.column(kind) >= 0) out += effects[o.column(kind)];
+  }
+  return out;
+}
+
 void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
                                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
                                    SlopesByKind* by_kind) const {
@@ -462,11 +478,12 @@ void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen
   const double       factor = o.kind == Observation::Kind::recession
                                   ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
                                   : 1.0;
-  f[i]                      = std::log(factor * radius.value) + (edge >= 0 ? effects[edge] : 0.0);
+  f[i]                      = std::log(factor * radius.value) + luck_of_apex(o, effects);
   if (by_parameter != nullptr)
     by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
   if (by_kind == nullptr) return;
   if (edge >= 0) by_kind->of(i, EffectKind::edge) = 1.0;
+  if (o.column(EffectKind::way) >= 0) by_kind->of(i, EffectKind::way) = 1.0;
   if (rate >= 0) by_kind->of(i, EffectKind::rate) = radius.by_luck / radius.value;
 }
 
@@ -478,9 +495,9 @@ void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eige
   const auto         numbers = tester_numbers(apex.tester);
   const Worn         met     = worn(o, apex.met_um, effects);
   const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
-  const double       luck     = edge >= 0 ? effects[edge] : 0.0;
+  const double       luck     = luck_of_apex(o, effects);
   double             of_force = 0.0;
-  for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+  for (const EffectKind kind : kinds_on_force) {
     if (const int column = o.column(kind); column >= 0) of_force += effects[column];
   }
   if (by_parameter == nullptr && by_kind == nullptr) {
@@ -492,8 +509,9 @@ void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eige
   }
   const auto set_effects = [&](double by_luck, double by_met) {
     if (edge >= 0) by_kind->of(i, EffectKind::edge) = by_luck;
+    if (o.column(EffectKind::way) >= 0) by_kind->of(i, EffectKind::way) = by_luck;
     if (rate >= 0) by_kind->of(i, EffectKind::rate) = by_met * met.by_luck;
-    for (const EffectKind kind : {EffectKind::person, EffectKind::lot, EffectKind::day}) {
+    for (const EffectKind kind : kinds_on_force) {
       if (o.column(kind) >= 0) by_kind->of(i, kind) = 1.0;
     }
   };

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <memory>
 #include <mutex>
 #include <string>
@@ -14,23 +15,28 @@
 #include "sim/simulate/readings.hpp"
 
 /// What a campaign's readings should be, as a function of the free parameters and of the luck of each edge, operator and
-/// filament lot, on a test day.
+/// filament lot, on a test day, and of what each way of sharpening reads beside the model (ways.hpp).
 ///
-///     log F_ij = log F( e^η_e·( r_0 + e^ρ_e·(r − r_0) ), e^η_e·b; θ ) + η_operator + η_lot + η_day + noise
+///     log F_ij = log F( e^(η_e + η_way)·( r_0 + e^ρ_e·(r − r_0) ), e^(η_e + η_way)·b; θ ) + η_operator + η_lot + η_day + noise
 ///
 /// r(θ), b(θ) are apex and burr of the mean edge, r_0 its apex when its wear began (start_of_wear). η_e is the random effect of
-/// an edge, a factor on its apex; ρ_e its luck in the rate of wear, a factor on what the apex has grown in wood since; the
-/// others are factors on the force. Microscope radii and recessions see the edge's two only, a loss of mass (state.hpp) none of
+/// an edge, a factor on its apex, η_way that of how it was sharpened up to then; ρ_e its luck in the rate of wear, a factor on what the apex has grown in wood since; the
+/// others are factors on the force. Microscope radii and recessions see those of edge and way only, a loss of mass (state.hpp) none of
 /// them: most of it comes off the stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to
 /// nothing. e^ρ on the growth is what a factor on the rate does where wear is steady in the radius; where it is not, it is the
 /// first term of it.
 namespace arris {
 
 /// The groups of random effects, in the order of their columns.
-enum class EffectKind { edge, person, lot, rate, day };
-inline constexpr int effect_kinds = 5;
+enum class EffectKind { edge, person, lot, rate, day, way };
+inline constexpr int effect_kinds = 6;
 
-/// "edge", "operator", "filament lot", "rate of wear", "test day".
+/// Those that edges share, and of them those that are factors on the force.
+inline constexpr std::array kinds_shared{EffectKind::person, EffectKind::lot, EffectKind::day,
+                                         EffectKind::way};
+inline constexpr std::array kinds_on_force{EffectKind::person, EffectKind::lot, EffectKind::day};
+
+/// "edge", "operator", "filament lot", "rate of wear", "test day", "way of sharpening".
 [[nodiscard]] const char* name_of(EffectKind kind);
 
 /// Standard deviation of the log of what all operators have in common, or all lots, or all days, where there are several. An
@@ -51,7 +57,7 @@ struct Observation {
   int               moment    = -1;   ///< index into the moments of that edge
   double            log_value = 0.0;  ///< of N, of µm or of mg
   double            known_sd  = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
-  int               effect[effect_kinds] = {-1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
+  int               effect[effect_kinds] = {-1, -1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
   [[nodiscard]] int column(EffectKind of) const { return effect[static_cast<int>(of)]; }
 };
 
@@ -59,7 +65,7 @@ struct Observation {
 [[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
 
 /// The settings with those effects alone that these readings can tell: of operators, lots and days where two or more are named,
-/// of rates where an edge was read after cuts.
+/// of rates where an edge was read after cuts, of ways where edges that were read are sharpened in two or more.
 [[nodiscard]] FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
                                           const FitSettings& settings);
 
@@ -150,6 +156,8 @@ class CampaignModel {
                                      const Eigen::VectorXd& effects) const;
   [[nodiscard]] Eigen::VectorXd slope_of(const Observation& o, const Worn& worn,
                                          const std::vector<Eigen::VectorXd>& slopes) const;
+  /// Sum of the effects that are factors on the apex at an observation: of its edge and its way.
+  [[nodiscard]] static double luck_of_apex(const Observation& o, const Eigen::VectorXd& effects);
   void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                       Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
   void observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,

@@ -19,6 +19,7 @@
 #include "sim/read_number.hpp"
 #include "sim/simulate/life.hpp"
 #include "sim/simulate/readings.hpp"
+#include "sim/simulate/way.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -128,6 +129,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
   if (out.kind != DerivedKind::passes_to_limit) {
     out.moment = moment_when(plan, when);
+    out.way    = way_at(plan, out.moment);
     return out;
   }
   if (when != "to the limit") {
@@ -142,7 +144,9 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
     refuse("no-cut", fmt::format("edge \"{}\" cuts no wood, so it has no life", plan.name), "",
            "Add a step { cut = \"white oak\", passes = 100 } to it.");
   }
-  out.limit_N = laws::in_newton(scenario.output.reading_limit_gf);
+  out.limit_N            = laws::in_newton(scenario.output.reading_limit_gf);
+  const EdgePlan working = working_history(plan, 1.0);
+  out.way                = way_at(working, {static_cast<int>(std::ssize(working.steps)) - 1, not_given});
   return out;
 }
 
@@ -154,8 +158,6 @@ std::vector<std::string> usual_derived(const Scenario& scenario, const std::vect
     if (last_before(plan, false) < 0 || !routes.insert(plan.route).second) continue;
     out.push_back(fmt::format("reading of {} ready", plan.name));
     out.push_back(fmt::format("apex radius of {} ready", plan.name));
-    if (cuts_wood(plan) && !std::isnan(scenario.output.reading_limit_gf))
-      out.push_back(fmt::format("passes of {} to the limit", plan.name));
   }
   return out;
 }
@@ -220,12 +222,13 @@ template <class T>
 T DerivedModel::reading_gf(const Model<T>& model, const T& met, const T& burr) const {
   const auto& tool = model.tools[static_cast<std::size_t>(plan_.tool)];
   const T     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  return laws::in_gram_force(tester_law(model.tester).reading_N(met, burr, half));
+  return laws::in_gram_force(
+      tester_law(model.tester).reading_N(T(apex_factor_ * met), T(apex_factor_ * burr), half));
 }
 
 template <class T>
 T DerivedModel::of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const {
-  if (quantity_.kind == DerivedKind::apex_radius) return seen.radius[k];
+  if (quantity_.kind == DerivedKind::apex_radius) return T(apex_factor_ * seen.radius[k]);
   return reading_gf(model, seen.met[k], seen.burr[k]);
 }
 
@@ -255,7 +258,7 @@ double DerivedModel::passes() {
 
 double DerivedModel::value(const Eigen::VectorXd& u) { return values(u).front(); }
 
-std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
+std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u, const Eigen::VectorXd& way_effects) {
   const bool                of_life = quantity_.kind == DerivedKind::passes_to_limit;
   const std::vector<double> counts =
       of_life ? passes_grid(farthest_passes, grid_points) : std::vector<double>{quantity_.moment.count};
@@ -287,6 +290,7 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u) {
   for (std::size_t k = 0; k < possible.size(); ++k) {
     if (!results[k].status.usable()) continue;
     (void)set(u.col(possible[k]));
+    if (way_effects.size() > 0) set_way_effect(way_effects[possible[k]]);
     out[static_cast<std::size_t>(possible[k])] =
         of_life ? passes_of(counts, seen[k]) : of<double>(model_, seen[k], 0);
   }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -24,6 +25,7 @@ struct DerivedQuantity {
   int         edge    = -1;         ///< index into Scenario::edges
   Moment      moment  = {};         ///< of a reading or a radius; a count that is NaN is the end of the step
   double      limit_N = not_given;  ///< of passes
+  std::string way;                  ///< how the edge is sharpened then (way_at)
 };
 
 /// Reads what was asked for:
@@ -39,8 +41,8 @@ struct DerivedQuantity {
 /// Throws Error (Exit::usage): "unknown-quantity", "unknown-edge", "unknown-moment", "no-limit", "no-cut".
 [[nodiscard]] DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text);
 
-/// What is reported when nothing else is asked for: reading and radius when ready, and passes where a limit is stated, of the
-/// first edge of every route among those given.
+/// What is reported when nothing else is asked for: reading and radius when ready of the first edge of every route among those given. How
+/// long edges last is for a forecast, which allows for what the laws miss along the passes.
 [[nodiscard]] std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges);
 
 /// What is seen of an edge at several counts, µm.
@@ -57,11 +59,14 @@ class DerivedModel {
   DerivedModel(const Scenario& scenario, const std::vector<FreeParameter>& parameters,
                const DerivedQuantity& quantity);
 
+  /// The apex is e^`log_factor` times what the model says, in what follows: what its way of sharpening has as an effect (ways.hpp).
+  void set_way_effect(double log_factor) { apex_factor_ = std::exp(log_factor); }
   /// In the unit of the quantity; NaN where the history fails, 0 or infinity for an edge that is too dull from the start or
   /// outlasts what is looked at.
   [[nodiscard]] double value(const Eigen::VectorXd& u);
   /// The same at each column of u (P × n), the histories run together in lanes (lanes.hpp): to their tolerance.
-  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u);
+  /// `way_effects`: one for each column, in place of that set; may be empty.
+  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u, const Eigen::VectorXd& way_effects = {});
 
   /// Its logarithm and the slopes of that against u (P), by exact derivatives. False where there is no finite number.
   [[nodiscard]] bool log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes);
@@ -87,6 +92,7 @@ class DerivedModel {
   const Scenario&                   scenario_;
   const std::vector<FreeParameter>& parameters_;
   DerivedQuantity                   quantity_;
+  double                            apex_factor_ = 1.0;
   EdgePlan                          plan_;
   Model<double>                     model_;
   Model<Jet>                        jet_model_;

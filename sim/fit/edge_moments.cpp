@@ -7,26 +7,23 @@
 
 #include <fmt/format.h>
 
+#include "sim/simulate/way.hpp"
+
 namespace arris {
 Phase phase_at(const EdgePlan& plan, const Moment& moment) {
-  double passes = 0.0;
-  bool   worked = false;
-  Phase  out{"as they came"};
+  bool  worked = false;
+  Phase out{"as they came", passes_since_sharpened(plan, moment)};
   for (std::size_t i = 0; i < plan.steps.size() && static_cast<int>(i) <= moment.step; ++i) {
     const Step& step = plan.steps[i];
     if (const auto* cut = std::get_if<CutStep>(&step)) {
       const bool here = static_cast<int>(i) == moment.step && !std::isnan(moment.count);
-      passes += here ? moment.count : cut->passes;
-      worked = worked || passes > 0.0;
+      worked          = worked || (here ? moment.count : cut->passes) > 0.0;
     } else if (std::holds_alternative<StropStep>(step)) {
-      passes   = 0.0;
       out.says = worked ? "touched up" : "after the strop";
     } else if (std::holds_alternative<HoneStep>(step) || std::holds_alternative<BackStep>(step)) {
-      passes   = 0.0;
       out.says = worked ? "touched up" : "off the stones";
     }
   }
-  out.passes = passes;
   return out;
 }
 
@@ -68,14 +65,16 @@ void put_into_classes(std::vector<EdgeMoment>& moments) {
   }
 }
 
-// whether an effect is the luck of a single edge, not that of who read it and with what
-bool is_luck_of_edge(EffectKind kind) { return kind == EffectKind::edge || kind == EffectKind::rate; }
+// whether an effect is of the edge or of how it was sharpened, not of who read it and with what
+bool is_of_edge(EffectKind kind) {
+  return kind == EffectKind::edge || kind == EffectKind::rate || kind == EffectKind::way;
+}
 
-// log of measured over what the mean edge would read, with the effects of operators, lots and days
+// log of measured over what the model says of the mean edge, with the effects of operators, lots and days
 Eigen::VectorXd residuals_of_mean_edge(const CampaignModel& model, const FitPoint& point) {
   Eigen::VectorXd effects = point.effects, f;
   for (Eigen::Index j = 0; j < effects.size(); ++j) {
-    if (is_luck_of_edge(model.effects()[static_cast<std::size_t>(j)].kind)) effects[j] = 0.0;
+    if (is_of_edge(model.effects()[static_cast<std::size_t>(j)].kind)) effects[j] = 0.0;
   }
   model.observe(model.apex(point.u, false), effects, f, nullptr, nullptr);
   return model.measured() - f;

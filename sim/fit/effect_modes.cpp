@@ -15,7 +15,6 @@ namespace arris {
 namespace {
 
 constexpr std::array<EffectKind, 2> kinds_of_edge{EffectKind::edge, EffectKind::rate};
-constexpr std::array<EffectKind, 3> kinds_shared{EffectKind::person, EffectKind::lot, EffectKind::day};
 
 }  // namespace
 
@@ -170,6 +169,25 @@ double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread
   if (!apex.usable) return -infinity;
   const Mode mode = mode_from(apex, spread, effects);
   return mode.log_density - 0.5 * mode.normal.log_determinant;
+}
+
+EffectModes::SharedEffects EffectModes::effects_of(EffectKind kind, const CampaignModel::Apex& apex,
+                                                   const Spread& spread) const {
+  std::vector<int> columns, places;
+  for (const int column : shared_) {
+    if (model_.effects()[static_cast<std::size_t>(column)].kind != kind) continue;
+    columns.push_back(column);
+    places.push_back(shared_of_[static_cast<std::size_t>(column)]);
+  }
+  SharedEffects out;
+  if (columns.empty()) return out;
+  Eigen::VectorXd       effects = Eigen::VectorXd::Zero(model_.effect_count());
+  const Normal          normal  = mode_from(apex, spread, effects).normal;
+  const auto            shared  = static_cast<Eigen::Index>(shared_.size());
+  const Eigen::MatrixXd inverse = normal.rest.solve(Eigen::MatrixXd::Identity(shared, shared));
+  out.mode                      = effects(columns);
+  out.covariance                = spread.of(kind) * spread.of(kind) * inverse(places, places);
+  return out;
 }
 
 EffectModes::EdgeLuck EffectModes::luck_of(const CampaignModel::Apex& apex, const Spread& spread,

@@ -12,6 +12,7 @@
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
 #include "sim/fit/wear_numbers.hpp"
+#include "sim/simulate/life.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -103,6 +104,18 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
 
 namespace {
 
+bool is_parameter(const std::string& column) {
+  return spread_member(column) == nullptr && !way_of_column(column);
+}
+
+std::vector<std::string> ways_of_columns(const std::vector<std::string>& columns) {
+  std::vector<std::string> out;
+  for (const std::string& column : columns) {
+    if (auto way = way_of_column(column)) out.push_back(std::move(*way));
+  }
+  return out;
+}
+
 /// Draws of the parameters, under one law or another.
 struct DrawTable {
   const std::vector<std::string>& columns;
@@ -118,9 +131,28 @@ struct DrawTable {
     }
            return out;
   }
+  /// Means over all draws of what `way_logs_of` gives of each.
+  [[nodiscard]] Eigen::VectorXd mean_way_logs(const std::vector<std::string>& ways) const;
+  /// Logs of the factors of `ways`; 0 for one that has no column.
+  [[nodiscard]] Eigen::RowVectorXd way_logs_of(const double* row, const std::vector<std::string>& ways) const;
   /// The places of columns that are parameters of the scenario. Throws "another-campaign".
   [[nodiscard]] std::vector<std::size_t> places_in(const Scenario& scenario, const std::string& file) const;
 };
+
+Eigen::RowVectorXd DrawTable::way_logs_of(const double* row, const std::vector<std::string>& ways) const {
+  Eigen::RowVectorXd out = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(ways.size()));
+  for (std::size_t w = 0; w < ways.size(); ++w) {
+    const auto at = std::find(columns.begin(), columns.end(), way_column(ways[w]));
+    if (at != columns.end()) out[static_cast<Eigen::Index>(w)] = std::log(row[at - columns.begin()]);
+  }
+  return out;
+}
+
+Eigen::VectorXd DrawTable::mean_way_logs(const std::vector<std::string>& ways) const {
+  Eigen::RowVectorXd sum = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(ways.size()));
+  for (std::size_t i = 0; i < rows(); ++i) sum += way_logs_of(row(i), ways);
+  return sum.transpose() / static_cast<double>(std::max<std::size_t>(1, rows()));
+}
 
 std::vector<std::size_t> DrawTable::places_in(const Scenario& scenario, const std::string& file) const {
   std::vector<std::string> known;
@@ -128,7 +160,7 @@ std::vector<std::size_t> DrawTable::places_in(const Scenario& scenario, const st
   for_each_number(model, [&](const std::string& name, const Field&, double&) { known.push_back(name); });
   std::vector<std::size_t> out;
   for (std::size_t c = 0; c < columns.size(); ++c) {
-    if (spread_member(columns[c]) != nullptr) continue;
+    if (!is_parameter(columns[c])) continue;
     if (std::find(known.begin(), known.end(), columns[c]) == known.end()) {
       throw Error(Exit::data,
                   {.code  = "another-campaign",
@@ -189,7 +221,7 @@ laws::HeldWearLaw<double> law_at_best(const FittedLaw& law, const Scenario& scen
 std::vector<std::string> common_paths(const FittedLaw& law) {
   std::vector<std::string> out;
   for (const std::string& column : law.columns) {
-    if (spread_member(column) == nullptr && !is_wear_path(column)) out.push_back(column);
+    if (is_parameter(column) && !is_wear_path(column)) out.push_back(column);
   }
   return out;
 }
@@ -198,8 +230,7 @@ std::vector<std::string> common_paths(const FittedLaw& law) {
 std::vector<double> row_values(const FittedLaw& law, const double* row, bool of_wear) {
   std::vector<double> out;
   for (std::size_t c = 0; c < law.columns.size(); ++c) {
-    if (spread_member(law.columns[c]) == nullptr && is_wear_path(law.columns[c]) == of_wear)
-      out.push_back(row[c]);
+    if (is_parameter(law.columns[c]) && is_wear_path(law.columns[c]) == of_wear) out.push_back(row[c]);
   }
   return out;
 }
@@ -225,30 +256,33 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   std::vector<FittedLaw> laws = draws.laws;
   std::stable_sort(laws.begin(), laws.end(),
                    [](const FittedLaw& a, const FittedLaw& b) { return a.weight > b.weight; });
-  out.paths         = common_paths(laws.front());
+  out.paths = common_paths(laws.front());
+  out.ways  = ways_of_columns(laws.front().columns);
+  out.way_logs.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.ways.size()));
   const auto counts = members_by_weight(laws, members);
   out.values.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.paths.size()));
   for (std::size_t k = 0; k < laws.size(); ++k) {
     const FittedLaw& law = laws[k];
     const DrawTable  table{law.columns, law.values, law.spread};
-    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}, {}};
+    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
     for (const std::string& path : out.paths)
       of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
     of.discrepancy = law.discrepancy;
-    of.ways        = law.ways;
     for (std::size_t i = 0; i < counts[k]; ++i) {
       const double* row    = table.row(i * table.rows() / counts[k]);
       const auto    common = row_values(law, row, false);
       out.values.row(static_cast<Eigen::Index>(out.spreads.size())) =
           Eigen::Map<const Eigen::RowVectorXd>(common.data(), static_cast<Eigen::Index>(common.size()));
+      out.way_logs.row(static_cast<Eigen::Index>(out.spreads.size())) = table.way_logs_of(row, out.ways);
       out.spreads.push_back(table.spread_of(row));
-      out.spreads.back().edge *= law.ways.within;
       out.law_of.push_back(k);
       out.wear.push_back(with_wear_numbers(of.wear, wear_columns(law), row_values(law, row, true)));
     }
     out.laws.push_back(std::move(of));
   }
-  out.best     = out.laws.front().best;
+  out.best = out.laws.front().best;
+  out.way_best =
+      DrawTable{laws.front().columns, laws.front().values, laws.front().spread}.mean_way_logs(out.ways);
   out.rests_on = fmt::format(
       "Rests on {} posterior draws of {} wear laws together, each by its weight: {}, fitted to {} measurements of {} ({}).",
       members, laws.size(), laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"),
@@ -263,15 +297,18 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
   for (const std::size_t c : places) out.paths.push_back(draws.columns[c]);
   const std::size_t count = std::min(table.rows(), members);
   out.values.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(places.size()));
+  out.ways = ways_of_columns(draws.columns);
+  out.way_logs.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(out.ways.size()));
   for (std::size_t i = 0; i < count; ++i) {
     const double* row = table.row(i * table.rows() / count);
     for (std::size_t j = 0; j < places.size(); ++j)
       out.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = row[places[j]];
     out.spreads.push_back(table.spread_of(row));
-    out.spreads.back().edge *= draws.ways.within;
+    out.way_logs.row(static_cast<Eigen::Index>(i)) = table.way_logs_of(row, out.ways);
   }
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
+  out.way_best = table.mean_way_logs(out.ways);
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
                   count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);
@@ -297,10 +334,7 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
   out.edges        = draws.edges;
   out.readings     = draws.readings;
   out.misses       = draws.misses;
-  if (draws.laws.empty()) {
-    out.discrepancy = draws.discrepancy;
-    out.ways        = draws.ways;
-  }
+  if (draws.laws.empty()) out.discrepancy = draws.discrepancy;
   return out;
 }
 
@@ -315,14 +349,17 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
   Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
                           static_cast<Eigen::Index>(best.paths.size()));
   out.values.resize(numbers.rows(), ensemble.values.cols());
+  out.way_logs.resize(numbers.rows(), ensemble.way_logs.cols());
   out.spreads.clear();
   for (Eigen::Index i = 0; i < numbers.rows(); ++i) {
     const std::size_t member = members[static_cast<std::size_t>(i)];
     const WearNumbers here   = wear_numbers(ensemble.wear[member]);
     numbers.row(i)           = Eigen::Map<const Eigen::RowVectorXd>(here.values.data(), numbers.cols());
     out.values.row(i)        = ensemble.values.row(static_cast<Eigen::Index>(member));
+    out.way_logs.row(i)      = ensemble.way_logs.row(static_cast<Eigen::Index>(member));
     out.spreads.push_back(ensemble.spreads[member]);
   }
+  if (numbers.rows() > 0) out.way_best = out.way_logs.colwise().mean().transpose();
   for (std::size_t j = 0; j < best.paths.size(); ++j) {
     const auto column = numbers.col(static_cast<Eigen::Index>(j));
     if (!(column.maxCoeff() > column.minCoeff())) continue;  // it was not fitted
@@ -332,7 +369,6 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
     out.values.rightCols(1) = column;
   }
   out.discrepancy = law.discrepancy;
-  out.ways        = law.ways;
   out.laws.clear();
   out.wear.clear();
   out.law_of.clear();
@@ -357,23 +393,21 @@ Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>
   return out;
 }
 
-Eigen::VectorXd drawn_way_misses(const Ensemble& ensemble, const std::string& way, unsigned long long seed) {
-  if (!ensemble.has_laws()) return drawn_way_miss(ensemble.ways, way, ensemble.size(), seed);
-  constexpr unsigned long long apart = 1000;  // seeds of laws; each way of a law takes one of its own
-  Eigen::VectorXd              out(static_cast<Eigen::Index>(ensemble.size()));
-  for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
-    std::vector<Eigen::Index> members;
-    for (std::size_t i = 0; i < ensemble.size(); ++i) {
-      if (ensemble.law_of[i] == k) members.push_back(static_cast<Eigen::Index>(i));
-    }
-    out(members) = drawn_way_miss(ensemble.laws[k].ways, way, members.size(), seed + k * apart);
-  }
+Eigen::VectorXd way_effects(const Ensemble& ensemble, const std::string& way, unsigned long long seed) {
+  const auto found = std::find(ensemble.ways.begin(), ensemble.ways.end(), way);
+  if (found != ensemble.ways.end()) return ensemble.way_logs.col(found - ensemble.ways.begin());
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(ensemble.size()));
+  if (ensemble.ways.empty()) return out;
+  boost::random::mt19937_64                  engine(seed);
+  boost::random::normal_distribution<double> normal;
+  for (std::size_t i = 0; i < ensemble.size(); ++i)
+    out[static_cast<Eigen::Index>(i)] = ensemble.spreads[i].way * normal(engine);
   return out;
 }
 
-bool allows_for_ways(const Ensemble& ensemble) {
-  return ensemble.ways.is_known() || std::any_of(ensemble.laws.begin(), ensemble.laws.end(),
-                                                 [](const EnsembleLaw& law) { return law.ways.is_known(); });
+double way_effect_at_best(const Ensemble& ensemble, const std::string& way) {
+  const auto found = std::find(ensemble.ways.begin(), ensemble.ways.end(), way);
+  return found == ensemble.ways.end() ? 0.0 : ensemble.way_best[found - ensemble.ways.begin()];
 }
 
 Ensemble single_member(const Scenario& scenario) {
@@ -422,6 +456,27 @@ Scenario at_best(const Scenario& scenario, const Ensemble& ensemble) {
   if (!ensemble.best.empty())
     out.model = with_values(out.model, ensemble.paths, [&](std::size_t j) { return ensemble.best[j]; });
   if (ensemble.has_laws()) out.model.wear = ensemble.laws.front().wear;
+  return out;
+}
+
+BesideModel beside_model(const Ensemble& ensemble) {
+  constexpr int                points = 60;
+  constexpr std::size_t        draws  = 1000;
+  constexpr unsigned long long seed   = 1;
+  BesideModel                  out;
+  for (std::size_t w = 0; w < ensemble.ways.size(); ++w)
+    out.ways[ensemble.ways[w]] = ensemble.way_best[static_cast<Eigen::Index>(w)];
+  const Discrepancy& known = ensemble.has_laws() ? ensemble.laws.front().discrepancy : ensemble.discrepancy;
+  if (!known.is_known()) return out;
+  out.passes                 = passes_grid(known.farthest(), points);
+  const Eigen::RowVectorXd y = drawn_discrepancy(known, out.passes, draws, seed).colwise().mean();
+  out.along.assign(y.begin(), y.end());
+  return out;
+}
+
+Scenario as_read(const Scenario& scenario, const Ensemble& ensemble) {
+  Scenario out = at_best(scenario, ensemble);
+  out.beside   = beside_model(ensemble);
   return out;
 }
 

@@ -10,7 +10,7 @@
 #include "sim/fit/discrepancy.hpp"
 #include "sim/fit/fit.hpp"
 #include "sim/fit/free_parameters.hpp"
-#include "sim/fit/way_misses.hpp"
+#include "sim/fit/ways.hpp"
 #include "sim/history/scenario.hpp"
 #include "sim/statistics/quantiles.hpp"
 
@@ -26,7 +26,6 @@ struct EnsembleLaw {
   laws::HeldWearLaw<double> wear;               ///< at the optimum under it
   std::vector<double>       best;               ///< by path, at that optimum
   Discrepancy               discrepancy;        ///< what this law misses along the passes
-  WayMisses                 ways;               ///< what is missed of each way of sharpening under it
 };
 
 struct Ensemble {
@@ -41,9 +40,11 @@ struct Ensemble {
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
   std::vector<laws::HeldWearLaw<double>> wear;    ///< by member, where there are several laws
   std::vector<std::size_t>               law_of;  ///< by member, which of `laws` it has
-  Discrepancy discrepancy;  ///< of the fit behind it, where its members have one law (discrepancy.hpp)
-  WayMisses   ways;         ///< the same of ways of sharpening (way_misses.hpp)
-  std::vector<std::string> misses;  ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
+  Discrepancy discrepancy;        ///< of the fit behind it, where its members have one law (discrepancy.hpp)
+  std::vector<std::string> ways;  ///< ways of sharpening that the fit behind it has effects of (ways.hpp)
+  Eigen::MatrixXd          way_logs;  ///< members × ways: logs of the factors on the apex
+  Eigen::VectorXd          way_best;  ///< ways: what goes with `best`
+  std::vector<std::string> misses;    ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
@@ -73,13 +74,12 @@ struct FittedLaw {
   std::vector<std::string> wear_paths;   ///< of all numbers of the law, and
   std::vector<double>      wear_values;  ///< what they are at the optimum
   Discrepancy              discrepancy;  ///< what it misses along the passes
-  WayMisses                ways;         ///< what is missed of each way under it
 };
 
 /// Posterior draws of a fit as they come out of a file or a report.
 struct FittedDraws {
   std::vector<std::string>
-      columns;  ///< parameters by their paths, and standard deviations as FitReport::draw_names has them
+                           columns;  ///< parameters by their paths, standard deviations and factors of ways, as FitReport::draw_names has them
   std::vector<double>      values;      ///< row by row: draws × columns
   std::vector<std::string> parameters;  ///< paths of the parameters, and
   std::vector<double>      best;        ///< their values at the optimum
@@ -90,7 +90,6 @@ struct FittedDraws {
   Given                    given;        ///< what the fit held fixed
   std::vector<FittedLaw>   laws;         ///< draws under each law; empty: under one alone, those above
   Discrepancy              discrepancy;  ///< where there is one law
-  WayMisses                ways;         ///< the same
   std::vector<std::string> misses;       ///< what the fit misses, sentences (lack_of_fit.hpp)
 };
 
@@ -108,12 +107,13 @@ struct FittedDraws {
 [[nodiscard]] Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>& passes,
                                            unsigned long long seed);
 
-/// What is missed of a way of sharpening (way_at), by member, by its law; logs, from one seed. An edge's luck in the members is that beside its way.
-[[nodiscard]] Eigen::VectorXd drawn_way_misses(const Ensemble& ensemble, const std::string& way,
-                                               unsigned long long seed);
+/// Logs of the factor on the apex that a way of sharpening (way_at) has, by member. For a way that the fit did not see they are drawn
+/// anew from `seed`, as ways differ; 0 where ways have no effects.
+[[nodiscard]] Eigen::VectorXd way_effects(const Ensemble& ensemble, const std::string& way,
+                                          unsigned long long seed);
 
-/// Whether answers allow for what was missed of ways.
-[[nodiscard]] bool allows_for_ways(const Ensemble& ensemble);
+/// The same beside the values of `best`; 0 for a way that the fit did not see.
+[[nodiscard]] double way_effect_at_best(const Ensemble& ensemble, const std::string& way);
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);
@@ -130,5 +130,11 @@ struct FittedDraws {
 /// The scenario with the values that an answer is about: those at the optimum of the fit behind the ensemble, or its own. The
 /// members tell how far it may be off. Throws as member_of.
 [[nodiscard]] Scenario at_best(const Scenario& scenario, const Ensemble& ensemble);
+
+/// What the fit behind the ensemble found beside the model at those values: ways, and means of what the law misses along the passes.
+[[nodiscard]] BesideModel beside_model(const Ensemble& ensemble);
+
+/// As at_best, with that beside the model: for readings of a simulation, which are then what forecasts from the fit say.
+[[nodiscard]] Scenario as_read(const Scenario& scenario, const Ensemble& ensemble);
 
 }  // namespace arris

@@ -50,21 +50,21 @@ std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
 
 double spread_scale(double Spread::*member) {
   if (member == &Spread::reading) return 0.1;
-  return member == &Spread::edge || member == &Spread::rate ? 0.15 : 0.05;
+  return member == &Spread::edge || member == &Spread::rate || member == &Spread::way ? 0.15 : 0.05;
 }
 
 Spread stated_spread(const Scenario& scenario) {
   const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
   const auto& s      = scenario.model.scatter;
-  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv),
-          log_sd(s.lot_cv),     log_sd(s.rate_cv), log_sd(s.day_cv)};
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv),
+          log_sd(s.rate_cv),    log_sd(s.day_cv),  log_sd(s.way_cv)};
 }
 
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
   double           sum    = 0.0;
-  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   for (double Spread::*member : spreads_in(model)) {
     const double value = s.*member, scale = spread_scale(member), squared = value * value;
     sum += log_half_student(value, scale) + by_log * std::log(value);
@@ -252,12 +252,13 @@ Spread first_spread(const CampaignModel& model) {
   return spread;
 }
 
-// the largest change of a log of those that are sought
-double change_of(const CampaignModel& model, const Spread& from, const Spread& to) {
-  double most = 0.0;
-  for (double Spread::*member : spreads_in(model))
-    most = std::max(most, std::abs(std::log(to.*member / from.*member)));
-  return most;
+// changes of the logs of those that are sought
+Eigen::VectorXd step_of_spread(const CampaignModel& model, const Spread& from, const Spread& to) {
+  const auto      members = spreads_in(model);
+  Eigen::VectorXd out(static_cast<Eigen::Index>(members.size()));
+  for (std::size_t k = 0; k < members.size(); ++k)
+    out[static_cast<Eigen::Index>(k)] = std::log(to.*members[k] / from.*members[k]);
+  return out;
 }
 
 // a share of the way from one to the other, in logs
@@ -271,14 +272,17 @@ Spread between(const CampaignModel& model, const Spread& from, const Spread& to,
 }  // namespace
 
 FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
-  const auto P = model.parameter_count(), q = model.effect_count();
-  FitPoint   point;
-  point.spread      = spread != nullptr ? *spread : first_spread(model);
-  Eigen::VectorXd x = Eigen::VectorXd::Zero(P + q);
-  x.head(P)         = start;
-  double tolerance  = 1e-3;
-  int    stalls     = 0;
-  for (int round = 0; round < 60; ++round) {
+  constexpr int most_rounds = 100, free_rounds = 6;
+  const auto    P = model.parameter_count(), q = model.effect_count();
+  FitPoint      point;
+  point.spread              = spread != nullptr ? *spread : first_spread(model);
+  Eigen::VectorXd x         = Eigen::VectorXd::Zero(P + q);
+  x.head(P)                 = start;
+  double          tolerance = 1e-3;
+  double          share     = 1.0;  // of the way to the next standard deviations that is taken
+  Eigen::VectorXd last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
+  int             stalls    = 0;
+  for (int round = 0; round < most_rounds; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
     if (mode.status == LeastSquaresStatus::bad_start) {
@@ -296,9 +300,10 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
       x.tail(q).setZero();
       continue;
     }
-    const Spread next   = update_spread(model, point.spread, mode);
-    const double change = change_of(model, point.spread, next);
-    const double moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
+    const Spread          next   = update_spread(model, point.spread, mode);
+    const Eigen::VectorXd step   = step_of_spread(model, point.spread, next);
+    const double          change = step.cwiseAbs().maxCoeff();
+    const double          moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
     if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
       point.usable        = true;
       point.u             = mode.x.head(P);
@@ -309,15 +314,17 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     }
     // effects keep their size when their standard deviation changes
     x = mode.x;
-    // where both go round in a circle, shorter steps lead to its middle
-    const Spread          taken  = between(model, point.spread, next, round < 15 ? 1.0 : 0.4);
+    // where both go round in a circle, shorter steps lead to its middle; once they get on, longer ones again
+    if (round > free_rounds) share = step.dot(last_step) < 0.0 ? 0.5 * share : std::min(1.0, 1.5 * share);
+    last_step                    = step;
+    const Spread          taken  = between(model, point.spread, next, share);
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = taken;
     if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
   }
   point.failure =
-      "parameters and standard deviations did not settle in 60 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
+      "parameters and standard deviations did not settle in 100 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
   return point;
 }
 

@@ -41,13 +41,14 @@ struct Spread {
   double lot     = 0.03;
   double rate    = 0.0;
   double day     = 0.0;
+  double way     = 0.0;
 
   [[nodiscard]] double of(EffectKind kind) const;
 };
 
 /// The standard deviation of the effects of each kind, in the order of EffectKind.
 inline constexpr std::array<double Spread::*, effect_kinds> effect_spreads{
-    &Spread::edge, &Spread::person, &Spread::lot, &Spread::rate, &Spread::day};
+    &Spread::edge, &Spread::person, &Spread::lot, &Spread::rate, &Spread::day, &Spread::way};
 
 [[nodiscard]] constexpr double Spread::*spread_of(EffectKind kind) {
   return effect_spreads[static_cast<std::size_t>(kind)];
@@ -57,8 +58,8 @@ inline double Spread::of(EffectKind kind) const { return this->*spread_of(kind);
 /// The standard deviations that a campaign has: of readings, then of the kinds of effects in it.
 [[nodiscard]] std::vector<double Spread::*> spreads_in(const CampaignModel& model);
 
-/// Scale of the prior of a standard deviation: 0.1 for readings, 0.15 for edges and for their rates of wear, 0.05 for operators, lots
-/// and days. Estimates: as tests of one instrument on equal edges come out, and wide enough for a few times that.
+/// Scale of the prior of a standard deviation: 0.1 for readings, 0.15 for edges, for their rates of wear and for ways of sharpening, 0.05 for
+/// operators, lots and days. Estimates: as tests of one instrument on equal edges come out, and wide enough for a few times that.
 [[nodiscard]] double spread_scale(double Spread::*member);
 
 /// Degrees of freedom of the half Student's t, and how many readings of one quantity it is worth near its scale: its curvature in

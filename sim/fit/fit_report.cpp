@@ -8,9 +8,12 @@
 
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/marginal.hpp"
+#include "sim/fit/noise.hpp"
 #include "sim/fit/unmeasured_scale.hpp"
+#include "sim/fit/ways.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/parallel.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
 namespace {
@@ -22,7 +25,8 @@ struct SpreadColumn {
 
 constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading}, {"sd of edges", &Spread::edge},
                                         {"sd of operators", &Spread::person}, {"sd of lots", &Spread::lot},
-                                        {"sd of rates", &Spread::rate},       {"sd of days", &Spread::day}};
+                                        {"sd of rates", &Spread::rate},       {"sd of days", &Spread::day},
+                                        {"sd of ways", &Spread::way}};
 
 std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
   std::vector<SpreadColumn> out;
@@ -31,6 +35,32 @@ std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
                                 [&](const SpreadColumn& c) { return c.member == member; }));
   }
   return out;
+}
+
+// parameters in their units, standard deviations and factors of ways, for draws of u and the logs of standard deviations
+void add_drawn_values(const CampaignModel& model, const FitReportOptions& options, FitReport& report) {
+  const auto             P = model.parameter_count(), d = report.draws.values.cols();
+  const auto             columns = spread_columns(model);
+  const Eigen::MatrixXd& drawn   = report.draws.values;
+  std::vector<Spread>    spreads(static_cast<std::size_t>(drawn.rows()), report.fit.best.spread);
+  for (std::size_t i = 0; i < spreads.size(); ++i) {
+    for (std::size_t k = 0; k < columns.size(); ++k)
+      spreads[i].*columns[k].member =
+          std::exp(drawn(static_cast<Eigen::Index>(i), P + static_cast<Eigen::Index>(k)));
+  }
+  for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
+  for (const auto& column : columns) report.draw_names.emplace_back(column.name);
+  for (const std::string& way : ways_in(model)) report.draw_names.push_back(way_column(way));
+  const Eigen::MatrixXd of_ways =
+      drawn_ways(model, drawn.leftCols(P).transpose(), spreads,
+                 static_cast<unsigned long long>(model.settings().seed) + 1, options.threads);
+  report.draw_values.resize(drawn.rows(), d + of_ways.cols());
+  report.draw_values.middleCols(P, d - P)      = drawn.rightCols(d - P).array().exp();
+  report.draw_values.rightCols(of_ways.cols()) = of_ways.array().exp();
+  for (Eigen::Index k = 0; k < P; ++k) {
+    const FreeParameter& p    = model.parameters()[static_cast<std::size_t>(k)];
+    report.draw_values.col(k) = drawn.col(k).unaryExpr([&p](double u) { return p.value(u); });
+  }
 }
 
 void add_draws(const CampaignModel& model, const FitReportOptions& options, FitReport& report,
@@ -82,16 +112,7 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
     report.importance.values = {};
     report.draws             = sample_together(densities, centre, scale, sampler, progress);
   }
-  for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
-  for (const auto& column : columns) report.draw_names.emplace_back(column.name);
-  report.draw_values.resize(report.draws.values.rows(), d);
-  for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
-    for (Eigen::Index k = 0; k < d; ++k) {
-      report.draw_values(i, k) =
-          k < P ? model.parameters()[static_cast<std::size_t>(k)].value(report.draws.values(i, k))
-                : std::exp(report.draws.values(i, k));
-    }
-  }
+  if (report.draws.converged) add_drawn_values(model, options, report);
 }
 
 // u and η/σ at the optimum
@@ -151,11 +172,65 @@ ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Ei
                      [&p](double u) { return p.value(u); });
 }
 
+/// A derived quantity as a function of u and of the effect of how its edge is sharpened.
+struct WayOfQuantity {
+  Eigen::Index column = -1;   ///< of its effect; −1: it has none
+  double       effect = 0.0;  ///< at the optimum
+  double       slope  = 0.0;  ///< of the log of the quantity by the effect
+};
+
+WayOfQuantity way_of(const CampaignModel& model, const FitPoint& best, const DerivedQuantity& quantity) {
+  for (std::size_t j = 0; j < model.effects().size(); ++j) {
+    const Effect& effect = model.effects()[j];
+    if (effect.kind == EffectKind::way && effect.name == quantity.way)
+      return {static_cast<Eigen::Index>(j), best.effects[static_cast<Eigen::Index>(j)]};
+  }
+  return {};
+}
+
+// by central differences; NaN where the quantity has no finite number beside
+double slope_by_way(DerivedModel& derived, const Eigen::VectorXd& u, double effect) {
+  constexpr double h  = 1e-3;
+  double           up = not_given, down = not_given;
+  derived.set_way_effect(effect + h);
+  const bool is_up = derived.log_value(u, up, nullptr);
+  derived.set_way_effect(effect - h);
+  const bool is_down = derived.log_value(u, down, nullptr);
+  derived.set_way_effect(effect);
+  return is_up && is_down ? (up - down) / (2.0 * h) : not_given;
+}
+
+// of u and η/σ: all that varies, but what is held
+Eigen::MatrixXd joint_covariance(const CampaignModel& model, const FitResult& fit) {
+  const auto            P = model.parameter_count(), q = model.effect_count();
+  Eigen::MatrixXd       k        = fit.information.whitened.transpose() * fit.information.whitened;
+  const Eigen::MatrixXd centring = model.centring() * effect_sd(model, fit.best.spread).asDiagonal();
+  k.topLeftCorner(P, P) += model.prior_precision();
+  k.bottomRightCorner(q, q) += Eigen::MatrixXd::Identity(q, q) + centring.transpose() * centring;
+  for (const Eigen::Index i : fit.best.held) {
+    k.row(i).setZero();
+    k.col(i).setZero();
+    k(i, i) = 1.0;
+  }
+  return inverse_symmetric(k);
+}
+
+// of the log of a quantity with these slopes
+double log_variance(const CampaignModel& model, const FitResult& fit, const Eigen::VectorXd& along,
+                    const WayOfQuantity& way) {
+  if (way.column < 0) return along.dot(fit.information.covariance * along);
+  const auto      P   = model.parameter_count();
+  Eigen::VectorXd all = Eigen::VectorXd::Zero(P + model.effect_count());
+  all.head(P)         = along;
+  all[P + way.column] = way.slope * fit.best.spread.way;
+  return all.dot(joint_covariance(model, fit) * all);
+}
+
 void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiability& found,
-              const Eigen::VectorXd& slopes, DerivedResult& out) {
+              const Eigen::VectorXd& slopes, const WayOfQuantity& way, DerivedResult& out) {
   Eigen::VectorXd along = slopes;
   for (const Eigen::Index i : fit.best.held) along[i] = 0.0;
-  const double variance = along.dot(fit.information.covariance * along);
+  const double variance = log_variance(model, fit, along, way);
   double       open     = 0.0;  // what undetermined directions add to it
   for (const auto& d : found.undetermined)
     open += std::pow(along.dot(d.direction), 2) / (1.0 + d.information);
@@ -172,12 +247,18 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
   DerivedResult    out;
   out.quantity = quantity;
   DerivedModel    derived(model.scenario(), model.parameters(), quantity);
+  WayOfQuantity   way = way_of(model, best, quantity);
   Eigen::VectorXd slopes;
   double          log_value = 0.0;
-  const bool      there     = derived.log_value(best.u, log_value, &slopes);
-  out.value                 = there ? std::exp(log_value) : derived.value(best.u);
-  out.moved                 = !there || !slopes.isZero(0.0);
-  if (there) add_wald(model, fit, report.identifiability, slopes, out);
+  derived.set_way_effect(way.effect);
+  bool there = derived.log_value(best.u, log_value, &slopes);
+  if (there && way.column >= 0) {
+    way.slope = slope_by_way(derived, best.u, way.effect);
+    there     = std::isfinite(way.slope);
+  }
+  out.value = there ? std::exp(log_value) : derived.value(best.u);
+  out.moved = !there || !slopes.isZero(0.0);
+  if (there) add_wald(model, fit, report.identifiability, slopes, way, out);
   if (!profiles) return out;
   out.profile.wanted = true;
   if (!there || !out.moved) return out;
@@ -188,7 +269,11 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
     double          quantity_there = 0.0;
     if (!posterior_residuals(model, best.spread, at, values, j != nullptr ? &jacobian : nullptr))
       return false;
+    const double effect = way.column >= 0 ? best.spread.way * at[P + way.column] : 0.0;
+    derived.set_way_effect(effect);
     if (!derived.log_value(at.head(P), quantity_there, j != nullptr ? &slopes : nullptr)) return false;
+    const double by_way = j != nullptr && way.column >= 0 ? slope_by_way(derived, at.head(P), effect) : 0.0;
+    if (!std::isfinite(by_way)) return false;
     const auto n = values.size();
     r.resize(n + 1);
     r << values, quantity_there;
@@ -196,6 +281,7 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
     j->setZero(n + 1, at.size());
     j->topRows(n)     = jacobian;
     j->row(n).head(P) = slopes.transpose();
+    if (way.column >= 0) (*j)(n, P + way.column) = by_way * best.spread.way;
     return true;
   };
   Eigen::VectorXd along = slopes;
@@ -213,13 +299,20 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   const auto            rows  = static_cast<std::size_t>(report.draws.values.rows());
   const std::size_t     count = std::min(rows, most);
   for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
-    DerivedResult&  d = report.derived[i];
-    DerivedModel    derived(model.scenario(), model.parameters(), d.quantity);
+    DerivedResult& d = report.derived[i];
+    DerivedModel   derived(model.scenario(), model.parameters(), d.quantity);
+    const auto     at =
+        std::find(report.draw_names.begin(), report.draw_names.end(), way_column(d.quantity.way)) -
+        report.draw_names.begin();
     Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
-    for (std::size_t k = 0; k < count; ++k)
-      u.col(static_cast<Eigen::Index>(k)) =
-          report.draws.values.row(static_cast<Eigen::Index>(k * rows / count)).head(P).transpose();
-    std::vector<double> values = derived.values(u);
+    Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
+    for (std::size_t k = 0; k < count; ++k) {
+      const auto row                      = static_cast<Eigen::Index>(k * rows / count);
+      u.col(static_cast<Eigen::Index>(k)) = report.draws.values.row(row).head(P).transpose();
+      if (at < std::ssize(report.draw_names))
+        ways[static_cast<Eigen::Index>(k)] = std::log(report.draw_values(row, at));
+    }
+    std::vector<double> values = derived.values(u, ways);
     std::erase_if(values, [](double value) { return std::isnan(value); });
     d.drawn_low    = quantile(values, 0.05);
     d.drawn_middle = quantile(values, 0.5);
@@ -256,19 +349,25 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
       if (!law.usable) continue;
       const FittedLaw& drawn = report.law_draws[k++];
       DerivedModel     derived(law.model->scenario(), law.model->parameters(), d.quantity);
+      derived.set_way_effect(way_of(*law.model, law.best, d.quantity).effect);
       d.by_law.push_back(derived.value(law.best.u));
       const auto rows  = drawn.values.size() / drawn.columns.size();
       const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
       const auto P     = law.model->parameter_count();
       if (count == 0) continue;
+      const auto way = static_cast<std::size_t>(
+          std::find(drawn.columns.begin(), drawn.columns.end(), way_column(d.quantity.way)) -
+          drawn.columns.begin());
       Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
+      Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
       for (std::size_t c = 0; c < count; ++c) {
-        for (Eigen::Index j = 0; j < P; ++j) {
-          u(j, static_cast<Eigen::Index>(c)) = law.model->parameters()[static_cast<std::size_t>(j)].scaled(
-              drawn.values[c * rows / count * drawn.columns.size() + static_cast<std::size_t>(j)]);
-        }
+        const double* row = drawn.values.data() + c * rows / count * drawn.columns.size();
+        for (Eigen::Index j = 0; j < P; ++j)
+          u(j, static_cast<Eigen::Index>(c)) =
+              law.model->parameters()[static_cast<std::size_t>(j)].scaled(row[j]);
+        if (way < drawn.columns.size()) ways[static_cast<Eigen::Index>(c)] = std::log(row[way]);
       }
-      for (const double value : derived.values(u)) {
+      for (const double value : derived.values(u, ways)) {
         if (!std::isnan(value)) values.push_back(value);
       }
     }
@@ -283,8 +382,6 @@ void add_misses(const CampaignModel& model, FitReport& report) {
   if (report.law_draws.empty()) {
     report.lack_of_fit = lack_of_fit(model, report.fit);
     report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
-    if (model.settings().allow_for_ways)
-      report.ways = way_misses_of(model, report.fit.best, report.fit.information);
     return;
   }
   const LawFit& law = *std::max_element(
@@ -422,6 +519,7 @@ Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
   if (model.has_effect(EffectKind::lot)) s.lot_cv = cv(point.spread.lot);
   if (model.has_effect(EffectKind::rate)) s.rate_cv = cv(point.spread.rate);
   if (model.has_effect(EffectKind::day)) s.day_cv = cv(point.spread.day);
+  if (model.has_effect(EffectKind::way)) s.way_cv = cv(point.spread.way);
   // beyond its range a file would not load
   Scatter<double>::fields([](const Field& f, double& value) { value = std::clamp(value, f.low, f.high); }, s);
   return out;

@@ -60,16 +60,16 @@ struct FitReport {
   Identifiability               identifiability;
   LackOfFit                     lack_of_fit;  ///< what the model misses
   Discrepancy                   discrepancy;  ///< along the passes
-  WayMisses                     ways;         ///< of each way of sharpening
   std::vector<ParameterProfile> profiles;     ///< P
   std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
   Draws                         draws;        ///< of u and the logs of the standard deviations
   ImportanceDraws
                            importance;  ///< how they were made, without values: by importance where it is usable, else by the ensemble sampler
-  std::vector<std::string> draw_names;   ///< of the columns of `draw_values`
-  Eigen::MatrixXd          draw_values;  ///< draws × columns, on the scale of the parameters
-  bool                     draws_wanted = false;
-  LawFits                  laws;  ///< of settings.laws; none where the law is fixed
+  std::vector<std::string> draw_names;  ///< of the columns of `draw_values`
+  Eigen::MatrixXd
+          draw_values;  ///< draws × columns: parameters, standard deviations of the logs, factors of ways
+  bool    draws_wanted = false;
+  LawFits laws;  ///< of settings.laws; none where the law is fixed
   std::vector<FittedLaw>
       law_draws;  ///< of those that are usable, in their order; normal ones without `draws`
 };

@@ -20,7 +20,7 @@ struct FitSettings {
   bool        lot_effect      = true;
   bool        day_effect      = true;
   bool        rules_of_thumb  = true;
-  bool        allow_for_ways  = false;
+  bool        way_effect      = true;
   int         starts          = 16;
   int         seed            = 1;
   int         draws           = 4000;
@@ -47,8 +47,8 @@ struct FitSettings {
       s.day_effect...);
     v(field("rules_of_thumb").says("priors that are not stated heed rules of thumb of the trade together, such as what edges read off common stones"),
       s.rules_of_thumb...);
-    v(field("allow_for_ways").says("forecasts, comparisons, upkeep and plans from the fit allow for what each way of sharpening (media and strops) was read as beside the model; a simulation shows the model alone"),
-      s.allow_for_ways...);
+    v(field("way_effect").says("ways of sharpening (media and strops) leave edges keener or blunter than the model says, by a factor on the apex; counts where edges of two or more were read"),
+      s.way_effect...);
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);

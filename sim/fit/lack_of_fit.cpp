@@ -26,6 +26,7 @@ constexpr int    least_df    = 3;     // of an error that anything is held again
 struct EdgeGrouping {
   std::string                             kind;
   std::function<std::string(std::size_t)> of;
+  bool by_way = false;  ///< edges of one way of sharpening are in one group
 };
 
 /// A value for each edge that has one.
@@ -110,13 +111,15 @@ std::string without_size(const std::string& compound) {
 std::vector<EdgeGrouping> groupings(const CampaignModel& model) {
   const auto&               edges = model.scenario().edges;
   std::vector<EdgeGrouping> all{
-      {"of route {}", [&](std::size_t e) { return edges[e].route; }},
+      {"of route {}", [&](std::size_t e) { return edges[e].route; }, true},
       {"stropped on {}",
-       [&](std::size_t e) { return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->strop : ""; }},
+       [&](std::size_t e) { return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->strop : ""; },
+       true},
       {"stropped with {}",
        [&](std::size_t e) {
          return first_strop(edges[e]) != nullptr ? without_size(first_strop(edges[e])->compound) : "";
-       }},
+       },
+       true},
       {"of {}", [&](std::size_t e) { return edges[e].tool_name; }},
       {"used in {}", [&](std::size_t e) { return first_wood(edges[e]); }}};
   std::erase_if(all, [&](const EdgeGrouping& grouping) {
@@ -143,6 +146,7 @@ void add_tests_of_groups(const CampaignModel& model, const std::vector<EdgeMomen
     const auto says = [&](const std::string& of) {
       return "edges " + fmt::format(fmt::runtime(grouping.kind), of);
     };
+    const std::size_t first = out.size();
     add_group_tests(at_all, name, says, out);
     for (const std::string& stage : stages) {
       if (stages.size() < 2) break;
@@ -151,6 +155,8 @@ void add_tests_of_groups(const CampaignModel& model, const std::vector<EdgeMomen
                           [&](const EdgeMoment& m) { return stage_of(m) == stage; }),
           name, [&](const std::string& of) { return says(of) + " " + stage; }, out);
     }
+    const bool in_fit = grouping.by_way && model.has_effect(EffectKind::way);
+    for (std::size_t i = first; i < out.size(); ++i) out[i].in_fit = in_fit;
   }
 }
 
@@ -294,7 +300,9 @@ std::string miss_sentence(const MissTest& test) {
     return "Edges that were read one after the other miss alike: look for something that changed meanwhile (filament, operator, temperature).";
   return fmt::format("{} read {} {} than the model says: {}.", capital(test.says),
                      percent(std::abs(test.ratio - 1.0)), test.ratio > 1.0 ? "more" : "less",
-                     std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them" : "allow for that");
+                     test.in_fit                              ? "answers from the fit allow for that"
+                     : std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them"
+                                                              : "allow for that");
 }
 
 }  // namespace

@@ -33,6 +33,8 @@ struct MissTest {
   double      p        = not_given;  ///< by itself; NaN where there are too few edges
   double      p_of_all = not_given;  ///< corrected for the number of tests
   bool        found    = false;
+  bool        in_fit =
+      false;  ///< of ways of sharpening, whose effects the fit has: answers from it allow for the miss
 };
 
 /// An edge that reads above, or below, its prediction for the mean edge whenever it is read.

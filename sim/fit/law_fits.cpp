@@ -267,10 +267,16 @@ void hold_against_best(LawFits& fits) {
   }
 }
 
+// whether a law is so far behind the best that no doubt of weights gives it any
+bool is_beyond_doubt(const LawFit& law) {
+  constexpr double errors = 4.0;
+  return law.difference < -std::log(odds_of_all) && law.difference < -errors * law.difference_se;
+}
+
 void set_weights(LawFits& fits) {
   std::vector<LawFit*> usable;
   for (LawFit& law : fits.laws) {
-    if (law.usable) usable.push_back(&law);
+    if (law.usable && !(fits.edges >= few_edges && is_beyond_doubt(law))) usable.push_back(&law);
   }
   if (usable.empty()) return;
   fits.stacked = fits.edges >= few_edges;

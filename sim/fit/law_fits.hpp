@@ -30,7 +30,8 @@ namespace arris {
 /// Below so many edges with readings weights are equal (an estimate: with three edges one of them decides).
 inline constexpr int few_edges = 4;
 
-/// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate).
+/// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate). A law that is behind the best by odds of 150 and by four
+/// standard errors has no weight at all.
 inline constexpr double doubt_of_weights = 1.0;
 
 struct LawFit {

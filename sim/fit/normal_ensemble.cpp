@@ -40,7 +40,7 @@ Spread typical_spread(const CampaignModel& model, const FitResult& result) {
 }
 
 Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, int members,
-                         unsigned long long seed) {
+                         unsigned long long seed, int threads) {
   Ensemble   out;
   const auto P = result.best.u.size();
   for (Eigen::Index j = 0; j < P; ++j) {
@@ -49,6 +49,7 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
     out.best.push_back(p.value(result.best.u[j]));
   }
   out.values.resize(members, P);
+  Eigen::MatrixXd scaled(members, P);
   out.spreads                                       = drawn_spreads(model, result, members, seed);
   const Eigen::MatrixXd                      factor = Cholesky(result.information.covariance).lower();
   boost::random::mt19937_64                  engine(seed);
@@ -56,12 +57,15 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
   for (Eigen::Index i = 0; i < members; ++i) {
     Eigen::VectorXd z(P);
     for (Eigen::Index j = 0; j < P; ++j) z[j] = normal(engine);
-    const Eigen::VectorXd u = result.best.u + factor * z;
+    scaled.row(i) = (result.best.u + factor * z).transpose();
     for (Eigen::Index j = 0; j < P; ++j) {
       const FreeParameter& p = model.parameters()[static_cast<std::size_t>(j)];
-      out.values(i, j)       = std::clamp(p.value(u[j]), p.low, p.high);
+      out.values(i, j)       = std::clamp(p.value(scaled(i, j)), p.low, p.high);
     }
   }
+  out.ways     = ways_in(model);
+  out.way_logs = drawn_ways(model, scaled.transpose(), out.spreads, seed + 2, threads);
+  out.way_best = out.way_logs.colwise().mean().transpose();
   out.edges    = model.edges_with_readings();
   out.readings = static_cast<int>(model.size());
   out.rests_on =

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <map>
 #include <string>
 #include <vector>
 
@@ -16,6 +17,15 @@ struct NamedFormula {
   laws::HeldWearLaw<double> law;  ///< a formula
 };
 
+/// What readings showed beside the model, once a fit was made to them: readings of a simulation at its values allow for it
+/// (beside_model.hpp). Nothing where it is empty.
+struct BesideModel {
+  std::map<std::string, double> ways;    ///< log of the factor on the apex, by way of sharpening (way_at)
+  std::vector<double>           passes;  ///< since an edge was sharpened, ascending, and
+  std::vector<double>           along;   ///< there, log of the factor on the reading
+  [[nodiscard]] bool            is_empty() const { return ways.empty() && passes.empty(); }
+};
+
 struct Scenario {
   std::string               title;
   Model<double>             model;
@@ -23,6 +33,7 @@ struct Scenario {
   Numerics                  numerics;
   Output                    output;
   std::vector<NamedFormula> formulas;  ///< further wear laws that a fit may take
+  BesideModel               beside;
 };
 
 }  // namespace arris

@@ -103,6 +103,7 @@ struct Scatter {
   T lot_cv      = T(0.03);
   T rate_cv     = T(0.0);
   T day_cv      = T(0.0);
+  T way_cv      = T(0.0);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -115,6 +116,7 @@ struct Scatter {
     v(field("rate_cv").between(0, 1).estimate().says("growth of the apex in wood from edge to edge of the same history; a fit finds it"),
       s.rate_cv...);
     v(field("day_cv").between(0, 1).estimate().says("from one test day to the next; a fit finds it"), s.day_cv...);
+    v(field("way_cv").between(0, 1).estimate().says("apex radius from one way of sharpening to the next, beside what the model says of each; a fit finds it"), s.way_cv...);
     // clang-format on
   }
 };

@@ -130,6 +130,8 @@ void ScenarioLoader::add_edge(const Entry& entry) {
   EdgePlan& plan = edge.plan;
   plan.name      = entry.name;
   plan.route     = table.route;
+  // as it is written where it stands, so that edges which name it in other letters follow the same
+  if (const Entry* route = catalogue_.find("route", table.route)) plan.route = route->name;
   take_tool(entry, table.tool, plan);
   if (const auto [where, node] = stated(entry, "route");
       !table.route.empty() && table.route != TableReader::unreadable)

@@ -98,6 +98,7 @@ class OdsContent : public XmlListener {
     in_paragraph_ = 0;
     paragraphs_   = 0;
     text_.clear();
+    note_merged(attributes);
     cell_repeats_     = times(attributes, "number-columns-repeated");
     has_formula_      = attribute(attributes, "formula") != nullptr;
     const char* type  = attribute(attributes, "value-type");
@@ -112,6 +113,14 @@ class OdsContent : public XmlListener {
     value_            = value == nullptr ? "" : value;
     if (value_.size() > static_cast<std::size_t>(workbook_limits::cell_bytes))
       stop("too large: a cell holds more text than a spreadsheet lets one write");
+  }
+
+  void note_merged(const char** attributes) {
+    const int rows    = times(attributes, "number-rows-spanned"),
+              columns = times(attributes, "number-columns-spanned");
+    if ((rows == 1 && columns == 1) || book_.sheets.empty()) return;
+    SheetBuilder(book_.sheets.back(), size_)
+        .note_merged({row_ + 1, row_ + rows, column_ + 1, column_ + columns}, *this);
   }
 
   void end_cell() {

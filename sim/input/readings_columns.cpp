@@ -31,4 +31,11 @@ const std::vector<ReadingsColumn>& readings_column_list() {
   return list;
 }
 
+std::string unit_in_words(const ReadingsColumn& column) {
+  if (column.units == "1") return "a number";
+  if (column.units == "gf") return "gram-force";
+  if (column.units == "N") return "newtons";
+  return std::string(column.units);
+}
+
 }  // namespace arris

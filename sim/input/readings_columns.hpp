@@ -18,4 +18,7 @@ struct ReadingsColumn {
 /// In the order in which a readings file has them.
 [[nodiscard]] const std::vector<ReadingsColumn>& readings_column_list();
 
+/// "gram-force"; in words, so that no row of a sheet that explains columns can be taken for heads of readings.
+[[nodiscard]] std::string unit_in_words(const ReadingsColumn& column);
+
 }  // namespace arris

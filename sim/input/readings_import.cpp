@@ -168,9 +168,22 @@ const WorkbookSheet& chosen_sheet(const std::string& file, const Workbook& book,
                              .file    = file});
   if (fit.size() == 1) return *fit.front();
   if (fit.empty() && filled.size() == 1) return *filled.front();
-  if (filled.empty())
-    throw Error(Exit::data,
-                {.code = "no-readings", .what = "no sheet of the workbook has anything in it", .file = file});
+  if (filled.empty()) {
+    const bool has_hidden = std::any_of(book.sheets.begin(), book.sheets.end(),
+                                        [](const WorkbookSheet& s) { return !s.rows.empty(); });
+    throw Error(
+        Exit::data,
+        {.code = "no-readings",
+         .what = has_hidden ? "all sheets that have something in them are hidden"
+                            : "no sheet of the workbook has anything in it",
+         .next =
+             has_hidden
+                 ? fmt::format(
+                       "Name one that is to be read all the same: sheet = \"…\" under [readings] (arris import --sheet), of {}.",
+                       or_list(names, 6))
+                 : "",
+         .file = file});
+  }
   std::string              cause;
   std::vector<std::string> may_be;
   for (const WorkbookSheet* sheet : fit.empty() ? filled : fit) {
@@ -248,6 +261,71 @@ void check_formulas(const std::string& file, const WorkbookSheet& sheet, const C
                                counted(count, "formula"), and_list(columns)));
 }
 
+// "C2:C4"
+std::string range_name(const MergedCells& cells) {
+  return fmt::format("{}{}:{}{}", sheet_column_name(cells.first_column), cells.first_row,
+                     sheet_column_name(cells.last_column), cells.last_row);
+}
+
+// whether a column has what was read, of which one value in several rows may be one or many
+bool is_measured(const std::string& head, const ReadingsForm& form) {
+  const auto has = [&](const auto& pairs) {
+    return std::find_if(pairs.begin(), pairs.end(), [&](const auto& p) { return p.first == head; });
+  };
+  if (has(form.moments) != form.moments.end()) return true;
+  const auto        stated = has(form.columns);
+  const std::string column = stated != form.columns.end() ? stated->second : head_of(head).column;
+  return column.rfind("reading", 0) == 0 || column == "apex_radius_um";
+}
+
+// what stands in a cell that goes over several rows counts for each of them
+void fill_merged(CsvTable& table, const WorkbookSheet& sheet, const ReadingsForm& form,
+                 const std::string& where, std::vector<std::string>& said) {
+  std::vector<std::string> columns;
+  for (const MergedCells& cells : sheet.merged) {
+    const int  index = cells.first_column - table.header.cells.front().sheet_column;
+    const auto from  = [](const CsvRow& row, int line) { return row.line < line; };
+    auto       first = std::lower_bound(table.rows.begin(), table.rows.end(), cells.first_row, from);
+    if (cells.first_row <= table.header.line || index < 0 || first == table.rows.end() ||
+        first->line != cells.first_row || static_cast<std::size_t>(index) >= table.header.cells.size())
+      continue;
+    const auto        column = static_cast<std::size_t>(index);
+    const std::string value = first->cells[column].text, head = table.header.cells[column].text;
+    auto              row = std::next(first);
+    if (value.empty() || row == table.rows.end() || row->line > cells.last_row) continue;
+    if (is_measured(head, form)) {
+      throw Error(
+          Exit::data,
+          {.code = "ambiguous",
+           .what = fmt::format("{} of sheet \"{}\" are one cell: {} may be one reading, or one in each row",
+                               range_name(cells), printable(sheet.name), printable(value)),
+           .next = "Take the cells apart in the spreadsheet, and write each reading into its row.",
+           .file = table.sources.front().file});
+    }
+    for (; row != table.rows.end() && row->line <= cells.last_row; ++row) row->cells[column].text = value;
+    const std::string name = head.empty() ? sheet_column_name(cells.first_column) : printable(head);
+    if (std::find(columns.begin(), columns.end(), name) == columns.end()) columns.push_back(name);
+  }
+  if (!columns.empty())
+    said.push_back(fmt::format("{}: cells of {} that go over several rows count for each of these rows.",
+                               where, and_list(columns)));
+}
+
+// hidden sheets with columns of readings, which somebody may miss
+void say_hidden(const Workbook& book, const ReadingsForm& form, const std::string& where,
+                std::vector<std::string>& said) {
+  std::vector<std::string> names;
+  for (const WorkbookSheet& sheet : book.sheets) {
+    if (!sheet.is_hidden || sheet.rows.empty()) continue;
+    if (known_heads(texts_of(sheet.rows[head_row(sheet, form)]), form) >= 2)
+      names.push_back(fmt::format("\"{}\"", printable(sheet.name)));
+  }
+  if (!names.empty())
+    said.push_back(
+        fmt::format("{}: hidden sheets have columns of readings too; --sheet {} would be read instead.",
+                    where, or_list(names, 6)));
+}
+
 RawTable workbook_table(const ReadingsBytes& file, const ReadingsForm& form, std::vector<std::string>& said) {
   const Workbook       book  = read_workbook(file.name, file.bytes);
   const WorkbookSheet& sheet = chosen_sheet(file.name, book, form);
@@ -261,6 +339,8 @@ RawTable workbook_table(const ReadingsBytes& file, const ReadingsForm& form, std
   if (head > 0)
     said.push_back(fmt::format("{}: what stands above row {}, which names the columns, is passed over.",
                                raw.where, raw.table.header.line));
+  if (form.sheet.empty()) say_hidden(book, form, raw.where, said);
+  fill_merged(raw.table, sheet, form, raw.where, said);
   check_formulas(file.name, sheet, raw.table, raw.where, said);
   return raw;
 }

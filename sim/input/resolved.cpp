@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
+#include <map>
 #include <set>
+#include <string>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -142,6 +145,30 @@ std::string readings_toml(const Loaded& loaded) {
   return out;
 }
 
+std::string steps_toml(const EdgePlan& plan, std::size_t first, std::size_t last) {
+  std::string out = "steps = [\n";
+  for (std::size_t i = first; i < last; ++i) out += "  " + step_text(plan.steps[i]) + ",\n";
+  return out + "]\n";
+}
+
+std::size_t steps_of_route(const EdgePlan& plan) {
+  return plan.route.empty() ? 0 : static_cast<std::size_t>(plan.route_steps);
+}
+
+/// Routes that edges follow, by name, each with its steps as text. One of which edges have different steps, as those of a sweep along
+/// a route's steps may, is left out: their steps stand with the edges.
+std::map<std::string, std::string> followed_routes(const std::vector<EdgePlan>& edges) {
+  std::map<std::string, std::string> routes;
+  std::set<std::string>              differ;
+  for (const EdgePlan& plan : edges) {
+    if (steps_of_route(plan) == 0) continue;
+    const std::string steps = steps_toml(plan, 0, steps_of_route(plan));
+    if (routes.emplace(plan.route, steps).first->second != steps) differ.insert(plan.route);
+  }
+  for (const std::string& route : differ) routes.erase(route);
+  return routes;
+}
+
 }  // namespace
 
 std::string edge_toml(const EdgePlan& plan, bool by_route) {
@@ -151,10 +178,7 @@ std::string edge_toml(const EdgePlan& plan, bool by_route) {
     out += by_route ? fmt::format("route = {}\n", toml_string(plan.route))
                     : fmt::format("# its first steps are those of the route {}\n", toml_string(plan.route));
   if (!plan.code.empty()) out += fmt::format("code = {}\n", toml_string(plan.code));
-  out += "steps = [\n";
-  const auto first = by_route && !plan.route.empty() ? static_cast<std::size_t>(plan.route_steps) : 0;
-  for (std::size_t i = first; i < plan.steps.size(); ++i) out += "  " + step_text(plan.steps[i]) + ",\n";
-  return out + "]\n";
+  return out + steps_toml(plan, by_route ? steps_of_route(plan) : 0, plan.steps.size());
 }
 
 std::string resolved_toml(const Loaded& loaded, bool origins) {
@@ -219,7 +243,9 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
         }
       },
       model);
-  for (const EdgePlan& plan : scenario.edges) w.out += edge_toml(plan, false);
+  const auto routes = followed_routes(scenario.edges);
+  for (const auto& [name, steps] : routes) w.out += fmt::format("\n[route.{}]\n{}", toml_string(name), steps);
+  for (const EdgePlan& plan : scenario.edges) w.out += edge_toml(plan, routes.count(plan.route) > 0);
   return w.out;
 }
 

@@ -16,6 +16,11 @@
 /// XML can grow without end, is refused.
 namespace arris {
 
+/// Cells that a spreadsheet shows as one, which has the value of the first.
+struct MergedCells {
+  int first_row, last_row, first_column, last_column;
+};
+
 struct WorkbookSheet {
   std::string name;
   bool        is_hidden = false;
@@ -24,6 +29,7 @@ struct WorkbookSheet {
   std::map<int, int> formulas;  ///< by column: how many cells have a formula
   std::vector<std::pair<int, int>>
       unworked;  ///< row and column of formulas without a stored value, the first hundred
+  std::vector<MergedCells> merged;
 };
 
 struct Workbook {
@@ -39,6 +45,7 @@ inline constexpr long long text_bytes     = 400'000'000;  ///< of all cells
 inline constexpr int       parts          = 2000;
 inline constexpr int       depth          = 200;      ///< of elements within elements
 inline constexpr int       cell_bytes     = 131'072;  ///< of one text
+inline constexpr int       merged         = 100'000;  ///< of one sheet
 inline constexpr int       columns        = 16'384;
 inline constexpr int       rows           = 1'048'576;
 }  // namespace workbook_limits

@@ -7,10 +7,30 @@
 
 #include <fmt/format.h>
 
+#include "sim/diagnostic.hpp"
 #include "sim/input/names.hpp"
 #include "sim/read_number.hpp"
 
 namespace arris {
+
+std::string_view without_prefix(std::string_view name) {
+  const std::size_t colon = name.find(':');
+  return colon == std::string_view::npos ? name : name.substr(colon + 1);
+}
+
+const char* attribute(const char** attributes, std::string_view name) {
+  for (; *attributes != nullptr; attributes += 2) {
+    if (without_prefix(*attributes) == name) return attributes[1];
+  }
+  return nullptr;
+}
+
+void ZipOfXml::fail(std::string code, std::string what) const {
+  throw Error(Exit::data, {.code = std::move(code),
+                           .what = std::move(what),
+                           .next = "Save it anew as xlsx or ods in a spreadsheet, or as CSV in UTF-8.",
+                           .file = file_});
+}
 
 void SheetBuilder::put(int row, int column, std::string text, XmlListener& listener) {
   text = trimmed(text, " \t\r\n");
@@ -35,6 +55,13 @@ void SheetBuilder::note_formula(int row, int column, bool has_value) {
   if (column < 1 || column > workbook_limits::columns) return;
   ++sheet_.formulas[column];
   if (!has_value && sheet_.unworked.size() < most) sheet_.unworked.emplace_back(row, column);
+}
+
+void SheetBuilder::note_merged(MergedCells cells, XmlListener& listener) {
+  if (sheet_.merged.size() >= static_cast<std::size_t>(workbook_limits::merged))
+    return listener.stop(
+        fmt::format("too large: there are more than {} merged cells", workbook_limits::merged));
+  sheet_.merged.push_back(cells);
 }
 
 void SheetBuilder::finish() {

@@ -28,6 +28,8 @@ class SheetBuilder {
   /// Empty texts are no cells. Stops the listener beyond the limits.
   void put(int row, int column, std::string text, XmlListener& listener);
   void note_formula(int row, int column, bool has_value);
+  /// Stops the listener beyond the limits.
+  void note_merged(MergedCells cells, XmlListener& listener);
   /// Sorts the cells of the rows.
   void finish();
 

@@ -161,6 +161,8 @@ class XlsxSheet : public XmlListener {
       has_formula_ = true;
     } else if (name == "rPh") {
       in_phonetic_ = true;
+    } else if (name == "mergeCell") {
+      if (const char* range = attribute(attributes, "ref")) note_merged(range);
     }
   }
   void end(std::string_view name) override {
@@ -185,16 +187,31 @@ class XlsxSheet : public XmlListener {
     if (const char* at = attribute(attributes, "r")) read_place(at);
   }
 
+  struct Place {
+    int row, column;  ///< column 0: none
+  };
   // "AB12"
-  void read_place(std::string_view at) {
+  static Place place_of(std::string_view at, int row) {
     long long column = 0;
     while (!at.empty() && at.front() >= 'A' && at.front() <= 'Z' && column <= workbook_limits::columns) {
       column = column * 26 + (at.front() - 'A' + 1);
       at.remove_prefix(1);
     }
-    if (column < 1) return stop(fmt::format("a cell of row {} has no place", row_));
-    column_ = static_cast<int>(column);
-    row_    = whole_number(std::string(at).c_str(), row_);
+    return {whole_number(std::string(at).c_str(), row), static_cast<int>(column)};
+  }
+  void read_place(std::string_view at) {
+    const Place place = place_of(at, row_);
+    if (place.column < 1) return stop(fmt::format("a cell of row {} has no place", row_));
+    column_ = place.column;
+    row_    = place.row;
+  }
+  // "A2:A5"
+  void note_merged(std::string_view range) {
+    const std::size_t colon = range.find(':');
+    if (colon == std::string_view::npos) return;
+    const Place first = place_of(range.substr(0, colon), 0), last = place_of(range.substr(colon + 1), 0);
+    if (first.row >= 1 && first.column >= 1 && last.row >= first.row && last.column >= first.column)
+      builder_.note_merged({first.row, last.row, first.column, last.column}, *this);
   }
 
   void end_cell() {

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#ifdef ARRIS_WITH_WORKBOOKS
+#ifdef ARRIS_WITH_ZIP
 
 #include "sim/input/zip_xml.hpp"
 
@@ -25,12 +25,6 @@ struct ZipOfXml::Archive {
 };
 
 namespace {
-
-std::string_view without_prefix(const char* name) {
-  const std::string_view whole(name);
-  const std::size_t      colon = whole.find(':');
-  return colon == std::string_view::npos ? whole : whole.substr(colon + 1);
-}
 
 /// One file of XML on its way through expat to a listener. Nothing may be thrown through the library's own functions.
 class XmlFlow {
@@ -114,13 +108,6 @@ class ZipPart {
 
 }  // namespace
 
-const char* attribute(const char** attributes, std::string_view name) {
-  for (; *attributes != nullptr; attributes += 2) {
-    if (without_prefix(*attributes) == name) return attributes[1];
-  }
-  return nullptr;
-}
-
 ZipOfXml::ZipOfXml(std::string file, std::string_view bytes) : file_(std::move(file)) {
   zip_error_t error;
   zip_error_init(&error);
@@ -139,13 +126,6 @@ ZipOfXml::ZipOfXml(std::string file, std::string_view bytes) : file_(std::move(f
 }
 
 ZipOfXml::~ZipOfXml() = default;
-
-void ZipOfXml::fail(std::string code, std::string what) const {
-  throw Error(Exit::data, {.code = std::move(code),
-                           .what = std::move(what),
-                           .next = "Save it anew as xlsx or ods in a spreadsheet, or as CSV in UTF-8.",
-                           .file = file_});
-}
 
 bool ZipOfXml::has(const std::string& part) const {
   return zip_name_locate(archive_->zip, part.c_str(), 0) >= 0;

@@ -7,7 +7,8 @@
 #include <string_view>
 #include <vector>
 
-/// The two layers of which workbooks are made: a zip archive (libzip), and XML in it (expat), read piece by piece.
+/// The two layers of which workbooks are made: a zip archive (libzip), and XML in it (expat), read piece by piece. The page has a reader
+/// of its own for both (bindings/page/src/workbook.cpp).
 namespace arris {
 
 /// Hears what stands in an XML file. Names come without the prefix of their namespace.
@@ -28,6 +29,9 @@ class XmlListener {
  private:
   std::string stopped_;
 };
+
+/// A name without the prefix of its namespace.
+[[nodiscard]] std::string_view without_prefix(std::string_view name);
 
 /// The value of an attribute, its name without prefix; nullptr where there is none.
 [[nodiscard]] const char* attribute(const char** attributes, std::string_view name);

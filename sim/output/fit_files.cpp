@@ -74,7 +74,8 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
   out["measurements"]    = model.observations().size();
   out["spread"] = {{"readings", report.fit.best.spread.reading}, {"edges", report.fit.best.spread.edge},
                    {"operators", report.fit.best.spread.person}, {"lots", report.fit.best.spread.lot},
-                   {"rates", report.fit.best.spread.rate},       {"days", report.fit.best.spread.day}};
+                   {"rates", report.fit.best.spread.rate},       {"days", report.fit.best.spread.day},
+                   {"ways", report.fit.best.spread.way}};
   for (std::size_t i = 0; i < model.parameters().size() && report.fit.converged; ++i) {
     const FreeParameter&   p    = model.parameters()[i];
     const ParameterFate&   fate = report.identifiability.parameters[i];
@@ -125,11 +126,6 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
     out["laws"].push_back(row);
   }
   if (report.fit.converged) out["lack_of_fit"] = lack_of_fit_json(report.lack_of_fit);
-  if (report.ways.is_known())
-    out["ways"] = {{"way", report.ways.ways},
-                   {"miss", report.ways.miss},
-                   {"variance", report.ways.variance},
-                   {"within", report.ways.within}};
   if (report.discrepancy.is_known())
     out["discrepancy"] = {{"passes", report.discrepancy.passes},
                           {"miss", report.discrepancy.miss},

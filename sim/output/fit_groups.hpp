@@ -47,6 +47,7 @@ void put_summary(const Group& root, const CampaignModel& model, const FitReport&
   root.attribute("sd_lots", best.spread.lot);
   root.attribute("sd_rates", best.spread.rate);
   root.attribute("sd_days", best.spread.day);
+  root.attribute("sd_ways", best.spread.way);
   root.attribute("log_posterior", best.log_posterior);
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
 }
@@ -193,17 +194,6 @@ void put_discrepancy(const Group& root, const Discrepancy& known) {
   group.data("variance", known.variance, "passes", "1", "variance of that mean, as edges differ");
 }
 
-/// What is missed of each way of sharpening; nothing where it is not known.
-template <class Group>
-void put_ways(const Group& root, const WayMisses& known) {
-  if (!known.is_known()) return;
-  const Group group = root.group("ways");
-  group.axis("way", known.ways, "ways of sharpening that were read");
-  group.data("miss", known.miss, "way", "1", "log measured less log predicted, mean over edges of the way");
-  group.data("variance", known.variance, "way", "1", "variance of that mean, as edges of one way differ");
-  group.attribute("within", known.within);
-}
-
 template <class Group>
 void put_effects(const Group& root, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> kind, name;
@@ -214,11 +204,12 @@ void put_effects(const Group& root, const CampaignModel& model, const FitReport&
   const Eigen::VectorXd& logs    = report.fit.best.effects;
   const Group            effects = root.group("effects");
   effects.axis("effect", kind.size(), "random effects, from 0");
-  effects.data("kind", kind, "effect", "edge, operator, filament lot, rate of wear (of an edge) or test day");
+  effects.data("kind", kind, "effect",
+               "edge, operator, filament lot, rate of wear (of an edge), test day or way of sharpening");
   effects.data("name", name, "effect", "its name");
   effects.data(
       "log_factor", {logs.begin(), logs.end()}, "effect", "1",
-      "log of the factor on the apex (edge), on what it grew in wood (rate of wear) or on the force (others)");
+      "log of the factor on the apex (edge, way of sharpening), on what it grew in wood (rate of wear) or on the force (others)");
 }
 
 template <class Group>
@@ -334,7 +325,8 @@ void put_draws(const Group& root, const FitReport& report) {
   }
   const Group draws = root.group("draws");
   draws.axis("draw", static_cast<std::size_t>(rows), "posterior draws, from 0");
-  draws.axis("column", report.draw_names, "parameters, then standard deviations of the logs");
+  draws.axis("column", report.draw_names,
+             "parameters, standard deviations of the logs, then factors of ways of sharpening on the apex");
   draws.data("value", values, "draw", "column", "1", "drawn values, in the unit of each parameter");
   draws.data("log_density", {report.draws.log_density.begin(), report.draws.log_density.end()}, "draw", "1",
              "log posterior density, effects integrated out");
@@ -397,15 +389,16 @@ void put_laws(const Group& root, const FitReport& report) {
     of.attribute("sd_lots", law.spread.lot);
     of.attribute("sd_rates", law.spread.rate);
     of.attribute("sd_days", law.spread.day);
+    of.attribute("sd_ways", law.spread.way);
     of.axis("parameter", law.parameters, "paths of the free parameters under this law");
     of.data("value", law.best, "parameter", "1", "fitted value, in its unit");
     of.axis("path", law.wear_paths, "paths of all numbers of the law");
     of.data("wear", law.wear_values, "path", "1", "what they are at the optimum");
     of.axis("draw", law.values.size() / law.columns.size(), "draws under this law, from 0");
-    of.axis("column", law.columns, "parameters, then standard deviations of the logs");
+    of.axis("column", law.columns,
+            "parameters, standard deviations of the logs, then factors of ways of sharpening on the apex");
     of.data("drawn", law.values, "draw", "column", "1", "drawn values, in the unit of each parameter");
     put_discrepancy(of, law.discrepancy);
-    put_ways(of, law.ways);
   }
 }
 
@@ -433,7 +426,6 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   put_effects(root, model, report);
   put_lack_of_fit(root, report.lack_of_fit);
   put_discrepancy(root, report.discrepancy);
-  put_ways(root, report.ways);
   put_starts(root, report);
   put_profiles(root, model, report);
   put_derived(root, report);

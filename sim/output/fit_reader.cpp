@@ -25,14 +25,6 @@ Discrepancy discrepancy_at(const Hdf5Reader& reader, const std::string& object) 
           reader.numbers(group + "/variance")};
 }
 
-// the same of ways
-WayMisses ways_at(const Hdf5Reader& reader, const std::string& object) {
-  const std::string group = object + "/ways";
-  if (!reader.has(group + "/miss")) return {};
-  return {reader.texts(group + "/way"), reader.numbers(group + "/miss"), reader.numbers(group + "/variance"),
-          reader.number_attribute(group, "within")};
-}
-
 // draws under each law, where several were fitted side by side
 std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
   std::vector<FittedLaw> out;
@@ -56,7 +48,6 @@ std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
     law.wear_paths  = reader.texts(group + "/path");
     law.wear_values = reader.numbers(group + "/wear");
     law.discrepancy = discrepancy_at(reader, group);
-    law.ways        = ways_at(reader, group);
     out.push_back(std::move(law));
   }
   return out;
@@ -117,7 +108,6 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   draws.readings    = static_cast<int>(reader.number_attribute("/", "readings"));
   draws.source      = file;
   draws.discrepancy = discrepancy_at(reader, "");
-  draws.ways        = ways_at(reader, "");
   if (reader.has("/lack_of_fit/misses/miss")) draws.misses = reader.texts("/lack_of_fit/misses/miss");
   return ensemble_of(draws, scenario, members);
 }

@@ -34,6 +34,7 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   if (model.settings().lot_effect) mark("scatter.lot_cv", "fitted");
   if (model.settings().rate_effect) mark("scatter.rate_cv", "fitted");
   if (model.settings().day_effect) mark("scatter.day_cv", "fitted");
+  if (model.settings().way_effect) mark("scatter.way_cv", "fitted");
   // priors stay what they were: a second fit must not use these readings twice
   for (const FreeParameter& p : model.parameters()) {
     if (p.prior.shape != PriorShape::logit_normal) fitted.fit.priors[p.path] = p.prior;

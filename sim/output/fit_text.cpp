@@ -93,7 +93,18 @@ std::string derived_text(const FitReport& report) {
 }
 
 // what a fit under several laws says of them, as far as people read it first
-std::string laws_sentence(const FitReport& report) {
+// what parameters are of, where the readings speak against that
+std::string own_law_sentence(const CampaignModel& model, const FitReport& report) {
+  const auto  own = model.scenario().model.wear.name();
+  const auto& all = report.laws.laws;
+  const auto  at  = std::find_if(all.begin(), all.end(), [&](const LawFit& law) { return law.name == own; });
+  if (at == all.end() || !at->usable || !at->ruled_out) return {};
+  return fmt::format(
+      " Single parameters below are those under {}, which the readings speak against: [wear] law = \"{}\" shows those under the law that foretells the readings best.",
+      own, all.front().name);
+}
+
+std::string laws_sentence(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> left, ruled_out;
   std::vector<std::size_t> tenable;  // among those that are usable
   std::size_t              usable = 0;
@@ -111,14 +122,16 @@ std::string laws_sentence(const FitReport& report) {
   const auto of_life = std::find_if(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
     return d.moved && d.quantity.kind == DerivedKind::passes_to_limit;
   });
-  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.", speak);
+  const std::string of_own = own_law_sentence(model, report);
+  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.{}", speak, of_own);
   double low = of_life->by_law[tenable.front()], high = low;
   for (const std::size_t k : tenable) {
     low  = std::min(low, of_life->by_law[k]);
     high = std::max(high, of_life->by_law[k]);
   }
   return fmt::format(" The {}: {} to {} by the wear law alone; {}.", of_life->quantity.name,
-                     amount(low, "passes"), amount(high, "passes"), speak);
+                     amount(low, "passes"), amount(high, "passes"), speak) +
+         of_own;
 }
 
 std::string laws_text(const FitReport& report) {
@@ -186,7 +199,8 @@ std::string unheeded_sentence(const CampaignModel& model) {
 
 // "operators"
 std::string plural(EffectKind kind) {
-  return kind == EffectKind::rate ? "rates of wear" : fmt::format("{}s", name_of(kind));
+  if (kind == EffectKind::rate) return "rates of wear";
+  return kind == EffectKind::way ? "ways of sharpening" : fmt::format("{}s", name_of(kind));
 }
 
 // below, what is told of a scatter is mostly its prior
@@ -270,6 +284,44 @@ std::string rate_sentence(const FitReport& report, const EffectTest& test) {
                    by);
 }
 
+// factors of ways from the draws: those of the fit, or of the law that is heaviest; none without draws
+std::vector<WayFactor> drawn_factors(const FitReport& report) {
+  if (!report.draw_names.empty()) {
+    std::vector<double> values;
+    for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
+      for (const double value : report.draw_values.row(i)) values.push_back(value);
+    }
+    return way_factors(report.draw_names, values);
+  }
+  const auto heaviest =
+      std::max_element(report.law_draws.begin(), report.law_draws.end(),
+                       [](const FittedLaw& a, const FittedLaw& b) { return a.weight < b.weight; });
+  return heaviest == report.law_draws.end() ? std::vector<WayFactor>{}
+                                            : way_factors(heaviest->columns, heaviest->values);
+}
+
+// ways of sharpening that read otherwise than the model says of them, the farthest first
+std::string ways_sentence(const FitReport& report, const EffectTest& test) {
+  constexpr std::size_t most = 4;
+  const std::string     so   = fmt::format(
+            "Edges were sharpened in {}, and each may leave an apex keener or blunter than the model says, by some {:.0f} %{}: answers from this fit allow for that. way_effect = false in [fit] takes it out.",
+            counted(test.members, "way"), scatter_pct(report.fit.best.spread.way),
+      test.from_readings < mostly ? " (mostly assumed)" : "");
+  std::vector<WayFactor> off = drawn_factors(report);
+  std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
+  if (off.empty()) return so;
+  std::sort(off.begin(), off.end(), [](const WayFactor& a, const WayFactor& b) {
+    return std::abs(std::log(a.middle)) > std::abs(std::log(b.middle));
+  });
+  std::vector<std::string> said;
+  for (std::size_t i = 0; i < std::min(most, off.size()); ++i)
+    said.push_back(fmt::format("that of \"{}\" is {} times as large ({} to {})", off[i].way,
+                               plain(off[i].middle, 2), plain(off[i].low, 2), plain(off[i].high, 2)));
+  if (off.size() > most)
+    said.push_back(counted(std::ssize(off) - static_cast<std::ptrdiff_t>(most), "way") + " more");
+  return fmt::format("{} Beside what the model says, {}.", so, and_list(said));
+}
+
 // which effects are in the model and why
 std::vector<std::string> effect_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out;
@@ -288,6 +340,9 @@ std::vector<std::string> effect_sentences(const CampaignModel& model, const FitR
       case EffectKind::lot:
       case EffectKind::day:
         out.push_back(circumstance_sentence(model, report, test));
+        break;
+      case EffectKind::way:
+        out.push_back(ways_sentence(report, test));
         break;
     }
   }
@@ -350,38 +405,9 @@ std::string rules_sentence(const CampaignModel& model) {
       model.rules().rows());
 }
 
-// ways of sharpening that read otherwise than the model says of them, the farthest first; empty where none is told
-std::string ways_sentence(const CampaignModel& model, const FitReport& report) {
-  if (!model.settings().allow_for_ways) {
-    std::set<std::string> ways;
-    for (const Observation& o : model.observations())
-      ways.insert(way_at(model.scenario().edges[static_cast<std::size_t>(o.edge)], model.moment_of(o)));
-    if (ways.size() < 2 || !report.lack_of_fit.found()) return {};
-    return "allow_for_ways = true in [fit] lets forecasts, comparisons, upkeep and plans from the fit allow for what each way of sharpening was read as.";
-  }
-  constexpr std::size_t  most = 4;
-  std::vector<WayFactor> off  = way_factors(report.ways);
-  std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
-  if (off.empty()) return {};
-  std::sort(off.begin(), off.end(), [](const WayFactor& a, const WayFactor& b) {
-    return std::abs(std::log(a.middle)) > std::abs(std::log(b.middle));
-  });
-  std::vector<std::string> said;
-  for (std::size_t i = 0; i < std::min(most, off.size()); ++i)
-    said.push_back(fmt::format("\"{}\" reads {} times ({} to {})", off[i].way, plain(off[i].middle, 2),
-                               plain(off[i].low, 2), plain(off[i].high, 2)));
-  if (off.size() > most)
-    said.push_back(counted(std::ssize(off) - static_cast<std::ptrdiff_t>(most), "way") + " more");
-  return fmt::format(
-      "Beside what the model says of it, {}. Forecasts, comparisons, upkeep and plans from this fit allow for what each way was read as.",
-      and_list(said));
-}
-
 // what misses, which readings look wrong, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
-  if (std::string sentence = ways_sentence(model, report); !sentence.empty())
-    out.push_back(std::move(sentence));
   for (std::string& sentence : slips_of_unit(model.scenario(), model.readings()))
     out.push_back(std::move(sentence));
   for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
@@ -497,7 +523,7 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
   for (const std::string& miss : misses(report.lack_of_fit)) text += " " + miss;
-  return text + laws_sentence(report);
+  return text + laws_sentence(model, report);
 }
 
 std::string fit_page(const CampaignModel& model, const FitReport& report, bool full) {

@@ -73,13 +73,7 @@ class ReadingsWorkbook {
       if (column == nullptr) continue;
       ++row;
       put_text(sheet, row, 0, std::string(column->name), nullptr);
-      // in words, so that no row of this sheet can be taken for heads of readings
-      put_text(sheet, row, 1,
-               column->units == "1"    ? "a number"
-               : column->units == "gf" ? "gram-force"
-               : column->units == "N"  ? "newtons"
-                                       : std::string(column->units),
-               nullptr);
+      put_text(sheet, row, 1, unit_in_words(*column), nullptr);
       put_text(sheet, row, 2, std::string(column->says), nullptr);
     }
     ++row;

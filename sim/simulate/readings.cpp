@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include "sim/parallel.hpp"
+#include "sim/simulate/way.hpp"
 
 namespace arris {
 namespace {
@@ -223,6 +224,26 @@ Moment start_of_wear(const EdgePlan& plan, const Moment& moment) {
   return {first, 0.0};
 }
 
+namespace {
+
+/// How ways of sharpening differ from the model: factors on the apex, drawn as ways are met.
+class FactorsOfWays {
+ public:
+  FactorsOfWays(double cv, unsigned long long seed) : sd_(log_sd(cv)), engine_(seed) {}
+  double of(const std::string& way) {
+    const auto found = factors_.find(way);
+    if (found != factors_.end()) return found->second;
+    return factors_[way] = std::exp(sd_ * boost::random::normal_distribution<double>()(engine_));
+  }
+
+ private:
+  double                        sd_;
+  boost::random::mt19937_64     engine_;
+  std::map<std::string, double> factors_;
+};
+
+}  // namespace
+
 Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
                                  int threads) {
   std::vector<ReadingGroups> groups(scenario.edges.size(), ReadingGroups(&earlier));
@@ -253,6 +274,7 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
   std::vector<double>       of_rate(scenario.edges.size());
   for (double& f : of_rate)
     f = std::exp(log_sd(scatter.rate_cv) * boost::random::normal_distribution<double>()(rates));
+  FactorsOfWays of_way(scatter.way_cv, seed + 2);
 
   std::vector<Prediction> predictions(scenario.edges.size());
   for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
@@ -290,13 +312,15 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
       const auto   fresh =
           std::find_if(predictions[e].points.begin(), predictions[e].points.end(),
                        [&](const TrackPoint& q) { return q.step == start.step && q.count == 0.0; });
-      const double met = fresh == predictions[e].points.end()
-                             ? p.met_radius_um
-                             : worn_with_luck(fresh->met_radius_um, p.met_radius_um, of_rate[e]);
-      // an edge's own luck is a factor on its apex; the person and the lot of filament are factors on the force
-      const double typical = tester.reading_N(of_edge[e] * met, of_edge[e] * p.burr_um, half);
-      const auto   by      = (e + static_cast<std::size_t>(p.step)) % operators.size();
-      const auto   lot     = e % lots.size();
+      const double met    = fresh == predictions[e].points.end()
+                                ? p.met_radius_um
+                                : worn_with_luck(fresh->met_radius_um, p.met_radius_um, of_rate[e]);
+      const double by_way = of_way.of(way_at(plan, {p.step, 0.0}));
+      // an edge's own luck and how it was sharpened are factors on its apex; the person and the lot of filament are factors on the force
+      const double typical =
+          tester.reading_N(of_edge[e] * by_way * met, of_edge[e] * by_way * p.burr_um, half);
+      const auto by  = (e + static_cast<std::size_t>(p.step)) % operators.size();
+      const auto lot = e % lots.size();
       for (int replicate = 1; replicate <= read.replicates; ++replicate) {
         Reading r;
         r.edge          = static_cast<int>(e);

@@ -11,6 +11,7 @@
 #include "sim/integrate/lanes.hpp"
 #include "sim/laws/shaving.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/beside_model.hpp"
 #include "sim/simulate/life.hpp"
 #include "sim/simulate/outline_history.hpp"
 
@@ -389,10 +390,22 @@ std::vector<double> record_at(const Step& step, int points) {
 
 namespace {
 
+// readings as they are where something is known beside the model
+void read_beside_model(EdgeResult& edge, const Scenario& scenario, const EdgePlan& plan) {
+  if (scenario.beside.is_empty()) return;
+  const ReadBeside beside(scenario, plan);
+  for (TrackPoint& point : edge.track) beside.put_right(point);
+  for (std::size_t i = 0; i < edge.steps.size(); ++i) {
+    beside.put_right(edge.steps[i].after);
+    if (i > 0) edge.steps[i].before = edge.steps[i - 1].after;
+  }
+}
+
 // what comes after the last point that a blade can have is no edge
 void end_where_it_fits(std::vector<TrackPoint>& track, const Blade<double>& blade) {
   const auto beyond = std::find_if(track.begin(), track.end(), [&](const TrackPoint& p) {
-    return p.apex_radius_um > blade.half_thickness_um ||
+    // a radius that is no number is none either: far beyond the blade the laws come to that
+    return !(p.apex_radius_um <= blade.half_thickness_um) ||
            (blade.land_per_depth > 0.0 && p.land_mm > blade.widest_land_mm);
   });
   track.erase(beyond, track.end());
@@ -400,7 +413,7 @@ void end_where_it_fits(std::vector<TrackPoint>& track, const Blade<double>& blad
 
 }  // namespace
 
-EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
+EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan, const EdgePlan* sharpened_as) {
   stop_if_wished();
   const Gauge       gauge(scenario.model, plan);
   Recorder          recorder(gauge, plan, scenario.output.points_per_step);
@@ -417,6 +430,7 @@ EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan) {
   if (!edge.status.usable()) end_where_it_fits(edge.track, gauge.blade());
   edge.steps = std::move(recorder.steps);
   if (scenario.numerics.follows_outline()) follow_outline(edge, scenario, plan, gauge.blade(), state);
+  read_beside_model(edge, scenario, sharpened_as != nullptr ? *sharpened_as : plan);
   edge.life = life_of(edge, plan, laws::in_newton(scenario.output.reading_limit_gf));
   if (edge.status.usable()) edge.next_honing = next_honing(scenario.model, plan, gauge.blade(), state);
   return edge;
@@ -438,7 +452,8 @@ SimulationResult simulate(const Scenario& scenario, int threads,
   return result;
 }
 
-Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments) {
+Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::vector<Moment>& moments,
+                   const EdgePlan* sharpened_as) {
   stop_if_wished();
   const Gauge         gauge(scenario.model, plan);
   const MomentsByStep by_step(plan, moments);
@@ -455,6 +470,10 @@ Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::ve
     OutlineOnTrack(history, gauge.blade().included).take_points(sampler.points_seen);
   }
   prediction.points = std::move(sampler.points_seen);
+  if (!scenario.beside.is_empty()) {
+    const ReadBeside beside(scenario, sharpened_as != nullptr ? *sharpened_as : plan);
+    for (TrackPoint& point : prediction.points) beside.put_right(point);
+  }
   return prediction;
 }
 

@@ -109,11 +109,14 @@ struct Prediction {
                                         const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 /// One edge.
-[[nodiscard]] EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan);
+/// Where the scenario has something beside its model, how the edge is sharpened is that of `sharpened_as`, with the same steps, if it is
+/// not null: for plans that differ from one that was read.
+[[nodiscard]] EdgeResult simulate_edge(const Scenario& scenario, const EdgePlan& plan,
+                                       const EdgePlan* sharpened_as = nullptr);
 
 /// State and reading at `moments` of one edge. The points are empty unless the status is usable.
 [[nodiscard]] Prediction predict(const Scenario& scenario, const EdgePlan& plan,
-                                 const std::vector<Moment>& moments);
+                                 const std::vector<Moment>& moments, const EdgePlan* sharpened_as = nullptr);
 
 /// Cases to be predicted together. `model` is asked for one case at a time, and need only stay as it is until the next is;
 /// plans and moments stay. Cases that share both say so by giving the same objects.
@@ -126,7 +129,7 @@ class PredictionCases {
   [[nodiscard]] virtual const std::vector<Moment>& moments(std::size_t i) = 0;
 };
 
-/// What the function above gives for each of many cases, worked out in lanes (lanes.hpp): to the tolerance, not to the last
+/// What the function above gives for each of many cases, without what a scenario has beside its model, worked out in lanes (lanes.hpp): to the tolerance, not to the last
 /// bit. What a case comes to does not depend on the others; a few hundred at a time are best.
 [[nodiscard]] std::vector<Prediction> predict(PredictionCases& cases, const Tolerances& tolerances);
 

@@ -10,6 +10,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/history/tool_geometry.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/beside_model.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -150,12 +151,17 @@ ManyResults simulate_many(const Scenario& scenario, const EdgePlan& plan, const 
       out.status[row] = static_cast<double>(SweepStatus::impossible);
       if (cases.put(row) && is_possible(own, plan)) cases.add(row);
     }
-    const auto predictions = predict(cases, tolerances_of(own));
+    auto predictions = predict(cases, tolerances_of(own));
     for (std::size_t c = 0; c < predictions.size(); ++c) {
       const std::size_t row        = cases.row(c);
-      const Prediction& prediction = predictions[c];
+      Prediction&       prediction = predictions[c];
       out.status[row]              = static_cast<double>(status_of(prediction.status.code));
       if (!prediction.status.usable()) continue;
+      if (!own.beside.is_empty()) {
+        cases.put(row);
+        const ReadBeside beside(own, plan);
+        for (TrackPoint& point : prediction.points) beside.put_right(point);
+      }
       double passes = not_given;
       if (needs_life) {
         cases.put(row);

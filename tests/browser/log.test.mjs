@@ -328,6 +328,35 @@ test("a log of a newer version is shown and never written", async () => {
   await context.close();
 });
 
+test("workbooks come in and go out as the program reads and writes them", async () => {
+  const { page, said, close } = await open();
+  const csv = join(folder, "by-hand.csv"), book = join(folder, "by-hand.xlsx");
+  writeFileSync(csv, "edge,step,reading_gf,operator,date,note\none,off the stone,176.5,007,2025-06-03,'=1+1\none,off the stone,180,,2025-06-04,\"a, \"\"b\"\" <&> µ\"\n");
+  execFileSync(program, ["import", csv, "--out", book], { stdio: "pipe" });
+  await page.setInputFiles("#log-files", book);
+  await page.waitForFunction(() => /2 readings put into the log/.test(document.querySelector("#log-files-told").textContent));
+  const plain = (await rows(page)).map(({ edge, step, reading_gf, operator, date, note }) => ({ edge, step, reading_gf, operator, date, note }));
+  assert.deepEqual(plain, [
+    { edge: "one", step: "off the stone", reading_gf: "176.5", operator: "007", date: "2025-06-03", note: "=1+1" },
+    { edge: "one", step: "off the stone", reading_gf: "180", operator: undefined, date: "2025-06-04", note: 'a, "b" <&> µ' },
+  ]);
+  const saved = await csvOf(page);
+  const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#log-save-workbook").click()]);
+  assert.equal(download.suggestedFilename(), "readings.xlsx");
+  const out = join(folder, "out.xlsx");
+  await download.saveAs(out);
+  const read = (file) => execFileSync(program, ["import", file], { encoding: "utf8", stdio: ["ignore", "pipe", "pipe"] });
+  assert.equal(read(out), read(saved));
+  assert.deepEqual((await rows(page)).length, 2);
+  await page.setInputFiles("#log-files", out);
+  await page.waitForFunction(() => /2 were in it already/.test(document.querySelector("#log-files-told").textContent));
+  // as readings of a configuration too, and saved with it as text
+  await page.setInputFiles("#files", [join(folder, "log.toml"), book]);
+  await page.waitForFunction(() => window.arrisBench.state.readings?.name === "by-hand.xlsx");
+  assert.deepEqual(said, []);
+  await close();
+});
+
 test("files as people keep them come in, what is guessed is said, and nothing comes in twice", async () => {
   const { page, said, close } = await open();
   const file = join(folder, "sommer.csv");
@@ -349,14 +378,16 @@ test("files as people keep them come in, what is guessed is said, and nothing co
   // two of the three are of this setting, and the studies have them
   await page.waitForFunction(() => window.arrisBench.answer.readings === 2);
   await page.locator("#log-all > summary").click();
-  assert.match(await page.locator("#log-all").textContent(), /1 readings are of edges or moments that this setting does not have/);
-  // ambiguous dates are refused with both readings of them, and a workbook with what to do
+  assert.match(await page.locator("#log-all").textContent(), /1 reading is of edges or moments that this setting does not have/);
+  // ambiguous dates are refused with both readings of them, and what is no workbook with what to do
   writeFileSync(join(folder, "dates.csv"), "edge,step,reading_gf,date\none,off the stone,170,03/04/2025\n");
   await page.setInputFiles("#log-files", join(folder, "dates.csv"));
   await page.waitForFunction(() => /Nothing was put into the log/.test(document.querySelector("#log-files-told").textContent));
-  writeFileSync(join(folder, "june.xlsx"), "PK\u0003\u0004");
-  await page.setInputFiles("#log-files", join(folder, "june.xlsx"));
-  await page.waitForFunction(() => /is a workbook/.test(document.querySelector("#log-files-told").textContent));
+  for (const [name, bytes] of [["june.xlsx", "PK\u0003\u0004"], ["june.xls", Buffer.from("d0cf11e0a1b11ae1", "hex")]]) {
+    writeFileSync(join(folder, name), bytes);
+    await page.setInputFiles("#log-files", join(folder, name));
+    await page.waitForFunction((n) => new RegExp(`${n}: .*Save it anew as xlsx or ods`, "s").test(document.querySelector("#log-files-told").textContent), name);
+  }
   assert.equal((await rows(page)).length, 3);
   assert.deepEqual(said, []);
   await close();

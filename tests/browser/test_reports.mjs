@@ -77,7 +77,7 @@ for (const report of reports) {
     await page.close();
 
     const shot = await opened(report, { width, dark });
-    await shot.page.screenshot({ path: path.join(folder, `${name}-${width}${dark ? "-dark" : ""}.png`), fullPage: true });
+    await shot.page.screenshot({ path: path.join(folder, `${name}-${width}${dark ? "-dark" : ""}.png`), fullPage: true, timeout: 120_000 });
     await shot.page.close();
   }
 

@@ -246,3 +246,14 @@ def test_what_work_and_materials_cost(tmp_path):
                 assert not re.search(r'"\w*(?:money|cost|minutes|steel)\w*": -', told), (words, values)
             else:
                 assert outcome.returncode in (2, 4) and re.match(r"error: .*\[[a-z-]+\]", outcome.stderr), (words, values, outcome.stderr)
+
+
+def test_a_track_ends_with_the_last_edge_that_a_blade_can_have(walk):
+    """A corner that a longer walk met: so far beyond the blade the integral of the radius finds no way to points within the step."""
+    far = {
+        "crushing_um_per_m": "1.0", "contact_distance_um": "5.0", "wear_ratio": "1.55", "side_hardness_N": "30000",
+        "width_mm": "500", "passes": "10000000", "shaving_um": "0.1",
+    }
+    values = {place: far[walk.key(place)] for place in walk.ranges if walk.key(place) in far}
+    assert {walk.key(place) for place in values} == set(far)
+    assert look(walk, "far", values) == ("", True)

@@ -76,6 +76,16 @@ def xlsx(path, sheets, date1904=False, more=()):
             z.writestr(name, text)
 
 
+def hide(path, name):
+    with zipfile.ZipFile(path) as z:
+        parts = {n: z.read(n) for n in z.namelist()}
+    mark = f'name="{name}"'.encode()
+    parts["xl/workbook.xml"] = parts["xl/workbook.xml"].replace(mark, mark + b' state="hidden"')
+    with zipfile.ZipFile(path, "w") as z:
+        for n, content in parts.items():
+            z.writestr(n, content)
+
+
 def ods(path, rows, settings=""):
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as z:
         z.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
@@ -166,6 +176,45 @@ def test_a_hidden_sheet_of_an_ods_is_not_among_the_sheets_to_choose_from(tmp_pat
     assert taken("hidden.ods", folder=tmp_path)[0].splitlines()[1:] == ["A,new,176"]
     ods(tmp_path / "shown.ods", head + row.format("A"), style.format("true") + other)
     assert '"old" or "log"' in refused("ambiguous", "shown.ods", folder=tmp_path)
+
+
+def test_cells_that_go_over_several_rows_count_for_each_but_readings_are_not_guessed(tmp_path):
+    rows = [
+        (1, HEAD[:3]),
+        (2, [cell(2, 0, "A"), cell(2, 1, "new"), cell(2, 2, 180)]),
+        (3, [cell(3, 0, None), cell(3, 2, 182)]),
+        (5, [cell(5, 2, 184)]),
+        (6, [cell(6, 0, "B"), cell(6, 1, "new"), cell(6, 2, 170)]),
+    ]
+    merged = '<mergeCells count="2"><mergeCell ref="A2:A5"/><mergeCell ref="{}"/></mergeCells></worksheet>'
+    whole = sheet_of(rows)
+    xlsx(tmp_path / "a.xlsx", {"log": whole.replace("</worksheet>", merged.format("B2:B5"))})
+    out, err = taken("a.xlsx", folder=tmp_path)
+    assert out.splitlines()[1:] == ["A,new,180", "A,new,182", "A,new,184", "B,new,170"]
+    assert "cells of Edge and Step that go over several rows count for each of these rows" in " ".join(err.split())
+    rows[3] = (5, [cell(5, 1, "new"), cell(5, 2, 184)])
+    rows[4] = (6, [cell(6, 0, "B"), cell(6, 1, "new")])
+    rows[2] = (3, [cell(3, 1, "new"), cell(3, 2, 182)])
+    xlsx(tmp_path / "b.xlsx", {"log": sheet_of(rows).replace("</worksheet>", merged.format("C5:C6"))})
+    err = " ".join(refused("ambiguous", "b.xlsx", folder=tmp_path).split())
+    assert 'C5:C6 of sheet "log" are one cell: 184 may be one reading, or one in each row' in err
+    # the same in an ods
+    head = "<table:table-row>" + "".join(map(text_cell, ["edge", "step", "reading_gf"])) + "</table:table-row>"
+    first = text_cell("A").replace("<table:table-cell", '<table:table-cell table:number-rows-spanned="2"')
+    second = "<table:table-row><table:covered-table-cell/>" + text_cell("new") + number_cell(182) + "</table:table-row>"
+    ods(tmp_path / "a.ods", head + "<table:table-row>" + first + text_cell("new") + number_cell(180) + "</table:table-row>" + second)
+    assert taken("a.ods", folder=tmp_path)[0].splitlines()[1:] == ["A,new,180", "A,new,182"]
+
+
+def test_hidden_sheets_with_readings_are_told(tmp_path):
+    row = [(1, HEAD[:3]), (2, [cell(2, 0, "A"), cell(2, 1, "new"), cell(2, 2, 180)])]
+    xlsx(tmp_path / "a.xlsx", {"2024": sheet_of(row), "2025": sheet_of(row)})
+    hide(tmp_path / "a.xlsx", "2024")
+    assert '--sheet "2024" would be read instead' in " ".join(taken("a.xlsx", folder=tmp_path)[1].split())
+    hide(tmp_path / "a.xlsx", "2025")
+    err = " ".join(refused("no-readings", "a.xlsx", folder=tmp_path).split())
+    assert "all sheets that have something in them are hidden" in err and "2024 or 2025" in err
+    taken("a.xlsx", "--sheet", "2024", folder=tmp_path)
 
 
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):

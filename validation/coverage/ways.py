@@ -31,8 +31,6 @@ title = "invented: ways that read otherwise than their tables say"
 reading_limit_gf = {limit}
 [readings]
 file = "readings.csv"
-[fit]
-allow_for_ways = true
 [tool.iron]
 kind = "plane iron"
 steel = "O1"

@@ -164,7 +164,10 @@ Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble
   Scenario            one = scenario;
   const Moment        end{static_cast<int>(plan.steps.size()) - 1, not_given};
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
-    one.model             = member_of(scenario.model, ensemble, i);
+    one.model = member_of(scenario.model, ensemble, i);
+    for (std::size_t w = 0; w < ensemble.ways.size(); ++w)
+      one.beside.ways[ensemble.ways[w]] =
+          ensemble.way_logs(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(w));
     const Prediction seen = predict(one, plan, {end});
     if (seen.status.usable()) values.push_back(seen.points.front().reading_N);
   }
@@ -252,6 +255,7 @@ std::string key_of(const Asked& asked) {
     append(&spread.edge, 1);
     append(&spread.rate, 1);
   }
+  append(asked.ensemble.way_logs.data(), static_cast<std::size_t>(asked.ensemble.way_logs.size()));
   const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
   return key + (tool.honed_sides == 2 ? "both" : "one");
 }
@@ -459,7 +463,7 @@ Json bench(const Json& request, const FittedDraws* draws) {
   const Versions  versions                          = versions_of(request, campaign.loaded, draws);
   // numbers and lines lie in the middle of their spans: both are of the fit, or both of the values as set
   if (versions.ensemble.is_fitted())
-    opened.campaign.loaded.scenario = at_best(campaign.loaded.scenario, versions.ensemble);
+    opened.campaign.loaded.scenario = as_read(campaign.loaded.scenario, versions.ensemble);
   const ForecastSettings settings = settings_of(request, campaign.loaded);
   std::vector<Shown>     ways;
   for (const Json& name : request.at("ways"))

@@ -103,8 +103,14 @@ Json export_rows(const Json& request) {
   for (const char* always : {"edge", "step", "passes", "reading_gf", "replicate", "operator", "date", "note"})
     used.insert(always);
   std::vector<std::string> heads;
+  Json                     columns = Json::array();
   for (const ReadingsColumn& column : readings_column_list()) {
-    if (used.erase(std::string(column.name)) > 0) heads.emplace_back(column.name);
+    if (used.erase(std::string(column.name)) == 0) continue;
+    heads.emplace_back(column.name);
+    columns.push_back({{"name", column.name},
+                       {"unit", unit_in_words(column)},
+                       {"says", column.says},
+                       {"is_number", column.is_number}});
   }
   if (!used.empty()) {
     throw Error(Exit::data, {.code = "unknown-column",
@@ -116,7 +122,7 @@ Json export_rows(const Json& request) {
     for (const std::string& head : heads) cells.push_back(row.value(head, std::string()));
     text += csv_row(cells);
   }
-  return {{"text", text}};
+  return {{"text", text}, {"columns", columns}};
 }
 
 }  // namespace arris::page

@@ -67,7 +67,7 @@ struct Result {
 /// {sources, form}: rows of a readings file as {column: text}, and what was taken for what. Where the request has a configuration,
 /// rows that do not suit it are faults.
 [[nodiscard]] Json import_files(const Json& request);
-/// {rows}: their text as a readings file.
+/// {rows}: their text as a readings file, and its columns, each {name, unit, says, is_number}.
 [[nodiscard]] Json export_rows(const Json& request);
 
 }  // namespace arris::page

@@ -128,13 +128,15 @@ Result fit(const Json& request, const Progress& progress) {
   const Ensemble drawn =
       normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
   const Spread s      = typical_spread(*model, report.fit);
-  Json         values = Json::array();
+  Json         values = Json::array(), columns = drawn.paths;
+  for (const std::string& way : drawn.ways) columns.push_back(way_column(way));
   for (Eigen::Index i = 0; i < drawn.values.rows(); ++i) {
-    for (Eigen::Index j = 0; j < drawn.values.cols(); ++j) values.push_back(drawn.values(i, j));
+    for (const double value : drawn.values.row(i)) values.push_back(value);
+    for (const double log_factor : drawn.way_logs.row(i)) values.push_back(std::exp(log_factor));
   }
-  out["drawn"] = {{"columns", drawn.paths},
+  out["drawn"] = {{"columns", std::move(columns)},
                   {"values", std::move(values)},
-                  {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day}}};
+                  {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day, s.way}}};
   return {std::move(out), std::move(stored)};
 }
 
@@ -151,7 +153,7 @@ FittedDraws draws_of(const Json& fit) {
   out.best               = doubles(parameters.at("data").at("value").at("values"));
   out.columns            = drawn.at("columns").get<std::vector<std::string>>();
   out.values             = doubles(drawn.at("values"));
-  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
+  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6)};
   out.edges              = static_cast<int>(told.at("edges").get<double>());
   out.readings           = static_cast<int>(told.at("readings").get<double>());
   out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
@@ -162,13 +164,6 @@ FittedDraws draws_of(const Json& fit) {
     const Json& data      = left_over.at("data");
     out.discrepancy = {doubles(left_over.at("axes").at("passes")), doubles(data.at("miss").at("values")),
                        doubles(data.at("variance").at("values"))};
-  }
-  if (groups.at("groups").contains("ways")) {
-    const Json& ways = groups.at("groups").at("ways");
-    const Json& data = ways.at("data");
-    out.ways         = {ways.at("axes").at("way").get<std::vector<std::string>>(),
-                        doubles(data.at("miss").at("values")), doubles(data.at("variance").at("values")),
-                        ways.at("attributes").at("within").get<double>()};
   }
   const Json& lack = groups.at("groups").at("lack_of_fit");
   if (lack.contains("groups") && lack.at("groups").contains("misses"))

@@ -5,6 +5,7 @@ import { h, typed } from "./controls.js";
 import { stepCount, stepTitle } from "./steps.js";
 import { suited } from "./store.js";
 import { Watch } from "./watch.js";
+import { fileFor } from "./workbook.js";
 
 const today = () => {
   const now = new Date();
@@ -47,7 +48,7 @@ function freeCode(taken) {
 const same = (a, b) => a.trim().toLowerCase() === b.trim().toLowerCase();
 
 export class LogPanel {
-  /** `bench` has `store`, `moments()`, `giveCodes(codes)`, `logChanged()`, `save(name, text)`, `exported(rows)`, `imported(files, form)`. */
+  /** `bench` has `store`, `moments()`, `giveCodes(codes)`, `logChanged()`, `save(name, text)`, `exported(rows)`, `exportedWorkbook(rows)`, `imported(files, form)`. */
   constructor(bench, box, tab) {
     this.bench = bench;
     this.store = bench.store;
@@ -213,12 +214,13 @@ export class LogPanel {
     this.all = h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": "All readings" });
     this.whole = h("details", { id: "log-all" }, h("summary", {}, "The whole log"), this.all);
     this.whole.addEventListener("toggle", () => this.whole.open && this.showAll());
-    this.files = h("input", { type: "file", id: "log-files", multiple: true, accept: ".csv,.txt,.tsv,text/csv,text/plain" });
+    this.files = h("input", { type: "file", id: "log-files", multiple: true, accept: ".csv,.txt,.tsv,.xlsx,.ods,text/csv,text/plain" });
     this.filesTold = h("div", { id: "log-files-told", role: "status" });
     box.replaceChildren(this.state, this.people, this.before, this.watch.element, this.head, this.form, this.told, this.elsewhere, this.blindBox, this.last, this.whole,
       h("div", { class: "buttons" }, h("button", { type: "button", id: "log-save", onclick: () => this.saveCsv() }, "Save the log as CSV"),
+        h("button", { type: "button", id: "log-save-workbook", onclick: () => this.saveWorkbook() }, "Save it for a spreadsheet (xlsx)"),
         h("button", { type: "button", id: "log-save-both", onclick: () => this.bench.saveBoth() }, "Save setting and readings")),
-      field("log-files", "Put readings of files into the log (CSV with commas, semicolons or tabs)", this.files), this.filesTold);
+      field("log-files", "Put readings of files into the log (CSV, or a spreadsheet: xlsx, ods)", this.files), this.filesTold);
   }
 
   connectKeys(box) {
@@ -265,7 +267,7 @@ export class LogPanel {
     set(this.date, "change", () => (this.now.date = this.date.value));
     this.files.addEventListener("change", async () => {
       const list = [...this.files.files];
-      const files = await Promise.all(list.map(async (f) => ({ name: f.name, text: await f.text() })));
+      const files = await Promise.all(list.map(fileFor));
       this.files.value = "";
       await this.importFiles(files);
     });
@@ -372,13 +374,14 @@ export class LogPanel {
     this.bench.save("readings.csv", this.bench.exported(rows));
   }
 
+  saveWorkbook() {
+    const rows = this.store.rows();
+    if (rows.length === 0) return this.tell("The log is empty.");
+    this.bench.save("readings.xlsx", this.bench.exportedWorkbook(rows));
+  }
+
   /** Files become rows by the program's own importer; what is guessed is said; rows that are in the log already are not put in twice. */
   async importFiles(files) {
-    const workbook = files.find((f) => /\.(xlsx|ods)$/i.test(f.name) || f.text.startsWith("PK"));
-    if (workbook) {
-      this.filesTold.replaceChildren(h("p", {}, `${workbook.name} is a workbook, which this page cannot read. Save the sheet as CSV, or let the program make one: arris import ${workbook.name} --out readings.csv. Nothing was put into the log.`));
-      return;
-    }
     let read;
     try {
       read = this.bench.imported(files);
@@ -546,7 +549,7 @@ export class LogPanel {
         h("td", {}, h("button", { type: "button", class: "small", "aria-label": `${e.undone ? "bring back" : "take back"} ${this.says(r)}`, onclick: () => (e.undone ? this.store.mark(e.id, false) : this.store.mark(e.id, true)) }, e.undone ? "bring back" : "take back")));
     });
     this.all.replaceChildren(
-      left.length > 0 ? h("p", {}, `${left.length} readings are of edges or moments that this setting does not have; they stay in the log and are left out here.`) : "",
+      left.length > 0 ? h("p", {}, `${left.length === 1 ? "1 reading is" : `${left.length} readings are`} of edges or moments that this setting does not have. The log keeps ${left.length === 1 ? "it; it is" : "them; they are"} left out here.`) : "",
       h("table", {}, h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t || h("span", { class: "unseen" }, "take back"))))), h("tbody", {}, rows)));
   }
 }

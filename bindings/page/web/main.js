@@ -8,6 +8,7 @@ import { Background, callModule, Faults, unpacked } from "./model.js";
 import { PhotoPanel } from "./photo.js";
 import { Store, suited } from "./store.js";
 import { answerFigures, Work } from "./work.js";
+import { fileFor, isOpenedWorkbook, workbookOf } from "./workbook.js";
 import { bladeControls, filamentControl, stepCards, stepCount, stepTitle, tableControls } from "./steps.js";
 import { freeName, put, stepsOf } from "./tree.js";
 
@@ -128,6 +129,11 @@ class Bench {
     return callModule(this.module, "export", { rows }).text;
   }
 
+  /** The same as a workbook, xlsx. */
+  exportedWorkbook(rows) {
+    return workbookOf(callModule(this.module, "export", { rows }).columns, rows);
+  }
+
   /** Rows of files, by the program's own importer. Throws Faults. */
   imported(files) {
     return callModule(this.module, "import", { sources: files });
@@ -174,7 +180,12 @@ class Bench {
 
   /** The setting and its readings as the two files that the program reads. */
   saveBoth() {
-    const { tree, readings } = this.withLog(this.state);
+    let { tree, readings } = this.withLog(this.state);
+    if (readings && isOpenedWorkbook(readings)) {
+      const { name, files } = this.state;
+      readings = { text: this.exported(callModule(this.module, "import", { name, tree, files, sources: [readings] }).rows) };
+      tree = { ...tree, readings: {} };
+    }
     const named = readings === null ? tree : { ...tree, readings: { ...(tree.readings ?? {}), file: "readings.csv" } };
     save("bench.toml", callModule(this.module, "write", { tree: named }).text);
     if (readings !== null) save("readings.csv", readings.text);
@@ -458,9 +469,9 @@ const passesText = (value, horizon) => {
 function lifeText(way, limit) {
   const f = way.forecast;
   if (!f) return "It cuts no wood here: add a step that does to see how long it lasts.";
-  if (f.passes.middle === 0) return [h("strong", {}, `Never below ${digits(limit.gf)} gf`), ` (span: ${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)} passes)`];
+  if (f.passes.middle === 0) return [h("strong", {}, `Dull from the start: never below ${digits(limit.gf)} gf`), ` (span: ${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)} passes)`];
   const span = `${passesText(f.passes.low, f.horizon)} … ${passesText(f.passes.high, f.horizon)}`;
-  return [`Passes in ${f.wood} to ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
+  return [`Passes in ${f.wood} until dull, at ${digits(limit.gf)} gf: `, h("strong", {}, passesText(f.passes.middle, f.horizon)), ` (${span})`];
 }
 
 const leastBurr = 1e-3; // µm; below it there is none
@@ -480,7 +491,7 @@ function showWay(box, figure, way, answer, index, wanted) {
   const span = moment === way.moments.ready ? h("span", { class: "band" }, `${grams(way.ready.low)} … ${grams(way.ready.high)}`) : "";
   box.replaceChildren(name,
     h("p", { class: "reading" }, h("output", {}, grams(moment.reading_gf)), " gf ", span),
-    h("p", { class: "state" }, `${moment.label}; apex radius ${digits(moment.apex_radius_um, 2)} µm, dub ${digits(moment.dub_um, 2)} µm, ${burrText(moment.burr_um)}`),
+    h("p", { class: "state" }, `on the tester, ${moment.label}; apex radius ${digits(moment.apex_radius_um, 2)} µm, dub ${digits(moment.dub_um, 2)} µm, ${burrText(moment.burr_um)}`),
     h("p", { class: "life" }, lifeText(way, answer.limit)));
 }
 
@@ -608,8 +619,8 @@ function attempt(bench, work) {
 }
 
 async function openFiles(bench, list) {
-  const files = await Promise.all([...list].map(async (file) => ({ name: file.name, text: await file.text() })));
-  const isCsv = (f) => /\.csv$/i.test(f.name);
+  const files = await Promise.all([...list].map(fileFor));
+  const isCsv = (f) => /\.(csv|xlsx|ods|xls)$/i.test(f.name);
   const readings = files.find(isCsv) ?? null;
   const configurations = files.filter((f) => !isCsv(f));
   attempt(bench, () => {

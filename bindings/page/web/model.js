@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The model: at once on this thread for what is dragged, on another for what takes longer.
 import { replyTo } from "./door.js";
+import { bytesOfText } from "./text85.js";
 
 /** What the module found wrong; `faults` are its diagnostics. */
 export class Faults extends Error {
@@ -18,9 +19,9 @@ export function callModule(module, what, request) {
 }
 
 /** The code of the module out of its packed text. */
-export async function unpacked(base64) {
-  const packed = await fetch(`data:application/octet-stream;base64,${base64}`);
-  const code = new Response(packed.body.pipeThrough(new DecompressionStream("gzip")), { headers: { "Content-Type": "application/wasm" } });
+export async function unpacked(text) {
+  const packed = new Blob([bytesOfText(text)]).stream();
+  const code = new Response(packed.pipeThrough(new DecompressionStream("gzip")), { headers: { "Content-Type": "application/wasm" } });
   return WebAssembly.compileStreaming(code);
 }
 

@@ -69,6 +69,7 @@ from arris.tables import (
     read,
     strop,
 )
+from arris.tester_log import log_check
 from arris.wear import Parameter, wear_inputs
 
 __all__ = [
@@ -107,6 +108,7 @@ __all__ = [
     "forecast",
     "gauge",
     "invent_readings",
+    "log_check",
     "materials",
     "merge",
     "plan",

@@ -331,8 +331,9 @@ class FitResult(Result):
 
     @property
     def spread(self) -> dict[str, float]:
-        """Standard deviations of the log, at the optimum: of readings, edges, operators, lots, rates of wear and test days."""
-        return {name: float(self.attributes[f"sd_{name}"]) for name in _SPREADS}
+        """Standard deviations of the log, at the optimum: of readings, edges, operators, lots, rates of wear, test days and ways of
+        sharpening; 0 for what the campaign has no effects of."""
+        return {name: float(self.attributes.get(f"sd_{name}", 0.0)) for name in _SPREADS}
 
     @property
     def profiles(self) -> dict[str, xr.Dataset]:
@@ -363,7 +364,7 @@ class FitResult(Result):
         return frame
 
 
-_SPREADS = ("readings", "edges", "operators", "lots", "rates", "days")
+_SPREADS = ("readings", "edges", "operators", "lots", "rates", "days", "ways")
 
 
 def _refused(code: str, what: str, next_step: str, file: str) -> DataError:
@@ -547,7 +548,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
     return {
         "columns": [str(c) for c in data["column"].values],
         "values": np.ascontiguousarray(data["value"].values),
-        "spread": [float(a[f"sd_{name}"]) for name in _SPREADS],
+        "spread": [float(a.get(f"sd_{name}", 0.0)) for name in _SPREADS],
         "parameters": [str(p) for p in result["parameters"]["parameter"].values],
         "best": [float(v) for v in result["parameters"]["value"].values],
         "edges": int(a["edges"]),
@@ -558,7 +559,6 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "wear_law": str(a["wear_law"]),
         "laws": _laws_of(result),
         "discrepancy": _discrepancy_of(result, ""),
-        "ways": _ways_of(result, ""),
         "misses": [str(m) for m in result["lack_of_fit/misses"]["miss"].values] if "lack_of_fit/misses" in result else [],
     }
 
@@ -567,20 +567,6 @@ def _discrepancy_of(result: Result, law: str) -> list[list[float]]:
     """What is missed along the passes, by passes, mean and variance; empty lists where that is not known."""
     group = f"{law}discrepancy"
     return [[float(v) for v in result[group][name].values] if group in result else [] for name in ("passes", "miss", "variance")]
-
-
-def _ways_of(result: Result, law: str) -> dict[str, Any]:
-    """What is missed of each way of sharpening; empty where that is not known."""
-    group = f"{law}ways"
-    if group not in result:
-        return {"way": [], "miss": [], "variance": [], "within": 1.0}
-    data = result[group]
-    return {
-        "way": [str(w) for w in data["way"].values],
-        "miss": [float(v) for v in data["miss"].values],
-        "variance": [float(v) for v in data["variance"].values],
-        "within": float(data.attrs["within"]),
-    }
 
 
 def _laws_of(result: Result) -> list[dict[str, Any]]:
@@ -602,11 +588,10 @@ def _laws_of(result: Result) -> list[dict[str, Any]]:
                 "values": np.ascontiguousarray(data["drawn"].values),
                 "parameters": [str(p) for p in data["parameter"].values],
                 "best": np.ascontiguousarray(data["value"].values),
-                "spread": [float(data.attrs[f"sd_{name}"]) for name in _SPREADS],
+                "spread": [float(data.attrs.get(f"sd_{name}", 0.0)) for name in _SPREADS],
                 "wear_paths": [str(p) for p in data["path"].values],
                 "wear_values": np.ascontiguousarray(data["wear"].values),
                 "discrepancy": _discrepancy_of(result, f"laws/{name}/"),
-                "ways": _ways_of(result, f"laws/{name}/"),
             }
         )
     return out

@@ -76,13 +76,7 @@ std::vector<double> doubles_of(const py::handle& array) {
 
 Spread spread_of(const py::handle& list) {
   const auto sd = py::cast<std::vector<double>>(list);
-  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5)};
-}
-
-// what is missed of each way of sharpening; empty where it is not known
-WayMisses ways_of(const py::dict& d) {
-  return {py::cast<std::vector<std::string>>(d["way"]), py::cast<std::vector<double>>(d["miss"]),
-          py::cast<std::vector<double>>(d["variance"]), py::cast<double>(d["within"])};
+  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6)};
 }
 
 FittedLaw law_of(const py::dict& d) {
@@ -101,7 +95,6 @@ FittedLaw law_of(const py::dict& d) {
   law.wear_values = doubles_of(d["wear_values"]);
   const auto left = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   law.discrepancy = {left.at(0), left.at(1), left.at(2)};
-  law.ways        = ways_of(py::cast<py::dict>(d["ways"]));
   return law;
 }
 
@@ -123,7 +116,6 @@ ask::ReadFit fit_of(const py::object& fit) {
   draws.misses         = py::cast<std::vector<std::string>>(d["misses"]);
   const auto left_over = py::cast<std::vector<std::vector<double>>>(d["discrepancy"]);
   draws.discrepancy    = {left_over.at(0), left_over.at(1), left_over.at(2)};
-  draws.ways           = ways_of(py::cast<py::dict>(d["ways"]));
   draws.given          = {py::cast<std::vector<std::string>>(d["given_paths"]),
                           py::cast<std::vector<double>>(d["given_values"]), py::cast<std::string>(d["wear_law"])};
   return [draws](const Scenario& scenario, int members) { return ensemble_of(draws, scenario, members); };
@@ -175,7 +167,7 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
     return answer_dict(answered.answer, title_of(self), PyGroup());
   }
   const Campaign& campaign = self.campaign;
-  if (study == "weigh" || study == "gauge" || study == "readings")
+  if (study == "weigh" || study == "gauge" || study == "readings" || study == "log-check")
     ask::require_readings(campaign, file_of(self));
   const ask::Answered answered = run_study(self, [&] {
     if (study == "weigh") return ask::weigh(arguments, campaign, {});
@@ -185,6 +177,7 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
     if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
     if (study == "gauge") return ask::gauge(arguments, self.campaign, std::nullopt);
+    if (study == "log-check") return ask::log_check(arguments, self.campaign, {}, {});
     throw std::invalid_argument("no such study: " + study);
   });
   return answer_dict(answered.answer, title_of(self), PyGroup());
@@ -195,6 +188,15 @@ py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
   const ask::Answered answered  = run_stoppable([&] {
     Campaign campaign;
     return ask::gauge(arguments, campaign, file);
+  });
+  return answer_dict(answered.answer, "", PyGroup());
+}
+
+py::dict log_check_of_files(const std::vector<std::string>& files, const py::dict& options) {
+  const Arguments     arguments = arguments_of(options);
+  const ask::Answered answered  = run_stoppable([&] {
+    Campaign campaign;
+    return ask::log_check(arguments, campaign, files, ask::form_of(arguments, {}));
   });
   return answer_dict(answered.answer, "", PyGroup());
 }
@@ -429,6 +431,7 @@ void add_studies(py::module_& m) {
   m.attr("status_meanings") = sweep_status_meanings;
   m.def("simulate", &simulate_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("answer", &answer_of, py::arg("study"), py::arg("campaign"), py::arg("options"), py::arg("fit"));
+  m.def("log_check", &log_check_of_files, py::arg("files"), py::arg("options"));
   m.def("gauge_csv", &gauge_of_csv, py::arg("file"), py::arg("options"));
   m.def("imported_readings", &imported_readings, py::arg("files"), py::arg("options"));
   m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));

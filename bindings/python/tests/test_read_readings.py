@@ -1,8 +1,12 @@
 # SPDX-License-Identifier: MIT
 """Readings as people keep them, as a DataFrame."""
 
+import inspect
+import re
+
 import pandas as pd
 import pytest
+import xarray as xr
 
 import arris
 
@@ -57,3 +61,31 @@ def test_several_files_of_a_configuration_are_pickled_as_one_table(tmp_path):
     again = pickle.loads(pickle.dumps(campaign))
     assert list(again.readings["reading_gf"]) == [176.5, 181.0]
     assert list(campaign.with_values({"tester.slope_N_per_um": 5.0}).readings["reading_gf"]) == [176.5, 181.0]
+
+
+def test_a_log_is_checked_as_the_command_checks_it(tmp_path, program):
+    values = [101, 99, 100, 102, 98, 100, 101, 99, 102, 130]
+    rows = [f"A,new,{x},2025-06-{day:02}" for day, x in enumerate(values, 1)]
+    log = tmp_path / "log.csv"
+    log.write_text("\n".join(["edge,step,reading_gf,date", *rows, ""]))
+    (tmp_path / "shop.toml").write_text(SHOP + '[readings]\nfile = "log.csv"\n')
+    of_files = arris.log_check(log, edge="A", base=9)
+    shop = tmp_path / "shop.toml"
+    for source, ours in ((log, of_files), (shop, arris.log_check(shop, edge="A", base=9)), (shop, arris.log_check(arris.load(shop), base=9))):
+        program("log", "check", source, "--edge", "A", "--base", 9, "--quiet", "--out", tmp_path / "check.h5")
+        theirs = arris.open_result(tmp_path / "check.h5")
+        assert ours.kind == theirs.kind
+        assert set(ours) == set(theirs) and len(ours) > 0
+        for group in ours:
+            xr.testing.assert_identical(ours[group], theirs[group])
+        assert ours.sentence == theirs.sentence
+    assert "10" in of_files.sentence
+    with pytest.raises(arris.ConfigurationError) as refused:
+        arris.log_check(arris.loads(SHOP))
+    assert refused.value.code == "no-readings"
+    text = program("log", "--help")
+    options = {name for name in re.findall(r"^  (?:-\w,)?--([a-z-]+)", text, re.M)}
+    of_add = {"reading", "code", "step", "passes", "replicate", "operator", "lot", "date", "test-day", "note", "excluded", "config"}
+    of_files_alone = {"out", "csv", "json", "quiet", "help", "confined", "threads"}
+    keywords = {p for p in inspect.signature(arris.log_check).parameters if p != "source"}
+    assert {"columns" if name == "column" else name for name in options - of_add - of_files_alone} == keywords

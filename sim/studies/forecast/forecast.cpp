@@ -21,6 +21,7 @@
 #include "sim/parallel.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/simulate/simulate.hpp"
+#include "sim/simulate/way.hpp"
 
 namespace arris {
 namespace {
@@ -142,15 +143,14 @@ EdgeQuestion question_of(const EdgePlan& edge, const ForecastSettings& settings,
 struct MemberLife {
   bool                usable = false;  ///< false: its history could not be integrated
   double              fresh = not_given, lowest = not_given, lowest_at = not_given;
-  double              fresh_by_law = not_given;            ///< without what the law misses
+  double              fresh_by_law = not_given;            ///< without what the law misses along the passes
   double              mean = not_given, next = not_given;  ///< passes to the limit
   std::vector<double> tasks, mean_curve, next_curve;
 };
 
 /// Lives of one edge.
 struct EdgeLives {
-  double                  way_factor = 1.0;  ///< what its way is read as beside the model
-  MemberLife              own;               ///< of the scenario itself
+  MemberLife              own;  ///< of the scenario itself
   std::vector<MemberLife> members;
   std::vector<MemberLife> laws;  ///< at the optimum under each law
 };
@@ -186,13 +186,12 @@ std::vector<std::size_t> those_that_cut(const Scenario& scenario, const std::vec
   return cutting;
 }
 
-// what is missed of an edge of this way at the points of the grid, by run as `luck_of_next_edges`: what the laws miss (`of_laws`, by member) and what
-// is missed of the way; the scenario itself and each law miss the mean of what members of that law do
-Eigen::MatrixXd misses_along(const Ensemble& ensemble, const Eigen::MatrixXd& of_laws,
-                             const Eigen::VectorXd& of_way) {
+// by run as `luck_of_next_edges`: what the laws miss at the points of the grid (`of_members`, by member), or another log; the scenario itself and each
+// law have the mean of what members of that law have
+Eigen::MatrixXd of_runs(const Ensemble& ensemble, const Eigen::MatrixXd& of_members) {
   const auto      members = static_cast<Eigen::Index>(ensemble.size());
-  Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), of_laws.cols());
-  out.topRows(members) = of_laws.colwise() + of_way;
+  Eigen::MatrixXd out(static_cast<Eigen::Index>(runs_of(ensemble)), of_members.cols());
+  out.topRows(members) = of_members;
   const auto mean_of   = [&](std::size_t law) {
     std::vector<Eigen::Index> of_law;
     for (Eigen::Index i = 0; i < members; ++i) {
@@ -205,6 +204,13 @@ Eigen::MatrixXd misses_along(const Ensemble& ensemble, const Eigen::MatrixXd& of
   for (std::size_t k = 0; k < ensemble.laws.size(); ++k)
     out.row(members + 1 + static_cast<Eigen::Index>(k)) = mean_of(k);
   return out;
+}
+
+// the edge as its way leaves it: `factor` times what the model says
+Curve of_way(Curve curve, double factor) {
+  for (double& radius : curve.radius) radius *= factor;
+  for (double& burr : curve.burr) burr *= factor;
+  return curve;
 }
 
 // `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
@@ -261,18 +267,26 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
   return life;
 }
 
+/// What is missed, by run as `luck_of_next_edges`.
+struct RunMisses {
+  Eigen::MatrixXd along;   ///< runs × points of the grid: by the laws, logs of the reading
+  Eigen::VectorXd of_way;  ///< of how the edge is sharpened, logs of the apex
+};
+
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
                                        const std::vector<EdgeLuck>& next, const EdgeQuestion& question,
-                                       const Eigen::MatrixXd& misses) {
+                                       const RunMisses& misses) {
   Members                 members(scenario, ensemble, first, question.plan, question.grid);
   std::vector<LaneResult> results;
   run_batch(members, tolerances_of(scenario), results);
   std::vector<MemberLife> lives(members.size());
   for (std::size_t k = 0; k < members.size(); ++k) {
     if (results[k].status.usable())
-      lives[k] = life_of(std::move(members.curves[k]), members.model(k), next[first + k], question,
-                         misses.row(static_cast<Eigen::Index>(first + k)).transpose());
+      lives[k] = life_of(
+          of_way(std::move(members.curves[k]), std::exp(misses.of_way[static_cast<Eigen::Index>(first + k)])),
+          members.model(k), next[first + k], question,
+          misses.along.row(static_cast<Eigen::Index>(first + k)).transpose());
   }
   return lives;
 }
@@ -281,7 +295,7 @@ std::size_t blocks_of(const Ensemble& ensemble) { return (runs_of(ensemble) + bl
 
 // `block_done` is called after each block, from any thread
 EdgeLives lives_of_edge(const Scenario& scenario, const Ensemble& ensemble, const std::vector<EdgeLuck>& next,
-                        const EdgeQuestion& question, const Eigen::MatrixXd& misses, int threads,
+                        const EdgeQuestion& question, const RunMisses& misses, int threads,
                         const std::function<void()>& block_done) {
   std::vector<MemberLife> all(next.size());
   for_each_index(blocks_of(ensemble), threads, [&](std::size_t b) {
@@ -348,8 +362,8 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   f.route  = question.plan.route;
   f.wood   = cut.cut;
   f.pass_m = cut.pass_m;
-  // before the first pass laws of wear have no say: the middle is what a simulation reads then, and what its way was read as beside that
-  f.fresh_N       = around(lives.own.fresh_by_law * lives.way_factor, of(&MemberLife::fresh), share);
+  // before the first pass laws of wear have no say: the middle is what a simulation reads then
+  f.fresh_N       = around(lives.own.fresh_by_law, of(&MemberLife::fresh), share);
   f.settled_N     = about(&MemberLife::lowest);
   f.settled_after = about(&MemberLife::lowest_at);
   f.mean_passes   = about(&MemberLife::mean);
@@ -393,16 +407,16 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   out.settings = settings;
   out.members  = ensemble.size();
   // one draw for every edge: all are looked at at the same passes
-  const Eigen::MatrixXd of_laws =
-      drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2);
+  RunMisses misses{
+      of_runs(ensemble, drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2)),
+      {}};
   for (const std::size_t e : cutting) {
-    const EdgeQuestion    question = question_of(scenario.edges[e], settings, workshop);
-    const EdgePlan&       plan     = question.plan;
-    const Eigen::VectorXd of_way   = drawn_way_misses(
-          ensemble, way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}), settings.seed + 3);
-    const Eigen::MatrixXd misses = misses_along(ensemble, of_laws, of_way);
+    const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
+    const EdgePlan&    plan     = question.plan;
+    const std::string  way      = way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given});
+    misses.of_way               = of_runs(ensemble, way_effects(ensemble, way, settings.seed + 3));
+    misses.of_way[static_cast<Eigen::Index>(ensemble.size())] = way_effect_at_best(ensemble, way);
     EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
-    lives.way_factor = std::exp(of_way.mean());
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
     const std::string failure = first_failure(scenario, ensemble, plan, lives);

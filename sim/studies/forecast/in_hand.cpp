@@ -18,6 +18,7 @@
 #include "sim/fit/missed_wear.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/simulate.hpp"
+#include "sim/simulate/way.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
@@ -151,13 +152,13 @@ double passes_on_curve(const EdgePlan& plan, const Moment& moment) {
   return phase.passes > 0.0 || !to_be_sharpened ? phase.passes : not_given;
 }
 
-/// What is missed, by member, of every way and at every count of passes that is looked at; logs.
+/// What is missed, by member: of every way (logs of the apex) and at every count of passes that is looked at (logs of the reading).
 class HandMisses {
  public:
   HandMisses(const CampaignModel& campaign, const Ensemble& ensemble, const HandHistory& history,
              unsigned long long seed) {
     const auto add_way = [&](const std::string& way) {
-      if (ways_.count(way) == 0) ways_.emplace(way, drawn_way_misses(ensemble, way, seed + 1));
+      if (ways_.count(way) == 0) ways_.emplace(way, way_effects(ensemble, way, seed + 1));
     };
     passes_.push_back(0.0);
     for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
@@ -174,13 +175,15 @@ class HandMisses {
     // one draw for all, so that what was missed where it was read is missed as it goes on
     drawn_ = drawn_misses(ensemble, passes_, seed);
   }
-  /// `way` and `passes` are among those looked at; passes that are NaN are on no curve.
-  [[nodiscard]] double of(std::size_t member, const std::string& way, double passes) const {
-    const auto   row    = static_cast<Eigen::Index>(member);
-    const double of_way = ways_.at(way)[row];
-    if (std::isnan(passes)) return of_way;
+  /// `passes` are among those looked at; where they are NaN, on no curve, nothing is missed.
+  [[nodiscard]] double along(std::size_t member, double passes) const {
+    if (std::isnan(passes)) return 0.0;
     const auto at = std::lower_bound(passes_.begin(), passes_.end(), passes) - passes_.begin();
-    return of_way + drawn_(row, at);
+    return drawn_(static_cast<Eigen::Index>(member), at);
+  }
+  /// Factor on the apex of `way`, which is among those looked at.
+  [[nodiscard]] double apex_factor(std::size_t member, const std::string& way) const {
+    return std::exp(ways_.at(way)[static_cast<Eigen::Index>(member)]);
   }
   /// The way of the edge in hand while it goes on.
   [[nodiscard]] static std::string way_of(const HandHistory& history) {
@@ -203,14 +206,16 @@ struct HandTester {
     MissedWear           now;
     double               fresh_um;  ///< put right too
     double               burr_um;
+    double               apex;  ///< factor of its way
     [[nodiscard]] double worn_um(const Eigen::Vector2d& luck) const {
       return worn_with_luck(fresh_um, now.met_um, std::exp(luck[1]));
     }
   };
-  [[nodiscard]] At at(const Sighting::Seen& s, double miss, double fresh_miss) const {
-    return {put_right(law, s.edge.met_radius_um(), s.edge.burr_um, half, miss),
-            put_right(law, s.fresh.met_radius_um(), s.fresh.burr_um, half, fresh_miss).met_um,
-            s.edge.burr_um};
+  /// `apex`: factor of its way; the misses are logs of the reading.
+  [[nodiscard]] At at(const Sighting::Seen& s, double apex, double miss, double fresh_miss) const {
+    return {put_right(law, apex * s.edge.met_radius_um(), apex * s.edge.burr_um, half, miss),
+            put_right(law, apex * s.fresh.met_radius_um(), apex * s.fresh.burr_um, half, fresh_miss).met_um,
+            apex * s.edge.burr_um, apex};
   }
   [[nodiscard]] double reading_N(const At& at, const Eigen::Vector2d& luck) const {
     const double apex = std::exp(luck[0]);
@@ -256,8 +261,8 @@ std::vector<double> values_of_end(const Sighting& seen, const HandSettings& sett
       settings.end == EndBy::radius ? 1.0 : laws::Wedge<double>{2.0 * half}.tip_setback(1.0);
   for (std::size_t k = 0; k < along.size(); ++k) {
     const auto&  edge  = seen.along[k].edge;
-    const double extra = along[k].worn_um(member.luck) - edge.met_radius_um();
-    out.push_back(per_radius * std::exp(member.luck[0]) * (edge.apex_radius_um + extra));
+    const double extra = along[k].worn_um(member.luck) - along[k].apex * edge.met_radius_um();
+    out.push_back(per_radius * std::exp(member.luck[0]) * (along[k].apex * edge.apex_radius_um + extra));
   }
   return out;
 }
@@ -279,9 +284,13 @@ CampaignModel::Apex edges_put_right(CampaignModel::Apex apex, const CampaignMode
   std::size_t                   m   = 0;
   for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
     for (const Moment& moment : campaign.moments()[e]) {
-      const EdgePlan& plan = campaign.scenario().edges[e];
-      const double    miss = misses.of(member, way_at(plan, moment), passes_on_curve(plan, moment));
-      apex.met_um[m]       = put_right(law, apex.met_um[m], apex.burr_um[m], apex.half_angle[m], miss).met_um;
+      const EdgePlan& plan   = campaign.scenario().edges[e];
+      const double    factor = misses.apex_factor(member, way_at(plan, moment));
+      apex.radius_um[m] *= factor;
+      apex.burr_um[m] *= factor;
+      apex.met_um[m] = put_right(law, factor * apex.met_um[m], apex.burr_um[m], apex.half_angle[m],
+                                 misses.along(member, passes_on_curve(plan, moment)))
+                           .met_um;
       ++m;
     }
   }
@@ -297,6 +306,7 @@ std::optional<EffectModes::EdgeLuck> luck_in_hand(const HandTask& task, std::siz
   settings.operator_effect = spread.person > 0.0;
   settings.lot_effect      = spread.lot > 0.0;
   settings.day_effect      = spread.day > 0.0;
+  settings.way_effect      = false;  // in what is put right
   Scenario here            = task.scenario;
   here.model               = model;
   const CampaignModel campaign(here, task.readings, {}, settings);
@@ -323,10 +333,10 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
   std::vector<HandTester::At> along;
-  const std::string           way = HandMisses::way_of(task.history);
+  const double                apex = task.misses.apex_factor(i, HandMisses::way_of(task.history));
   for (std::size_t k = 0; k < seen.along.size(); ++k) {
     const double passes = task.history.before + task.history.grid[k];
-    along.push_back(tester.at(seen.along[k], task.misses.of(i, way, passes), task.misses.of(i, way, 0.0)));
+    along.push_back(tester.at(seen.along[k], apex, task.misses.along(i, passes), task.misses.along(i, 0.0)));
     out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
   }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +

@@ -82,6 +82,7 @@ FitSettings edge_luck_only(FitSettings settings) {
   settings.operator_effect = false;
   settings.lot_effect      = false;
   settings.day_effect      = false;
+  settings.way_effect      = false;
   settings.rate_effect     = false;
   return settings;
 }

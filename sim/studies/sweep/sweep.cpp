@@ -13,6 +13,7 @@
 #include "sim/diagnostic.hpp"
 #include "sim/history/tool_geometry.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/beside_model.hpp"
 
 namespace arris {
 namespace {
@@ -199,9 +200,14 @@ class Sweep::Bench {
       block.status[m.at]        = static_cast<double>(status);
       if (status == SweepStatus::done) cases.add(m, when);
     }
-    const auto predictions = predict(cases, tolerances_of(scenario_));
+    auto             predictions = predict(cases, tolerances_of(scenario_));
+    const ReadBeside beside(scenario_, scenario_.edges.front());
     for (std::size_t i = 0; i < predictions.size(); ++i) {
-      const Member& m    = cases.member(i);
+      const Member& m = cases.member(i);
+      if (!scenario_.beside.is_empty()) {
+        set_numbers(m.row, m.column);
+        for (TrackPoint& point : predictions[i].points) beside.put_right(point);
+      }
       block.status[m.at] = static_cast<double>(record(m.row, m.column, predictions[i], block, m.at));
     }
   }
@@ -216,7 +222,7 @@ class Sweep::Bench {
       plan.steps.resize(static_cast<std::size_t>(last.step) + 1);
       moments_.clear();
       for (const double count : last.values) moments_.push_back({last.step, count});
-      const Prediction p = predict(scenario_, plan, moments_);
+      const Prediction p = predict(scenario_, plan, moments_, &scenario_.edges.front());
       if (p.status.usable()) {
         for (std::size_t c = 0; c < last.size(); ++c) {
           for (std::size_t o = 0; o < d.outputs.size(); ++o)
@@ -336,7 +342,7 @@ class Sweep::Bench {
     EdgeResult whole;
     if (std::any_of(d.outputs.begin(), d.outputs.end(), [](const auto& o) { return !o.value; })) {
       set(row, column);
-      whole = simulate_edge(scenario_, plan_);
+      whole = simulate_edge(scenario_, plan_, &scenario_.edges.front());
       if (!whole.status.usable()) {
         cause_ = whole.message;
         return status_of(whole.status.code);
@@ -352,7 +358,7 @@ class Sweep::Bench {
     if (status != SweepStatus::done) return status;
     EdgePlan plan = plan_;
     plan.steps.resize(static_cast<std::size_t>(when.step) + 1);
-    const Prediction p = predict(scenario_, plan, {when});
+    const Prediction p = predict(scenario_, plan, {when}, &scenario_.edges.front());
     SweepBlock       unseen;
     if (block == nullptr) {
       unseen.values.assign(sweep_.definition_.outputs.size(), std::vector<double>(at + 1, not_given));
@@ -436,6 +442,7 @@ Scenario only(const Scenario& scenario, const EdgePlan& plan, double limit_gf) {
   s.edges                   = {plan};
   s.numerics                = scenario.numerics;
   s.output                  = scenario.output;
+  s.beside                  = scenario.beside;
   s.output.reading_limit_gf = limit_gf;
   return s;
 }

@@ -151,7 +151,8 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
 }
 
 double UpkeepCycle::reading_N(const EdgeState<double>& state, double passes) const {
-  return tester_law(model_.tester).reading_N(state.met_radius_um(), state.burr_um, blade_.half_angle) *
+  return tester_law(model_.tester)
+             .reading_N(miss_.apex * state.met_radius_um(), miss_.apex * state.burr_um, blade_.half_angle) *
          std::exp(miss_.at(passes));
 }
 

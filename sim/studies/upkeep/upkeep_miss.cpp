@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "sim/simulate/life.hpp"
+#include "sim/simulate/way.hpp"
 
 namespace arris {
 namespace {
@@ -40,12 +41,12 @@ std::vector<UpkeepMiss> upkeep_misses(const Ensemble& ensemble, const EdgePlan& 
   const std::vector<double> grid   = passes_grid(farthest_told(ensemble), looked_at);
   const EdgePlan            honing = working_history(plan, 1.0);
   const Eigen::MatrixXd     laws   = drawn_misses(ensemble, grid, miss_seed);
-  const Eigen::VectorXd     way    = drawn_way_misses(
+  const Eigen::VectorXd     way    = way_effects(
              ensemble, way_at(honing, {static_cast<int>(std::ssize(honing.steps)) - 1, not_given}), miss_seed + 1);
   for (Eigen::Index i = 0; i < laws.rows(); ++i) {
-    UpkeepMiss miss{grid, {}};
+    UpkeepMiss miss{grid, {}, std::exp(way[i])};
     // before the first pass laws of wear have no say
-    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(way[i] + (k > 0 ? laws(i, k) : 0.0));
+    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(k > 0 ? laws(i, k) : 0.0);
     out.push_back(std::move(miss));
   }
   return out;
@@ -55,6 +56,7 @@ UpkeepMiss mean_miss(const std::vector<UpkeepMiss>& misses) {
   if (misses.empty()) return {};
   UpkeepMiss out{misses.front().passes, std::vector<double>(misses.front().passes.size(), 0.0)};
   for (const UpkeepMiss& miss : misses) {
+    out.apex *= std::pow(miss.apex, 1.0 / static_cast<double>(misses.size()));
     for (std::size_t k = 0; k < out.log.size(); ++k)
       out.log[k] += miss.log[k] / static_cast<double>(misses.size());
   }

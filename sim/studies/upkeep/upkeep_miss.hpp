@@ -7,11 +7,12 @@
 
 namespace arris {
 
-/// What the laws and the way of sharpening miss of a reading, by passes since the edge was sharpened (discrepancy.hpp, way_misses.hpp): nothing
-/// where it is empty, and beyond the last passes, twice those up to which edges were read, what it is there.
+/// What the laws miss of a reading, by passes since the edge was sharpened (discrepancy.hpp), and the way of sharpening of the apex (ways.hpp):
+/// nothing where it is empty, and beyond the last passes, twice those up to which edges were read, what it is there.
 struct UpkeepMiss {
-  std::vector<double> passes;  ///< ascending, from 0
-  std::vector<double> log;     ///< of what is read over what the model says
+  std::vector<double> passes;      ///< ascending, from 0
+  std::vector<double> log;         ///< of what is read over what the model says
+  double              apex = 1.0;  ///< factor of the way
 
   /// Linear between two passes.
   [[nodiscard]] double at(double passes_since) const;
