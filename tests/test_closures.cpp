@@ -6,6 +6,7 @@
 #include <string>
 
 #include <catch2/catch.hpp>
+#include <fmt/format.h>
 
 #include "sim/history/tables.hpp"
 #include "sim/input/files.hpp"
@@ -19,7 +20,7 @@ using namespace arris::closures;
 namespace {
 
 std::string closures_file(const std::string& name) {
-  return read_text(std::string(ARRIS_SOURCE_DIR) + "/configs/closures/" + name, Exit::data);
+  return read_text(fmt::format("{}/configs/closures/{}", ARRIS_SOURCE_DIR, name), Exit::data);
 }
 const std::vector<Case>& outline_cases() {
   static const std::vector<Case> cases = cases_of("cases.csv", closures_file("cases.csv"));

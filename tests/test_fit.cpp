@@ -11,6 +11,7 @@
 #include "sim/input/loader.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/studies/weigh/weigh.hpp"
+#include "tests/iron_to_fit.hpp"
 
 namespace {
 
@@ -18,15 +19,7 @@ using namespace arris;
 
 // eight edges of three kinds, read off the stones, stropped and twice in wood
 const std::string campaign = [] {
-  std::string text = R"(
-[tool.iron]
-steel             = "O1"
-width_mm          = 50
-thickness_mm      = 3.2
-primary_bevel_deg = 25
-micro_bevel_deg   = 30
-apex_radius_um    = 3
-[route.stones]
+  std::string text = std::string(bench::iron_to_fit) + R"([route.stones]
 steps = [
   { hone = "soft waterstone, JIS #1000", strokes = 40 },
   { hone = "soft waterstone, JIS #4000", strokes = 60 },

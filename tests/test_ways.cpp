@@ -21,6 +21,7 @@
 #include "sim/simulate/way.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
+#include "tests/iron_to_fit.hpp"
 
 namespace {
 
@@ -28,15 +29,7 @@ using namespace arris;
 
 // twelve edges off two media, all stropped and read in wood
 const std::string two_media = [] {
-  std::string text = R"(
-[tool.iron]
-steel             = "O1"
-width_mm          = 50
-thickness_mm      = 3.2
-primary_bevel_deg = 25
-micro_bevel_deg   = 30
-apex_radius_um    = 3
-[route.stones]
+  std::string text = std::string(bench::iron_to_fit) + R"([route.stones]
 steps = [
   { hone = "soft waterstone, JIS #1000", strokes = 40 },
   { hone = "hard waterstone, JIS #8000", strokes = 80 },

@@ -12,13 +12,15 @@ PROGRAM = os.environ["ARRIS_PROGRAM"]
 SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 
 # invented: an iron of a tool room that is not there
-SHOP = """
+IRON = """
 [tool.iron]
 steel = "O1"
 width_mm = 50
 thickness_mm = 3
 primary_bevel_deg = 25
 micro_bevel_deg = 30
+"""
+SHOP = IRON + """\
 [output]
 reading_limit_gf = 250
 [edge.A]

@@ -5,24 +5,17 @@ import csv
 import json
 import math
 import os
-import pathlib
 import subprocess
 
 import h5py
 import numpy as np
 import pytest
 import xarray as xr
+from shop import IRON, SOURCE
 
-SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 YARD = SOURCE / "configs" / "boatyard" / "boatyard.toml"
 
-FAILS = """
-[tool.iron]
-steel = "O1"
-width_mm = 50
-thickness_mm = 3
-primary_bevel_deg = 25
-micro_bevel_deg = 30
+FAILS = IRON + """\
 [edge."too fine, ½"]
 tool = "iron"
 steps = [ { hone = "lapping film, 0.02 µm", strokes = 3, after_burr = true, max_strokes = 7 } ]

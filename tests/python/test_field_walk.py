@@ -6,7 +6,6 @@ import concurrent.futures
 import json
 import math
 import os
-import pathlib
 import random
 import re
 import resource
@@ -16,22 +15,15 @@ import subprocess
 import h5py
 import numpy as np
 import pytest
+from shop import IRON, PROGRAM, SOURCE
 
-PROGRAM = os.environ["ARRIS_PROGRAM"]
 CORNERS = int(os.environ.get("ARRIS_CORNERS", "300"))
 SEED = int(os.environ.get("ARRIS_SEED", "26"))
 FIRST = int(os.environ.get("ARRIS_FIRST", "0"))  # of the corners: what an earlier run had done is left out
 LONGEST = 300  # of one run, s of processor time, which a busy machine does not change; at a hundred million steps one takes forty
-SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 
 # invented: one of every kind of step, so that every table plays its part
-SHOP = """
-[tool.iron]
-steel = "O1"
-width_mm = 50
-thickness_mm = 3
-primary_bevel_deg = 25
-micro_bevel_deg = 30
+SHOP = IRON + """\
 hardness_hrc = 61
 [output]
 reading_limit_gf = 250

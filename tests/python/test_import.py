@@ -4,7 +4,6 @@
 import csv
 import io
 import os
-import pathlib
 import re
 import subprocess
 import time

@@ -3,7 +3,6 @@
 every command. The package is held to the same laws by bindings/python/tests, the page's module by tests/browser."""
 
 import csv
-import io
 import json
 import os
 import re

@@ -3,7 +3,6 @@
 
 import html
 import os
-import pathlib
 import re
 import subprocess
 

@@ -11,7 +11,7 @@ from arris import _core
 from arris.campaign import Campaign, campaign_of
 from arris.configuration import Configuration
 from arris.result import Result
-from arris.studies import _options
+from arris.asking import options_of
 
 Files = Union[str, "os.PathLike[str]", Sequence[Union[str, "os.PathLike[str]"]]]
 
@@ -69,7 +69,7 @@ def log_check(
     ...     _ = log.write("\\n".join(["edge,step,reading_gf,date", *rows, ""]))
     >>> print(arris.log_check("log.csv", edge="check", base=9).sentence)
     """
-    options = _options(
+    options = options_of(
         {
             "edge": edge,
             "moment": moment,
