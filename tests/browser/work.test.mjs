@@ -125,6 +125,21 @@ test("a plan made in the page is read there, blind", { timeout: 300_000 }, async
   await page.locator("#plan-take").click();
   await page.waitForSelector("#log-blind-end");
   assert.match(await page.locator("#log-now").textContent(), /^[A-Z]+\d+ · stage 1 · reading 1 of \d+$/);
+  // in the order of the sheet, block by block, by whom it names: rows of the first edges, each as it is offered
+  const sheet = await page.evaluate(() => window.arrisBench.log.blind.sheet);
+  for (let i = 0; i < 40; ++i) {
+    const [code, step, operator, lot] = sheet[i];
+    const now = await page.evaluate((value) => {
+      const { log } = window.arrisBench, edge = log.edge();
+      log.now.typed = String(value);
+      const offered = [edge.code, edge.moments[log.now.moment].step, log.now.operator, log.now.lot];
+      return log.write().then(() => offered);
+    }, 150 + i);
+    assert.deepEqual(now, [code, step, operator, lot], `row ${i + 1} of the sheet`);
+  }
+  const row = await page.evaluate(() => window.arrisBench.store.rows().at(-1));
+  assert.equal(row.code, sheet[39][0]);
+  assert.equal(row.edge, undefined);
   assert.deepEqual(said, []);
   await close();
 });

@@ -54,7 +54,7 @@ export class LogPanel {
     this.store = bench.store;
     this.tab = tab;
     this.now = { typed: "", unit: "gf", operator: "", lot: "", edge: "", moment: 0, passes: null, note: "", date: "" };
-    this.blind = null; // {stage, order, at}
+    this.blind = null; // {stage, order, at}, or of a plan {stage, sheet}
     this.undoneNow = [];
     this.queue = Promise.resolve();
     this.watch = new Watch(() => this.keepDraft(), (text) => {
@@ -148,7 +148,33 @@ export class LogPanel {
     this.show();
   }
 
+  /** Reads by the run sheet of a plan, `rows` of it as {code, step, operator, filament_lot}: block by block, in its order. */
+  beginSheet(rows) {
+    this.blind = { stage: 0, sheet: rows.map((r) => [r.code, r.step ?? "", r.operator ?? "", r.filament_lot ?? ""]) };
+    this.advanceBlind();
+    this.keepDraft();
+    this.show();
+  }
+
+  /** To the first row of the sheet that is not read yet. A sheet that names who reads, and with which lot, sets both. */
+  advanceSheet() {
+    const edges = new Map(this.edges().filter((e) => e.code).map((e) => [e.code, e])), often = new Map();
+    for (const [code, step, operator, lot] of this.blind.sheet) {
+      const edge = edges.get(code), moment = edge?.moments.findIndex((m) => same(m.step, step)) ?? -1;
+      if (moment < 0) continue; // an edge that has been taken out since
+      if (operator) this.now.operator = operator;
+      const row = JSON.stringify([code, step, operator]);
+      often.set(row, (often.get(row) ?? 0) + 1);
+      if (this.taken(edge, edge.moments[moment]) >= often.get(row)) continue;
+      Object.assign(this.now, { edge: edge.edge, moment, passes: null, lot: lot || this.now.lot });
+      this.blind.stage = moment;
+      return;
+    }
+    this.blind.done = true;
+  }
+
   advanceBlind() {
+    if (this.blind.sheet) return this.advanceSheet();
     const edges = this.edges();
     const stages = Math.max(...edges.map((e) => e.moments.length));
     for (let turn = 0; turn <= stages * (this.blind.order.length + 1); ++turn) {
@@ -504,12 +530,17 @@ export class LogPanel {
       const step = edge.steps.slice(0, moment.after + 1).filter((s) => s.verb !== "read").at(-1);
       const what = step ? `${stepTitle(step)}${stepCount(step) ? `, ${stepCount(step)}` : ""}` : "";
       this.watch.of(what);
-      this.before.textContent = this.blind ? `Take the edge that is marked ${edge.code}.` : what ? `Before it: ${what}` : "Before it: nothing, as it was.";
+      this.before.textContent = this.blind ? this.nextBlind(edge) : what ? `Before it: ${what}` : "Before it: nothing, as it was.";
     }
     const n = this.taken(edge, moment) + 1;
     this.head.textContent = this.blind ? `${edge.code} · stage ${this.blind.stage + 1} · reading ${n} of ${moment.replicates}`
       : `${edge.edge} · ${momentName(moment)} · reading ${n}${moment.replicates > 1 ? ` of ${moment.replicates}` : ""}`;
     this.watch.element.hidden = Boolean(this.blind);
+  }
+
+  nextBlind(edge) {
+    const by = this.blind.sheet ? [this.now.operator && `${this.now.operator} reads`, this.now.lot && `filament lot ${this.now.lot}`].filter(Boolean).join(", ") : "";
+    return `Take the edge that is marked ${edge.code}${by ? `; ${by}` : ""}.`;
   }
 
   showElsewhere(edges) {
@@ -533,7 +564,7 @@ export class LogPanel {
     const open = document.getElementById("log-key")?.open;
     const key = () => h("table", {}, h("caption", {}, "Which code is which edge: for the one who marks the edges, not for the one who reads"), h("tbody", {},
       edges.filter((e) => e.code).map((e) => h("tr", {}, h("th", { scope: "row" }, e.code), h("td", {}, e.edge)))));
-    this.blindBox.replaceChildren(h("p", {}, "Blind: names are hidden, and the order is random. Mark each edge with its code first."),
+    this.blindBox.replaceChildren(h("p", {}, `Blind: names are hidden, and the order is ${this.blind.sheet ? "that of the plan: block by block, all edges of a block at one stage and then at the next" : "random"}. Mark each edge with its code first.`),
       h("details", { id: "log-key", open, ontoggle: (event) => event.target.open && event.target.children.length < 2 && event.target.append(key()) }, h("summary", {}, "Show which code is which"), open ? key() : null),
       h("button", { type: "button", id: "log-blind-end", onclick: () => this.endBlind() }, "End the blind reading"));
   }

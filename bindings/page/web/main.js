@@ -192,12 +192,12 @@ class Bench {
   }
 
   /** A plan's edges on the bench, to be read blind. */
-  takePlan({ key }) {
+  takePlan({ key, sheet }) {
     const { state } = this;
     attempt(this, () => {
       this.load({ name: "plan.toml", text: key, files: [...state.files, { name: state.name, text: this.text() }] });
       at("log-block").open = true;
-      this.log.beginBlind();
+      this.log.beginSheet(this.imported([{ name: "sheet.csv", text: sheet }]).rows);
       at("log-block").scrollIntoView();
     });
   }
