@@ -369,8 +369,8 @@ std::vector<std::string> fit_remarks(const LackOfFit& found) {
                                                   [](const MissTest& t) { return !std::isnan(t.p); });
   if (tested == 0) {
     out.push_back(
-        fmt::format("Whether the model fits cannot be told: {} do not show what is luck and what a miss.",
-                    counted(found.edges, "edge")));
+        fmt::format("Whether the model fits cannot be told: {} {} not show what is luck and what a miss.",
+                    counted(found.edges, "edge"), found.edges == 1 ? "does" : "do"));
   } else if (!found.found()) {
     out.push_back(fmt::format(
         "Of {} looked for, by groups of edges, moments, bend and order, none is larger than edges scatter.",
