@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <utility>
 
 #include <boost/math/special_functions/lambert_w.hpp>
 #include <boost/math/tools/toms748_solve.hpp>
@@ -534,6 +535,32 @@ TEST_CASE("A radius that does not grow all the way is left to the solver") {
   CHECK(off(end.y[0], 2.0 - std::exp(-3.0)) < 1e-6);
   CHECK_FALSE(integrate_growth<double>(tends_to, std::array{2.0}, 3.0, {}, bench::NoVisit{}, {}, end));
   CHECK_FALSE(integrate_growth<double>(tends_to, std::array{2.5}, 3.0, {}, bench::NoVisit{}, {}, end));
+}
+
+TEST_CASE("A walk that finds no way to a point that is looked at visits none") {
+  struct {
+    int*                         asked;
+    int                          most;
+    double                       growth(double) const { return ++*asked > most ? -1.0 : 1.0; }
+    static std::array<double, 0> joints() { return {}; }
+  } tires{nullptr, 1000000};
+  int asked   = 0;
+  tires.asked = &asked;
+  StageEnd<double, 1> end;
+  const std::array    start{1.0};
+  const std::array    points{0.5, 3.0};
+  std::vector<double> seen;
+  const auto          visit = [&](double, const auto& y) { seen.push_back(y[0]); };
+  REQUIRE(integrate_growth<double>(tires, start, 3.0, {}, visit, {}, end));
+  // the way to the end is found again, and none to a point before it
+  tires.most = std::exchange(asked, 0);
+  CHECK_FALSE(integrate_growth<double>(tires, start, 3.0, points, visit, {}, end));
+  CHECK(seen.empty());
+  tires.most = 1000000;
+  REQUIRE(integrate_growth<double>(tires, start, 3.0, points, visit, {}, end));
+  REQUIRE(seen.size() == 2);
+  CHECK(off(seen[0], 1.5) < 1e-9);
+  CHECK(seen[1] == end.y[0]);
 }
 
 TEST_CASE(

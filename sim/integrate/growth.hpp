@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <span>
+#include <vector>
 
 #include "sim/integrate/quadrature.hpp"
 #include "sim/integrate/stepper.hpp"
@@ -118,20 +119,15 @@ template <class T, class Stage, class Visit>
   if (!whole.advance(end)) return false;
   if (!Scalar<T>::finite(whole.radius())) return false;
   detail::GrowthWalk<T, Stage> walk(stage, start[0], tolerances);
+  std::vector<T>               radii;  // all of them before any is visited
   double                       at = 0.0;
   for (const double point : points) {
     if (point > end) break;
-    std::array<T, 1> there = start;
-    if (point >= end) {
-      there[0] = whole.radius();
-    } else if (walk.advance(point - at)) {
-      there[0] = walk.radius();
-    } else {
-      there[0] = T(not_given);
-    }
+    if (point < end && !walk.advance(point - at)) return false;
+    radii.push_back(point < end ? walk.radius() : whole.radius());
     at = point;
-    visit(point, there);
   }
+  for (std::size_t i = 0; i < radii.size(); ++i) visit(points[i], std::array<T, 1>{radii[i]});
   result = {StageStatus::done, {whole.radius()}, T(end), 1};
   return true;
 }
