@@ -289,7 +289,7 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   const ready = await reading();
   await page.getByLabel("as it was").check();
   assert.ok(await reading() > ready, "the number is not that of the edge as it was");
-  assert.match(await page.locator("#way-0 .state").textContent(), /^as it was; .*no burr/);
+  assert.match(await page.locator("#way-0 .state").textContent(), /^on the tester, as it was; .*no burr/);
   await page.getByLabel("ready", { exact: true }).check();
   assert.equal(await reading(), ready);
   // a blade that is changed after the fit is another one, and the fit still serves

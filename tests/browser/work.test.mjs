@@ -61,7 +61,10 @@ for (const [width, height] of [[390, 844], [1280, 900]]) {
     assert.equal(await page.locator(".examples button").count(), 3);
     assert.equal(await page.locator("input[type=range]:visible").count(), 1);
     for (const seen of ["#section-0 svg", "#quick input[type=range]", "#way-0 .reading", "#demo"]) {
-      const box = await page.locator(seen).boundingBox();
+      // the first drawing may be replaced by the next one meanwhile
+      let box = null;
+      for (let tries = 0; box === null && tries < 50; ++tries) box = await page.locator(seen).boundingBox();
+      assert.ok(box !== null, `${seen} is not shown`);
       assert.ok(box.y >= 0 && box.y + box.height <= height, `${seen} is out of view: ${JSON.stringify(box)}`);
     }
     assert.equal(await page.locator("details.part[open]").count(), 0);
