@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <limits>
 #include <type_traits>
 
@@ -15,7 +16,7 @@ inline constexpr double infinity  = std::numeric_limits<double>::infinity();
 template <class X>
 [[nodiscard]] bool same_value(const X& a, const X& b) {
   if constexpr (std::is_floating_point_v<X>) {
-    if (a != a && b != b) return true;
+    if (std::isnan(a) && std::isnan(b)) return true;
   }
   return a == b;
 }

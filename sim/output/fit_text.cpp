@@ -303,9 +303,9 @@ std::vector<WayFactor> drawn_factors(const FitReport& report) {
 // ways of sharpening that read otherwise than the model says of them, the farthest first
 std::string ways_sentence(const FitReport& report, const EffectTest& test) {
   constexpr std::size_t most = 4;
-  const std::string     so   = fmt::format(
-            "Edges were sharpened in {}, and each may leave an apex keener or blunter than the model says, by some {:.0f} %{}: answers from this fit allow for that. way_effect = false in [fit] takes it out.",
-            counted(test.members, "way"), scatter_pct(report.fit.best.spread.way),
+  std::string           so   = fmt::format(
+                  "Edges were sharpened in {}, and each may leave an apex keener or blunter than the model says, by some {:.0f} %{}: answers from this fit allow for that. way_effect = false in [fit] takes it out.",
+                  counted(test.members, "way"), scatter_pct(report.fit.best.spread.way),
       test.from_readings < mostly ? " (mostly assumed)" : "");
   std::vector<WayFactor> off = drawn_factors(report);
   std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
