@@ -18,6 +18,10 @@ using Get = std::function<SweepBlock(std::size_t)>;
 inline constexpr std::size_t most_shown  = 40;      // rows of a table on a terminal
 inline constexpr std::size_t most_listed = 100000;  // rows of a table in a file; beyond, evenly spaced ones
 
+/// Readings apart by less than this share are alike: a tester repeats no better than a few per cent (common practice, no
+/// source).
+inline constexpr double alike = 0.02;
+
 /// One row of results.
 class Row {
  public:
@@ -88,9 +92,22 @@ void add_table(Answer& answer, AnswerTable table);
 /// "back bevel 5°" and "land 0.5 mm" of heads "back bevel °" and "land mm"; "laps 20"; of names the name alone.
 [[nodiscard]] std::string said_of(const SweepAxis& axis, std::size_t i);
 
-/// The answer of a grid of three inputs or more.
+// ---- answers, by what was swept; each adds its sentences and tables ----
+
+/// A grid of one input: its curve.
+void one_input(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+/// A grid of two inputs: what is best in each row, and all combinations.
+void two_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+/// A grid of three inputs or more.
 void many_inputs(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
-/// The answer of a design.
+/// A design, or a table of rows.
 void design_rows(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+
+/// Those of the questions, each with the inputs and outputs that define_question gave it.
+void soft_strop_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+void bevel_angle_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+void wood_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+void strokes_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
+void skip_grits_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& grid, const Get& get);
 
 }  // namespace arris::sweep_parts
