@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 // Controls made from the fields of a table: label, unit, range and explanation are those of the model.
 
-/** An element. Texts become text, never markup. */
+/** The element of the page that has this id. */
+export const at = (id) => document.getElementById(id);
+
+/** A new element. Texts become text, never markup. */
 export function h(tag, props = {}, ...children) {
   const element = document.createElement(tag);
   for (const [name, value] of Object.entries(props)) {

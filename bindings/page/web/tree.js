@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 // The configuration as a tree (tables and keys as in the TOML), and what is changed in it. Nothing here knows the page.
 
+/** A copy that shares nothing with what it is a copy of. */
+export const clone = (value) => JSON.parse(JSON.stringify(value));
+
 /** The steps of an edge in their order, those of routes it follows included: [{ list, index, route }], `list[index]` is the step.
  *  null where a route is not in this tree (it stands in an included file). */
 export function stepsOf(tree, edgeName) {
@@ -75,4 +78,16 @@ export function gritParts(grits, text) {
 export function gritText(grits, parts) {
   if (!parts.standard) return `${Number(parts.size_um.toPrecision(3))} µm`;
   return grits.find((g) => g.standard === parts.standard).mark.replace("{}", String(parts.number));
+}
+
+/** An edge with the steps of its route written out, so that it can be changed by itself. */
+export function unrouted(tree, name) {
+  const edge = clone(tree.edge[name]);
+  const places = stepsOf(tree, name);
+  if (places) {
+    delete edge.route;
+    edge.steps = places.map((p) => clone(p.list[p.index]));
+  }
+  delete edge.code;
+  return edge;
 }

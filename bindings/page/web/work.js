@@ -1,9 +1,7 @@
 // SPDX-License-Identifier: MIT
 // What the readings say: studies by the module on the other thread, their answers with figures and tables, and a report of them all.
-import { digits, h } from "./controls.js";
+import { at, digits, h } from "./controls.js";
 import { Faults } from "./model.js";
-
-const at = (id) => document.getElementById(id);
 
 /** In the order in which a report has them. */
 const order = ["readings", "check", "fit", "forecast", "compare", "upkeep", "plan"];
