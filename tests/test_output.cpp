@@ -25,6 +25,7 @@
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/sha1.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"

@@ -227,8 +227,8 @@ TEST_CASE("the program says what it is and how it is used", "[program]") {
   REQUIRE(std::regex_search(cmake, number, std::regex("project\\(arris VERSION ([0-9.]+)")));
   const auto facts = lines(version.out);
   REQUIRE(facts.size() == 4);
-  CHECK(
-      std::regex_match(facts[0], std::regex("arris " + number[1].str() + " \\(([0-9a-f]{7,40}\\+?|unknown)\\)")));
+  CHECK(std::regex_match(facts[0],
+                         std::regex("arris " + number[1].str() + " \\(([0-9a-f]{7,40}\\+?|unknown)\\)")));
   CHECK(std::regex_match(facts[1], std::regex("(GNU|Clang|AppleClang) [0-9.]+, \\w+ build, flags: .*")));
   CHECK(std::regex_match(
       facts[3], std::regex("Boost [0-9.]+, fmt [0-9.]+, HDF5 [0-9]+\\.[0-9]+\\.[0-9]+, JSON [0-9.]+")));

@@ -6,7 +6,9 @@
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/delivery.hpp"
+#include "sim/cli/earlier_fit.hpp"
 #include "sim/cli/loading.hpp"
+#include "sim/cli/notes.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/input/sweep_axes.hpp"
 #include "sim/output/safe_file.hpp"
@@ -77,8 +79,7 @@ Exit readings(const Arguments& arguments) {
 
 Exit sensitivity(const Arguments& arguments) {
   const Campaign campaign =
-      ask::at_fit(load_within_limits(arguments, materials_in(arguments.texts("over"))), fit_of(arguments));
-  note_unused_fit(arguments, campaign);
+      at_earlier_fit(arguments, load_within_limits(arguments, materials_in(arguments.texts("over"))));
   answer(arguments, campaign, "trying inputs", [&](const Campaign& c, const ask::Progress& progress) {
     return ask::sensitivity(arguments, c, progress);
   });
@@ -88,9 +89,7 @@ Exit sensitivity(const Arguments& arguments) {
 Exit upkeep(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
-  for (const Diagnostic& warning : campaign.loaded.warnings) {
-    if (!arguments.has("quiet")) tell("note: " + warning.text());
-  }
+  tell_warnings(arguments, campaign.loaded);
   answer(arguments, campaign, "searching", [&](const Campaign& c, const ask::Progress&) {
     return ask::upkeep(arguments, c, fit_of(arguments));
   });

@@ -11,10 +11,9 @@
 #include "sim/input/files.hpp"
 #include "sim/output/answer_hdf5.hpp"
 #include "sim/output/answer_output.hpp"
+#include "sim/output/answer_text.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
-#include "sim/output/terminal.hpp"
-#include "sim/text.hpp"
 
 namespace arris::cli {
 namespace {
@@ -26,28 +25,20 @@ struct AnswerTexts {
 
 AnswerTexts texts_of(const Arguments& arguments, const std::string& title, const Provenance& origin,
                      const Answer& answer) {
-  const auto        csv = arguments.text("csv"), json = arguments.text("json");
-  const bool        piped   = csv.value_or("") == "-" || json.value_or("") == "-";
-  const std::string heading = title.empty() ? std::string{} : wrapped(printable(title)) + "\n";
-  AnswerTexts       texts;
+  const auto  csv = arguments.text("csv"), json = arguments.text("json");
+  const bool  piped = csv.value_or("") == "-" || json.value_or("") == "-";
+  AnswerTexts texts;
   if (csv) texts.csv = answer_csv(answer);
-  if (!arguments.has("quiet") && arguments.prints && !piped) texts.terminal = heading + answer_text(answer);
+  if (!arguments.has("quiet") && arguments.prints && !piped) texts.terminal = answer_text(answer, title);
   if (json) texts.json = answer_json(answer, title, origin);
   return texts;
 }
 
 }  // namespace
 
-Provenance origin_of(const Arguments& arguments, const Campaign& campaign, const std::string& seed) {
-  Provenance origin = provenance(campaign, arguments.line, seed);
-  if (const auto fit = arguments.text("fit"))
-    origin.inputs.emplace_back(printable(*fit), sha1(read_text(*fit, Exit::data)));
-  return origin;
-}
-
 void deliver_answer(const Arguments& arguments, const Campaign& campaign, const Answer& answer,
                     const std::string& seed) {
-  const Provenance   origin = origin_of(arguments, campaign, seed);
+  const Provenance   origin = provenance(campaign, arguments.line, seed, arguments.text("fit"));
   const std::string& title  = campaign.loaded.scenario.title;
   deliver(arguments, title, origin, answer, [&] {
     if (const auto path = arguments.text("out")) write_answer_hdf5(*path, answer, title, origin);

@@ -14,11 +14,6 @@ struct Provenance;
 /// Where an answer goes: it is made into all texts that are asked for, these are written, and what is for people is printed.
 namespace arris::cli {
 
-/// What a result says of how it came to be; the file of --fit is among what was read. `seed` is empty when nothing was drawn. Throws Error
-/// (Exit::data) where that file can no longer be read.
-[[nodiscard]] Provenance origin_of(const Arguments& arguments, const Campaign& campaign,
-                                   const std::string& seed);
-
 /// Writes an answer where --out, --csv and --json say, and prints it unless --quiet is set or JSON or CSV goes to standard
 /// output. `seed` is empty when nothing was drawn.
 void deliver_answer(const Arguments& arguments, const Campaign& campaign, const Answer& answer,

@@ -7,6 +7,7 @@
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/loading.hpp"
+#include "sim/cli/notes.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/output/readings_workbook.hpp"
 #include "sim/output/safe_file.hpp"

@@ -1,14 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/cli/loading.hpp"
 
-#include <filesystem>
-
-#include <fmt/format.h>
-
-#include "sim/ask/ask.hpp"
+#include "sim/ask/arguments.hpp"
+#include "sim/cli/notes.hpp"
 #include "sim/cli/stopping.hpp"
-#include "sim/output/fit_reader.hpp"
-#include "sim/output/terminal.hpp"
 
 namespace arris::cli {
 
@@ -27,50 +22,6 @@ Campaign load_within_limits(const Arguments& arguments, const std::vector<NamedM
   }();
   (void)first;
   return campaign;
-}
-
-ask::ReadFit fit_of(const Arguments& arguments) {
-  const auto path = arguments.text("fit");
-  if (!path) return {};
-  return [file = *path](const Scenario& scenario, int members) {
-    return read_ensemble(file, scenario, members);
-  };
-}
-
-void tell_said(const Arguments& arguments, const std::vector<std::string>& said) {
-  if (arguments.has("quiet")) return;
-  for (const std::string& sentence : said) tell(wrapped("note: " + sentence));
-}
-
-namespace {
-
-// whether the draws in this file can stand for the parameters of the scenario
-bool is_fit_of(const std::filesystem::path& file, const Scenario& scenario) {
-  std::error_code failed;
-  if (!std::filesystem::is_regular_file(file, failed)) return false;
-  try {
-    return read_ensemble(file.string(), scenario, 1).is_fitted();
-  } catch (const Error&) {  // of another campaign, or half written
-    return false;
-  }
-}
-
-}  // namespace
-
-void note_unused_fit(const Arguments& arguments, const Campaign& campaign) {
-  if (arguments.has("fit") || arguments.has("quiet") || !arguments.prints) return;
-  namespace fs                 = std::filesystem;
-  const fs::path configuration = *arguments.text("FILE");
-  const fs::path study         = configuration.stem().string() + "-study";
-  for (const fs::path& folder : {configuration.parent_path(), study, fs::path()}) {
-    const fs::path file = folder / "fit.h5";
-    if (!is_fit_of(file, campaign.loaded.scenario)) continue;
-    const std::string name = shell_word(file.string());
-    fmt::print(stderr, "{}",
-               wrapped(fmt::format("note: the fit in {} is not used. With --fit {} the answer rests on it.",
-                                   name, name)));
-    return;
-  }
 }
 
 }  // namespace arris::cli

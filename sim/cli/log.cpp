@@ -11,6 +11,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/delivery.hpp"
 #include "sim/cli/loading.hpp"
+#include "sim/cli/notes.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/input/dates.hpp"
 #include "sim/input/readings_csv.hpp"

@@ -5,8 +5,9 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
-#include "sim/cli/delivery.hpp"
+#include "sim/cli/earlier_fit.hpp"
 #include "sim/cli/loading.hpp"
+#include "sim/cli/notes.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/provenance.hpp"
@@ -36,9 +37,7 @@ Exit simulate(const Arguments& arguments) {
   const int      threads  = ask::threads_of(arguments);
   const Campaign campaign = ask::at_fit(load_within_limits(arguments), fit_of(arguments));
   const Loaded&  loaded   = campaign.loaded;
-  for (const Diagnostic& warning : loaded.warnings) {
-    if (!quiet) tell("note: " + warning.text());
-  }
+  tell_warnings(arguments, loaded);
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
     throw Error(Exit::usage, {.code  = "bad-option",
@@ -58,7 +57,8 @@ Exit simulate(const Arguments& arguments) {
   if (!campaign.readings.empty())
     comparison = compare_with_readings(loaded.scenario, campaign.readings, threads);
 
-  const Provenance origin = origin_of(arguments, campaign, arguments.text("seed").value_or(""));
+  const Provenance origin =
+      provenance(campaign, arguments.line, arguments.text("seed").value_or(""), arguments.text("fit"));
   if (const auto path = arguments.text("out"))
     write_hdf5(*path, loaded, result, comparison, campaign.readings, origin);
   if (const auto path = arguments.text("csv")) write_text(*path, simulation_csv(loaded, result));

@@ -21,6 +21,7 @@
 #include "sim/output/safe_file.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/report/page.hpp"
+#include "sim/sha1.hpp"
 #include "sim/stop.hpp"
 
 namespace arris::cli {

@@ -3,8 +3,6 @@
 
 #include <algorithm>
 #include <fstream>
-#include <iterator>
-#include <optional>
 #include <sstream>
 #include <system_error>
 
@@ -15,6 +13,7 @@
 #include "sim/input/files.hpp"
 #include "sim/output/provenance.hpp"
 #include "sim/output/safe_file.hpp"
+#include "sim/sha1.hpp"
 
 namespace arris::cli {
 namespace {
@@ -22,17 +21,9 @@ namespace {
 namespace fs = std::filesystem;
 using Json   = nlohmann::ordered_json;
 
-// nothing where it cannot be read
-std::optional<std::string> hash_of(const fs::path& path) {
-  std::ifstream stream(path, std::ios::binary);
-  std::string   bytes{std::istreambuf_iterator<char>(stream), {}};
-  if (!stream) return std::nullopt;
-  return sha1(bytes);
-}
-
 // the commit alone would not do: a program can be built of sources that nobody has committed yet
 std::string program_hash() {
-  static const std::string hash = hash_of("/proc/self/exe").value_or(sha1(build_facts()));
+  static const std::string hash = sha1_of_file("/proc/self/exe").value_or(sha1(build_facts()));
   return hash;
 }
 
@@ -59,7 +50,7 @@ StageBasis basis_of(const Campaign& campaign, const std::string& command,
     texts += name + "\n" + said.str();
   }
   for (const fs::path& file : earlier_stages)
-    earlier += fmt::format("{} {}\n", file.string(), hash_of(file).value_or("missing"));
+    earlier += fmt::format("{} {}\n", file.string(), sha1_of_file(file).value_or("missing"));
   StageBasis basis{{"program", program_hash()}, {"configuration", sha1(texts)}};
   if (!campaign.readings_path.empty()) basis.emplace_back("readings", sha1(campaign.readings_text));
   basis.emplace_back("command", command);
@@ -71,7 +62,7 @@ void check_unchanged(const Campaign& campaign) {
   auto texts = campaign.loaded.texts;
   for (const auto& [name, bytes] : campaign.readings_files) texts.emplace_back(name, bytes);
   for (const auto& [name, text] : texts) {
-    if (hash_of(name) == sha1(text)) continue;
+    if (sha1_of_file(name) == sha1(text)) continue;
     throw Error(Exit::data, {.code  = "changed-meanwhile",
                              .what  = "this file was changed while the study was running",
                              .cause = "The stages before rest on it as it was.",
@@ -125,7 +116,7 @@ const StudyRecord::Stage* StudyRecord::find(const std::string& name, const Stage
     return nullptr;
   }
   for (const auto& [file, hash] : stage.files) {
-    const auto now = hash_of(folder_ / file);
+    const auto now = sha1_of_file(folder_ / file);
     if (now && *now == hash) continue;
     why = fmt::format("{} {}", file, now ? "was changed since" : "is no longer there");
     return nullptr;
@@ -138,7 +129,7 @@ void StudyRecord::put(const std::string& name, const StageBasis& basis, Exit exi
   Stage stage{basis, command_provenance("").started, exit, {}};
   for (const std::string& file : files) {
     // one that vanished meanwhile has no hash, and is not taken over
-    if (const auto hash = hash_of(folder_ / file))
+    if (const auto hash = sha1_of_file(folder_ / file))
       stage.files.emplace(file, *hash);
     else
       stage.files.emplace(file, "vanished");

@@ -9,6 +9,7 @@
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/delivery.hpp"
+#include "sim/cli/earlier_fit.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/output/provenance.hpp"
@@ -20,14 +21,12 @@
 namespace arris::cli {
 namespace {
 
-SweepShard share_asked_for(const Arguments& arguments, const SweepGrid& grid) {
-  const SweepShard shard = ask::share_of(arguments, grid);
-  if (arguments.has("shard") && (!arguments.has("out") || arguments.has("csv") || arguments.has("json"))) {
-    throw Error(Exit::usage, {.code = "bad-option",
-                              .what = "a share goes to a file of its own with --out, and has no table yet",
-                              .next = "Give --out, leave --csv and --json to `arris merge`."});
-  }
-  return shard;
+void check_share_has_file(const Arguments& arguments) {
+  if (!arguments.has("shard")) return;
+  if (arguments.has("out") && !arguments.has("csv") && !arguments.has("json")) return;
+  throw Error(Exit::usage, {.code = "bad-option",
+                            .what = "a share goes to a file of its own with --out, and has no table yet",
+                            .next = "Give --out, leave --csv and --json to `arris merge`."});
 }
 
 std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
@@ -37,27 +36,29 @@ std::size_t blocks_of(const SweepGrid& grid, const SweepShard& shard) {
 }  // namespace
 
 Exit sweep(const Arguments& arguments) {
+  check_share_has_file(arguments);
   const bool     quiet   = arguments.has("quiet");
   const int      threads = ask::threads_of(arguments);
   const Campaign campaign =
-      ask::at_fit(load_within_limits(arguments, ask::sweep_materials(arguments)), fit_of(arguments));
-  note_unused_fit(arguments, campaign);
+      at_earlier_fit(arguments, load_within_limits(arguments, ask::sweep_materials(arguments)));
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json"});
 
   const std::string&          title  = campaign.loaded.scenario.title;
   const auto                  study  = ask::sweep_study(arguments, campaign);
   const SweepDefinition&      d      = study->definition();
-  const SweepShard            shard  = share_asked_for(arguments, study->grid());
+  const SweepShard            shard  = ask::share_of(arguments, study->grid());
   const std::size_t           all    = blocks_of(study->grid(), shard);
-  const Provenance            origin = origin_of(arguments, campaign, "");
+  const Provenance            origin = provenance(campaign, arguments.line, "", arguments.text("fit"));
   std::unique_ptr<SweepStore> store;
   SweepFile*                  file = nullptr;
+  std::string                 unfinished;  // where blocks are kept meanwhile
   if (const auto path = arguments.text("out")) {
     auto opened = std::make_unique<SweepFile>(*path, d, shard, title, origin);
+    unfinished  = printable(*path) + ".part";
     file        = opened.get();
     store       = std::move(opened);
     if (file->resumed() > 0 && !quiet && arguments.prints)
-      tell(fmt::format("note: going on with {}.part, {} of {} blocks are done already\n", printable(*path),
+      tell(fmt::format("note: going on with {}, {} of {} blocks are done already\n", unfinished,
                        file->resumed(), all));
   } else {
     ask::check_fits_memory(*study, "Give --out: then they go to a file as they come.");
@@ -79,8 +80,8 @@ Exit sweep(const Arguments& arguments) {
     });
   } catch (const Stopped&) {
     if (file == nullptr || !arguments.prints) throw;
-    throw Stopped(fmt::format("{} of {} blocks are kept in {}.part; the same command goes on with them.",
-                              blocks, all, printable(*arguments.text("out"))));
+    throw Stopped(fmt::format("{} of {} blocks are kept in {}; the same command goes on with them.", blocks,
+                              all, unfinished));
   }
   return failures.count < failures.members ? Exit::done : Exit::integration;
 }

@@ -39,10 +39,12 @@ std::string table_text(const AnswerTable& table) {
 
 }  // namespace
 
-std::string answer_text(const Answer& answer) {
-  std::string tables;
+std::string answer_text(const Answer& answer, const std::string& title) {
+  const std::string heading = printable(title);
+  std::string       tables;
   for (const AnswerTable& table : answer.tables) tables += table_text(table);
-  std::string out = wrapped(answer.headline) + tables;
+  std::string out = heading.empty() ? heading : wrapped(heading) + "\n";
+  out += wrapped(answer.headline) + tables;
   for (const std::string& remark : answer.remarks) out += "\n" + wrapped(remark);
   if (!answer.rests_on.empty()) out += "\n" + wrapped(answer.rests_on + " An estimate, not a promise.");
   for (const std::string& caution : answer.cautions) out += "\n" + wrapped(caution);

@@ -8,7 +8,8 @@
 /// An answer as text and CSV, and its tables as groups of a file.
 namespace arris {
 
-[[nodiscard]] std::string answer_text(const Answer& answer);
+/// For people, below the title of the configuration where it has one.
+[[nodiscard]] std::string answer_text(const Answer& answer, const std::string& title = {});
 /// The first table; texts and shortest decimals that read back to the same doubles, blank where there is no number.
 [[nodiscard]] std::string answer_csv(const Answer& answer);
 

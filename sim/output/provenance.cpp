@@ -3,25 +3,17 @@
 
 #include <chrono>
 
-#include <boost/uuid/detail/sha1.hpp>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include "build_facts.hpp"  // generated
 #include "sim/input/files.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/sha1.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
-
-std::string sha1(const std::string& text) {
-  boost::uuids::detail::sha1 hash;
-  hash.process_bytes(text.data(), text.size());
-  unsigned int digest[5];
-  hash.get_digest(digest);
-  return fmt::format("{:08x}{:08x}{:08x}{:08x}{:08x}", digest[0], digest[1], digest[2], digest[3], digest[4]);
-}
 
 Provenance command_provenance(const std::string& command) {
   Provenance p;
@@ -37,13 +29,23 @@ Provenance command_provenance(const std::string& command) {
   return p;
 }
 
-Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed) {
+Provenance provenance(const Campaign& campaign, const std::string& command, const std::string& seed,
+                      const std::optional<std::string>& fit) {
   const Loaded& loaded = campaign.loaded;
   Provenance    p      = command_provenance(command);
   p.seed               = seed;
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(printable(name), sha1(text));
   for (const auto& [name, bytes] : campaign.readings_files)
     p.inputs.emplace_back(printable(name), sha1(bytes));
+  if (fit) {
+    const auto hash = sha1_of_file(*fit);
+    if (!hash)
+      throw Error(Exit::data, {.code = "unreadable",
+                               .what = "the fit can no longer be read",
+                               .next = "Check whether it was moved.",
+                               .file = *fit});
+    p.inputs.emplace_back(printable(*fit), *hash);
+  }
   if (loaded.texts.empty()) {  // readings alone
     p.rests_on = "The readings alone; no model of an edge was used.";
   } else {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -25,8 +26,10 @@ struct Provenance {
   std::vector<std::pair<std::string, std::string>> inputs;         ///< name and SHA-1 of every file read
 };
 
+/// `seed` is empty when nothing was drawn; `fit` is the file of an earlier fit that the result rests on. Throws Error (Exit::data,
+/// "unreadable") where that can no longer be read.
 [[nodiscard]] Provenance provenance(const Campaign& campaign, const std::string& command,
-                                    const std::string& seed);
+                                    const std::string& seed, const std::optional<std::string>& fit = {});
 
 /// The facts of the program and of the hour, with everything of a campaign left empty.
 [[nodiscard]] Provenance command_provenance(const std::string& command);
@@ -36,8 +39,5 @@ struct Provenance {
 
 /// Version, commit, compiler and libraries, for `--version`.
 [[nodiscard]] std::string build_facts();
-
-/// SHA-1 in hexadecimal.
-[[nodiscard]] std::string sha1(const std::string& text);
 
 }  // namespace arris

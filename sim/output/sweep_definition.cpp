@@ -8,7 +8,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "sim/output/provenance.hpp"
+#include "sim/sha1.hpp"
 
 namespace arris {
 namespace {

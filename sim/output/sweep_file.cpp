@@ -21,6 +21,7 @@
 #include "sim/output/safe_file.hpp"
 #include "sim/output/shares.hpp"
 #include "sim/output/sweep_definition.hpp"
+#include "sim/sha1.hpp"
 #include "sim/stop.hpp"
 
 namespace arris {

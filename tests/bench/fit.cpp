@@ -2,7 +2,6 @@
 // Fits of the boat yard's campaign: one start, many starts, densities for a sampler, and how often nominal 90 % intervals
 // cover the truth over 200 invented campaigns.
 #include "sim/fit/fit.hpp"
-#include "sim/fit/marginal.hpp"
 
 #include <cmath>
 #include <numeric>
@@ -10,6 +9,7 @@
 
 #include <benchmark/benchmark.h>
 
+#include "sim/fit/marginal.hpp"
 #include "sim/input/files.hpp"
 #include "sim/parallel.hpp"
 

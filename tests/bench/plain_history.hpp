@@ -118,7 +118,8 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
       e = rates.stage.finish(e, {y[0], y[1]}, T(strop->laps));
     } else if (const auto* cut = std::get_if<CutStep>(&step)) {
       const PlainCutting<T> rates{
-          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear->law), model, blade, e, ledger), cut->pass_m};
+          assemble(*cut, std::get<laws::SharedLoad<T>>(model.wear->law), model, blade, e, ledger),
+          cut->pass_m};
       integrate(rates, y, cut->passes);
     }
     after(y);

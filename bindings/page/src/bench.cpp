@@ -305,7 +305,7 @@ Shown worked_out(const Asked& asked) {
                      {"failed", life.failed}};
   out.curve       = curve_of(life, asked.with_band);
   for (const Json& reading : way["readings"]) {
-    if (reading["excluded"] == "" && reading["passes"] <= asked.settings.passes)
+    if (reading["excluded"].get<std::string>().empty() && reading["passes"] <= asked.settings.passes)
       out.curve->points.emplace_back(reading["passes"].get<double>(), reading["gf"].get<double>());
   }
   return out;

@@ -9,7 +9,7 @@
 #include <emscripten.h>
 
 #include "page.hpp"
-#include "sim/output/provenance.hpp"
+#include "sim/sha1.hpp"
 
 using namespace arris;        // NOLINT(google-build-using-namespace)
 using namespace arris::page;  // NOLINT(google-build-using-namespace)

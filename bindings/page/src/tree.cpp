@@ -66,7 +66,7 @@ bool holds_tables(const Json& value) {
 
 std::string inline_text(const Json& value) {
   if (is_literal(value)) {
-    const auto text = value[literal].get<std::string>();
+    auto text = value[literal].get<std::string>();
     if (text.find_first_not_of("0123456789TZ:+-. infa") == std::string::npos) return text;
   }
   if (value.is_string()) return toml_string(value.get<std::string>());

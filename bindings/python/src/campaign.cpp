@@ -19,7 +19,8 @@ namespace {
 template <std::size_t... I>
 double call_native(std::uintptr_t address, const double* values, std::index_sequence<I...>) {
   using Function = double (*)(decltype(static_cast<void>(I), double{})...);
-  return reinterpret_cast<Function>(address)(values[I]...);
+  // Python knows the place of a function only as a number
+  return reinterpret_cast<Function>(address)(values[I]...);  // NOLINT(performance-no-int-to-ptr)
 }
 
 template <std::size_t Count>

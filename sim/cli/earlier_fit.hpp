@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+
+#include "sim/input/files.hpp"
+
+namespace arris {
+struct Arguments;
+struct Ensemble;
+}  // namespace arris
+
+/// The earlier fit that an answer rests on.
+namespace arris::cli {
+
+/// Reads the file of --fit (ask::ReadFit); empty where it is not given.
+[[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);
+
+/// A note on standard error where `--fit` is not given and a fit of this campaign lies beside it: fit.h5 in the folder of the
+/// configuration, in that of its study, or here.
+void note_unused_fit(const Arguments& arguments, const Campaign& campaign);
+
+/// A campaign with the best values of the fit in place of its own (ask::at_fit); a fit that is not used is noted.
+[[nodiscard]] Campaign at_earlier_fit(const Arguments& arguments, Campaign campaign);
+
+}  // namespace arris::cli
