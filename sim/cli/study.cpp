@@ -141,9 +141,13 @@ class Stages {
       progress_.end(begun, fmt::format("Taken over, made {}: {}", earlier->made, take(stage, earlier->exit)));
       return true;
     }
-    // what stands may be the answer to what is asked instead
-    if (!why.empty() && !stage.otherwise) progress_.note("made anew: " + why);
+    const auto note_why = [&] {
+      if (!why.empty()) progress_.note("made anew: " + why);
+    };
+    // what stands may be the answer to what is asked instead: then it is known only afterwards that it is made anew
+    if (!stage.otherwise) note_why();
     const auto exit = make(stage, command, basis);
+    if (exit && stage.otherwise) note_why();
     if (!exit && !stage.otherwise) {
       // a result of an earlier study that cannot be made now must not pass for one of this
       record_.drop(stage.name, stage.file_names());

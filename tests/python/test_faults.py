@@ -23,18 +23,20 @@ YARD = SOURCE / "configs" / "boatyard"
 IS_SANITIZED = "-fsanitize" in subprocess.run([PROGRAM, "--version"], check=True, capture_output=True, text=True).stdout
 KILLS = 8 if IS_SANITIZED else 50
 
-# two irons, and as little work as a whole study can be
-SHOP = single.SHOP + """
+# two irons, and as little work as a whole study can be: its upkeep is that of the first edge, and without a strop there are few routines
+UNSTROPPED = """
 [edge.B]
 tool = "iron"
 steps = [
   { hone = "soft waterstone, JIS #4000", strokes = 60 },
+  { back = "soft waterstone, JIS #4000", strokes = 10 },
   { read = "new", replicates = 2 },
   { cut = "teak", passes = 60 },
   { read = "worn", replicates = 2 },
 ]
 """
-FITTED = SHOP + """
+SHOP = single.SHOP + UNSTROPPED
+FITTED = single.SHOP.replace("[edge.A]", f"{UNSTROPPED}[edge.A]") + """
 [fit]
 starts = 1
 free = ["tester.slope_N_per_um"]
@@ -61,7 +63,8 @@ def done(folder, words):
 def shop(tmp_path):
     (tmp_path / "shop.toml").write_text(SHOP)
     (tmp_path / "fitted.toml").write_text(FITTED)
-    done(tmp_path, ["simulate", "shop.toml", "--quiet", "--seed", "3", "--invent-readings", "r.csv"])
+    # of one operator, so that a study has no tester to judge
+    done(tmp_path, ["simulate", "shop.toml", "--quiet", "--seed", "3", "--operators", "A", "--lots", "lot 1", "--invent-readings", "r.csv"])
     return tmp_path
 
 

@@ -47,10 +47,12 @@ def shown(value: Any) -> str:
     return str(value)
 
 
-def options_of(given: Mapping[str, Any], lists: Sequence[str] = ()) -> dict[str, Any]:
-    """Options as the library takes them: texts; those that are left out are left out."""
+def options_of(*, lists: Sequence[str] = (), **given: Any) -> dict[str, Any]:
+    """Options as the library takes them: texts, by the names that they have on the command line; those that are left out are left out.
+    ``lists``: of which every value stands by itself."""
     out: dict[str, Any] = {}
-    for name, value in given.items():
+    for keyword, value in given.items():
+        name = keyword.replace("_", "-")
         if value is None or value is False:
             continue
         if name in lists:

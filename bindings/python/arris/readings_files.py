@@ -77,16 +77,9 @@ def read_readings(
     """
     paths = [files] if isinstance(files, (str, os.PathLike)) else list(files)
     given = options_of(
-        {
-            "sheet": sheet,
-            "separator": separator,
-            "decimal": decimal,
-            "unit": unit,
-            "dates": dates,
-            "day": day,
-            "column": [f"{name}={what}" for name, what in (columns or {}).items()],
-            "moment": [f"{name}={what}" for name, what in (moments or {}).items()],
-        },
+        sheet=sheet, separator=separator, decimal=decimal, unit=unit, dates=dates, day=day,
+        column=[f"{name}={what}" for name, what in (columns or {}).items()],
+        moment=[f"{name}={what}" for name, what in (moments or {}).items()],
         lists=("column", "moment"),
     )
     read = _core.imported_readings([os.fspath(path) for path in paths], given)

@@ -65,7 +65,7 @@ def simulate(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -
     >>> print(result)
     >>> result.track("first")["reading_gf"].plot()
     """
-    of, options = campaign_of(campaign), options_of({"threads": threads})
+    of, options = campaign_of(campaign), options_of(threads=threads)
     answer = _core.simulate(of._core, options, None if fit is None else draws_of(fit))
     return SimulationResult(with_origin("simulate", of, options, answer, fit))
 
@@ -130,9 +130,7 @@ def fit(
     >>> result.estimates["tester.slope_N_per_um"]
     >>> arris.forecast(campaign, fit=result, limit="shaving hair")
     """
-    options = options_of(
-        {"free": free, "starts": starts, "draws": draws or None, "seed": seed, "no-profiles": no_profiles, "threads": threads}
-    )
+    options = options_of(free=free, starts=starts, draws=draws or None, seed=seed, no_profiles=no_profiles, threads=threads)
     of = campaign_of(campaign)
     return FitResult(with_origin("fit", of, options, _core.fit(of._core, options)))
 
@@ -181,7 +179,7 @@ def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[st
     >>> arris.check_gradient("my.toml", free=["tester.slope_N_per_um"])["passed"]
     True
     """
-    return dict(_core.check_gradient(campaign_of(campaign)._core, options_of({"free": free})))
+    return dict(_core.check_gradient(campaign_of(campaign)._core, options_of(free=free)))
 
 
 def weigh(
@@ -213,7 +211,7 @@ def weigh(
     --------
     >>> print(arris.weigh("my.toml", law=["shared-load", "constant-rate"], starts=1).sentence)
     """
-    options = options_of({"law": None if law is None else ([law] if isinstance(law, str) else law), "starts": starts, "threads": threads}, ["law"])
+    options = options_of(law=None if law is None else ([law] if isinstance(law, str) else law), starts=starts, threads=threads, lists=["law"])
     return answer_of("weigh", campaign, options)
 
 
@@ -272,7 +270,7 @@ def forecast(
     --------
     >>> print(arris.forecast("my.toml", limit="shaving hair", members=100).sentence)
     """
-    options = options_of({"edge": edge, "limit": limit, "from-now": from_now, "passes": passes, "members": members, "seed": seed, "threads": threads})
+    options = options_of(edge=edge, limit=limit, from_now=from_now, passes=passes, members=members, seed=seed, threads=threads)
     return answer_of("forecast", campaign, options, fit)
 
 
@@ -324,17 +322,7 @@ def compare(
     >>> print(arris.compare("my.toml", edge=["first", "second"], members=50).sentence)
     """
     options = options_of(
-        {
-            "edge": edge,
-            "tool": tool,
-            "margin": margin,
-            "sharpenings": sharpenings,
-            "limit": limit,
-            "passes": passes,
-            "members": members,
-            "seed": seed,
-            "threads": threads,
-        }
+        edge=edge, tool=tool, margin=margin, sharpenings=sharpenings, limit=limit, passes=passes, members=members, seed=seed, threads=threads
     )
     return answer_of("compare", campaign, options, fit)
 
@@ -393,18 +381,8 @@ def upkeep(
     >>> print(arris.upkeep("my.toml", limit="bench work", members=0, stroppings=2).sentence)
     """
     options = options_of(
-        {
-            "edge": edge,
-            "limit": limit,
-            "share": share,
-            "least": least,
-            "minutes-per-mm": minutes_per_mm,
-            "stroppings": stroppings,
-            "sharpenings": sharpenings,
-            "members": members,
-            "seed": seed,
-            "threads": threads,
-        }
+        edge=edge, limit=limit, share=share, least=least, minutes_per_mm=minutes_per_mm, stroppings=stroppings, sharpenings=sharpenings,
+        members=members, seed=seed, threads=threads
     )
     return answer_of("upkeep", campaign, options, fit)
 
@@ -474,22 +452,8 @@ def plan(
     >>> print(arris.plan("my.toml", difference=20, groups=["first", "second"], moments=1).sentence)
     """
     options = options_of(
-        {
-            "difference": difference,
-            "power": power,
-            "groups": groups,
-            "sheet": sheet,
-            "edges": edges,
-            "replicates": replicates,
-            "moments": moments,
-            "at": at,
-            "operators": operators,
-            "lots": lots,
-            "spare": spare,
-            "false-alarm": false_alarm,
-            "seed": seed,
-            "threads": threads,
-        }
+        difference=difference, power=power, groups=groups, sheet=sheet, edges=edges, replicates=replicates, moments=moments, at=at,
+        operators=operators, lots=lots, spare=spare, false_alarm=false_alarm, seed=seed, threads=threads
     )
     return answer_of("plan", campaign, options, fit)
 
@@ -520,7 +484,7 @@ def readings(campaign: Source, *, fit: Optional[Fit] = None, threads: int = 0) -
     --------
     >>> arris.readings("my.toml").to_pandas("kinds")
     """
-    return answer_of("readings", campaign, options_of({"threads": threads}), fit)
+    return answer_of("readings", campaign, options_of(threads=threads), fit)
 
 
 def gauge(
@@ -570,16 +534,7 @@ def gauge(
     --------
     >>> print(arris.gauge("my.toml", difference=15).sentence)
     """
-    options = options_of(
-        {
-            "difference": difference,
-            "reference": reference,
-            "value": value,
-            "repeatability": repeatability,
-            "scale": scale,
-            "pool": pool,
-        }
-    )
+    options = options_of(difference=difference, reference=reference, value=value, repeatability=repeatability, scale=scale, pool=pool)
     endings = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
     if isinstance(source, (str, os.PathLike)) and os.fspath(source).lower().endswith(endings):
         file = os.fspath(source)
@@ -645,5 +600,5 @@ def invent_readings(
     >>> arris.invent_readings("my.toml", seed=3).columns[:2].tolist()
     ['edge', 'step']
     """
-    text = _core.invented_readings(campaign_of(campaign)._core, options_of({"seed": seed, "operators": operators, "lots": lots}))
+    text = _core.invented_readings(campaign_of(campaign)._core, options_of(seed=seed, operators=operators, lots=lots))
     return pd.read_csv(io.StringIO(text))

@@ -98,21 +98,8 @@ def sweep(
     >>> arris.sweep("my.toml", over={"tool.iron.micro_bevel_deg": (26, 40), "step.4.laps": (0, 60)}, design="sobol", count=64).map["reading_gf"]
     """
     options = options_of(
-        {
-            "over": inputs_of(over),
-            "question": question,
-            "design": design,
-            "count": count,
-            "seed": seed,
-            "output": output,
-            "edge": edge,
-            "at": at,
-            "step": step,
-            "limit": limit,
-            "shard": shard,
-            "threads": threads,
-        },
-        ["over"],
+        over=inputs_of(over), question=question, design=design, count=count, seed=seed, output=output, edge=edge, at=at, step=step, limit=limit,
+        shard=shard, threads=threads, lists=["over"]
     )
     of = campaign_of(campaign)
     with _file_of_rows(rows) as file:
@@ -235,18 +222,7 @@ def sensitivity(
     >>> result.to_pandas("indices")
     """
     options = options_of(
-        {
-            "over": inputs_of(over),
-            "output": output,
-            "edge": edge,
-            "at": at,
-            "limit": limit,
-            "passes": passes,
-            "base": base,
-            "seed": seed,
-            "threads": threads,
-        },
-        ["over"],
+        over=inputs_of(over), output=output, edge=edge, at=at, limit=limit, passes=passes, base=base, seed=seed, threads=threads, lists=["over"]
     )
     return answer_of("sensitivity", campaign, options, fit)
 

@@ -70,17 +70,8 @@ def log_check(
     >>> print(arris.log_check("log.csv", edge="check", base=9).sentence)
     """
     options = options_of(
-        {
-            "edge": edge,
-            "moment": moment,
-            "base": base,
-            "unit": unit,
-            "sheet": sheet,
-            "separator": separator,
-            "decimal": decimal,
-            "dates": dates,
-            "column": [f"{name}={what}" for name, what in (columns or {}).items()],
-        },
+        edge=edge, moment=moment, base=base, unit=unit, sheet=sheet, separator=separator, decimal=decimal, dates=dates,
+        column=[f"{name}={what}" for name, what in (columns or {}).items()],
         lists=("column",),
     )
     files = _files_of(source)
