@@ -19,6 +19,25 @@ namespace {
 constexpr double pi     = 3.14159265358979323846;
 constexpr double degree = pi / 180.0;
 
+// dr/dx of the reference wood and steel, as the laws are written, at a radius of r and a path of x
+struct WearRate {
+  double r, x;
+  double operator()(const laws::SharedLoad<double>& w) const {
+    return w.parting_um2_per_m / (2 * r) + w.crushing_um_per_m;
+  }
+  double operator()(const laws::ConstantRate<double>& w) const { return w.rate_um_per_m; }
+  double operator()(const laws::SquareRoot<double>& w) const { return w.section_um2_per_m / (2 * r); }
+  double operator()(const laws::Power<double>& w) const { return w.rate_um_per_m / std::pow(r, w.exponent); }
+  double operator()(const laws::Settling<double>& w) const {
+    return w.line_um_per_m + w.settle_um / w.settle_m * std::exp(-x / w.settle_m);
+  }
+  // a formula, and laws that no history here wears by
+  template <class Law>
+  double operator()(const Law& w) const {
+    return w.rate(r, x);
+  }
+};
+
 // The same physics a second time: every equation written out from its statement, all five components of an edge as one
 // system, nothing in closed form, and a plain integrator with a tight tolerance.
 class Reference {
@@ -347,25 +366,8 @@ class Reference {
     integrate(
         [&](const Vector& at, Vector& dy, double n) {
           const double r = at[0] + borne, x = path_m + step.pass_m * n;
-          dy = {};
-          struct Wear {
-            double r, x;
-            double operator()(const laws::SharedLoad<double>& w) const {
-              return w.parting_um2_per_m / (2 * r) + w.crushing_um_per_m;
-            }
-            double operator()(const laws::ConstantRate<double>& w) const { return w.rate_um_per_m; }
-            double operator()(const laws::SquareRoot<double>& w) const {
-              return w.section_um2_per_m / (2 * r);
-            }
-            double operator()(const laws::Power<double>& w) const {
-              return w.rate_um_per_m / std::pow(r, w.exponent);
-            }
-            double operator()(const laws::Formula<double>& w) const { return w.rate(r, x); }
-            double operator()(const laws::Settling<double>& w) const {
-              return w.line_um_per_m + w.settle_um / w.settle_m * std::exp(-x / w.settle_m);
-            }
-          };
-          dy[0] = step.pass_m * (faster * std::visit(Wear{r, x}, m.wear->law) +
+          dy    = {};
+          dy[0] = step.pass_m * (faster * std::visit(WearRate{r, x}, m.wear->law) +
                                  positive(r_c - r, 0.1 * r_c) / c.collapse_length_m);
           dy[2] = -step.pass_m * at[2] / c.burr_break_off_m;
         },

@@ -110,8 +110,8 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "1", "--law", "shared-load,power"});
   make({"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "50"});
   make({"compare", "c.toml", "--quiet", "--out", "compare.h5", "--members", "50"});
-  make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--edge", "A", "--limit",
-        "400"});
+  make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--stroppings", "3", "--edge",
+        "A", "--limit", "300"});
   make({"plan", "c.toml", "--quiet", "--out", "plan.h5", "--groups", "A,<script>alert(1)<b>", "--difference",
         "60"});
   make({"gauge", yard, "--quiet", "--out", "gauge.h5"});

@@ -7,7 +7,6 @@
 
 #include <fmt/format.h>
 
-#include "sim/figures/bars.hpp"
 #include "sim/figures/intervals.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
@@ -43,10 +42,8 @@ std::optional<Figure> year_figure(const StoredResult& r) {
     for (const std::size_t i : order) part.value.push_back(years * r.column("costs", name)[i]);
     f.parts.push_back(std::move(part));
   }
-  Figure out{.name    = "year",
-             .title   = f.title,
-             .caption = "Each bar is one way, the cheapest first; its parts are what it is paid for.",
-             .draw    = [f](double width, const std::string& id) { return figures::bars_svg(f, width, id); }};
+  Figure out = drawn("year", f.title,
+                     "Each bar is one way, the cheapest first; its parts are what it is paid for.", f);
   out.tables.push_back(r.needed("costs"));
   return out;
 }

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/ask/arguments.hpp"
+#include "sim/figures/bars.hpp"
 #include "sim/figures/curves.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/figures/intervals.hpp"
@@ -52,11 +53,13 @@ struct Run {
 /// Adds the tables that no figure shows.
 void add_rest(const StoredResult& r, Section& s, const std::vector<std::string>& shown);
 
-/// Figures of these lines or intervals, without tables.
+/// Figures of these lines, intervals or bars, without tables.
 [[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
                            figures::LineFigure lines);
 [[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
                            figures::IntervalFigure intervals);
+[[nodiscard]] Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+                           figures::BarFigure bars);
 
 /// The curve of a panel, with its widest band and what was measured, as a line of an interactive chart.
 [[nodiscard]] LiveLine live_line(std::string name, const figures::CurvePanel& panel);

@@ -153,6 +153,13 @@ Figure drawn(const std::string& name, const std::string& title, const std::strin
           }};
 }
 
+Figure drawn(const std::string& name, const std::string& title, const std::string& caption,
+             figures::BarFigure bars) {
+  return {name, title, caption, [bars = std::move(bars)](double width, const std::string& id) {
+            return figures::bars_svg(bars, width, id);
+          }};
+}
+
 LiveLine live_line(std::string name, const figures::CurvePanel& panel) {
   LiveLine line;
   line.name    = std::move(name);

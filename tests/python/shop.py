@@ -11,6 +11,14 @@ import time
 PROGRAM = os.environ["ARRIS_PROGRAM"]
 SOURCE = pathlib.Path(os.environ["ARRIS_SOURCE_DIR"])
 
+
+def wear_laws():
+    """Names of the wear laws that a configuration can name, each with its header."""
+    folder = SOURCE / "sim" / "laws" / "wear"
+    registry = re.findall(r'^#include "sim/laws/wear/(\w+\.hpp)"$', (folder / "registry.hpp").read_text(), re.M)
+    return {re.search(r'law_name = "([^"]+)"', (folder / name).read_text()).group(1): folder / name for name in registry}
+
+
 # invented: an iron of a tool room that is not there
 IRON = """
 [tool.iron]

@@ -15,7 +15,7 @@ import subprocess
 import h5py
 import numpy as np
 import pytest
-from shop import IRON, PROGRAM, SOURCE
+from shop import IRON, PROGRAM, SOURCE, wear_laws
 
 CORNERS = int(os.environ.get("ARRIS_CORNERS", "300"))
 SEED = int(os.environ.get("ARRIS_SEED", "26"))
@@ -61,7 +61,7 @@ steps = [
   { cut = "teak", passes = 30, shaving_um = 50.0 },
 ]
 """
-LAWS = ["shared-load", "constant-rate", "square-root", "power", "settling"]
+LAWS = wear_laws()
 NUMBER = re.compile(r"\b([A-Za-z_]\w*) = (-?\d[\w.+-]*)")
 TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?([-\d.e+]+)(?: … ([-\d.e+]+))?[^\n]*\) \[out-of-range\]", re.M)
 
@@ -194,8 +194,7 @@ def test_every_number_that_a_table_has_is_walked(walk):
 @pytest.mark.parametrize("law", LAWS)
 def test_each_number_of_each_wear_law(law, tmp_path):
     walk = Walk(tmp_path, law)
-    header = (SOURCE / "sim" / "laws" / "wear" / (law.replace("-", "_") + ".hpp")).read_text()
-    parameters = set(re.findall(r'field\("(\w+)"\)', header))
+    parameters = set(re.findall(r'field\("(\w+)"\)', LAWS[law].read_text()))
     wear = [p for p in walk.ranges if walk.key(p) in parameters]
     assert {walk.key(p) for p in wear} == parameters
     cases = [{place: walk.at(place, where)} for place in wear for where in ("low", "high", "between")]
