@@ -50,21 +50,22 @@ std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
 
 double spread_scale(double Spread::*member) {
   if (member == &Spread::reading) return 0.1;
-  return member == &Spread::edge || member == &Spread::rate || member == &Spread::way ? 0.15 : 0.05;
+  const bool on_force = member == &Spread::person || member == &Spread::lot || member == &Spread::day;
+  return on_force ? 0.05 : 0.15;
 }
 
 Spread stated_spread(const Scenario& scenario) {
   const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
   const auto& s      = scenario.model.scatter;
-  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv),
-          log_sd(s.rate_cv),    log_sd(s.day_cv),  log_sd(s.way_cv)};
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv), log_sd(s.rate_cv),
+          log_sd(s.day_cv),     log_sd(s.way_cv),  log_sd(s.way_wear_cv), log_sd(s.wood_cv)};
 }
 
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
   double           sum    = 0.0;
-  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   for (double Spread::*member : spreads_in(model)) {
     const double value = s.*member, scale = spread_scale(member), squared = value * value;
     sum += log_half_student(value, scale) + by_log * std::log(value);
