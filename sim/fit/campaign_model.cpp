@@ -68,7 +68,7 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
     if (sees_apex(r) && start_of_wear(plan, r.moment).step >= 0) {
       worn_ways.insert(way_at(plan, r.moment));
-      woods.insert(wood_at(plan, r.moment));
+      if (const std::string wood = wood_at(plan, r.moment); !wood.empty()) woods.insert(wood);
     }
     if (std::isnan(r.reading_N)) continue;
     if (!r.operator_name.empty()) people.insert(r.operator_name);
@@ -77,7 +77,7 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
     ways.insert(way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}));
   }
   FitSettings out = settings;
-  out.rate_effect &= !woods.empty();
+  out.rate_effect &= !worn_ways.empty();
   out.operator_effect &= people.size() > 1;
   out.lot_effect &= lots.size() > 1;
   out.day_effect &= days.size() > 1;

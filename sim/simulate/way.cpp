@@ -60,14 +60,14 @@ std::string way_at(const EdgePlan& plan, const Moment& moment) {
 }
 
 std::string wood_at(const EdgePlan& plan, const Moment& moment) {
-  std::string wood;
+  std::set<std::string> woods;
   for (std::size_t i = 0; i < plan.steps.size() && static_cast<int>(i) <= moment.step; ++i) {
     const Step& step = plan.steps[i];
-    if (!met_in(step).empty()) wood.clear();
+    if (!met_in(step).empty()) woods.clear();
     const auto* cut = std::get_if<CutStep>(&step);
-    if (cut != nullptr && (static_cast<int>(i) < moment.step || moment.count != 0.0)) wood = cut->cut;
+    if (cut != nullptr && (static_cast<int>(i) < moment.step || moment.count != 0.0)) woods.insert(cut->cut);
   }
-  return wood;
+  return woods.size() == 1 ? *woods.begin() : std::string();
 }
 
 double passes_since_sharpened(const EdgePlan& plan, const Moment& moment) {
