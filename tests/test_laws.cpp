@@ -492,7 +492,7 @@ TEST_CASE("a forecast of several laws lies between them, and says how much hangs
   CHECK(edge.mean_passes.low < low);
   CHECK(edge.mean_passes.high > high);
   const Answer answer = forecast_answer(found, {}, ensemble);
-  CHECK(answer.headline.find("passes by the wear law; the readings speak ") != std::string::npos);
+  CHECK(answer.headline.find(law_sentence(edge, settings.passes)) != std::string::npos);
   CHECK(answer.table("laws").rows() == 2);
   CHECK(answer.table("law_curves").rows() == 2 * edge.at.size());
 
