@@ -46,9 +46,10 @@ inline constexpr std::array kinds_on_growth{EffectKind::rate, EffectKind::way_we
 [[nodiscard]] const char* name_of(EffectKind kind);
 
 /// Standard deviation of the log of what all operators have in common, or all lots, or all days, where there are several. What the model
-/// reads is what those of a campaign read on average; small (estimate), since the tester has parameters of its own for all that is common
-/// to its readings: with 0.1 a wrong law let three lots read 35 % high together, and forecasts read as much too low.
-inline constexpr double common_sd = 0.03;
+/// reads is what those of a campaign read on average: next to nothing, since the tester has parameters of its own for all that is common to
+/// its readings. With 0.1 a wrong law let three lots read 35 % high together, and forecasts read as much too low. How far those who read may
+/// be from others is drawn apart (ways.hpp).
+inline constexpr double common_sd = 0.01;
 
 /// The same of what all woods, or all ways, have in common of the growth of the apex: the rate of the law is theirs (estimate).
 inline constexpr double common_growth_sd = 0.1;

@@ -16,7 +16,7 @@
 namespace arris {
 namespace {
 
-constexpr double      prior_scale = 0.15, prior_dof = 4.0;
+constexpr double      prior_scale = 0.2, prior_dof = 4.0;
 constexpr double      level_sd = 0.1, slope_sd = 0.1;  // the fit has had its say of both
 constexpr std::size_t most_classes = 12;
 

@@ -14,7 +14,7 @@
 /// |--------|--------------------------------------------------|------|--------------------------------------------------|
 /// | x      | passes since the edge was sharpened              | –    | –                                                |
 /// | δ      | log of what edges read over what the law says    | –    | Gaussian process; level and slope of sd 0.1      |
-/// | s      | how strongly it bends                            | –    | half Student's t, 4 d.f., scale 0.15 (estimate)  |
+/// | s      | how strongly it bends                            | –    | half Student's t, 4 d.f., scale 0.2 (estimate)   |
 ///
 /// Nobody knows whether what is missed bends evenly in the logarithm of passes or in their square root (a curve that slows down does in the logarithm,
 /// one that speeds up rather in the root; in passes themselves bands at twice the last reading came out ninefold): a draw has either, as what was missed up to x_last, the last passes that were read, speaks for it.

@@ -430,6 +430,13 @@ SharedLuck shared_luck(const Ensemble& ensemble, const std::string& way, const s
               effect_logs(ensemble, {EffectKind::wood, wood}, seed + 2)};
 }
 
+Eigen::VectorXd reading_levels(const Ensemble& ensemble) {
+  const Eigen::Index place = place_of(ensemble, level_of_readings);
+  return place < std::ssize(ensemble.effects)
+             ? Eigen::VectorXd(ensemble.effect_logs.col(place))
+             : Eigen::VectorXd::Zero(static_cast<Eigen::Index>(ensemble.size()));
+}
+
 Ensemble single_member(const Scenario& scenario) {
   Ensemble out;
   out.values.resize(1, 0);

@@ -120,8 +120,16 @@ struct FittedDraws {
 struct SharedLuck {
   Eigen::VectorXd apex, growth;
 };
+
+/// Logs of the factor, by member, by which others than those who read would read more; 0 where the fit does not tell (ways.hpp).
+[[nodiscard]] Eigen::VectorXd reading_levels(const Ensemble& ensemble);
+
+/// Of a way and a wood.
 [[nodiscard]] SharedLuck shared_luck(const Ensemble& ensemble, const std::string& way,
                                      const std::string& wood, unsigned long long seed);
+
+/// Logs of the factor, by member, by which others than those who read would read more; 0 where the fit does not tell (ways.hpp).
+[[nodiscard]] Eigen::VectorXd reading_levels(const Ensemble& ensemble);
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);

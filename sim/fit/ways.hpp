@@ -19,16 +19,22 @@
 /// model, and one that was never read has all of τ for its uncertainty: partial pooling. An edge is of one way off its medium, and of another
 /// when it has been stropped. The effects are in a fit as soon as edges that were read are sharpened in two ways or more, those on the
 /// growth as soon as edges of two ways, or in two woods, were read at work.
+/// Beside these stands the level of all readings: the model reads what the operators, lots and days of a campaign read on average, and others
+/// would read e^λ times as much, λ ~ N(0, Σ σ_k²/n_k) over these kinds with n_k members each.
 /// Source: normal hierarchical model, Gelman et al., Bayesian Data Analysis, chapter 5 (from memory).
 namespace arris {
 
 /// Kinds of effects that draws keep: forecasts need them by name.
 inline constexpr std::array kinds_drawn{EffectKind::way, EffectKind::way_wear, EffectKind::wood};
 
-/// Those of these kinds that a campaign's readings have, in the order of their columns.
+/// The level of all readings, as an effect that draws keep: of those who read.
+extern const Effect level_of_readings;
+
+/// Those of these kinds that a campaign's readings have, in the order of their columns; the level last, where two operators, lots or days
+/// read.
 [[nodiscard]] std::vector<Effect> drawn_in(const CampaignModel& model);
 
-/// The name of a column of draws that holds such a factor ("way: NAME", "wear after: NAME", "wear in: WOOD"), and the effect of such a column;
+/// The name of a column of draws that holds such a factor ("way: NAME", "wear after: NAME", "wear in: WOOD", "reading: LEVEL"), and the effect of such a column;
 /// nothing for another.
 [[nodiscard]] std::string           effect_column(const Effect& effect);
 [[nodiscard]] std::optional<Effect> effect_of_column(const std::string& column);

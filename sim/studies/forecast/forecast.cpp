@@ -215,20 +215,21 @@ Curve with_shared_luck(Curve curve, double apex, double growth) {
   return curve;
 }
 
-// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
+// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points; `level`: log of the
+// factor on all readings
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
-                   const EdgeQuestion& question, const Eigen::VectorXd& misses) {
-  const std::vector<double>& grid         = question.grid;
-  const auto&                tool         = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half         = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law          = tester_law(model.tester);
-  const double               fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half);
-  std::vector<double>        rest;  // what no radius can show of the misses
+                   const EdgeQuestion& question, const Eigen::VectorXd& misses, double level) {
+  const std::vector<double>& grid = question.grid;
+  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law  = tester_law(model.tester);
+  const double fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half) * std::exp(level);
+  std::vector<double> rest;  // what no radius can show of the misses
   for (std::size_t j = 0; j < grid.size(); ++j) {
     const MissedWear right =
         put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
     curve.radius[j] = right.met_um;
-    rest.push_back(right.rest);
+    rest.push_back(right.rest + level);
   }
   const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
@@ -273,6 +274,7 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
 struct RunMisses {
   Eigen::MatrixXd along;         ///< runs × points of the grid: by the laws, logs of the reading
   Eigen::VectorXd apex, growth;  ///< of how the edge is sharpened and of its wood, logs (SharedLuck)
+  Eigen::VectorXd level;         ///< of all readings, logs
 };
 
 // those of an edge, beside what the laws miss
@@ -302,7 +304,8 @@ std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble&
     const auto run = static_cast<Eigen::Index>(first + k);
     lives[k]       = life_of(with_shared_luck(std::move(members.curves[k]), std::exp(misses.apex[run]),
                                               std::exp(misses.growth[run])),
-                             members.model(k), next[first + k], question, misses.along.row(run).transpose());
+                             members.model(k), next[first + k], question, misses.along.row(run).transpose(),
+                             misses.level[run]);
   }
   return lives;
 }
@@ -443,7 +446,10 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   RunMisses misses{
       of_runs(ensemble, drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2)),
       {},
-      {}};
+      {},
+      of_runs(ensemble, reading_levels(ensemble))};
+  misses.level.tail(static_cast<Eigen::Index>(runs_of(ensemble) - ensemble.size())).setZero();
+
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;

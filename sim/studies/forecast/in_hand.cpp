@@ -175,7 +175,8 @@ class HandMisses {
     std::sort(passes_.begin(), passes_.end());
     passes_.erase(std::unique(passes_.begin(), passes_.end()), passes_.end());
     // one draw for all, so that what was missed where it was read is missed as it goes on
-    drawn_ = drawn_misses(ensemble, passes_, seed);
+    drawn_  = drawn_misses(ensemble, passes_, seed);
+    levels_ = reading_levels(ensemble);
   }
   /// `passes` are among those looked at; where they are NaN, on no curve, nothing is missed.
   [[nodiscard]] double along(std::size_t member, double passes) const {
@@ -193,6 +194,8 @@ class HandMisses {
     const auto        i      = static_cast<Eigen::Index>(member);
     return {std::exp(shared.apex[i]), std::exp(shared.growth[i])};
   }
+  /// Log of the factor on all readings, beside those who read.
+  [[nodiscard]] double level(std::size_t member) const { return levels_[static_cast<Eigen::Index>(member)]; }
   /// While the edge in hand goes on.
   [[nodiscard]] static Moment end_of(const HandHistory& history) {
     return {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given};
@@ -206,7 +209,8 @@ class HandMisses {
 
   std::map<Key, SharedLuck> shared_;  ///< by member
   std::vector<double>       passes_;
-  Eigen::MatrixXd           drawn_;  ///< members × passes
+  Eigen::MatrixXd           drawn_;   ///< members × passes
+  Eigen::VectorXd           levels_;  ///< by member
 };
 
 /// A model of readings of this edge.
@@ -359,6 +363,7 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
     const double passes = task.history.before + task.history.grid[k];
     along.push_back(
         tester.at(seen.along[k], factors, task.misses.along(i, passes), task.misses.along(i, 0.0)));
+    along.back().now.rest += task.misses.level(i);
     out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
   }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
