@@ -61,7 +61,8 @@ std::vector<FreeParameter> free_of(const Scenario& s, const std::vector<std::str
 
 // without the luck of edges, operators and lots
 FitSettings without_effects(FitSettings s) {
-  s.edge_effect = s.rate_effect = s.operator_effect = s.lot_effect = s.way_effect = false;
+  s.edge_effect = s.rate_effect = s.operator_effect = s.lot_effect = s.way_effect = s.way_wear_effect =
+      s.wood_effect                                                               = false;
   return s;
 }
 
@@ -152,7 +153,7 @@ TEST_CASE("densities of many places are those of each place, to the same bits, o
   for (Eigen::Index c = 0; c < u.cols(); ++c) {
     for (Eigen::Index i = 0; i < P; ++i)
       u(i, c) = 0.8 * std::sin(1.3 * static_cast<double>(c) + 0.7 * static_cast<double>(i));
-    spreads.push_back({0.05 + 0.01 * static_cast<double>(c), 0.1, 0.1, 0.1, 0.1, 0.1, 0.1});
+    spreads.push_back({0.05 + 0.01 * static_cast<double>(c), 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1});
   }
   u(0, 4)                       = 1e6;  // far out of its range
   const Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());

@@ -218,9 +218,9 @@ TEST_CASE("effects are integrated out edge by edge as they are all together", "[
   CAPTURE(settings.noise);
   const CampaignModel model(s, readings, parameters_for(s), settings);
   for (const EffectKind kind : {EffectKind::edge, EffectKind::rate, EffectKind::person, EffectKind::lot,
-                                EffectKind::day, EffectKind::way})
+                                EffectKind::day, EffectKind::way, EffectKind::way_wear})
     REQUIRE(model.has_effect(kind));
-  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04, 0.15};
+  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04, 0.15, 0.2, 0.12};
   const Eigen::VectorXd u = Eigen::VectorXd::Constant(2, 0.1);
   // the posterior of everything at the mode of the effects, less half the log of the determinant of its curvature by differences
   Eigen::VectorXd    effects = Eigen::VectorXd::Zero(model.effect_count());
@@ -245,7 +245,7 @@ TEST_CASE("effects are integrated out edge by edge as they are all together", "[
   const Eigen::MatrixXd by_effects = jacobian.rightCols(q);
   const Cholesky        curvature(Eigen::MatrixXd(by_effects.transpose() * by_effects));
   // `at` leaves out constants of the readings: take them from a second place
-  const Spread    other{0.08, 0.3, 0.02, 0.1, 0.1, 0.09, 0.25};
+  const Spread    other{0.08, 0.3, 0.02, 0.1, 0.1, 0.09, 0.25, 0.1, 0.3};
   Eigen::VectorXd there       = effects;
   const double    found_there = log_marginal(model, u, other, there, true);
   for (std::size_t k = 0; k < members.size(); ++k)
@@ -286,8 +286,10 @@ TEST_CASE("all operators together do not hide what a law misses", "[luck]") {
   }
   REQUIRE(people == 2);
   CHECK(std::abs(sum / people) < 2.0 * common_sd);
-  CHECK(model.centring().rows() == 1);
-  CHECK((model.centring() * Eigen::VectorXd::Ones(model.effect_count()))[0] == Approx(1.0 / common_sd));
+  REQUIRE(model.centring().rows() == 2);  // and what ways of sharpening have in common of wear
+  const Eigen::VectorXd of_one = model.centring() * Eigen::VectorXd::Ones(model.effect_count());
+  CHECK(of_one[0] == Approx(1.0 / common_sd));
+  CHECK(of_one[1] == Approx(1.0 / common_growth_sd));
 }
 
 TEST_CASE("luck in the rate of wear is found where it is, and not where it is not", "[luck]") {

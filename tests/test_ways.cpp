@@ -21,6 +21,7 @@
 #include "sim/simulate/way.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
+#include "tests/fitted_draws.hpp"
 #include "tests/iron_to_fit.hpp"
 
 namespace {
@@ -84,27 +85,13 @@ const std::string film     = "film + thin hide on wood, chromium oxide 0.5 µm, 
 const std::string stones   = "stones + thin hide on wood, chromium oxide 0.5 µm, 20 laps";
 const std::string no_strop = "film";
 
-Eigen::Index place_of(const std::vector<std::string>& ways, const std::string& way) {
-  return std::find(ways.begin(), ways.end(), way) - ways.begin();
+Eigen::Index place_of(const std::vector<Effect>& effects, const std::string& way) {
+  return std::find_if(effects.begin(), effects.end(),
+                      [&](const Effect& e) { return e.kind == EffectKind::way && e.name == way; }) -
+         effects.begin();
 }
 
 double sd_of(const Eigen::VectorXd& x) { return std::sqrt((x.array() - x.mean()).square().mean()); }
-
-FittedDraws draws_of(const CampaignModel& model, const FitReport& report) {
-  FittedDraws draws;
-  draws.columns = report.draw_names;
-  for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
-    for (const double value : report.draw_values.row(i)) draws.values.push_back(value);
-  }
-  for (std::size_t j = 0; j < model.parameters().size(); ++j) {
-    draws.parameters.push_back(model.parameters()[j].path);
-    draws.best.push_back(model.parameters()[j].value(report.fit.best.u[static_cast<Eigen::Index>(j)]));
-  }
-  draws.spread = report.fit.best.spread;
-  draws.edges  = 12;
-  draws.given  = given_to_fit(workshop().model, draws.parameters);
-  return draws;
-}
 
 }  // namespace
 
@@ -147,9 +134,14 @@ TEST_CASE("ways are in a fit where edges of two or more were read", "[ways]") {
   std::vector<Reading> of_one = all;
   std::erase_if(of_one, [](const Reading& r) { return is_film(r.edge); });
   CHECK(model_of(of_one).members(EffectKind::way) == 0);
-  CHECK(ways_in(model_of(all)).size() == 4);
-  CHECK(way_of_column(way_column(film)) == film);
-  CHECK_FALSE(way_of_column("sd of ways").has_value());
+  CHECK(drawn_in(model_of(all)).size() == 6);  // and how either wears
+  for (const EffectKind kind : kinds_drawn) {
+    const auto effect = effect_of_column(effect_column({kind, film}));
+    REQUIRE(effect.has_value());
+    CHECK(effect->kind == kind);
+    CHECK(effect->name == film);
+  }
+  CHECK_FALSE(effect_of_column("sd of ways").has_value());
 }
 
 TEST_CASE("what is known of ways, given all else, is that of the whole information matrix", "[ways]") {
@@ -158,7 +150,7 @@ TEST_CASE("what is known of ways, given all else, is that of the whole informati
   REQUIRE(report.fit.converged);
   const FitPoint& best    = report.fit.best;
   const auto      apex    = model.apex(best.u, true);
-  const auto      of_ways = EffectModes(model).effects_of(EffectKind::way, apex, best.spread);
+  const auto      of_ways = EffectModes(model).effects_of(kinds_drawn, apex, best.spread);
   const auto      q       = model.effect_count();
   Eigen::VectorXd f;
   Eigen::MatrixXd by_parameter, by_effect;
@@ -170,9 +162,10 @@ TEST_CASE("what is known of ways, given all else, is that of the whole informati
   const Eigen::MatrixXd     inverse = k.inverse();
   std::vector<Eigen::Index> columns;
   for (Eigen::Index c = 0; c < q; ++c) {
-    if (model.effects()[static_cast<std::size_t>(c)].kind == EffectKind::way) columns.push_back(c);
+    const EffectKind kind = model.effects()[static_cast<std::size_t>(c)].kind;
+    if (std::find(kinds_drawn.begin(), kinds_drawn.end(), kind) != kinds_drawn.end()) columns.push_back(c);
   }
-  REQUIRE(columns.size() == 4);
+  REQUIRE(columns.size() == 6);
   const Eigen::MatrixXd dense = inverse(columns, columns);
   CHECK((of_ways.covariance - dense).cwiseAbs().maxCoeff() < 1e-3 * dense.cwiseAbs().maxCoeff());
   const Eigen::VectorXd mode = best.effects(columns);
@@ -189,17 +182,17 @@ TEST_CASE("what a way was read as is found, said, and allowed for", "[ways][fore
   CHECK(off.fit.best.spread.way > 1.5 * right.fit.best.spread.way);
 
   const Ensemble knows = ensemble_of(draws_of(off_model, off), workshop(), 400);
-  REQUIRE(knows.ways.size() == 4);
-  REQUIRE(knows.way_logs.rows() == 400);
-  const auto of = [&](const std::string& way) { return way_effects(knows, way, 3); };
-  CHECK(of(film) == knows.way_logs.col(place_of(knows.ways, film)));
+  REQUIRE(knows.effects.size() == 6);
+  REQUIRE(knows.effect_logs.rows() == 400);
+  const auto of = [&](const std::string& way) { return effect_logs(knows, {EffectKind::way, way}, 3); };
+  CHECK(of(film) == knows.effect_logs.col(place_of(knows.effects, film)));
   CHECK(of(film).mean() - of(stones).mean() > 0.2);
   CHECK(of(no_strop).mean() > of("stones").mean() + 0.2);
   // a way that nobody read may be anything that ways are
   CHECK(of("plates").mean() == Approx(0.0).margin(0.06));
   CHECK(sd_of(of("plates")) > 2.0 * sd_of(of(film) - of(stones)));
   CHECK(of("plates") == of("plates"));
-  CHECK(way_effects(single_member(workshop()), film, 3).isZero(0.0));
+  CHECK(effect_logs(single_member(workshop()), {EffectKind::way, film}, 3).isZero(0.0));
 
   // forecasts of either way lie where its edges were read
   ForecastSettings settings;
@@ -238,8 +231,8 @@ TEST_CASE("a way with one edge is drawn towards the model more than one with six
     const FitResult fit = arris::fit(model, 1);
     REQUIRE(fit.converged);
     const auto ways =
-        EffectModes(model).effects_of(EffectKind::way, model.apex(fit.best.u, false), fit.best.spread);
-    const auto k = place_of(ways_in(model), film);
+        EffectModes(model).effects_of(kinds_drawn, model.apex(fit.best.u, false), fit.best.spread);
+    const auto k = place_of(drawn_in(model), film);
     return std::pair{ways.mode[k], std::sqrt(ways.covariance(k, k))};
   };
   CHECK(known(few).second > 1.2 * known(many).second);
@@ -290,11 +283,13 @@ TEST_CASE("a simulation at a fit reads what forecasts from it do", "[ways][forec
   }
   CHECK(predict(at, at.edges[1], {{2, not_given}}).points[0].reading_N > 1.02 * by_model);
   // half way through the laps it is in between
-  const auto   ready = way_effect_at_best(knows, film), off = way_effect_at_best(knows, no_strop);
-  TrackPoint   point = predict(at_best(workshop(), knows), at.edges[1], {{2, 10.0}}).points[0];
-  const auto   law   = tester_law(at.model.tester);
-  const double half  = 0.5 * laws::degree * 30.0;
-  ReadBeside(at, at.edges[1]).put_right(point);
+  const auto ready        = effect_at_best(knows, {EffectKind::way, film}),
+             off          = effect_at_best(knows, {EffectKind::way, no_strop});
+  TrackPoint        point = predict(at_best(workshop(), knows), at.edges[1], {{2, 10.0}}).points[0];
+  const auto        law   = tester_law(at.model.tester);
+  const double      half  = 0.5 * laws::degree * 30.0;
+  ReadBeside::Fresh fresh;
+  ReadBeside(at, at.edges[1]).put_right(point, fresh);
   const double factor = std::exp(0.5 * (ready + off));
   CHECK(point.reading_N ==
         Approx(law.reading_N(factor * point.met_radius_um, factor * point.burr_um, half)).epsilon(1e-9));
@@ -309,9 +304,9 @@ TEST_CASE("upkeep allows for what is missed of a way and along the passes", "[wa
   const EdgePlan& plan  = workshop().edges[1];
   Ensemble        known = single_member(workshop());
   CHECK(upkeep_misses(known, plan).empty());  // no fit
-  known.edges    = 12;
-  known.ways     = {film, stones};
-  known.way_logs = Eigen::RowVector2d(0.2, -0.2).replicate(50, 1);
+  known.edges       = 12;
+  known.effects     = {{EffectKind::way, film}, {EffectKind::way, stones}};
+  known.effect_logs = Eigen::RowVector2d(0.2, -0.2).replicate(50, 1);
   known.spreads.assign(50, known.spreads.front());
   known.values.resize(50, 0);
   const UpkeepMiss mean = mean_miss(upkeep_misses(known, plan));

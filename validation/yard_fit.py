@@ -110,7 +110,7 @@ def checks(place: Place) -> list[Check]:
         folder = pathlib.Path(name)
         # the luck of edges alone, and each prior by itself
         (folder / "plain.toml").write_text(
-            f'include = ["{CAMPAIGN}"]\n[fit]\nrate_effect = false\noperator_effect = false\nlot_effect = false\nway_effect = false\nrules_of_thumb = false\n'
+            f'include = ["{CAMPAIGN}"]\n[fit]\nrate_effect = false\noperator_effect = false\nlot_effect = false\nway_effect = false\nway_wear_effect = false\nwood_effect = false\nrules_of_thumb = false\n'
         )
         place.run("fit", folder / "plain.toml", "--quiet", "--no-profiles", "--json", folder / "fit.json", "--out", folder / "fit.h5")
         ours = json.loads((folder / "fit.json").read_text())

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <set>
 
 #include <fmt/format.h>
@@ -27,8 +28,9 @@ std::array<T, 5> tester_numbers(const Tester<T>& t) {
 }
 
 // log of the reading as a function of the radius met, burr, the tester's five numbers and the edge's effect
-constexpr int reading_inputs = 8;
-using ReadingJet             = ceres::Jet<double, reading_inputs>;
+bool has_luck_in_wear(const FitSettings& settings) {
+  return settings.rate_effect || settings.way_wear_effect || settings.wood_effect;
+}
 
 bool sees_apex(const Reading& r) {
   return !std::isnan(r.reading_N) || !std::isnan(r.apex_radius_um) || !std::isnan(r.recession_um);
@@ -49,32 +51,39 @@ const char* name_of(EffectKind kind) {
     case EffectKind::day:
       return "test day";
     case EffectKind::way:
+      return "way of sharpening";
+    case EffectKind::way_wear:
+      return "wear after a way of sharpening";
+    case EffectKind::wood:
       break;
   }
-  return "way of sharpening";
+  return "wear in a wood";
 }
 
 FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
                             const FitSettings& settings) {
-  std::set<std::string> people, lots, days, ways;
-  bool                  worn = false;
+  std::set<std::string> people, lots, days, ways, worn_ways, woods;
   for (const Reading& r : readings) {
     if (!r.excluded.empty()) continue;
-    worn |=
-        sees_apex(r) && start_of_wear(scenario.edges[static_cast<std::size_t>(r.edge)], r.moment).step >= 0;
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
+    if (sees_apex(r) && start_of_wear(plan, r.moment).step >= 0) {
+      worn_ways.insert(way_at(plan, r.moment));
+      if (const std::string wood = wood_at(plan, r.moment); !wood.empty()) woods.insert(wood);
+    }
     if (std::isnan(r.reading_N)) continue;
     if (!r.operator_name.empty()) people.insert(r.operator_name);
     if (!r.filament_lot.empty()) lots.insert(r.filament_lot);
     if (!r.test_day.empty()) days.insert(r.test_day);
-    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
     ways.insert(way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}));
   }
   FitSettings out = settings;
-  out.rate_effect &= worn;
+  out.rate_effect &= !worn_ways.empty();
   out.operator_effect &= people.size() > 1;
   out.lot_effect &= lots.size() > 1;
   out.day_effect &= days.size() > 1;
   out.way_effect &= ways.size() > 1;
+  out.way_wear_effect &= worn_ways.size() > 1;
+  out.wood_effect &= woods.size() > 1;
   return out;
 }
 
@@ -104,13 +113,16 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
 
 void CampaignModel::find_centring() {
   centring_.resize(0, effect_count());
-  for (const EffectKind kind : kinds_on_force) {
+  for (const EffectKind kind : kinds_shared) {
     const int count = members(kind);
-    if (count < 2) continue;
+    // what ways have in common of the apex is held by the priors of the laws of sharpening
+    if (count < 2 || kind == EffectKind::way) continue;
+    const bool   of_growth = kind == EffectKind::way_wear || kind == EffectKind::wood;
+    const double sd        = of_growth ? common_growth_sd : common_sd;
     centring_.conservativeResize(centring_.rows() + 1, Eigen::NoChange);
     for (Eigen::Index j = 0; j < effect_count(); ++j) {
       centring_(centring_.rows() - 1, j) =
-          effects_[static_cast<std::size_t>(j)].kind == kind ? 1.0 / (count * common_sd) : 0.0;
+          effects_[static_cast<std::size_t>(j)].kind == kind ? 1.0 / (count * sd) : 0.0;
     }
   }
 }
@@ -129,7 +141,7 @@ void CampaignModel::find_moments() {
     };
     add(r.moment);
     const Moment start = start_of_wear(scenario_.edges[static_cast<std::size_t>(r.edge)], r.moment);
-    if (settings_.rate_effect && start.step >= 0) add(start);
+    if (has_luck_in_wear(settings_) && start.step >= 0) add(start);
   }
   for (std::size_t e = 0; e < moments_.size(); ++e) {
     std::vector<Moment>& moments = moments_[e];
@@ -139,7 +151,7 @@ void CampaignModel::find_moments() {
       const Moment start = start_of_wear(scenario_.edges[e], m);
       const auto   began = std::find_if(moments.begin(), moments.end(),
                                         [&](const Moment& other) { return same(other, start); });
-      const bool   lucky = settings_.rate_effect && start.step >= 0 && began != moments.end();
+      const bool   lucky = has_luck_in_wear(settings_) && start.step >= 0 && began != moments.end();
       wear_began_.push_back(lucky ? moment_count_ + static_cast<int>(began - moments.begin()) : -1);
     }
     moment_count_ += static_cast<int>(moments.size());
@@ -195,9 +207,14 @@ void CampaignModel::find_observations() {
         moments.begin());
     Observation of_apex = bare;
     set(of_apex, EffectKind::edge, column_of(settings_.edge_effect && sees_apex(r), EffectKind::edge, edge));
-    set(of_apex, EffectKind::rate,
-        column_of(sees_apex(r) && wear_began_[flat_moment(bare)] >= 0, EffectKind::rate, edge));
-    const std::string way = way_at(scenario_.edges[static_cast<std::size_t>(r.edge)], r.moment);
+    const bool        in_wood = sees_apex(r) && wear_began_[flat_moment(bare)] >= 0;
+    const EdgePlan&   plan    = scenario_.edges[static_cast<std::size_t>(r.edge)];
+    const std::string way     = way_at(plan, r.moment);
+    set(of_apex, EffectKind::rate, column_of(settings_.rate_effect && in_wood, EffectKind::rate, edge));
+    set(of_apex, EffectKind::way_wear,
+        column_of(settings_.way_wear_effect && in_wood, EffectKind::way_wear, way));
+    set(of_apex, EffectKind::wood,
+        column_of(settings_.wood_effect && in_wood, EffectKind::wood, wood_at(plan, r.moment)));
     set(of_apex, EffectKind::way, column_of(settings_.way_effect && sees_apex(r), EffectKind::way, way));
     Observation of_force = of_apex;
     if (!std::isnan(r.reading_N)) {
@@ -442,13 +459,35 @@ void CampaignModel::add_history_slopes(Benches<Jet>& benches, const Eigen::Vecto
   give_back(benches, std::move(bench));
 }
 
+namespace {
+
+// sum of the effects of some kinds that an observation has
+template <std::size_t n>
+double sum_of(const std::array<EffectKind, n>& kinds, const Observation& o, const Eigen::VectorXd& effects) {
+  double out = 0.0;
+  for (const EffectKind kind : kinds) {
+    if (o.column(kind) >= 0) out += effects[o.column(kind)];
+  }
+  return out;
+}
+
+template <std::size_t n>
+void set_slopes(const std::array<EffectKind, n>& kinds, const Observation& o, Eigen::Index i, double slope,
+                CampaignModel::SlopesByKind& by_kind) {
+  for (const EffectKind kind : kinds) {
+    if (o.column(kind) >= 0) by_kind.of(i, kind) = slope;
+  }
+}
+
+}  // namespace
+
 CampaignModel::Worn CampaignModel::worn(const Observation& o, const std::vector<double>& lengths,
                                         const Eigen::VectorXd& effects) const {
   const double now   = lengths[flat_moment(o)];
-  const int    began = wear_began_[flat_moment(o)], column = o.column(EffectKind::rate);
-  if (began < 0 || column < 0 || !(now > lengths[static_cast<std::size_t>(began)]))
-    return {now, 1.0, 0.0, 0.0};
-  const double fresh = lengths[static_cast<std::size_t>(began)], times = std::exp(effects[column]);
+  const int    began = wear_began_[flat_moment(o)];
+  if (began < 0 || !(now > lengths[static_cast<std::size_t>(began)])) return {now, 1.0, 0.0, 0.0};
+  const double fresh = lengths[static_cast<std::size_t>(began)],
+               times = std::exp(sum_of(kinds_on_growth, o, effects));
   return {worn_with_luck(fresh, now, times), times, 1.0 - times, times * (now - fresh)};
 }
 
@@ -461,88 +500,73 @@ Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
 }
 
 // a length of the apex: the radius, or the set-back of the tip in proportion to it
-double CampaignModel::luck_of_apex(const Observation& o, const Eigen::VectorXd& effects) {
-  double out = 0.0;
-  for (const EffectKind kind : {EffectKind::edge, EffectKind::way}) {
-    if (o.column(kind) >= 0) out += effects[o.column(kind)];
-  }
-  return out;
-}
-
 void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
                                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
                                    SlopesByKind* by_kind) const {
   const Observation& o      = observations_[static_cast<std::size_t>(i)];
   const Worn         radius = worn(o, apex.radius_um, effects);
-  const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
   const double       factor = o.kind == Observation::Kind::recession
                                   ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
                                   : 1.0;
-  f[i]                      = std::log(factor * radius.value) + luck_of_apex(o, effects);
+  f[i]                      = std::log(factor * radius.value) + sum_of(kinds_on_apex, o, effects);
   if (by_parameter != nullptr)
     by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
   if (by_kind == nullptr) return;
-  if (edge >= 0) by_kind->of(i, EffectKind::edge) = 1.0;
-  if (o.column(EffectKind::way) >= 0) by_kind->of(i, EffectKind::way) = 1.0;
-  if (rate >= 0) by_kind->of(i, EffectKind::rate) = radius.by_luck / radius.value;
+  set_slopes(kinds_on_apex, o, i, 1.0, *by_kind);
+  set_slopes(kinds_on_growth, o, i, radius.by_luck / radius.value, *by_kind);
 }
 
-void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
-                                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
-                                    SlopesByKind* by_kind) const {
-  const Observation& o       = observations_[static_cast<std::size_t>(i)];
-  const auto         m       = flat_moment(o);
-  const auto         numbers = tester_numbers(apex.tester);
-  const Worn         met     = worn(o, apex.met_um, effects);
-  const int          edge = o.column(EffectKind::edge), rate = o.column(EffectKind::rate);
-  const double       luck     = luck_of_apex(o, effects);
-  double             of_force = 0.0;
-  for (const EffectKind kind : kinds_on_force) {
-    if (const int column = o.column(kind); column >= 0) of_force += effects[column];
-  }
-  if (by_parameter == nullptr && by_kind == nullptr) {
+CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex,
+                                          const Eigen::VectorXd& effects, Wanted wanted) const {
+  const auto   m       = flat_moment(o);
+  const auto   numbers = tester_numbers(apex.tester);
+  const double luck = sum_of(kinds_on_apex, o, effects), half = apex.half_angle[m];
+  Shown        out{worn(o, apex.met_um, effects), ReadingJet(0.0)};
+  if (wanted == Wanted::values) {
     const double factor = std::exp(luck);
-    f[i]                = std::log(tester_law(apex.tester)
-                                       .reading_N(factor * met.value, factor * apex.burr_um[m], apex.half_angle[m])) +
-           of_force;
-    return;
-  }
-  const auto set_effects = [&](double by_luck, double by_met) {
-    if (edge >= 0) by_kind->of(i, EffectKind::edge) = by_luck;
-    if (o.column(EffectKind::way) >= 0) by_kind->of(i, EffectKind::way) = by_luck;
-    if (rate >= 0) by_kind->of(i, EffectKind::rate) = by_met * met.by_luck;
-    for (const EffectKind kind : kinds_on_force) {
-      if (o.column(kind) >= 0) by_kind->of(i, kind) = 1.0;
-    }
-  };
-  if (by_parameter == nullptr) {
-    // the modes of effects are sought for every posterior density: two slopes, of the reading by the luck of its edge and by the
-    // radius met
+    out.log_N.a =
+        std::log(tester_law(apex.tester).reading_N(factor * out.met.value, factor * apex.burr_um[m], half));
+  } else if (wanted == Wanted::by_luck) {
+    // the modes of effects are sought for every posterior density: two slopes, by the luck of the apex and by the radius met
     using LuckJet = ceres::Jet<double, 2>;
     const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
                                          LuckJet(numbers[3]), LuckJet(numbers[4])};
     const LuckJet                  factor = exp(LuckJet(luck, 0));
-    const LuckJet out = log(lucky.reading_N(factor * LuckJet(met.value, 1), factor * apex.burr_um[m],
-                                            LuckJet(apex.half_angle[m])));
-    f[i]              = out.a + of_force;
-    set_effects(out.v[0], out.v[1]);
-    return;
+    const LuckJet                  log_N =
+        log(lucky.reading_N(factor * LuckJet(out.met.value, 1), factor * apex.burr_um[m], LuckJet(half)));
+    out.log_N.a    = log_N.a;
+    out.log_N.v[0] = log_N.v[1];
+    out.log_N.v[7] = log_N.v[0];
+  } else {
+    ReadingJet input[reading_inputs];
+    input[0] = ReadingJet(out.met.value, 0);
+    input[1] = ReadingJet(apex.burr_um[m], 1);
+    for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
+    input[7]                                 = ReadingJet(luck, 7);
+    const ReadingJet                  factor = exp(input[7]);
+    const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
+    out.log_N = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(half)));
   }
-  ReadingJet input[reading_inputs];
-  input[0] = ReadingJet(met.value, 0);
-  input[1] = ReadingJet(apex.burr_um[m], 1);
-  for (int t = 0; t < 5; ++t) input[2 + t] = ReadingJet(numbers[static_cast<std::size_t>(t)], 2 + t);
-  input[7]                                 = ReadingJet(luck, 7);
-  const ReadingJet                  factor = exp(input[7]);
-  const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
-  const ReadingJet                  out =
-      log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
-  f[i]     = out.a + of_force;
-  auto row = by_parameter->row(i);
-  row = out.v[0] * slope_of(o, met, apex.met_slopes).transpose() + out.v[1] * apex.burr_slopes[m].transpose();
-  for (int t = 0; t < 5; ++t)
-    row += out.v[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
-  if (by_kind != nullptr) set_effects(out.v[7], out.v[0]);
+  return out;
+}
+
+void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown,
+                                    const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const Observation& o     = observations_[static_cast<std::size_t>(i)];
+  const auto&        slope = shown.log_N.v;
+  f[i]                     = shown.log_N.a + sum_of(kinds_on_force, o, effects);
+  if (by_parameter != nullptr) {
+    auto row = by_parameter->row(i);
+    row      = slope[0] * slope_of(o, shown.met, apex.met_slopes).transpose() +
+          slope[1] * apex.burr_slopes[flat_moment(o)].transpose();
+    for (int t = 0; t < 5; ++t)
+      row += slope[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
+  }
+  if (by_kind == nullptr) return;
+  set_slopes(kinds_on_apex, o, i, slope[7], *by_kind);
+  set_slopes(kinds_on_growth, o, i, slope[0] * shown.met.by_luck, *by_kind);
+  set_slopes(kinds_on_force, o, i, 1.0, *by_kind);
 }
 
 void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
@@ -550,11 +574,19 @@ void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects
   f.resize(size());
   if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
   if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, size());
+  const Wanted wanted = by_parameter != nullptr ? Wanted::all
+                        : by_kind != nullptr    ? Wanted::by_luck
+                                                : Wanted::values;
+  // readings of one edge at one moment show one apex, and stand beside each other
+  std::optional<std::size_t> moment;
+  Shown                      of_moment{};
   for (Eigen::Index i = 0; i < size(); ++i) {
     const Observation& o = observations_[static_cast<std::size_t>(i)];
     switch (o.kind) {
       case Observation::Kind::reading:
-        observe_reading(i, apex, effects, f, by_parameter, by_kind);
+        if (moment != flat_moment(o)) of_moment = shown(o, apex, effects, wanted);
+        moment = flat_moment(o);
+        observe_reading(i, apex, of_moment, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::apex_radius:
       case Observation::Kind::recession:

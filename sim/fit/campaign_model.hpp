@@ -4,6 +4,7 @@
 #include <array>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -17,31 +18,41 @@
 /// What a campaign's readings should be, as a function of the free parameters and of the luck of each edge, operator and
 /// filament lot, on a test day, and of what each way of sharpening reads beside the model (ways.hpp).
 ///
-///     log F_ij = log F( e^(η_e + η_way)·( r_0 + e^ρ_e·(r − r_0) ), e^(η_e + η_way)·b; θ ) + η_operator + η_lot + η_day + noise
+///     log F_ij = log F( e^(η_e + η_way)·( r_0 + e^ρ·(r − r_0) ), e^(η_e + η_way)·b; θ ) + η_operator + η_lot + η_day + noise,
+///     ρ = ρ_e + ρ_way + ρ_wood
 ///
 /// r(θ), b(θ) are apex and burr of the mean edge, r_0 its apex when its wear began (start_of_wear). η_e is the random effect of
-/// an edge, a factor on its apex, η_way that of how it was sharpened up to then; ρ_e its luck in the rate of wear, a factor on what the apex has grown in wood since; the
-/// others are factors on the force. Microscope radii and recessions see those of edge and way only, a loss of mass (state.hpp) none of
+/// an edge, a factor on its apex, η_way that of how it was sharpened up to then; ρ_e is its luck in the rate of wear, a factor on what the apex has grown in wood since,
+/// ρ_way and ρ_wood what edges sharpened one way, or cutting one wood, share of it; the others are factors on the force. Microscope radii and recessions see those of edge and way only, a loss of mass (state.hpp) none of
 /// them: most of it comes off the stones, whatever the luck of the apex. The histories are run once per θ; effects cost next to
 /// nothing. e^ρ on the growth is what a factor on the rate does where wear is steady in the radius; where it is not, it is the
 /// first term of it.
 namespace arris {
 
 /// The groups of random effects, in the order of their columns.
-enum class EffectKind { edge, person, lot, rate, day, way };
-inline constexpr int effect_kinds = 6;
+enum class EffectKind { edge, person, lot, rate, day, way, way_wear, wood };
+inline constexpr int effect_kinds = 8;
 
-/// Those that edges share, and of them those that are factors on the force.
-inline constexpr std::array kinds_shared{EffectKind::person, EffectKind::lot, EffectKind::day,
-                                         EffectKind::way};
+/// Those that edges share.
+inline constexpr std::array kinds_shared{EffectKind::person, EffectKind::lot,      EffectKind::day,
+                                         EffectKind::way,    EffectKind::way_wear, EffectKind::wood};
+
+/// Those that are factors on the force, on the apex, and on what the apex grows in wood.
 inline constexpr std::array kinds_on_force{EffectKind::person, EffectKind::lot, EffectKind::day};
+inline constexpr std::array kinds_on_apex{EffectKind::edge, EffectKind::way};
+inline constexpr std::array kinds_on_growth{EffectKind::rate, EffectKind::way_wear, EffectKind::wood};
 
-/// "edge", "operator", "filament lot", "rate of wear", "test day", "way of sharpening".
+/// "edge", "operator", "filament lot", "rate of wear", "test day", "way of sharpening", "wear after a way of sharpening", "wear in a wood".
 [[nodiscard]] const char* name_of(EffectKind kind);
 
-/// Standard deviation of the log of what all operators have in common, or all lots, or all days, where there are several. An
-/// estimate: so far apart two testers of one make may be.
-inline constexpr double common_sd = 0.1;
+/// Standard deviation of the log of what all operators have in common, or all lots, or all days, where there are several. What the model
+/// reads is what those of a campaign read on average: next to nothing, since the tester has parameters of its own for all that is common to
+/// its readings. With 0.1 a wrong law let three lots read 35 % high together, and forecasts read as much too low. How far those who read may
+/// be from others is drawn apart (ways.hpp).
+inline constexpr double common_sd = 0.01;
+
+/// The same of what all woods, or all ways, have in common of the growth of the apex: the rate of the law is theirs (estimate).
+inline constexpr double common_growth_sd = 0.1;
 
 struct Effect {
   EffectKind  kind;
@@ -51,21 +62,27 @@ struct Effect {
 /// One number that was measured, on the log scale.
 struct Observation {
   enum class Kind { reading, apex_radius, recession, mass_loss };
-  Kind              kind      = Kind::reading;
-  int               reading   = -1;   ///< index of the row it came from
-  int               edge      = -1;   ///< index into Scenario::edges
-  int               moment    = -1;   ///< index into the moments of that edge
-  double            log_value = 0.0;  ///< of N, of µm or of mg
-  double            known_sd  = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
-  int               effect[effect_kinds] = {-1, -1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
+  Kind   kind                 = Kind::reading;
+  int    reading              = -1;   ///< index of the row it came from
+  int    edge                 = -1;   ///< index into Scenario::edges
+  int    moment               = -1;   ///< index into the moments of that edge
+  double log_value            = 0.0;  ///< of N, of µm or of mg
+  double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
+  int    effect[effect_kinds] = {-1, -1, -1, -1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
   [[nodiscard]] int column(EffectKind of) const { return effect[static_cast<int>(of)]; }
 };
+
+/// Inputs of the tester with respect to which a reading has slopes: the radius met, the burr, the five numbers of the tester, the luck of
+/// the apex.
+inline constexpr int reading_inputs = 8;
+using ReadingJet                    = ceres::Jet<double, reading_inputs>;
 
 /// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
 [[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
 
 /// The settings with those effects alone that these readings can tell: of operators, lots and days where two or more are named,
-/// of rates where an edge was read after cuts, of ways where edges that were read are sharpened in two or more.
+/// of rates where an edge was read after cuts, of ways where edges that were read are sharpened in two or more, of wear after ways and in
+/// woods where edges were read after cuts in two or more.
 [[nodiscard]] FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
                                           const FitSettings& settings);
 
@@ -84,7 +101,7 @@ class CampaignModel {
   /// W of rules_of_thumb.hpp, without rows where no rule tells of the free parameters.
   [[nodiscard]] const Eigen::MatrixXd& rules() const { return rules_; }
   /// C (rows × q): that operators, lots and days do not all read too high together, since that is the tester's own. A row for each of
-  /// these kinds that has two members or more: their mean effect over `common_sd`. Its sum of squares is in the prior.
+  /// these kinds, and of those on growth, that has two members or more: their mean effect over `common_sd` or `common_growth_sd`. Its sum of squares is in the prior.
   [[nodiscard]] const Eigen::MatrixXd& centring() const { return centring_; }
   /// Of u: 1 + WᵀW.
   [[nodiscard]] Eigen::MatrixXd prior_precision() const;
@@ -108,6 +125,12 @@ class CampaignModel {
   [[nodiscard]] std::size_t flat_moment(const Observation& o) const {
     return static_cast<std::size_t>(first_moment_[static_cast<std::size_t>(o.edge)]) +
            static_cast<std::size_t>(o.moment);
+  }
+
+  /// The moment, over all edges as in Apex, at which the wear that is seen at moment `m` began; none where the edge has not cut since it was
+  /// sharpened, or luck in wear is not in the model.
+  [[nodiscard]] std::optional<std::size_t> wear_began(std::size_t m) const {
+    return wear_began_[m] < 0 ? std::nullopt : std::optional<std::size_t>(wear_began_[m]);
   }
 
   /// Apex of every edge at every moment that was measured, at scaled parameters u.
@@ -156,12 +179,18 @@ class CampaignModel {
                                      const Eigen::VectorXd& effects) const;
   [[nodiscard]] Eigen::VectorXd slope_of(const Observation& o, const Worn& worn,
                                          const std::vector<Eigen::VectorXd>& slopes) const;
-  /// Sum of the effects that are factors on the apex at an observation: of its edge and its way.
-  [[nodiscard]] static double luck_of_apex(const Observation& o, const Eigen::VectorXd& effects);
+  /// The reading of an edge at a moment, which all readings taken then share, and what it changes by.
+  struct Shown {
+    Worn       met;
+    ReadingJet log_N;  ///< by the inputs of the tester; those that nobody asks for are 0
+  };
+  enum class Wanted { values, by_luck, all };
+  [[nodiscard]] Shown shown(const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
+                            Wanted wanted) const;
   void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                       Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
-  void observe_reading(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                       Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  void observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown, const Eigen::VectorXd& effects,
+                       Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
   void observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
 

@@ -3,8 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
-#include <set>
 
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
@@ -16,8 +16,7 @@
 namespace arris {
 namespace {
 
-constexpr int         least_edges = 4;
-constexpr double      prior_scale = 0.3, prior_dof = 4.0;
+constexpr double      prior_scale = 0.2, prior_dof = 4.0;
 constexpr double      level_sd = 0.1, slope_sd = 0.1;  // the fit has had its say of both
 constexpr std::size_t most_classes = 12;
 
@@ -104,41 +103,66 @@ Conditional conditional_on(const Discrepancy& known, const std::vector<double>& 
 
 }  // namespace
 
-Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
-                           const Information& information) {
-  std::map<double, std::vector<double>> by_passes;
-  std::set<int>                         edges;
-  const std::vector<EdgeMoment>         moments = edge_moments(model, point, information);
+namespace {
+
+/// What edges left over at one count of passes.
+struct AtPasses {
+  std::vector<double> misses;  ///< of each edge
+  int                 readings = 0;
+};
+
+std::map<double, AtPasses> misses_by_passes(const std::vector<EdgeMoment>& moments) {
+  std::map<double, AtPasses> out;
   for (std::size_t i = 0; i < moments.size(); ++i) {
     const EdgeMoment& m = moments[i];
     // what was read between stones and strop is no place on the curve in wood
     const bool sharpened_on =
         i + 1 < moments.size() && moments[i + 1].edge == m.edge && !(moments[i + 1].phase.passes > 0.0);
     if (!(m.phase.passes > 0.0) && sharpened_on) continue;
-    by_passes[m.phase.passes].push_back(m.of_edge);
-    edges.insert(m.edge);
+    AtPasses& here = out[m.phase.passes];
+    here.misses.push_back(m.of_edge);
+    here.readings += m.readings;
   }
+  return out;
+}
+
+// variances of the means, as edges differ; of few edges, as readings scatter
+std::function<double(const AtPasses&)> variance_of_means(const std::map<double, AtPasses>& by_passes,
+                                                         double                            reading_sd) {
+  double within = 0.0, df = 0.0;
+  for (const auto& [passes, at] : by_passes) {
+    within += (vector_of(at.misses).array() - vector_of(at.misses).mean()).square().sum();
+    df += static_cast<double>(at.misses.size()) - 1.0;
+  }
+  if (df > 2.0 && within > 0.0)
+    return [of_edge = within / df](const AtPasses& at) {
+      return of_edge / static_cast<double>(at.misses.size());
+    };
+  return [single = reading_sd * reading_sd](const AtPasses& at) { return single / at.readings; };
+}
+
+// those with most readings: single counts of passes say little
+void keep_most_read(std::map<double, AtPasses>& by_passes) {
+  if (by_passes.size() <= most_classes) return;
+  std::vector<std::size_t> sizes;
+  for (const auto& [passes, at] : by_passes) sizes.push_back(at.misses.size());
+  std::sort(sizes.rbegin(), sizes.rend());
+  const std::size_t least = std::max<std::size_t>(sizes[most_classes - 1], 2);
+  std::erase_if(by_passes, [&](const auto& entry) { return entry.second.misses.size() < least; });
+}
+
+}  // namespace
+
+Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
+                           const Information& information) {
+  std::map<double, AtPasses> by_passes = misses_by_passes(edge_moments(model, point, information));
+  const auto                 variance  = variance_of_means(by_passes, point.spread.reading);
+  keep_most_read(by_passes);
   Discrepancy out;
-  double      within = 0.0, df = 0.0;
-  for (const auto& [passes, values] : by_passes) {
-    const double mean = vector_of(values).mean();
-    within += (vector_of(values).array() - mean).square().sum();
-    df += static_cast<double>(values.size()) - 1.0;
-  }
-  if (static_cast<int>(edges.size()) < least_edges || !(df > 2.0) || !(within > 0.0)) return out;
-  if (by_passes.size() > most_classes) {
-    // those with most readings: single counts of passes say little
-    std::vector<std::size_t> sizes;
-    for (const auto& [passes, values] : by_passes) sizes.push_back(values.size());
-    std::sort(sizes.rbegin(), sizes.rend());
-    const std::size_t least = sizes[most_classes - 1];
-    std::erase_if(by_passes,
-                  [&](const auto& entry) { return entry.second.size() < std::max<std::size_t>(least, 2); });
-  }
-  for (const auto& [passes, values] : by_passes) {
+  for (const auto& [passes, at] : by_passes) {
     out.passes.push_back(passes);
-    out.miss.push_back(vector_of(values).mean());
-    out.variance.push_back(within / df / static_cast<double>(values.size()));
+    out.miss.push_back(vector_of(at.misses).mean());
+    out.variance.push_back(variance(at));
   }
   return out.is_known() ? out : Discrepancy{};
 }

@@ -67,7 +67,8 @@ void put_into_classes(std::vector<EdgeMoment>& moments) {
 
 // whether an effect is of the edge or of how it was sharpened, not of who read it and with what
 bool is_of_edge(EffectKind kind) {
-  return kind == EffectKind::edge || kind == EffectKind::rate || kind == EffectKind::way;
+  return kind == EffectKind::edge || kind == EffectKind::rate || kind == EffectKind::way ||
+         kind == EffectKind::way_wear || kind == EffectKind::wood;
 }
 
 // log of measured over what the model says of the mean edge, with the effects of operators, lots and days

@@ -149,18 +149,29 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
 
 EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                          Eigen::VectorXd& effects) const {
-  constexpr int         most_rounds = 50;
+  constexpr int         most_rounds = 80;
   constexpr double      near_enough = 1e-5;  // its square is what the density is off by
+  constexpr double      farthest    = 1.0;   // of a log in one round: growth goes by its exponential
   const Eigen::VectorXd sd = noise_sd(model_, spread), of_effect = effect_sd(model_, spread);
-  // Gauss–Newton; the histories stand, so each round is cheap
+  // Gauss–Newton; the histories stand, so each round is cheap. A step that loses density is halved
+  Eigen::VectorXd taken   = Eigen::VectorXd::Zero(effects.size());
+  double          density = -infinity;
   for (int round = 0;; ++round) {
-    const Rows            rows  = rows_at(apex, spread, effects, sd);
-    const Eigen::VectorXd z     = effects.cwiseQuotient(of_effect);
-    Mode                  out   = {normal_at(rows, z), rows.log_density - 0.5 * z.squaredNorm()};
-    const Eigen::VectorXd step  = step_of(out.normal);
-    const bool            there = step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough;
-    if (there || round == most_rounds) return out;
-    effects += step.cwiseProduct(of_effect);
+    const Rows            rows = rows_at(apex, spread, effects, sd);
+    const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
+    const double          here = rows.log_density - 0.5 * z.squaredNorm();
+    if (!(here >= density - 1e-9 * std::abs(density)) && round < most_rounds) {
+      taken *= 0.5;
+      effects -= taken;
+      continue;
+    }
+    density                    = here;
+    Mode                  out  = {normal_at(rows, z), here};
+    const Eigen::VectorXd step = step_of(out.normal);
+    if (step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough || round >= most_rounds) return out;
+    taken = step.cwiseProduct(of_effect);
+    taken *= std::min(1.0, farthest / taken.cwiseAbs().maxCoeff());
+    effects += taken;
   }
 }
 
@@ -171,11 +182,13 @@ double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread
   return mode.log_density - 0.5 * mode.normal.log_determinant;
 }
 
-EffectModes::SharedEffects EffectModes::effects_of(EffectKind kind, const CampaignModel::Apex& apex,
-                                                   const Spread& spread) const {
+EffectModes::SharedEffects EffectModes::effects_of(std::span<const EffectKind> kinds,
+                                                   const CampaignModel::Apex&  apex,
+                                                   const Spread&               spread) const {
   std::vector<int> columns, places;
   for (const int column : shared_) {
-    if (model_.effects()[static_cast<std::size_t>(column)].kind != kind) continue;
+    const EffectKind kind = model_.effects()[static_cast<std::size_t>(column)].kind;
+    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) continue;
     columns.push_back(column);
     places.push_back(shared_of_[static_cast<std::size_t>(column)]);
   }
@@ -186,7 +199,8 @@ EffectModes::SharedEffects EffectModes::effects_of(EffectKind kind, const Campai
   const auto            shared  = static_cast<Eigen::Index>(shared_.size());
   const Eigen::MatrixXd inverse = normal.rest.solve(Eigen::MatrixXd::Identity(shared, shared));
   out.mode                      = effects(columns);
-  out.covariance                = spread.of(kind) * spread.of(kind) * inverse(places, places);
+  const Eigen::VectorXd sd      = effect_sd(model_, spread)(columns);
+  out.covariance                = sd.asDiagonal() * inverse(places, places) * sd.asDiagonal();
   return out;
 }
 

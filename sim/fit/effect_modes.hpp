@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <span>
 #include <vector>
 
 #include <Eigen/Core>
@@ -29,14 +30,14 @@ class EffectModes {
   /// Given the readings of all edges, at `apex`, which must be usable, and `spread`. `edge` is an index into Scenario::edges.
   [[nodiscard]] EdgeLuck luck_of(const CampaignModel::Apex& apex, const Spread& spread, int edge) const;
 
-  /// What readings tell of the effects of one kind that edges share: logs of factors, in the order of their columns, which are
+  /// What readings tell of the effects of some kinds that edges share: logs of factors, in the order of their columns, which are
   /// normal about the mode.
   struct SharedEffects {
     Eigen::VectorXd mode;
     Eigen::MatrixXd covariance;
   };
-  /// At `apex`, which must be usable, and `spread`. `kind` is one of kinds_shared.
-  [[nodiscard]] SharedEffects effects_of(EffectKind kind, const CampaignModel::Apex& apex,
+  /// At `apex`, which must be usable, and `spread`. `kinds` are of kinds_shared.
+  [[nodiscard]] SharedEffects effects_of(std::span<const EffectKind> kinds, const CampaignModel::Apex& apex,
                                          const Spread& spread) const;
 
  private:

@@ -105,13 +105,13 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
 namespace {
 
 bool is_parameter(const std::string& column) {
-  return spread_member(column) == nullptr && !way_of_column(column);
+  return spread_member(column) == nullptr && !effect_of_column(column);
 }
 
-std::vector<std::string> ways_of_columns(const std::vector<std::string>& columns) {
-  std::vector<std::string> out;
+std::vector<Effect> effects_of_columns(const std::vector<std::string>& columns) {
+  std::vector<Effect> out;
   for (const std::string& column : columns) {
-    if (auto way = way_of_column(column)) out.push_back(std::move(*way));
+    if (auto effect = effect_of_column(column)) out.push_back(std::move(*effect));
   }
   return out;
 }
@@ -131,26 +131,26 @@ struct DrawTable {
     }
            return out;
   }
-  /// Means over all draws of what `way_logs_of` gives of each.
-  [[nodiscard]] Eigen::VectorXd mean_way_logs(const std::vector<std::string>& ways) const;
-  /// Logs of the factors of `ways`; 0 for one that has no column.
-  [[nodiscard]] Eigen::RowVectorXd way_logs_of(const double* row, const std::vector<std::string>& ways) const;
+  /// Means over all draws of what `logs_of` gives of each.
+  [[nodiscard]] Eigen::VectorXd mean_logs(const std::vector<Effect>& effects) const;
+  /// Logs of the factors that `effects` are; 0 for one that has no column.
+  [[nodiscard]] Eigen::RowVectorXd logs_of(const double* row, const std::vector<Effect>& effects) const;
   /// The places of columns that are parameters of the scenario. Throws "another-campaign".
   [[nodiscard]] std::vector<std::size_t> places_in(const Scenario& scenario, const std::string& file) const;
 };
 
-Eigen::RowVectorXd DrawTable::way_logs_of(const double* row, const std::vector<std::string>& ways) const {
-  Eigen::RowVectorXd out = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(ways.size()));
-  for (std::size_t w = 0; w < ways.size(); ++w) {
-    const auto at = std::find(columns.begin(), columns.end(), way_column(ways[w]));
+Eigen::RowVectorXd DrawTable::logs_of(const double* row, const std::vector<Effect>& effects) const {
+  Eigen::RowVectorXd out = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(effects.size()));
+  for (std::size_t w = 0; w < effects.size(); ++w) {
+    const auto at = std::find(columns.begin(), columns.end(), effect_column(effects[w]));
     if (at != columns.end()) out[static_cast<Eigen::Index>(w)] = std::log(row[at - columns.begin()]);
   }
   return out;
 }
 
-Eigen::VectorXd DrawTable::mean_way_logs(const std::vector<std::string>& ways) const {
-  Eigen::RowVectorXd sum = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(ways.size()));
-  for (std::size_t i = 0; i < rows(); ++i) sum += way_logs_of(row(i), ways);
+Eigen::VectorXd DrawTable::mean_logs(const std::vector<Effect>& effects) const {
+  Eigen::RowVectorXd sum = Eigen::RowVectorXd::Zero(static_cast<Eigen::Index>(effects.size()));
+  for (std::size_t i = 0; i < rows(); ++i) sum += logs_of(row(i), effects);
   return sum.transpose() / static_cast<double>(std::max<std::size_t>(1, rows()));
 }
 
@@ -256,9 +256,9 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   std::vector<FittedLaw> laws = draws.laws;
   std::stable_sort(laws.begin(), laws.end(),
                    [](const FittedLaw& a, const FittedLaw& b) { return a.weight > b.weight; });
-  out.paths = common_paths(laws.front());
-  out.ways  = ways_of_columns(laws.front().columns);
-  out.way_logs.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.ways.size()));
+  out.paths   = common_paths(laws.front());
+  out.effects = effects_of_columns(laws.front().columns);
+  out.effect_logs.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.effects.size()));
   const auto counts = members_by_weight(laws, members);
   out.values.resize(static_cast<Eigen::Index>(members), static_cast<Eigen::Index>(out.paths.size()));
   for (std::size_t k = 0; k < laws.size(); ++k) {
@@ -273,7 +273,7 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
       const auto    common = row_values(law, row, false);
       out.values.row(static_cast<Eigen::Index>(out.spreads.size())) =
           Eigen::Map<const Eigen::RowVectorXd>(common.data(), static_cast<Eigen::Index>(common.size()));
-      out.way_logs.row(static_cast<Eigen::Index>(out.spreads.size())) = table.way_logs_of(row, out.ways);
+      out.effect_logs.row(static_cast<Eigen::Index>(out.spreads.size())) = table.logs_of(row, out.effects);
       out.spreads.push_back(table.spread_of(row));
       out.law_of.push_back(k);
       out.wear.push_back(with_wear_numbers(of.wear, wear_columns(law), row_values(law, row, true)));
@@ -281,8 +281,8 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
     out.laws.push_back(std::move(of));
   }
   out.best = out.laws.front().best;
-  out.way_best =
-      DrawTable{laws.front().columns, laws.front().values, laws.front().spread}.mean_way_logs(out.ways);
+  out.effect_best =
+      DrawTable{laws.front().columns, laws.front().values, laws.front().spread}.mean_logs(out.effects);
   out.rests_on = fmt::format(
       "Rests on {} posterior draws of {} wear laws together, each by its weight: {}, fitted to {} measurements of {} ({}).",
       members, laws.size(), laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"),
@@ -297,18 +297,18 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
   for (const std::size_t c : places) out.paths.push_back(draws.columns[c]);
   const std::size_t count = std::min(table.rows(), members);
   out.values.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(places.size()));
-  out.ways = ways_of_columns(draws.columns);
-  out.way_logs.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(out.ways.size()));
+  out.effects = effects_of_columns(draws.columns);
+  out.effect_logs.resize(static_cast<Eigen::Index>(count), static_cast<Eigen::Index>(out.effects.size()));
   for (std::size_t i = 0; i < count; ++i) {
     const double* row = table.row(i * table.rows() / count);
     for (std::size_t j = 0; j < places.size(); ++j)
       out.values(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = row[places[j]];
     out.spreads.push_back(table.spread_of(row));
-    out.way_logs.row(static_cast<Eigen::Index>(i)) = table.way_logs_of(row, out.ways);
+    out.effect_logs.row(static_cast<Eigen::Index>(i)) = table.logs_of(row, out.effects);
   }
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
-  out.way_best = table.mean_way_logs(out.ways);
+  out.effect_best = table.mean_logs(out.effects);
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
                   count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);
@@ -349,17 +349,17 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
   Eigen::MatrixXd numbers(static_cast<Eigen::Index>(members.size()),
                           static_cast<Eigen::Index>(best.paths.size()));
   out.values.resize(numbers.rows(), ensemble.values.cols());
-  out.way_logs.resize(numbers.rows(), ensemble.way_logs.cols());
+  out.effect_logs.resize(numbers.rows(), ensemble.effect_logs.cols());
   out.spreads.clear();
   for (Eigen::Index i = 0; i < numbers.rows(); ++i) {
     const std::size_t member = members[static_cast<std::size_t>(i)];
     const WearNumbers here   = wear_numbers(ensemble.wear[member]);
     numbers.row(i)           = Eigen::Map<const Eigen::RowVectorXd>(here.values.data(), numbers.cols());
     out.values.row(i)        = ensemble.values.row(static_cast<Eigen::Index>(member));
-    out.way_logs.row(i)      = ensemble.way_logs.row(static_cast<Eigen::Index>(member));
+    out.effect_logs.row(i)   = ensemble.effect_logs.row(static_cast<Eigen::Index>(member));
     out.spreads.push_back(ensemble.spreads[member]);
   }
-  if (numbers.rows() > 0) out.way_best = out.way_logs.colwise().mean().transpose();
+  if (numbers.rows() > 0) out.effect_best = out.effect_logs.colwise().mean().transpose();
   for (std::size_t j = 0; j < best.paths.size(); ++j) {
     const auto column = numbers.col(static_cast<Eigen::Index>(j));
     if (!(column.maxCoeff() > column.minCoeff())) continue;  // it was not fitted
@@ -393,21 +393,48 @@ Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>
   return out;
 }
 
-Eigen::VectorXd way_effects(const Ensemble& ensemble, const std::string& way, unsigned long long seed) {
-  const auto found = std::find(ensemble.ways.begin(), ensemble.ways.end(), way);
-  if (found != ensemble.ways.end()) return ensemble.way_logs.col(found - ensemble.ways.begin());
+namespace {
+
+// where an effect stands among those of the ensemble; behind the last where it is none of them
+Eigen::Index place_of(const Ensemble& ensemble, const Effect& effect) {
+  return std::find_if(ensemble.effects.begin(), ensemble.effects.end(),
+                      [&](const Effect& e) { return e.kind == effect.kind && e.name == effect.name; }) -
+         ensemble.effects.begin();
+}
+
+}  // namespace
+
+Eigen::VectorXd effect_logs(const Ensemble& ensemble, const Effect& effect, unsigned long long seed) {
+  const Eigen::Index place = place_of(ensemble, effect);
+  if (place < std::ssize(ensemble.effects)) return ensemble.effect_logs.col(place);
   Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(ensemble.size()));
-  if (ensemble.ways.empty()) return out;
+  if (std::none_of(ensemble.effects.begin(), ensemble.effects.end(),
+                   [&](const Effect& e) { return e.kind == effect.kind; }))
+    return out;
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
   for (std::size_t i = 0; i < ensemble.size(); ++i)
-    out[static_cast<Eigen::Index>(i)] = ensemble.spreads[i].way * normal(engine);
+    out[static_cast<Eigen::Index>(i)] = ensemble.spreads[i].of(effect.kind) * normal(engine);
   return out;
 }
 
-double way_effect_at_best(const Ensemble& ensemble, const std::string& way) {
-  const auto found = std::find(ensemble.ways.begin(), ensemble.ways.end(), way);
-  return found == ensemble.ways.end() ? 0.0 : ensemble.way_best[found - ensemble.ways.begin()];
+double effect_at_best(const Ensemble& ensemble, const Effect& effect) {
+  const Eigen::Index place = place_of(ensemble, effect);
+  return place < std::ssize(ensemble.effects) ? ensemble.effect_best[place] : 0.0;
+}
+
+SharedLuck shared_luck(const Ensemble& ensemble, const std::string& way, const std::string& wood,
+                       unsigned long long seed) {
+  return {effect_logs(ensemble, {EffectKind::way, way}, seed),
+          effect_logs(ensemble, {EffectKind::way_wear, way}, seed + 1) +
+              effect_logs(ensemble, {EffectKind::wood, wood}, seed + 2)};
+}
+
+Eigen::VectorXd reading_levels(const Ensemble& ensemble) {
+  const Eigen::Index place = place_of(ensemble, level_of_readings);
+  return place < std::ssize(ensemble.effects)
+             ? Eigen::VectorXd(ensemble.effect_logs.col(place))
+             : Eigen::VectorXd::Zero(static_cast<Eigen::Index>(ensemble.size()));
 }
 
 Ensemble single_member(const Scenario& scenario) {
@@ -459,13 +486,30 @@ Scenario at_best(const Scenario& scenario, const Ensemble& ensemble) {
   return out;
 }
 
+namespace {
+
+void put_effects(BesideModel& beside, const Ensemble& ensemble, const Eigen::VectorXd& logs) {
+  for (std::size_t k = 0; k < ensemble.effects.size(); ++k) {
+    const Effect& effect = ensemble.effects[k];
+    const double  value  = logs[static_cast<Eigen::Index>(k)];
+    if (effect.kind == EffectKind::way) beside.ways[effect.name] = value;
+    if (effect.kind == EffectKind::way_wear) beside.wear_after[effect.name] = value;
+    if (effect.kind == EffectKind::wood) beside.wear_in[effect.name] = value;
+  }
+}
+
+}  // namespace
+
+void put_member_beside(BesideModel& beside, const Ensemble& ensemble, std::size_t index) {
+  put_effects(beside, ensemble, ensemble.effect_logs.row(static_cast<Eigen::Index>(index)).transpose());
+}
+
 BesideModel beside_model(const Ensemble& ensemble) {
   constexpr int                points = 60;
   constexpr std::size_t        draws  = 1000;
   constexpr unsigned long long seed   = 1;
   BesideModel                  out;
-  for (std::size_t w = 0; w < ensemble.ways.size(); ++w)
-    out.ways[ensemble.ways[w]] = ensemble.way_best[static_cast<Eigen::Index>(w)];
+  put_effects(out, ensemble, ensemble.effect_best);
   const Discrepancy& known = ensemble.has_laws() ? ensemble.laws.front().discrepancy : ensemble.discrepancy;
   if (!known.is_known()) return out;
   out.passes                 = passes_grid(known.farthest(), points);

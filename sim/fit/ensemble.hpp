@@ -40,11 +40,11 @@ struct Ensemble {
   std::vector<EnsembleLaw> laws;  ///< heaviest first; empty: all members have the law of the scenario
   std::vector<laws::HeldWearLaw<double>> wear;    ///< by member, where there are several laws
   std::vector<std::size_t>               law_of;  ///< by member, which of `laws` it has
-  Discrepancy discrepancy;        ///< of the fit behind it, where its members have one law (discrepancy.hpp)
-  std::vector<std::string> ways;  ///< ways of sharpening that the fit behind it has effects of (ways.hpp)
-  Eigen::MatrixXd          way_logs;  ///< members × ways: logs of the factors on the apex
-  Eigen::VectorXd          way_best;  ///< ways: what goes with `best`
-  std::vector<std::string> misses;    ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
+  Discrepancy discrepancy;  ///< of the fit behind it, where its members have one law (discrepancy.hpp)
+  std::vector<Effect>      effects;      ///< of ways of sharpening and woods, of the fit behind it (ways.hpp)
+  Eigen::MatrixXd          effect_logs;  ///< members × effects: logs of the factors
+  Eigen::VectorXd          effect_best;  ///< effects: what goes with `best`
+  std::vector<std::string> misses;       ///< what the fit behind it misses, sentences (lack_of_fit.hpp)
 
   [[nodiscard]] std::size_t size() const { return spreads.size(); }
   [[nodiscard]] bool        is_fitted() const { return edges > 0; }
@@ -107,13 +107,29 @@ struct FittedDraws {
 [[nodiscard]] Eigen::MatrixXd drawn_misses(const Ensemble& ensemble, const std::vector<double>& passes,
                                            unsigned long long seed);
 
-/// Logs of the factor on the apex that a way of sharpening (way_at) has, by member. For a way that the fit did not see they are drawn
-/// anew from `seed`, as ways differ; 0 where ways have no effects.
-[[nodiscard]] Eigen::VectorXd way_effects(const Ensemble& ensemble, const std::string& way,
+/// Logs of the factor that an effect is, by member: of a way of sharpening (way_at) or a wood (wood_at). For one that the fit did not see they
+/// are drawn anew from `seed`, as those of its kind differ; 0 where the fit has none of its kind.
+[[nodiscard]] Eigen::VectorXd effect_logs(const Ensemble& ensemble, const Effect& effect,
                                           unsigned long long seed);
 
-/// The same beside the values of `best`; 0 for a way that the fit did not see.
-[[nodiscard]] double way_effect_at_best(const Ensemble& ensemble, const std::string& way);
+/// The same beside the values of `best`; 0 for one that the fit did not see.
+[[nodiscard]] double effect_at_best(const Ensemble& ensemble, const Effect& effect);
+
+/// By member, what is known beside the model of edges that were sharpened one way and cut one wood: logs of the factors on the apex and on
+/// what it grows in that wood.
+struct SharedLuck {
+  Eigen::VectorXd apex, growth;
+};
+
+/// Logs of the factor, by member, by which others than those who read would read more; 0 where the fit does not tell (ways.hpp).
+[[nodiscard]] Eigen::VectorXd reading_levels(const Ensemble& ensemble);
+
+/// Of a way and a wood.
+[[nodiscard]] SharedLuck shared_luck(const Ensemble& ensemble, const std::string& way,
+                                     const std::string& wood, unsigned long long seed);
+
+/// Logs of the factor, by member, by which others than those who read would read more; 0 where the fit does not tell (ways.hpp).
+[[nodiscard]] Eigen::VectorXd reading_levels(const Ensemble& ensemble);
 
 /// One member only: the scenario as it stands, with its own scatter.
 [[nodiscard]] Ensemble single_member(const Scenario& scenario);
@@ -131,8 +147,11 @@ struct FittedDraws {
 /// members tell how far it may be off. Throws as member_of.
 [[nodiscard]] Scenario at_best(const Scenario& scenario, const Ensemble& ensemble);
 
-/// What the fit behind the ensemble found beside the model at those values: ways, and means of what the law misses along the passes.
+/// What the fit behind the ensemble found beside the model at those values: ways, woods, and means of what the law misses along the passes.
 [[nodiscard]] BesideModel beside_model(const Ensemble& ensemble);
+
+/// The ways and woods of one member in place of those in `beside`.
+void put_member_beside(BesideModel& beside, const Ensemble& ensemble, std::size_t index);
 
 /// As at_best, with that beside the model: for readings of a simulation, which are then what forecasts from the fit say.
 [[nodiscard]] Scenario as_read(const Scenario& scenario, const Ensemble& ensemble);

@@ -50,21 +50,22 @@ std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
 
 double spread_scale(double Spread::*member) {
   if (member == &Spread::reading) return 0.1;
-  return member == &Spread::edge || member == &Spread::rate || member == &Spread::way ? 0.15 : 0.05;
+  const bool on_force = member == &Spread::person || member == &Spread::lot || member == &Spread::day;
+  return on_force ? 0.05 : 0.15;
 }
 
 Spread stated_spread(const Scenario& scenario) {
   const auto  log_sd = [](double cv) { return std::sqrt(std::log1p(cv * cv)); };
   const auto& s      = scenario.model.scatter;
-  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv),
-          log_sd(s.rate_cv),    log_sd(s.day_cv),  log_sd(s.way_cv)};
+  return {log_sd(s.reading_cv), log_sd(s.edge_cv), log_sd(s.operator_cv), log_sd(s.lot_cv), log_sd(s.rate_cv),
+          log_sd(s.day_cv),     log_sd(s.way_cv),  log_sd(s.way_wear_cv), log_sd(s.wood_cv)};
 }
 
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
   double           sum    = 0.0;
-  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   for (double Spread::*member : spreads_in(model)) {
     const double value = s.*member, scale = spread_scale(member), squared = value * value;
     sum += log_half_student(value, scale) + by_log * std::log(value);
@@ -271,13 +272,20 @@ Spread between(const CampaignModel& model, const Spread& from, const Spread& to,
 
 }  // namespace
 
-FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
+namespace {
+
+/// How near to the optimum a search ends: of what is left to go in standard deviations (their logs), and of the least squares.
+struct Nearness {
+  double spread, tolerance;
+};
+
+// `x`: scaled parameters, then effects over their standard deviations
+FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread& spread,
+                     const Nearness& near) {
   constexpr int most_rounds = 100, free_rounds = 6;
   const auto    P = model.parameter_count(), q = model.effect_count();
   FitPoint      point;
-  point.spread              = spread != nullptr ? *spread : first_spread(model);
-  Eigen::VectorXd x         = Eigen::VectorXd::Zero(P + q);
-  x.head(P)                 = start;
+  point.spread              = spread;
   double          tolerance = 1e-3;
   double          share     = 1.0;  // of the way to the next standard deviations that is taken
   Eigen::VectorXd last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
@@ -304,7 +312,7 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     const Eigen::VectorXd step   = step_of_spread(model, point.spread, next);
     const double          change = step.cwiseAbs().maxCoeff();
     const double          moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
-    if (mode.usable() && change < 1e-4 && tolerance <= 1e-6) {
+    if (mode.usable() && change < near.spread && tolerance <= near.tolerance) {
       point.usable        = true;
       point.u             = mode.x.head(P);
       point.held          = held_parameters(model, mode);
@@ -321,11 +329,34 @@ FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, cons
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = taken;
-    if (change < 0.1 && moved < 0.1) tolerance = 1e-6;
+    if (change < 0.1 && moved < 0.1) tolerance = near.tolerance;
   }
   point.failure =
       "parameters and standard deviations did not settle in 100 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
   return point;
+}
+
+}  // namespace
+
+FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
+  Eigen::VectorXd x               = Eigen::VectorXd::Zero(model.parameter_count() + model.effect_count());
+  x.head(model.parameter_count()) = start;
+  return search_from(model, std::move(x), spread != nullptr ? *spread : first_spread(model), {1e-4, 1e-6});
+}
+
+FitPoint refit(const CampaignModel& model, const CampaignModel& other, const FitPoint& there) {
+  const auto      P = model.parameter_count();
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(P + model.effect_count());
+  x.head(P)         = there.u;
+  for (Eigen::Index j = 0; j < model.effect_count(); ++j) {
+    const Effect& effect = model.effects()[static_cast<std::size_t>(j)];
+    const auto    at     = std::find_if(other.effects().begin(), other.effects().end(), [&](const Effect& e) {
+      return e.kind == effect.kind && e.name == effect.name;
+    });
+    if (at != other.effects().end())
+      x[P + j] = there.effects[at - other.effects().begin()] / there.spread.of(effect.kind);
+  }
+  return search_from(model, std::move(x), there.spread, {1e-2, 1e-4});
 }
 
 namespace {

@@ -23,10 +23,12 @@ struct SpreadColumn {
   double Spread::*member;
 };
 
-constexpr SpreadColumn all_spreads[] = {{"sd of readings", &Spread::reading}, {"sd of edges", &Spread::edge},
-                                        {"sd of operators", &Spread::person}, {"sd of lots", &Spread::lot},
-                                        {"sd of rates", &Spread::rate},       {"sd of days", &Spread::day},
-                                        {"sd of ways", &Spread::way}};
+constexpr SpreadColumn all_spreads[] = {
+    {"sd of readings", &Spread::reading}, {"sd of edges", &Spread::edge},
+    {"sd of operators", &Spread::person}, {"sd of lots", &Spread::lot},
+    {"sd of rates", &Spread::rate},       {"sd of days", &Spread::day},
+    {"sd of ways", &Spread::way},         {"sd of wear after ways", &Spread::way_wear},
+    {"sd of woods", &Spread::wood}};
 
 std::vector<SpreadColumn> spread_columns(const CampaignModel& model) {
   std::vector<SpreadColumn> out;
@@ -50,13 +52,13 @@ void add_drawn_values(const CampaignModel& model, const FitReportOptions& option
   }
   for (const FreeParameter& p : model.parameters()) report.draw_names.push_back(p.path);
   for (const auto& column : columns) report.draw_names.emplace_back(column.name);
-  for (const std::string& way : ways_in(model)) report.draw_names.push_back(way_column(way));
-  const Eigen::MatrixXd of_ways =
-      drawn_ways(model, drawn.leftCols(P).transpose(), spreads,
-                 static_cast<unsigned long long>(model.settings().seed) + 1, options.threads);
-  report.draw_values.resize(drawn.rows(), d + of_ways.cols());
-  report.draw_values.middleCols(P, d - P)      = drawn.rightCols(d - P).array().exp();
-  report.draw_values.rightCols(of_ways.cols()) = of_ways.array().exp();
+  for (const Effect& effect : drawn_in(model)) report.draw_names.push_back(effect_column(effect));
+  const Eigen::MatrixXd of_effects =
+      drawn_effects(model, drawn.leftCols(P).transpose(), spreads,
+                    static_cast<unsigned long long>(model.settings().seed) + 1, options.threads);
+  report.draw_values.resize(drawn.rows(), d + of_effects.cols());
+  report.draw_values.middleCols(P, d - P)         = drawn.rightCols(d - P).array().exp();
+  report.draw_values.rightCols(of_effects.cols()) = of_effects.array().exp();
   for (Eigen::Index k = 0; k < P; ++k) {
     const FreeParameter& p    = model.parameters()[static_cast<std::size_t>(k)];
     report.draw_values.col(k) = drawn.col(k).unaryExpr([&p](double u) { return p.value(u); });
@@ -301,9 +303,9 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
     DerivedResult& d = report.derived[i];
     DerivedModel   derived(model.scenario(), model.parameters(), d.quantity);
-    const auto     at =
-        std::find(report.draw_names.begin(), report.draw_names.end(), way_column(d.quantity.way)) -
-        report.draw_names.begin();
+    const auto     at = std::find(report.draw_names.begin(), report.draw_names.end(),
+                                  effect_column({EffectKind::way, d.quantity.way})) -
+                    report.draw_names.begin();
     Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
     Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
     for (std::size_t k = 0; k < count; ++k) {
@@ -355,9 +357,9 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
       const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
       const auto P     = law.model->parameter_count();
       if (count == 0) continue;
-      const auto way = static_cast<std::size_t>(
-          std::find(drawn.columns.begin(), drawn.columns.end(), way_column(d.quantity.way)) -
-          drawn.columns.begin());
+      const auto      way = static_cast<std::size_t>(std::find(drawn.columns.begin(), drawn.columns.end(),
+                                                               effect_column({EffectKind::way, d.quantity.way})) -
+                                                drawn.columns.begin());
       Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
       Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
       for (std::size_t c = 0; c < count; ++c) {
@@ -520,6 +522,8 @@ Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
   if (model.has_effect(EffectKind::rate)) s.rate_cv = cv(point.spread.rate);
   if (model.has_effect(EffectKind::day)) s.day_cv = cv(point.spread.day);
   if (model.has_effect(EffectKind::way)) s.way_cv = cv(point.spread.way);
+  if (model.has_effect(EffectKind::way_wear)) s.way_wear_cv = cv(point.spread.way_wear);
+  if (model.has_effect(EffectKind::wood)) s.wood_cv = cv(point.spread.wood);
   // beyond its range a file would not load
   Scatter<double>::fields([](const Field& f, double& value) { value = std::clamp(value, f.low, f.high); }, s);
   return out;

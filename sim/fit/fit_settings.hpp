@@ -21,6 +21,8 @@ struct FitSettings {
   bool        day_effect      = true;
   bool        rules_of_thumb  = true;
   bool        way_effect      = true;
+  bool        way_wear_effect = true;
+  bool        wood_effect     = true;
   int         starts          = 16;
   int         seed            = 1;
   int         draws           = 4000;
@@ -49,6 +51,10 @@ struct FitSettings {
       s.rules_of_thumb...);
     v(field("way_effect").says("ways of sharpening (media and strops) leave edges keener or blunter than the model says, by a factor on the apex; counts where edges of two or more were read"),
       s.way_effect...);
+    v(field("way_wear_effect").says("edges wear faster or slower by how they were sharpened, by a factor on what the apex grows in wood; counts where edges sharpened in two ways or more were read in wood"),
+      s.way_wear_effect...);
+    v(field("wood_effect").says("woods wear edges faster or slower than the model says, by a factor on what the apex grows in them; counts where edges were read in two or more"),
+      s.wood_effect...);
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);

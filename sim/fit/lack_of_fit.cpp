@@ -5,10 +5,12 @@
 #include <cmath>
 #include <functional>
 #include <map>
+#include <optional>
 #include <set>
 
 #include <fmt/format.h>
 
+#include "sim/fit/discrepancy.hpp"
 #include "sim/fit/edge_moments.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -26,7 +28,8 @@ constexpr int    least_df    = 3;     // of an error that anything is held again
 struct EdgeGrouping {
   std::string                             kind;
   std::function<std::string(std::size_t)> of;
-  bool by_way = false;  ///< edges of one way of sharpening are in one group
+  std::optional<EffectKind>               by =
+      std::nullopt;  ///< effects that a fit may have of what edges of one group share
 };
 
 /// A value for each edge that has one.
@@ -111,17 +114,17 @@ std::string without_size(const std::string& compound) {
 std::vector<EdgeGrouping> groupings(const CampaignModel& model) {
   const auto&               edges = model.scenario().edges;
   std::vector<EdgeGrouping> all{
-      {"of route {}", [&](std::size_t e) { return edges[e].route; }, true},
+      {"of route {}", [&](std::size_t e) { return edges[e].route; }, EffectKind::way},
       {"stropped on {}",
        [&](std::size_t e) { return first_strop(edges[e]) != nullptr ? first_strop(edges[e])->strop : ""; },
-       true},
+       EffectKind::way},
       {"stropped with {}",
        [&](std::size_t e) {
          return first_strop(edges[e]) != nullptr ? without_size(first_strop(edges[e])->compound) : "";
        },
-       true},
+       EffectKind::way},
       {"of {}", [&](std::size_t e) { return edges[e].tool_name; }},
-      {"used in {}", [&](std::size_t e) { return first_wood(edges[e]); }}};
+      {"used in {}", [&](std::size_t e) { return first_wood(edges[e]); }, EffectKind::wood}};
   std::erase_if(all, [&](const EdgeGrouping& grouping) {
     std::set<std::string> names;
     for (const int e : model.edges_read()) names.insert(grouping.of(static_cast<std::size_t>(e)));
@@ -155,21 +158,28 @@ void add_tests_of_groups(const CampaignModel& model, const std::vector<EdgeMomen
                           [&](const EdgeMoment& m) { return stage_of(m) == stage; }),
           name, [&](const std::string& of) { return says(of) + " " + stage; }, out);
     }
-    const bool in_fit = grouping.by_way && model.has_effect(EffectKind::way);
+    const bool in_fit = grouping.by && model.has_effect(*grouping.by);
     for (std::size_t i = first; i < out.size(); ++i) out[i].in_fit = in_fit;
   }
 }
 
-void add_tests_of_moments(const std::vector<EdgeMoment>& moments, std::vector<MissTest>& out) {
+// `in_fit`: the fit knows what its law misses along the passes
+void add_tests_of_moments(const std::vector<EdgeMoment>& moments, bool in_fit, std::vector<MissTest>& out) {
   std::vector<std::string> whens;
   for (const EdgeMoment& m : moments) {
     if (std::find(whens.begin(), whens.end(), m.when) == whens.end()) whens.push_back(m.when);
   }
   if (whens.size() < 2) return;
-  for (const std::string& when : whens)
+  for (const std::string& when : whens) {
+    const std::size_t first = out.size();
     add_group_tests(
         values_of_edges(moments, &EdgeMoment::of_edge, [&](const EdgeMoment& m) { return m.when == when; }),
         [](int) { return std::string("all"); }, [&](const std::string&) { return "edges " + when; }, out);
+    const bool at_work = std::any_of(moments.begin(), moments.end(), [&](const EdgeMoment& m) {
+      return m.when == when && m.phase.passes > 0.0;
+    });
+    for (std::size_t i = first; i < out.size(); ++i) out[i].in_fit = in_fit && at_work;
+  }
 }
 
 // by how much the residual of each edge bends along log(1 + passes): its contrast with the square, made orthogonal to a line
@@ -288,9 +298,21 @@ std::string capital(std::string text) {
   return text;
 }
 
+/// A miss that is worth a sentence, and what else the same edges are called.
+struct NamedMiss {
+  const MissTest*          test;
+  std::vector<std::string> twins;
+};
+
 // whether two groups are the same edges under two names, as far as their means tell
 bool are_same_edges(const MissTest& a, const MissTest& b) {
   return a.edges == b.edges && a.readings == b.readings && std::abs(a.ratio - b.ratio) < 1e-12;
+}
+
+// "edges of route film read 35 % less than the model says"
+std::string miss_clause(const MissTest& test) {
+  return fmt::format("{} read {} {} than the model says", test.says, percent(std::abs(test.ratio - 1.0)),
+                     test.ratio > 1.0 ? "more" : "less");
 }
 
 std::string miss_sentence(const MissTest& test) {
@@ -298,11 +320,23 @@ std::string miss_sentence(const MissTest& test) {
     return "Curves along the passes bend otherwise than the law of wear does: beyond the last reading, do not rely on it.";
   if (std::isnan(test.ratio))
     return "Edges that were read one after the other miss alike: look for something that changed meanwhile (filament, operator, temperature).";
-  return fmt::format("{} read {} {} than the model says: {}.", capital(test.says),
-                     percent(std::abs(test.ratio - 1.0)), test.ratio > 1.0 ? "more" : "less",
-                     test.in_fit                              ? "answers from the fit allow for that"
-                     : std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them"
-                                                              : "allow for that");
+  return fmt::format("{}: {}.", capital(miss_clause(test)),
+                     std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them" : "allow for that");
+}
+
+// what the fit has effects for, or its discrepancy, in one sentence; empty where there is none
+std::string allowed_sentence(const std::vector<NamedMiss>& named) {
+  std::vector<std::string> clauses;
+  for (const NamedMiss& miss : named) {
+    if (!miss.test->in_fit) continue;
+    clauses.push_back(miss_clause(*miss.test) +
+                      (miss.twins.empty()
+                           ? ""
+                           : fmt::format(" (they are also the {}: which of the two it is cannot be told)",
+                                         and_list(miss.twins))));
+  }
+  if (clauses.empty()) return {};
+  return fmt::format("{}: answers from the fit allow for that.", capital(and_list(clauses)));
 }
 
 }  // namespace
@@ -318,7 +352,7 @@ LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
   for (const EdgeMoment& m : moments) edges.insert(m.edge);
   out.edges = static_cast<int>(edges.size());
   add_tests_of_groups(model, moments, out.tests);
-  add_tests_of_moments(moments, out.tests);
+  add_tests_of_moments(moments, discrepancy_of(model, fit.best, fit.information).is_known(), out.tests);
   add_test_of_bend(moments, out.tests);
   add_test_of_order(moments, out.tests);
   std::vector<double> p;
@@ -345,20 +379,27 @@ std::vector<std::string> misses(const LackOfFit& found) {
   std::stable_sort(order.begin(), order.end(), [&](const MissTest* a, const MissTest* b) {
     return std::abs(size(a) - size(b)) < 0.1 ? a->says.size() < b->says.size() : size(a) > size(b);
   });
-  constexpr std::size_t    most = 4;
-  std::vector<std::string> out;
+  constexpr std::size_t  most = 4;
+  std::vector<NamedMiss> chosen;
   for (const MissTest* test : order) {
-    if (out.size() == most) break;
+    if (chosen.size() == most) break;
     const auto same = std::find_if(named.begin(), named.end(),
                                    [&](const MissTest* other) { return are_same_edges(*test, *other); });
     if (same != named.end() || is_part_of(*test, named)) continue;
     named.push_back(test);
-    out.push_back(miss_sentence(*test));
+    chosen.push_back({test, {}});
     for (const MissTest& other : found.tests) {
-      if (&other != test && are_same_edges(other, *test))
-        out.back() +=
-            fmt::format(" They are also the {}: which of the two it is cannot be told.", other.says);
+      if (&other != test && are_same_edges(other, *test)) chosen.back().twins.push_back(other.says);
     }
+  }
+  std::vector<std::string> out;
+  if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
+  for (const NamedMiss& miss : chosen) {
+    if (miss.test->in_fit) continue;
+    out.push_back(miss_sentence(*miss.test));
+    if (!miss.twins.empty())
+      out.back() +=
+          fmt::format(" They are also the {}: which of the two it is cannot be told.", and_list(miss.twins));
   }
   return out;
 }

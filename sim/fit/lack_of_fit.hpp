@@ -34,7 +34,7 @@ struct MissTest {
   double      p_of_all = not_given;  ///< corrected for the number of tests
   bool        found    = false;
   bool        in_fit =
-      false;  ///< of ways of sharpening, whose effects the fit has: answers from it allow for the miss
+      false;  ///< of ways, woods or passes, which the fit has effects or a discrepancy of: answers from it allow for the miss
 };
 
 /// An edge that reads above, or below, its prediction for the mean edge whenever it is read.

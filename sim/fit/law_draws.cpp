@@ -73,20 +73,20 @@ Eigen::MatrixXd draws_under(const DrawnSpace& space, const LawDrawOptions& optio
   return made.values.transpose();
 }
 
-// what each way reads, given draws (columns) of all else
-Eigen::MatrixXd ways_under(const DrawnSpace& space, const Eigen::MatrixXd& draws,
-                           const LawDrawOptions& options, unsigned long long seed) {
+// what each way and wood does, given draws (columns) of all else
+Eigen::MatrixXd effects_under(const DrawnSpace& space, const Eigen::MatrixXd& draws,
+                              const LawDrawOptions& options, unsigned long long seed) {
   std::vector<Spread> spreads;
   for (Eigen::Index c = 0; c < draws.cols(); ++c) spreads.push_back(space.spread_at(draws.col(c)));
-  return drawn_ways(*space.law.model, draws.topRows(space.parameters()), spreads, seed, options.threads);
+  return drawn_effects(*space.law.model, draws.topRows(space.parameters()), spreads, seed, options.threads);
 }
 
 FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
   const CampaignModel&  model = *law.model;
   const DrawnSpace      space(law);
-  const auto            seed  = static_cast<unsigned long long>(model.settings().seed);
-  const Eigen::MatrixXd draws = draws_under(space, options, seed);
-  const Eigen::MatrixXd ways  = ways_under(space, draws, options, seed + 1);
+  const auto            seed    = static_cast<unsigned long long>(model.settings().seed);
+  const Eigen::MatrixXd draws   = draws_under(space, options, seed);
+  const Eigen::MatrixXd effects = effects_under(space, draws, options, seed + 1);
   FittedLaw             out;
   out.name      = law.name;
   out.weight    = law.weight;
@@ -100,7 +100,7 @@ FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
   out.columns = out.parameters;
   out.columns.insert(out.columns.end(), space.names.begin(), space.names.end());
   const std::size_t drawn = out.columns.size();
-  for (const std::string& way : ways_in(model)) out.columns.push_back(way_column(way));
+  for (const Effect& effect : drawn_in(model)) out.columns.push_back(effect_column(effect));
   for (Eigen::Index c = 0; c < draws.cols(); ++c) {
     for (std::size_t j = 0; j < drawn; ++j) {
       const double x = draws(static_cast<Eigen::Index>(j), c);
@@ -111,7 +111,7 @@ FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
       const FreeParameter& p = model.parameters()[j];
       out.values.push_back(std::clamp(p.value(x), p.low, p.high));
     }
-    for (const double log_factor : ways.row(c)) out.values.push_back(std::exp(log_factor));
+    for (const double log_factor : effects.row(c)) out.values.push_back(std::exp(log_factor));
   }
   const auto at_best = with_wear_numbers(model.scenario().model.wear, out.parameters, out.best);
   out.wear_law       = wear_law_text(at_best);

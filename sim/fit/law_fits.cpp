@@ -196,7 +196,7 @@ Foretold foretell(const LawFit& law, int edge) {
   std::vector<Reading> others, own;
   for (const Reading& r : model.readings()) (r.edge == edge ? own : others).push_back(r);
   const CampaignModel without(model.scenario(), others, model.parameters(), model.settings());
-  const FitPoint      refit = fit_from(without, law.best.u, &law.best.spread);
+  const FitPoint      refit = arris::refit(without, model, law.best);
   Foretold            out;
   if (refit.usable) {
     const CampaignModel left_out(model.scenario(), own, model.parameters(), model.settings());

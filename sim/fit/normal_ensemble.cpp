@@ -63,11 +63,11 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
       out.values(i, j)       = std::clamp(p.value(scaled(i, j)), p.low, p.high);
     }
   }
-  out.ways     = ways_in(model);
-  out.way_logs = drawn_ways(model, scaled.transpose(), out.spreads, seed + 2, threads);
-  out.way_best = out.way_logs.colwise().mean().transpose();
-  out.edges    = model.edges_with_readings();
-  out.readings = static_cast<int>(model.size());
+  out.effects     = drawn_in(model);
+  out.effect_logs = drawn_effects(model, scaled.transpose(), out.spreads, seed + 2, threads);
+  out.effect_best = out.effect_logs.colwise().mean().transpose();
+  out.edges       = model.edges_with_readings();
+  out.readings    = static_cast<int>(model.size());
   out.rests_on =
       fmt::format("Rests on a fit of {} to {} of {}, and on the scatter found there.",
                   counted(P, "parameter"), counted(out.readings, "measurement"), counted(out.edges, "edge"));

@@ -16,7 +16,33 @@
 namespace arris {
 namespace {
 
-constexpr std::string_view way_prefix = "way: ";
+std::string_view prefix_of(EffectKind kind) {
+  switch (kind) {
+    case EffectKind::way:
+      return "way: ";
+    case EffectKind::way_wear:
+      return "wear after: ";
+    case EffectKind::wood:
+      return "wear in: ";
+    default:
+      return "reading: ";
+  }
+}
+
+// standard deviation of what those who read have in common beside others; 0 where one alone read
+double sd_of_level(const CampaignModel& model, const Spread& spread) {
+  double variance = 0.0;
+  for (const EffectKind kind : kinds_on_force) {
+    const int count = model.members(kind);
+    if (count > 1) variance += spread.of(kind) * spread.of(kind) / count;
+  }
+  return std::sqrt(variance);
+}
+
+bool has_level(const CampaignModel& model) {
+  return std::any_of(kinds_on_force.begin(), kinds_on_force.end(),
+                     [&](EffectKind kind) { return model.members(kind) > 1; });
+}
 
 // what lies beyond the range of its parameter is put at the end of it, as in the answers
 Eigen::MatrixXd within_ranges(const CampaignModel& model, Eigen::MatrixXd u) {
@@ -33,30 +59,42 @@ Eigen::MatrixXd within_ranges(const CampaignModel& model, Eigen::MatrixXd u) {
 
 }  // namespace
 
-std::vector<std::string> ways_in(const CampaignModel& model) {
-  std::vector<std::string> out;
+const Effect level_of_readings{EffectKind::person, "those who read"};
+
+std::vector<Effect> drawn_in(const CampaignModel& model) {
+  std::vector<Effect> out;
   for (const Effect& effect : model.effects()) {
-    if (effect.kind == EffectKind::way) out.push_back(effect.name);
+    if (std::find(kinds_drawn.begin(), kinds_drawn.end(), effect.kind) != kinds_drawn.end())
+      out.push_back(effect);
   }
+  if (has_level(model)) out.push_back(level_of_readings);
   return out;
 }
 
-std::string way_column(const std::string& way) { return std::string(way_prefix) + way; }
+std::string effect_column(const Effect& effect) { return std::string(prefix_of(effect.kind)) + effect.name; }
 
-std::optional<std::string> way_of_column(const std::string& column) {
-  if (column.rfind(way_prefix, 0) != 0) return std::nullopt;
-  return column.substr(way_prefix.size());
+std::optional<Effect> effect_of_column(const std::string& column) {
+  for (const EffectKind kind : kinds_drawn) {
+    const std::string_view prefix = prefix_of(kind);
+    if (column.rfind(prefix, 0) == 0) return Effect{kind, column.substr(prefix.size())};
+  }
+  if (column == effect_column(level_of_readings)) return level_of_readings;
+  return std::nullopt;
 }
 
-Eigen::MatrixXd drawn_ways(const CampaignModel& model, const Eigen::MatrixXd& u,
-                           const std::vector<Spread>& spreads, unsigned long long seed, int threads) {
-  const auto      ways = static_cast<Eigen::Index>(ways_in(model).size());
-  Eigen::MatrixXd out  = Eigen::MatrixXd::Zero(u.cols(), ways);
-  if (ways == 0) return out;
+Eigen::MatrixXd drawn_effects(const CampaignModel& model, const Eigen::MatrixXd& u,
+                              const std::vector<Spread>& spreads, unsigned long long seed, int threads) {
+  const auto      all     = static_cast<Eigen::Index>(drawn_in(model).size());
+  const auto      effects = has_level(model) ? all - 1 : all;
+  Eigen::MatrixXd out     = Eigen::MatrixXd::Zero(u.cols(), all);
+  if (all == 0) return out;
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
-  Eigen::MatrixXd                            z(ways, u.cols());
+  Eigen::MatrixXd                            z(effects, u.cols());
   for (double& value : z.reshaped()) value = normal(engine);
+  for (Eigen::Index c = 0; c < u.cols() && effects < all; ++c)
+    out(c, effects) = sd_of_level(model, spreads[static_cast<std::size_t>(c)]) * normal(engine);
+  if (effects == 0) return out;
   const Eigen::MatrixXd  inside = within_ranges(model, u);
   const EffectModes      modes(model);
   constexpr Eigen::Index together = 8;  // histories of so many run side by side
@@ -68,25 +106,26 @@ Eigen::MatrixXd drawn_ways(const CampaignModel& model, const Eigen::MatrixXd& u,
     for (Eigen::Index c = 0; c < here.cols(); ++c) {
       const auto& at = apex[static_cast<std::size_t>(c)];
       if (!at.usable) continue;
-      const auto shared = modes.effects_of(EffectKind::way, at, spreads[static_cast<std::size_t>(first + c)]);
-      out.row(first + c) = (shared.mode + Cholesky(shared.covariance).lower() * z.col(first + c)).transpose();
+      const auto shared = modes.effects_of(kinds_drawn, at, spreads[static_cast<std::size_t>(first + c)]);
+      out.row(first + c).head(effects) =
+          (shared.mode + Cholesky(shared.covariance).lower() * z.col(first + c)).transpose();
     }
   });
   return out;
 }
 
-std::vector<WayFactor> way_factors(const std::vector<std::string>& columns,
-                                   const std::vector<double>&      values) {
-  std::vector<WayFactor> out;
+std::vector<EffectFactor> effect_factors(const std::vector<std::string>& columns,
+                                         const std::vector<double>&      values) {
+  std::vector<EffectFactor> out;
   for (std::size_t c = 0; c < columns.size(); ++c) {
-    const auto way = way_of_column(columns[c]);
-    if (!way) continue;
-    std::vector<double> of_way;
-    for (std::size_t i = c; i < values.size(); i += columns.size()) of_way.push_back(values[i]);
-    std::sort(of_way.begin(), of_way.end());
-    if (of_way.empty()) continue;
-    out.push_back({*way, quantile_of_sorted(of_way, 0.05), quantile_of_sorted(of_way, 0.5),
-                   quantile_of_sorted(of_way, 0.95)});
+    const auto effect = effect_of_column(columns[c]);
+    if (!effect) continue;
+    std::vector<double> factors;
+    for (std::size_t i = c; i < values.size(); i += columns.size()) factors.push_back(values[i]);
+    std::sort(factors.begin(), factors.end());
+    if (factors.empty()) continue;
+    out.push_back({*effect, quantile_of_sorted(factors, 0.05), quantile_of_sorted(factors, 0.5),
+                   quantile_of_sorted(factors, 0.95)});
   }
   return out;
 }

@@ -104,6 +104,8 @@ struct Scatter {
   T rate_cv     = T(0.0);
   T day_cv      = T(0.0);
   T way_cv      = T(0.0);
+  T way_wear_cv = T(0.0);
+  T wood_cv     = T(0.0);
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -117,6 +119,8 @@ struct Scatter {
       s.rate_cv...);
     v(field("day_cv").between(0, 1).estimate().says("from one test day to the next; a fit finds it"), s.day_cv...);
     v(field("way_cv").between(0, 1).estimate().says("apex radius from one way of sharpening to the next, beside what the model says of each; a fit finds it"), s.way_cv...);
+    v(field("way_wear_cv").between(0, 1).estimate().says("growth of the apex in wood from one way of sharpening to the next, beside what the model says of each; a fit finds it"), s.way_wear_cv...);
+    v(field("wood_cv").between(0, 1).estimate().says("growth of the apex from one wood to the next, beside what the model says of each; a fit finds it"), s.wood_cv...);
     // clang-format on
   }
 };

@@ -72,10 +72,12 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
   out["starts_agreeing"] = report.fit.agreeing;
   out["log_posterior"]   = report.fit.best.log_posterior;
   out["measurements"]    = model.observations().size();
-  out["spread"] = {{"readings", report.fit.best.spread.reading}, {"edges", report.fit.best.spread.edge},
-                   {"operators", report.fit.best.spread.person}, {"lots", report.fit.best.spread.lot},
-                   {"rates", report.fit.best.spread.rate},       {"days", report.fit.best.spread.day},
-                   {"ways", report.fit.best.spread.way}};
+  out["spread"]          = {
+               {"readings", report.fit.best.spread.reading}, {"edges", report.fit.best.spread.edge},
+               {"operators", report.fit.best.spread.person}, {"lots", report.fit.best.spread.lot},
+               {"rates", report.fit.best.spread.rate},       {"days", report.fit.best.spread.day},
+               {"ways", report.fit.best.spread.way},         {"wear_after_ways", report.fit.best.spread.way_wear},
+               {"woods", report.fit.best.spread.wood}};
   for (std::size_t i = 0; i < model.parameters().size() && report.fit.converged; ++i) {
     const FreeParameter&   p    = model.parameters()[i];
     const ParameterFate&   fate = report.identifiability.parameters[i];

@@ -48,6 +48,8 @@ void put_summary(const Group& root, const CampaignModel& model, const FitReport&
   root.attribute("sd_rates", best.spread.rate);
   root.attribute("sd_days", best.spread.day);
   root.attribute("sd_ways", best.spread.way);
+  root.attribute("sd_wear_after_ways", best.spread.way_wear);
+  root.attribute("sd_woods", best.spread.wood);
   root.attribute("log_posterior", best.log_posterior);
   root.attribute("starts_agreeing", static_cast<double>(report.fit.agreeing));
 }
@@ -390,6 +392,8 @@ void put_laws(const Group& root, const FitReport& report) {
     of.attribute("sd_rates", law.spread.rate);
     of.attribute("sd_days", law.spread.day);
     of.attribute("sd_ways", law.spread.way);
+    of.attribute("sd_wear_after_ways", law.spread.way_wear);
+    of.attribute("sd_woods", law.spread.wood);
     of.axis("parameter", law.parameters, "paths of the free parameters under this law");
     of.data("value", law.best, "parameter", "1", "fitted value, in its unit");
     of.axis("path", law.wear_paths, "paths of all numbers of the law");

@@ -35,6 +35,8 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   if (model.settings().rate_effect) mark("scatter.rate_cv", "fitted");
   if (model.settings().day_effect) mark("scatter.day_cv", "fitted");
   if (model.settings().way_effect) mark("scatter.way_cv", "fitted");
+  if (model.settings().way_wear_effect) mark("scatter.way_wear_cv", "fitted");
+  if (model.settings().wood_effect) mark("scatter.wood_cv", "fitted");
   // priors stay what they were: a second fit must not use these readings twice
   for (const FreeParameter& p : model.parameters()) {
     if (p.prior.shape != PriorShape::logit_normal) fitted.fit.priors[p.path] = p.prior;

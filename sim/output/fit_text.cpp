@@ -200,7 +200,9 @@ std::string unheeded_sentence(const CampaignModel& model) {
 // "operators"
 std::string plural(EffectKind kind) {
   if (kind == EffectKind::rate) return "rates of wear";
-  return kind == EffectKind::way ? "ways of sharpening" : fmt::format("{}s", name_of(kind));
+  if (kind == EffectKind::way) return "ways of sharpening";
+  if (kind == EffectKind::way_wear) return "wear after ways of sharpening";
+  return kind == EffectKind::wood ? "wear in woods" : fmt::format("{}s", name_of(kind));
 }
 
 // below, what is told of a scatter is mostly its prior
@@ -285,41 +287,56 @@ std::string rate_sentence(const FitReport& report, const EffectTest& test) {
 }
 
 // factors of ways from the draws: those of the fit, or of the law that is heaviest; none without draws
-std::vector<WayFactor> drawn_factors(const FitReport& report) {
+std::vector<EffectFactor> drawn_factors(const FitReport& report) {
   if (!report.draw_names.empty()) {
     std::vector<double> values;
     for (Eigen::Index i = 0; i < report.draw_values.rows(); ++i) {
       for (const double value : report.draw_values.row(i)) values.push_back(value);
     }
-    return way_factors(report.draw_names, values);
+    return effect_factors(report.draw_names, values);
   }
   const auto heaviest =
       std::max_element(report.law_draws.begin(), report.law_draws.end(),
                        [](const FittedLaw& a, const FittedLaw& b) { return a.weight < b.weight; });
-  return heaviest == report.law_draws.end() ? std::vector<WayFactor>{}
-                                            : way_factors(heaviest->columns, heaviest->values);
+  return heaviest == report.law_draws.end() ? std::vector<EffectFactor>{}
+                                            : effect_factors(heaviest->columns, heaviest->values);
 }
 
-// ways of sharpening that read otherwise than the model says of them, the farthest first
-std::string ways_sentence(const FitReport& report, const EffectTest& test) {
+// what ways of sharpening and woods do beside the model, and which do it for certain, the farthest first
+std::string shared_sentence(const FitReport& report, const EffectTest& test) {
   constexpr std::size_t most = 4;
-  std::string           so   = fmt::format(
-                  "Edges were sharpened in {}, and each may leave an apex keener or blunter than the model says, by some {:.0f} %{}: answers from this fit allow for that. way_effect = false in [fit] takes it out.",
-                  counted(test.members, "way"), scatter_pct(report.fit.best.spread.way),
-      test.from_readings < mostly ? " (mostly assumed)" : "");
-  std::vector<WayFactor> off = drawn_factors(report);
-  std::erase_if(off, [](const WayFactor& f) { return f.low <= 1.0 && f.high >= 1.0; });
+  const bool            wood = test.kind == EffectKind::wood;
+  const std::string pct = fmt::format("by some {:.0f} %{}", scatter_pct(report.fit.best.spread.of(test.kind)),
+                                      test.from_readings < mostly ? " (mostly assumed)" : "");
+  const std::string many = counted(test.members, wood ? "wood" : "way");
+  std::string       so =
+      test.kind == EffectKind::way
+                ? fmt::format(
+                      "Edges were sharpened in {}, and each may leave an apex keener or blunter than the model says, {}: answers from this fit allow for that. way_effect = false in [fit] takes it out.",
+                      many, pct)
+            : wood
+                ? fmt::format(
+                      "Edges cut {}, and each may wear them faster or slower than the model says, {}: answers from this fit allow for that. wood_effect = false in [fit] takes it out.",
+                      many, pct)
+                : fmt::format(
+                      "Edges sharpened in {} were read at work, and each way may make them wear faster or slower than the model says, {}: answers from this fit allow for that. way_wear_effect = false in [fit] takes it out.",
+                      many, pct);
+  std::vector<EffectFactor> off = drawn_factors(report);
+  std::erase_if(
+      off, [&](const EffectFactor& f) { return f.of.kind != test.kind || (f.low <= 1.0 && f.high >= 1.0); });
   if (off.empty()) return so;
-  std::sort(off.begin(), off.end(), [](const WayFactor& a, const WayFactor& b) {
+  std::sort(off.begin(), off.end(), [](const EffectFactor& a, const EffectFactor& b) {
     return std::abs(std::log(a.middle)) > std::abs(std::log(b.middle));
   });
   std::vector<std::string> said;
   for (std::size_t i = 0; i < std::min(most, off.size()); ++i)
-    said.push_back(fmt::format("that of \"{}\" is {} times as large ({} to {})", off[i].way,
+    said.push_back(fmt::format("that of \"{}\" is {} times as large ({} to {})", off[i].of.name,
                                plain(off[i].middle, 2), plain(off[i].low, 2), plain(off[i].high, 2)));
   if (off.size() > most)
-    said.push_back(counted(std::ssize(off) - static_cast<std::ptrdiff_t>(most), "way") + " more");
-  return fmt::format("{} Beside what the model says, {}.", so, and_list(said));
+    said.push_back(counted(std::ssize(off) - static_cast<std::ptrdiff_t>(most), wood ? "wood" : "way") +
+                   " more");
+  return fmt::format("{} Beside what the model says{}, {}.", so,
+                     test.kind == EffectKind::way ? "" : " of the growth of the apex", and_list(said));
 }
 
 // which effects are in the model and why
@@ -342,7 +359,9 @@ std::vector<std::string> effect_sentences(const CampaignModel& model, const FitR
         out.push_back(circumstance_sentence(model, report, test));
         break;
       case EffectKind::way:
-        out.push_back(ways_sentence(report, test));
+      case EffectKind::way_wear:
+      case EffectKind::wood:
+        out.push_back(shared_sentence(report, test));
         break;
     }
   }

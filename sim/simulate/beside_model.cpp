@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/integrate/run.hpp"
+#include "sim/simulate/readings.hpp"
 #include "sim/simulate/way.hpp"
 
 namespace arris {
@@ -36,13 +38,47 @@ double ReadBeside::along(double passes) const {
   return std::lerp(y[i - 1], y[i], (passes - x[i - 1]) / (x[i] - x[i - 1]));
 }
 
-void ReadBeside::put_right(TrackPoint& point) const {
+double ReadBeside::growth_factor(const Moment& moment) const {
+  const auto of = [](const std::map<std::string, double>& logs, const std::string& name) {
+    const auto found = logs.find(name);
+    return found == logs.end() ? 0.0 : found->second;
+  };
+  if (scenario_.beside.wear_after.empty() && scenario_.beside.wear_in.empty()) return 1.0;
+  return std::exp(of(scenario_.beside.wear_after, way_at(plan_, moment)) +
+                  of(scenario_.beside.wear_in, wood_at(plan_, moment)));
+}
+
+double ReadBeside::fresh_um(int first_cut, Fresh& fresh) const {
+  const auto found = fresh.find(first_cut);
+  if (found != fresh.end()) return found->second;
+  EdgePlan before = plan_;
+  before.steps.resize(static_cast<std::size_t>(first_cut));
+  EdgeState<double>       edge;
+  Ledger<double>          ledger;
+  HistoryObserver<double> nobody;
+  const bool              usable =
+      run_history(scenario_.model, before, tolerances_of(scenario_), edge, ledger, nobody).usable();
+  return fresh[first_cut] = usable ? edge.met_radius_um() : not_given;
+}
+
+void ReadBeside::put_right(std::vector<TrackPoint>& points) const {
+  Fresh fresh;
+  for (TrackPoint& point : points) put_right(point, fresh);
+}
+
+void ReadBeside::put_right(TrackPoint& point, Fresh& fresh) const {
   const auto&  tool   = scenario_.model.tools[static_cast<std::size_t>(plan_.tool)];
   const double half   = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
   const double factor = apex_factor(point);
   const double passes = passes_since_sharpened(plan_, {point.step, point.count});
-  point.reading_N     = tester_law(scenario_.model.tester)
-                        .reading_N(factor * point.met_radius_um, factor * point.burr_um, half) *
+  const Moment start  = start_of_wear(plan_, {point.step, point.count});
+  const double growth = start.step >= 0 ? growth_factor({point.step, point.count}) : 1.0;
+  double       met    = point.met_radius_um;
+  if (growth != 1.0) {
+    const double began = fresh_um(start.step, fresh);
+    if (!std::isnan(began)) met = worn_with_luck(began, met, growth);
+  }
+  point.reading_N = tester_law(scenario_.model.tester).reading_N(factor * met, factor * point.burr_um, half) *
                     std::exp(along(passes));
 }
 

@@ -226,10 +226,10 @@ Moment start_of_wear(const EdgePlan& plan, const Moment& moment) {
 
 namespace {
 
-/// How ways of sharpening differ from the model: factors on the apex, drawn as ways are met.
-class FactorsOfWays {
+/// How ways of sharpening, or woods, differ from the model: factors, drawn as they are met.
+class FactorsByName {
  public:
-  FactorsOfWays(double cv, unsigned long long seed) : sd_(log_sd(cv)), engine_(seed) {}
+  FactorsByName(double cv, unsigned long long seed) : sd_(log_sd(cv)), engine_(seed) {}
   double of(const std::string& way) {
     const auto found = factors_.find(way);
     if (found != factors_.end()) return found->second;
@@ -274,7 +274,9 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
   std::vector<double>       of_rate(scenario.edges.size());
   for (double& f : of_rate)
     f = std::exp(log_sd(scatter.rate_cv) * boost::random::normal_distribution<double>()(rates));
-  FactorsOfWays of_way(scatter.way_cv, seed + 2);
+  FactorsByName of_way(scatter.way_cv, seed + 2), wear_after(scatter.way_wear_cv, seed + 3),
+      wear_in(scatter.wood_cv, seed + 4);
+  const bool luck_in_wear = scatter.rate_cv > 0.0 || scatter.way_wear_cv > 0.0 || scatter.wood_cv > 0.0;
 
   std::vector<Prediction> predictions(scenario.edges.size());
   for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
@@ -283,7 +285,7 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
       const Moment here{static_cast<int>(i), 0.0};
       if (!std::holds_alternative<ReadStep>(scenario.edges[e].steps[i])) continue;
       const Moment start = start_of_wear(scenario.edges[e], here);
-      if (scatter.rate_cv > 0.0 && start.step >= 0) moments.push_back(start);
+      if (luck_in_wear && start.step >= 0) moments.push_back(start);
       moments.push_back(here);
     }
     std::sort(moments.begin(), moments.end(), earlier);
@@ -312,10 +314,13 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
       const auto   fresh =
           std::find_if(predictions[e].points.begin(), predictions[e].points.end(),
                        [&](const TrackPoint& q) { return q.step == start.step && q.count == 0.0; });
-      const double met    = fresh == predictions[e].points.end()
-                                ? p.met_radius_um
-                                : worn_with_luck(fresh->met_radius_um, p.met_radius_um, of_rate[e]);
-      const double by_way = of_way.of(way_at(plan, {p.step, 0.0}));
+      const std::string way    = way_at(plan, {p.step, 0.0});
+      const double      by_way = of_way.of(way);
+      const double      met =
+          fresh == predictions[e].points.end()
+                   ? p.met_radius_um
+                   : worn_with_luck(fresh->met_radius_um, p.met_radius_um,
+                                    of_rate[e] * wear_after.of(way) * wear_in.of(wood_at(plan, {p.step, 0.0})));
       // an edge's own luck and how it was sharpened are factors on its apex; the person and the lot of filament are factors on the force
       const double typical =
           tester.reading_N(of_edge[e] * by_way * met, of_edge[e] * by_way * p.burr_um, half);

@@ -393,10 +393,11 @@ namespace {
 // readings as they are where something is known beside the model
 void read_beside_model(EdgeResult& edge, const Scenario& scenario, const EdgePlan& plan) {
   if (scenario.beside.is_empty()) return;
-  const ReadBeside beside(scenario, plan);
-  for (TrackPoint& point : edge.track) beside.put_right(point);
+  const ReadBeside  beside(scenario, plan);
+  ReadBeside::Fresh fresh;
+  for (TrackPoint& point : edge.track) beside.put_right(point, fresh);
   for (std::size_t i = 0; i < edge.steps.size(); ++i) {
-    beside.put_right(edge.steps[i].after);
+    beside.put_right(edge.steps[i].after, fresh);
     if (i > 0) edge.steps[i].before = edge.steps[i - 1].after;
   }
 }
@@ -472,7 +473,7 @@ Prediction predict(const Scenario& scenario, const EdgePlan& plan, const std::ve
   prediction.points = std::move(sampler.points_seen);
   if (!scenario.beside.is_empty()) {
     const ReadBeside beside(scenario, sharpened_as != nullptr ? *sharpened_as : plan);
-    for (TrackPoint& point : prediction.points) beside.put_right(point);
+    beside.put_right(prediction.points);
   }
   return prediction;
 }

@@ -59,6 +59,17 @@ std::string way_at(const EdgePlan& plan, const Moment& moment) {
   return out.empty() ? "as they came" : out;
 }
 
+std::string wood_at(const EdgePlan& plan, const Moment& moment) {
+  std::set<std::string> woods;
+  for (std::size_t i = 0; i < plan.steps.size() && static_cast<int>(i) <= moment.step; ++i) {
+    const Step& step = plan.steps[i];
+    if (!met_in(step).empty()) woods.clear();
+    const auto* cut = std::get_if<CutStep>(&step);
+    if (cut != nullptr && (static_cast<int>(i) < moment.step || moment.count != 0.0)) woods.insert(cut->cut);
+  }
+  return woods.size() == 1 ? *woods.begin() : std::string();
+}
+
 double passes_since_sharpened(const EdgePlan& plan, const Moment& moment) {
   double passes = 0.0;
   for (std::size_t i = 0; i < plan.steps.size() && static_cast<int>(i) <= moment.step; ++i) {

@@ -13,6 +13,10 @@ namespace arris {
 /// `moment` in a step counts that step as done.
 [[nodiscard]] std::string way_at(const EdgePlan& plan, const Moment& moment);
 
+/// The wood that an edge has cut up to a moment since it met a stone or a strop; empty where it has cut none, or more than one. A count of
+/// 0 passes in a cut is before it.
+[[nodiscard]] std::string wood_at(const EdgePlan& plan, const Moment& moment);
+
 /// Passes that an edge has made since it last met a stone or a strop; a count that is NaN is the end of its step.
 [[nodiscard]] double passes_since_sharpened(const EdgePlan& plan, const Moment& moment);
 

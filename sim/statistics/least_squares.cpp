@@ -33,6 +33,43 @@ constexpr std::size_t most_remembered = 3;
 // 0.1 % where nothing disturbs), or a millionth of what the model gives
 constexpr double noisy_offset = 1e-2, noisy_change = 1e-6;
 
+// M = Q·R·Pᵀ with pivots. A tall M is brought to its square root by blocks first, which is where the work is; pivots are sought in that.
+class PivotedQr {
+ public:
+  void compute(const MatrixXd& m) {
+    tall_ = m.rows() > m.cols();
+    if (tall_) {
+      by_blocks_.compute(m);
+      pivoted_.compute(by_blocks_.matrixQR().topRows(m.cols()).template triangularView<Eigen::Upper>());
+    } else {
+      pivoted_.compute(m);
+    }
+  }
+  [[nodiscard]] Eigen::Index rank() const { return pivoted_.rank(); }
+  // Qᵀ·r, as far as it lies in the span of M
+  [[nodiscard]] VectorXd along(const VectorXd& r) const {
+    if (!tall_) return pivoted_.householderQ().adjoint() * r;
+    const VectorXd in_root = (by_blocks_.householderQ().adjoint() * r).head(pivoted_.rows());
+    return pivoted_.householderQ().adjoint() * in_root;
+  }
+  // R·Pᵀ
+  [[nodiscard]] MatrixXd root() const {
+    const auto k = std::min(pivoted_.rows(), pivoted_.cols());
+    MatrixXd   r = pivoted_.matrixR().topRows(k).template triangularView<Eigen::Upper>();
+    return r * pivoted_.colsPermutation().transpose();
+  }
+  // min ‖M·x − b‖
+  [[nodiscard]] VectorXd solve(const VectorXd& b) const {
+    if (!tall_) return pivoted_.solve(b);
+    return pivoted_.solve(VectorXd((by_blocks_.householderQ().adjoint() * b).head(pivoted_.rows())));
+  }
+
+ private:
+  bool                                 tall_ = false;
+  Eigen::HouseholderQR<MatrixXd>       by_blocks_;
+  Eigen::ColPivHouseholderQR<MatrixXd> pivoted_;
+};
+
 // The tangent plane of the residuals at one point: J = Q·R·Pᵀ·C, where J·C⁻¹ has columns of length 1.
 class Tangent {
  public:
@@ -44,21 +81,15 @@ class Tangent {
   const VectorXd& length() const { return length_; }
 
   // Qᵀ·r, as far as it lies in the plane
-  VectorXd along(const VectorXd& r) const {
-    return (qr_.householderQ().adjoint() * r).head(std::min(qr_.rows(), qr_.cols()));
-  }
+  VectorXd along(const VectorXd& r) const { return qr_.along(r); }
   // length of the part of r that lies in the plane
   double share(const VectorXd& r) const { return along(r).head(qr_.rank()).norm(); }
   // R·Pᵀ·C
-  MatrixXd root() const {
-    const auto k = std::min(qr_.rows(), qr_.cols());
-    MatrixXd   r = qr_.matrixR().topRows(k).template triangularView<Eigen::Upper>();
-    return r * qr_.colsPermutation().transpose() * length_.asDiagonal();
-  }
+  MatrixXd root() const { return qr_.root() * length_.asDiagonal(); }
 
  private:
-  VectorXd                             length_;
-  Eigen::ColPivHouseholderQR<MatrixXd> qr_;
+  VectorXd  length_;
+  PivotedQr qr_;
 };
 
 // Solves min ‖J·δ + r‖² + λ·‖D·δ‖² for several r, as the small problem ‖R·Pᵀ·C·δ + Qᵀ·r‖² + λ·‖D·δ‖².
@@ -76,16 +107,16 @@ class Damped {
 
   // min ‖J·δ + r‖² + λ·‖D·δ‖²
   VectorXd solve(const VectorXd& r) const {
-    VectorXd       right     = VectorXd::Zero(qr_.rows());
     const VectorXd along     = tangent_.along(r);
+    VectorXd       right     = VectorXd::Zero(along.size() + length_.size());
     right.head(along.size()) = -along;
     return length_.cwiseInverse().asDiagonal() * qr_.solve(right);
   }
 
  private:
-  const Tangent&                       tangent_;
-  VectorXd                             length_;
-  Eigen::ColPivHouseholderQR<MatrixXd> qr_;
+  const Tangent& tangent_;
+  VectorXd       length_;
+  PivotedQr      qr_;
 };
 
 // Where velocities shrink by a steady factor, since residuals bend out of the plane, the last few tell where they vanish

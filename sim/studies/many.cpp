@@ -160,7 +160,7 @@ ManyResults simulate_many(const Scenario& scenario, const EdgePlan& plan, const 
       if (!own.beside.is_empty()) {
         cases.put(row);
         const ReadBeside beside(own, plan);
-        for (TrackPoint& point : prediction.points) beside.put_right(point);
+        beside.put_right(prediction.points);
       }
       double passes = not_given;
       if (needs_life) {

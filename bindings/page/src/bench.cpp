@@ -165,9 +165,7 @@ Band reading_over(const Scenario& scenario, const EdgePlan& plan, const Ensemble
   const Moment        end{static_cast<int>(plan.steps.size()) - 1, not_given};
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
     one.model = member_of(scenario.model, ensemble, i);
-    for (std::size_t w = 0; w < ensemble.ways.size(); ++w)
-      one.beside.ways[ensemble.ways[w]] =
-          ensemble.way_logs(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(w));
+    put_member_beside(one.beside, ensemble, i);
     const Prediction seen = predict(one, plan, {end});
     if (seen.status.usable()) values.push_back(seen.points.front().reading_N);
   }
@@ -255,7 +253,7 @@ std::string key_of(const Asked& asked) {
     append(&spread.edge, 1);
     append(&spread.rate, 1);
   }
-  append(asked.ensemble.way_logs.data(), static_cast<std::size_t>(asked.ensemble.way_logs.size()));
+  append(asked.ensemble.effect_logs.data(), static_cast<std::size_t>(asked.ensemble.effect_logs.size()));
   const auto& tool = model.tools[static_cast<std::size_t>(plan.tool)];
   return key + (tool.honed_sides == 2 ? "both" : "one");
 }

@@ -129,14 +129,14 @@ Result fit(const Json& request, const Progress& progress) {
       normal_ensemble(*model, report.fit, 1000, static_cast<unsigned long long>(model->settings().seed));
   const Spread s      = typical_spread(*model, report.fit);
   Json         values = Json::array(), columns = drawn.paths;
-  for (const std::string& way : drawn.ways) columns.push_back(way_column(way));
+  for (const Effect& effect : drawn.effects) columns.push_back(effect_column(effect));
   for (Eigen::Index i = 0; i < drawn.values.rows(); ++i) {
     for (const double value : drawn.values.row(i)) values.push_back(value);
-    for (const double log_factor : drawn.way_logs.row(i)) values.push_back(std::exp(log_factor));
+    for (const double log_factor : drawn.effect_logs.row(i)) values.push_back(std::exp(log_factor));
   }
   out["drawn"] = {{"columns", std::move(columns)},
                   {"values", std::move(values)},
-                  {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day, s.way}}};
+                  {"spread", {s.reading, s.edge, s.person, s.lot, s.rate, s.day, s.way, s.way_wear, s.wood}}};
   return {std::move(out), std::move(stored)};
 }
 
@@ -153,12 +153,12 @@ FittedDraws draws_of(const Json& fit) {
   out.best               = doubles(parameters.at("data").at("value").at("values"));
   out.columns            = drawn.at("columns").get<std::vector<std::string>>();
   out.values             = doubles(drawn.at("values"));
-  out.spread             = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6)};
-  out.edges              = static_cast<int>(told.at("edges").get<double>());
-  out.readings           = static_cast<int>(told.at("readings").get<double>());
-  out.source             = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
-  out.given              = {given.at("axes").at("path").get<std::vector<std::string>>(),
-                            doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
+  out.spread   = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6), sd.at(7), sd.at(8)};
+  out.edges    = static_cast<int>(told.at("edges").get<double>());
+  out.readings = static_cast<int>(told.at("readings").get<double>());
+  out.source   = fit.at("source").get<std::string>() + ", by the normal approximation of the fit";
+  out.given    = {given.at("axes").at("path").get<std::vector<std::string>>(),
+                  doubles(given.at("data").at("value").at("values")), told.at("wear_law").get<std::string>()};
   if (groups.at("groups").contains("discrepancy")) {
     const Json& left_over = groups.at("groups").at("discrepancy");
     const Json& data      = left_over.at("data");

@@ -364,7 +364,7 @@ class FitResult(Result):
         return frame
 
 
-_SPREADS = ("readings", "edges", "operators", "lots", "rates", "days", "ways")
+_SPREADS = ("readings", "edges", "operators", "lots", "rates", "days", "ways", "wear_after_ways", "woods")
 
 
 def _refused(code: str, what: str, next_step: str, file: str) -> DataError:

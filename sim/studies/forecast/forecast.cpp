@@ -206,27 +206,30 @@ Eigen::MatrixXd of_runs(const Ensemble& ensemble, const Eigen::MatrixXd& of_memb
   return out;
 }
 
-// the edge as its way leaves it: `factor` times what the model says
-Curve of_way(Curve curve, double factor) {
-  for (double& radius : curve.radius) radius *= factor;
-  for (double& burr : curve.burr) burr *= factor;
+// the edge as its way leaves it, `apex` times what the model says, and as it grows in its wood, `growth` times as much
+Curve with_shared_luck(Curve curve, double apex, double growth) {
+  for (double& radius : curve.radius) radius *= apex;
+  for (double& burr : curve.burr) burr *= apex;
+  const double fresh = curve.radius.front();
+  for (double& radius : curve.radius) radius = worn_with_luck(fresh, radius, growth);
   return curve;
 }
 
-// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points
+// `curve` has radius and burr at the points of the grid; `next`: luck of the next edge; `misses` at the same points; `level`: log of the
+// factor on all readings
 MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next,
-                   const EdgeQuestion& question, const Eigen::VectorXd& misses) {
-  const std::vector<double>& grid         = question.grid;
-  const auto&                tool         = model.tools[static_cast<std::size_t>(question.plan.tool)];
-  const double               half         = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law          = tester_law(model.tester);
-  const double               fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half);
-  std::vector<double>        rest;  // what no radius can show of the misses
+                   const EdgeQuestion& question, const Eigen::VectorXd& misses, double level) {
+  const std::vector<double>& grid = question.grid;
+  const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
+  const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const auto                 law  = tester_law(model.tester);
+  const double fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half) * std::exp(level);
+  std::vector<double> rest;  // what no radius can show of the misses
   for (std::size_t j = 0; j < grid.size(); ++j) {
     const MissedWear right =
         put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
     curve.radius[j] = right.met_um;
-    rest.push_back(right.rest);
+    rest.push_back(right.rest + level);
   }
   const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
@@ -269,9 +272,24 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
 
 /// What is missed, by run as `luck_of_next_edges`.
 struct RunMisses {
-  Eigen::MatrixXd along;   ///< runs × points of the grid: by the laws, logs of the reading
-  Eigen::VectorXd of_way;  ///< of how the edge is sharpened, logs of the apex
+  Eigen::MatrixXd along;         ///< runs × points of the grid: by the laws, logs of the reading
+  Eigen::VectorXd apex, growth;  ///< of how the edge is sharpened and of its wood, logs (SharedLuck)
+  Eigen::VectorXd level;         ///< of all readings, logs
 };
+
+// those of an edge, beside what the laws miss
+void put_shared_luck(RunMisses& misses, const Ensemble& ensemble, const EdgePlan& plan,
+                     unsigned long long seed) {
+  const Moment      end{static_cast<int>(std::ssize(plan.steps)) - 1, not_given};
+  const std::string way = way_at(plan, end), wood = wood_at(plan, end);
+  const SharedLuck  shared = shared_luck(ensemble, way, wood, seed);
+  const auto        own    = static_cast<Eigen::Index>(ensemble.size());
+  misses.apex              = of_runs(ensemble, shared.apex);
+  misses.growth            = of_runs(ensemble, shared.growth);
+  misses.apex[own]         = effect_at_best(ensemble, {EffectKind::way, way});
+  misses.growth[own]       = effect_at_best(ensemble, {EffectKind::way_wear, way}) +
+                       effect_at_best(ensemble, {EffectKind::wood, wood});
+}
 
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
@@ -282,11 +300,12 @@ std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble&
   run_batch(members, tolerances_of(scenario), results);
   std::vector<MemberLife> lives(members.size());
   for (std::size_t k = 0; k < members.size(); ++k) {
-    if (results[k].status.usable())
-      lives[k] = life_of(
-          of_way(std::move(members.curves[k]), std::exp(misses.of_way[static_cast<Eigen::Index>(first + k)])),
-          members.model(k), next[first + k], question,
-          misses.along.row(static_cast<Eigen::Index>(first + k)).transpose());
+    if (!results[k].status.usable()) continue;
+    const auto run = static_cast<Eigen::Index>(first + k);
+    lives[k]       = life_of(with_shared_luck(std::move(members.curves[k]), std::exp(misses.apex[run]),
+                                              std::exp(misses.growth[run])),
+                             members.model(k), next[first + k], question, misses.along.row(run).transpose(),
+                             misses.level[run]);
   }
   return lives;
 }
@@ -329,11 +348,28 @@ std::string first_failure(const Scenario& scenario, const Ensemble& ensemble, co
   return describe(predict(one, plan, {}).status, plan);
 }
 
-std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const std::vector<MemberLife>& lives) {
+// medians of the members that have a law, as the answer itself is one of all members; at its optimum where too few have it
+std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const EdgeLives& lives) {
+  constexpr std::size_t    fewest = 20;
   std::vector<LawForecast> out;
   for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
-    const EnsembleLaw& law = ensemble.laws[k];
-    out.push_back({law.name, law.weight, law.ruled_out, lives[k].mean, lives[k].mean_curve});
+    const EnsembleLaw&             law = ensemble.laws[k];
+    std::vector<const MemberLife*> those;
+    for (std::size_t i = 0; i < lives.members.size(); ++i) {
+      if (ensemble.law_of[i] == k && lives.members[i].usable) those.push_back(&lives.members[i]);
+    }
+    LawForecast of{law.name, law.weight, law.ruled_out, lives.laws[k].mean, lives.laws[k].mean_curve};
+    const auto  median = [&](auto&& value) {
+      std::vector<double> values;
+      for (const MemberLife* life : those) values.push_back(value(*life));
+      return quantile(std::move(values), 0.5);
+    };
+    if (those.size() >= fewest) {
+      of.passes = median([](const MemberLife& life) { return life.mean; });
+      for (std::size_t x = 0; x < of.curve_N.size(); ++x)
+        of.curve_N[x] = median([x](const MemberLife& life) { return life.mean_curve[x]; });
+    }
+    out.push_back(std::move(of));
   }
   return out;
 }
@@ -372,7 +408,7 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
       static_cast<double>(std::count(next.begin(), next.end(), 0.0)) / static_cast<double>(next.size());
   for (std::size_t k = 0; k < question.tasks_N.size(); ++k)
     f.task_passes.push_back(about([&](const MemberLife& life) { return life.tasks[k]; }).middle);
-  f.laws = under_each_law(ensemble, lives.laws);
+  f.laws = under_each_law(ensemble, lives);
   f.at   = question.at;
   for (std::size_t k = 0; k < f.at.size(); ++k) {
     f.mean_N.push_back(about([&](const MemberLife& life) { return life.mean_curve[k]; }));
@@ -409,13 +445,15 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   // one draw for every edge: all are looked at at the same passes
   RunMisses misses{
       of_runs(ensemble, drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2)),
-      {}};
+      {},
+      {},
+      of_runs(ensemble, reading_levels(ensemble))};
+  misses.level.tail(static_cast<Eigen::Index>(runs_of(ensemble) - ensemble.size())).setZero();
+
   for (const std::size_t e : cutting) {
     const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
     const EdgePlan&    plan     = question.plan;
-    const std::string  way      = way_at(plan, {static_cast<int>(std::ssize(plan.steps)) - 1, not_given});
-    misses.of_way               = of_runs(ensemble, way_effects(ensemble, way, settings.seed + 3));
-    misses.of_way[static_cast<Eigen::Index>(ensemble.size())] = way_effect_at_best(ensemble, way);
+    put_shared_luck(misses, ensemble, plan, settings.seed + 3);
     EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
     if (!lives.own.usable)
       throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));

@@ -157,23 +157,26 @@ class HandMisses {
  public:
   HandMisses(const CampaignModel& campaign, const Ensemble& ensemble, const HandHistory& history,
              unsigned long long seed) {
-    const auto add_way = [&](const std::string& way) {
-      if (ways_.count(way) == 0) ways_.emplace(way, way_effects(ensemble, way, seed + 1));
+    const auto add = [&](const EdgePlan& plan, const Moment& moment) {
+      const Key key = key_of(plan, moment);
+      if (shared_.count(key) == 0)
+        shared_.emplace(key, shared_luck(ensemble, key.first, key.second, seed + 1));
     };
     passes_.push_back(0.0);
     for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
       for (const Moment& m : campaign.moments()[e]) {
-        add_way(way_at(campaign.scenario().edges[e], m));
+        add(campaign.scenario().edges[e], m);
         const double x = passes_on_curve(campaign.scenario().edges[e], m);
         if (!std::isnan(x)) passes_.push_back(x);
       }
     }
-    add_way(way_of(history));
+    add(history.plan, end_of(history));
     for (const double x : history.grid) passes_.push_back(history.before + x);
     std::sort(passes_.begin(), passes_.end());
     passes_.erase(std::unique(passes_.begin(), passes_.end()), passes_.end());
     // one draw for all, so that what was missed where it was read is missed as it goes on
-    drawn_ = drawn_misses(ensemble, passes_, seed);
+    drawn_  = drawn_misses(ensemble, passes_, seed);
+    levels_ = reading_levels(ensemble);
   }
   /// `passes` are among those looked at; where they are NaN, on no curve, nothing is missed.
   [[nodiscard]] double along(std::size_t member, double passes) const {
@@ -181,19 +184,33 @@ class HandMisses {
     const auto at = std::lower_bound(passes_.begin(), passes_.end(), passes) - passes_.begin();
     return drawn_(static_cast<Eigen::Index>(member), at);
   }
-  /// Factor on the apex of `way`, which is among those looked at.
-  [[nodiscard]] double apex_factor(std::size_t member, const std::string& way) const {
-    return std::exp(ways_.at(way)[static_cast<Eigen::Index>(member)]);
+  /// What edges of one way share in one wood: factors on the apex, and on what it grows.
+  struct Factors {
+    double apex = 1.0, growth = 1.0;
+  };
+  /// Those at a moment that is among those looked at.
+  [[nodiscard]] Factors factors(std::size_t member, const EdgePlan& plan, const Moment& moment) const {
+    const SharedLuck& shared = shared_.at(key_of(plan, moment));
+    const auto        i      = static_cast<Eigen::Index>(member);
+    return {std::exp(shared.apex[i]), std::exp(shared.growth[i])};
   }
-  /// The way of the edge in hand while it goes on.
-  [[nodiscard]] static std::string way_of(const HandHistory& history) {
-    return way_at(history.plan, {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given});
+  /// Log of the factor on all readings, beside those who read.
+  [[nodiscard]] double level(std::size_t member) const { return levels_[static_cast<Eigen::Index>(member)]; }
+  /// While the edge in hand goes on.
+  [[nodiscard]] static Moment end_of(const HandHistory& history) {
+    return {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given};
   }
 
  private:
-  std::map<std::string, Eigen::VectorXd> ways_;  ///< by member
-  std::vector<double>                    passes_;
-  Eigen::MatrixXd                        drawn_;  ///< members × passes
+  using Key = std::pair<std::string, std::string>;  ///< way and wood
+  [[nodiscard]] static Key key_of(const EdgePlan& plan, const Moment& moment) {
+    return {way_at(plan, moment), wood_at(plan, moment)};
+  }
+
+  std::map<Key, SharedLuck> shared_;  ///< by member
+  std::vector<double>       passes_;
+  Eigen::MatrixXd           drawn_;   ///< members × passes
+  Eigen::VectorXd           levels_;  ///< by member
 };
 
 /// A model of readings of this edge.
@@ -211,9 +228,12 @@ struct HandTester {
       return worn_with_luck(fresh_um, now.met_um, std::exp(luck[1]));
     }
   };
-  /// `apex`: factor of its way; the misses are logs of the reading.
-  [[nodiscard]] At at(const Sighting::Seen& s, double apex, double miss, double fresh_miss) const {
-    return {put_right(law, apex * s.edge.met_radius_um(), apex * s.edge.burr_um, half, miss),
+  /// The misses are logs of the reading.
+  [[nodiscard]] At at(const Sighting::Seen& s, const HandMisses::Factors& factors, double miss,
+                      double fresh_miss) const {
+    const double apex = factors.apex,
+                 now  = worn_with_luck(s.fresh.met_radius_um(), s.edge.met_radius_um(), factors.growth);
+    return {put_right(law, apex * now, apex * s.edge.burr_um, half, miss),
             put_right(law, apex * s.fresh.met_radius_um(), apex * s.fresh.burr_um, half, fresh_miss).met_um,
             apex * s.edge.burr_um, apex};
   }
@@ -280,15 +300,20 @@ struct HandTask {
 // the histories of all edges that were read, put right by what a member misses; what no radius can show is left out
 CampaignModel::Apex edges_put_right(CampaignModel::Apex apex, const CampaignModel& campaign,
                                     const HandMisses& misses, std::size_t member) {
-  const laws::TesterLaw<double> law = tester_law(apex.tester);
-  std::size_t                   m   = 0;
+  const laws::TesterLaw<double> law    = tester_law(apex.tester);
+  const std::vector<double>     radius = apex.radius_um, met = apex.met_um;
+  std::size_t                   m = 0;
   for (std::size_t e = 0; e < campaign.moments().size(); ++e) {
     for (const Moment& moment : campaign.moments()[e]) {
-      const EdgePlan& plan   = campaign.scenario().edges[e];
-      const double    factor = misses.apex_factor(member, way_at(plan, moment));
-      apex.radius_um[m] *= factor;
+      const EdgePlan& plan        = campaign.scenario().edges[e];
+      const auto [factor, growth] = misses.factors(member, plan, moment);
+      const auto began            = campaign.wear_began(m);
+      const auto grown            = [&, growth = growth](const std::vector<double>& lengths) {
+        return began ? worn_with_luck(lengths[*began], lengths[m], growth) : lengths[m];
+      };
+      apex.radius_um[m] = factor * grown(radius);
       apex.burr_um[m] *= factor;
-      apex.met_um[m] = put_right(law, factor * apex.met_um[m], apex.burr_um[m], apex.half_angle[m],
+      apex.met_um[m] = put_right(law, factor * grown(met), apex.burr_um[m], apex.half_angle[m],
                                  misses.along(member, passes_on_curve(plan, moment)))
                            .met_um;
       ++m;
@@ -306,9 +331,9 @@ std::optional<EffectModes::EdgeLuck> luck_in_hand(const HandTask& task, std::siz
   settings.operator_effect = spread.person > 0.0;
   settings.lot_effect      = spread.lot > 0.0;
   settings.day_effect      = spread.day > 0.0;
-  settings.way_effect      = false;  // in what is put right
-  Scenario here            = task.scenario;
-  here.model               = model;
+  settings.way_effect = settings.way_wear_effect = settings.wood_effect = false;  // in what is put right
+  Scenario here                                                         = task.scenario;
+  here.model                                                            = model;
   const CampaignModel campaign(here, task.readings, {}, settings);
   auto                apex = campaign.apex(Eigen::VectorXd(0), false);
   if (!apex.usable) return std::nullopt;
@@ -333,10 +358,12 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
   std::vector<HandTester::At> along;
-  const double                apex = task.misses.apex_factor(i, HandMisses::way_of(task.history));
+  const auto factors = task.misses.factors(i, task.history.plan, HandMisses::end_of(task.history));
   for (std::size_t k = 0; k < seen.along.size(); ++k) {
     const double passes = task.history.before + task.history.grid[k];
-    along.push_back(tester.at(seen.along[k], apex, task.misses.along(i, passes), task.misses.along(i, 0.0)));
+    along.push_back(
+        tester.at(seen.along[k], factors, task.misses.along(i, passes), task.misses.along(i, 0.0)));
+    along.back().now.rest += task.misses.level(i);
     out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
   }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +

@@ -83,6 +83,8 @@ FitSettings edge_luck_only(FitSettings settings) {
   settings.lot_effect      = false;
   settings.day_effect      = false;
   settings.way_effect      = false;
+  settings.way_wear_effect = false;
+  settings.wood_effect     = false;
   settings.rate_effect     = false;
   return settings;
 }

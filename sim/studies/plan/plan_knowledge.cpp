@@ -41,8 +41,9 @@ Spread median_spread(const std::vector<Spread>& spreads) {
     for (const Spread& s : spreads) values.push_back(s.*member);
     return median_of(std::move(values));
   };
-  return {median(&Spread::reading), median(&Spread::edge), median(&Spread::person), median(&Spread::lot),
-          median(&Spread::rate),    median(&Spread::day),  median(&Spread::way)};
+  return {median(&Spread::reading), median(&Spread::edge),     median(&Spread::person),
+          median(&Spread::lot),     median(&Spread::rate),     median(&Spread::day),
+          median(&Spread::way),     median(&Spread::way_wear), median(&Spread::wood)};
 }
 
 }  // namespace
@@ -122,14 +123,14 @@ PlanKnowledge knowledge_under_one_law(const Scenario& scenario, const std::vecto
   out.data   = beyond_prior(covariance);
   out.spread = median_spread(draws.spreads);
 
-  const auto keep       = std::min<Eigen::Index>(members, n);
-  out.ensemble          = draws;
-  out.ensemble.values   = Eigen::MatrixXd(keep, P);
-  out.ensemble.way_logs = Eigen::MatrixXd(keep, draws.way_logs.cols());
+  const auto keep          = std::min<Eigen::Index>(members, n);
+  out.ensemble             = draws;
+  out.ensemble.values      = Eigen::MatrixXd(keep, P);
+  out.ensemble.effect_logs = Eigen::MatrixXd(keep, draws.effect_logs.cols());
   out.ensemble.spreads.clear();
   for (Eigen::Index i = 0; i < keep; ++i) {
-    out.ensemble.values.row(i)   = draws.values.row(i * n / keep);
-    out.ensemble.way_logs.row(i) = draws.way_logs.row(i * n / keep);
+    out.ensemble.values.row(i)      = draws.values.row(i * n / keep);
+    out.ensemble.effect_logs.row(i) = draws.effect_logs.row(i * n / keep);
     out.ensemble.spreads.push_back(draws.spreads[static_cast<std::size_t>(i * n / keep)]);
   }
   if (!readings.empty()) {

@@ -206,7 +206,7 @@ class Sweep::Bench {
       const Member& m = cases.member(i);
       if (!scenario_.beside.is_empty()) {
         set_numbers(m.row, m.column);
-        for (TrackPoint& point : predictions[i].points) beside.put_right(point);
+        beside.put_right(predictions[i].points);
       }
       block.status[m.at] = static_cast<double>(record(m.row, m.column, predictions[i], block, m.at));
     }

@@ -41,8 +41,10 @@ std::vector<UpkeepMiss> upkeep_misses(const Ensemble& ensemble, const EdgePlan& 
   const std::vector<double> grid   = passes_grid(farthest_told(ensemble), looked_at);
   const EdgePlan            honing = working_history(plan, 1.0);
   const Eigen::MatrixXd     laws   = drawn_misses(ensemble, grid, miss_seed);
-  const Eigen::VectorXd     way    = way_effects(
-             ensemble, way_at(honing, {static_cast<int>(std::ssize(honing.steps)) - 1, not_given}), miss_seed + 1);
+  const Eigen::VectorXd     way    = effect_logs(
+             ensemble,
+             {EffectKind::way, way_at(honing, {static_cast<int>(std::ssize(honing.steps)) - 1, not_given})},
+             miss_seed + 1);
   for (Eigen::Index i = 0; i < laws.rows(); ++i) {
     UpkeepMiss miss{grid, {}, std::exp(way[i])};
     // before the first pass laws of wear have no say
