@@ -23,11 +23,11 @@ inline constexpr double stropping = 0.2;
 struct HoneStep {
   static constexpr const char* verb = "hone";
   std::string                  hone;
-  double                       strokes     = not_given;
-  bool                         after_burr  = false;
-  double                       max_strokes = 2000.0;
-  double                       force_N     = not_given;
-  double                       stroke_mm   = 100.0;
+  double                       strokes           = not_given;
+  bool                         after_burr        = false;
+  double                       max_strokes       = 2000.0;
+  double                       force_N           = not_given;
+  double                       stroke_mm         = 100.0;
   double                       angle_scatter_deg = 0.0;
   std::string                  note;
   int                          medium = -1;
@@ -77,10 +77,10 @@ struct BackStep {
 struct StropStep {
   static constexpr const char* verb = "strop";
   std::string                  strop;
-  std::string                  compound        = "none";
-  double                       laps            = not_given;
-  double                       force_N         = not_given;
-  double                       stroke_mm       = 200.0;
+  std::string                  compound          = "none";
+  double                       laps              = not_given;
+  double                       force_N           = not_given;
+  double                       stroke_mm         = 200.0;
   double                       angle_offset_deg  = 0.0;
   double                       angle_scatter_deg = 0.25;
   std::string                  note;

@@ -249,7 +249,8 @@ class StageRun {
   }
   // a stage that has settled is known to its end
   bool settles_at(const Place& at) {
-    if constexpr (settles<T, Stage, Vector> && (!EventsT::has_end || requires { stage_.settled_left(at.y); })) {
+    if constexpr (settles<T, Stage, Vector> &&
+                  (!EventsT::has_end || requires { stage_.settled_left(at.y); })) {
       if (!has_settled(at)) return false;
       T to(end_);
       if constexpr (EventsT::has_end) {
@@ -291,13 +292,14 @@ class StageRun {
     const auto place_of = [&](const auto& function) {
       double above = from.n, below = to.n;
       for (int i = 0; i < 60 && below - above > 1e-13 * end_; ++i) {
-        const double middle                              = 0.5 * (above + below);
+        const double middle                                      = 0.5 * (above + below);
         (met(function, between(middle), middle) ? below : above) = middle;
       }
       return below;
     };
     if constexpr (EventsT::has_mark) {
-      if (std::isnan(result_.mark_at) && met(events_.mark, to.y, to.n)) result_.mark_at = place_of(events_.mark);
+      if (std::isnan(result_.mark_at) && met(events_.mark, to.y, to.n))
+        result_.mark_at = place_of(events_.mark);
     }
     if constexpr (EventsT::has_end) {
       if (met(events_.end, to.y, to.n)) {
