@@ -79,6 +79,7 @@ void run_histories(std::span<const EdgeHistory> all) {
   for (std::size_t i = 0; i < all.size(); ++i) {
     all[i].edge->state  = results[i].state;
     all[i].edge->status = results[i].status;
+    ++all[i].edge->histories;
     if (all[i].ledger != nullptr) *all[i].ledger = std::move(results[i].ledger);
   }
 }
@@ -189,10 +190,12 @@ std::vector<Use> use_to_the_end(EdgesInUse edges) {
 
 /// An edge whose cycle is to repeat itself.
 struct Repeating {
-  EdgeInUse* edge  = nullptr;
-  double     bevel = 0.0, back = 0.0;  ///< depths at which each honing begins
-  double     honed_N = not_given;      ///< after the last honing
-  Use        use{};                    ///< after it
+  EdgeInUse*        edge  = nullptr;
+  double            bevel = 0.0, back = 0.0;  ///< depths at which each honing begins
+  double            honed_N = not_given;      ///< after the last honing
+  Use               use{};                    ///< after it
+  int               left = 50;                ///< cycles at most
+  EdgeState<double> worn[2]{};                ///< after the two uses before
 
   [[nodiscard]] static std::vector<EdgeInUse*> edges_of(const std::vector<Repeating*>& some) {
     std::vector<EdgeInUse*> out;
@@ -200,6 +203,27 @@ struct Repeating {
     return out;
   }
 };
+
+/// Whether from cycle to cycle nothing but nicks and chips grows, and they grow evenly.
+bool only_chips_grow(const EdgeState<double>& first, const EdgeState<double>& second,
+                     const EdgeState<double>& third, double closeness) {
+  const double      grown = third.chip_um - second.chip_um, before = second.chip_um - first.chip_um;
+  EdgeState<double> level = second;
+  level.chip_um           = third.chip_um;
+  return grown > 0.0 && std::abs(grown - before) <= closeness * grown &&
+         nearly_same(third, level, 0.1 * closeness);
+}
+
+/// Counts a cycle, and those that only bring as much of nicks and chips as this one did: all but the last.
+void count_cycle(Repeating& r, double closeness) {
+  EdgeState<double>& now = r.edge->state;
+  --r.left;
+  if (r.left < 48 && r.left > 1 && only_chips_grow(r.worn[0], r.worn[1], now, closeness)) {
+    now.chip_um += (r.left - 1) * (now.chip_um - r.worn[1].chip_um);
+    r.left = 1;
+  }
+  r.worn[0] = std::exchange(r.worn[1], now);
+}
 
 /// Hones each; of those whose reading is that of the honing before, the use would be too: they are left as it left them and, as
 /// those that fail, are no longer among `going`.
@@ -221,8 +245,8 @@ void hone_again(std::vector<Repeating*>& going, double closeness) {
   going = std::move(others);
 }
 
-/// Uses each; those that fail are no longer among `going`.
-void use_again(std::vector<Repeating*>& going) {
+/// Uses each; those that fail or have made all their cycles are no longer among `going`.
+void use_again(std::vector<Repeating*>& going, double closeness) {
   const auto uses = use_to_the_end(Repeating::edges_of(going));
   for (std::size_t i = 0; i < going.size(); ++i) {
     Repeating& r                 = *going[i];
@@ -232,6 +256,8 @@ void use_again(std::vector<Repeating*>& going) {
     r.edge->made.usable          = r.edge->status.usable();
   }
   std::erase_if(going, [](const Repeating* r) { return !r->edge->made.usable; });
+  for (Repeating* const r : going) count_cycle(*r, closeness);
+  std::erase_if(going, [](const Repeating* r) { return r->left == 0; });
 }
 
 }  // namespace
@@ -306,9 +332,9 @@ void steady_each(EdgesInUse edges, double closeness) {
     all.push_back({edge, edge->state.bevel_depth_um, edge->state.back_depth_um});
   std::vector<Repeating*> going;
   for (Repeating& r : all) going.push_back(&r);
-  for (int i = 0; i < 50 && !going.empty(); ++i) {
+  while (!going.empty()) {
     hone_again(going, closeness);
-    use_again(going);
+    use_again(going, closeness);
   }
   for (Repeating& r : all) {
     if (r.edge->made.usable) add_use(r.edge->made, r.use);

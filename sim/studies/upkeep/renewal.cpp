@@ -3,8 +3,24 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 namespace arris {
+namespace {
+
+constexpr double Cycle::*numbers[] = {&Cycle::minutes,     &Cycle::money,   &Cycle::gain_um,
+                                      &Cycle::square_gain, &Cycle::honed_N, &Cycle::worst_N,
+                                      &Cycle::mean_N,      &Cycle::within,  &Cycle::hone_minutes};
+
+}  // namespace
+
+bool nearly_same(const Cycle& a, const Cycle& b, double closeness) {
+  if (!a.usable || !b.usable) return false;
+  return std::all_of(std::begin(numbers), std::end(numbers), [&](double Cycle::*number) {
+    const double x = a.*number, y = b.*number;
+    return std::abs(x - y) <= closeness * std::max(std::abs(x), std::abs(y));
+  });
+}
 
 bool PeriodsByCycle::goes_on() const {
   const int most = rules_.grinds ? rules_.most_honings : 1;
@@ -43,14 +59,6 @@ std::vector<Period> periods_of(const std::function<Cycle(double)>& next, const P
   while (out.goes_on()) out.add(next(out.depth_um()));
   return out.all();
 }
-
-namespace {
-
-constexpr double Cycle::*numbers[] = {&Cycle::minutes,     &Cycle::money,   &Cycle::gain_um,
-                                      &Cycle::square_gain, &Cycle::honed_N, &Cycle::worst_N,
-                                      &Cycle::mean_N,      &Cycle::within,  &Cycle::hone_minutes};
-
-}  // namespace
 
 CycleCurve::CycleCurve(std::span<const double> depths, std::span<const Cycle> known) {
   std::size_t good = 0;

@@ -31,6 +31,9 @@ struct Cycle {
   bool   usable       = true;
 };
 
+/// Whether both can be worked and none of their numbers but the passes differs by more, relative to itself.
+[[nodiscard]] bool nearly_same(const Cycle& a, const Cycle& b, double closeness);
+
 /// So many cycles with one grinding.
 struct Period {
   int    honings      = 0;
@@ -88,7 +91,7 @@ class PeriodsByCycle {
 [[nodiscard]] std::vector<Period> periods_of(const std::function<Cycle(double)>& next,
                                              const PeriodRules&                  rules);
 
-/// Cycles by the depth at which they begin, between some that are known: monotone cubic interpolation (pchip) of every
+/// Cycles by the depth at which they begin, or by another number, between some that are known: monotone cubic interpolation (pchip) of every
 /// number, straight lines where fewer than four are known.
 class CycleCurve {
  public:

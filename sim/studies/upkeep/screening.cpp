@@ -3,119 +3,27 @@
 
 #include <algorithm>
 #include <cmath>
-#include <iterator>
 #include <set>
-#include <span>
+#include <utility>
 
 #include "sim/parallel.hpp"
+#include "sim/studies/upkeep/cycles_by_passes.hpp"
 
 namespace arris::upkeep_search {
 namespace {
 
-constexpr int    finest_grid = 600;   // whole numbers of passes that are all looked at
-constexpr double closeness   = 2e-3;  // of two readings after honing that count as the same
-
-/// The use of an edge after each stretch, as far as a trade-off may ask for it.
-struct Worked {
-  std::vector<Use>               uses;
-  std::vector<EdgeState<double>> worn;
-};
-
-/// An edge honed on each of the lands, in the stretches of each number of passes: of the first number on every land, then of the
-/// second.
-std::vector<Worked> work_on_each(const Task& task, const Lands& lands,
-                                 const std::vector<std::vector<double>>& stretches) {
-  std::vector<EdgeInUse> edges;
-  for (const auto& some : stretches) {
-    for (const auto& honed : lands.honed) edges.push_back({&task.quick, honed, some});
-  }
-  std::vector<EdgeInUse*> all;
-  for (EdgeInUse& edge : edges) all.push_back(&edge);
-  std::vector<Worked> out(edges.size());
-  const double        most_N = 1.5 * beyond_limit * task.demand.limit_N();
-  use_each(all, [&](const EdgeInUse& edge, std::size_t i, std::size_t, const Use& sum) {
-    out[i].uses.push_back(sum);
-    out[i].worn.push_back(edge.state);
-    return !task.demand.always() || sum.worst_N <= most_N;
-  });
-  return out;
-}
-
-/// A cycle that is looked for: that of some stretches on a land.
-struct Sought {
-  std::size_t             land = 0;
-  std::span<const double> stretches;
-  Use                     use;   ///< after the first honing there
-  EdgeState<double>       worn;  ///< as that leaves the edge
-  Cycle*                  cycle = nullptr;
-};
-
-/// Fills in the cycles from the first honing on each land and the use after it; one that fails is not usable.
-void find_cycles(const Task& task, const Lands& lands, const std::vector<Sought>& all) {
-  std::vector<EdgeInUse> edges;
-  for (const Sought& s : all) {
-    edges.push_back({&task.quick, s.worn, s.stretches});
-    edges.back().state.bevel_depth_um = lands.depths_um[s.land];
-    edges.back().state.back_depth_um  = lands.worn[s.land].back_depth_um;
-  }
-  const std::vector<EdgeInUse> before = edges;
-  std::vector<EdgeInUse*>      honed, not_yet;
-  for (EdgeInUse& edge : edges) honed.push_back(&edge);
-  hone_each(honed);
-  for (std::size_t i = 0; i < all.size(); ++i) {
-    const double first = task.quick.reading_N(lands.honed[all[i].land]);
-    Cycle&       made  = edges[i].made;
-    if (!made.usable) continue;
-    if (std::abs(made.honed_N - first) > closeness * first) {  // it does not repeat itself yet
-      edges[i] = before[i];
-      not_yet.push_back(&edges[i]);
-    } else {
-      add_use(made, all[i].use);
-    }
-  }
-  steady_each(not_yet, closeness);
-  for (std::size_t i = 0; i < all.size(); ++i) *all[i].cycle = edges[i].made;
-}
-
-/// All pairs with each of these numbers of passes.
-std::vector<PairCycles> pairs_with(const Task& task, const Lands& lands, std::span<const int> passes) {
-  Cycle unusable;
-  unusable.usable                         = false;
-  const int                        most   = task.quick.has_strop() ? task.settings.most_stroppings : 0;
-  const auto                       each   = static_cast<std::size_t>(most) + 1;
-  const std::size_t                places = lands.depths_um.size();
-  std::vector<PairCycles>          out;
-  std::vector<std::vector<double>> stretches;
-  for (const int a : passes) {
-    stretches.push_back(Pair{a, most}.stretches());
-    for (int k = 0; k <= most; ++k) out.push_back({{a, k}, std::vector<Cycle>(places, unusable)});
-  }
-  const auto          worked = work_on_each(task, lands, stretches);
-  std::vector<Sought> sought;
-  for (std::size_t i = 0; i < worked.size(); ++i) {
-    const std::size_t of = i / places, land = i % places;
-    for (std::size_t k = 0; k < worked[i].uses.size(); ++k) {
-      sought.push_back({land, std::span(stretches[of]).first(k + 1), worked[i].uses[k], worked[i].worn[k],
-                        &out[of * each + k].cycles[land]});
-    }
-  }
-  find_cycles(task, lands, sought);
-  std::erase_if(out, [](const PairCycles& p) { return !p.cycles[0].usable; });
-  return out;
-}
+constexpr int finest_grid = 600;  // whole numbers of passes that are all looked at
 
 /// All pairs with any of these numbers of passes, in their order.
-std::vector<PairCycles> pairs_with_any(const Task& task, const Lands& lands, const std::vector<int>& passes) {
-  constexpr std::size_t                abreast = 16;
-  std::vector<std::vector<PairCycles>> found((passes.size() + abreast - 1) / abreast);
-  for_each_index(found.size(), task.settings.threads, [&](std::size_t i) {
-    const std::size_t first = i * abreast;
-    found[i] =
-        pairs_with(task, lands, std::span(passes).subspan(first, std::min(abreast, passes.size() - first)));
+std::vector<PairCycles> pairs_with_any(const Task& task, const CyclesByPasses& cycles,
+                                       const std::vector<int>& passes) {
+  const auto              each = static_cast<std::size_t>(cycles.most_stroppings()) + 1;
+  std::vector<PairCycles> out(passes.size() * each);
+  for_each_index(out.size(), task.settings.threads, [&](std::size_t i) {
+    out[i].pair   = {passes[i / each], static_cast<int>(i % each)};
+    out[i].cycles = cycles.of(out[i].pair);
   });
-  std::vector<PairCycles> out;
-  for (auto& some : found)
-    out.insert(out.end(), std::make_move_iterator(some.begin()), std::make_move_iterator(some.end()));
+  std::erase_if(out, [](const PairCycles& p) { return !p.cycles[0].usable; });
   return out;
 }
 
@@ -171,17 +79,19 @@ Offer offer_of(const Task& task, const Lands& lands, const PairCycles& of,
 
 }  // namespace
 
-std::vector<PairCycles> screen(const Task& task, const Leading& leading, const Lands& lands) {
-  const int step  = std::max(1, (leading.longest + finest_grid - 1) / finest_grid);
-  auto      pairs = pairs_with_any(task, lands, grid_of(leading.longest, step));
-  if (step == 1) return pairs;
-  const auto more = pairs_with_any(task, lands, not_ruled_out(task, lands, pairs, step));
+Screened screen(const Task& task, const Leading& leading, const Lands& lands) {
+  const int            step = std::max(1, (leading.longest + finest_grid - 1) / finest_grid);
+  const auto           grid = grid_of(leading.longest, step);
+  const CyclesByPasses cycles(task, lands, grid.back());
+  auto                 pairs = pairs_with_any(task, cycles, grid);
+  if (step == 1) return {std::move(pairs), cycles.histories()};
+  const auto more = pairs_with_any(task, cycles, not_ruled_out(task, lands, pairs, step));
   pairs.insert(pairs.end(), more.begin(), more.end());
   std::stable_sort(pairs.begin(), pairs.end(), [](const PairCycles& a, const PairCycles& b) {
     return a.pair.passes != b.pair.passes ? a.pair.passes < b.pair.passes
                                           : a.pair.stroppings < b.pair.stroppings;
   });
-  return pairs;
+  return {std::move(pairs), cycles.histories()};
 }
 
 std::vector<Offer> offers_of(const Task& task, const Lands& lands, const std::vector<PairCycles>& pairs,

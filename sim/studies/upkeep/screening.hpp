@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <vector>
 
 #include "sim/studies/upkeep/lands.hpp"
@@ -16,9 +17,14 @@ struct PairCycles {
   std::vector<Cycle> cycles;
 };
 
-/// All pairs that can be worked, by passes and then by stroppings. Beyond 600 passes between stroppings a coarser step is taken
-/// first, and all whole numbers only where none of its costs can be ruled out.
-[[nodiscard]] std::vector<PairCycles> screen(const Task& task, const Leading& leading, const Lands& lands);
+struct Screened {
+  std::vector<PairCycles> pairs;          ///< all that can be worked, by passes and then by stroppings
+  std::size_t             histories = 0;  ///< that were run for them
+};
+
+/// Their cycles lie on curves (cycles_by_passes.hpp). Beyond 600 passes between stroppings a coarser step is taken first, and all
+/// whole numbers only where none of its costs can be ruled out.
+[[nodiscard]] Screened screen(const Task& task, const Leading& leading, const Lands& lands);
 
 /// The best period of a pair for something; infinite where there is none.
 struct Pick {

@@ -141,8 +141,9 @@ UpkeepResult known_before(const Task& task, const Leading& leading, const Lands&
 }  // namespace
 
 UpkeepResult result_of(const Task& task, const Leading& leading, const Lands& lands,
-                       const std::vector<PairCycles>& pairs) {
-  const auto targets =
+                       const Screened& screened) {
+  const auto& pairs = screened.pairs;
+  const auto  targets =
       task.demand.always() ? limits_of_trade_off(task, pairs) : shares_of_trade_off(task.demand.share());
   const auto     offers   = offers_of(task, lands, pairs, targets);
   const Compared compared = compare(task, leading, lands, offers);
@@ -160,6 +161,7 @@ UpkeepResult result_of(const Task& task, const Leading& leading, const Lands& la
   out.flat_hone_from     = flat.hone_from;
   out.flat_hone_to       = flat.hone_to;
   out.searched           = pairs.size();
+  out.histories          = screened.histories;
   out.worked_out         = compared.worked_out;
   out.screening_error    = compared.error;
   const int most         = task.settings.most_stroppings;

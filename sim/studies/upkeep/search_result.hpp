@@ -11,6 +11,6 @@ namespace arris::upkeep_search {
 /// All of the result but `members` and `caution`. Throws Error (Exit::usage): "limit-out-of-reach" where no routine keeps the
 /// limit.
 [[nodiscard]] UpkeepResult result_of(const Task& task, const Leading& leading, const Lands& lands,
-                                     const std::vector<PairCycles>& pairs);
+                                     const Screened& screened);
 
 }  // namespace arris::upkeep_search

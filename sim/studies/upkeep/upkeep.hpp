@@ -17,8 +17,9 @@
 ///     minutes = 1000·( Σ_j hone_j + M·k·strop + grind ) / ( M·(k+1)·a )
 ///
 /// hone_j grows with the land, and with how dull the edge has become, where strokes are counted from the burr on. Every pair
-/// of whole numbers (a, k) is looked at with every M: its cycle that repeats itself is worked out freshly ground and on some
-/// lands up to the widest, and the land is led from honing to honing through them. The routines within 1 % of the cheapest are
+/// of whole numbers (a, k) is looked at with every M: its cycle that repeats itself is known freshly ground and on some
+/// lands up to the widest, worked out for some a and on a curve between them (cycles_by_passes.hpp), and the land is led from
+/// honing to honing through them. The routines within 1 % of the cheapest are
 /// then worked out honing by honing, and the cheapest of these that keeps the limit is the answer.
 ///
 /// Beyond 600 passes between stroppings a coarser step is taken first, and all whole numbers only where none of its costs
@@ -111,8 +112,9 @@ struct UpkeepResult {
   double stropping_minutes = 0.0;
   bool   costs_money       = false;
   std::vector<std::string> unpriced;
-  std::size_t              searched   = 0;  ///< pairs (a, k)
-  std::size_t              worked_out = 0;  ///< routines worked out honing by honing
+  std::size_t              searched = 0;  ///< pairs (a, k)
+  std::size_t histories  = 0;    ///< run to search them: each honing, stretch of work and stropping is one
+  std::size_t worked_out = 0;    ///< routines worked out honing by honing
   double screening_error = 0.0;  ///< largest relative error of the search among these, in minutes and in the
                                  ///< highest reading
   bool                      at_most_stroppings = false;
