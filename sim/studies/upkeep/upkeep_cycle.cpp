@@ -170,10 +170,13 @@ EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
 
 EdgePlan UpkeepCycle::work(double passes) const {
   EdgePlan out;
-  out.tool                                    = steps_.tool;
-  out.name                                    = steps_.edge;
-  out.steps                                   = {steps_.work};
-  std::get<CutStep>(out.steps.front()).passes = passes;
+  out.tool   = steps_.tool;
+  out.name   = steps_.edge;
+  out.steps  = {steps_.work};
+  auto& cut  = std::get<CutStep>(out.steps.front());
+  cut.passes = passes;
+  // where wear is steady in the radius, growth so many times as large is that of so many times the path
+  cut.pass_m *= miss_.growth;
   return out;
 }
 

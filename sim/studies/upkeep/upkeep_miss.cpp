@@ -41,14 +41,13 @@ std::vector<UpkeepMiss> upkeep_misses(const Ensemble& ensemble, const EdgePlan& 
   const std::vector<double> grid   = passes_grid(farthest_told(ensemble), looked_at);
   const EdgePlan            honing = working_history(plan, 1.0);
   const Eigen::MatrixXd     laws   = drawn_misses(ensemble, grid, miss_seed);
-  const Eigen::VectorXd     way    = effect_logs(
-             ensemble,
-             {EffectKind::way, way_at(honing, {static_cast<int>(std::ssize(honing.steps)) - 1, not_given})},
-             miss_seed + 1);
+  const Moment              end{static_cast<int>(std::ssize(honing.steps)) - 1, not_given};
+  const SharedLuck shared = shared_luck(ensemble, way_at(honing, end), wood_at(honing, end), miss_seed + 1);
+  const Eigen::VectorXd levels = reading_levels(ensemble);
   for (Eigen::Index i = 0; i < laws.rows(); ++i) {
-    UpkeepMiss miss{grid, {}, std::exp(way[i])};
+    UpkeepMiss miss{grid, {}, std::exp(shared.apex[i]), std::exp(shared.growth[i])};
     // before the first pass laws of wear have no say
-    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(k > 0 ? laws(i, k) : 0.0);
+    for (Eigen::Index k = 0; k < laws.cols(); ++k) miss.log.push_back(levels[i] + (k > 0 ? laws(i, k) : 0.0));
     out.push_back(std::move(miss));
   }
   return out;
@@ -56,9 +55,10 @@ std::vector<UpkeepMiss> upkeep_misses(const Ensemble& ensemble, const EdgePlan& 
 
 UpkeepMiss mean_miss(const std::vector<UpkeepMiss>& misses) {
   if (misses.empty()) return {};
-  UpkeepMiss out{misses.front().passes, std::vector<double>(misses.front().passes.size(), 0.0)};
+  UpkeepMiss out{misses.front().passes, std::vector<double>(misses.front().passes.size(), 0.0), 1.0, 1.0};
   for (const UpkeepMiss& miss : misses) {
     out.apex *= std::pow(miss.apex, 1.0 / static_cast<double>(misses.size()));
+    out.growth *= std::pow(miss.growth, 1.0 / static_cast<double>(misses.size()));
     for (std::size_t k = 0; k < out.log.size(); ++k)
       out.log[k] += miss.log[k] / static_cast<double>(misses.size());
   }

@@ -10,9 +10,10 @@ namespace arris {
 /// What the laws miss of a reading, by passes since the edge was sharpened (discrepancy.hpp), and the way of sharpening of the apex (ways.hpp):
 /// nothing where it is empty, and beyond the last passes, twice those up to which edges were read, what it is there.
 struct UpkeepMiss {
-  std::vector<double> passes;      ///< ascending, from 0
-  std::vector<double> log;         ///< of what is read over what the model says
-  double              apex = 1.0;  ///< factor of the way
+  std::vector<double> passes;        ///< ascending, from 0
+  std::vector<double> log;           ///< of what is read over what the model says
+  double              apex   = 1.0;  ///< factor of the way
+  double              growth = 1.0;  ///< of wear in its wood: so many times the path of the model
 
   /// Linear between two passes.
   [[nodiscard]] double at(double passes_since) const;
