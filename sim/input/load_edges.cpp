@@ -230,9 +230,12 @@ void ScenarioLoader::follow(const std::string& route, const Document& d, const t
 void ScenarioLoader::check_unused_routes() {
   for (const Entry& entry : catalogue_.entries("route")) {
     if (used_routes_.count(entry.name) > 0) continue;
-    // read it all the same, so that its faults are reported; the edge it is read into is thrown away
-    EdgeDraft scratch;
-    follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, scratch, {});
+    // read it all the same, so that its faults are reported
+    EdgeDraft alone;
+    alone.plan.route = entry.name;
+    follow(entry.name, *entry.layers.back().first, *entry.layers.back().second, alone, {});
+    alone.plan.route_steps = static_cast<int>(alone.plan.steps.size());
+    loaded_.unused_routes.push_back(std::move(alone.plan));
     findings_.warn(
         *entry.layers.back().first, *entry.layers.back().second,
         {.code = "unused-route", .what = fmt::format("no edge follows the route \"{}\"", entry.name)});

@@ -41,6 +41,8 @@ struct Loaded {
   std::vector<Filament<double>> filaments;
   /// Materials that were asked for beside those that steps name, in the order asked for.
   std::vector<NamedMaterial> also;
+  /// Plans of nothing but a route that no edge follows, for printing.
+  std::vector<EdgePlan> unused_routes;
 };
 
 /// Gives the text of an included file, or nothing when it cannot be read. The name is as written in `include`, relative
@@ -56,7 +58,7 @@ using Include = std::function<std::optional<std::pair<std::string, std::string>>
                                    const std::vector<laws::ForeignRate>& functions = {});
 
 /// The resolved configuration as TOML that loads to the same scenario; with `origins`, each line says where its value
-/// came from, and [computer] is among them, which decides nothing about results.
+/// came from, and [computer] and routes that no edge follows are among them, which decide nothing about results.
 [[nodiscard]] std::string resolved_toml(const Loaded& loaded, bool origins);
 
 /// The table `[edge.NAME]` of a plan as TOML; with `by_route` it names the route it follows first in the place of that

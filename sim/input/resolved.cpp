@@ -244,7 +244,12 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
       },
       model);
   const auto routes = followed_routes(scenario.edges);
-  for (const auto& [name, steps] : routes) w.out += fmt::format("\n[route.{}]\n{}", toml_string(name), steps);
+  auto       shown  = routes;
+  if (origins) {
+    for (const EdgePlan& alone : loaded.unused_routes)
+      shown.emplace(alone.route, steps_toml(alone, 0, steps_of_route(alone)));
+  }
+  for (const auto& [name, steps] : shown) w.out += fmt::format("\n[route.{}]\n{}", toml_string(name), steps);
   for (const EdgePlan& plan : scenario.edges) w.out += edge_toml(plan, routes.count(plan.route) > 0);
   return w.out;
 }

@@ -24,6 +24,7 @@ void upkeep_boatyard(benchmark::State& state) {
   }
   state.counters["pairs"]      = static_cast<double>(result.searched);
   state.counters["worked_out"] = static_cast<double>(result.worked_out);
+  state.counters["histories"]  = static_cast<double>(result.histories);
 }
 BENCHMARK(upkeep_boatyard)->Arg(1)->Arg(2)->Unit(benchmark::kSecond)->UseRealTime()->MeasureProcessCPUTime();
 

@@ -207,3 +207,13 @@ def test_a_page_and_its_pictures_made_twice_are_the_same_bytes(tmp_path):
         # the day on which it was made is no part of a picture, and part of a PDF
         strip = lambda b: re.sub(rb"/(CreationDate|ModDate) \([^)]*\)", b"", b)
         assert strip(one) == strip(other) and len(one) > 1000
+
+
+def test_what_check_prints_keeps_a_route_that_no_edge_follows(tmp_path):
+    text = toml(made_up(1)) + '\n[route."kept for later"]\nsteps = [{ hone = "soft waterstone, JIS #1000", strokes = 21 }]\n'
+    printed = run(tmp_path, ["check", "c.toml"], text)
+    section = printed.split('[route."kept for later"]')[1].split("\n[")[0]
+    assert 'hone = "soft waterstone, JIS #1000"' in section and "strokes = 21" in section
+    # and it is the same campaign, whose edges know nothing of it
+    assert run(tmp_path, ["check", "again.toml"], printed, "again.toml").split('[route."kept for later"]')[1].split("\n[")[0] == section
+    assert simulated(tmp_path, printed) == simulated(tmp_path, text)
