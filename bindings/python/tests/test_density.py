@@ -76,13 +76,13 @@ def test_the_marginal_is_that_of_laplace(density):
 
     def by_differences(x):
         z = np.zeros(effects)
-        for _ in range(20):
+        for _ in range(60):
             value, slope = density.log_density_and_gradient(np.concatenate([x, z]))
             _, around = density.log_density_and_gradient(np.array([np.concatenate([x, z + nudge]) for nudge in nudges]))
             curvature = (around[:effects, m:] - around[effects:, m:]) / (2 * h)
             curvature = (curvature + curvature.T) / 2
             step = np.linalg.solve(curvature, -slope[m:])
-            z = z + step
+            z = z + step * min(1.0, 0.5 / np.abs(step).max())  # growth goes by an exponential: no long steps
             if np.abs(step).max() < 1e-9:
                 return value - np.linalg.slogdet(-curvature)[1] / 2
         raise AssertionError("no mode")
@@ -93,8 +93,9 @@ def test_the_marginal_is_that_of_laplace(density):
     assert np.ptp(theirs) > 1
     # ours leaves second derivatives of a reading by luck out of H: residuals of about one standard deviation times f'' ≤ 0.25 over
     # σ = 0.1, of some six readings to an edge, √6·0.25/0.1 = 6 beside Σ f'²/σ² = 300: 2 % of each curvature, of either sign, so
-    # ½·0.02·√12 = 0.035 over twelve edges; three times that
-    assert np.ptp(ours - theirs) < 0.1
+    # ½·0.02·√12 = 0.035 over twelve edges; growth in wood is the exponential of its luck, of edges, ways and woods, and bends some three
+    # times as much: 0.1 together, and twice that at most
+    assert np.ptp(ours - theirs) < 0.2
 
 
 def test_emcee_agrees_with_the_sampler_of_the_library(yard):
@@ -217,11 +218,12 @@ def test_it_can_be_sent_to_the_processes_of_a_pool(density):
 
 def test_emcee_samples_in_a_pool(yard):
     density = yard.density(["tester.cut_resistance_N", "tester.slope_N_per_um"])
-    state = density.start[: density.marginal_size] + 0.05 * np.random.default_rng(10).normal(size=(16, density.marginal_size))
+    walkers = 2 * density.marginal_size
+    state = density.start[: density.marginal_size] + 0.05 * np.random.default_rng(10).normal(size=(walkers, density.marginal_size))
     chains = []
     with multiprocessing.get_context("spawn").Pool(2) as pool:
         for of in (pool, None):
-            sampler = emcee.EnsembleSampler(16, density.marginal_size, density.log_marginal, pool=of)
+            sampler = emcee.EnsembleSampler(walkers, density.marginal_size, density.log_marginal, pool=of)
             sampler.random_state = np.random.RandomState(11).get_state()
             sampler.run_mcmc(state, 5)
             chains.append(sampler.get_chain())
