@@ -465,6 +465,29 @@ TEST_CASE("what a result says of how it came to be", "[output][provenance]") {
   CHECK_NOTHROW(load_scenario("resolved.toml", p.configuration));
 }
 
+TEST_CASE("the hash of a file is that of its bytes, and a fit is among what was read",
+          "[output][provenance]") {
+  const Folder      folder;
+  const std::string file = folder / "fit.h5";
+  // many pieces, the last of them in part
+  for (const std::size_t bytes : {0, 1, 65536, 200001}) {
+    const std::string text(bytes, 'x');
+    write(file, text);
+    CHECK(sha1_of_file(file) == sha1(text));
+  }
+  const auto with_fit = [&] { return provenance(yard().campaign, "arris simulate yard.toml", "", file); };
+  const Provenance p  = with_fit();
+  REQUIRE(p.inputs.size() == 3);
+  CHECK(p.inputs[2].first == file);
+  CHECK(p.inputs[2].second == sha1(std::string(200001, 'x')));
+  fs::remove(file);
+  CHECK_FALSE(sha1_of_file(file).has_value());
+  CHECK_FALSE(sha1_of_file(fs::path(file).parent_path()).has_value());
+  const Error gone = error_of([&] { (void)with_fit(); });
+  CHECK(gone.exit() == Exit::data);
+  CHECK(gone.diagnostics()[0].what == "the fit can no longer be read");
+}
+
 TEST_CASE("a table stands in columns, letters of several bytes too", "[output][text]") {
   TextTable table({"wood", "µm", "note"}, {false, true, false});
   table.add({"Öl ½", "1.5", "a"});

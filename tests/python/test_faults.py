@@ -634,7 +634,7 @@ def test_a_run_that_takes_too_long_keeps_what_it_has_and_may_take_longer(shop):
     (shop / "s.h5.part").unlink()
 
     (shop / "fitted.toml").write_text(FITTED + f"[computer]\nmax_time_h = {hours}\n")
-    slow = ["5000" if word == "20" else word for word in STUDY]
+    slow = ["20000" if word == "20" else word for word in STUDY]
     outcome = run(shop, slow)
     assert outcome.returncode == 4 and "[time-limit]" in outcome.stderr
     kept = [name for name in STAGES if (shop / "made" / name).exists()]  # on a slow machine not even the first stage is done by then
