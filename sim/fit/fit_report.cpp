@@ -232,8 +232,9 @@ void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiab
               const Eigen::VectorXd& slopes, const WayOfQuantity& way, DerivedResult& out) {
   Eigen::VectorXd along = slopes;
   for (const Eigen::Index i : fit.best.held) along[i] = 0.0;
-  const double variance = log_variance(model, fit, along, way);
-  double       open     = 0.0;  // what undetermined directions add to it
+  double variance = log_variance(model, fit, along, way);
+  if (out.quantity.kind == DerivedKind::reading) variance += std::pow(level_sd_of(model, fit.best.spread), 2);
+  double open = 0.0;  // what undetermined directions add to it
   for (const auto& d : found.undetermined)
     open += std::pow(along.dot(d.direction), 2) / (1.0 + d.information);
   out.has_standard_error = variance > 0.0 && open < 0.5 * variance;
@@ -315,6 +316,13 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
         ways[static_cast<Eigen::Index>(k)] = std::log(report.draw_values(row, at));
     }
     std::vector<double> values = derived.values(u, ways);
+    if (d.quantity.kind == DerivedKind::reading) {
+      const auto level =
+          std::find(report.draw_names.begin(), report.draw_names.end(), effect_column(level_of_readings)) -
+          report.draw_names.begin();
+      for (std::size_t k = 0; k < count && level < std::ssize(report.draw_names); ++k)
+        values[k] *= report.draw_values(static_cast<Eigen::Index>(k * rows / count), level);
+    }
     std::erase_if(values, [](double value) { return std::isnan(value); });
     d.drawn_low    = quantile(values, 0.05);
     d.drawn_middle = quantile(values, 0.5);
@@ -369,8 +377,14 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
               law.model->parameters()[static_cast<std::size_t>(j)].scaled(row[j]);
         if (way < drawn.columns.size()) ways[static_cast<Eigen::Index>(c)] = std::log(row[way]);
       }
-      for (const double value : derived.values(u, ways)) {
-        if (!std::isnan(value)) values.push_back(value);
+      const auto level = static_cast<std::size_t>(
+          std::find(drawn.columns.begin(), drawn.columns.end(), effect_column(level_of_readings)) -
+          drawn.columns.begin());
+      const bool has_level = d.quantity.kind == DerivedKind::reading && level < drawn.columns.size();
+      const std::vector<double> there = derived.values(u, ways);
+      for (std::size_t c = 0; c < there.size(); ++c) {
+        const double* row = drawn.values.data() + c * rows / count * drawn.columns.size();
+        if (!std::isnan(there[c])) values.push_back(there[c] * (has_level ? row[level] : 1.0));
       }
     }
     d.laws_low    = quantile(values, 0.05);

@@ -29,16 +29,6 @@ std::string_view prefix_of(EffectKind kind) {
   }
 }
 
-// standard deviation of what those who read have in common beside others; 0 where one alone read
-double sd_of_level(const CampaignModel& model, const Spread& spread) {
-  double variance = 0.0;
-  for (const EffectKind kind : kinds_on_force) {
-    const int count = model.members(kind);
-    if (count > 1) variance += spread.of(kind) * spread.of(kind) / count;
-  }
-  return std::sqrt(variance);
-}
-
 bool has_level(const CampaignModel& model) {
   return std::any_of(kinds_on_force.begin(), kinds_on_force.end(),
                      [&](EffectKind kind) { return model.members(kind) > 1; });
@@ -58,6 +48,15 @@ Eigen::MatrixXd within_ranges(const CampaignModel& model, Eigen::MatrixXd u) {
 }
 
 }  // namespace
+
+double level_sd_of(const CampaignModel& model, const Spread& spread) {
+  double variance = 0.0;
+  for (const EffectKind kind : kinds_on_force) {
+    const int count = model.members(kind);
+    if (count > 1) variance += spread.of(kind) * spread.of(kind) / count;
+  }
+  return std::sqrt(variance);
+}
 
 const Effect level_of_readings{EffectKind::person, "those who read"};
 
@@ -93,7 +92,7 @@ Eigen::MatrixXd drawn_effects(const CampaignModel& model, const Eigen::MatrixXd&
   Eigen::MatrixXd                            z(effects, u.cols());
   for (double& value : z.reshaped()) value = normal(engine);
   for (Eigen::Index c = 0; c < u.cols() && effects < all; ++c)
-    out(c, effects) = sd_of_level(model, spreads[static_cast<std::size_t>(c)]) * normal(engine);
+    out(c, effects) = level_sd_of(model, spreads[static_cast<std::size_t>(c)]) * normal(engine);
   if (effects == 0) return out;
   const Eigen::MatrixXd  inside = within_ranges(model, u);
   const EffectModes      modes(model);

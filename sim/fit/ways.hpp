@@ -34,6 +34,9 @@ extern const Effect level_of_readings;
 /// read.
 [[nodiscard]] std::vector<Effect> drawn_in(const CampaignModel& model);
 
+/// Standard deviation of that level: of the log of what others would read over what those who read did; 0 where one alone did.
+[[nodiscard]] double level_sd_of(const CampaignModel& model, const Spread& spread);
+
 /// The name of a column of draws that holds such a factor ("way: NAME", "wear after: NAME", "wear in: WOOD", "reading: LEVEL"), and the effect of such a column;
 /// nothing for another.
 [[nodiscard]] std::string           effect_column(const Effect& effect);

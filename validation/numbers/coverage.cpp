@@ -8,6 +8,7 @@
 
 #include "sim/fit/derived.hpp"
 #include "sim/fit/fit.hpp"
+#include "sim/fit/ways.hpp"
 #include "sim/input/files.hpp"
 #include "sim/laws/wear/wear_law.hpp"
 #include "sim/parallel.hpp"
@@ -132,7 +133,9 @@ Miss quantity_miss(const Task& task, const Scenario& invented, const CampaignMod
   Eigen::VectorXd                  slopes;
   if (!(true_value > 0.0) || !std::isfinite(true_value) || !fitted.log_value(result.best.u, value, &slopes))
     return {not_given, 0.0};
-  const double sd = std::sqrt(slopes.dot(result.information.covariance * slopes));
+  // a fit tells what those who read show; what others would is as uncertain as they differ
+  const double level = quantity.kind == DerivedKind::reading ? level_sd_of(model, result.best.spread) : 0.0;
+  const double sd    = std::sqrt(slopes.dot(result.information.covariance * slopes) + level * level);
   return {(value - std::log(true_value)) / sd,
           reach_90(degrees_of_freedom(model, result.best, result.information, slopes)[0])};
 }
