@@ -157,11 +157,12 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
   if (!shared_.empty()) of_shared = normal.rest.solve(normal.rest_gradient);
   step(shared_) = of_shared;
   for (std::size_t e = 0; e < edges_.size(); ++e) {
-    const auto            first = own * static_cast<Eigen::Index>(e);
-    const Eigen::Vector2d of_edge =
-        normal.own_inverse[e] * (normal.own_gradient.segment<own>(first) -
-                                 normal.border.middleCols(edges_[e].first, std::ssize(edges_[e].shared)) *
-                                     of_shared(edges_[e].shared));
+    const auto      first    = own * static_cast<Eigen::Index>(e);
+    Eigen::Vector2d gradient = normal.own_gradient.segment<own>(first);
+    for (std::size_t k = 0; k < edges_[e].shared.size(); ++k)
+      gradient -=
+          of_shared[edges_[e].shared[k]] * normal.border.col(edges_[e].first + static_cast<Eigen::Index>(k));
+    const Eigen::Vector2d of_edge = normal.own_inverse[e] * gradient;
     for (std::size_t k = 0; k < own; ++k) {
       if (edges_[e].columns[k] >= 0) step[edges_[e].columns[k]] = of_edge[static_cast<Eigen::Index>(k)];
     }
