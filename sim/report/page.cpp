@@ -408,7 +408,7 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
 
 namespace {
 
-std::string html_as_large_as_may_be(const Page& page, Room room) {
+std::string html_as_large_as_may_be(const Page& page, const Room& room) {
   if (std::any_of(page.sections.begin(), page.sections.end(),
                   [](const Section& s) { return s.extent.whole; }))
     return html_within(page, Room::unlimited(), false);
@@ -433,7 +433,7 @@ PageAndTables html_and_tables(const Page& page, const std::string& folder) {
   Room          room;
   room.folder  = folder;
   room.in_part = &out.tables;
-  out.html     = html_as_large_as_may_be(page, std::move(room));
+  out.html     = html_as_large_as_may_be(page, room);
   return out;
 }
 
