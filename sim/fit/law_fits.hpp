@@ -77,7 +77,7 @@ struct LawFits {
 
 /// `progress(done, all)` may be empty; `threads` changes no bit. Throws as under_law, and Error (Exit::data, "no-readings").
 [[nodiscard]] LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,
-                               const FitSettings& settings, const std::vector<std::string>& laws, int threads,
+                               const FitSettings& asked, const std::vector<std::string>& laws, int threads,
                                const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 }  // namespace arris
