@@ -518,12 +518,12 @@ std::vector<AnswerTable> wear_tables(const StoredResult& r) {
                                      {"in_sd", "in s.d."}}));
     tables.back().says = "Measured beside predicted";
   }
-  tables.push_back(columns_of(r.needed("edges"), {{"name", "edge"},
-                                                  {"tool", "tool"},
-                                                  {"route", "route"},
-                                                  {"included_angle_deg", "angle °"},
-                                                  {"passes_to_limit", "passes to the limit"},
-                                                  {"status", "status"}}));
+  std::vector<std::pair<const char*, const char*>> columns{
+      {"name", "edge"}, {"tool", "tool"}, {"route", "route"}, {"included_angle_deg", "angle °"}};
+  // at a fit a life is for a forecast
+  if (!has_fit(r)) columns.emplace_back("passes_to_limit", "passes to the limit");
+  columns.emplace_back("status", "status");
+  tables.push_back(columns_of(r.needed("edges"), columns));
   tables.back().says = "The edges";
   return tables;
 }

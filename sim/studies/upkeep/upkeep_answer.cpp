@@ -493,6 +493,8 @@ class AnswerWriter {
     }
     table.text("edge", "", "edge that is kept up",
                std::vector<std::string>(passes.size(), result_.steps.edge));
+    table.text("wood", "", "wood that it cuts",
+               std::vector<std::string>(passes.size(), result_.steps.work.cut));
     table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
                  std::move(keeping));
