@@ -363,7 +363,7 @@ std::string agreement_sentence(const Comparison& c) {
       std::isnan(c.mean_ratio)
           ? "None of them can be compared."
           : fmt::format(
-                "Measured over predicted is {:.2f} on average, and a single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
+                "Measured over predicted is {:.2f} on average, and moments are off by {:.0f} % as a root mean square. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
                 c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
                 std::round(0.0455 * static_cast<double>(c.moments.size())));
   return of + says;

@@ -420,6 +420,11 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
                                                          {"steel_removed_mg", "steel mg"},
                                                          {"reading_after_gf", "gf"}});
   table.says              = "What each step of edge " + e.name + " did";
+  // what is left of a burr or a dub below a nanometre is none
+  for (AnswerColumn& column : table.columns) {
+    if (column.name != "burr_after_um" && column.name != "dub_after_um") continue;
+    for (double& um : column.numbers) um = um < 1e-3 ? 0.0 : um;
+  }
   f.tables.push_back(std::move(table));
   f.folded = !first;
   return f;
@@ -641,7 +646,7 @@ void add_simulation(const StoredResult& r, Section& s) {
 
   if (has_fit(r) && !std::isnan(limit))
     s.certainty.emplace_back(
-        "Passes to the limit are here those of one wear law by itself. The forecast weighs all laws that were fitted, and corrects each by what it missed: its passes are the ones to go by.");
+        "Curves are here those of one wear law by itself. How long an edge lasts stands in the forecast, which weighs all laws that were fitted, and corrects each by what it missed.");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
       has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}{}", file,

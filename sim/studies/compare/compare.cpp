@@ -248,6 +248,9 @@ MeasuredDifference difference_of(const Group& a, const Group& b, double margin) 
   const std::vector<Levels> circumstances = circumstances_of(readings_of_both(a, b));
   d.confounded                            = confounding_of(a, b, circumstances);
   if (d.edges_first > 1 && d.edges_second > 1) compare_by_means_of_edges(means_a, means_b, d);
+  if (d.confounded.empty()) {
+    for (const Levels& levels : circumstances) d.allowed_for.push_back(levels.many);
+  }
   if (d.edges_first + d.edges_second > 2)
     compare_by_mixed_model(two_groups(a, b, d.confounded.empty() ? circumstances : std::vector<Levels>{}),
                            margin, d);

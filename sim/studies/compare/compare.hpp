@@ -91,16 +91,17 @@ struct Way {
 
 /// Two ways of honing by their readings. Ratios are of geometric means, first over second.
 struct MeasuredDifference {
-  std::string first, second;
-  std::string moment;  ///< what the readings that are compared are called: "off the stones"
-  int         edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
-  double      mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
-  Band        welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
-  double      welch_p = not_given;
-  Band        mixed;  ///< by the mixed model
-  double      mixed_p       = not_given;
-  double      equivalence_p = not_given;  ///< probability value of "they differ by the margin or more"
-  double      detectable    = not_given;  ///< smallest ratio that so many edges show 9 times in 10
+  std::string              first, second;
+  std::string              moment;  ///< what the readings that are compared are called: "off the stones"
+  int                      edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
+  double                   mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
+  Band                     welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
+  double                   welch_p = not_given;
+  Band                     mixed;        ///< by the mixed model
+  std::vector<std::string> allowed_for;  ///< "operators", "filament lots": fixed effects in it
+  double                   mixed_p = not_given;
+  double equivalence_p             = not_given;  ///< probability value of "they differ by the margin or more"
+  double detectable                = not_given;  ///< smallest ratio that so many edges show 9 times in 10
   std::string
       confounded;  ///< why the routes cannot be told from operators, lots or days, a sentence; empty where they can
 };

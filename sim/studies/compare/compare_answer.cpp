@@ -105,6 +105,11 @@ std::string sharpest_sentence(const Comparing& c) {
          as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
 }
 
+// passes as the forecast says them
+std::string passes_said(const Comparing& c, double passes) {
+  return passes_text(rounded_passes(passes), c.settings.life.passes);
+}
+
 // what was measured of a way, where that is shorter than the model has it; empty where it is not
 std::string crossed_before(const Comparing& c, const Way& way) {
   const auto found =
@@ -112,9 +117,12 @@ std::string crossed_before(const Comparing& c, const Way& way) {
   if (found == c.lives.end() || found->lives.ended == 0) return {};
   const double half = found->lives.median;
   if (!(half * (1.0 + c.settings.margin) < way.passes.middle)) return {};
-  return fmt::format(" But of its {} that {} watched, half had crossed the limit after {:.0f}.",
-                     counted(static_cast<long long>(found->lives.edges.size()), "edge"),
-                     found->lives.edges.size() == 1 ? "was" : "were", half);
+  const std::size_t edges = found->lives.edges.size();
+  const std::string after = passes_said(c, half);
+  return edges == 1
+             ? fmt::format(" But the one edge of it that was watched had crossed the limit after {}.", after)
+             : fmt::format(" But of its {} edges that were watched half had crossed the limit after {}.",
+                           edges, after);
 }
 
 // ways whose lives differ by no more than the margin last alike
@@ -132,7 +140,7 @@ std::string longest_sentence(const Comparing& c) {
   for (const Way& way : c.ways) {
     if (way.passes.middle >= alike) equal.push_back(way.name);
   }
-  const auto        most  = passes_text(longest.passes.middle, horizon);
+  const auto        most  = passes_said(c, longest.passes.middle);
   const std::string until = fmt::format("until {:.0f} gf", limit_gf(c));
   if (equal.size() == c.ways.size())
     return fmt::format(" In {} all last alike, {} passes {}.", c.wood, most, until);
@@ -143,7 +151,7 @@ std::string longest_sentence(const Comparing& c) {
   return fmt::format(
       " In {} {} last longest by the model, up to {} passes {}; {} lasts least, {}.{}", c.wood,
       equal.size() <= named ? and_list(equal) : fmt::format("{} of the {} ways", equal.size(), c.ways.size()),
-      most, until, least.name, passes_text(least.passes.middle, horizon), crossed_before(c, longest));
+      most, until, least.name, passes_said(c, least.passes.middle), crossed_before(c, longest));
 }
 
 // whether some measured difference cannot be told from one of operators, lots or days
@@ -186,7 +194,7 @@ void add_readings(const Comparing& c, WayColumns& ways) {
 
 void add_passes(const Comparing& c, WayColumns& ways) {
   ways.text("life", fmt::format("passes to {:.0f} gf", limit_gf(c)), "passes of the mean edge",
-            [&](const Way& w) { return passes_text(w.passes.middle, c.settings.life.passes); });
+            [&](const Way& w) { return passes_said(c, w.passes.middle); });
   ways.number("passes", "1", "", "passes of the mean edge; missing when it outlasts those simulated",
               [](const Way& w) { return finite(w.passes.middle); });
   ways.number("next_passes_low", "1", "", "lower end of the band of next edges",
@@ -365,11 +373,15 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
     return what + "two edges alone cannot tell a difference of ways from one of edges.";
   constexpr double useless = 2.0;  // a difference that no one needs readings for
   const bool       blind   = !std::isnan(d.detectable) && d.detectable > useless;
+  // beside two means, a ratio that is not theirs must say why
+  const std::string times = fmt::format(
+      "{:.2f} times{}", d.mixed.middle,
+      d.allowed_for.empty() ? ""
+                            : fmt::format(" once different {} are allowed for", and_list(d.allowed_for)));
   // a span wider than that tells a reader nothing but that nothing is known
-  const std::string span = blind ? fmt::format("{:.2f} times", d.mixed.middle)
-                                 : fmt::format("{:.2f} times, 9 in 10 between {:.2f} and {:.2f}",
-                                               d.mixed.middle, d.mixed.low, d.mixed.high);
-  std::string       said;
+  const std::string span =
+      blind ? times : fmt::format("{}, 9 in 10 between {:.2f} and {:.2f}", times, d.mixed.low, d.mixed.high);
+  std::string said;
   if (d.equivalence_p < 0.05)
     said = fmt::format("no difference that matters ({}; less than {} apart).", span, percent(margin));
   else if (d.mixed_p < 0.05)
@@ -398,9 +410,9 @@ std::string upper_end(const WayLives& w) {
   return std::isinf(w.interval.high) ? "any length" : fmt::format("{:.2f}", w.interval.high);
 }
 
-double modelled_passes(const Comparing& c, const WayLives& w) {
-  const auto way = std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; });
-  return finite(way->passes.middle);
+double modelled_life(const Comparing& c, const WayLives& w) {
+  return std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; })
+      ->passes.middle;
 }
 
 AnswerTable lives_table(const Comparing& c) {
@@ -429,9 +441,11 @@ AnswerTable lives_table(const Comparing& c) {
   ways.number("ratio_high", "1", "", "upper end of 90 % of it; missing where there is none",
               [](const WayLives& w) { return finite(w.interval.high); });
   ways.number("p", "1", "", "probability value of no difference, likelihood ratio", &WayLives::p);
-  ways.number("model_passes", "1", "model",
+  ways.text("model_life", "model", "passes of the mean edge by the model",
+            [&](const WayLives& w) { return passes_said(c, modelled_life(c, w)); });
+  ways.number("model_passes", "1", "",
               "passes of the mean edge by the model; missing when it outlasts those simulated",
-              [&](const WayLives& w) { return modelled_passes(c, w); });
+              [&](const WayLives& w) { return finite(modelled_life(c, w)); });
   return table;
 }
 

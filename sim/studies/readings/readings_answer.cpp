@@ -52,9 +52,9 @@ std::string others_sentence(int others, int alike, int mixed, const std::vector<
   say(alike, "cannot be told from it", "cannot be told from it");
   const std::string left = parts.empty() ? std::string() : " " + and_list(parts);
   return fmt::format(
-      "; of the {} others{}{} {} {} read {} than it, so that the readings cannot tell whether {} or only {}.",
+      "; of the {} others{}{} {} {} read {} than it, so that the readings cannot tell whether {} or only the {}.",
       others, left, left.empty() ? "" : ";", mixed, mixed == 1 ? "was" : "were", read_differently(with),
-      mixed == 1 ? "that way differs" : "these ways differ", or_list(with));
+      mixed == 1 ? "that way differs," : "these ways differ,", or_list(with));
 }
 
 // which kind reads least when ready for work, and which of the others cannot be told from it
