@@ -287,7 +287,8 @@ class AnswerWriter {
           "It pays to work nearly to the limit: fewer than {} passes at a stretch cost over 5 % more.",
           result_.flat_from);
     }
-    // and what caution would cost: the interval nearest to half as many
+    // and what caution would cost: the interval nearest to half as many; versions of the model, where they were run, say that themselves
+    if (!result_.members.empty()) return text;
     const ByInterval* half = nullptr;
     const double      want = 0.5 * result_.best.passes;
     for (const ByInterval& b : result_.by_interval) {
