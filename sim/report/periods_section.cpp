@@ -24,8 +24,7 @@ Figure changes_figure(const StoredResult& r) {
   f.columns.push_back(std::move(column));
   Figure figure = drawn(
       "periods", f.title,
-      "A bar holds the change in 9 of 10 cases. One that lies clear of the line is a change; a period without a bar "
-      "cannot be told from the first.",
+      "A bar holds the change in 9 of 10 cases; a period without one cannot be told from the first. Of several periods one lies clear of the line by chance now and then: the sentences say which of them have changed.",
       f);
   figure.tables.push_back(r.needed("periods"));
   return figure;

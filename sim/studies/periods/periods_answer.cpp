@@ -99,8 +99,8 @@ Answer periods_answer(const PeriodComparison& c, double margin) {
     answer.remark(
         About::certainty,
         fmt::format(
-            "With {} {} one of them seems to differ by chance more easily: a change is called real from {} on (0.05 over their number).",
-            c.periods.size(), name_of(c.length), plain(needed_p(c), 2)));
+            "Of {} {} one seems to differ by chance now and then: a change is called real where chance does as much less than once in {:.0f} times.",
+            c.periods.size(), name_of(c.length), 1.0 / needed_p(c)));
   answer.remark(
       About::next,
       "A change may be one of the tester, of its filaments, of the hand or of the steel, and these readings do not say which. "
