@@ -104,7 +104,7 @@ TEST_CASE("a way that differs by next to nothing is no difference that matters",
            edge("B", "{ hone = \"soft waterstone, JIS #1000\", strokes = 30.01 },\n  " + cut));
   const auto draws = prior_ensemble(loaded.scenario, {}, 50, 3);
   const auto c     = compare_all(loaded, draws);
-  CHECK(c.ways[1].equivalent == 1.0);
+  CHECK(c.ways[1].claim.within == 1.0);
   const std::string text = answer_text(compare_answer(c, loaded.workshop, draws));
   CHECK(text.find("no difference that matters") != std::string::npos);
   CHECK(text.find("nan") == std::string::npos);
@@ -217,7 +217,7 @@ TEST_CASE("a material is worth keeping where no way without it is as sharp", "[c
   CHECK(c.materials[1].without_N == c.ways[0].reading_N.middle);
   CHECK(c.materials[1].ratio.middle ==
         Approx(c.ways[0].reading_N.middle / c.ways[1].reading_N.middle).epsilon(1e-12));
-  CHECK(c.materials[1].needed > 0.66);
+  CHECK(c.materials[1].claim.above > 0.66);
   CHECK_THAT(keeping_verdict(c.materials[1], true, 0.1), Catch::StartsWith("worth keeping, likely"));
   CHECK(keeping_verdict(c.materials[0], true, 0.1) == "every way uses it");
 }

@@ -448,7 +448,7 @@ TEST_CASE("a difference of routes is not claimed where each had its own operator
   const std::string by_two = answered();
   CHECK_FALSE(holds(by_two, "is real"));
   CHECK(holds(by_two, "every reading of stones with operator K and every one of finer with operator M"));
-  CHECK(holds(by_two, "these readings cannot tell the ways apart"));
+  CHECK(holds(by_two, "the readings cannot tell those apart"));
   // a fit says so too
   const CampaignModel model(s, readings, parameters_for(s), one_start());
   const FitReport     report = reported(model);

@@ -13,8 +13,10 @@
 #include "sim/input/by_cause.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/report/page.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/compare/way_names.hpp"
@@ -240,16 +242,216 @@ TEST_CASE("a model is no surer than the readings of the same two ways", "[compar
   const auto alone      = compare_ways(loaded.scenario, loaded.workshop, draws, all, {}, settings);
   const auto read       = compare_ways(loaded.scenario, loaded.workshop, draws, all, readings, settings);
   REQUIRE(alone.ways.size() == 2);
-  CHECK(std::isnan(alone.ways[1].read_below));
+  CHECK(std::isnan(alone.ways[1].claim.read_below));
   // s² = (ln(300/200)²/2 + ln(290/180)²/2)/2 with 2 degrees of freedom, standard error s
   const double low = std::log(300.0 / 200.0), high = std::log(290.0 / 180.0);
   const double s = std::sqrt((0.5 * low * low + 0.5 * high * high) / 2.0);
   const double t = 0.5 * std::log(180.0 * 290.0 / (200.0 * 300.0)) / s;
   // Student's t with two degrees of freedom: P(T > t) = 1/2 − t/(2·√(2 + t²))
   const double by_hand = 0.5 - t / (2.0 * std::sqrt(2.0 + t * t));
-  CHECK(read.ways[1].read_below == Approx(by_hand).epsilon(1e-9));
-  CHECK(alone.ways[1].below_reference > by_hand);
-  CHECK(read.ways[1].below_reference == Approx(by_hand).epsilon(1e-9));
+  CHECK(read.ways[1].claim.read_below == Approx(by_hand).epsilon(1e-9));
+  CHECK(alone.ways[1].claim.below > by_hand);
+  CHECK(read.ways[1].claim.below == Approx(by_hand).epsilon(1e-9));
+  CHECK(read.ways[1].claim.evidence == Evidence::readings);
+}
+
+namespace {
+
+const std::string read_when_ready = "{ read = \"ready\" },\n  ";
+
+// two edges of a stone and two of a stone and a strop, on an iron; one of a plate, on a chisel that is wider
+std::string two_ways_and_a_chisel() {
+  return iron + "[tool.chisel]\nsteel = \"O1\"\nwidth_mm = 60\nthickness_mm = 3\nprimary_bevel_deg = 25\n" +
+         "micro_bevel_deg = 30\n" + routes + bench_edge("A", read_when_ready + in_oak, "stone") +
+         bench_edge("B", read_when_ready + in_oak, "stone") +
+         bench_edge("C", on_hide + read_when_ready + in_oak, "stone") +
+         bench_edge("D", on_hide + read_when_ready + in_oak, "stone") +
+         with(bench_edge("E", read_when_ready + in_oak, "plate"), "\"iron\"", "\"chisel\"");
+}
+
+struct Compared {
+  Comparing found;
+  Answer    answer;
+};
+
+Compared compared_with(const std::string& csv) {
+  const Loaded    loaded   = load(two_ways_and_a_chisel());
+  const auto      readings = parse_readings("r.csv", csv, loaded.scenario);
+  const Ensemble  draws    = prior_ensemble(loaded.scenario, {}, 60, 3);
+  CompareSettings settings;
+  settings.life.limit_N = laws::in_newton(400.0);
+  Compared out;
+  out.found  = compare_ways(loaded.scenario, loaded.workshop, draws, {0, 1, 2, 3, 4}, readings, settings);
+  out.answer = compare_answer(out.found, loaded.workshop, draws);
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("where ways were read by different people, the readings cannot tell, and no certainty is named",
+          "[compare][words]") {
+  const auto c = compared_with(
+      "edge,step,reading_gf,operator\nA,ready,200,K\nB,ready,210,K\nC,ready,110,M\nD,ready,115,M\n");
+  const Claim& claim = c.found.ways[1].claim;
+  CHECK(claim.evidence == Evidence::confounded);
+  CHECK(claim.with == std::vector<std::string>{"operators"});
+  CHECK(std::isnan(claim.below));
+  CHECK(std::isnan(claim.within));
+  const std::string verdict = column(c.answer.table("against"), "verdict").texts[1];
+  CHECK(verdict.rfind(
+            "the readings cannot tell, as the two were read by different operators; by the model alone", 0) ==
+        0);
+  CHECK(std::isnan(column(c.answer.table("ways"), "below_reference").numbers[1]));
+  // nor do the readings beside each other
+  const Loaded loaded   = load(two_ways_and_a_chisel());
+  const auto   readings = parse_readings(
+        "r.csv", "edge,step,reading_gf,operator\nA,ready,200,K\nB,ready,210,K\nC,ready,110,M\nD,ready,115,M\n",
+        loaded.scenario);
+  const ReadCampaign read = read_campaign(loaded.scenario, readings, nullptr, 1);
+  REQUIRE(read.differences.size() == 1);
+  CHECK(read.differences[0].with == std::vector<std::string>{"operators"});
+  const Answer side = readings_answer(read, readings, loaded.scenario, "r.csv");
+  CHECK(side.headline.find("read by different operators than it, so that the readings cannot tell") !=
+        std::string::npos);
+  CHECK(side.headline.find("by more than edges differ") == std::string::npos);
+  // by one person they tell
+  CHECK(compared_with(
+            "edge,step,reading_gf,operator\nA,ready,200,K\nB,ready,210,K\nC,ready,110,K\nD,ready,115,K\n")
+            .found.ways[1]
+            .claim.evidence == Evidence::readings);
+}
+
+TEST_CASE("where model and readings disagree, that is said, and not that both are as likely",
+          "[compare][words]") {
+  // by the model a strop makes it sharper; it was read otherwise
+  const auto c = compared_with(
+      "edge,step,reading_gf,operator\nA,ready,100,K\nB,ready,104,K\nC,ready,200,K\nD,ready,210,K\n");
+  CHECK(c.found.ways[1].claim.evidence == Evidence::contradicted);
+  CHECK(std::isnan(c.found.ways[1].claim.below));
+  const std::string verdict = column(c.answer.table("against"), "verdict").texts[1];
+  CHECK(verdict.rfind("the model and the readings disagree, as it was read 101 % more", 0) == 0);
+}
+
+TEST_CASE("of ways that were not read together the model speaks alone, no surer than readings would be",
+          "[compare][words]") {
+  // edge E was read, but on another blade than the one of the comparison
+  const auto c = compared_with(
+      "edge,step,reading_gf,operator\nA,ready,150,K\nB,ready,260,K\nC,ready,110,K\nD,ready,170,K\nE,ready,300,K\n");
+  REQUIRE(c.found.tool == "iron");
+  REQUIRE(c.found.ways.size() == 3);
+  const Way& plate = c.found.ways[2];
+  CHECK(plate.claim.evidence == Evidence::model);
+  CHECK(std::isnan(plate.read_gf));
+  const double ab = std::log(260.0 / 150.0), cd = std::log(170.0 / 110.0);
+  const double s = std::sqrt((0.5 * ab * ab + 0.5 * cd * cd) / 2.0);
+  // one edge of each, standard error s·√2, two degrees of freedom
+  const double t       = std::log(plate.ratio.middle) / (s * std::sqrt(2.0));
+  const double allowed = 0.5 - t / (2.0 * std::sqrt(2.0 + t * t));
+  CHECK(std::abs(plate.claim.below - 0.5) <= std::abs(allowed - 0.5) + 1e-9);
+  const std::string verdict = column(c.answer.table("against"), "verdict").texts[2];
+  CHECK(verdict.rfind("by the model alone, ", 0) == 0);
+  CHECK(verdict.find("virtually certain") == std::string::npos);
+}
+
+TEST_CASE("means of edges are no better known than their readings scatter", "[readings][words]") {
+  const Loaded loaded = load(two_ways_and_a_chisel());
+  // edges of a way have one mean, of two readings that are far apart
+  const double far      = 1.3;
+  std::string  csv      = "edge,step,reading_gf\n";
+  const auto   add_pair = [&](const char* edge, double mean) {
+    csv += fmt::format("{0},ready,{1}\n{0},ready,{2}\n", edge, mean * far, mean / far);
+  };
+  add_pair("A", 200.0);
+  add_pair("B", 201.0);
+  add_pair("C", 150.0);
+  add_pair("D", 151.0);
+  const auto read = read_campaign(loaded.scenario, parse_readings("r.csv", csv, loaded.scenario), nullptr, 1);
+  // variance of a reading: 2·ln²1.3 from one degree of freedom an edge; half of that is left to the mean of two
+  CHECK(read.edge_sd == Approx(std::log(far)).epsilon(1e-9));
+  CHECK(read.edges_alike_sd < 0.01);
+}
+
+TEST_CASE("a force that differs stands in the name of a way", "[compare][words]") {
+  const auto strop = [](int newton, int laps) {
+    return fmt::format("{{ strop = \"thin hide on wood\", laps = {}, force_N = {} }},\n  ", laps, newton);
+  };
+  const Loaded loaded = load(iron + routes + bench_edge("A", strop(10, 20) + in_oak, "stone") +
+                             bench_edge("B", strop(6, 20) + in_oak, "stone"));
+  CHECK(way_names(ways_before_the_cut(loaded)) ==
+        std::vector<std::string>{"stone + thin hide on wood at 10 N", "stone + thin hide on wood at 6 N"});
+  const Loaded three = load(iron + routes + bench_edge("A", strop(10, 20) + in_oak, "stone") +
+                            bench_edge("B", strop(6, 20) + in_oak, "stone") +
+                            bench_edge("C", strop(10, 30) + in_oak, "stone"));
+  CHECK(way_names(ways_before_the_cut(three)) ==
+        std::vector<std::string>{"stone + thin hide on wood, 20 laps at 10 N",
+                                 "stone + thin hide on wood, 20 laps at 6 N",
+                                 "stone + thin hide on wood, 30 laps at 10 N"});
+  // and where it differs beside other things, a sentence says so
+  const Loaded other =
+      load(iron + routes + bench_edge("A", strop(10, 20) + in_oak, "stone") +
+           bench_edge("B", "{ strop = \"MDF\", laps = 20, force_N = 6 },\n  " + in_oak, "stone"));
+  const Ensemble  alone = single_member(other.scenario);
+  CompareSettings settings;
+  settings.life.limit_N = laws::in_newton(400.0);
+  const auto answer     = compare_answer(
+          compare_ways(other.scenario, other.workshop, alone, {0, 1}, {}, settings), other.workshop, alone);
+  CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
+    return remark.find("6 N (B) and 10 N (A)") != std::string::npos;
+  }));
+}
+
+TEST_CASE("ways of the blade of the comparison come first, and one of them is the reference",
+          "[compare][words]") {
+  const std::string chisel =
+      "[tool.chisel]\nsteel = \"O1\"\nwidth_mm = 20\nthickness_mm = 3\nprimary_bevel_deg = 25\n"
+      "micro_bevel_deg = 30\n";
+  const auto   on_chisel = [](std::string text) { return with(std::move(text), "\"iron\"", "\"chisel\""); };
+  const Loaded loaded    = load(iron + chisel + routes + bench_edge("A", in_oak, "stone") +
+                                on_chisel(bench_edge("B", on_hide + in_oak, "stone")) +
+                                on_chisel(bench_edge("C", in_oak, "plate")));
+  CompareSettings settings;
+  settings.life.limit_N = laws::in_newton(400.0);
+  const auto c =
+      compare_ways(loaded.scenario, loaded.workshop, single_member(loaded.scenario), {0, 1, 2}, {}, settings);
+  CHECK(c.tool == "chisel");
+  CHECK(c.ways.front().edges == std::vector<std::string>{"B"});
+  CHECK(c.ways.back().edges == std::vector<std::string>{"A"});
+}
+
+TEST_CASE("what a fit misses stands whole in one section of a page", "[report][words]") {
+  const std::string whole =
+      std::string(misses_lead) + " Edges of route film read 35 % less than the model says.";
+  const auto section = [](const char* kind, std::string answer) {
+    report::Section s;
+    s.kind   = kind;
+    s.answer = std::move(answer);
+    return s;
+  };
+  report::Page page;
+  page.sections = {section("forecast", "It lasts. " + whole), section("compare", "It is sharp. " + whole)};
+  page.verdict =
+      report::Verdict{.question = "?", .sentence = "!", .figure = {}, .certainty = {whole}, .next = {}};
+  report::say_misses_once(page);
+  CHECK(page.sections[0].answer == "It lasts. " + whole);  // without the fit it stands where it is
+  page.sections.push_back(
+      section("fit", "6 parameters. Edges of route film read 35 % less than the model says."));
+  report::say_misses_once(page);
+  CHECK(page.sections[0].answer == std::string("It lasts. ") + misses_elsewhere);
+  CHECK(page.sections[1].answer == std::string("It is sharp. ") + misses_elsewhere);
+  CHECK(page.verdict->certainty.front() == misses_elsewhere);
+  CHECK(page.sections[2].answer.find("35 % less") != std::string::npos);
+}
+
+TEST_CASE("a life over a touch-up is said to be one", "[simulation][words]") {
+  const Loaded loaded =
+      load("[output]\nreading_limit_gf = 230\n" + iron + "[edge.A]\ntool = \"iron\"\nsteps = [\n  " +
+           hone_1000 + "{ back = \"soft waterstone, JIS #1000\", strokes = 20 },\n  " + on_hide + in_oak +
+           on_hide + "{ cut = \"white oak\", passes = 5000 },\n]\n");
+  const SimulationResult result = simulate(loaded.scenario, 1);
+  REQUIRE(result.edges.front().life.reached);
+  REQUIRE(result.edges.front().life.passes > 100.0);
+  CHECK(simulation_overview(loaded, result).find(", touched up") != std::string::npos);
+  CHECK(edge_text(loaded, result.edges.front()).find("touched up on the way") != std::string::npos);
 }
 
 TEST_CASE("an edge that starts above the limit, dips and rises again is told as it is",

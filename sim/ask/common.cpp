@@ -6,6 +6,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/read_number.hpp"
 #include "sim/wording.hpp"
 
@@ -46,7 +47,7 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
 
 void name_misses(Answer& answer, const std::vector<std::string>& misses) {
   if (misses.empty()) return;
-  answer.headline += " The fit behind this does not fit everywhere.";
+  answer.headline += std::string(" ") + misses_lead;
   for (const std::string& miss : misses) answer.headline += " " + miss;
 }
 

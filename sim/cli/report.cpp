@@ -88,6 +88,7 @@ report::Page results_page(const Arguments& arguments) {
     std::stable_partition(page.sections.begin(), page.sections.end(),
                           [](const report::Section& s) { return s.kind == "readings"; });
   }
+  report::say_misses_once(page);
   return page;
 }
 

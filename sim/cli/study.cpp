@@ -256,6 +256,7 @@ class Stages {
   std::string take(const Stage& stage, Exit exit) {
     const std::string& file = stage.files.at("out");
     page_.sections.push_back(arris::report::section_of(read_result(path(file))));
+    arris::report::say_misses_once(page_);
     finished_.push_back(file);
     worst_ = std::max(worst_, exit);
     return page_.sections.back().answer;
@@ -446,6 +447,7 @@ Exit study(const Arguments& arguments) {
     const StudyFit fitted = fit_readings(stages, arguments, file, std::to_string(draws), page);
     go_on_from(fitted, stages, arguments, file);
     page.verdict = stages.verdict();
+    report::say_misses_once(page);
     write_page(page, stages.path("report.html"), progress);
   } catch (const Stopped&) {
     std::string kept;

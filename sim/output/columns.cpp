@@ -153,7 +153,7 @@ const Columns<EdgeResult>& edge_columns() {
       },
       {
           {"included_angle_deg", "degree", "included angle", [](const E& e) { return e.included_angle_deg; }},
-          {"passes_to_limit", "1", "passes until the reading limit is crossed; missing when it is not", [](const E& e) { return e.life.passes; }},
+          {"passes_to_limit", "1", "passes until the reading limit is crossed, touched up on the way where steps say so, and at the best values of a fit where one is used (forecast has its median); missing when it is not", [](const E& e) { return e.life.passes; }},
           {"next_honing_um", "um", "what the next honing takes off the bevel before it meets all of the edge", [](const E& e) { return e.next_honing.depth_um; }},
           {"next_honing_strokes", "1", "strokes that takes on the first medium of the edge, freshly dressed", [](const E& e) { return e.next_honing.strokes; }},
       }};

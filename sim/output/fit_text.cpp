@@ -532,7 +532,8 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
                           assumed(told_of_readings(report)));
   for (const EffectTest& test : fit.effect_tests) {
     if (test.kind != EffectKind::edge) continue;
-    scatter += fmt::format("{} by {:.0f} %{}", scatter.empty() ? "edges scatter" : ", edges",
+    scatter += fmt::format("{} by {:.0f} %{}",
+                           scatter.empty() ? "apex radii of edges scatter" : ", apex radii of edges",
                            scatter_pct(fit.best.spread.edge), assumed(test.from_readings));
   }
   if (!scatter.empty()) text += ": " + scatter;

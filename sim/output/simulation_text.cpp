@@ -32,10 +32,28 @@ const StepSummary* last_before_cut(const EdgeResult& edge, std::initializer_list
   return found;
 }
 
-std::string life_text(const Life& life, double passes_done) {
+// whether it was honed or stropped between two stretches in wood before its life ended
+bool is_touched_up(const EdgeResult& edge) {
+  bool cut = false, sharpened = false;
+  for (const StepSummary& s : edge.steps) {
+    if (s.verb == "cut" && sharpened && s.before.passes < edge.life.passes) return true;
+    if (s.verb == "cut") {
+      cut = true;
+    } else if (s.verb != "read") {
+      sharpened = cut;
+    }
+  }
+  return false;
+}
+
+// at a fit a life is for a forecast, which has all wear laws and what is not known: two numbers of one name would be one too many
+bool leaves_lives_to_forecast(const Loaded& loaded) { return !loaded.scenario.beside.is_empty(); }
+
+std::string life_text(const EdgeResult& edge, double passes_done) {
+  const Life& life = edge.life;
   if (!life.asked) return {};
   if (life.from_start) return "over from the start";
-  if (life.reached) return decimals(life.passes);
+  if (life.reached) return decimals(life.passes) + (is_touched_up(edge) ? ", touched up" : "");
   return passes_done > 0.0 ? "more than " + decimals(passes_done) : std::string{};
 }
 
@@ -165,8 +183,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
     if (longest == nullptr || e.life.passes > longest->life.passes) longest = &e;
     if (shortest == nullptr || e.life.passes < shortest->life.passes) shortest = &e;
   }
-  // at a fit that is for a forecast, which has all wear laws and what is not known
-  const bool by_forecast = reached > 0 && !loaded.scenario.beside.is_empty();
+  const bool by_forecast = reached > 0 && leaves_lives_to_forecast(loaded);
   if (by_forecast) {
     text += ". `arris forecast` says how long each lasts";
     reached = 0;
@@ -193,22 +210,32 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {
-  const double limit = loaded.scenario.output.reading_limit_gf;
-  TextTable    table({"edge", "tool", "route", "off the stones gf", "ready gf", "worn gf", "passes",
-                   std::isnan(limit) ? "" : fmt::format("passes to {:g} gf", limit)},
-                     {false, false, false, true, true, true, true, true});
+  const double             limit       = loaded.scenario.output.reading_limit_gf;
+  const bool               shows_lives = !std::isnan(limit) && !leaves_lives_to_forecast(loaded);
+  std::vector<std::string> head{"edge",     "tool",    "route", "off the stones gf",
+                                "ready gf", "worn gf", "passes"};
+  std::vector<bool>        right_aligned{false, false, false, true, true, true, true};
+  if (shows_lives) {
+    head.push_back(fmt::format("passes to {:g} gf", limit));
+    right_aligned.push_back(true);
+  }
+  TextTable  table(std::move(head), std::move(right_aligned));
+  const auto add = [&](std::vector<std::string> cells, std::string life) {
+    if (shows_lives) cells.push_back(std::move(life));
+    table.add(std::move(cells));
+  };
   for (const EdgeResult& edge : result.edges) {
     if (!edge.status.usable()) {
-      table.add({edge.name, edge.tool, edge.route, "failed", "", "", "", ""});
+      add({edge.name, edge.tool, edge.route, "failed", "", "", ""}, {});
       continue;
     }
     const StepSummary* stones = last_before_cut(edge, {"hone", "back"});
     const StepSummary* ready  = last_before_cut(edge, {"hone", "back", "strop"});
     const double       passes = passes_of(edge);
-    table.add({edge.name, edge.tool, edge.route, stones != nullptr ? gf(stones->after.reading_N) : "",
-               ready != nullptr ? gf(ready->after.reading_N) : "",
-               passes > 0.0 ? gf(edge.track.back().reading_N) : "", passes > 0.0 ? decimals(passes) : "",
-               life_text(edge.life, passes)});
+    add({edge.name, edge.tool, edge.route, stones != nullptr ? gf(stones->after.reading_N) : "",
+         ready != nullptr ? gf(ready->after.reading_N) : "",
+         passes > 0.0 ? gf(edge.track.back().reading_N) : "", passes > 0.0 ? decimals(passes) : ""},
+        life_text(edge, passes));
   }
   return table.text();
 }
@@ -287,8 +314,15 @@ std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
                   : fmt::format("it is still below after {:.0f} passes", passes_of(edge))),
           text_width(), 2);
     } else if (edge.life.reached) {
-      out += wrapped(fmt::format("It passes {:g} gf after about {:.0f} passes.", limit, edge.life.passes),
-                     text_width(), 2);
+      const std::string touched_up = is_touched_up(edge) ? ", touched up on the way" : "";
+      out += wrapped(
+          leaves_lives_to_forecast(loaded)
+              ? fmt::format(
+                    "At the best values of the fit alone it passes {:g} gf after about {:.0f} passes{}; `arris forecast` says how long such an edge lasts.",
+                    limit, edge.life.passes, touched_up)
+              : fmt::format("It passes {:g} gf after about {:.0f} passes{}.", limit, edge.life.passes,
+                            touched_up),
+          text_width(), 2);
     } else {
       out += wrapped(fmt::format("It lasts more than {:.0f} passes below {:g} gf.", passes_of(edge), limit),
                      text_width(), 2);
@@ -329,7 +363,7 @@ std::string agreement_sentence(const Comparison& c) {
       std::isnan(c.mean_ratio)
           ? "None of them can be compared."
           : fmt::format(
-                "Measured over predicted is {:.2f} on average, and a single moment is typically off by {:.0f} %. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
+                "Measured over predicted is {:.2f} on average, and moments are off by {:.0f} % as a root mean square. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
                 c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
                 std::round(0.0455 * static_cast<double>(c.moments.size())));
   return of + says;

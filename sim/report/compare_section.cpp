@@ -77,7 +77,7 @@ void add_comparison(const StoredResult& r, Section& s) {
                              "next_passes_high", true));
   v.columns.push_back(column("minutes of one sharpening", "minutes", nullptr, nullptr, false));
   Figure f = drawn(
-      "routes", "Routes side by side",
+      "routes", "Ways side by side",
       "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, in plum, is the one that the others are compared with. All on one tool and in one wood.",
       v);
   f.tables.push_back(r.needed("ways"));
@@ -105,7 +105,8 @@ void add_comparison(const StoredResult& r, Section& s) {
                           r.needed("against").says + "\".");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
-      fmt::format("Plan the experiment that would tell them apart: arris plan {} --difference 10", file));
+      fmt::format("Plan the experiment that would tell them apart: arris plan {} --difference 10{}", file,
+                  fit_option(r)));
 }
 
 }  // namespace arris::report

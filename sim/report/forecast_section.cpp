@@ -129,7 +129,7 @@ figures::CurveFigure over_passes(std::vector<figures::CurvePanel> panels, double
 }
 
 constexpr const char* how_to_read =
-    "Where the curve crosses the line the edge wants sharpening. The mean edge is a typical one; the next edge differs from it as edges sharpened alike do.";
+    "Where the curve crosses the line the edge needs sharpening. The mean edge is a typical one; the next edge differs from it as edges sharpened alike do.";
 
 LiveChart live_chart(const std::vector<figures::CurvePanel>& panels, double limit) {
   LiveChart live;
@@ -229,9 +229,10 @@ void add_forecast(const StoredResult& r, Section& s) {
 
   const std::string file = shell_word(configuration_file(r));
   if (has_fit(r))
-    s.next.push_back(fmt::format("See which readings would narrow this most: arris plan {}", file));
-  s.next.push_back(
-      fmt::format("Find the routine that keeps the limit at the least time: arris upkeep {}", file));
+    s.next.push_back(
+        fmt::format("See which readings would narrow this most: arris plan {}{}", file, fit_option(r)));
+  s.next.push_back(fmt::format("Find the routine that keeps the limit at the least time: arris upkeep {}{}",
+                               file, fit_option(r)));
 }
 
 }  // namespace arris::report

@@ -11,6 +11,7 @@
 
 #include "sim/figures/plot.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/read_number.hpp"
 #include "sim/report/html.hpp"
@@ -425,6 +426,19 @@ std::string html_as_large_as_may_be(const Page& page, const Room& room) {
 }
 
 }  // namespace
+
+void say_misses_once(Page& page) {
+  if (std::none_of(page.sections.begin(), page.sections.end(),
+                   [](const Section& s) { return s.kind == "fit"; }))
+    return;
+  const auto refer = [](std::string& text) {
+    if (const auto at = text.find(misses_lead); at != std::string::npos)
+      text.replace(at, std::string::npos, misses_elsewhere);
+  };
+  for (Section& s : page.sections) refer(s.answer);
+  if (!page.verdict) return;
+  for (std::string& sentence : page.verdict->certainty) refer(sentence);
+}
 
 std::string html_of(const Page& page) { return html_as_large_as_may_be(page, {}); }
 

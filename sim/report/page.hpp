@@ -19,6 +19,10 @@ struct Page {
   std::vector<std::string> notes;    ///< what was left out and why, where several results stand together
 };
 
+/// What a fit misses stands whole in its own section; verdict and sections that rest on it only refer to that. Without a section on a fit
+/// nothing is changed.
+void say_misses_once(Page& page);
+
 /// What a page may weigh unless all of it was asked for (Extent::whole), bytes.
 inline constexpr std::size_t most_of_a_page = 3'000'000;
 

@@ -420,6 +420,11 @@ Figure history_figure(const StoredResult& r, const Edge& e, double limit, bool f
                                                          {"steel_removed_mg", "steel mg"},
                                                          {"reading_after_gf", "gf"}});
   table.says              = "What each step of edge " + e.name + " did";
+  // what is left of a burr or a dub below a nanometre is none
+  for (AnswerColumn& column : table.columns) {
+    if (column.name != "burr_after_um" && column.name != "dub_after_um") continue;
+    for (double& um : column.numbers) um = um < 1e-3 ? 0.0 : um;
+  }
   f.tables.push_back(std::move(table));
   f.folded = !first;
   return f;
@@ -518,12 +523,12 @@ std::vector<AnswerTable> wear_tables(const StoredResult& r) {
                                      {"in_sd", "in s.d."}}));
     tables.back().says = "Measured beside predicted";
   }
-  tables.push_back(columns_of(r.needed("edges"), {{"name", "edge"},
-                                                  {"tool", "tool"},
-                                                  {"route", "route"},
-                                                  {"included_angle_deg", "angle °"},
-                                                  {"passes_to_limit", "passes to the limit"},
-                                                  {"status", "status"}}));
+  std::vector<std::pair<const char*, const char*>> columns{
+      {"name", "edge"}, {"tool", "tool"}, {"route", "route"}, {"included_angle_deg", "angle °"}};
+  // at a fit a life is for a forecast
+  if (!has_fit(r)) columns.emplace_back("passes_to_limit", "passes to the limit");
+  columns.emplace_back("status", "status");
+  tables.push_back(columns_of(r.needed("edges"), columns));
   tables.back().says = "The edges";
   return tables;
 }
@@ -641,7 +646,7 @@ void add_simulation(const StoredResult& r, Section& s) {
 
   if (has_fit(r) && !std::isnan(limit))
     s.certainty.emplace_back(
-        "Passes to the limit are here those of one wear law by itself. The forecast weighs all laws that were fitted, and corrects each by what it missed: its passes are the ones to go by.");
+        "Curves are here those of one wear law by itself. How long an edge lasts stands in the forecast, which weighs all laws that were fitted, and corrects each by what it missed.");
   const std::string file = shell_word(configuration_file(r));
   s.next.push_back(
       has_fit(r) ? fmt::format("Look at one edge step by step: arris simulate {} --edge {}{}", file,

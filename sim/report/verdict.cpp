@@ -8,6 +8,7 @@
 
 #include "sim/figures/svg.hpp"
 #include "sim/laws/field.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/report/parts.hpp"
 #include "sim/wording.hpp"
 
@@ -62,9 +63,12 @@ void add_routine(const StoredResult& upkeep, std::size_t row, const std::string&
                kept   = upkeep.column("caution", "keeping_pct")[row];
   const bool strops =
       upkeep.has_column("routines", "stroppings") && upkeep.column("routines", "stroppings").front() > 0.0;
-  v.sentence +=
-      fmt::format("; {} {} every {} passes and the reading stays within {} gf", strops ? "strop" : "hone",
-                  which, figures::figure_number(passes), figures::figure_number(setting(upkeep, "limit_gf")));
+  const std::string wood = upkeep.has_column("caution", "wood")
+                               ? "in " + upkeep.words("caution", "wood")[row] + ", "
+                               : std::string();
+  v.sentence += fmt::format("; {}{} {} every {} passes and the reading stays within {} gf", wood,
+                            strops ? "strop" : "hone", which, figures::figure_number(passes),
+                            figures::figure_number(setting(upkeep, "limit_gf")));
   v.certainty.push_back(fmt::format(
       "The routine keeps the limit in {} % of the versions of the model that agree with what is known.",
       figures::figure_number(kept)));
@@ -115,12 +119,17 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   if (ways.empty()) return std::nullopt;
   const std::size_t best = lowest_way(compared);
   Verdict           v;
-  v.question = "Which way of sharpening, and when is an edge touched up?";
-  v.sentence = fmt::format("{} reads lowest ready for work, about {:.0f} gf", ways[best], reading[best]);
+  v.question             = "Which way of sharpening, and when is an edge touched up?";
+  const std::string tool = compared.has_column("ways", "tool")
+                               ? fmt::format("On the {}, ", compared.words("ways", "tool").front())
+                               : std::string();
+  v.sentence = fmt::format("{}{} reads lowest ready for work by the model, about {:.0f} gf", tool, ways[best],
+                           reading[best]);
   const auto others = as_sharp(ways, reading, best, setting(compared, "margin"));
   if (!others.empty())
     v.sentence +=
-        fmt::format(", and {} {} as good as it", or_count(others), others.size() == 1 ? "is" : "are");
+        fmt::format(", and {} {} within {} % of it", or_count(others), others.size() == 1 ? "comes" : "come",
+                    figures::figure_number(100.0 * setting(compared, "margin")));
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
     v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
@@ -131,13 +140,14 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
       if (!std::isnan(read[i]) && (lowest == ways.size() || read[i] < read[lowest])) lowest = i;
     }
     if (lowest < ways.size() && lowest != best)
-      v.certainty.push_back(
-          fmt::format("That is the model; of the readings themselves {} has the lowest, {:.0f} gf.",
-                      ways[lowest], read[lowest]));
+      v.certainty.push_back(fmt::format("Of the readings themselves {} has the lowest, {:.0f} gf.",
+                                        ways[lowest], read[lowest]));
   }
   if (is_confounded(compared))
     v.certainty.emplace_back(
-        "In the readings, ways go together with who or what read them, so these readings cannot tell the ways apart.");
+        "Some ways went together with who or what read them, so the readings cannot tell those apart.");
+  if (const auto at = compared.answer.headline.find(misses_lead); at != std::string::npos)
+    v.certainty.push_back(compared.answer.headline.substr(at));
   if (const int row = sure_routine(upkeep); row >= 0) {
     const bool same = is_of_way(*upkeep, compared, best);
     add_routine(*upkeep, static_cast<std::size_t>(row),

@@ -145,7 +145,7 @@ def test_the_page_opens_with_the_verdict_of_those_numbers(made):
     # and claims nothing of readings in which ways go together with who took them
     with h5py.File(made / "compare.h5") as opened:
         confounded = any(text for text in opened["measured/confounded"][()]) if "measured/confounded" in opened else False
-    assert ("these readings cannot tell the ways apart" in verdict) == confounded
+    assert ("the readings cannot tell those apart" in verdict) == confounded
     # what was read comes before what was made of it
     headings = ["What was read", "What each step does to an edge", "How long each edge lasts"]
     places = [page.index(f">{heading}</h2>") for heading in headings]
@@ -197,6 +197,25 @@ def test_the_page_prints_the_numbers_of_the_files(made):
     lives = column(made, "forecast.h5", "lives/passes")
     compared = column(made, "compare.h5", "ways/passes")
     assert compared == pytest.approx(lives, rel=1e-6, nan_ok=True)
+
+
+def test_a_life_has_one_number(made):
+    """How long an edge lasts is told by the forecast, and by what rests on it; a simulation at the fit leaves it to that."""
+    page = (made / "report.html").read_text()
+    steps = page[page.index("What each step does to an edge</h2>") : page.index("How long each edge lasts</h2>")]
+    assert "passes to the limit" not in steps
+    text = subprocess.run([PROGRAM, "simulate", "bench.toml", "--fit", "made/fit.h5"], cwd=made.parent, capture_output=True, text=True).stdout
+    overview = text[: text.index("Edge A:")]
+    assert "passes to 220" not in overview
+    assert not re.search(r"after about \d+ passes", overview)
+    lives = column(made, "forecast.h5", "lives/passes")
+    assert column(made, "compare.h5", "ways/passes") == pytest.approx(lives, rel=1e-6, nan_ok=True)
+    # certainty that the comparison names is never beyond what its readings allow
+    for evidence, below, read in by_way(made, "ways", ("evidence", "below_reference", "read_below")):
+        if evidence in ("confounded", "contradicted"):
+            assert below != below
+        elif evidence == "readings" and read == read and below == below:
+            assert abs(below - 0.5) <= abs(read - 0.5) + 1e-9 or below == 0.5
 
 
 def by_way(made, table, names):

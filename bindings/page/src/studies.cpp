@@ -221,6 +221,7 @@ Json report_of(const std::vector<const StoredResult*>& results) {
   }
   if (page.title.empty()) page.title = "The bench";
   if (compared != nullptr && page.sections.size() > 1) page.verdict = report::verdict_of(*compared, upkeep);
+  report::say_misses_once(page);
   return {{"html", report::html_of(page)}, {"title", page.title}};
 }
 

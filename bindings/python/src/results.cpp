@@ -70,6 +70,7 @@ std::string report_html(const py::list& results) {
     page.sections.push_back(report::section_of(stored));
   }
   if (page.title.empty()) page.title = "Result";
+  report::say_misses_once(page);
   return report::html_of(page);
 }
 

@@ -3,34 +3,25 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 
 #include "sim/statistics/distributions.hpp"
-#include "sim/studies/readings/read_campaign.hpp"
+#include "sim/statistics/quantiles.hpp"
+#include "sim/studies/confounded_with.hpp"
 
 namespace arris {
 namespace {
 
-/// Edges of a way, read ready for work.
-struct ReadyEdges {
-  double                mean  = 0.0;  ///< of the logs of their means
-  double                count = 0.0;
-  std::set<std::string> tools;
-};
+const std::string& tool_of(const Scenario& scenario, const std::string& edge) {
+  return std::find_if(scenario.edges.begin(), scenario.edges.end(),
+                      [&](const EdgePlan& plan) { return plan.name == edge; })
+      ->tool_name;
+}
 
-ReadyEdges ready_edges(const Scenario& scenario, const ReadCampaign& read, const Way& way) {
-  ReadyEdges out;
-  for (const ReadMoment& m : read.cells) {
-    if (m.moment != read.ready || std::isnan(m.mean_gf)) continue;
-    if (std::find(way.edges.begin(), way.edges.end(), m.edge) == way.edges.end()) continue;
-    out.mean += std::log(m.mean_gf);
-    out.count += 1.0;
-    for (const EdgePlan& plan : scenario.edges) {
-      if (plan.name == m.edge) out.tools.insert(plan.tool_name);
-    }
-  }
-  if (out.count > 0.0) out.mean /= out.count;
-  return out;
+// standard deviation of the logs between edges, of the middle member
+double edge_spread_of(const Ensemble& ensemble) {
+  std::vector<double> spreads;
+  for (const Spread& spread : ensemble.spreads) spreads.push_back(spread.edge);
+  return quantile(std::move(spreads), 0.5);
 }
 
 }  // namespace
@@ -42,29 +33,70 @@ double held_to(double share, double allowed) {
 double ReadPair::within(double wide) const { return t_above((-wide - apart) / se, dof) - above(wide); }
 double ReadPair::above(double wide) const { return t_above((wide - apart) / se, dof); }
 
-std::optional<ReadPair> read_pair(const Scenario& scenario, const ReadCampaign& read, const Way& first,
-                                  const Way& second) {
-  if (read.ready.empty() || !(read.edge_dof > 0.0)) return std::nullopt;
-  const ReadyEdges a = ready_edges(scenario, read, first), b = ready_edges(scenario, read, second);
-  if (a.count == 0.0 || b.count == 0.0 || a.tools.size() != 1 || a.tools != b.tools) return std::nullopt;
-  return ReadPair{a.mean - b.mean, read.edge_sd * std::sqrt(1.0 / a.count + 1.0 / b.count), read.edge_dof};
+ReadyReadings::ReadyReadings(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const Ensemble& ensemble, double margin)
+    : scenario_(scenario), readings_(readings), margin_(margin) {
+  if (readings.empty()) return;
+  read_    = read_campaign(scenario, readings, nullptr, 1);
+  edge_sd_ = read_.edge_sd;
+  dof_     = read_.edge_dof;
+  if (!(dof_ > 0.0) && ensemble.is_fitted() && ensemble.edges > 1) {
+    edge_sd_ = edge_spread_of(ensemble);
+    dof_     = ensemble.edges - 1;
+  }
 }
 
-void hold_to_readings(const Scenario& scenario, const std::vector<Reading>& readings, double margin,
-                      std::vector<Way>& ways) {
-  if (readings.empty()) return;
-  const ReadCampaign read = read_campaign(scenario, readings, nullptr, 1);
-  for (Way& way : ways) {
-    const ReadyEdges own = ready_edges(scenario, read, way);
-    if (own.count > 0.0 && own.tools == std::set<std::string>{way.plan.tool_name})
-      way.read_gf = std::exp(own.mean);
-    if (&way == &ways.front() || std::isnan(way.below_reference)) continue;
-    const auto pair = read_pair(scenario, read, way, ways.front());
-    if (!pair) continue;
-    way.read_below      = 1.0 - pair->above(0.0);
-    way.below_reference = held_to(way.below_reference, way.read_below);
-    way.equivalent      = std::min(way.equivalent, pair->within(std::log1p(margin)));
+ReadyReadings::Edges ReadyReadings::edges_of(const Way& way) const {
+  Edges out;
+  for (const ReadMoment& m : read_.cells) {
+    if (read_.ready.empty() || m.moment != read_.ready || std::isnan(m.mean_gf)) continue;
+    if (std::find(way.edges.begin(), way.edges.end(), m.edge) == way.edges.end()) continue;
+    if (tool_of(scenario_, m.edge) != way.plan.tool_name) continue;
+    out.mean += std::log(m.mean_gf);
+    out.names.push_back(m.edge);
   }
+  if (!out.names.empty()) out.mean /= static_cast<double>(out.names.size());
+  return out;
+}
+
+double ReadyReadings::read_gf(const Way& way) const {
+  const Edges own = edges_of(way);
+  return own.names.empty() ? not_given : std::exp(own.mean);
+}
+
+std::optional<ReadPair> ReadyReadings::pair_of(double apart, std::size_t first, std::size_t second) const {
+  if (!(dof_ > 0.0) || !(edge_sd_ > 0.0)) return std::nullopt;
+  const double of_means = std::sqrt(1.0 / static_cast<double>(first) + 1.0 / static_cast<double>(second));
+  return ReadPair{apart, edge_sd_ * of_means, dof_};
+}
+
+void ReadyReadings::hold(Claim& claim, const ReadPair& pair) const {
+  claim.below  = held_to(claim.below, 1.0 - pair.above(0.0));
+  claim.within = std::min(claim.within, pair.within(margin_));
+  claim.above  = held_to(claim.above, pair.above(margin_));
+}
+
+Claim ReadyReadings::claim(const Way& first, const Way& second, const MemberRatio& model) const {
+  Claim       out{.below = model.below, .within = model.within, .above = model.above};
+  const Edges a = edges_of(first), b = edges_of(second);
+  if (a.names.empty() || b.names.empty()) {
+    if (const auto pair = pair_of(std::log(model.ratio.middle), 1, 1)) hold(out, *pair);
+    return out;
+  }
+  out.evidence    = Evidence::readings;
+  out.read_ratio  = std::exp(a.mean - b.mean);
+  out.with        = confounded_with(scenario_, readings_, read_.ready, a.names, b.names);
+  const auto pair = pair_of(a.mean - b.mean, a.names.size(), b.names.size());
+  if (pair) out.read_below = 1.0 - pair->above(0.0);
+  const bool against = pair && ((out.below >= likely_from && out.read_below <= 1.0 - likely_from) ||
+                                (out.below <= 1.0 - likely_from && out.read_below >= likely_from));
+  if (!out.with.empty() || against) {
+    out.evidence = out.with.empty() ? Evidence::contradicted : Evidence::confounded;
+    out.below = out.within = out.above = not_given;
+  } else if (pair) {
+    hold(out, *pair);
+  }
+  return out;
 }
 
 }  // namespace arris

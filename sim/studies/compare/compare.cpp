@@ -248,6 +248,9 @@ MeasuredDifference difference_of(const Group& a, const Group& b, double margin) 
   const std::vector<Levels> circumstances = circumstances_of(readings_of_both(a, b));
   d.confounded                            = confounding_of(a, b, circumstances);
   if (d.edges_first > 1 && d.edges_second > 1) compare_by_means_of_edges(means_a, means_b, d);
+  if (d.confounded.empty()) {
+    for (const Levels& levels : circumstances) d.allowed_for.push_back(levels.many);
+  }
   if (d.edges_first + d.edges_second > 2)
     compare_by_mixed_model(two_groups(a, b, d.confounded.empty() ? circumstances : std::vector<Levels>{}),
                            margin, d);
@@ -323,6 +326,14 @@ const CutStep& common_work(const Scenario& scenario, const std::vector<std::size
                .next = "Add a step { cut = \"white oak\", passes = 100 } to an edge."});
 }
 
+// those that have the tool first: what was read of them is what is compared
+std::vector<std::size_t> those_of_tool_first(const Scenario& scenario, std::vector<std::size_t> edges,
+                                             int tool) {
+  std::stable_partition(edges.begin(), edges.end(),
+                        [&](std::size_t e) { return scenario.edges[e].tool == tool; });
+  return edges;
+}
+
 // the ways that these edges follow, each once, on the common tool and with the common work as its last step
 std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t>& edges, int tool,
                          const CutStep& work) {
@@ -384,7 +395,8 @@ void run_each(const Scenario& scenario, const Workshop& workshop, CostTable& cos
 }
 
 // over the members that ran both
-void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecast& reference,
+void compare_with_reference(Way& way, const Way& first, const EdgeForecast& own,
+                            const EdgeForecast& reference, const ReadyReadings& read,
                             const CompareSettings& settings) {
   const MemberRatio readings = member_ratio(own, reference, settings);
   if (readings.members == 0) return;
@@ -394,10 +406,9 @@ void compare_with_reference(Way& way, const EdgeForecast& own, const EdgeForecas
     const double mine = own.member_passes[i], its = reference.member_passes[i];
     outlasts += mine > its ? 1.0 : mine == its ? 0.5 : 0.0;
   }
-  way.below_reference = readings.below;
-  way.outlasts        = outlasts / static_cast<double>(readings.members);
-  way.equivalent      = readings.within;
-  way.ratio           = readings.ratio;
+  way.claim    = read.claim(way, first, readings);
+  way.outlasts = outlasts / static_cast<double>(readings.members);
+  way.ratio    = readings.ratio;
 }
 
 // least and most of its life over that of the reference among the laws that are left; nothing where that cannot be said
@@ -413,10 +424,10 @@ std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
   return std::pair{*least, *most};
 }
 
-// how lives compare with that of the first way under each law that is left: those that last alike together, the others one by one
+// how lives compare with that of the first way under each law that is left: those that last alike, and the others
 std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
                                           const std::vector<EdgeForecast>& lives, double margin) {
-  std::vector<std::string> alike, out;
+  std::vector<std::string> alike, others, out;
   for (std::size_t w = 1; w < ways.size(); ++w) {
     const auto ratios = ratios_by_law(lives[w], lives.front());
     if (!ratios) continue;
@@ -425,13 +436,15 @@ std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
     if (std::log(most) <= std::log1p(margin) && std::log(least) >= -std::log1p(margin))
       alike.push_back(ways[w].name);
     else
-      out.push_back(fmt::format("Depending on the wear law, {} lasts {} times as long as {}.", ways[w].name,
-                                low == high ? "about " + low : low + " to " + high, ways.front().name));
+      others.push_back(
+          fmt::format("{} {}", ways[w].name, low == high ? "about " + low : low + " to " + high));
   }
   if (!alike.empty())
-    out.insert(out.begin(),
-               fmt::format("Under every wear law {} {} as long as {}, to within {}.", and_list(alike),
-                           alike.size() == 1 ? "lasts" : "last", ways.front().name, percent(margin)));
+    out.push_back(fmt::format("Under every wear law {} {} as long as {}, to within {}.", and_list(alike),
+                              alike.size() == 1 ? "lasts" : "last", ways.front().name, percent(margin)));
+  if (!others.empty())
+    out.push_back(fmt::format("So many times as long as {} the others last, depending on the wear law: {}.",
+                              ways.front().name, fmt::join(others, "; ")));
   return out;
 }
 
@@ -500,14 +513,17 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
                        const std::vector<std::size_t>& edges, const std::vector<Reading>& readings,
                        const CompareSettings&                               settings,
                        const std::function<void(std::size_t, std::size_t)>& progress) {
-  const int      tool = common_tool(scenario, edges, settings.tool);
-  const CutStep& work = common_work(scenario, edges, tool);
-  Comparing      out;
-  out.settings = settings;
-  out.members  = ensemble.size();
-  out.tool     = scenario.model.tools[static_cast<std::size_t>(tool)].name;
-  out.wood     = work.cut;
-  out.ways     = ways_of(scenario, edges, tool, work);
+  const int           tool = common_tool(scenario, edges, settings.tool);
+  const CutStep&      work = common_work(scenario, edges, tool);
+  const ReadyReadings read(scenario, readings, ensemble, std::log1p(settings.margin));
+  Comparing           out;
+  out.settings      = settings;
+  out.members       = ensemble.size();
+  out.tool          = scenario.model.tools[static_cast<std::size_t>(tool)].name;
+  out.tool_width_mm = scenario.model.tools[static_cast<std::size_t>(tool)].width_mm;
+  out.edge_sd       = read.edge_sd();
+  out.wood          = work.cut;
+  out.ways          = ways_of(scenario, those_of_tool_first(scenario, edges, tool), tool, work);
 
   CostTable costs(scenario.model, workshop);
   run_each(scenario, workshop, costs, out.ways);
@@ -529,15 +545,15 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     way.reading_N           = f.fresh_N;
     way.passes              = f.mean_passes;
     way.next_passes         = f.next_passes;
-    if (w > 0) compare_with_reference(way, f, lives.edges.front(), settings);
-    out.failed = std::max(out.failed, f.failed);
+    if (w > 0) compare_with_reference(way, out.ways.front(), f, lives.edges.front(), read, settings);
+    way.read_gf = read.read_gf(way);
+    out.failed  = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
   out.by_law = by_law_sentences(out.ways, lives.edges, settings.margin);
   for (std::size_t w = 0; w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
-  out.strops    = worth_of_strops(scenario, readings, pairs, run, lives.edges, settings);
-  out.materials = worth_of_materials(scenario, readings, out.ways, lives.edges, settings);
-  hold_to_readings(scenario, readings, settings.margin, out.ways);
+  out.strops           = worth_of_strops(read, pairs, run, lives.edges, settings);
+  out.materials        = worth_of_materials(read, out.ways, lives.edges, settings);
   out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few);
   const auto followers = edges_by_way(scenario, edges, out.ways);
   out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);

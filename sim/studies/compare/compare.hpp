@@ -17,7 +17,7 @@
 /// Ways of sharpening side by side: what the model says of each on one tool and in one wood, and what readings say.
 ///
 /// A way is the steps of an edge up to its first cut, readings left out; edges with the same steps follow one way. Every way
-/// is run on the same tool, so that it is the steps that are compared. For each member of an ensemble, ratio of readings and
+/// is run on the same tool, so that it is the steps that are compared, with the forces that they state. For each member of an ensemble, ratio of readings and
 /// of lives of two ways; a difference matters when it is more than a stated margin.
 ///
 /// Readings compare what was done before they were first taken, off the medium, on the log scale; edges are put together only
@@ -46,6 +46,26 @@ struct WayMaterial {
   double      money  = not_given;  ///< of that; NaN without a price
 };
 
+/// What it rests on which of two ways reads less, ready for work.
+enum class Evidence {
+  model,        ///< on the model alone: not both were read so, on this tool
+  readings,     ///< on the model, no surer than readings of both allow
+  confounded,   ///< on nothing: readings of the two went together with who or what read them
+  contradicted  ///< on nothing: the model says the one, and the readings the other
+};
+
+/// What may be claimed of a way against another, ready for work. Shares of members, held to what readings allow (by_readings.hpp); NaN where
+/// nothing may be claimed.
+struct Claim {
+  Evidence                 evidence   = Evidence::model;
+  double                   below      = not_given;  ///< it reads less
+  double                   within     = not_given;  ///< the two differ by no more than the margin
+  double                   above      = not_given;  ///< it reads more than the margin above the other
+  double                   read_below = not_given;  ///< it reads less, by the readings alone
+  double                   read_ratio = not_given;  ///< its reading over that of the other, as they were read
+  std::vector<std::string> with;  ///< "operators", "filament lots": what went together with the two
+};
+
 /// A way of sharpening as the scenario itself has it, and over the ensemble.
 struct Way {
   std::string              name;   ///< by the shortest words that tell it from the others (way_names.hpp)
@@ -64,26 +84,24 @@ struct Way {
   Band                     passes;                   ///< of the mean edge
   Band                     next_passes;              ///< of the next edge
   double read_gf = not_given;  ///< geometric mean of its edges as they were read ready for work, on this tool
-  double below_reference = not_given;  ///< share of members in which it reads less than the reference
-  double read_below =
-      not_given;  ///< the same by readings alone, where edges of both ways were read ready for work
-  double outlasts = not_given;    ///< share in which it lasts longer
-  Band   ratio;                   ///< of its reading to that of the reference
-  double equivalent = not_given;  ///< share of members within the margin
+  Claim  claim;                ///< against the reference
+  double outlasts = not_given;  ///< share of members in which it lasts longer than the reference
+  Band   ratio;                 ///< of its reading to that of the reference
 };
 
 /// Two ways of honing by their readings. Ratios are of geometric means, first over second.
 struct MeasuredDifference {
-  std::string first, second;
-  std::string moment;  ///< what the readings that are compared are called: "off the stones"
-  int         edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
-  double      mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
-  Band        welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
-  double      welch_p = not_given;
-  Band        mixed;  ///< by the mixed model
-  double      mixed_p       = not_given;
-  double      equivalence_p = not_given;  ///< probability value of "they differ by the margin or more"
-  double      detectable    = not_given;  ///< smallest ratio that so many edges show 9 times in 10
+  std::string              first, second;
+  std::string              moment;  ///< what the readings that are compared are called: "off the stones"
+  int                      edges_first = 0, edges_second = 0, readings_first = 0, readings_second = 0;
+  double                   mean_first_gf = not_given, mean_second_gf = not_given;  ///< geometric
+  Band                     welch;  ///< 90 % interval of the ratio; NaN where it cannot be had
+  double                   welch_p = not_given;
+  Band                     mixed;        ///< by the mixed model
+  std::vector<std::string> allowed_for;  ///< "operators", "filament lots": fixed effects in it
+  double                   mixed_p = not_given;
+  double equivalence_p             = not_given;  ///< probability value of "they differ by the margin or more"
+  double detectable                = not_given;  ///< smallest ratio that so many edges show 9 times in 10
   std::string
       confounded;  ///< why the routes cannot be told from operators, lots or days, a sentence; empty where they can
 };
@@ -94,8 +112,8 @@ struct MaterialWorth {
   std::vector<std::string> materials;
   std::string              with, without;  ///< ways; `without` is empty where every way uses them
   double                   with_N = not_given, without_N = not_given;  ///< readings ready for work
-  Band                     ratio;                   ///< of the reading without to that with
-  double                   needed     = not_given;  ///< share of members in which it is more than 1 + margin
+  Band                     ratio;  ///< of the reading without to that with
+  Claim                    claim;  ///< of the way without: worth keeping where it reads above
   double                   money_with = not_given, money_without = not_given;  ///< of one sharpening
 };
 
@@ -105,17 +123,19 @@ struct StropWorth {
   std::string way;                                        ///< that it is used in
   std::string instead;                                    ///< the medium in its place; empty: nothing
   double      with_N = not_given, instead_N = not_given;  ///< readings ready for work
-  Band        ratio;                     ///< of the reading with the strop to that with the other
-  double      below        = not_given;  ///< share of members in which the strop reads less
-  double      within       = not_given;  ///< share in which they differ by no more than the margin
+  Band        ratio;  ///< of the reading with the strop to that with the other
+  Claim       claim;  ///< of the way with the strop
   double      minutes_with = 0.0, minutes_instead = 0.0;          ///< of one sharpening
   double      money_with = not_given, money_instead = not_given;  ///< of one sharpening
 };
 
 struct Comparing {
-  CompareSettings                 settings;
-  std::string                     tool, wood;
-  std::vector<Way>                ways;  ///< the first is the reference
+  CompareSettings settings;
+  std::string     tool, wood;
+  double          tool_width_mm = not_given;
+  double edge_sd = not_given;  ///< between edges of one way, of the logs of readings; NaN where not known
+  /// The first is the reference. Those of which an edge has this tool come before others.
+  std::vector<Way>                ways;
   std::vector<MeasuredDifference> measured;
   std::vector<WayLives>           lives;  ///< measured, of the ways that were watched in this wood
   /// Beside `lives`: why the readings of a way cannot be told from operators, lots or days, against those of the first with an ended

@@ -1,12 +1,16 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <set>
 
 #include <fmt/format.h>
 
 #include "sim/certainty.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/compare.hpp"
+#include "sim/studies/compare/worth.hpp"
 #include "sim/studies/compare/worth_answer.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
@@ -29,17 +33,33 @@ bool is_reference(const Comparing& c, const Way& way) { return &way == &c.ways.f
 
 // ---- the headline ----
 
+// whether anything was read of ways as they are compared, so that the model is not all there is
+bool was_read(const Comparing& c) {
+  return std::any_of(c.ways.begin(), c.ways.end(), [](const Way& w) { return !std::isnan(w.read_gf); });
+}
+
+// "about 12 % less", of a reading
+std::string times_said(double ratio) {
+  if (std::abs(ratio - 1.0) < 0.01) return "about the same";
+  return fmt::format("about {} {}", percent(std::abs(ratio - 1.0)), ratio < 1.0 ? "less" : "more");
+}
+
 // in words, of a way against the reference
-std::string verdict(const Way& way, const std::string& reference, double margin) {
-  const double by = std::abs(way.ratio.middle - 1.0);
-  if (way.equivalent >= 0.9)
-    return fmt::format("{} no difference that matters: within {} of {}", likelihood(way.equivalent),
-                       percent(margin), reference);
-  const double less = way.below_reference;
-  if (less >= 0.66) return fmt::format("{} sharper: reads about {} less", likelihood(less), percent(by));
-  if (less <= 0.34)
-    return fmt::format("{} less sharp: reads about {} more", likelihood(1.0 - less), percent(by));
-  return fmt::format("not known which is sharper: that it reads less is {}", likelihood(less));
+std::string verdict(const Comparing& c, const Way& way) {
+  const Claim& claim = way.claim;
+  if (const std::string why = why_not_known(claim); !why.empty())
+    return fmt::format("{}; by the model alone it reads {}", why, times_said(way.ratio.middle));
+  const std::string whose = was_read(c) && claim.evidence == Evidence::model ? "by the model alone, " : "";
+  if (claim.within >= 0.9)
+    return fmt::format("{}{} no difference that matters: within {} of {}", whose, likelihood(claim.within),
+                       percent(c.settings.margin), c.ways.front().name);
+  const std::string reads = "reads " + times_said(way.ratio.middle);
+  if (claim.below >= likely_from)
+    return fmt::format("{}{} sharper: {}", whose, likelihood(claim.below), reads);
+  if (claim.below <= 1.0 - likely_from)
+    return fmt::format("{}{} less sharp: {}", whose, likelihood(1.0 - claim.below), reads);
+  return fmt::format("{}not known which is sharper: that it reads less is {}", whose,
+                     likelihood(claim.below));
 }
 
 // other ways whose typical readings are no more than the margin above the lowest
@@ -54,8 +74,8 @@ std::string as_sharp_clause(const Comparing& c, const Way& best) {
   const std::string     who  = names.size() <= most
                                    ? and_list(names)
                                    : counted(static_cast<long long>(names.size()), "other way", "other ways");
-  return fmt::format(" {} {} within {} of it, which makes no difference that matters.", who,
-                     names.size() == 1 ? "comes" : "come", percent(c.settings.margin));
+  return fmt::format(" {} {} within {} of it by the model.", who, names.size() == 1 ? "comes" : "come",
+                     percent(c.settings.margin));
 }
 
 // the way whose edges were read lowest, where that is another one than the model has; empty where it is the same or none was read
@@ -79,10 +99,30 @@ std::string sharpest_sentence(const Comparing& c) {
                                 c.tool, best->name, gf(best->reading_N.middle));
   if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
   return said +
-         fmt::format("; compared with {}, {}.", reference.name,
-                     has_spread(c) ? verdict(*best, reference.name, c.settings.margin)
-                                   : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
+         fmt::format(
+             "; compared with {}, {}.", reference.name,
+             has_spread(c) ? verdict(c, *best) : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
          as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
+}
+
+// passes as the forecast says them
+std::string passes_said(const Comparing& c, double passes) {
+  return passes_text(rounded_passes(passes), c.settings.life.passes);
+}
+
+// what was measured of a way, where that is shorter than the model has it; empty where it is not
+std::string crossed_before(const Comparing& c, const Way& way) {
+  const auto found =
+      std::find_if(c.lives.begin(), c.lives.end(), [&](const WayLives& w) { return w.way == way.name; });
+  if (found == c.lives.end() || found->lives.ended == 0) return {};
+  const double half = found->lives.median;
+  if (!(half * (1.0 + c.settings.margin) < way.passes.middle)) return {};
+  const std::size_t edges = found->lives.edges.size();
+  const std::string after = passes_said(c, half);
+  return edges == 1
+             ? fmt::format(" But the one edge of it that was watched had crossed the limit after {}.", after)
+             : fmt::format(" But of its {} edges that were watched half had crossed the limit after {}.",
+                           edges, after);
 }
 
 // ways whose lives differ by no more than the margin last alike
@@ -96,17 +136,22 @@ std::string longest_sentence(const Comparing& c) {
   const double horizon = c.settings.life.passes;
   const double alike =
       std::isinf(longest.passes.middle) ? horizon : longest.passes.middle / (1.0 + c.settings.margin);
-  const auto equal =
-      std::count_if(c.ways.begin(), c.ways.end(), [&](const Way& way) { return way.passes.middle >= alike; });
-  const auto most = passes_text(longest.passes.middle, horizon);
-  if (equal == 1)
-    return fmt::format(" In {} {} lasts longest: {} passes until {:.0f} gf.", c.wood, longest.name, most,
-                       limit_gf(c));
-  if (equal == static_cast<std::ptrdiff_t>(c.ways.size()))
-    return fmt::format(" In {} all last alike, {} passes until {:.0f} gf.", c.wood, most, limit_gf(c));
+  std::vector<std::string> equal;
+  for (const Way& way : c.ways) {
+    if (way.passes.middle >= alike) equal.push_back(way.name);
+  }
+  const auto        most  = passes_said(c, longest.passes.middle);
+  const std::string until = fmt::format("until {:.0f} gf", limit_gf(c));
+  if (equal.size() == c.ways.size())
+    return fmt::format(" In {} all last alike, {} passes {}.", c.wood, most, until);
+  if (equal.size() == 1)
+    return fmt::format(" In {} {} lasts longest by the model: {} passes {}.{}", c.wood, longest.name, most,
+                       until, crossed_before(c, longest));
+  constexpr std::size_t named = 3;
   return fmt::format(
-      " In {} {} of the {} ways last alike, up to {} passes until {:.0f} gf; {} lasts least, {}.", c.wood,
-      equal, c.ways.size(), most, limit_gf(c), least.name, passes_text(least.passes.middle, horizon));
+      " In {} {} last longest by the model, up to {} passes {}; {} lasts least, {}.{}", c.wood,
+      equal.size() <= named ? and_list(equal) : fmt::format("{} of the {} ways", equal.size(), c.ways.size()),
+      most, until, least.name, passes_said(c, least.passes.middle), crossed_before(c, longest));
 }
 
 // whether some measured difference cannot be told from one of operators, lots or days
@@ -125,7 +170,7 @@ std::string headline(const Comparing& c) {
   if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
   if (is_confounded(c))
     said +=
-        " In the readings, ways go together with who or what read them, so these readings cannot tell the ways apart: see below.";
+        " Some ways went together with who or what read them, so the readings cannot tell those apart: see below.";
   return said;
 }
 
@@ -149,7 +194,7 @@ void add_readings(const Comparing& c, WayColumns& ways) {
 
 void add_passes(const Comparing& c, WayColumns& ways) {
   ways.text("life", fmt::format("passes to {:.0f} gf", limit_gf(c)), "passes of the mean edge",
-            [&](const Way& w) { return passes_text(w.passes.middle, c.settings.life.passes); });
+            [&](const Way& w) { return passes_said(c, w.passes.middle); });
   ways.number("passes", "1", "", "passes of the mean edge; missing when it outlasts those simulated",
               [](const Way& w) { return finite(w.passes.middle); });
   ways.number("next_passes_low", "1", "", "lower end of the band of next edges",
@@ -181,11 +226,28 @@ void add_what_it_takes(const Comparing& c, const Workshop& workshop, WayColumns&
               &Way::sharpenings, 2);
 }
 
+std::string evidence_said(Evidence evidence) {
+  switch (evidence) {
+    case Evidence::model:
+      return "model";
+    case Evidence::readings:
+      return "readings";
+    case Evidence::confounded:
+      return "confounded";
+    case Evidence::contradicted:
+      return "contradicted";
+  }
+  return {};
+}
+
 void add_against_first(WayColumns& ways) {
-  ways.number("below_reference", "1", "", "probability that it reads less than the first way",
-              &Way::below_reference);
+  ways.text("evidence", "", "what it rests on which of it and the first way reads less",
+            [](const Way& w) { return evidence_said(w.claim.evidence); });
+  ways.number("below_reference", "1", "",
+              "probability that it reads less than the first way; missing where readings do not tell",
+              [](const Way& w) { return w.claim.below; });
   ways.number("read_below", "1", "", "the same by readings alone; missing where not both were read",
-              &Way::read_below);
+              [](const Way& w) { return w.claim.read_below; });
   ways.number("outlasts", "1", "", "probability that it lasts longer than the first way", &Way::outlasts);
   ways.number("ratio", "1", "", "its reading over that of the first way",
               [](const Way& w) { return w.ratio.middle; });
@@ -193,7 +255,9 @@ void add_against_first(WayColumns& ways) {
               [](const Way& w) { return w.ratio.low; });
   ways.number("ratio_high", "1", "", "upper end of the band of the ratio",
               [](const Way& w) { return w.ratio.high; });
-  ways.number("equivalent", "1", "", "probability that the two are within the margin", &Way::equivalent);
+  ways.number("equivalent", "1", "",
+              "probability that the two are within the margin; missing where readings do not tell",
+              [](const Way& w) { return w.claim.within; });
 }
 
 AnswerTable ways_table(const Comparing& c, const Workshop& workshop) {
@@ -204,6 +268,8 @@ AnswerTable ways_table(const Comparing& c, const Workshop& workshop) {
   ways.text("way", "way", "route and strops", &Way::name);
   ways.text("edges", "", "edges that follow it",
             [](const Way& w) { return fmt::format("{}", fmt::join(w.edges, ", ")); });
+  ways.text("tool", "", "blade that it is compared on", [&](const Way&) { return c.tool; });
+  ways.text("wood", "", "wood that it is compared in", [&](const Way&) { return c.wood; });
   add_readings(c, ways);
   add_passes(c, ways);
   add_what_it_takes(c, workshop, ways);
@@ -220,10 +286,11 @@ AnswerTable against_table(const Comparing& c) {
   ways.text("way", "way", "route and strops", &Way::name);
   ways.text("verdict", "reading", "what is known of the difference of readings", [&](const Way& w) {
     return is_reference(c, w) ? "the reference"
-           : has_spread(c)    ? verdict(w, reference, c.settings.margin)
+           : has_spread(c)    ? verdict(c, w)
                               : fmt::format("{:.2f} times its reading", w.ratio.middle);
   });
-  ways.text("lasts_longer", has_spread(c) ? "to last longer" : "", "probability that it lasts longer",
+  ways.text("lasts_longer", has_spread(c) ? "to last longer, by the model" : "",
+            "probability that it lasts longer, by the model",
             [&](const Way& w) { return is_reference(c, w) || !has_spread(c) ? "" : likelihood(w.outlasts); });
   return table;
 }
@@ -306,11 +373,15 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
     return what + "two edges alone cannot tell a difference of ways from one of edges.";
   constexpr double useless = 2.0;  // a difference that no one needs readings for
   const bool       blind   = !std::isnan(d.detectable) && d.detectable > useless;
+  // beside two means, a ratio that is not theirs must say why
+  const std::string times = fmt::format(
+      "{:.2f} times{}", d.mixed.middle,
+      d.allowed_for.empty() ? ""
+                            : fmt::format(" once different {} are allowed for", and_list(d.allowed_for)));
   // a span wider than that tells a reader nothing but that nothing is known
-  const std::string span = blind ? fmt::format("{:.2f} times", d.mixed.middle)
-                                 : fmt::format("{:.2f} times, 9 in 10 between {:.2f} and {:.2f}",
-                                               d.mixed.middle, d.mixed.low, d.mixed.high);
-  std::string       said;
+  const std::string span =
+      blind ? times : fmt::format("{}, 9 in 10 between {:.2f} and {:.2f}", times, d.mixed.low, d.mixed.high);
+  std::string said;
   if (d.equivalence_p < 0.05)
     said = fmt::format("no difference that matters ({}; less than {} apart).", span, percent(margin));
   else if (d.mixed_p < 0.05)
@@ -339,9 +410,9 @@ std::string upper_end(const WayLives& w) {
   return std::isinf(w.interval.high) ? "any length" : fmt::format("{:.2f}", w.interval.high);
 }
 
-double modelled_passes(const Comparing& c, const WayLives& w) {
-  const auto way = std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; });
-  return finite(way->passes.middle);
+double modelled_life(const Comparing& c, const WayLives& w) {
+  return std::find_if(c.ways.begin(), c.ways.end(), [&](const Way& x) { return x.name == w.way; })
+      ->passes.middle;
 }
 
 AnswerTable lives_table(const Comparing& c) {
@@ -370,9 +441,11 @@ AnswerTable lives_table(const Comparing& c) {
   ways.number("ratio_high", "1", "", "upper end of 90 % of it; missing where there is none",
               [](const WayLives& w) { return finite(w.interval.high); });
   ways.number("p", "1", "", "probability value of no difference, likelihood ratio", &WayLives::p);
-  ways.number("model_passes", "1", "model",
+  ways.text("model_life", "model", "passes of the mean edge by the model",
+            [&](const WayLives& w) { return passes_said(c, modelled_life(c, w)); });
+  ways.number("model_passes", "1", "",
               "passes of the mean edge by the model; missing when it outlasts those simulated",
-              [&](const WayLives& w) { return modelled_passes(c, w); });
+              [&](const WayLives& w) { return finite(modelled_life(c, w)); });
   return table;
 }
 
@@ -404,6 +477,42 @@ void say_what_was_measured(const Comparing& c, Answer& answer) {
   if (!c.lives.empty())
     answer.remarks.emplace_back(
         "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
+}
+
+// the ways by the force on their strops, where these differ: "6 N (C1, C2), 10 N (A1)"
+std::string strop_forces(const Comparing& c) {
+  std::map<double, std::vector<std::string>> edges;
+  for (const Way& way : c.ways) {
+    std::set<double> forces;
+    for (const Step& step : way.plan.steps) {
+      if (const auto* strop = std::get_if<StropStep>(&step)) forces.insert(strop->force_N);
+    }
+    for (const double force : forces)
+      edges[force].insert(edges[force].end(), way.edges.begin(), way.edges.end());
+  }
+  if (edges.size() < 2) return {};
+  std::vector<std::string> said;
+  for (const auto& [force, names] : edges)
+    said.push_back(fmt::format("{:g} N ({})", force, fmt::join(names, ", ")));
+  return and_list(said);
+}
+
+// ways that differ by the force too, and those that come from wider or narrower blades
+void say_on_forces(const Comparing& c, Answer& answer) {
+  const std::string forces = strop_forces(c);
+  if (forces.empty()) return;
+  answer.remark(
+      About::certainty,
+      fmt::format(
+          "The ways differ by the force on the strop too, as their steps state it: {}. All of them stand here on the {}, {:g} mm wide, where the same force presses harder than on a wider blade.",
+          forces, c.tool, c.tool_width_mm));
+}
+
+// how readings bound what is claimed
+std::string bounds_sentence(const Comparing& c) {
+  return fmt::format(
+      "Where both ways were read ready for work on the {}, no more certainty is claimed than these readings allow, as edges of one way differ by {} among themselves; and none where the two were read differently, or where the model says the contrary. Of other pairs the model alone speaks, and no more certainty is claimed than reading one edge of each would allow if it came out as the model says.",
+      c.tool, percent(std::expm1(c.edge_sd)));
 }
 
 void say_what_is_missing(const Comparing& c, Answer& answer) {
@@ -440,16 +549,15 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
       percent(c.settings.margin)));
-  if (std::any_of(c.ways.begin(), c.ways.end(), [](const Way& w) { return !std::isnan(w.read_below); }))
-    answer.remark(
-        About::certainty,
-        "Where edges of both ways were read ready for work, no more certainty is claimed than these readings allow, as far as edges of one way differ among themselves.");
+  say_on_forces(c, answer);
+  if (has_spread(c) && !std::isnan(c.edge_sd)) answer.remark(About::certainty, bounds_sentence(c));
   if (has_spread(c))
     answer.remark(
         About::certainty,
         fmt::format(
-            "{} Here the number is the share of {} versions of the model, each as likely as any other.",
-            likelihood_scale(), c.members));
+            "{} Here the number is the share of {} versions of the model, each as likely as any other{}.",
+            likelihood_scale(), c.members,
+            std::isnan(c.edge_sd) ? "" : ", or less where readings allow less"));
   answer.rests_on = ensemble.rests_on;
   answer.cautions = {usual_caution()};
   answer.settings = {{"limit_gf", limit_gf(c)},

@@ -38,7 +38,8 @@ bool is_on_a_medium(const Step& step) {
 
 /// How much a name says beside route, further media and strops.
 struct NameDetail {
-  bool wood = false, tool = false, laps = false, compounds = false, media = false, strokes = false;
+  bool wood = false, tool = false, laps = false, force = false, compounds = false, angle = false,
+       media = false, strokes = false, force_on_media = false;
 };
 
 // the least first
@@ -48,12 +49,27 @@ constexpr NameDetail name_details[] = {
     {.tool = true},
     {.wood = true, .tool = true},
     {.laps = true},
+    {.force = true},
     {.compounds = true},
+    {.angle = true},
+    {.laps = true, .force = true},
     {.laps = true, .compounds = true},
-    {.wood = true, .tool = true, .laps = true, .compounds = true},
+    {.force = true, .compounds = true},
+    {.laps = true, .force = true, .compounds = true},
+    {.laps = true, .force = true, .compounds = true, .angle = true},
+    {.wood = true, .tool = true, .laps = true, .force = true, .compounds = true},
     {.laps = true, .compounds = true, .media = true},
     {.laps = true, .compounds = true, .media = true, .strokes = true},
-    {.wood = true, .tool = true, .laps = true, .compounds = true, .media = true, .strokes = true}};
+    {.laps = true, .compounds = true, .media = true, .strokes = true, .force_on_media = true},
+    {.wood           = true,
+     .tool           = true,
+     .laps           = true,
+     .force          = true,
+     .compounds      = true,
+     .angle          = true,
+     .media          = true,
+     .strokes        = true,
+     .force_on_media = true}};
 
 // media in the order in which they are first used, from step `begin` on
 std::vector<std::string> media_from(const WaySteps& way, std::size_t begin) {
@@ -80,20 +96,28 @@ std::string name_of_honing(const WaySteps& way) {
   return last;
 }
 
+std::string at_force(double newton) { return fmt::format(" at {:g} N", newton); }
+
+double force_on(const Step& step) {
+  if (const auto* hone = std::get_if<HoneStep>(&step)) return hone->force_N;
+  return std::get<BackStep>(step).force_N;
+}
+
 // every step on a medium, as a list in brackets; empty where there is none
-std::string media_in_brackets(const WaySteps& way, bool with_strokes) {
+std::string media_in_brackets(const WaySteps& way, const NameDetail& detail) {
   std::vector<std::string> listed;
-  if (!with_strokes) listed = media_from(way, 0);
+  if (!detail.strokes) listed = media_from(way, 0);
   for (const Step& step : way.steps) {
-    if (with_strokes && is_on_a_medium(step))
-      listed.push_back(fmt::format("{:g} on {}", count_of(step), subject_of(step)));
+    if (!detail.strokes || !is_on_a_medium(step)) continue;
+    listed.push_back(fmt::format("{:g} on {}", count_of(step), subject_of(step)));
+    if (detail.force_on_media) listed.back() += at_force(force_on(step));
   }
   return listed.empty() ? std::string{} : fmt::format(" ({})", fmt::join(listed, "; "));
 }
 
 std::string name_with(const WaySteps& way, const NameDetail& detail) {
   std::string name = name_of_honing(way);
-  if (detail.media) name += media_in_brackets(way, detail.strokes);
+  if (detail.media) name += media_in_brackets(way, detail);
   for (const Step& step : way.steps) {
     if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && detail.wood)
       name += (name.empty() ? "in " : ", in ") + cut->cut;
@@ -102,6 +126,10 @@ std::string name_with(const WaySteps& way, const NameDetail& detail) {
     name += (name.empty() ? "" : " + ") + strop->strop;
     if (detail.compounds) name += strop->compound == "none" ? ", bare" : " with " + strop->compound;
     if (detail.laps) name += fmt::format(", {:g} laps", strop->laps);
+    if (detail.force) name += at_force(strop->force_N);
+    if (detail.angle && strop->angle_offset_deg != 0.0)
+      name += fmt::format(", held {:g}° {}", std::abs(strop->angle_offset_deg),
+                          strop->angle_offset_deg > 0.0 ? "steeper" : "lower");
   }
   if (detail.tool && !way.tool.empty()) name += (name.empty() ? "" : ", ") + way.tool;
   return name.empty() ? "as it is" : name;

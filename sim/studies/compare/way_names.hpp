@@ -26,9 +26,10 @@ struct WaySteps {
 
 /// The name of each way by the shortest words that tell it from the others: its route (or else its last medium), the media that
 /// are used beside the route, the strops; then, only among ways that are still called alike, the wood, the blade, the laps, the
-/// compounds, the media and the strokes on these; and the name of an edge where nothing else helps.
+/// force on the strop, the compounds, the angle it is held at, the media, the strokes on these and the force there; and the name of
+/// an edge where nothing else helps.
 ///
-///     "plates + thin hide on wood", "plates, vitrified ceramic, 1 µm + thin hide on wood"
+///     "plates + thin hide on wood", "plates then vitrified ceramic, 1 µm + thin hide on wood", "plates + thin hide on wood at 10 N"
 [[nodiscard]] std::vector<std::string> way_names(const std::vector<WaySteps>& ways);
 
 }  // namespace arris

@@ -4,13 +4,13 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
-#include <optional>
 
 #include <fmt/format.h>
 
 #include "sim/certainty.hpp"
 #include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/way_names.hpp"
+#include "sim/studies/confounded_with.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -91,17 +91,6 @@ std::size_t place_of(EdgePlan plan, const std::vector<Way>& ways, std::vector<Wa
     others.push_back(std::move(way));
   }
   return place;
-}
-
-// what readings of both allow to be said; nothing where there are none
-std::optional<ReadPair> pair_of(const Scenario& scenario, const std::optional<ReadCampaign>& read,
-                                const Way& first, const Way& second) {
-  return read ? read_pair(scenario, *read, first, second) : std::nullopt;
-}
-
-std::optional<ReadCampaign> campaign_of(const Scenario& scenario, const std::vector<Reading>& readings) {
-  if (readings.empty()) return std::nullopt;
-  return read_campaign(scenario, readings, nullptr, 1);
 }
 
 // materials in the order in which the ways use them, those that the same ways use together
@@ -195,43 +184,32 @@ StropPairs strop_pairs(const Model<double>& model, const std::vector<Way>& ways)
   return out;
 }
 
-std::vector<StropWorth> worth_of_strops(const Scenario& scenario, const std::vector<Reading>& readings,
-                                        const StropPairs& pairs, const std::vector<Way>& run,
-                                        const std::vector<EdgeForecast>& lives,
-                                        const CompareSettings&           settings) {
+std::vector<StropWorth> worth_of_strops(const ReadyReadings& read, const StropPairs& pairs,
+                                        const std::vector<Way>& run, const std::vector<EdgeForecast>& lives,
+                                        const CompareSettings& settings) {
   std::vector<StropWorth> out;
-  if (pairs.pairs.empty()) return out;
-  const auto read = campaign_of(scenario, readings);
   for (const StropPair& pair : pairs.pairs) {
     const Way &       with = run[pair.way], &other = run[pair.other];
     const MemberRatio ratio = member_ratio(lives[pair.way], lives[pair.other], settings);
-    StropWorth        worth{.strop           = pair.strop,
-                            .way             = with.name,
-                            .instead         = pair.instead,
-                            .with_N          = with.reading_N.middle,
-                            .instead_N       = other.reading_N.middle,
-                            .ratio           = ratio.ratio,
-                            .below           = ratio.below,
-                            .within          = ratio.within,
-                            .minutes_with    = with.minutes,
-                            .minutes_instead = other.minutes,
-                            .money_with      = with.money,
-                            .money_instead   = other.money};
-    if (const auto both = pair_of(scenario, read, with, other)) {
-      worth.below  = held_to(worth.below, 1.0 - both->above(0.0));
-      worth.within = std::min(worth.within, both->within(std::log1p(settings.margin)));
-    }
-    out.push_back(std::move(worth));
+    out.push_back({.strop           = pair.strop,
+                   .way             = with.name,
+                   .instead         = pair.instead,
+                   .with_N          = with.reading_N.middle,
+                   .instead_N       = other.reading_N.middle,
+                   .ratio           = ratio.ratio,
+                   .claim           = read.claim(with, other, ratio),
+                   .minutes_with    = with.minutes,
+                   .minutes_instead = other.minutes,
+                   .money_with      = with.money,
+                   .money_instead   = other.money});
   }
   return out;
 }
 
-std::vector<MaterialWorth> worth_of_materials(const Scenario& scenario, const std::vector<Reading>& readings,
-                                              const std::vector<Way>&          ways,
+std::vector<MaterialWorth> worth_of_materials(const ReadyReadings& read, const std::vector<Way>& ways,
                                               const std::vector<EdgeForecast>& lives,
                                               const CompareSettings&           settings) {
   std::vector<MaterialWorth> out;
-  const auto                 read = campaign_of(scenario, readings);
   for (auto& [materials, users] : used_together(ways)) {
     const std::size_t with = sharpest(ways, users, true), without = sharpest(ways, users, false);
     MaterialWorth     worth{.materials  = std::move(materials),
@@ -244,13 +222,20 @@ std::vector<MaterialWorth> worth_of_materials(const Scenario& scenario, const st
       worth.without_N         = ways[without].reading_N.middle;
       worth.money_without     = ways[without].money;
       worth.ratio             = ratio.ratio;
-      worth.needed            = ratio.above;
-      if (const auto both = pair_of(scenario, read, ways[without], ways[with]))
-        worth.needed = held_to(worth.needed, both->above(std::log1p(settings.margin)));
+      worth.claim             = read.claim(ways[without], ways[with], ratio);
     }
     out.push_back(std::move(worth));
   }
   return out;
+}
+
+std::string why_not_known(const Claim& claim) {
+  if (claim.evidence == Evidence::confounded)
+    return "the readings cannot tell, as the two were read " + read_differently(claim.with);
+  if (claim.evidence == Evidence::contradicted)
+    return fmt::format("the model and the readings disagree, as it was read {} {}",
+                       percent(std::abs(claim.read_ratio - 1.0)), claim.read_ratio < 1.0 ? "less" : "more");
+  return {};
 }
 
 std::string strop_verdict(const StropWorth& worth, bool has_spread, double margin) {
@@ -259,17 +244,22 @@ std::string strop_verdict(const StropWorth& worth, bool has_spread, double margi
     if (std::abs(std::log(worth.ratio.middle)) <= std::log1p(margin)) return "no difference that matters";
     return fmt::format("{} {}", by, worth.ratio.middle < 1.0 ? "sharper" : "less sharp");
   }
-  if (worth.within >= 0.66) return fmt::format("no difference that matters, {}", likelihood(worth.within));
-  if (worth.below >= 0.66) return fmt::format("{} sharper, {}", by, likelihood(worth.below));
-  if (worth.below <= 0.34) return fmt::format("{} less sharp, {}", by, likelihood(1.0 - worth.below));
+  const Claim& claim = worth.claim;
+  if (const std::string why = why_not_known(claim); !why.empty()) return "not known: " + why;
+  if (claim.within >= likely_from)
+    return fmt::format("no difference that matters, {}", likelihood(claim.within));
+  if (claim.below >= likely_from) return fmt::format("{} sharper, {}", by, likelihood(claim.below));
+  if (claim.below <= 1.0 - likely_from)
+    return fmt::format("{} less sharp, {}", by, likelihood(1.0 - claim.below));
   return "which is sharper is not known";
 }
 
 std::string keeping_verdict(const MaterialWorth& worth, bool has_spread, double margin) {
   if (worth.without.empty()) return "every way uses it";
   if (!has_spread) return worth.ratio.middle > 1.0 + margin ? "worth keeping" : "could go";
-  if (worth.needed >= 0.66) return fmt::format("worth keeping, {}", likelihood(worth.needed));
-  if (worth.needed <= 0.34) return fmt::format("could go, {}", likelihood(1.0 - worth.needed));
+  const double needed = worth.claim.above;
+  if (needed >= likely_from) return fmt::format("worth keeping, {}", likelihood(needed));
+  if (needed <= 1.0 - likely_from) return fmt::format("could go, {}", likelihood(1.0 - needed));
   return "not known";
 }
 

@@ -39,19 +39,22 @@ struct StropPairs {
 /// Whether a price says minutes that depend on the medium.
 [[nodiscard]] bool states_minutes(const Workshop& workshop);
 
-/// `run`: the ways, and the others of the pairs behind them, with their readings and costs; `lives` in the same order. Where edges of both
-/// were read ready for work no more certainty is claimed than these readings allow (by_readings.hpp).
-[[nodiscard]] std::vector<StropWorth> worth_of_strops(const Scenario&             scenario,
-                                                      const std::vector<Reading>& readings,
-                                                      const StropPairs& pairs, const std::vector<Way>& run,
+class ReadyReadings;
+
+/// `run`: the ways, and the others of the pairs behind them, with their readings and costs; `lives` in the same order. No more certainty is
+/// claimed than `read` allows (by_readings.hpp).
+[[nodiscard]] std::vector<StropWorth> worth_of_strops(const ReadyReadings& read, const StropPairs& pairs,
+                                                      const std::vector<Way>&          run,
                                                       const std::vector<EdgeForecast>& lives,
                                                       const CompareSettings&           settings);
 
-[[nodiscard]] std::vector<MaterialWorth> worth_of_materials(const Scenario&                  scenario,
-                                                            const std::vector<Reading>&      readings,
+[[nodiscard]] std::vector<MaterialWorth> worth_of_materials(const ReadyReadings&             read,
                                                             const std::vector<Way>&          ways,
                                                             const std::vector<EdgeForecast>& lives,
                                                             const CompareSettings&           settings);
+
+/// Why nothing is claimed of two ways: "the readings cannot tell, as the two were read by different operators"; empty where something is.
+[[nodiscard]] std::string why_not_known(const Claim& claim);
 
 /// In words: "18 % sharper, likely (72 %)".
 [[nodiscard]] std::string strop_verdict(const StropWorth& worth, bool has_spread, double margin);

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/laws/gram_force.hpp"
+#include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/worth.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
@@ -131,7 +132,9 @@ class WorthWriter {
     rows.text("without", "sharpest without", "way; empty where every way uses them", &M::without);
     rows.number("without_gf", "gf", "gf", "its reading ready for work",
                 [](const M& m) { return laws::in_gram_force(m.without_N); });
-    rows.number("needed", "1", "", "probability that it reads more than the margin above", &M::needed);
+    rows.number("needed", "1", "",
+                "probability that it reads more than the margin above; missing where readings do not tell",
+                [](const M& m) { return m.claim.above; });
     rows.number("money_with", "1", head(currency()), "of one sharpening with them", &M::money_with);
     rows.number("money_without", "1", head(currency()), "of one sharpening without", &M::money_without);
     return table;
@@ -238,11 +241,11 @@ class WorthWriter {
 
   // whether it pays, where that can be said without asking what sharpness is worth
   [[nodiscard]] std::string whether_it_pays(const StropWorth& s) const {
-    const bool surely = !has_spread();
-    const bool same =
-        surely ? std::abs(std::log(s.ratio.middle)) <= std::log1p(c_.settings.margin) : s.within >= 0.66;
-    const bool   sharper = !same && (surely ? s.ratio.middle < 1.0 : s.below >= 0.66);
-    const bool   blunter = !same && (surely ? s.ratio.middle > 1.0 : s.below <= 0.34);
+    const bool   surely  = !has_spread();
+    const bool   same    = surely ? std::abs(std::log(s.ratio.middle)) <= std::log1p(c_.settings.margin)
+                                  : s.claim.within >= likely_from;
+    const bool   sharper = !same && (surely ? s.ratio.middle < 1.0 : s.claim.below >= likely_from);
+    const bool   blunter = !same && (surely ? s.ratio.middle > 1.0 : s.claim.below <= 1.0 - likely_from);
     const double cost    = money_ ? s.money_with - s.money_instead : s.minutes_with - s.minutes_instead;
     if (cost > 0.0 && (same || blunter)) return " By its reading the strop is not worth its price.";
     if (cost <= 0.0 && (same || sharper)) return " The strop is the better buy.";

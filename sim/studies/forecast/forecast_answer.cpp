@@ -73,8 +73,10 @@ std::string first_edge_sentence(const Forecast& forecast, const Workshop& worksh
   if (std::isinf(life))
     return fmt::format("{} is still below {:.0f} gf after {:.0f} passes: it lasts longer than was looked.",
                        "E" + who.substr(1), limit_gf, forecast.settings.passes);
-  return fmt::format("Touch up {} after about {:.0f} passes ({:.0f} m, {} at work), when it reads {:.0f} gf",
-                     who, life, life * first.pass_m, time_at_work(hours_at_work(life, workshop)), limit_gf) +
+  // no advice to go on so long: half of such edges are too dull by then, and upkeep looks for what is safe
+  return fmt::format("E{} lasts about {:.0f} passes ({:.0f} m, {} at work) until it reads {:.0f} gf",
+                     who.substr(1), life, life * first.pass_m, time_at_work(hours_at_work(life, workshop)),
+                     limit_gf) +
          next_edges_clause(forecast);
 }
 
@@ -85,9 +87,13 @@ std::string longest_and_least_sentence(const Forecast& forecast) {
                                                    return a.mean_passes.middle < b.mean_passes.middle;
                                                  });
   if (!(least->mean_passes.middle < most->mean_passes.middle)) return {};
-  return fmt::format(" Of the {} edges {} lasts longest ({} passes) and {} least ({}).",
-                     forecast.edges.size(), most->edge, said_passes(most->mean_passes.middle, forecast),
-                     least->edge, said_passes(least->mean_passes.middle, forecast));
+  const bool one_wood = std::all_of(forecast.edges.begin(), forecast.edges.end(), [&](const EdgeForecast& f) {
+    return f.wood == forecast.edges.front().wood;
+  });
+  return fmt::format(" Of the {} edges{} {} lasts longest ({} passes) and {} least ({}).",
+                     forecast.edges.size(), one_wood ? "" : ", each in its own wood,", most->edge,
+                     said_passes(most->mean_passes.middle, forecast), least->edge,
+                     said_passes(least->mean_passes.middle, forecast));
 }
 
 // ---- tables ----

@@ -10,6 +10,7 @@
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/studies/compare/way_names.hpp"
+#include "sim/studies/confounded_with.hpp"
 
 namespace arris {
 namespace {
@@ -141,6 +142,7 @@ struct Kind {
   WaySteps            done;
   ReadKind            read;
   std::vector<double> logs;    // of edges
+  std::vector<double> counts;  // readings of each
   std::vector<double> models;  // logs too
 };
 
@@ -158,6 +160,7 @@ std::vector<Kind> kinds_at(const Scenario& scenario, const std::vector<Taken>& a
       at = kinds.insert(kinds.end(), Kind{.done = std::move(done), .read = {}, .logs = {}, .models = {}});
     at->read.edges.push_back(t.cell.edge);
     at->logs.push_back(std::log(t.cell.mean_gf));
+    at->counts.push_back(static_cast<double>(t.logs.size()));
     if (!std::isnan(t.cell.model_gf)) at->models.push_back(std::log(t.cell.model_gf));
   }
   std::vector<WaySteps> done;
@@ -172,34 +175,51 @@ std::vector<Kind> kinds_at(const Scenario& scenario, const std::vector<Taken>& a
   return kinds;
 }
 
+// variance of single readings of one edge at one moment, pooled; 0 where none was read twice
+double variance_of_readings(const std::vector<Taken>& all) {
+  double squares = 0.0, dof = 0.0;
+  for (const Taken& t : all) {
+    if (t.logs.size() < 2) continue;
+    squares += squares_of(t.logs);
+    dof += static_cast<double>(t.logs.size() - 1);
+  }
+  return dof > 0.0 ? squares / dof : 0.0;
+}
+
 // how far edges of one kind differ, from the moment that tells most of it
-void pool_edges(const std::vector<std::vector<Kind>>& by_moment, ReadCampaign& out) {
+void pool_edges(const std::vector<std::vector<Kind>>& by_moment, double of_readings, ReadCampaign& out) {
   for (const auto& kinds : by_moment) {
-    double squares = 0.0, dof = 0.0;
+    double              squares = 0.0, dof = 0.0;
+    std::vector<double> shares;  // of the variance of a reading that the mean of an edge has
     for (const Kind& k : kinds) {
       if (k.logs.size() < 2) continue;
       squares += squares_of(k.logs);
       dof += static_cast<double>(k.logs.size() - 1);
+      for (const double count : k.counts) shares.push_back(1.0 / count);
     }
     if (!(dof > out.edge_dof) || !(squares > 0.0)) continue;
-    out.edge_dof = dof;
-    out.edge_sd  = std::sqrt(squares / dof);
+    out.edge_dof       = dof;
+    out.edges_alike_sd = std::sqrt(squares / dof);
+    out.edge_sd        = std::sqrt(std::max(squares / dof, of_readings * mean_of(shares)));
   }
 }
 
-void add_differences(const std::vector<Kind>& kinds, ReadCampaign& out) {
+void add_differences(const Scenario& scenario, const std::vector<Reading>& readings,
+                     const std::vector<Kind>& kinds, ReadCampaign& out) {
   if (kinds.size() < 2) return;
   const auto least = std::min_element(kinds.begin(), kinds.end(), [](const Kind& a, const Kind& b) {
     return a.read.mean_gf < b.read.mean_gf;
   });
   for (const Kind& k : kinds) {
     if (&k == &*least) continue;
-    ReadDifference d{.moment      = k.read.moment,
-                     .least       = least->read.name,
-                     .other       = k.read.name,
-                     .edges_least = static_cast<int>(least->logs.size()),
-                     .edges_other = static_cast<int>(k.logs.size()),
-                     .ratio       = k.read.mean_gf / least->read.mean_gf};
+    ReadDifference d{
+        .moment      = k.read.moment,
+        .least       = least->read.name,
+        .other       = k.read.name,
+        .edges_least = static_cast<int>(least->logs.size()),
+        .edges_other = static_cast<int>(k.logs.size()),
+        .ratio       = k.read.mean_gf / least->read.mean_gf,
+        .with        = confounded_with(scenario, readings, k.read.moment, least->read.edges, k.read.edges)};
     if (out.edge_dof > 0.0) {
       const double se = out.edge_sd * std::sqrt(1.0 / static_cast<double>(k.logs.size()) +
                                                 1.0 / static_cast<double>(least->logs.size()));
@@ -328,13 +348,13 @@ ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>&
   }
   std::vector<std::vector<Kind>> by_moment;
   for (const std::string& moment : out.moments) by_moment.push_back(kinds_at(scenario, all, moment));
-  pool_edges(by_moment, out);
+  pool_edges(by_moment, variance_of_readings(all), out);
   for (std::size_t m = 0; m < by_moment.size(); ++m) {
     for (Kind& k : by_moment[m]) {
       k.read.order = m;
       out.kinds.push_back(k.read);
     }
-    add_differences(by_moment[m], out);
+    add_differences(scenario, readings, by_moment[m], out);
   }
   add_apart(all, out);
   add_less(scenario, all, out);

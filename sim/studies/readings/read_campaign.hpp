@@ -16,7 +16,8 @@
 ///
 ///     s² = Σ_k Σ_i (m_ki − m_k)² / Σ_k (n_k − 1),   m_ki mean of edge i of kind k at a moment, n_k edges of that kind
 ///
-/// over the moment where most edges have others of their kind; with it two kinds differ by
+/// over the moment where most edges have others of their kind. The mean of an edge is no better known than its few readings tell: s² is
+/// taken as no less than s_r²·⟨1/n_readings⟩ of that moment, s_r² pooled over all edges and moments. With it two kinds differ by
 ///
 ///     m_a − m_b ± t·s·√(1/n_a + 1/n_b)
 ///
@@ -51,6 +52,7 @@ struct ReadDifference {
   int         edges_least = 0, edges_other = 0;
   double      ratio = not_given, low = not_given, high = not_given;  ///< other over least; 90 % interval
   double      p = not_given;                                         ///< probability value of no difference
+  std::vector<std::string> with;  ///< what went together with the two in the readings (confounded_with.hpp)
 };
 
 struct StandsApart {
@@ -77,7 +79,8 @@ struct ReadCampaign {
       ready;  ///< the moment at which most edges were last read before their first cut; empty where none was
   double edge_sd =
       not_given;  ///< standard deviation of the logs between edges of one kind; NaN where none has another
-  double edge_dof = 0.0;
+  double edge_dof       = 0.0;
+  double edges_alike_sd = not_given;  ///< the same before the scatter of readings is allowed for
   int    readings = 0, excluded = 0, edges = 0;
   bool   has_model = false;
 };

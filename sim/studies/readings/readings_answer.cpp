@@ -8,6 +8,7 @@
 
 #include "sim/laws/gram_force.hpp"
 #include "sim/statistics/quantiles.hpp"
+#include "sim/studies/confounded_with.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/studies/readings/read_campaign.hpp"
 #include "sim/wording.hpp"
@@ -40,6 +41,22 @@ std::string what_was_read(const ReadCampaign& c) {
   return text + ".";
 }
 
+// of the other kinds, where `mixed` of them went together with who or what read them
+std::string others_sentence(int others, int alike, int mixed, const std::vector<std::string>& with) {
+  std::vector<std::string> parts;
+  const int                more = others - alike - mixed;
+  const auto               say  = [&](int count, const char* one, const char* many) {
+    if (count > 0) parts.push_back(fmt::format("{} {}", count, count == 1 ? one : many));
+  };
+  say(more, "reads more, by more than edges differ", "read more, by more than edges differ");
+  say(alike, "cannot be told from it", "cannot be told from it");
+  const std::string left = parts.empty() ? std::string() : " " + and_list(parts);
+  return fmt::format(
+      "; of the {} others{}{} {} {} read {} than it, so that the readings cannot tell whether {} or only the {}.",
+      others, left, left.empty() ? "" : ";", mixed, mixed == 1 ? "was" : "were", read_differently(with),
+      mixed == 1 ? "that way differs," : "these ways differ,", or_list(with));
+}
+
 // which kind reads least when ready for work, and which of the others cannot be told from it
 std::string least_sentence(const ReadCampaign& c) {
   const std::string moment = c.ready.empty() ? c.moments.front() : c.ready;
@@ -51,15 +68,24 @@ std::string least_sentence(const ReadCampaign& c) {
   std::string text =
       fmt::format(" Read \"{}\", {} is lowest, {:.0f} gf ({})", moment, least->name, least->mean_gf,
                   counted(static_cast<long long>(least->edges.size()), "edge"));
-  int alike = 0, others = 0;
+  int                      alike = 0, others = 0, mixed = 0;
+  std::vector<std::string> with;  // of all of them
   for (const ReadDifference& d : c.differences) {
     if (d.moment != moment) continue;
     ++others;
-    alike += d.p < no_chance ? 0 : 1;
+    if (!d.with.empty()) {
+      ++mixed;
+      for (const std::string& what : d.with) {
+        if (std::find(with.begin(), with.end(), what) == with.end()) with.push_back(what);
+      }
+    } else {
+      alike += d.p < no_chance ? 0 : 1;
+    }
   }
   if (std::isnan(c.edge_sd))
     return text +
            "; no two edges were treated alike, so what is due to the way and what to the edge cannot be told.";
+  if (mixed > 0) return text + others_sentence(others, alike, mixed, with);
   if (others == 1)
     return text + (alike == 0 ? "; the other reads more, by more than edges differ."
                               : "; the other cannot be told from it.");
@@ -171,8 +197,9 @@ AnswerTable differences_table(const ReadCampaign& c) {
   rows.number("times", "1", "times", "its reading over the least", &D::ratio);
   rows.number("low", "1", "from", "lower end of the interval", &D::low);
   rows.number("high", "1", "to", "upper end of the interval", &D::high);
-  rows.text("told", "", "whether they can be told apart", [](const D& d) {
-    return std::isnan(d.p) ? "" : d.p < no_chance ? "differ" : "not told apart";
+  rows.text("told", "told apart", "whether they can be told apart", [](const D& d) {
+    if (!d.with.empty()) return "read " + read_differently(d.with);
+    return std::string(std::isnan(d.p) ? "" : d.p < no_chance ? "yes" : "no");
   });
   rows.number("p", "1", "", "probability value of no difference", &D::p);
   return table;
@@ -225,9 +252,13 @@ Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readin
     remark(
         About::certainty,
         fmt::format(
-            "Edges with which all was done alike differ by {} (one standard deviation, from {}); intervals rest on that, also where a way has one edge only.",
-            percent(std::expm1(c.edge_sd)),
-            counted(static_cast<long long>(c.edge_dof), "degree of freedom", "degrees of freedom")));
+            "Edges with which all was done alike differ by {} (one standard deviation, from {}){}; intervals rest on that, also where a way has one edge only.",
+            percent(std::expm1(c.edges_alike_sd)),
+            counted(static_cast<long long>(c.edge_dof), "degree of freedom", "degrees of freedom"),
+            c.edge_sd > c.edges_alike_sd
+                ? fmt::format(", less than their readings scatter, so that {} is taken",
+                              percent(std::expm1(c.edge_sd)))
+                : ""));
   if (c.has_model) remark(About::certainty, model_sentence(c));
   remark(About::certainty, who_read_what(c, readings));
   answer.rests_on =

@@ -287,7 +287,8 @@ class AnswerWriter {
           "It pays to work nearly to the limit: fewer than {} passes at a stretch cost over 5 % more.",
           result_.flat_from);
     }
-    // and what caution would cost: the interval nearest to half as many
+    // and what caution would cost: the interval nearest to half as many; versions of the model, where they were run, say that themselves
+    if (!result_.members.empty()) return text;
     const ByInterval* half = nullptr;
     const double      want = 0.5 * result_.best.passes;
     for (const ByInterval& b : result_.by_interval) {
@@ -493,6 +494,8 @@ class AnswerWriter {
     }
     table.text("edge", "", "edge that is kept up",
                std::vector<std::string>(passes.size(), result_.steps.edge));
+    table.text("wood", "", "wood that it cuts",
+               std::vector<std::string>(passes.size(), result_.steps.work.cut));
     table.number("passes", "1", "passes at a stretch", "passes at a stretch", std::move(passes), 1);
     table.number("keeping_pct", "%", "kept in %", "share of the versions that keep the limit",
                  std::move(keeping));

@@ -107,8 +107,15 @@ std::string headline_of(const std::vector<WeighedLaw>& laws) {
 
 // what can be said with so many edges
 std::string how_sure(std::size_t edges) {
+  const std::string in_turn =
+      edges > most_folds
+          ? fmt::format("the edges are left out of the fit in {} groups, one after another, and their",
+                        most_folds)
+          : "each edge in turn is left out of the fit, and its";
   const std::string meaning =
-      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: each edge in turn is left out of the fit, and its readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best. ";
+      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: " +
+      in_turn +
+      " readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best. ";
   if (edges == 0)
     return meaning + "None of that can be had from one edge, so all possible laws weigh the same.";
   if (edges >= 6)
