@@ -533,6 +533,11 @@ TEST_CASE("a table that is wider than it may be stands in parts, or as lists", "
 TEST_CASE("what is no text is shown as numbers, and lists part where they may", "[output][text]") {
   CHECK(printable("na\xEFve \x1b[2J \xC2\x9B ½\xE2") == "na\\xefve \\x1b[2J \\x9b ½\\xe2");
   CHECK(printable("\x80") == "\\x80");
+  // whatever stands in a sentence or a table that goes to a terminal
+  CHECK(wrapped("a name \x1b[2J\nof two lines", 30) == "a name \\x1b[2J of two lines\n");
+  TextTable table({"edge"}, {false});
+  table.add({"\x1b[2J\xE2\x80\xAE"});
+  CHECK(table.text(0, 40) == "edge\n────────────\n\\x1b[2J\\u202e\n");
   using Parts = std::vector<std::string>;
   CHECK(parts_of_list(" a | b c|d ", '|') == Parts{"a", "b c", "d"});
   CHECK(parts_of_list("oak|\"a;b|c&d\" | \"x, \"\"y\"\" \"", '|') == Parts{"oak", "a;b|c&d", "x, \"y\" "});

@@ -101,7 +101,7 @@ bool same_numbers(const std::vector<double>& a, const std::vector<double>& b) {
 
 Answer answer_of(const Sweep& sweep, const SweepMemory& memory) {
   const auto get = [&](std::size_t chunk) { return memory.get(chunk); };
-  return sweep_answer(sweep.definition(), sweep.failures_in(memory), get);
+  return sweep_answer(sweep.definition(), {}, sweep.failures_in(memory), get);
 }
 
 Answer question_of(const Loaded& loaded, const std::string& name) {
@@ -121,9 +121,7 @@ void write_sweep(const Sweep& sweep, const fs::path& path, const SweepShard& sha
   SweepFile  file(path, sweep.definition(), shard, "", origin());
   const auto failures = sweep.run_into(file, shard, 1);
   const auto get      = [&](std::size_t chunk) { return file.get(chunk); };
-  file.finish(shard.is_whole() ? sweep_answer(sweep.definition(), failures, get)
-                               : shard_answer(sweep.definition(), shard, failures),
-              failures);
+  file.finish(sweep_answer(sweep.definition(), shard, failures, get), failures);
 }
 
 /// A store that is killed after so many chunks.
@@ -372,7 +370,7 @@ TEST_CASE("shares of a sweep, merged, are the whole; what is missing or foreign 
   // the shares need not come in order
   const SweepShards all({shards[2], shards[0], shards[1]});
   const auto        get    = [&](std::size_t chunk) { return all.get(chunk); };
-  const Answer      answer = sweep_answer(all.definition(), all.failures(), get);
+  const Answer      answer = sweep_answer(all.definition(), {}, all.failures(), get);
   std::size_t       told   = 0;
   all.copy(folder / "merged.h5", answer, "arris merge", [&](std::size_t done, std::size_t of) {
     CHECK(done == ++told);

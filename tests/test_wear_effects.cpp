@@ -6,6 +6,7 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/fit/derived_draws.hpp"
 #include "sim/fit/effect_modes.hpp"
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/fit_report.hpp"
@@ -195,6 +196,67 @@ TEST_CASE("how woods and ways wear is found, said, and allowed for", "[wear effe
   std::erase_if(page, [](char c) { return c == '\n' || c == ' '; });  // wherever its lines break
   CHECK(page.find("Edgescut2woods") != std::string::npos);
   CHECK(page.find("wood_effect=falsein[fit]") != std::string::npos);
+}
+
+TEST_CASE("quantities in wood know how their way and their wood wear", "[wear effects][derived]") {
+  FitSettings settings;
+  settings.derived             = {"reading of E1 after 120 passes", "reading of E3 after 120 passes",
+                                  "apex radius of E3 after 120 passes"};
+  const CampaignModel    model = model_of(drawn(2.0, 0.6), settings);
+  const FitReportOptions options{.profiles = true, .draws = 400, .threads = 1};
+  const FitReport        report = fit_report(model, options);
+  REQUIRE(report.fit.converged);
+  REQUIRE(report.draws.converged);
+  for (std::size_t i = 0; i < 2; ++i) {
+    const DerivedResult& d   = report.derived[i];
+    double               sum = 0.0, count = 0.0;
+    for (const Reading& r : model.readings()) {
+      if (r.moment_name != "worn 2" || is_oak(r.edge) != is_oak(d.quantity.edge) ||
+          is_film(r.edge) != is_film(d.quantity.edge))
+        continue;
+      sum += std::log(laws::in_gram_force(r.reading_N));
+      count += 1.0;
+    }
+    CHECK(std::log(d.value) == Approx(sum / count).margin(0.06));
+    // Wald, profile and draws tell one interval
+    const double wald = std::log(d.high / d.low);
+    CHECK(std::log(d.profile.high / d.profile.low) == Approx(wald).epsilon(0.3));
+    CHECK(std::log(d.drawn_high / d.drawn_low) == Approx(wald).epsilon(0.35));
+  }
+  // oak that was read as twice as hard on edges wears more than maple does
+  CHECK(report.derived[1].value > 1.1 * report.derived[0].value);
+}
+
+TEST_CASE("a quantity of a way that was never read has all of what ways differ by",
+          "[wear effects][derived]") {
+  const CampaignModel   model    = model_of(drawn(1.0, 1.0));
+  const DerivedQuantity quantity = derived_quantity(workshop(), "apex radius of E1 after 120 passes");
+  DerivedModel          derived(workshop(), model.parameters(), quantity);
+  const Eigen::VectorXd u     = Eigen::VectorXd::Zero(model.parameter_count());
+  const auto            grown = [&](double growth) {
+    derived.set_luck({0.0, growth});
+    return derived.value(u);
+  };
+  const double fresh = grown(-1e3), worn = grown(0.0);
+  REQUIRE(worn > 1.02 * fresh);
+  // the sd of a draw is that of its row
+  const std::vector<std::string> columns{"sd of wear after ways", "wear after: another way"};
+  constexpr Eigen::Index         n = 1000;
+  DrawsOfFit                     draws{columns, Eigen::MatrixXd::Ones(n, 2), u.replicate(1, n), Spread{}, 3};
+  draws.rows.col(0).setConstant(0.3);
+  const std::vector<double> values = at_draws(derived, quantity, draws);
+  double                    sum = 0.0, squares = 0.0;
+  for (const double value : values) {
+    const double luck = std::log((value - fresh) / (worn - fresh));
+    sum += luck;
+    squares += luck * luck;
+  }
+  CHECK(sum / n == Approx(0.0).margin(0.04));
+  CHECK(std::sqrt(squares / n) == Approx(0.3).epsilon(0.1));
+  // one that was read is as it was drawn
+  const std::vector<std::string> known{"sd of wear after ways", "wear after: " + quantity.way};
+  DrawsOfFit read{known, Eigen::MatrixXd::Constant(2, 2, 1.5), u.replicate(1, 2), Spread{}, 3};
+  CHECK(at_draws(derived, quantity, read).front() == Approx(grown(std::log(1.5))).epsilon(1e-6));
 }
 
 TEST_CASE("the mode of effects is found from far away", "[wear effects]") {

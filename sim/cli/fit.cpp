@@ -68,7 +68,7 @@ Exit fit(const Arguments& arguments) {
       arguments.text("json").value_or("") == "-" || arguments.text("residuals").value_or("") == "-";
   if (const auto path = arguments.text("json")) write_text(*path, fit_json(model, report, origin));
   if (!quiet && arguments.prints && !json_to_stdout) {
-    if (!loaded.scenario.title.empty()) fmt::print("{}\n", wrapped(printable(loaded.scenario.title)));
+    if (!loaded.scenario.title.empty()) fmt::print("{}\n", wrapped(loaded.scenario.title));
     fmt::print("{}\n", wrapped(fit_line(model, report)));
     fmt::print("{}\n", fit_page(model, report, arguments.has("full")));
     if (report.fit.converged) {

@@ -69,7 +69,7 @@ Exit simulate(const Arguments& arguments) {
   const auto to_stdout = [&](const char* option) { return arguments.text(option).value_or("") == "-"; };
   if (!quiet && arguments.prints && !to_stdout("csv") && !to_stdout("json") &&
       !to_stdout("invent-readings")) {
-    if (!loaded.scenario.title.empty()) fmt::print("{}\n", wrapped(printable(loaded.scenario.title)));
+    if (!loaded.scenario.title.empty()) fmt::print("{}\n", wrapped(loaded.scenario.title));
     fmt::print("{}\n", wrapped(simulation_answer(loaded, result)));
     fmt::print("{}\n", simulation_overview(loaded, result));
     if (!arguments.has("brief")) {

@@ -68,13 +68,12 @@ Exit sweep(const Arguments& arguments) {
   std::size_t   blocks = file != nullptr ? file->resumed() : 0;
   try {
     Progress progress("sweeping", quiet);
-    failures         = study->run_into(*store, shard, threads, [&](std::size_t done, std::size_t of) {
+    failures            = study->run_into(*store, shard, threads, [&](std::size_t done, std::size_t of) {
       blocks = done;
       progress.show(done, of);
     });
-    const auto   get = [&](std::size_t chunk) { return store->get(chunk); };
-    const Answer answer =
-        shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
+    const auto   get    = [&](std::size_t chunk) { return store->get(chunk); };
+    const Answer answer = sweep_answer(d, shard, failures, get);
     deliver(arguments, title, origin, answer, [&] {
       if (file != nullptr) file->finish(answer, failures);
     });
@@ -104,7 +103,7 @@ Exit merge(const Arguments& arguments) {
   const auto        held = hold_output(arguments, *out);
   const SweepShards shards(files);
   const auto        get    = [&](std::size_t chunk) { return shards.get(chunk); };
-  const Answer      answer = sweep_answer(shards.definition(), shards.failures(), get);
+  const Answer      answer = sweep_answer(shards.definition(), {}, shards.failures(), get);
   deliver(arguments, shards.title(), shards.provenance(arguments.line), answer, [&] {
     if (arguments.has("link")) return shards.link(*out, answer, arguments.line);
     Progress progress("merging", arguments.has("quiet"));

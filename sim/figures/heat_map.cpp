@@ -12,7 +12,7 @@
 namespace arris::figures {
 namespace {
 
-constexpr int steps = 8;
+constexpr int shades = 8;
 
 // the ends of the cell around value i: half way to its neighbours
 std::vector<double> ends_of(const std::vector<double>& values, bool log) {
@@ -45,12 +45,12 @@ struct ColourSteps {
   // what has no logarithm is below all
   [[nodiscard]] int of(double z) const {
     const double share = log ? std::log(z / low) / std::log(high / low) : (z - low) / (high - low);
-    const double at    = share * steps;
-    return at > 0.0 ? static_cast<int>(std::min(at, steps - 1.0)) : 0;
+    const double at    = share * shades;
+    return at > 0.0 ? static_cast<int>(std::min(at, shades - 1.0)) : 0;
   }
   // the value at which a step begins
   [[nodiscard]] double begin(int step) const {
-    const double s = static_cast<double>(step) / steps;
+    const double s = static_cast<double>(step) / shades;
     return log ? low * std::pow(high / low, s) : low + s * (high - low);
   }
 };
@@ -72,12 +72,12 @@ constexpr double colour_key_height = 52.0;
 // each step with the number at which it begins
 void draw_colour_key(Svg& svg, const std::string& label, const ColourSteps& colours) {
   svg.text(8.0, 14.0, label, Svg::Anchor::start, "small");
-  const double cell = std::min((svg.width() - 60.0) / steps, 62.0);
-  for (int s = 0; s < steps; ++s) {
+  const double cell = std::min((svg.width() - 60.0) / shades, 62.0);
+  for (int s = 0; s < shades; ++s) {
     svg.rect(8.0 + s * cell, 20.0, cell, 12.0, fmt::format("step-{}", s));
     svg.text(8.0 + s * cell, 44.0, figure_number(colours.begin(s), 2), Svg::Anchor::start, "small soft");
   }
-  svg.text(8.0 + steps * cell, 44.0, figure_number(colours.high, 2), Svg::Anchor::start, "small soft");
+  svg.text(8.0 + shades * cell, 44.0, figure_number(colours.high, 2), Svg::Anchor::start, "small soft");
 }
 
 void draw_cells(Svg& svg, const Plot& plot, const HeatMap& m, const ColourSteps& colours) {

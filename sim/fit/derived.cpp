@@ -6,6 +6,7 @@
 // clang-format on
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <set>
@@ -96,6 +97,15 @@ Moment moment_when(const EdgePlan& plan, const std::string& when) {
   refuse("unknown-moment", fmt::format("\"{}\" is no moment of an edge", printable(when)), allowed, "");
 }
 
+Moment end_of(const EdgePlan& plan) { return {static_cast<int>(std::ssize(plan.steps)) - 1, not_given}; }
+
+// how the edge is sharpened and worn at a moment of its history
+void set_wear(const EdgePlan& plan, const Moment& moment, DerivedQuantity& out) {
+  out.way     = way_at(plan, moment);
+  out.is_worn = start_of_wear(plan, moment).step >= 0;
+  out.wood    = wood_at(plan, moment);
+}
+
 }  // namespace
 
 DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text) {
@@ -129,7 +139,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
   if (out.kind != DerivedKind::passes_to_limit) {
     out.moment = moment_when(plan, when);
-    out.way    = way_at(plan, out.moment);
+    set_wear(plan, out.moment, out);
     return out;
   }
   if (when != "to the limit") {
@@ -146,7 +156,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   }
   out.limit_N            = laws::in_newton(scenario.output.reading_limit_gf);
   const EdgePlan working = working_history(plan, 1.0);
-  out.way                = way_at(working, {static_cast<int>(std::ssize(working.steps)) - 1, not_given});
+  set_wear(working, end_of(working), out);
   return out;
 }
 
@@ -164,30 +174,46 @@ std::vector<std::string> usual_derived(const Scenario& scenario, const std::vect
 
 namespace {
 
-// Keeps what is seen of an edge at counts of one step, or at its end.
+// Keeps what is seen of an edge at counts of one step, or at its end, and when its wear began: at the start of a step before or that one.
 template <class T>
 class Sight final : public HistoryObserver<T> {
  public:
-  Sight(std::size_t step, const std::vector<double>& counts, DerivedSeen<T>& seen)
-      : step_(step), counts_(counts), seen_(seen) {}
-  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
-    return i == step_ && !at_end() ? std::span<const double>(counts_) : std::span<const double>{};
+  Sight(std::size_t step, const std::vector<double>& counts, int wear_began, DerivedSeen<T>& seen)
+      : step_(step), wear_began_(wear_began), at_end_(std::isnan(counts.front())), seen_(seen) {
+    if (!at_end_) counts_ = counts;
+    first_is_start_ = !at_end_ && counts.front() == 0.0;
+    if (began_in(step) && !first_is_start_) counts_.insert(counts_.begin(), 0.0);
   }
-  void at(std::size_t, double, const EdgeState<T>& e, const Ledger<T>&) override { keep(e); }
+  [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
+    if (i == step_) return counts_;
+    return began_in(i) ? std::span<const double>(start_) : std::span<const double>{};
+  }
+  void at(std::size_t i, double count, const EdgeState<T>& e, const Ledger<T>&) override {
+    const bool is_start = began_in(i) && count == 0.0;
+    if (is_start) {
+      seen_.fresh_radius = e.apex_radius_um;
+      seen_.fresh_met    = e.met_radius_um();
+    }
+    if (i == step_ && (!is_start || first_is_start_)) keep(e);
+  }
   void after(std::size_t i, const StepOutcome<T>&, const EdgeState<T>& e, const Ledger<T>&) override {
-    if (i == step_ && at_end()) keep(e);
+    if (i == step_ && at_end_) keep(e);
   }
 
  private:
-  [[nodiscard]] bool at_end() const { return std::isnan(counts_.front()); }
+  [[nodiscard]] bool began_in(std::size_t i) const { return static_cast<int>(i) == wear_began_; }
   void               keep(const EdgeState<T>& e) {
                   seen_.radius.push_back(e.apex_radius_um);
                   seen_.met.push_back(e.met_radius_um());
                   seen_.burr.push_back(e.burr_um);
   }
-  std::size_t                step_;
-  const std::vector<double>& counts_;
-  DerivedSeen<T>&            seen_;
+  static constexpr std::array start_{0.0};
+  std::size_t                 step_;
+  int                         wear_began_;
+  bool                        at_end_         = false;
+  bool                        first_is_start_ = false;
+  std::vector<double>         counts_;
+  DerivedSeen<T>&             seen_;
 };
 
 }  // namespace
@@ -202,20 +228,27 @@ DerivedModel::DerivedModel(const Scenario& scenario, const std::vector<FreeParam
       jet_model_(convert<Jet>(scenario.model)),
       places_(places(model_, parameters)),
       jet_places_(places(jet_model_, parameters)) {
-  if (quantity.kind == DerivedKind::passes_to_limit) {
+  const bool of_life = quantity.kind == DerivedKind::passes_to_limit;
+  if (of_life) {
     plan_ = working_history(plan_, farthest_passes);
   } else {
     plan_.steps.resize(static_cast<std::size_t>(quantity.moment.step) + 1);
   }
+  wear_began_ = start_of_wear(plan_, of_life ? end_of(plan_) : quantity.moment).step;
 }
 
 template <class T>
 bool DerivedModel::see(const Model<T>& model, const EdgePlan& plan, std::size_t step,
                        const std::vector<double>& counts, Seen<T>& seen) const {
-  Sight<T>     sight(step, counts, seen);
+  Sight<T>     sight(step, counts, wear_began_, seen);
   EdgeState<T> state;
   Ledger<T>    ledger;
   return run_history(model, plan, tolerances_of(scenario_), state, ledger, sight).usable();
+}
+
+template <class T>
+T DerivedModel::grown(const T& fresh, const T& now) const {
+  return wear_began_ >= 0 ? worn_with_luck(fresh, now, growth_factor_) : now;
 }
 
 template <class T>
@@ -228,8 +261,9 @@ T DerivedModel::reading_gf(const Model<T>& model, const T& met, const T& burr) c
 
 template <class T>
 T DerivedModel::of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const {
-  if (quantity_.kind == DerivedKind::apex_radius) return T(apex_factor_ * seen.radius[k]);
-  return reading_gf(model, seen.met[k], seen.burr[k]);
+  if (quantity_.kind == DerivedKind::apex_radius)
+    return T(apex_factor_ * grown(seen.fresh_radius, seen.radius[k]));
+  return reading_gf(model, grown(seen.fresh_met, seen.met[k]), seen.burr[k]);
 }
 
 bool DerivedModel::set(const Eigen::VectorXd& u) {
@@ -242,6 +276,7 @@ bool DerivedModel::set(const Eigen::VectorXd& u) {
 }
 
 double DerivedModel::passes_of(const std::vector<double>& grid, Seen<double>& seen) const {
+  for (double& met : seen.met) met = grown(seen.fresh_met, met);
   auto                                                   x1 = grid, x2 = grid;
   boost::math::interpolators::pchip<std::vector<double>> met(std::move(x1), std::move(seen.met)),
       burr(std::move(x2), std::move(seen.burr));
@@ -258,7 +293,7 @@ double DerivedModel::passes() {
 
 double DerivedModel::value(const Eigen::VectorXd& u) { return values(u).front(); }
 
-std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u, const Eigen::VectorXd& way_effects) {
+std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u, const std::vector<ApexLuck>& luck) {
   const bool                of_life = quantity_.kind == DerivedKind::passes_to_limit;
   const std::vector<double> counts =
       of_life ? passes_grid(farthest_passes, grid_points) : std::vector<double>{quantity_.moment.count};
@@ -284,13 +319,13 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u, const Eigen::
     return model_;
   };
   columns.edge = &plan_;
-  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, s);
+  for (Seen<double>& s : seen) columns.sights.emplace_back(step, counts, wear_began_, s);
   std::vector<LaneResult> results;
   run_batch(columns, tolerances_of(scenario_), results);
   for (std::size_t k = 0; k < possible.size(); ++k) {
     if (!results[k].status.usable()) continue;
     (void)set(u.col(possible[k]));
-    if (way_effects.size() > 0) set_way_effect(way_effects[possible[k]]);
+    if (!luck.empty()) set_luck(luck[static_cast<std::size_t>(possible[k])]);
     out[static_cast<std::size_t>(possible[k])] =
         of_life ? passes_of(counts, seen[k]) : of<double>(model_, seen[k], 0);
   }

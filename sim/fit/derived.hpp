@@ -26,6 +26,8 @@ struct DerivedQuantity {
   Moment      moment  = {};         ///< of a reading or a radius; a count that is NaN is the end of the step
   double      limit_N = not_given;  ///< of passes
   std::string way;                  ///< how the edge is sharpened then (way_at)
+  bool        is_worn = false;      ///< whether it has cut wood since
+  std::string wood;                 ///< which (wood_at); empty: none, or several
 };
 
 /// Reads what was asked for:
@@ -51,6 +53,14 @@ struct DerivedSeen {
   std::vector<T> radius;  ///< of the apex
   std::vector<T> met;     ///< radius that a tester meets
   std::vector<T> burr;
+  T              fresh_radius = T(0.0);  ///< both when the wear began, of an edge that is worn
+  T              fresh_met    = T(0.0);
+};
+
+/// What an edge has by how it is sharpened and by its wood, beside the model (ways.hpp): logs of the factors on its apex and on what that grows
+/// in wood.
+struct ApexLuck {
+  double apex = 0.0, growth = 0.0;
 };
 
 /// A quantity as a function of the scaled parameters. Not for several threads at once.
@@ -59,14 +69,17 @@ class DerivedModel {
   DerivedModel(const Scenario& scenario, const std::vector<FreeParameter>& parameters,
                const DerivedQuantity& quantity);
 
-  /// The apex is e^`log_factor` times what the model says, in what follows: what its way of sharpening has as an effect (ways.hpp).
-  void set_way_effect(double log_factor) { apex_factor_ = std::exp(log_factor); }
+  /// What the edge has in all that follows.
+  void set_luck(const ApexLuck& luck) {
+    apex_factor_   = std::exp(luck.apex);
+    growth_factor_ = std::exp(luck.growth);
+  }
   /// In the unit of the quantity; NaN where the history fails, 0 or infinity for an edge that is too dull from the start or
   /// outlasts what is looked at.
   [[nodiscard]] double value(const Eigen::VectorXd& u);
   /// The same at each column of u (P × n), the histories run together in lanes (lanes.hpp): to their tolerance.
-  /// `way_effects`: one for each column, in place of that set; may be empty.
-  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u, const Eigen::VectorXd& way_effects = {});
+  /// `luck`: of each column, in place of that set; may be empty.
+  [[nodiscard]] std::vector<double> values(const Eigen::MatrixXd& u, const std::vector<ApexLuck>& luck = {});
 
   /// Its logarithm and the slopes of that against u (P), by exact derivatives. False where there is no finite number.
   [[nodiscard]] bool log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes);
@@ -80,6 +93,9 @@ class DerivedModel {
   template <class T>
   bool see(const Model<T>& model, const EdgePlan& plan, std::size_t step, const std::vector<double>& counts,
            Seen<T>& seen) const;
+  // a radius that was `fresh` when the wear began, with what the edge has in its growth
+  template <class T>
+  [[nodiscard]] T grown(const T& fresh, const T& now) const;
   template <class T>
   [[nodiscard]] T of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
   template <class T>
@@ -92,8 +108,9 @@ class DerivedModel {
   const Scenario&                   scenario_;
   const std::vector<FreeParameter>& parameters_;
   DerivedQuantity                   quantity_;
-  double                            apex_factor_ = 1.0;
+  double                            apex_factor_ = 1.0, growth_factor_ = 1.0;
   EdgePlan                          plan_;
+  int                               wear_began_ = -1;  // the step with which it did; −1: never
   Model<double>                     model_;
   Model<Jet>                        jet_model_;
   std::vector<double*>              places_;

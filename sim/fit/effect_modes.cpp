@@ -30,12 +30,12 @@ struct EffectModes::Rows {
 
 /// K = 1 + Jᵀ·J by blocks [B C; Cᵀ D] and −Jᵀ·r − z, with B two by two for each edge.
 struct EffectModes::Normal {
-  std::vector<Eigen::Matrix2d> own_inverse;   ///< B⁻¹
-  Eigen::MatrixXd              border;        ///< C: 2·edges × shared
-  Eigen::VectorXd              own_gradient;  ///< 2·edges
-  Eigen::LLT<Eigen::MatrixXd>  rest;          ///< of D − Cᵀ·B⁻¹·C
-  Eigen::VectorXd              rest_gradient;
-  double                       log_determinant = 0.0;
+  std::vector<Eigen::Matrix2d> own_inverse;  ///< B⁻¹
+  Eigen::Matrix2Xd border;        ///< C: of each edge the columns of what it meets, one block after another
+  Eigen::VectorXd  own_gradient;  ///< 2·edges
+  Eigen::LLT<Eigen::MatrixXd> rest;  ///< of D − Cᵀ·B⁻¹·C
+  Eigen::VectorXd             rest_gradient;
+  double                      log_determinant = 0.0;
 };
 
 struct EffectModes::Mode {
@@ -59,8 +59,18 @@ EffectModes::EffectModes(const CampaignModel& model)
     edge.rows.push_back(i);
     for (std::size_t k = 0; k < own; ++k)
       edge.columns[k] = std::max(edge.columns[k], o.column(kinds_of_edge[k]));
+    for (const EffectKind kind : kinds_shared) {
+      if (o.column(kind) >= 0) edge.shared.push_back(shared_of_[static_cast<std::size_t>(o.column(kind))]);
+    }
   }
-  for (auto& [index, rows] : by_edge) edges_.push_back(std::move(rows));
+  Eigen::Index first = 0;
+  for (auto& [index, rows] : by_edge) {
+    std::sort(rows.shared.begin(), rows.shared.end());
+    rows.shared.erase(std::unique(rows.shared.begin(), rows.shared.end()), rows.shared.end());
+    rows.first = first;
+    first += std::ssize(rows.shared);
+    edges_.push_back(std::move(rows));
+  }
 }
 
 EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Spread& spread,
@@ -89,7 +99,10 @@ EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Eigen::Vector
   Normal          out;
   Eigen::MatrixXd rest =
       Eigen::MatrixXd::Identity(shared, shared) + rows.centring_slopes.transpose() * rows.centring_slopes;
-  out.border = Eigen::MatrixXd::Zero(own * edges, shared);
+  std::vector<Eigen::Index> block_of(
+      shared_.size());  // of a shared effect its column in the block of an edge
+  out.border =
+      Eigen::Matrix2Xd::Zero(2, edges_.empty() ? 0 : edges_.back().first + std::ssize(edges_.back().shared));
   out.own_gradient.resize(own * edges);
   out.rest_gradient = -z(shared_) - rows.centring_slopes.transpose() * rows.centring;
   for (Eigen::Index e = 0; e < edges; ++e) {
@@ -98,7 +111,10 @@ EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Eigen::Vector
     Eigen::Vector2d gradient;
     for (std::size_t k = 0; k < own; ++k)
       gradient[static_cast<Eigen::Index>(k)] = edge.columns[k] >= 0 ? -z[edge.columns[k]] : 0.0;
-    auto border = out.border.middleRows(own * e, own);
+    const auto met    = std::ssize(edge.shared);
+    auto       border = out.border.middleCols(edge.first, met);
+    for (Eigen::Index k = 0; k < met; ++k)
+      block_of[static_cast<std::size_t>(edge.shared[static_cast<std::size_t>(k)])] = k;
     for (const Eigen::Index i : edge.rows) {
       const Observation& o        = model_.observations()[static_cast<std::size_t>(i)];
       const auto         slope_of = [&](EffectKind kind) { return rows.slopes(static_cast<int>(kind), i); };
@@ -108,7 +124,7 @@ EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Eigen::Vector
       for (const EffectKind kind : kinds_shared) {
         if (o.column(kind) < 0) continue;
         const int at = shared_of_[static_cast<std::size_t>(o.column(kind))];
-        border.col(at) += slope_of(kind) * a;
+        border.col(block_of[static_cast<std::size_t>(at)]) += slope_of(kind) * a;
         out.rest_gradient[at] -= slope_of(kind) * rows.residuals[i];
         for (const EffectKind other : kinds_shared) {
           if (o.column(other) >= 0)
@@ -119,8 +135,13 @@ EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Eigen::Vector
     }
     const Eigen::Matrix2d inverse = block.inverse();
     out.log_determinant += std::log(block.determinant());
-    rest.noalias() -= border.transpose() * (inverse * border);
-    out.rest_gradient.noalias() -= border.transpose() * (inverse * gradient);
+    for (Eigen::Index k = 0; k < met; ++k) {
+      const Eigen::Vector2d across = inverse * border.col(k);
+      const int             at     = edge.shared[static_cast<std::size_t>(k)];
+      out.rest_gradient[at] -= across.dot(gradient);
+      for (Eigen::Index l = 0; l < met; ++l)
+        rest(edge.shared[static_cast<std::size_t>(l)], at) -= border.col(l).dot(across);
+    }
     out.own_inverse.push_back(inverse);
     out.own_gradient.segment<own>(own * e) = gradient;
   }
@@ -136,10 +157,12 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
   if (!shared_.empty()) of_shared = normal.rest.solve(normal.rest_gradient);
   step(shared_) = of_shared;
   for (std::size_t e = 0; e < edges_.size(); ++e) {
-    const auto            first = own * static_cast<Eigen::Index>(e);
-    const Eigen::Vector2d of_edge =
-        normal.own_inverse[e] *
-        (normal.own_gradient.segment<own>(first) - normal.border.middleRows<own>(first) * of_shared);
+    const auto      first    = own * static_cast<Eigen::Index>(e);
+    Eigen::Vector2d gradient = normal.own_gradient.segment<own>(first);
+    for (std::size_t k = 0; k < edges_[e].shared.size(); ++k)
+      gradient -=
+          of_shared[edges_[e].shared[k]] * normal.border.col(edges_[e].first + static_cast<Eigen::Index>(k));
+    const Eigen::Vector2d of_edge = normal.own_inverse[e] * gradient;
     for (std::size_t k = 0; k < own; ++k) {
       if (edges_[e].columns[k] >= 0) step[edges_[e].columns[k]] = of_edge[static_cast<Eigen::Index>(k)];
     }
@@ -216,7 +239,9 @@ EffectModes::EdgeLuck EffectModes::luck_of(const CampaignModel::Apex& apex, cons
   const Eigen::Matrix2d inverse = normal.own_inverse[static_cast<std::size_t>(e)];
   Eigen::Matrix2d       k       = inverse;
   if (!shared_.empty()) {
-    const Eigen::MatrixXd across = inverse * normal.border.middleRows<own>(own * e);
+    Eigen::Matrix2Xd across = Eigen::Matrix2Xd::Zero(2, std::ssize(shared_));
+    across(Eigen::all, found->shared) =
+        inverse * normal.border.middleCols(found->first, std::ssize(found->shared));
     k += across * normal.rest.solve(across.transpose());
   }
   Eigen::Vector2d sd = Eigen::Vector2d::Zero();

@@ -43,11 +43,13 @@ class EffectModes {
  private:
   static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear
 
-  /// The rows of an edge and the columns of its own effects; −1: it has none.
+  /// The rows of an edge, the columns of its own effects (−1: it has none), and which shared effects it meets: few of those there are.
   struct EdgeRows {
     int                       edge = -1;  ///< index into Scenario::edges
     std::array<int, own>      columns{-1, -1};
     std::vector<Eigen::Index> rows;
+    std::vector<int>          shared;     ///< places in `shared_`, ascending
+    Eigen::Index              first = 0;  ///< where its block of the border begins
   };
   struct Rows;    // residuals and their slopes
   struct Normal;  // K and what it is to be divided into

@@ -50,6 +50,7 @@ std::vector<double Spread::*> spreads_in(const CampaignModel& model) {
 
 double spread_scale(double Spread::*member) {
   if (member == &Spread::reading) return 0.1;
+  if (member == &Spread::edge) return 0.2;
   const bool on_force = member == &Spread::person || member == &Spread::lot || member == &Spread::day;
   return on_force ? 0.05 : 0.15;
 }

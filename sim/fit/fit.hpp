@@ -61,8 +61,8 @@ inline double Spread::of(EffectKind kind) const { return this->*spread_of(kind);
 /// The standard deviations that a campaign has: of readings, then of the kinds of effects in it.
 [[nodiscard]] std::vector<double Spread::*> spreads_in(const CampaignModel& model);
 
-/// Scale of the prior of a standard deviation: 0.1 for readings, 0.15 for edges, for their rates of wear, for ways of sharpening and for wear after them and in woods, 0.05 for
-/// operators, lots and days. Estimates: as tests of one instrument on equal edges come out, and wide enough for a few times that.
+/// Scale of the prior of a standard deviation: 0.1 for readings, 0.2 for the apex of edges (about half of that on a reading), 0.15 for their
+/// rates of wear, for ways of sharpening and for wear after them and in woods, 0.05 for operators, lots and days. Estimates: as tests of one instrument on equal edges come out, and wide enough for a few times that.
 [[nodiscard]] double spread_scale(double Spread::*member);
 
 /// Degrees of freedom of the half Student's t, and how many readings of one quantity it is worth near its scale: its curvature in

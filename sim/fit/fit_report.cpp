@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <mutex>
 
+#include "sim/fit/derived_draws.hpp"
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/noise.hpp"
@@ -174,32 +176,62 @@ ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Ei
                      [&p](double u) { return p.value(u); });
 }
 
-/// A derived quantity as a function of u and of the effect of how its edge is sharpened.
-struct WayOfQuantity {
-  Eigen::Index column = -1;   ///< of its effect; −1: it has none
-  double       effect = 0.0;  ///< at the optimum
-  double       slope  = 0.0;  ///< of the log of the quantity by the effect
+/// An effect on a derived quantity.
+struct EffectOnQuantity {
+  Effect       of;
+  Eigen::Index column = -1;   ///< of the model; −1: nothing of it was read
+  double       slope  = 0.0;  ///< of the log of the quantity
 };
 
-WayOfQuantity way_of(const CampaignModel& model, const FitPoint& best, const DerivedQuantity& quantity) {
-  for (std::size_t j = 0; j < model.effects().size(); ++j) {
-    const Effect& effect = model.effects()[j];
-    if (effect.kind == EffectKind::way && effect.name == quantity.way)
-      return {static_cast<Eigen::Index>(j), best.effects[static_cast<Eigen::Index>(j)]};
+// those that the fit has
+std::vector<EffectOnQuantity> fitted_effects_on(const CampaignModel& model, const DerivedQuantity& quantity) {
+  std::vector<EffectOnQuantity> out;
+  for (const Effect& effect : effects_on(quantity)) {
+    if (!model.has_effect(effect.kind)) continue;
+    EffectOnQuantity on{effect};
+    for (std::size_t j = 0; j < model.effects().size(); ++j) {
+      const Effect& e = model.effects()[j];
+      if (e.kind == effect.kind && e.name == effect.name) on.column = static_cast<Eigen::Index>(j);
+    }
+    out.push_back(on);
   }
-  return {};
+  return out;
 }
 
-// by central differences; NaN where the quantity has no finite number beside
-double slope_by_way(DerivedModel& derived, const Eigen::VectorXd& u, double effect) {
+// `effects`: of the model
+ApexLuck luck_of(const std::vector<EffectOnQuantity>& on, const Eigen::VectorXd& effects) {
+  ApexLuck luck;
+  for (const EffectOnQuantity& e : on) {
+    if (e.column >= 0) (e.of.kind == EffectKind::way ? luck.apex : luck.growth) += effects[e.column];
+  }
+  return luck;
+}
+
+// slope of the log of a quantity by one of the two, by central differences; NaN where it has no finite number beside
+double slope_by_luck(DerivedModel& derived, const Eigen::VectorXd& u, const ApexLuck& luck,
+                     double ApexLuck::*which) {
   constexpr double h  = 1e-3;
   double           up = not_given, down = not_given;
-  derived.set_way_effect(effect + h);
+  ApexLuck         beside = luck;
+  beside.*which += h;
+  derived.set_luck(beside);
   const bool is_up = derived.log_value(u, up, nullptr);
-  derived.set_way_effect(effect - h);
+  beside.*which -= 2.0 * h;
+  derived.set_luck(beside);
   const bool is_down = derived.log_value(u, down, nullptr);
-  derived.set_way_effect(effect);
+  derived.set_luck(luck);
   return is_up && is_down ? (up - down) / (2.0 * h) : not_given;
+}
+
+// false where one of them is not finite
+bool slopes_by_effects(DerivedModel& derived, const Eigen::VectorXd& u, const ApexLuck& luck,
+                       std::vector<EffectOnQuantity>& on) {
+  if (on.empty()) return true;
+  const bool   grows     = on.size() > 1 || on.front().of.kind != EffectKind::way;
+  const double by_apex   = slope_by_luck(derived, u, luck, &ApexLuck::apex);
+  const double by_growth = grows ? slope_by_luck(derived, u, luck, &ApexLuck::growth) : 0.0;
+  for (EffectOnQuantity& e : on) e.slope = e.of.kind == EffectKind::way ? by_apex : by_growth;
+  return std::isfinite(by_apex) && std::isfinite(by_growth);
 }
 
 // of u and η/σ: all that varies, but what is held
@@ -217,22 +249,32 @@ Eigen::MatrixXd joint_covariance(const CampaignModel& model, const FitResult& fi
   return inverse_symmetric(k);
 }
 
-// of the log of a quantity with these slopes
+// of the log of a quantity with these slopes; an effect of which nothing was read has all of its variance
 double log_variance(const CampaignModel& model, const FitResult& fit, const Eigen::VectorXd& along,
-                    const WayOfQuantity& way) {
-  if (way.column < 0) return along.dot(fit.information.covariance * along);
+                    const std::vector<EffectOnQuantity>& on) {
   const auto      P   = model.parameter_count();
   Eigen::VectorXd all = Eigen::VectorXd::Zero(P + model.effect_count());
   all.head(P)         = along;
-  all[P + way.column] = way.slope * fit.best.spread.way;
-  return all.dot(joint_covariance(model, fit) * all);
+  double anew         = 0.0;
+  bool   is_by_any    = false;
+  for (const EffectOnQuantity& e : on) {
+    const double scaled = e.slope * fit.best.spread.of(e.of.kind);
+    if (e.column < 0) {
+      anew += scaled * scaled;
+    } else {
+      all[P + e.column] = scaled;
+      is_by_any         = true;
+    }
+  }
+  return anew + (is_by_any ? all.dot(joint_covariance(model, fit) * all)
+                           : along.dot(fit.information.covariance * along));
 }
 
 void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiability& found,
-              const Eigen::VectorXd& slopes, const WayOfQuantity& way, DerivedResult& out) {
+              const Eigen::VectorXd& slopes, const std::vector<EffectOnQuantity>& on, DerivedResult& out) {
   Eigen::VectorXd along = slopes;
   for (const Eigen::Index i : fit.best.held) along[i] = 0.0;
-  double variance = log_variance(model, fit, along, way);
+  double variance = log_variance(model, fit, along, on);
   if (out.quantity.kind == DerivedKind::reading) variance += std::pow(level_sd_of(model, fit.best.spread), 2);
   double open = 0.0;  // what undetermined directions add to it
   for (const auto& d : found.undetermined)
@@ -243,40 +285,23 @@ void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiab
   out.high               = out.value * std::exp(reach * std::sqrt(variance));
 }
 
-DerivedResult derived_result(const CampaignModel& model, const FitReport& report,
-                             const DerivedQuantity& quantity, bool profiles) {
-  const FitResult& fit  = report.fit;
-  const FitPoint&  best = fit.best;
-  DerivedResult    out;
-  out.quantity = quantity;
-  DerivedModel    derived(model.scenario(), model.parameters(), quantity);
-  WayOfQuantity   way = way_of(model, best, quantity);
-  Eigen::VectorXd slopes;
-  double          log_value = 0.0;
-  derived.set_way_effect(way.effect);
-  bool there = derived.log_value(best.u, log_value, &slopes);
-  if (there && way.column >= 0) {
-    way.slope = slope_by_way(derived, best.u, way.effect);
-    there     = std::isfinite(way.slope);
-  }
-  out.value = there ? std::exp(log_value) : derived.value(best.u);
-  out.moved = !there || !slopes.isZero(0.0);
-  if (there) add_wald(model, fit, report.identifiability, slopes, way, out);
-  if (!profiles) return out;
-  out.profile.wanted = true;
-  if (!there || !out.moved) return out;
-  const auto P        = model.parameter_count();
-  const auto function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
-    Eigen::VectorXd values;
-    Eigen::MatrixXd jacobian;
-    double          quantity_there = 0.0;
+ParameterProfile profile_of_derived(const CampaignModel& model, const FitResult& fit, DerivedModel& derived,
+                                    const Eigen::VectorXd&               slopes_at_best,
+                                    const std::vector<EffectOnQuantity>& on_at_best) {
+  const FitPoint& best     = fit.best;
+  const auto      P        = model.parameter_count();
+  const auto      function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+    Eigen::VectorXd               values, slopes;
+    Eigen::MatrixXd               jacobian;
+    double                        quantity_there = 0.0;
+    std::vector<EffectOnQuantity> on             = on_at_best;
     if (!posterior_residuals(model, best.spread, at, values, j != nullptr ? &jacobian : nullptr))
       return false;
-    const double effect = way.column >= 0 ? best.spread.way * at[P + way.column] : 0.0;
-    derived.set_way_effect(effect);
+    const Eigen::VectorXd effects = effect_sd(model, best.spread).cwiseProduct(at.tail(model.effect_count()));
+    const ApexLuck        luck = luck_of(on, effects);
+    derived.set_luck(luck);
     if (!derived.log_value(at.head(P), quantity_there, j != nullptr ? &slopes : nullptr)) return false;
-    const double by_way = j != nullptr && way.column >= 0 ? slope_by_way(derived, at.head(P), effect) : 0.0;
-    if (!std::isfinite(by_way)) return false;
+    if (j != nullptr && !slopes_by_effects(derived, at.head(P), luck, on)) return false;
     const auto n = values.size();
     r.resize(n + 1);
     r << values, quantity_there;
@@ -284,14 +309,38 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
     j->setZero(n + 1, at.size());
     j->topRows(n)     = jacobian;
     j->row(n).head(P) = slopes.transpose();
-    if (way.column >= 0) (*j)(n, P + way.column) = by_way * best.spread.way;
+    for (const EffectOnQuantity& e : on) {
+      if (e.column >= 0) (*j)(n, P + e.column) = e.slope * best.spread.of(e.of.kind);
+    }
     return true;
   };
-  Eigen::VectorXd along = slopes;
-  const double    dof   = degrees_of_freedom(model, best, fit.information, along)[0];
-  out.profile           = profile_for(
-                profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
-                [](double log_of) { return std::exp(log_of); });
+  const double dof = degrees_of_freedom(model, best, fit.information, slopes_at_best)[0];
+  return profile_for(
+      profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
+      [](double log_of) { return std::exp(log_of); });
+}
+
+DerivedResult derived_result(const CampaignModel& model, const FitReport& report,
+                             const DerivedQuantity& quantity, bool profiles) {
+  const FitResult& fit  = report.fit;
+  const FitPoint&  best = fit.best;
+  DerivedResult    out;
+  out.quantity = quantity;
+  DerivedModel                  derived(model.scenario(), model.parameters(), quantity);
+  std::vector<EffectOnQuantity> on   = fitted_effects_on(model, quantity);
+  const ApexLuck                luck = luck_of(on, best.effects);
+  Eigen::VectorXd               slopes;
+  double                        log_value = 0.0;
+  derived.set_luck(luck);
+  bool there = derived.log_value(best.u, log_value, &slopes);
+  there      = there && slopes_by_effects(derived, best.u, luck, on);
+  out.value  = there ? std::exp(log_value) : derived.value(best.u);
+  out.moved  = !there || !slopes.isZero(0.0);
+  if (there) add_wald(model, fit, report.identifiability, slopes, on, out);
+  if (!profiles) return out;
+  out.profile.wanted = true;
+  if (!there || !out.moved) return out;
+  out.profile = profile_of_derived(model, fit, derived, slopes, on);
   return out;
 }
 
@@ -304,25 +353,17 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
     DerivedResult& d = report.derived[i];
     DerivedModel   derived(model.scenario(), model.parameters(), d.quantity);
-    const auto     at = std::find(report.draw_names.begin(), report.draw_names.end(),
-                                  effect_column({EffectKind::way, d.quantity.way})) -
-                    report.draw_names.begin();
-    Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
-    Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
+    DrawsOfFit     draws{report.draw_names,
+                     {static_cast<Eigen::Index>(count), report.draw_values.cols()},
+                     {P, static_cast<Eigen::Index>(count)},
+                     report.fit.best.spread,
+                     static_cast<unsigned long long>(model.settings().seed)};
     for (std::size_t k = 0; k < count; ++k) {
-      const auto row                      = static_cast<Eigen::Index>(k * rows / count);
-      u.col(static_cast<Eigen::Index>(k)) = report.draws.values.row(row).head(P).transpose();
-      if (at < std::ssize(report.draw_names))
-        ways[static_cast<Eigen::Index>(k)] = std::log(report.draw_values(row, at));
+      const auto row                               = static_cast<Eigen::Index>(k * rows / count);
+      draws.u.col(static_cast<Eigen::Index>(k))    = report.draws.values.row(row).head(P).transpose();
+      draws.rows.row(static_cast<Eigen::Index>(k)) = report.draw_values.row(row);
     }
-    std::vector<double> values = derived.values(u, ways);
-    if (d.quantity.kind == DerivedKind::reading) {
-      const auto level =
-          std::find(report.draw_names.begin(), report.draw_names.end(), effect_column(level_of_readings)) -
-          report.draw_names.begin();
-      for (std::size_t k = 0; k < count && level < std::ssize(report.draw_names); ++k)
-        values[k] *= report.draw_values(static_cast<Eigen::Index>(k * rows / count), level);
-    }
+    std::vector<double> values = at_draws(derived, d.quantity, draws);
     std::erase_if(values, [](double value) { return std::isnan(value); });
     d.drawn_low    = quantile(values, 0.05);
     d.drawn_middle = quantile(values, 0.5);
@@ -349,7 +390,7 @@ void add_laws(const CampaignModel& model, const FitReportOptions& options, FitRe
 }
 
 // a quantity under each law, and at draws of all of them in proportion to their weights
-void add_under_laws(const FitReportOptions& options, FitReport& report) {
+void add_under_laws(const CampaignModel& model, const FitReportOptions& options, FitReport& report) {
   constexpr double most = 300.0;
   for_each_index(report.derived.size(), options.threads, [&](std::size_t i) {
     DerivedResult&      d = report.derived[i];
@@ -359,33 +400,27 @@ void add_under_laws(const FitReportOptions& options, FitReport& report) {
       if (!law.usable) continue;
       const FittedLaw& drawn = report.law_draws[k++];
       DerivedModel     derived(law.model->scenario(), law.model->parameters(), d.quantity);
-      derived.set_way_effect(way_of(*law.model, law.best, d.quantity).effect);
+      derived.set_luck(luck_of(fitted_effects_on(*law.model, d.quantity), law.best.effects));
       d.by_law.push_back(derived.value(law.best.u));
       const auto rows  = drawn.values.size() / drawn.columns.size();
       const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));
       const auto P     = law.model->parameter_count();
       if (count == 0) continue;
-      const auto      way = static_cast<std::size_t>(std::find(drawn.columns.begin(), drawn.columns.end(),
-                                                               effect_column({EffectKind::way, d.quantity.way})) -
-                                                drawn.columns.begin());
-      Eigen::MatrixXd u(P, static_cast<Eigen::Index>(count));
-      Eigen::VectorXd ways = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(count));
+      DrawsOfFit draws{drawn.columns,
+                       {static_cast<Eigen::Index>(count), std::ssize(drawn.columns)},
+                       {P, static_cast<Eigen::Index>(count)},
+                       drawn.spread,
+                       static_cast<unsigned long long>(model.settings().seed) + k};
       for (std::size_t c = 0; c < count; ++c) {
-        const double* row = drawn.values.data() + c * rows / count * drawn.columns.size();
+        const auto    at   = static_cast<Eigen::Index>(c);
+        const double* row  = drawn.values.data() + c * rows / count * drawn.columns.size();
+        draws.rows.row(at) = Eigen::Map<const Eigen::RowVectorXd>(row, std::ssize(drawn.columns));
         for (Eigen::Index j = 0; j < P; ++j)
-          u(j, static_cast<Eigen::Index>(c)) =
-              law.model->parameters()[static_cast<std::size_t>(j)].scaled(row[j]);
-        if (way < drawn.columns.size()) ways[static_cast<Eigen::Index>(c)] = std::log(row[way]);
+          draws.u(j, at) = law.model->parameters()[static_cast<std::size_t>(j)].scaled(row[j]);
       }
-      const auto level = static_cast<std::size_t>(
-          std::find(drawn.columns.begin(), drawn.columns.end(), effect_column(level_of_readings)) -
-          drawn.columns.begin());
-      const bool has_level = d.quantity.kind == DerivedKind::reading && level < drawn.columns.size();
-      const std::vector<double> there = derived.values(u, ways);
-      for (std::size_t c = 0; c < there.size(); ++c) {
-        const double* row = drawn.values.data() + c * rows / count * drawn.columns.size();
-        if (!std::isnan(there[c])) values.push_back(there[c] * (has_level ? row[level] : 1.0));
-      }
+      const std::vector<double> there = at_draws(derived, d.quantity, draws);
+      std::copy_if(there.begin(), there.end(), std::back_inserter(values),
+                   [](double value) { return !std::isnan(value); });
     }
     d.laws_low    = quantile(values, 0.05);
     d.laws_middle = quantile(values, 0.5);
@@ -480,7 +515,7 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
   if (report.draws.converged) add_drawn(model, options, report);
   add_laws(model, options, report, stage("weighing laws"));
-  if (!report.law_draws.empty()) add_under_laws(options, report);
+  if (!report.law_draws.empty()) add_under_laws(model, options, report);
   add_misses(model, report);
   widen_unmeasured_lengths(model, report);
   return report;

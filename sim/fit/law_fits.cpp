@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <mutex>
 
 #include "sim/diagnostic.hpp"
@@ -12,6 +13,7 @@
 #include "sim/laws/wear/law_names.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/way.hpp"
 #include "sim/statistics/stacking.hpp"
 #include "sim/wording.hpp"
 
@@ -191,45 +193,83 @@ struct Foretold {
   std::string failure;  ///< empty where there is one
 };
 
-Foretold foretell(const LawFit& law, int edge) {
-  const CampaignModel& model = *law.model;
-  std::vector<Reading> others, own;
-  for (const Reading& r : model.readings()) (r.edge == edge ? own : others).push_back(r);
+// of these edges, from a fit without them
+std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges) {
+  const CampaignModel&              model = *law.model;
+  std::vector<Reading>              others;
+  std::vector<std::vector<Reading>> own(edges.size());
+  for (const Reading& r : model.readings()) {
+    const auto at = std::find(edges.begin(), edges.end(), r.edge) - edges.begin();
+    (at < std::ssize(edges) ? own[static_cast<std::size_t>(at)] : others).push_back(r);
+  }
   const CampaignModel without(model.scenario(), others, model.parameters(), model.settings());
   const FitPoint      refit = arris::refit(without, model, law.best);
-  Foretold            out;
-  if (refit.usable) {
-    const CampaignModel left_out(model.scenario(), own, model.parameters(), model.settings());
-    out.log_density = log_predictive(left_out, refit, information_at(without, refit).covariance);
-    if (!std::isfinite(out.log_density)) out.failure = "its readings have no density there";
-  } else {
-    out.failure = refit.failure;
+  Eigen::MatrixXd     covariance;
+  if (refit.usable) covariance = information_at(without, refit).covariance;
+  std::vector<Foretold> out(edges.size());
+  for (std::size_t e = 0; e < edges.size(); ++e) {
+    if (refit.usable) {
+      const CampaignModel left_out(model.scenario(), own[e], model.parameters(), model.settings());
+      out[e].log_density = log_predictive(left_out, refit, covariance);
+      if (!std::isfinite(out[e].log_density)) out[e].failure = "its readings have no density there";
+    } else {
+      out[e].failure = refit.failure;
+    }
+    if (!out[e].failure.empty())
+      out[e].failure = "without edge " + model.scenario().edges[static_cast<std::size_t>(edges[e])].name +
+                       ": " + out[e].failure;
   }
-  if (!out.failure.empty())
-    out.failure =
-        "without edge " + model.scenario().edges[static_cast<std::size_t>(edge)].name + ": " + out.failure;
   return out;
 }
 
-// every edge left out in turn, under every law
+std::size_t folds_of(const std::vector<int>& edges) {
+  return edges.size() > 1 ? std::min(edges.size(), static_cast<std::size_t>(most_folds)) : 0;
+}
+
+// the folds: edges that were sharpened alike and cut the same wood are in as many different ones as may be, so that something is known of each
+// way and wood without a fold
+std::vector<std::vector<int>> in_folds(const Scenario& scenario, const std::vector<int>& edges) {
+  std::vector<std::pair<std::string, int>> by_kind;
+  for (const int e : edges) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(e)];
+    const Moment    end{static_cast<int>(std::ssize(plan.steps)) - 1, not_given};
+    by_kind.emplace_back(way_at(plan, end) + "; " + wood_at(plan, end), e);
+  }
+  std::stable_sort(by_kind.begin(), by_kind.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<std::vector<int>> folds(folds_of(edges));
+  for (std::size_t k = 0; k < by_kind.size(); ++k) folds[k % folds.size()].push_back(by_kind[k].second);
+  return folds;
+}
+
+// all edges, left out one by one or in groups, under every law
 void foretell_all(LawFits& fits, const std::vector<int>& edges, int threads,
                   const std::function<void()>& one_done) {
   std::vector<LawFit*> usable;
   for (LawFit& law : fits.laws) {
     if (law.usable) usable.push_back(&law);
   }
-  std::vector<Foretold> all(usable.size() * edges.size());
+  if (usable.empty()) return;
+  const auto                         folds = in_folds(usable.front()->model->scenario(), edges);
+  std::vector<std::vector<Foretold>> all(usable.size() * folds.size());
   for_each_index(all.size(), threads, [&](std::size_t i) {
-    all[i] = foretell(*usable[i / edges.size()], edges[i % edges.size()]);
+    all[i] = foretell(*usable[i / folds.size()], folds[i % folds.size()]);
     one_done();
   });
-  for (std::size_t i = 0; i < all.size(); ++i) {
-    LawFit& law = *usable[i / edges.size()];
-    law.elpd_by_edge.push_back(all[i].log_density);
-    law.elpd += all[i].log_density;
-    if (all[i].failure.empty() || !law.usable) continue;
-    law.usable  = false;
-    law.failure = all[i].failure;
+  for (std::size_t k = 0; k < usable.size(); ++k) {
+    LawFit&                 law = *usable[k];
+    std::map<int, Foretold> by_edge;
+    for (std::size_t g = 0; g < folds.size(); ++g) {
+      for (std::size_t e = 0; e < folds[g].size(); ++e) by_edge[folds[g][e]] = all[k * folds.size() + g][e];
+    }
+    for (const int e : edges) {
+      const Foretold& of = by_edge.at(e);
+      law.elpd_by_edge.push_back(of.log_density);
+      law.elpd += of.log_density;
+      if (of.failure.empty() || !law.usable) continue;
+      law.usable  = false;
+      law.failure = of.failure;
+    }
   }
 }
 
@@ -303,7 +343,7 @@ LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,
   FitSettings settings         = with_effects_of(scenario, readings, asked);
   settings.lone_effects        = true;
   const std::vector<int> edges = edges_in(readings);
-  const std::size_t      all   = laws.size() * (1 + (edges.size() > 1 ? edges.size() : 0));
+  const std::size_t      all   = laws.size() * (1 + folds_of(edges));
   std::size_t            done  = 0;
   std::mutex             speaking;
   const auto             one_done = [&] {

@@ -21,7 +21,8 @@
 /// is stated, "wear.KEY" for the law of the scenario or "wear.LAW.KEY" for any, stays as it is; so do the numbers of a formula.
 ///
 /// What a law foretells of an edge is log p(its readings | readings of all other edges): parameters and scatter are found without
-/// that edge, and the density is integrated over what is left open of them and over the luck of the edge. Weights are those of
+/// that edge, and the density is integrated over what is left open of them and over the luck of the edge. With more than `most_folds` edges
+/// so many groups of them are left out in turn, since an edge among so many hardly moves a fit (K-fold). Weights are those of
 /// stacking (stacking.hpp). With fewer than `few_edges` edges it is not to be trusted, and laws that the readings do not rule out
 /// have equal weights.
 /// Source: Yao, Vehtari, Simpson & Gelman 2018; Vehtari, Gelman & Gabry 2017 (from memory). Factor, radius and path: estimates.
@@ -29,6 +30,9 @@ namespace arris {
 
 /// Below so many edges with readings weights are equal (an estimate: with three edges one of them decides).
 inline constexpr int few_edges = 4;
+
+/// Fits without some of the edges, at most (common practice in statistics is 10 to 20 folds).
+inline constexpr int most_folds = 20;
 
 /// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate). A law that is behind the best by odds of 150 and by four
 /// standard errors has no weight at all.
@@ -73,7 +77,7 @@ struct LawFits {
 
 /// `progress(done, all)` may be empty; `threads` changes no bit. Throws as under_law, and Error (Exit::data, "no-readings").
 [[nodiscard]] LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,
-                               const FitSettings& settings, const std::vector<std::string>& laws, int threads,
+                               const FitSettings& asked, const std::vector<std::string>& laws, int threads,
                                const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 }  // namespace arris

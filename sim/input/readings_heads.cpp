@@ -70,7 +70,7 @@ std::string plain_head(std::string_view text) {
 // the word of a unit at the end of a head, in small letters
 std::string unit_at_end(std::string_view plain) {
   const std::size_t at   = plain.rfind(' ');
-  const std::string last = std::string(at == std::string_view::npos ? plain : plain.substr(at + 1));
+  std::string       last = std::string(at == std::string_view::npos ? plain : plain.substr(at + 1));
   if (last == "gf" || last == "g") return last;
   if (last == "n") return "N";
   return {};

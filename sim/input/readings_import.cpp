@@ -210,7 +210,7 @@ void put_below_heads(CsvTable& table, CsvRow head, const WorkbookSheet& sheet, s
   const int  first = head.cells.front().sheet_column;
   const auto dense = [&](const CsvRow& row) {
     CsvRow out{{}, row.line, {}, 0};
-    out.cells.resize(static_cast<std::size_t>(last - first + 1), {"", 1});
+    out.cells.resize(static_cast<std::size_t>(last - first) + 1, {"", 1});
     for (int c = first; c <= last; ++c) out.cells[static_cast<std::size_t>(c - first)].sheet_column = c;
     for (const CsvCell& cell : row.cells) {
       if (cell.sheet_column >= first) out.cells[static_cast<std::size_t>(cell.sheet_column - first)] = cell;

@@ -37,7 +37,7 @@ class TableImport : private CsvRows {
 
   [[nodiscard]] bool               is_exact() const;
   std::vector<Column>              meanings();
-  Column                           meaning_of(const CsvCell& head);
+  Column                           meaning_of(const CsvCell& cell);
   Column                           stated_column(const CsvCell& head, const std::string& target);
   void                             check_twice(const std::vector<Column>& columns);
   void                             find_days(std::vector<Column>& columns);

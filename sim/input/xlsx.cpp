@@ -236,7 +236,7 @@ class XlsxSheet : public XmlListener {
     if (style_ >= 0 && style < shared_.is_date.size() && shared_.is_date[style]) {
       double value            = 0.0;
       const auto [end, error] = read_number(value_.data(), value_.data() + value_.size(), value);
-      const std::string date  = error == std::errc{} && end == value_.data() + value_.size()
+      std::string date        = error == std::errc{} && end == value_.data() + value_.size()
                                     ? date_of_days(value, shared_.zero_day)
                                     : "";
       if (!date.empty()) return date;

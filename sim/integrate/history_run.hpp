@@ -76,7 +76,7 @@ class HistoryRun {
       count_worn(now);
       observer_.at(index_, point, now, ledger_);
     };
-    const auto end_of = integrate(points, visit);
+    auto end_of = integrate(points, visit);
     if (!points.empty()) ledger_ = ledger_before;
     status_.integration_steps += end_of.steps;
     if (end_of.status == StageStatus::too_many_steps || end_of.status == StageStatus::not_finite) {

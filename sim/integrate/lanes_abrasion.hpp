@@ -100,9 +100,10 @@ class AbrasionKernel {
   // coefficient k of C·x
   template <class S, class K>
   [[nodiscard]] static T at_tip(const Cubic& tip, const S& x, K k) {
-    const int n   = k;
-    T         sum = tip[0] * x[n];
-    for (int i = 1; i <= 3 && i <= n; ++i) sum = fma(tip[i], x[n - i], sum);
+    const int n    = k;
+    const int last = n < 3 ? n : 3;
+    T         sum  = tip[0] * x[n];
+    for (int i = 1; i <= last; ++i) sum = fma(tip[i], x[n - i], sum);
     return sum;
   }
   // r/r∞ in units of `unit`, as far as order Q − 1

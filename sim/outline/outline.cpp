@@ -10,7 +10,7 @@
 #include <utility>
 
 // clang-format off
-#include <math.h>  // the isnan that the header below looks for, which must therefore come after
+#include <math.h>  // NOLINT(modernize-deprecated-headers): the isnan that the header below looks for, which must therefore come after
 #include <boost/math/interpolators/pchip.hpp>
 // clang-format on
 

@@ -7,7 +7,6 @@
 
 #include "sim/input/csv.hpp"
 #include "sim/output/terminal.hpp"
-#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -27,7 +26,7 @@ std::string table_text(const AnswerTable& table) {
     std::vector<std::string> cells;
     for (const AnswerColumn& c : table.columns) {
       if (c.head.empty()) continue;
-      cells.push_back(c.is_text()     ? printable(c.texts[row])
+      cells.push_back(c.is_text()     ? c.texts[row]
                       : c.places >= 0 ? decimals(c.numbers[row], c.places)
                                       : digits(c.numbers[row], c.significant));
     }
@@ -40,10 +39,9 @@ std::string table_text(const AnswerTable& table) {
 }  // namespace
 
 std::string answer_text(const Answer& answer, const std::string& title) {
-  const std::string heading = printable(title);
-  std::string       tables;
+  std::string tables;
   for (const AnswerTable& table : answer.tables) tables += table_text(table);
-  std::string out = heading.empty() ? heading : wrapped(heading) + "\n";
+  std::string out = title.empty() ? title : wrapped(title) + "\n";
   out += wrapped(answer.headline) + tables;
   for (const std::string& remark : answer.remarks) out += "\n" + wrapped(remark);
   if (!answer.rests_on.empty()) out += "\n" + wrapped(answer.rests_on + " An estimate, not a promise.");

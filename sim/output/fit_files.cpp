@@ -61,6 +61,56 @@ nlohmann::ordered_json lack_of_fit_json(const LackOfFit& found) {
   return out;
 }
 
+nlohmann::ordered_json parameter_json(const FreeParameter& p, const ParameterFate& fate,
+                                      const ParameterProfile& profile) {
+  nlohmann::ordered_json row{{"path", p.path},
+                             {"value", fate.value},
+                             {"unit", unit_for_files(p.unit)},
+                             {"determined", fate.has_standard_error},
+                             {"at_bound", fate.at_bound},
+                             {"prior_share", fate.prior_share}};
+  const PriorShape       shape = p.prior.shape;
+  row["prior"]                 = {{"shape", shape == PriorShape::log_normal     ? "log-normal"
+                                            : shape == PriorShape::logit_normal ? "logit-normal"
+                                                                                : "normal"},
+                                  {"centre", p.prior.centre},
+                                  {"spread", p.prior.spread}};
+  if (fate.has_standard_error) {
+    row["log_sd"]  = fate.log_sd;
+    row["wald_90"] = {fate.low, fate.high};
+  }
+  if (profile.wanted && profile.usable) row["profile_90"] = ends(profile);
+  return row;
+}
+
+nlohmann::ordered_json derived_json(const DerivedResult& q, const FitReport& report) {
+  nlohmann::ordered_json row{{"name", q.quantity.name},
+                             {"value", q.value},
+                             {"unit", unit_for_files(q.quantity.unit)},
+                             {"moved", q.moved},
+                             {"determined", q.has_standard_error}};
+  if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
+  if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
+  if (!std::isnan(q.prior_log_sd)) row["prior_log_sd"] = q.prior_log_sd;
+  if (report.draws.converged && std::isnan(q.prior_log_sd))
+    row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
+  if (!report.law_draws.empty() && std::isnan(q.prior_log_sd))
+    row["all_laws_5_50_95"] = {q.laws_low, q.laws_middle, q.laws_high};
+  return row;
+}
+
+nlohmann::ordered_json law_json(const LawFit& law) {
+  nlohmann::ordered_json row{{"law", law.name}, {"usable", law.usable}};
+  if (law.usable)
+    row.update({{"weight", law.weight},
+                {"ruled_out", law.ruled_out},
+                {"elpd_by_edge", law.elpd_by_edge},
+                {"by_chance", law.by_chance}});
+  else
+    row["failure"] = law.failure;
+  return row;
+}
+
 }  // namespace
 
 std::string fit_json(const CampaignModel& model, const FitReport& report, const Provenance& provenance) {
@@ -79,53 +129,14 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                {"ways", report.fit.best.spread.way},         {"wear_after_ways", report.fit.best.spread.way_wear},
                {"woods", report.fit.best.spread.wood}};
   for (std::size_t i = 0; i < model.parameters().size() && report.fit.converged; ++i) {
-    const FreeParameter&   p    = model.parameters()[i];
-    const ParameterFate&   fate = report.identifiability.parameters[i];
-    nlohmann::ordered_json row{{"path", p.path},
-                               {"value", fate.value},
-                               {"unit", unit_for_files(p.unit)},
-                               {"determined", fate.has_standard_error},
-                               {"at_bound", fate.at_bound},
-                               {"prior_share", fate.prior_share}};
-    const PriorShape       shape = p.prior.shape;
-    row["prior"]                 = {{"shape", shape == PriorShape::log_normal     ? "log-normal"
-                                              : shape == PriorShape::logit_normal ? "logit-normal"
-                                                                                  : "normal"},
-                                    {"centre", p.prior.centre},
-                                    {"spread", p.prior.spread}};
-    if (fate.has_standard_error) {
-      row["log_sd"]  = fate.log_sd;
-      row["wald_90"] = {fate.low, fate.high};
-    }
-    const ParameterProfile& profile = report.profiles[i];
-    if (profile.wanted && profile.usable) row["profile_90"] = ends(profile);
-    out["parameters"].push_back(row);
+    out["parameters"].push_back(
+        parameter_json(model.parameters()[i], report.identifiability.parameters[i], report.profiles[i]));
   }
   for (const DerivedResult& q : report.derived) {
-    nlohmann::ordered_json row{{"name", q.quantity.name},
-                               {"value", q.value},
-                               {"unit", unit_for_files(q.quantity.unit)},
-                               {"moved", q.moved},
-                               {"determined", q.has_standard_error}};
-    if (q.has_standard_error) row["wald_90"] = {q.low, q.high};
-    if (q.profile.wanted && q.profile.usable) row["profile_90"] = ends(q.profile);
-    if (!std::isnan(q.prior_log_sd)) row["prior_log_sd"] = q.prior_log_sd;
-    if (report.draws.converged && std::isnan(q.prior_log_sd))
-      row["drawn_5_50_95"] = {q.drawn_low, q.drawn_middle, q.drawn_high};
-    if (!report.law_draws.empty() && std::isnan(q.prior_log_sd))
-      row["all_laws_5_50_95"] = {q.laws_low, q.laws_middle, q.laws_high};
-    out["derived"].push_back(row);
+    out["derived"].push_back(derived_json(q, report));
   }
   for (const LawFit& law : report.laws.laws) {
-    nlohmann::ordered_json row{{"law", law.name}, {"usable", law.usable}};
-    if (law.usable)
-      row.update({{"weight", law.weight},
-                  {"ruled_out", law.ruled_out},
-                  {"elpd_by_edge", law.elpd_by_edge},
-                  {"by_chance", law.by_chance}});
-    else
-      row["failure"] = law.failure;
-    out["laws"].push_back(row);
+    out["laws"].push_back(law_json(law));
   }
   if (report.fit.converged) out["lack_of_fit"] = lack_of_fit_json(report.lack_of_fit);
   if (report.discrepancy.is_known())

@@ -115,7 +115,7 @@ void write_axes(const Hdf5Group& map, const SweepDefinition& definition, const S
 Hdf5Group map_in(const Hdf5Group& root, const SweepDefinition& definition, const std::string& text,
                  const SweepShard& shard) {
   put_sweep_attributes(root, definition, text, shard);
-  const Hdf5Group map = root.group("map");
+  Hdf5Group map = root.group("map");
   map.attribute("long_name", fmt::format("edge {}, {}", definition.edge, definition.moment.text()));
   return map;
 }

@@ -11,7 +11,7 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-#include "sim/input/document.hpp"
+#include "sim/text.hpp"
 
 namespace arris {
 namespace {
@@ -50,7 +50,10 @@ void tell(std::string_view text) {
 TextTable::TextTable(std::vector<std::string> head, std::vector<bool> right_aligned)
     : head_(std::move(head)), right_(std::move(right_aligned)) {}
 
-void TextTable::add(std::vector<std::string> cells) { rows_.push_back(std::move(cells)); }
+void TextTable::add(std::vector<std::string> cells) {
+  for (std::string& cell : cells) cell = printable(cell);
+  rows_.push_back(std::move(cells));
+}
 
 std::vector<int> TextTable::widths() const {
   std::vector<int> width(head_.size(), 0);
@@ -121,6 +124,7 @@ std::string wrapped(const std::string& text, int width, int indent) {
   std::string        out, line;
   const std::string  margin(static_cast<std::size_t>(indent), ' ');
   for (std::string word; words >> word;) {
+    word = printable(word);
     if (!line.empty() && characters(line) + 1 + characters(word) > width - indent) {
       out += margin + line + "\n";
       line.clear();

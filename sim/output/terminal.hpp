@@ -18,7 +18,7 @@ namespace arris {
 /// Writes to standard error. What that cannot take (it is closed, or its disk is full) is lost: there is nowhere to say so.
 void tell(std::string_view text);
 
-/// A table with a rule under its head. Numbers are aligned right, text left; a cell that is empty stays empty.
+/// A table with a rule under its head. Numbers are aligned right, text left; a cell that is empty stays empty. Cells are made printable().
 class TextTable {
  public:
   explicit TextTable(std::vector<std::string> head, std::vector<bool> right_aligned);
@@ -41,7 +41,7 @@ class TextTable {
   std::vector<std::vector<std::string>> rows_;
 };
 
-/// `text` broken at blanks into lines of at most `width` characters.
+/// `text`, made printable(), broken at blanks and ends of lines into lines of at most `width` characters.
 [[nodiscard]] std::string wrapped(const std::string& text, int width = text_width(), int indent = 0);
 
 /// Significant digits, without an exponent where it can be helped; empty for NaN.

@@ -24,7 +24,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr double wide = 720.0, narrow = 350.0;
+constexpr double wide_picture = 720.0, narrow_picture = 350.0;
 
 // a command inside a sentence, set as one
 Html with_command(const std::string& sentence) {
@@ -237,8 +237,8 @@ Html html_picture(const Figure& f, const std::string& id) {
     }
     picture += element("div", {{"class", f.frames.empty() ? "row" : "row history"}}, pieces) + "\n";
   } else if (f.draw) {
-    picture += element("div", {{"class", "pic wide"}}, Html::raw(f.draw(wide, id + "-w"))) + "\n" +
-               element("div", {{"class", "pic narrow"}}, Html::raw(f.draw(narrow, id + "-n"))) + "\n";
+    picture += element("div", {{"class", "pic wide"}}, Html::raw(f.draw(wide_picture, id + "-w"))) + "\n" +
+               element("div", {{"class", "pic narrow"}}, Html::raw(f.draw(narrow_picture, id + "-n"))) + "\n";
   }
   return picture;
 }
@@ -409,7 +409,7 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
 
 namespace {
 
-std::string html_as_large_as_may_be(const Page& page, Room room) {
+std::string html_as_large_as_may_be(const Page& page, const Room& room) {
   if (std::any_of(page.sections.begin(), page.sections.end(),
                   [](const Section& s) { return s.extent.whole; }))
     return html_within(page, Room::unlimited(), false);
@@ -447,7 +447,7 @@ PageAndTables html_and_tables(const Page& page, const std::string& folder) {
   Room          room;
   room.folder  = folder;
   room.in_part = &out.tables;
-  out.html     = html_as_large_as_may_be(page, std::move(room));
+  out.html     = html_as_large_as_may_be(page, room);
   return out;
 }
 

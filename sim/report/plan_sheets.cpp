@@ -2,6 +2,7 @@
 #include "sim/report/plan_sheets.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -86,8 +87,9 @@ void put_labels(const Plan& plan, std::vector<PaperPage>& pages) {
   std::size_t           at    = 0;
   for (const EdgePlan* edge : by_code(plan)) {
     if (at % (across * down) == 0) sheet = &pile.begin();
-    const double x = sheet_margin + wide * static_cast<double>(at % across);
-    const double y = sheet_margin + tall * static_cast<double>((at % (across * down)) / across);
+    const std::size_t row = at % (across * down) / across;
+    const double      x   = sheet_margin + wide * static_cast<double>(at % across);
+    const double      y   = sheet_margin + tall * static_cast<double>(row);
     sheet->rect(x, y, wide, tall, "frame");
     put_large(*sheet, x + 18.0, y + 14.0, edge->code, 3.0);
     ++at;
@@ -169,7 +171,7 @@ void put_key(const Plan& plan, std::vector<PaperPage>& pages) {
 // "strop on felt with diamond 1 µm: 20 laps"
 std::string work_text(const Step& step) {
   std::string       out   = step_said(verb_of(step), subject_of(step));
-  const auto        count = static_cast<long long>(count_of(step) + 0.5);
+  const auto        count = std::llround(count_of(step));
   const auto* const hone  = std::get_if<HoneStep>(&step);
   if (const auto* strop = std::get_if<StropStep>(&step)) {
     if (!strop->compound.empty() && strop->compound != "none") out += " with " + strop->compound;
@@ -184,15 +186,15 @@ std::string work_text(const Step& step) {
 // for the wall: read from two metres
 void put_routes(const Plan& plan, std::vector<PaperPage>& pages) {
   const auto edges = planned_edges(plan);
-  for (std::size_t g = 0; g < plan.groups.size(); ++g) {
+  for (const PlannedGroup& group : plan.groups) {
     const auto found = std::find_if(edges.begin(), edges.end(), [&](const EdgePlan* e) {
-      return e->name.rfind(plan.groups[g].name + " ", 0) == 0;
+      return e->name.rfind(group.name + " ", 0) == 0;
     });
     if (found == edges.end()) continue;
-    Pile   pile(fmt::format("{}: for the wall, not for the one who reads", plan.groups[g].name));
+    Pile   pile(fmt::format("{}: for the wall, not for the one who reads", group.name));
     Svg*   sheet = &pile.begin();
     double y     = sheet_margin;
-    put_large(*sheet, sheet_margin, y, plan.groups[g].name, 2.4);
+    put_large(*sheet, sheet_margin, y, group.name, 2.4);
     y += 66.0;
     int n = 0;
     for (const Step& step : (*found)->steps) {

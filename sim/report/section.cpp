@@ -191,9 +191,10 @@ std::vector<std::pair<double, std::string>> pads_of(const StoredResult& r) {
   std::vector<std::pair<double, std::string>> out;
   if (const toml::table* pads = configuration_of(r)["backing"].as_table()) {
     for (const auto& [name, pad] : *pads) {
-      const auto* table   = pad.as_table();
-      const auto  modulus = table != nullptr ? (*table)["modulus_MPa"].value<double>() : std::nullopt;
-      if (modulus) out.emplace_back(*modulus, std::string(name.str()));
+      const auto* table = pad.as_table();
+      if (table == nullptr) continue;
+      const double modulus = (*table)["modulus_MPa"].value<double>().value_or(not_given);
+      if (!std::isnan(modulus)) out.emplace_back(modulus, std::string(name.str()));
     }
   }
   return out;

@@ -242,6 +242,58 @@ class FactorsByName {
   std::map<std::string, double> factors_;
 };
 
+/// How edges, ways of sharpening and woods differ from the model. Each kind is drawn by an engine of its own, so that what is invented
+/// without it stays as it is.
+class InventedLuck {
+ public:
+  InventedLuck(const Scatter<double>& scatter, std::size_t edges, unsigned long long seed)
+      : of_rate_(edges),
+        of_way_(scatter.way_cv, seed + 2),
+        wear_after_(scatter.way_wear_cv, seed + 3),
+        wear_in_(scatter.wood_cv, seed + 4) {
+    boost::random::mt19937_64 rates(seed + 1);
+    for (double& f : of_rate_)
+      f = std::exp(log_sd(scatter.rate_cv) * boost::random::normal_distribution<double>()(rates));
+  }
+
+  /// The factor on the apex of edges that were sharpened in this way.
+  double of_way(const std::string& way) { return of_way_.of(way); }
+
+  /// The radius that a reading at this point meets, where the wear since the stones has been faster or slower than the model says.
+  double met_radius_um(const EdgePlan& plan, std::size_t edge, const Prediction& predicted,
+                       const TrackPoint& at) {
+    const Moment here{at.step, 0.0};
+    const Moment start = start_of_wear(plan, here);
+    const auto   fresh =
+        std::find_if(predicted.points.begin(), predicted.points.end(),
+                     [&](const TrackPoint& p) { return p.step == start.step && p.count == 0.0; });
+    if (fresh == predicted.points.end()) return at.met_radius_um;
+    return worn_with_luck(
+        fresh->met_radius_um, at.met_radius_um,
+        of_rate_[edge] * wear_after_.of(way_at(plan, here)) * wear_in_.of(wood_at(plan, here)));
+  }
+
+ private:
+  std::vector<double> of_rate_;
+  FactorsByName       of_way_, wear_after_, wear_in_;
+};
+
+// what an edge is read at, and where its wear began before that, where that is asked for
+std::vector<Moment> invented_moments(const EdgePlan& plan, bool with_starts) {
+  std::vector<Moment> moments;
+  for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+    const Moment here{static_cast<int>(i), 0.0};
+    if (!std::holds_alternative<ReadStep>(plan.steps[i])) continue;
+    const Moment start = start_of_wear(plan, here);
+    if (with_starts && start.step >= 0) moments.push_back(start);
+    moments.push_back(here);
+  }
+  std::sort(moments.begin(), moments.end(), earlier);
+  const auto same = [](const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; };
+  moments.erase(std::unique(moments.begin(), moments.end(), same), moments.end());
+  return moments;
+}
+
 }  // namespace
 
 Comparison compare_with_readings(const Scenario& scenario, const std::vector<Reading>& readings,
@@ -266,34 +318,15 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
     for (double& f : factors) f = std::exp(log_sd(cv) * normal(engine));
     return factors;
   };
-  const auto of_operator = draw(operators.size(), scatter.operator_cv);
-  const auto of_lot      = draw(lots.size(), scatter.lot_cv);
-  const auto of_edge     = draw(scenario.edges.size(), scatter.edge_cv);
-  // drawn apart, so that what is invented without it stays as it is
-  boost::random::mt19937_64 rates(seed + 1);
-  std::vector<double>       of_rate(scenario.edges.size());
-  for (double& f : of_rate)
-    f = std::exp(log_sd(scatter.rate_cv) * boost::random::normal_distribution<double>()(rates));
-  FactorsByName of_way(scatter.way_cv, seed + 2), wear_after(scatter.way_wear_cv, seed + 3),
-      wear_in(scatter.wood_cv, seed + 4);
-  const bool luck_in_wear = scatter.rate_cv > 0.0 || scatter.way_wear_cv > 0.0 || scatter.wood_cv > 0.0;
+  const auto   of_operator = draw(operators.size(), scatter.operator_cv);
+  const auto   of_lot      = draw(lots.size(), scatter.lot_cv);
+  const auto   of_edge     = draw(scenario.edges.size(), scatter.edge_cv);
+  InventedLuck luck(scatter, scenario.edges.size(), seed);
+  const bool   luck_in_wear = scatter.rate_cv > 0.0 || scatter.way_wear_cv > 0.0 || scatter.wood_cv > 0.0;
 
   std::vector<Prediction> predictions(scenario.edges.size());
   for_each_index(scenario.edges.size(), threads, [&](std::size_t e) {
-    std::vector<Moment> moments;
-    for (std::size_t i = 0; i < scenario.edges[e].steps.size(); ++i) {
-      const Moment here{static_cast<int>(i), 0.0};
-      if (!std::holds_alternative<ReadStep>(scenario.edges[e].steps[i])) continue;
-      const Moment start = start_of_wear(scenario.edges[e], here);
-      if (luck_in_wear && start.step >= 0) moments.push_back(start);
-      moments.push_back(here);
-    }
-    std::sort(moments.begin(), moments.end(), earlier);
-    moments.erase(
-        std::unique(moments.begin(), moments.end(),
-                    [](const Moment& a, const Moment& b) { return a.step == b.step && a.count == b.count; }),
-        moments.end());
-    predictions[e] = predict(scenario, scenario.edges[e], moments);
+    predictions[e] = predict(scenario, scenario.edges[e], invented_moments(scenario.edges[e], luck_in_wear));
   });
 
   const auto           tester = tester_law(scenario.model.tester);
@@ -309,18 +342,9 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
     for (const TrackPoint& p : predictions[e].points) {
       const Step& step = plan.steps[static_cast<std::size_t>(p.step)];
       if (!std::holds_alternative<ReadStep>(step)) continue;
-      const auto&  read  = std::get<ReadStep>(step);
-      const Moment start = start_of_wear(plan, {p.step, 0.0});
-      const auto   fresh =
-          std::find_if(predictions[e].points.begin(), predictions[e].points.end(),
-                       [&](const TrackPoint& q) { return q.step == start.step && q.count == 0.0; });
-      const std::string way    = way_at(plan, {p.step, 0.0});
-      const double      by_way = of_way.of(way);
-      const double      met =
-          fresh == predictions[e].points.end()
-                   ? p.met_radius_um
-                   : worn_with_luck(fresh->met_radius_um, p.met_radius_um,
-                                    of_rate[e] * wear_after.of(way) * wear_in.of(wood_at(plan, {p.step, 0.0})));
+      const auto&  read   = std::get<ReadStep>(step);
+      const double by_way = luck.of_way(way_at(plan, {p.step, 0.0}));
+      const double met    = luck.met_radius_um(plan, e, predictions[e], p);
       // an edge's own luck and how it was sharpened are factors on its apex; the person and the lot of filament are factors on the force
       const double typical =
           tester.reading_N(of_edge[e] * by_way * met, of_edge[e] * by_way * p.burr_um, half);

@@ -102,8 +102,9 @@ struct Comparison {
 
 /// An apex of an edge with luck in its rate of wear: what it has grown since `fresh`, its size when the wear began, is `factor`
 /// times as much. One that has not grown stays as it is.
-[[nodiscard]] inline double worn_with_luck(double fresh, double now, double factor) {
-  return now > fresh ? fresh + factor * (now - fresh) : now;
+template <class T>
+[[nodiscard]] T worn_with_luck(const T& fresh, const T& now, double factor) {
+  return now > fresh ? T(fresh + factor * (now - fresh)) : now;
 }
 
 /// The moment after `passes` cumulative passes of an edge; step −1 when it never makes so many.

@@ -249,6 +249,56 @@ bool is_positive(const MatrixXd& m, const std::vector<Index>& of) {
   return Cholesky(part).is_positive();
 }
 
+using LogPrior = std::function<double(const VectorXd& theta)>;
+
+// slopes and curvature of the prior too; those of the likelihood come in
+void add_prior(const LogPrior& prior, const VectorXd& theta, Marginal::Slopes& s) {
+  constexpr double h = 1e-3;  // relative: a prior is smooth on the scale of the value
+  for (Index i = 0; i < theta.size(); ++i) {
+    VectorXd up = theta, down = theta;
+    up[i] *= 1.0 + h;
+    down[i] *= 1.0 - h;
+    const double above = prior(up), below = prior(down), step_of = h * theta[i];
+    s.gradient[i] += (above - below) / (2.0 * step_of);
+    // where the prior bends downwards it holds the step; bends upwards are left to the halving of steps
+    const double bend = std::max(0.0, (2.0 * prior(theta) - above - below) / (step_of * step_of));
+    s.observed(i, i) += bend;
+    s.expected(i, i) += bend;
+  }
+}
+
+// a variance whose likelihood rises beyond its bound rests there; so does σ where every row states its own noise
+std::vector<Index> moving_variances(const VectorXd& theta, const Marginal::Slopes& s, bool has_noise,
+                                    double least, double most) {
+  std::vector<Index> moving;
+  for (Index i = 0; i < theta.size(); ++i) {
+    const bool rests =
+        (theta[i] <= least && s.gradient[i] <= 0.0) || (theta[i] >= most && s.gradient[i] >= 0.0);
+    if (!rests && (i > 0 || has_noise)) moving.push_back(i);
+  }
+  return moving;
+}
+
+struct PromisedStep {
+  VectorXd step;
+  double   gain = 0.0;  // by the slopes and the curvature
+};
+
+PromisedStep promised_step(const VectorXd& theta, const Marginal::Slopes& s, const std::vector<Index>& moving,
+                           double least, double most) {
+  if (moving.empty()) return {};
+  PromisedStep    out;
+  const MatrixXd& curvature = is_positive(s.observed, moving) ? s.observed : s.expected;
+  out.step                  = bounded_step(theta, s.gradient, curvature, moving, least, most);
+  out.gain                  = s.gradient.dot(out.step) - 0.5 * out.step.dot(curvature * out.step);
+  if (!(out.gain > 0.0)) {  // what was put at bounds has spoilt it: each variance for itself always rises
+    const MatrixXd alone = s.expected.diagonal().asDiagonal();
+    out.step             = bounded_step(theta, s.gradient, alone, moving, least, most);
+    out.gain             = s.gradient.dot(out.step) - 0.5 * out.step.dot(alone * out.step);
+  }
+  return out;
+}
+
 }  // namespace
 
 VarianceComponents variance_components(const MixedModel& model, const std::vector<double>& start,
@@ -262,7 +312,7 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
     for (const double variance : theta) sd.push_back(std::sqrt(variance));
     return sd;
   };
-  const auto prior = [&](const VectorXd& theta) { return log_prior ? log_prior(sds(theta)) : 0.0; };
+  const LogPrior prior = [&](const VectorXd& theta) { return log_prior ? log_prior(sds(theta)) : 0.0; };
 
   VectorXd theta(size);
   for (Index i = 0; i < size; ++i)
@@ -273,39 +323,9 @@ VarianceComponents variance_components(const MixedModel& model, const std::vecto
   VarianceComponents out;
   for (out.iterations = 0; out.iterations < 500 && std::isfinite(best); ++out.iterations) {
     Marginal::Slopes s = marginal.slopes(here);
-    if (log_prior) {
-      constexpr double h = 1e-3;  // relative: a prior is smooth on the scale of the value
-      for (Index i = 0; i < size; ++i) {
-        VectorXd up = theta, down = theta;
-        up[i] *= 1.0 + h;
-        down[i] *= 1.0 - h;
-        const double above = prior(up), below = prior(down), step_of = h * theta[i];
-        s.gradient[i] += (above - below) / (2.0 * step_of);
-        // where the prior bends downwards it holds the step; bends upwards are left to the halving of steps
-        const double bend = std::max(0.0, (2.0 * prior(theta) - above - below) / (step_of * step_of));
-        s.observed(i, i) += bend;
-        s.expected(i, i) += bend;
-      }
-    }
-    // a variance whose likelihood rises beyond its bound rests there; so does σ where every row states its own noise
-    std::vector<Index> moving;
-    for (Index i = 0; i < size; ++i) {
-      const bool rests =
-          (theta[i] <= least && s.gradient[i] <= 0.0) || (theta[i] >= most && s.gradient[i] >= 0.0);
-      if (!rests && (i > 0 || marginal.has_noise())) moving.push_back(i);
-    }
-    VectorXd step;
-    double   promised = 0.0;
-    if (!moving.empty()) {
-      const MatrixXd& curvature = is_positive(s.observed, moving) ? s.observed : s.expected;
-      step                      = bounded_step(theta, s.gradient, curvature, moving, least, most);
-      promised                  = s.gradient.dot(step) - 0.5 * step.dot(curvature * step);
-      if (!(promised > 0.0)) {  // what was put at bounds has spoilt it: each variance for itself always rises
-        const MatrixXd alone = s.expected.diagonal().asDiagonal();
-        step                 = bounded_step(theta, s.gradient, alone, moving, least, most);
-        promised             = s.gradient.dot(step) - 0.5 * step.dot(alone * step);
-      }
-    }
+    if (log_prior) add_prior(prior, theta, s);
+    const std::vector<Index> moving = moving_variances(theta, s, marginal.has_noise(), least, most);
+    const auto [step, promised]     = promised_step(theta, s, moving, least, most);
     // a gain below 1e-14 is a change of θ of 1e-7 of its standard error
     if (moving.empty() || std::abs(promised) < 1e-14) {
       out.converged = true;

@@ -30,7 +30,7 @@ void merge(const std::vector<std::filesystem::path>& files) {
   try {
     const arris::SweepShards shards(files);
     const auto               get    = [&](std::size_t chunk) { return shards.get(chunk); };
-    const arris::Answer      answer = arris::sweep_answer(shards.definition(), shards.failures(), get);
+    const arris::Answer      answer = arris::sweep_answer(shards.definition(), {}, shards.failures(), get);
     shards.copy(whole, answer, "arris merge");
     shards.link(whole, answer, "arris merge");
   } catch (const arris::Error& error) {

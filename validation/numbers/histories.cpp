@@ -175,7 +175,8 @@ Equations equations_of(Model<double>& model, const Case& c) {
           };
           // the library has the burr in closed form; here its rate is integrated like the others
           if constexpr (std::is_same_v<S, CutStep>) {
-            run(assemble(step, std::get<laws::SharedLoad<double>>(model.wear->law), model, blade, state, ledger));
+            run(assemble(step, std::get<laws::SharedLoad<double>>(model.wear->law), model, blade, state,
+                         ledger));
           } else if constexpr (std::is_same_v<S, HoneStep>) {
             const auto stage = assemble(step, model, blade, state, ledger);
             dy[2]            = stage.burr.rate(y[2], run(stage)[2], 1.0);

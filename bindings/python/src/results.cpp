@@ -157,7 +157,7 @@ py::dict merged_answer(const std::string& text, const py::list& axes, const py::
   const PyGroup root;
   put_sweep_attributes(root, d, text, {});
   put_failures(root, failures);
-  py::dict out   = answer_dict(sweep_answer(d, failures, get), title, root);
+  py::dict out   = answer_dict(sweep_answer(d, {}, failures, get), title, root);
   out["failed"]  = failures.count;
   out["members"] = failures.members;
   return out;

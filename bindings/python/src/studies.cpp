@@ -279,7 +279,7 @@ py::dict sweep_campaign(const PyCampaign& self, const py::dict& options, const p
   put_sweep_attributes(root, d, definition_text(d), shard);
   put_failures(root, failures);
   put_map(root, d, shard, store);
-  const Answer answer = shard.is_whole() ? sweep_answer(d, failures, get) : shard_answer(d, shard, failures);
+  const Answer answer = sweep_answer(d, shard, failures, get);
   py::dict     out    = answer_dict(answer, title_of(self), root);
   out["failed"]       = failures.count;
   out["members"]      = failures.members;

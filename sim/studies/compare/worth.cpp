@@ -109,7 +109,7 @@ std::vector<std::pair<std::vector<std::string>, std::vector<bool>>> used_togethe
       const auto same =
           std::find_if(out.begin(), out.end(), [&](const auto& g) { return g.second == users; });
       if (same == out.end()) {
-        out.push_back({{material.name}, std::move(users)});
+        out.push_back({{material.name}, users});
       } else {
         same->first.push_back(material.name);
       }

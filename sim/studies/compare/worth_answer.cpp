@@ -188,7 +188,7 @@ class WorthWriter {
 
   // "812 EUR (750 for time, 40 for media and 22 for strops) and 33 hours"
   [[nodiscard]] std::string year_of(const Way& w) const {
-    const std::string hours = fmt::format("{} hours", plain(year_ * w.minutes / 60.0, 2));
+    std::string hours = fmt::format("{} hours", plain(year_ * w.minutes / 60.0, 2));
     if (!money_) return hours;
     std::vector<std::string> parts;
     const auto               part = [&](double money, const char* what) {

@@ -223,10 +223,9 @@ struct HandTester {
     MissedWear           now;
     double               fresh_um;  ///< put right too
     double               burr_um;
-    double               apex;  ///< factor of its way
-    [[nodiscard]] double worn_um(const Eigen::Vector2d& luck) const {
-      return worn_with_luck(fresh_um, now.met_um, std::exp(luck[1]));
-    }
+    double               apex;                            ///< factor of its way
+    Eigen::Vector2d      luck = Eigen::Vector2d::Zero();  ///< logs: of its apex, of its growth
+    [[nodiscard]] double worn_um() const { return worn_with_luck(fresh_um, now.met_um, std::exp(luck[1])); }
   };
   /// The misses are logs of the reading.
   [[nodiscard]] At at(const Sighting::Seen& s, const HandMisses::Factors& factors, double miss,
@@ -237,9 +236,29 @@ struct HandTester {
             put_right(law, apex * s.fresh.met_radius_um(), apex * s.fresh.burr_um, half, fresh_miss).met_um,
             apex * s.edge.burr_um, apex};
   }
-  [[nodiscard]] double reading_N(const At& at, const Eigen::Vector2d& luck) const {
-    const double apex = std::exp(luck[0]);
-    return law.reading_N(apex * at.worn_um(luck), apex * at.burr_um, half) * std::exp(at.now.rest);
+  [[nodiscard]] double reading_N(const At& at) const {
+    const double apex = std::exp(at.luck[0]);
+    return law.reading_N(apex * at.worn_um(), apex * at.burr_um, half) * std::exp(at.now.rest);
+  }
+};
+
+/// The luck of an edge in its rate, further on than where its readings tell of it.
+///
+///     growth(x)·e^ρ·(x/x₀)^δ,   δ ~ N( 0, (σ/3)² )
+///
+/// An edge that wears fast up to x₀ passes need not do so by the same factor all its life: where the law is not quite true, luck is not one
+/// factor on the growth, and edges differ in how it bends too. So what is known of an edge fades with the log of the passes. The share of
+/// σ, the standard deviation of the luck itself, is an estimate.
+struct FadingLuck {
+  Eigen::Vector2d known;         ///< at x₀: logs of the factors on apex and growth
+  double          passes = 0.0;  ///< x₀; 0: nothing of the rate is known, so nothing fades
+  double          sd     = 0.0;  ///< σ
+  double          chance = 0.0;  ///< δ over its standard deviation
+
+  [[nodiscard]] Eigen::Vector2d at(double x) const {
+    constexpr double share = 1.0 / 3.0;
+    if (!(passes > 0.0 && x > passes)) return known;
+    return {known[0], known[1] + share * sd * chance * std::log(x / passes)};
   }
 };
 
@@ -251,9 +270,10 @@ struct HandMember {
   std::vector<double> curve_N;
 };
 
-/// Random numbers of one member: its luck, and its next reading.
+/// Random numbers of one member: its luck, now and later, and its next reading.
 struct HandChance {
   Eigen::Vector2d luck;
+  double          later;
   double          reading;
 };
 
@@ -281,8 +301,8 @@ std::vector<double> values_of_end(const Sighting& seen, const HandSettings& sett
       settings.end == EndBy::radius ? 1.0 : laws::Wedge<double>{2.0 * half}.tip_setback(1.0);
   for (std::size_t k = 0; k < along.size(); ++k) {
     const auto&  edge  = seen.along[k].edge;
-    const double extra = along[k].worn_um(member.luck) - along[k].apex * edge.met_radius_um();
-    out.push_back(per_radius * std::exp(member.luck[0]) * (along[k].apex * edge.apex_radius_um + extra));
+    const double extra = along[k].worn_um() - along[k].apex * edge.met_radius_um();
+    out.push_back(per_radius * std::exp(along[k].luck[0]) * (along[k].apex * edge.apex_radius_um + extra));
   }
   return out;
 }
@@ -357,6 +377,7 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of_luck(luck->covariance);
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
+  const FadingLuck            fading{out.luck, task.history.now, spread.rate, chance.later};
   std::vector<HandTester::At> along;
   const auto factors = task.misses.factors(i, task.history.plan, HandMisses::end_of(task.history));
   for (std::size_t k = 0; k < seen.along.size(); ++k) {
@@ -364,7 +385,8 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
     along.push_back(
         tester.at(seen.along[k], factors, task.misses.along(i, passes), task.misses.along(i, 0.0)));
     along.back().now.rest += task.misses.level(i);
-    out.curve_N.push_back(tester.reading_N(along.back(), out.luck));
+    along.back().luck = fading.at(passes);
+    out.curve_N.push_back(tester.reading_N(along.back()));
   }
   const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
                                            spread.lot * spread.lot + spread.day * spread.day);
@@ -421,8 +443,9 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   boost::random::normal_distribution<double> normal;
   std::vector<HandChance>                    chances;
   for (std::size_t i = 0; i < ensemble.size(); ++i) {
-    const double apex = normal(engine), reading = normal(engine), rate = normal(engine);
-    chances.push_back({{apex, rate}, reading});
+    const double apex = normal(engine), reading = normal(engine), rate = normal(engine),
+                 later = normal(engine);
+    chances.push_back({{apex, rate}, later, reading});
   }
   std::vector<Reading> counted_readings = readings;
   std::erase_if(counted_readings, [](const Reading& r) { return !r.excluded.empty(); });

@@ -291,16 +291,8 @@ std::string headline(const Plan& plan) {
       100.0 * s.power, difference_text(plan.smallest_pct), how, cost);
 }
 
-}  // namespace
-
-Answer plan_answer(const Plan& plan) {
-  const PlanSettings& s = plan.settings;
-  Answer              a;
-  a.kind     = "plan";
-  a.headline = headline(plan);
-  a.tables   = {size_table(plan),   smaller_table(plan),   power_table(plan),
-                moment_table(plan), parameter_table(plan), key_table(plan)};
-
+// how sure it is that a difference of this size will be seen
+void add_certainty(const Plan& plan, Answer& a) {
   std::string checked = fmt::format(
       "Power is the share of experiments that find a difference which is there. {} simulated experiments of this size found it in {:.1f} % (standard error {:.1f}), where the formula says {:.1f} %.",
       plan.checked.campaigns, 100.0 * plan.checked.power, 100.0 * plan.checked.standard_error,
@@ -314,7 +306,7 @@ Answer plan_answer(const Plan& plan) {
       About::certainty,
       fmt::format(
           "Where the groups are compared, repeated readings of one edge scatter by {:.1f} %, and edges that were treated alike by {:.1f} %. More readings of the same edge average out only the first; the second needs more edges. Of a hundred experiments without any true difference {:.2g} will seem to show one{}.",
-          100.0 * plan.scatter.reading_sd, 100.0 * plan.scatter.edge_sd, 100.0 * s.false_alarm,
+          100.0 * plan.scatter.reading_sd, 100.0 * plan.scatter.edge_sd, 100.0 * plan.settings.false_alarm,
           plan.groups.size() > 2 ? fmt::format(", all {} pairs of groups taken together",
                                                plan.groups.size() * (plan.groups.size() - 1) / 2)
                                  : ""));
@@ -325,6 +317,10 @@ Answer plan_answer(const Plan& plan) {
             "Only {} of {} {} behind this scatter, so that it is mostly an estimate of the program: more readings of more edges would tell it.",
             counted(plan.readings_behind, "measurement"), counted(plan.edges_behind, "edge"),
             plan.readings_behind == 1 ? "stands" : "stand"));
+}
+
+// what an edge of the plan is, and how edges are dealt to blocks
+void add_layout(const Plan& plan, Answer& a) {
   std::vector<std::string> patterns;
   for (const PlannedGroup& g : plan.groups) {
     const EdgePlan& e = plan.scenario.edges[static_cast<std::size_t>(g.pattern)];
@@ -345,6 +341,39 @@ Answer plan_answer(const Plan& plan) {
         "The edges are dealt to {} blocks, each read by one operator with one filament lot and holding as many edges of every group: what differs between operators, lots or days falls out of the comparison. By lot: {}.",
         plan.blocks, and_list(lots)));
   }
+}
+
+void add_cautions(const Plan& plan, Answer& a) {
+  if (!plan.same_tool)
+    a.cautions.emplace_back(
+        "The groups are honed on different blades: a difference between blades would pass for one between groups. Put the same tool on each of them in the configuration.");
+  std::vector<std::string> fewer;
+  for (const PlannedGroup& g : plan.groups) {
+    if (static_cast<int>(g.moments.size()) < plan.settings.moments) fewer.push_back(g.name);
+  }
+  if (!fewer.empty())
+    a.cautions.push_back(fmt::format("The history of {} has fewer than {} moments to choose among.",
+                                     and_list(fewer), plan.settings.moments));
+  if (plan.failed_members > 0)
+    a.cautions.push_back(fmt::format(
+        "Moments were chosen over {} versions of the model; in {} of them a history failed, and they were left out.",
+        plan.members, plan.failed_members));
+  a.cautions.insert(a.cautions.end(), plan.cautions.begin(), plan.cautions.end());
+  a.cautions.push_back(usual_caution());
+}
+
+}  // namespace
+
+Answer plan_answer(const Plan& plan) {
+  const PlanSettings& s = plan.settings;
+  Answer              a;
+  a.kind     = "plan";
+  a.headline = headline(plan);
+  a.tables   = {size_table(plan),   smaller_table(plan),   power_table(plan),
+                moment_table(plan), parameter_table(plan), key_table(plan)};
+
+  add_certainty(plan, a);
+  add_layout(plan, a);
   for (std::string& remark : undetermined_remarks(plan)) a.remark(About::certainty, std::move(remark));
   if (!plan.narrowed_under.empty())
     a.remark(
@@ -353,23 +382,7 @@ Answer plan_answer(const Plan& plan) {
                     "narrow is told under {} alone, the heaviest of them.",
                     plan.narrowed_under));
   a.rests_on = plan.rests_on;
-
-  if (!plan.same_tool)
-    a.cautions.emplace_back(
-        "The groups are honed on different blades: a difference between blades would pass for one between groups. Put the same tool on each of them in the configuration.");
-  std::vector<std::string> fewer;
-  for (const PlannedGroup& g : plan.groups) {
-    if (static_cast<int>(g.moments.size()) < s.moments) fewer.push_back(g.name);
-  }
-  if (!fewer.empty())
-    a.cautions.push_back(fmt::format("The history of {} has fewer than {} moments to choose among.",
-                                     and_list(fewer), s.moments));
-  if (plan.failed_members > 0)
-    a.cautions.push_back(fmt::format(
-        "Moments were chosen over {} versions of the model; in {} of them a history failed, and they were left out.",
-        plan.members, plan.failed_members));
-  a.cautions.insert(a.cautions.end(), plan.cautions.begin(), plan.cautions.end());
-  a.cautions.push_back(usual_caution());
+  add_cautions(plan, a);
   a.settings = {{"difference_pct", s.difference_pct},
                 {"power_wanted", s.power},
                 {"false_alarm", s.false_alarm},
@@ -385,6 +398,7 @@ Answer plan_answer(const Plan& plan) {
                 {"reading_sd_log_reading", plan.scatter.reading_sd},
                 {"readings", plan.size.taken},
                 {"filaments", plan.size.filaments}};
+
   return a;
 }
 

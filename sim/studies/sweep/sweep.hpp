@@ -206,14 +206,12 @@ class Sweep {
   SweepGrid       grid_;
 };
 
-/// The answer, made from the results chunk by chunk. For one input its curve, for several what is best in each row, for a design how its
-/// rows spread; for a question its sentences. `get` gives the results of a chunk.
-[[nodiscard]] Answer sweep_answer(const SweepDefinition& definition, const SweepFailures& failures,
+/// The answer. Of the whole it is made from the results chunk by chunk: for one input its curve, for several what is best in each row, for
+/// a design how its rows spread; for a question its sentences. One share of several says how far it is, and reads no results. `get` gives
+/// the results of a chunk.
+[[nodiscard]] Answer sweep_answer(const SweepDefinition& definition, const SweepShard& shard,
+                                  const SweepFailures&                          failures,
                                   const std::function<SweepBlock(std::size_t)>& get);
-
-/// What one share of a sweep can say.
-[[nodiscard]] Answer shard_answer(const SweepDefinition& definition, const SweepShard& shard,
-                                  const SweepFailures& failures);
 
 /// The axis along which the rows of a design lie: 1 … rows.
 [[nodiscard]] SweepAxis row_axis(std::size_t rows);

@@ -66,9 +66,25 @@ AddAnswer answer_of(const SweepDefinition& d) {
   return d.axes.size() == 1 ? one_input : d.axes.size() == 2 ? two_inputs : many_inputs;
 }
 
+// what one share of several can say
+Answer shard_answer(const SweepDefinition& d, const SweepShard& shard, const SweepFailures& failures) {
+  Answer answer;
+  answer.kind     = "sweep";
+  answer.rests_on = d.rests_on;
+  answer.headline = fmt::format(
+      "Share {} of {} of the sweep of edge {} is done: {} of {} combinations. `arris merge` puts all shares together.",
+      shard.index, shard.count, d.edge, failures.members, SweepGrid(d).members());
+  failures_told(answer, failures);
+  answer.settings.emplace_back("members", static_cast<double>(failures.members));
+  answer.settings.emplace_back("failed", static_cast<double>(failures.count));
+  return answer;
+}
+
 }  // namespace
 
-Answer sweep_answer(const SweepDefinition& d, const SweepFailures& failures, const Get& get) {
+Answer sweep_answer(const SweepDefinition& d, const SweepShard& shard, const SweepFailures& failures,
+                    const Get& get) {
+  if (!shard.is_whole()) return shard_answer(d, shard, failures);
   const SweepGrid grid(d);
   Answer          answer;
   answer.kind     = "sweep";
@@ -80,19 +96,6 @@ Answer sweep_answer(const SweepDefinition& d, const SweepFailures& failures, con
   answer.settings.emplace_back("failed", static_cast<double>(failures.count));
   if (!std::isnan(d.limit_gf)) answer.settings.emplace_back("limit_gf", d.limit_gf);
   if (!d.question.empty()) answer.cautions.push_back(usual_caution());
-  return answer;
-}
-
-Answer shard_answer(const SweepDefinition& d, const SweepShard& shard, const SweepFailures& failures) {
-  Answer answer;
-  answer.kind     = "sweep";
-  answer.rests_on = d.rests_on;
-  answer.headline = fmt::format(
-      "Share {} of {} of the sweep of edge {} is done: {} of {} combinations. `arris merge` puts all shares together.",
-      shard.index, shard.count, d.edge, failures.members, SweepGrid(d).members());
-  failures_told(answer, failures);
-  answer.settings.emplace_back("members", static_cast<double>(failures.members));
-  answer.settings.emplace_back("failed", static_cast<double>(failures.count));
   return answer;
 }
 

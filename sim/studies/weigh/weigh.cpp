@@ -107,8 +107,15 @@ std::string headline_of(const std::vector<WeighedLaw>& laws) {
 
 // what can be said with so many edges
 std::string how_sure(std::size_t edges) {
+  const std::string in_turn =
+      edges > most_folds
+          ? fmt::format("the edges are left out of the fit in {} groups, one after another, and their",
+                        most_folds)
+          : "each edge in turn is left out of the fit, and its";
   const std::string meaning =
-      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: each edge in turn is left out of the fit, and its readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best. ";
+      "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: " +
+      in_turn +
+      " readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best. ";
   if (edges == 0)
     return meaning + "None of that can be had from one edge, so all possible laws weigh the same.";
   if (edges >= 6)
@@ -124,14 +131,8 @@ std::string how_sure(std::size_t edges) {
                  : "");
 }
 
-}  // namespace
-
-Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& readings) {
-  Answer answer;
-  answer.kind     = "weigh";
-  answer.headline = headline_of(laws);
-  answer.rests_on = fmt::format("Rests on: {} and the priors of the parameters.", readings);
-
+// the laws, best first, with all that weighs them
+AnswerTable table_of_laws(const std::vector<WeighedLaw>& laws) {
   std::vector<std::string> name, failure;
   const auto               column = [&](auto&& value) {
     std::vector<double> out;
@@ -174,8 +175,10 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
   number("ruled_out", "", "1 where the readings speak against it", 0,
          [](const L& l) { return l.ruled_out ? 1.0 : 0.0; });
   table.text("failure", "", "why it could not be fitted", failure);
-  answer.tables.push_back(std::move(table));
+  return table;
+}
 
+AnswerTable table_of_misfits(const std::vector<WeighedLaw>& laws) {
   std::vector<std::string> of, moment;
   std::vector<double>      count, mean;
   for (const WeighedLaw& law : laws) {
@@ -193,8 +196,17 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
   misfits.number("count", "1", "", "measurements there", count);
   misfits.number("mean_log_ratio", "1", "", "mean log of measured over predicted, luck of the edges left out",
                  mean);
-  answer.tables.push_back(std::move(misfits));
+  return misfits;
+}
 
+}  // namespace
+
+Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& readings) {
+  Answer answer;
+  answer.kind     = "weigh";
+  answer.headline = headline_of(laws);
+  answer.rests_on = fmt::format("Rests on: {} and the priors of the parameters.", readings);
+  answer.tables   = {table_of_laws(laws), table_of_misfits(laws)};
   answer.remark(About::certainty, how_sure(laws.front().elpd_by_edge.size()));
   for (const WeighedLaw& law : laws) {
     if (!law.usable) {
