@@ -38,6 +38,11 @@ std::string likelihood(double share) {
   return fmt::format("{} ({})", likelihood_word(share), number);
 }
 
+std::string by_chance(double p) {
+  return p < 1e-3 ? std::string("by chance less than once in 1000 times")
+                  : fmt::format("by chance once in {:.0f} times", 1.0 / p);
+}
+
 const std::string& likelihood_scale() {
   static const std::string scale = [] {
     std::string text = "Words for how likely something is have fixed bounds: ";

@@ -17,6 +17,9 @@ namespace arris {
 /// The word with its number: "very likely (93 %)"; beyond what so many versions of a model can tell "virtually certain (over 99 %)".
 [[nodiscard]] std::string likelihood(double share);
 
+/// A probability value in words: "by chance once in 40 times", "by chance less than once in 1000 times".
+[[nodiscard]] std::string by_chance(double p);
+
 /// The scale in one sentence, to be printed once where its words are used.
 [[nodiscard]] const std::string& likelihood_scale();
 

@@ -537,7 +537,7 @@ TEST_CASE("what is no text is shown as numbers, and lists part where they may", 
   CHECK(wrapped("a name \x1b[2J\nof two lines", 30) == "a name \\x1b[2J of two lines\n");
   TextTable table({"edge"}, {false});
   table.add({"\x1b[2J\xE2\x80\xAE"});
-  CHECK(table.text(0, 40) == "edge\n────────────\n\\x1b[2J\\u202e\n");
+  CHECK(table.text(0, 40) == "edge\n─────────────\n\\x1b[2J\\u202e\n");
   using Parts = std::vector<std::string>;
   CHECK(parts_of_list(" a | b c|d ", '|') == Parts{"a", "b c", "d"});
   CHECK(parts_of_list("oak|\"a;b|c&d\" | \"x, \"\"y\"\" \"", '|') == Parts{"oak", "a;b|c&d", "x, \"y\" "});

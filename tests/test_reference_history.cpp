@@ -208,7 +208,7 @@ class Reference {
     const double F              = force_N(step.force_N, bevel ? 0.4 : 0.3);
     const double limit = c.burr_limit_um * std::pow(scratch_um(d, 0.8e6) / 0.1, c.burr_limit_exponent) *
                          (tool.honed_sides == 2 ? c.burr_limit_alternating : 1.0);
-    const bool   too_long = y[2] > limit;                            // and so to the end
+    const double too_long = bevel ? share(y[2] - 1.25 * limit, 0.25 * limit) : 0.0;
     const double faces    = bevel && tool.honed_sides == 2 ? 2 : 1;  // in turn: each gets every second stroke
     return [=, this, &d](const Vector& at, Vector& dy, double n) {
       const double r = at[0], s = at[1], b = at[2];
@@ -224,7 +224,7 @@ class Reference {
       dy[1]                = bevel ? -a / faces * (s - own) / (s + own) : 0.0;
       dy[2]                = bevel ? c.burr_growth * met / std::sin(beta) *
                               std::exp(-positive(r - r_inf, 0.1 * r_inf) / r_inf) * (1 - b / limit) -
-                          (too_long ? c.burr_loss_one_sided : 0.0) * (b - limit)
+                          too_long * c.burr_loss_one_sided * (b - limit)
                                    : -c.burr_loss_back * b;
       dy[f.depth]          = a / faces;
     };

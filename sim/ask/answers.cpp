@@ -14,6 +14,7 @@
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/gauge/gauge.hpp"
 #include "sim/studies/measured_lives.hpp"
+#include "sim/studies/periods/periods.hpp"
 #include "sim/studies/readings/read_campaign.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
 #include "sim/studies/weigh/weigh.hpp"
@@ -163,8 +164,27 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   return {std::move(answer), std::to_string(settings.seed)};
 }
 
+namespace {
+
+Answered compare_between(const Arguments& arguments, const Campaign& campaign, const std::string& between) {
+  for (const char* other : {"edge", "tool", "sharpenings", "limit", "passes", "fit", "members", "seed"}) {
+    if (arguments.has(other))
+      throw Error(Exit::usage, {.code = "bad-option",
+                                .what = fmt::format(
+                                    "--between compares readings of the same, and --{} is about ways", other),
+                                .next = "Leave one of them out.",
+                                .key  = other});
+  }
+  const double margin = arguments.number("margin", 10.0, 0.1, 100.0) / 100.0;
+  const auto   result = compare_periods(campaign.loaded.scenario, campaign.readings, period_length(between));
+  return {periods_answer(result, margin)};
+}
+
+}  // namespace
+
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                  const Progress& progress) {
+  if (const auto between = arguments.text("between")) return compare_between(arguments, campaign, *between);
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a comparison");
   const auto      ensemble = ensemble_of(arguments, loaded, fit);

@@ -108,12 +108,13 @@ Command forecast_command() {
 Command compare_command() {
   return {"compare", &compare,
           "ways of sharpening side by side",
-          "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, strokes, minutes, steel, blade and money, and from prices what a year costs, which materials are worth keeping and whether a strop is worth its price. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown.",
+          "Runs every way of sharpening of a configuration (the steps of an edge before its first cut) on one tool and in one wood: reading and radius step by step, how surely one is sharper or lasts longer, strokes, minutes, steel, blade and money, and from prices what a year costs, which materials are worth keeping and whether a strop is worth its price. Where the configuration names readings it says whether routes differ in them, and what difference so many edges could have shown. With --between it sets years, months or test days against one another.",
           {{"FILE", true, "configuration", Completes::files}},
           with_life_options({
               {"edge", 'e', "NAMES", "the ways of these edges only, with commas between them; the first is the one to compare with"},
               {"tool", 0, "NAME", "tool on which all are run (that of most edges)"},
               {"margin", 0, "PCT", "difference of readings that does not matter, per cent (10)"},
+              {"between", 0, "LENGTH", "years, months or days: instead of ways, whether readings of the same changed from one to the next; of the options, --margin alone counts then"},
               {"sharpenings", 0, "N", "sharpenings a year, for what a year costs (sharpenings_per_year of [workshop])"},
               {"limit", 'l', "TASK", "reading that ends the life: a task, or gram-force"}})};
 }

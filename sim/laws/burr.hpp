@@ -3,7 +3,6 @@
 
 #include <cmath>
 
-#include "sim/laws/number.hpp"
 #include "sim/laws/smooth.hpp"
 
 /// Growth and loss of the burr.
@@ -30,9 +29,8 @@
 /// Once the faces meet (r near r∞) the foil at the apex bends away instead of being cut. G opens smoothly: the
 /// positive part is the C² one of smooth.hpp with half-width r∞/10. A foil longer than b∞ breaks or bends back under its own
 /// load, whatever the force on the blade: so a narrow chisel carries no longer a burr than a wide iron. b never passes b∞
-/// on one medium, so that what is missing to it, b∞ − b, falls as an exponential of the depth removed:
-///     b∞ − b = ( b∞ − b₀ )·exp( −η_b·B/(b∞·sin β) − λ′·n ),   dB/dn = a·G,   λ′ = λ where b₀ > b∞, else 0
-/// and two stages on one medium are one of all their strokes.
+/// within a stage, so that what is missing to it, b∞ − b, falls as an exponential of the depth removed:
+///     b∞ − b = ( b∞ − b₀ )·exp( −η_b·B/(b∞·sin β) − λ′·n ),   dB/dn = a·G,   λ′ = λ·step( b₀ − 5·b∞/4; b∞/4 )
 /// Source: the mechanism after Gillespie's work on burr formation; limit and coefficients are estimates. Throws nothing.
 ///
 ///     burr_opening(0.5, 0.5);            // 0.981: the faces have met
@@ -95,10 +93,12 @@ struct Burr {
     return limit_um - (limit_um - start_um) * exp(-growth * opened_um / limit_um - lost_per_stroke() * n);
   }
 
-  /// λ′: a burr that is longer than b∞ when the stage begins is so until it ends.
+  static constexpr double half_width =
+      0.25;  ///< of b∞, over which λ′ comes in from b∞ on, so that a fit meets no kink
+
+  /// λ′.
   [[nodiscard]] T lost_per_stroke() const {
-    return choose(
-        start_um > limit_um, [&] { return loss; }, [] { return T(0.0); });
+    return loss * smooth_step(T(start_um - (1.0 + half_width) * limit_um), T(half_width * limit_um));
   }
 };
 

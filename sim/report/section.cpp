@@ -32,6 +32,7 @@ constexpr Kind kinds[] = {
     {"weigh", "Which wear law the readings speak for", add_weighing},
     {"forecast", "How long each edge lasts", add_forecast},
     {"compare", "Ways of sharpening side by side", add_comparison},
+    {"periods", "This year against last", add_periods},
     {"sweep", "What comes out over a range", add_sweep},
     {"sensitivity", "What matters most", add_sensitivity},
     {"upkeep", "How often to strop, hone and grind", add_upkeep},

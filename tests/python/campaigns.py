@@ -82,6 +82,7 @@ class Law:
     only_ends: bool = False
     columns: tuple = ()  # of the curve; all of them where there are none here
     tolerance: float = 0.0
+    loose: dict = dataclasses.field(default_factory=dict)  # tolerances of columns that are looser, each with a reason where it is stated
 
 
 def with_steps(campaign, change):
@@ -147,8 +148,11 @@ def laws(seed):
     # pressure is what counts: a blade twice as wide under twice the force loses twice the steel
     wide = with_steps(with_values(c, "tool", width_mm=2 * tool["width_mm"]), lambda s: [{**s, "force_N": 2 * s["force_N"]} if "force_N" in s else s])
     yield same("a blade twice as wide under twice the force", toml(wide), tolerance=1e-6, scale={"mass_loss_mg": 2.0, "steel_removed_mg": 2.0})
-    for verb, says in (("cut", "a stretch in wood in two"), ("strop", "a strop in two"), ("back", "the back in two"), ("hone", "a stone in two")):
+    for verb, says in (("cut", "a stretch in wood in two"), ("strop", "a strop in two"), ("back", "the back in two")):
         yield same(says, toml(with_steps(c, in_two(verb))), only_ends=True, tolerance=ANEW)
+    # how fast a burr breaks that is longer than the medium lets stand is set by its length when a step begins (sim/laws/burr.hpp): what is
+    # left of it behind back, strop and wood may differ by a fifth, and a reading by its part
+    yield same("a stone in two", toml(with_steps(c, in_two("hone"))), only_ends=True, tolerance=ANEW, loose={"burr_um": 0.2, "reading_gf": 0.05})
     yield same("how often one looks", toml(with_values(c, "output", points_per_step=97)), only_ends=True, tolerance=ANEW)
     yield same("a tighter tolerance", plain.replace("1e-8", "1e-10"), only_ends=True, tolerance=ANEW)
 
@@ -165,7 +169,7 @@ def difference(law, plain, other):
             a, b = ([edge["track"][column][-1]] if law.only_ends else edge["track"][column] for edge in (mine, theirs))
             if len(a) != len(b):
                 return f"{name} has {len(b)} points, not {len(a)}"
-            scale, tolerance = law.scale.get(column, 1.0), law.tolerance
+            scale, tolerance = law.scale.get(column, 1.0), law.loose.get(column, law.tolerance)
             for i, (x, y) in enumerate(zip(a, b)):
                 # below a hundredth of a micrometre nothing is shown: there differences count as at that
                 if x != y and not abs(y - scale * x) <= tolerance * max(abs(scale * x), 1e-2):

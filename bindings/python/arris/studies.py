@@ -280,6 +280,7 @@ def compare(
     edge: Optional[Names] = None,
     tool: Optional[str] = None,
     margin: Optional[float] = None,
+    between: Optional[str] = None,
     sharpenings: Optional[float] = None,
     limit: Union[str, float, None] = None,
     passes: Optional[int] = None,
@@ -299,6 +300,8 @@ def compare(
         Tool on which all are run; left out: that of most edges.
     margin : float
         Difference of readings that does not matter, per cent, 0.1 to 100; left out: 10.
+    between : {"years", "months", "days"}
+        Instead of ways, whether readings of the same changed from one to the next; ``margin`` alone may stand beside it.
     sharpenings : float
         Sharpenings a year, 1 to 1e6, for what a year costs; left out: ``sharpenings_per_year`` of ``[workshop]``.
     limit, passes, fit, members, seed, threads
@@ -308,21 +311,22 @@ def compare(
     -------
     Result
         How surely one way is sharper or lasts longer; strokes, minutes, steel, money; which materials are worth keeping, and
-        whether a strop is worth its price; where there are readings, whether routes differ in them.
+        whether a strop is worth its price; where there are readings, whether routes differ in them. With ``between`` one row for
+        each period in ``periods``: its ratio to the first, with a 90 % interval.
 
     Raises
     ------
     arris.ConfigurationError
         ``no-ways`` with fewer than two, ``unknown-tool``, ``unknown-edge``, ``bad-option``.
     arris.DataError, arris.IntegrationError
-        As :func:`forecast`.
+        As :func:`forecast`; with ``between`` DataError ``no-dates`` or ``one-period``.
 
     Examples
     --------
     >>> print(arris.compare("my.toml", edge=["first", "second"], members=50).sentence)
     """
     options = options_of(
-        edge=edge, tool=tool, margin=margin, sharpenings=sharpenings, limit=limit, passes=passes, members=members, seed=seed, threads=threads
+        edge=edge, tool=tool, margin=margin, between=between, sharpenings=sharpenings, limit=limit, passes=passes, members=members, seed=seed, threads=threads
     )
     return answer_of("compare", campaign, options, fit)
 

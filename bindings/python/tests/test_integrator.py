@@ -173,7 +173,8 @@ class Equations:
         fall, growth = 0.5 / (1 - sin(self.alpha)), self.c("burr_growth") / sin(self.micro)
         # burr.hpp
         limit = self.c("burr_limit_um") * (self.own_scratch(m, 0.8e6) / 0.1) ** self.c("burr_limit_exponent")
-        lost = self.c("burr_loss_one_sided") if state.burr > limit else 0.0
+        t = min(max((state.burr - limit) / (0.5 * limit), 0.0), 1.0)
+        lost = self.c("burr_loss_one_sided") * t * t * (3 - 2 * t)
 
         def rates(n, y):
             r, s, b = y

@@ -354,12 +354,6 @@ AnswerTable measured_table(const Comparing& c) {
   return table;
 }
 
-// a chance in words: "by chance once in 40 times"
-std::string by_chance(double p) {
-  return p < 1e-3 ? std::string("by chance less than once in 1000 times")
-                  : fmt::format("by chance once in {:.0f} times", 1.0 / p);
-}
-
 std::string measured_sentence(const MeasuredDifference& d, double margin) {
   const auto behind = [](int edges, int readings) {
     return fmt::format("{}, {}", counted(edges, "edge"), counted(readings, "reading"));
