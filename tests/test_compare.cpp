@@ -248,6 +248,23 @@ TEST_CASE("a strop is set against nothing, and against the finest medium in its 
   CHECK(text.find("not worth its price") != std::string::npos);
 }
 
+TEST_CASE("a strop without a price is not called the better buy", "[compare][worth]") {
+  const auto said = [](const std::string& bench) {
+    const Loaded loaded = load(bench + iron + edge("A", turned + mdf + cut) + edge("B", turned + film + cut));
+    const auto   draws  = prior_ensemble(loaded.scenario, {}, 50, 3);
+    std::string  text   = answer_text(compare_answer(compare_year(loaded, draws), loaded.workshop, draws));
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    return text;
+  };
+  const std::string cheap = with(priced, "price = 800", "price = 1"),
+                    none =
+                        with(priced, "[price.MDF]\nprice = 800\nlife_strokes = 400\nclean_min = 0.5\n", "");
+  // a year of film costs more than one of this strop
+  REQUIRE(said(cheap).find("The strop is the better buy.") != std::string::npos);
+  CHECK(said(none).find("The strop is the better buy.") == std::string::npos);
+  CHECK(said(none).find("without a price for MDF") != std::string::npos);
+}
+
 TEST_CASE("the way that was read lowest stands beside the one that the model has lowest", "[compare]") {
   // the model has the film sharper; the readings have the stone so
   const std::string    read   = "{ read = \"ready\" },\n  ";

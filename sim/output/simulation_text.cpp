@@ -363,8 +363,8 @@ std::string agreement_sentence(const Comparison& c) {
       std::isnan(c.mean_ratio)
           ? "None of them can be compared."
           : fmt::format(
-                "Measured over predicted is {:.2f} on average, and moments are off by {:.0f} % as a root mean square. {} of the moments lie beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
-                c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd,
+                "Measured over predicted is {:.2f} on average, and moments are off by {:.0f} % as a root mean square. {} of the moments lie{} beyond 2 standard deviations of the scatter that the configuration states; about {:.0f} would by chance.",
+                c.mean_ratio, 100.0 * std::expm1(c.typical_error), c.beyond_2sd, c.beyond_2sd == 1 ? "s" : "",
                 std::round(0.0455 * static_cast<double>(c.moments.size())));
   return of + says;
 }

@@ -78,7 +78,11 @@ void add_routine(const StoredResult& upkeep, std::size_t row, const std::string&
 std::string cheapest_of(const StoredResult& compared, const std::vector<std::string>& names) {
   const auto& ways = compared.words("ways", "way");
   const bool  year = compared.table("costs") != nullptr && compared.has_column("costs", "money_per_year");
-  const auto  said = [&](const char* table, const char* value, const char* how, const std::string& unit) {
+  const bool  unpriced =
+      std::any_of(compared.answer.remarks.begin(), compared.answer.remarks.end(),
+                  [](const std::string& remark) { return remark.rfind("No price is stated for", 0) == 0; });
+  const std::string left_out = unpriced ? ", leaving out what has no price" : "";
+  const auto said = [&](const char* table, const char* value, const char* how, const std::string& unit) {
     const auto& price = compared.column(table, value);
     std::size_t least = ways.size();
     for (std::size_t i = 0; i < ways.size(); ++i) {
@@ -86,8 +90,8 @@ std::string cheapest_of(const StoredResult& compared, const std::vector<std::str
       if (least == ways.size() || price[i] < price[least]) least = i;
     }
     return least == ways.size() ? std::string()
-                                 : fmt::format("Of these {} {}: {} {}.", ways[least], how,
-                                               figures::figure_number(price[least]), unit);
+                                : fmt::format("Of these {} {}: {} {}{}.", ways[least], how,
+                                              figures::figure_number(price[least]), unit, left_out);
   };
   if (year) {
     std::string text = said("costs", "money_per_year", "costs least",

@@ -369,7 +369,7 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
   const bool       blind   = !std::isnan(d.detectable) && d.detectable > useless;
   // beside two means, a ratio that is not theirs must say why
   const std::string times = fmt::format(
-      "{:.2f} times{}", d.mixed.middle,
+      "the first reads {:.2f} times the second{}", d.mixed.middle,
       d.allowed_for.empty() ? ""
                             : fmt::format(" once different {} are allowed for", and_list(d.allowed_for)));
   // a span wider than that tells a reader nothing but that nothing is known

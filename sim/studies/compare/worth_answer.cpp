@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include <fmt/format.h>
 
@@ -227,6 +228,22 @@ class WorthWriter {
     return text;
   }
 
+  // of backing and compound those without a price
+  [[nodiscard]] std::vector<std::string> unpriced_of_strop(const StropWorth& s) const {
+    std::vector<std::string> out;
+    std::copy_if(
+        c_.unpriced.begin(), c_.unpriced.end(), std::back_inserter(out), [&](const std::string& name) {
+          const std::string of_compound = " with " + name;
+          return s.strop == name + ", bare" || s.strop.rfind(name + " with ", 0) == 0 ||
+                 (s.strop.size() > of_compound.size() &&
+                  s.strop.compare(s.strop.size() - of_compound.size(), std::string::npos, of_compound) == 0);
+        });
+    return out;
+  }
+  [[nodiscard]] bool is_unpriced(const std::string& material) const {
+    return std::find(c_.unpriced.begin(), c_.unpriced.end(), material) != c_.unpriced.end();
+  }
+
   // "1.4 minutes more and 0.57 EUR more a sharpening (114 EUR more a year)"
   [[nodiscard]] std::string difference_of_costs(const StropWorth& s) const {
     const auto   more    = [](double by) { return by < 0.0 ? "less" : "more"; };
@@ -236,6 +253,9 @@ class WorthWriter {
     text += " a sharpening";
     if (money_ && has_year_)
       text += fmt::format(" ({} {} a year)", sum(year_ * std::abs(money)), more(money));
+    std::vector<std::string> unpriced = unpriced_of_strop(s);
+    if (is_unpriced(s.instead)) unpriced.push_back(s.instead);
+    if (money_ && !unpriced.empty()) text += ", without a price for " + and_list(unpriced);
     return text;
   }
 
@@ -247,8 +267,11 @@ class WorthWriter {
     const bool   sharper = !same && (surely ? s.ratio.middle < 1.0 : s.claim.below >= likely_from);
     const bool   blunter = !same && (surely ? s.ratio.middle > 1.0 : s.claim.below <= 1.0 - likely_from);
     const double cost    = money_ ? s.money_with - s.money_instead : s.minutes_with - s.minutes_instead;
-    if (cost > 0.0 && (same || blunter)) return " By its reading the strop is not worth its price.";
-    if (cost <= 0.0 && (same || sharper)) return " The strop is the better buy.";
+    // a price that nobody stated could turn it round
+    if (cost > 0.0 && (same || blunter) && !(money_ && is_unpriced(s.instead)))
+      return " By its reading the strop is not worth its price.";
+    if (cost <= 0.0 && (same || sharper) && !(money_ && !unpriced_of_strop(s).empty()))
+      return " The strop is the better buy.";
     return {};
   }
 
