@@ -376,8 +376,8 @@ steps = [ { cut = "sugar maple", passes = 400 } ]
 }
 
 TEST_CASE("who reads high is not taken for a dull edge in hand", "[misfit][forecast]") {
-  const Scenario s        = workshop();
-  Ensemble       ensemble = single_member(s);
+  const Scenario& s        = workshop();
+  Ensemble        ensemble = single_member(s);
   ensemble.values.resize(300, 0);
   ensemble.spreads.assign(300, {0.03, 0.1, 0.2, 0.0, 0.0, 0.0});
   HandSettings settings;

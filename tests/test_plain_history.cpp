@@ -52,7 +52,7 @@ TEST_CASE("the plain loop over jets gives the library's derivatives", "[plain]")
   for (const History& h : histories(8, 3)) {
     Model<Jet> model = convert<Jet>(h.model);
     const auto free  = twelve_parameters(model);
-    for (int k = 0; k < 4; ++k) free[static_cast<std::size_t>(3 * k)]->v[k] = 1.0;
+    for (int k = 0; k < 4; ++k) free[3 * static_cast<std::size_t>(k)]->v[k] = 1.0;
     const auto library = run(model, h.plan, at_tolerance(1e-9));
     REQUIRE(library.status.usable());
     Jet radius;
