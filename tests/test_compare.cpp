@@ -373,6 +373,21 @@ TEST_CASE("lives that were measured tell how many times as long a way lasts", "[
   CHECK((answer.headline.find("differ by more than chance") != std::string::npos) == (c.lives[1].p < 0.05));
   CHECK(told.find("nan") == std::string::npos);
   CHECK(column(answer.table("measured_lives"), "ratio").numbers.at(1) == Approx(2.0).epsilon(1e-7));
+  // where one person watched one way and another the other, no more is claimed of which lasts longer
+  std::string by_two = csv;
+  for (std::size_t at = by_two.find('\n'); at != std::string::npos; at = by_two.find('\n', at + 1)) {
+    const std::size_t line = at == 0 ? 0 : by_two.rfind('\n', at - 1) + 1;
+    by_two.insert(at, line == 0 ? ",operator" : by_two[line] == 'A' ? ",K" : ",M");
+    at = by_two.find('\n', at);
+  }
+  Ensemble two = one;
+  two.spreads.push_back(two.spreads.front());
+  two.values.resize(2, 0);
+  const Comparing plain   = compare_ways(loaded.scenario, loaded.workshop, two, all, readings, until(180.0));
+  const Comparing blurred = compare_ways(loaded.scenario, loaded.workshop, two, all,
+                                         parse_readings("r.csv", by_two, loaded.scenario), until(180.0));
+  CHECK_FALSE(std::isnan(plain.ways[1].outlasts));
+  CHECK(std::isnan(blurred.ways[1].outlasts));
   // of edges that nobody watched nothing is said
   CHECK(compare_ways(loaded.scenario, loaded.workshop, one, all, {}, until(180.0)).lives.empty());
 }

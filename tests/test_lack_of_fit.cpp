@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/QR>
 #include <catch2/catch.hpp>
 
 #include "sim/ask/ask.hpp"
@@ -96,6 +97,40 @@ TEST_CASE("pure error parts a residual sum as it does for an enzyme", "[misfit]"
   CHECK(test.p > 0.4);
   CHECK(std::isnan(pure_error_test({1.0, 2.0}, {1, 2}, 1.0).p));  // no replicates
   CHECK_THROWS_AS(pure_error_test({1.0}, {1, 2}, 1.0), std::domain_error);
+}
+
+TEST_CASE("a load cell bends, and a parabola fits it, as the handbook has it", "[misfit]") {
+  // NIST/SEMATECH e-Handbook of Statistical Methods, 4.6.1, load cell calibration; NIST StRD, Pontius (data and numbers from memory; the
+  // parabola's residual standard deviation, certified 0.000205177424076185, is met by these data to ten figures): lack of fit of a straight line
+  // F = 214.7464 on 18 and 20 degrees of freedom, of a parabola F = 0.8107 on 17 and 20
+  const std::vector<double> up{.11019,  .21956,  .32949,  .43899,  .54803,  .65694,  .76562,
+                               .87487,  .98292,  1.09146, 1.20001, 1.30822, 1.41599, 1.52399,
+                               1.63194, 1.73947, 1.84646, 1.95392, 2.06128, 2.16844},
+      again{.11052,  .22018,  .32939,  .43886,  .54798,  .65739,  .76596,  .87474,  .98300,  1.09150,
+            1.20004, 1.30818, 1.41613, 1.52408, 1.63159, 1.73965, 1.84696, 1.95445, 2.06177, 2.16829};
+  const auto test_of = [&](Eigen::Index terms) {
+    Eigen::MatrixXd  powers(40, terms);
+    Eigen::VectorXd  deflection(40);
+    std::vector<int> load;
+    for (int i = 0; i < 40; ++i) {
+      const double x = 0.15 * (i % 20 + 1);
+      for (Eigen::Index k = 0; k < terms; ++k) powers(i, k) = std::pow(x, static_cast<double>(k));
+      deflection[i] = i < 20 ? up[static_cast<std::size_t>(i)] : again[static_cast<std::size_t>(i - 20)];
+      load.push_back(i % 20);
+    }
+    const Eigen::VectorXd left = deflection - powers * powers.householderQr().solve(deflection);
+    return pure_error_test({left.begin(), left.end()}, load, static_cast<double>(terms));
+  };
+  const PureErrorTest line = test_of(2), parabola = test_of(3);
+  CHECK(line.F == Approx(214.7464).epsilon(1e-5));
+  CHECK(line.misfit_df == 18.0);
+  CHECK(line.error_df == 20.0);
+  CHECK(line.p < 1e-12);
+  CHECK(parabola.F == Approx(0.8107).margin(1e-4));
+  CHECK(parabola.misfit_df == 17.0);
+  CHECK(std::sqrt((parabola.misfit_ss + parabola.error_ss) / 37.0) ==
+        Approx(0.000205177424076185).epsilon(1e-8));
+  CHECK(parabola.p > 0.5);
 }
 
 TEST_CASE("chances of runs are those of all orders counted", "[misfit]") {
@@ -424,6 +459,22 @@ TEST_CASE("a limit can be stated in newtons, and that of the edge in hand as a l
   const Answer answer = ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{});
   CHECK_THAT(answer.headline, Catch::Contains("receded by 40 µm"));
   CHECK(answer.settings.front().first == "limit_um");
+  const auto microscope = [](const Answer& of) {
+    return std::any_of(of.remarks.begin(), of.remarks.end(), [](const std::string& said) {
+      return said.rfind("No microscope saw an apex", 0) == 0;
+    });
+  };
+  CHECK(microscope(answer));
+  campaign.readings.front().apex_radius_um = 0.4;
+  CHECK_FALSE(
+      microscope(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{})));
+  // wood does not widen a land
+  for (const char* land : {"0.7 mm land", "300 µm land"}) {
+    CHECK(ask::is_length(land));
+    arguments.values["limit"] = land;
+    CHECK_THROWS_WITH(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{}),
+                      Catch::Contains("ends the life of no edge") && Catch::Contains("only stones widen it"));
+  }
   arguments.values["limit"] = "40 µm of steel";
   CHECK_THROWS_AS(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{}),
                   Error);

@@ -584,6 +584,13 @@ TEST_CASE("a simulation is told in a sentence, a line per edge and a line per st
   const std::string at_a_fit    = simulation_answer(at_fit, y.result);
   CHECK(at_a_fit.rfind("12 edges simulated. `arris forecast` says how long each lasts", 0) == 0);
   CHECK(at_a_fit.find("They pass") == std::string::npos);
+  // and what the fit misses stands behind it
+  CHECK(at_a_fit.find("does not fit") == std::string::npos);
+  at_fit.scenario.beside.misses = {"Edges off film read 30 % less than it says."};
+  const std::string missed      = simulation_answer(at_fit, y.result);
+  CHECK(missed ==
+        at_a_fit +
+            " The fit behind this does not fit everywhere. Edges off film read 30 % less than it says.");
   const auto overview = lines(simulation_overview(y.loaded(), y.result));
   CHECK(overview.size() == 2 + y.result.edges.size());
   for (const EdgeResult& edge : y.result.edges) {

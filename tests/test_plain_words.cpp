@@ -314,6 +314,11 @@ TEST_CASE("where ways were read by different people, the readings cannot tell, a
   CHECK(side.headline.find("read by different operators than it, so that the readings cannot tell") !=
         std::string::npos);
   CHECK(side.headline.find("by more than edges differ") == std::string::npos);
+  // at 0 passes an edge is as ready as before them
+  const auto at_none =
+      compared_with("edge,passes,reading_gf,operator\nA,0,200,K\nB,0,210,K\nC,0,110,M\nD,0,115,M\n");
+  CHECK(at_none.found.ways[1].claim.evidence == Evidence::confounded);
+  CHECK(at_none.found.ways[1].read_gf == Approx(std::sqrt(110.0 * 115.0)));
   // by one person they tell
   CHECK(compared_with(
             "edge,step,reading_gf,operator\nA,ready,200,K\nB,ready,210,K\nC,ready,110,K\nD,ready,115,K\n")

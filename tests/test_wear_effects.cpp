@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -257,6 +258,29 @@ TEST_CASE("a quantity of a way that was never read has all of what ways differ b
   const std::vector<std::string> known{"sd of wear after ways", "wear after: " + quantity.way};
   DrawsOfFit read{known, Eigen::MatrixXd::Constant(2, 2, 1.5), u.replicate(1, 2), Spread{}, 3};
   CHECK(at_draws(derived, quantity, read).front() == Approx(grown(std::log(1.5))).epsilon(1e-6));
+}
+
+TEST_CASE("a radius that no microscope saw is told under all laws that have a part", "[derived]") {
+  FitSettings settings;
+  settings.derived = {"apex radius of E3 after 120 passes", "apex radius of E3 ready"};
+  settings.laws    = {"shared-load", "power"};
+  settings.starts  = 1;
+  const FitReport report =
+      fit_report(model_of(drawn(1.0, 1.0), settings), {.profiles = false, .draws = 0, .threads = 1});
+  REQUIRE(report.fit.converged);
+  const DerivedResult& d = report.derived.front();
+  REQUIRE(d.prior_log_sd > 0.0);
+  REQUIRE(d.by_law.size() == 2);
+  const double reach = reach_90(std::numeric_limits<double>::infinity()) * d.prior_log_sd;
+  double       least = d.value, most = d.value;
+  for (std::size_t k = 0; k < 2; ++k) {
+    if (report.laws.laws[k].weight < 0.05) continue;
+    least = std::min(least, d.by_law[k]);
+    most  = std::max(most, d.by_law[k]);
+  }
+  CHECK(most > least);
+  CHECK(d.low == Approx(least * std::exp(-reach)));
+  CHECK(d.high == Approx(most * std::exp(reach)));
 }
 
 TEST_CASE("the mode of effects is found from far away", "[wear effects]") {

@@ -46,9 +46,7 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
 }
 
 void name_misses(Answer& answer, const std::vector<std::string>& misses) {
-  if (misses.empty()) return;
-  answer.headline += std::string(" ") + misses_lead;
-  for (const std::string& miss : misses) answer.headline += " " + miss;
+  answer.headline = with_misses(std::move(answer.headline), misses);
 }
 
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {

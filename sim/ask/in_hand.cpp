@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "sim/studies/forecast/in_hand.hpp"
 
+#include <algorithm>
+#include <cmath>
+#include <string_view>
+
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
@@ -25,9 +29,26 @@ Amount amount_of(const std::string& text) {
   return out;
 }
 
+bool any_length_measured(const std::vector<Reading>& readings) {
+  return std::any_of(readings.begin(), readings.end(), [](const Reading& r) {
+    return r.excluded.empty() && !(std::isnan(r.apex_radius_um) && std::isnan(r.recession_um));
+  });
+}
+
+bool is_of_land(const Amount& amount) {
+  constexpr std::string_view land = " land";
+  return amount.unit.size() > land.size() && amount.unit.substr(amount.unit.size() - land.size()) == land;
+}
+
 // how a limit ends the life of the edge in hand; a reading where it is not in micrometres
 void set_end(const std::string& limit, HandSettings& settings) {
   const Amount amount = amount_of(limit);
+  if (is_of_land(amount))
+    throw Error(Exit::usage,
+                {.code    = "unknown-limit",
+                 .what    = fmt::format("{} ends the life of no edge", printable(limit)),
+                 .allowed = "a reading, a radius (\"0.6 µm radius\") or a recession (\"5 µm recession\")",
+                 .cause   = "Wood leaves the land as honing made it: only stones widen it."});
   for (const char* micrometre : {"µm", "um"}) {
     if (amount.unit.rfind(micrometre, 0) != 0) continue;
     const std::string of = amount.unit.substr(std::string(micrometre).size());
@@ -44,8 +65,9 @@ void set_end(const std::string& limit, HandSettings& settings) {
 }  // namespace
 
 bool is_length(const std::string& limit) {
-  const std::string unit = amount_of(limit).unit;
-  return unit.rfind("µm", 0) == 0 || unit.rfind("um", 0) == 0;
+  const Amount       amount = amount_of(limit);
+  const std::string& unit   = amount.unit;
+  return is_of_land(amount) || unit.rfind("µm", 0) == 0 || unit.rfind("um", 0) == 0;
 }
 
 Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensemble& ensemble,
@@ -65,6 +87,10 @@ Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensem
   Answer answer = hand_answer(
       forecast_in_hand(at_best(scenario, ensemble), ensemble, chosen.front(), campaign.readings, settings),
       ensemble);
+  if (settings.end != EndBy::reading && !any_length_measured(campaign.readings))
+    answer.remark(
+        About::certainty,
+        "No microscope saw an apex of this campaign. So a radius or a recession rests on the scale of the tester and of the laws, which readings do not tell: it may be off by a factor of two. A limit in gram-force rests on what was read.");
   name_misses(answer, ensemble.misses);
   return answer;
 }

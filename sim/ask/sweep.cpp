@@ -149,6 +149,7 @@ SweepDefinition defined(const Arguments& arguments, const Loaded& loaded, const 
   }
   d.limit_gf = limit_of(arguments, loaded).second;
   d.rests_on = rests_on_values(loaded);
+  d.misses   = loaded.scenario.beside.misses;
   return d;
 }
 

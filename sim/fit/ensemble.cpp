@@ -519,8 +519,9 @@ BesideModel beside_model(const Ensemble& ensemble) {
 }
 
 Scenario as_read(const Scenario& scenario, const Ensemble& ensemble) {
-  Scenario out = at_best(scenario, ensemble);
-  out.beside   = beside_model(ensemble);
+  Scenario out      = at_best(scenario, ensemble);
+  out.beside        = beside_model(ensemble);
+  out.beside.misses = ensemble.misses;
   return out;
 }
 

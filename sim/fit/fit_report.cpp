@@ -446,6 +446,20 @@ void add_misses(const CampaignModel& model, FitReport& report) {
   report.discrepancy = discrepancy_of(*law.model, law.best, law.information);
 }
 
+// least and most of a quantity under the laws that have a part in answers, its own value among them
+std::pair<double, double> values_by_law(const FitReport& report, const DerivedResult& d) {
+  constexpr double    a_part = 0.05;
+  std::vector<double> values{d.value};
+  std::size_t         k = 0;
+  for (const LawFit& law : report.laws.laws) {
+    if (!law.usable || k >= d.by_law.size()) continue;
+    const double value = d.by_law[k++];
+    if (law.weight >= a_part && value > 0.0) values.push_back(value);
+  }
+  const auto ends = std::minmax_element(values.begin(), values.end());
+  return {*ends.first, *ends.second};
+}
+
 // a length that nobody has seen under a microscope is known no better than the priors of the scale on which it is told
 void widen_unmeasured_lengths(const CampaignModel& model, FitReport& report) {
   const bool any = std::any_of(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
@@ -457,12 +471,13 @@ void widen_unmeasured_lengths(const CampaignModel& model, FitReport& report) {
     if (d.quantity.kind != DerivedKind::apex_radius) continue;
     const auto log_sd = scale.log_sd(d.quantity);
     if (!log_sd) continue;
-    d.prior_log_sd       = *log_sd;
-    const double reach   = reach_90(std::numeric_limits<double>::infinity()) * *log_sd;
-    d.low                = d.value * std::exp(-reach);
-    d.high               = d.value * std::exp(reach);
-    d.has_standard_error = true;
-    d.profile.usable     = false;
+    d.prior_log_sd           = *log_sd;
+    const double reach       = reach_90(std::numeric_limits<double>::infinity()) * *log_sd;
+    const auto [least, most] = values_by_law(report, d);
+    d.low                    = least * std::exp(-reach);
+    d.high                   = most * std::exp(reach);
+    d.has_standard_error     = true;
+    d.profile.usable         = false;
     d.drawn_low = d.drawn_middle = d.drawn_high = not_given;
   }
 }

@@ -203,8 +203,11 @@ std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges)
     (at < std::ssize(edges) ? own[static_cast<std::size_t>(at)] : others).push_back(r);
   }
   const CampaignModel without(model.scenario(), others, model.parameters(), model.settings());
-  const FitPoint      refit = arris::refit(without, model, law.best);
-  Eigen::MatrixXd     covariance;
+  FitPoint            refit = arris::refit(without, model, law.best);
+  // where histories fail or jump near the optimum of all edges, from there without effects, then from the priors
+  if (!refit.usable) refit = fit_from(without, law.best.u, &law.best.spread);
+  if (!refit.usable) refit = fit_from(without, Eigen::VectorXd::Zero(without.parameter_count()), nullptr);
+  Eigen::MatrixXd covariance;
   if (refit.usable) covariance = information_at(without, refit).covariance;
   std::vector<Foretold> out(edges.size());
   for (std::size_t e = 0; e < edges.size(); ++e) {

@@ -23,10 +23,11 @@ struct BesideModel {
   std::map<std::string, double> ways;  ///< log of the factor on the apex, by way of sharpening (way_at)
   std::map<std::string, double> wear_after,
       wear_in;  ///< logs of the factors on what it grows in wood: by way, and by wood (wood_at)
-  std::vector<double> passes;  ///< since an edge was sharpened, ascending, and
-  std::vector<double> along;   ///< there, log of the factor on the reading
-  [[nodiscard]] bool  is_empty() const {
-     return ways.empty() && wear_after.empty() && wear_in.empty() && passes.empty();
+  std::vector<double>      passes;  ///< since an edge was sharpened, ascending, and
+  std::vector<double>      along;   ///< there, log of the factor on the reading
+  std::vector<std::string> misses;  ///< what the fit misses all the same, sentences
+  [[nodiscard]] bool       is_empty() const {
+          return ways.empty() && wear_after.empty() && wear_in.empty() && passes.empty();
   }
 };
 

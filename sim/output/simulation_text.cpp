@@ -8,6 +8,7 @@
 
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/output/terminal.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/wording.hpp"
@@ -206,7 +207,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   }
   text += dipping_clause(result, limit);
   const std::string outline = outline_sentence(result);
-  return text + (outline.empty() ? "." : ". " + outline);
+  return with_misses(text + (outline.empty() ? "." : ". " + outline), loaded.scenario.beside.misses);
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {

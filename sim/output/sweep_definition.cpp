@@ -73,6 +73,7 @@ std::string definition_text(const SweepDefinition& d) {
     out["outputs"].push_back({{"name", o.name}, {"units", o.units}, {"says", o.says}, {"life", !o.value}});
   out["row_is_one_history"] = d.row_is_one_history;
   out["rests_on"]           = d.rests_on;
+  if (!d.misses.empty()) out["misses"] = d.misses;
   return out.dump();
 }
 
@@ -86,6 +87,7 @@ SweepDefinition definition_in(const std::string& text) {
   d.limit_gf               = number(json["limit_gf"]);
   d.row_is_one_history     = json["row_is_one_history"];
   d.rests_on               = json["rests_on"];
+  d.misses                 = json.value("misses", std::vector<std::string>{});
   const std::string moment = json["moment"];
   for (const Json& item : json["outputs"]) {
     SweepOutput output{item["name"], item["units"], item["says"], {}};

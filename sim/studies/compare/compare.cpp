@@ -411,6 +411,21 @@ void compare_with_reference(Way& way, const Way& first, const EdgeForecast& own,
   way.ratio    = readings.ratio;
 }
 
+// where measured lives cannot be told from who read them, or say the opposite, the model claims nothing of them either
+void hold_to_measured_lives(Comparing& out) {
+  const auto reference =
+      std::find_if(out.lives.begin(), out.lives.end(), [](const WayLives& l) { return l.lives.ended > 0; });
+  if (reference == out.lives.end() || reference->way != out.ways.front().name) return;
+  for (std::size_t w = 0; w < out.lives.size(); ++w) {
+    const WayLives& life = out.lives[w];
+    const auto      way =
+        std::find_if(out.ways.begin(), out.ways.end(), [&](const Way& x) { return x.name == life.way; });
+    if (way == out.ways.end() || std::isnan(life.ratio)) continue;
+    const bool against = life.p < 0.05 && (life.ratio > 1.0) != (way->outlasts > 0.5);
+    if (against || !out.lives_confounded[w].empty()) way->outlasts = not_given;
+  }
+}
+
 // least and most of its life over that of the reference among the laws that are left; nothing where that cannot be said
 std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
                                                        const EdgeForecast& reference) {
@@ -558,7 +573,8 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   const auto followers = edges_by_way(scenario, edges, out.ways);
   out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);
   out.lives_confounded = confounding_of_lives(out.lives, readings, followers);
-  out.slips            = slips_of_unit(scenario, readings);
+  hold_to_measured_lives(out);
+  out.slips = slips_of_unit(scenario, readings);
   return out;
 }
 

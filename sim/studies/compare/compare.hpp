@@ -85,8 +85,9 @@ struct Way {
   Band                     next_passes;              ///< of the next edge
   double read_gf = not_given;  ///< geometric mean of its edges as they were read ready for work, on this tool
   Claim  claim;                ///< against the reference
-  double outlasts = not_given;  ///< share of members in which it lasts longer than the reference
-  Band   ratio;                 ///< of its reading to that of the reference
+  double outlasts =
+      not_given;  ///< share of members in which it lasts longer than the reference; NaN where measured lives are confounded or say the opposite
+  Band ratio;     ///< of its reading to that of the reference
 };
 
 /// Two ways of honing by their readings. Ratios are of geometric means, first over second.

@@ -290,8 +290,11 @@ AnswerTable against_table(const Comparing& c) {
                               : fmt::format("{:.2f} times its reading", w.ratio.middle);
   });
   ways.text("lasts_longer", has_spread(c) ? "to last longer, by the model" : "",
-            "probability that it lasts longer, by the model",
-            [&](const Way& w) { return is_reference(c, w) || !has_spread(c) ? "" : likelihood(w.outlasts); });
+            "probability that it lasts longer, by the model", [&](const Way& w) {
+              if (is_reference(c, w) || !has_spread(c)) return std::string();
+              return std::isnan(w.outlasts) ? std::string("the readings cannot tell")
+                                            : likelihood(w.outlasts);
+            });
   return table;
 }
 

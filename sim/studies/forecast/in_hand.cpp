@@ -422,7 +422,12 @@ std::string hand_headline(const HandForecast& f) {
                                    counted(std::llround(f.now), "pass", "passes"), f.wood);
   if (f.left.middle == 0.0) {
     out += fmt::format("By its {} it already {}", counted(f.readings, "reading"), limit_text(f.settings));
-    out += " or is past that: touch it up.";
+    out +=
+        f.left.high > 0.0
+            ? fmt::format(
+                  " or is past that, more likely than not; {:.0f} in 10 such have none to {} more passes left.",
+                  10.0 * f.settings.life.share, said(f.left.high))
+            : std::string(" or is past that: touch it up.");
   } else {
     out += fmt::format("By its {} it {} after about {} more passes; {:.0f} in 10 such: {} to {}.",
                        counted(f.readings, "reading"), limit_text(f.settings), said(f.left.middle),

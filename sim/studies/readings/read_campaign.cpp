@@ -152,8 +152,10 @@ std::vector<Kind> kinds_at(const Scenario& scenario, const std::vector<Taken>& a
   for (const Taken& t : all) {
     if (t.cell.moment != moment || t.logs.empty()) continue;
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(t.edge)];
-    WaySteps        done = steps_before(plan, static_cast<std::size_t>(std::max(0, t.moment.step)) + 1);
-    auto            at   = std::find_if(kinds.begin(), kinds.end(), [&](const Kind& k) {
+    const auto      step = static_cast<std::size_t>(std::max(0, t.moment.step));
+    WaySteps        done = steps_before(
+               plan, t.moment.count == 0.0 && std::holds_alternative<CutStep>(plan.steps[step]) ? step : step + 1);
+    auto at = std::find_if(kinds.begin(), kinds.end(), [&](const Kind& k) {
       return k.done.tool == done.tool && same_steps(k.done.steps, done.steps);
     });
     if (at == kinds.end())
@@ -303,9 +305,13 @@ void add_less(const Scenario& scenario, const std::vector<Taken>& all, ReadCampa
 std::string ready_of(const Scenario& scenario, const std::vector<Taken>& all) {
   std::map<std::string, int> edges;
   for (std::size_t i = 0; i < all.size(); ++i) {
-    const std::size_t cut    = first_cut_of(scenario.edges[static_cast<std::size_t>(all[i].edge)]);
-    const auto        before = [&](const Taken& t) { return static_cast<std::size_t>(t.moment.step) < cut; };
-    const bool        last   = i + 1 == all.size() || all[i + 1].edge != all[i].edge || !before(all[i + 1]);
+    const std::size_t cut = first_cut_of(scenario.edges[static_cast<std::size_t>(all[i].edge)]);
+    // 0 passes of it are before it too
+    const auto before = [&](const Taken& t) {
+      const auto step = static_cast<std::size_t>(t.moment.step);
+      return step < cut || (step == cut && t.moment.count == 0.0);
+    };
+    const bool last = i + 1 == all.size() || all[i + 1].edge != all[i].edge || !before(all[i + 1]);
     if (before(all[i]) && last && !all[i].logs.empty()) ++edges[all[i].cell.moment];
   }
   const auto most = std::max_element(edges.begin(), edges.end(),

@@ -83,6 +83,7 @@ struct SweepDefinition {
   SweepMoment              moment;
   double                   limit_gf = not_given;  ///< reading above which the edge counts as dull
   std::string              rests_on;              ///< a sentence that begins with "Rests on"
+  std::vector<std::string> misses;                ///< of the fit behind it, sentences
   bool row_is_one_history = false;                ///< the last axis is read off one integration; set by Sweep
 
   /// Index of the output of that name, or −1.

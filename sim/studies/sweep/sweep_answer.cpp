@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/misses_said.hpp"
 #include "sim/studies/sweep/sweep.hpp"
 #include "sim/studies/sweep/sweep_answer_parts.hpp"
 
@@ -74,6 +75,7 @@ Answer shard_answer(const SweepDefinition& d, const SweepShard& shard, const Swe
   answer.headline = fmt::format(
       "Share {} of {} of the sweep of edge {} is done: {} of {} combinations. `arris merge` puts all shares together.",
       shard.index, shard.count, d.edge, failures.members, SweepGrid(d).members());
+  answer.headline = with_misses(std::move(answer.headline), d.misses);
   failures_told(answer, failures);
   answer.settings.emplace_back("members", static_cast<double>(failures.members));
   answer.settings.emplace_back("failed", static_cast<double>(failures.count));
@@ -91,6 +93,7 @@ Answer sweep_answer(const SweepDefinition& d, const SweepShard& shard, const Swe
   answer.rests_on = d.rests_on;
   answer_of(d)(answer, d, grid, get);
   if (d.question.empty() && d.inputs.empty()) idle_inputs(answer, d, grid, get);
+  answer.headline = with_misses(std::move(answer.headline), d.misses);
   failures_told(answer, failures);
   answer.settings.emplace_back("members", static_cast<double>(grid.members()));
   answer.settings.emplace_back("failed", static_cast<double>(failures.count));

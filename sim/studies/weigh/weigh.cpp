@@ -87,6 +87,17 @@ std::string headline_of_one_edge(const Rivals& rivals) {
                      or_list(rivals.ruled_out));
 }
 
+// those that have no part in an answer of several; empty where all have
+std::string unfitted_of(const std::vector<WeighedLaw>& laws) {
+  std::vector<std::string> out;
+  for (const WeighedLaw& law : laws) {
+    if (!law.usable) out.push_back(law.name);
+  }
+  if (out.empty() || laws.size() - out.size() < 2) return {};
+  return fmt::format(" {} could not be fitted, and {} no part in this.", and_list(out),
+                     out.size() == 1 ? "has" : "have");
+}
+
 std::string headline_of(const std::vector<WeighedLaw>& laws) {
   const WeighedLaw& best = laws.front();
   if (!best.usable) return "None of the laws could be fitted.";
@@ -204,7 +215,7 @@ AnswerTable table_of_misfits(const std::vector<WeighedLaw>& laws) {
 Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& readings) {
   Answer answer;
   answer.kind     = "weigh";
-  answer.headline = headline_of(laws);
+  answer.headline = headline_of(laws) + unfitted_of(laws);
   answer.rests_on = fmt::format("Rests on: {} and the priors of the parameters.", readings);
   answer.tables   = {table_of_laws(laws), table_of_misfits(laws)};
   answer.remark(About::certainty, how_sure(laws.front().elpd_by_edge.size()));
