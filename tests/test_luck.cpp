@@ -495,6 +495,9 @@ TEST_CASE("readings in another unit or with the point elsewhere are pointed at",
   const CampaignModel model(s, half, parameters_for(s), one_start());
   const FitReport     report = reported(model);
   REQUIRE(report.fit.converged);
+  // and the first sentences of a fit, and of all that rests on it, say what such readings are
+  REQUIRE_FALSE(misses(report.lack_of_fit).empty());
+  CHECK(misses(report.lack_of_fit).front() == said[0]);
   CHECK(report.fit.best.spread.reading > 1.0);
   Loaded fitted   = load(twelve());
   fitted.scenario = fitted_scenario(model, report.fit.best);

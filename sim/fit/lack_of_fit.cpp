@@ -12,6 +12,7 @@
 
 #include "sim/fit/discrepancy.hpp"
 #include "sim/fit/edge_moments.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/wording.hpp"
@@ -362,6 +363,7 @@ LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
     out.tests[i].p_of_all = together[i];
     out.tests[i].found    = together[i] < alarm;
   }
+  out.slips      = slips_of_unit(model.scenario(), model.readings());
   out.replicates = test_of_replicates(model, fit);
   out.apart      = edges_apart(model, moments);
   return out;
@@ -392,7 +394,7 @@ std::vector<std::string> misses(const LackOfFit& found) {
       if (&other != test && are_same_edges(other, *test)) chosen.back().twins.push_back(other.says);
     }
   }
-  std::vector<std::string> out;
+  std::vector<std::string> out = found.slips;
   if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
   for (const NamedMiss& miss : chosen) {
     if (miss.test->in_fit) continue;

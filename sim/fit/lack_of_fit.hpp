@@ -48,15 +48,17 @@ struct LackOfFit {
   std::vector<MissTest>  tests;
   PureErrorTest          replicates;
   std::vector<EdgeApart> apart;  ///< farthest first
-  int                    edges = 0;
-  [[nodiscard]] bool     found() const;
+  std::vector<std::string>
+                     slips;  ///< readings that seem to stand in another unit (slips_of_unit.hpp), sentences: what is fitted to them means nothing
+  int                edges = 0;
+  [[nodiscard]] bool found() const;
 };
 
 /// Of a fit that has converged.
 [[nodiscard]] LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit);
 
 /// What misses, a sentence each: "Edges of route film after the strop read 35 % less than the model says: do not use it for them."
-/// The farthest first, four at most. Empty where nothing was found.
+/// Slips of unit before all, then the farthest first, four at most. Empty where nothing was found.
 [[nodiscard]] std::vector<std::string> misses(const LackOfFit& found);
 
 /// How sure that is, on replicates, and which edges stand apart.

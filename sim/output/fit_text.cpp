@@ -11,7 +11,6 @@
 #include "sim/fit/confounding.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/terminal.hpp"
-#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -424,11 +423,9 @@ std::string rules_sentence(const CampaignModel& model) {
       model.rules().rows());
 }
 
-// what misses, which readings look wrong, what goes together, and which effects are in the model
+// what misses, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
-  for (std::string& sentence : slips_of_unit(model.scenario(), model.readings()))
-    out.push_back(std::move(sentence));
   for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
     out.push_back(sentence + " The fit divides such a difference between them by their priors.");
   for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));

@@ -574,7 +574,11 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);
   out.lives_confounded = confounding_of_lives(out.lives, readings, followers);
   hold_to_measured_lives(out);
-  out.slips = slips_of_unit(scenario, readings);
+  // a fit that knows of them says so first
+  for (std::string& slip : slips_of_unit(scenario, readings)) {
+    if (std::find(ensemble.misses.begin(), ensemble.misses.end(), slip) == ensemble.misses.end())
+      out.slips.push_back(std::move(slip));
+  }
   return out;
 }
 
