@@ -40,8 +40,7 @@ struct Dated {
 // kinds at a moment by edge and moment
 std::map<std::pair<std::string, std::string>, std::string> kinds_by_cell(const ReadCampaign& campaign) {
   std::map<std::pair<std::string, std::string>, std::string> out;
-  for (std::size_t k = 0; k < campaign.kinds.size(); ++k) {
-    const ReadKind& kind = campaign.kinds[k];
+  for (const ReadKind& kind : campaign.kinds) {
     for (const std::string& edge : kind.edges)
       out[{edge, kind.moment}] = fmt::format("{}, {}", kind.name, kind.moment);
   }
