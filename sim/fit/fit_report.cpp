@@ -574,7 +574,10 @@ GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& 
   return check;
 }
 
-Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
+namespace {
+
+// the scenario at the optimum, its scatter as it was found
+Scenario scenario_as_found(const CampaignModel& model, const FitPoint& point) {
   Scenario out  = model.scenario();
   out.model     = with_parameters(out.model, model.parameters(), point.u);
   const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
@@ -588,6 +591,28 @@ Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
   if (model.has_effect(EffectKind::way)) s.way_cv = cv(point.spread.way);
   if (model.has_effect(EffectKind::way_wear)) s.way_wear_cv = cv(point.spread.way_wear);
   if (model.has_effect(EffectKind::wood)) s.wood_cv = cv(point.spread.wood);
+  return out;
+}
+
+}  // namespace
+
+std::vector<std::string> scatter_out_of_range(const CampaignModel& model, const FitPoint& point) {
+  std::vector<std::string> out;
+  Scatter<double>          found = scenario_as_found(model, point).model.scatter;
+  Scatter<double>::fields(
+      [&](const Field& f, double& value) {
+        if (value <= f.high) return;
+        out.push_back(fmt::format(
+            "{} comes out as {}, where a configuration takes at most {}, which is what --fitted writes. Nothing scatters so much: look for readings in another unit, or of other edges than their names say.",
+            f.key, percent(value), percent(f.high)));
+      },
+      found);
+  return out;
+}
+
+Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point) {
+  Scenario out = scenario_as_found(model, point);
+  auto&    s   = out.model.scatter;
   // beyond its range a file would not load
   Scatter<double>::fields([](const Field& f, double& value) { value = std::clamp(value, f.low, f.high); }, s);
   return out;

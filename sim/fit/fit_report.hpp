@@ -103,6 +103,10 @@ struct GradientCheck {
 };
 [[nodiscard]] GradientCheck check_gradient(const CampaignModel& model, const Eigen::VectorXd& u);
 
+/// A sentence for each standard deviation that was found beyond the range of its field, so that `fitted_scenario` holds less than was found.
+[[nodiscard]] std::vector<std::string> scatter_out_of_range(const CampaignModel& model,
+                                                            const FitPoint&      point);
+
 /// A scenario with the fitted numbers in it, scatter included; what of it lies beyond the range of its field is put at the end.
 [[nodiscard]] Scenario fitted_scenario(const CampaignModel& model, const FitPoint& point);
 

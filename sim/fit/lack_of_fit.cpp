@@ -325,6 +325,17 @@ std::string miss_sentence(const MissTest& test) {
                      std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them" : "allow for that");
 }
 
+// where edges are too few for any other test, and replicates speak plainly; empty where they do not
+std::string few_edges_sentence(const LackOfFit& found) {
+  constexpr double plainly = 0.01;
+  const bool       others =
+      std::any_of(found.tests.begin(), found.tests.end(), [](const MissTest& t) { return !std::isnan(t.p); });
+  if (others || !(found.replicates.p < plainly)) return {};
+  return fmt::format(
+      "Readings at different moments miss the prediction by more than repeated readings of one moment differ, and {} {} too few to tell whether the curve is another or edges differ so much: do not rely on it for other edges, nor beyond the last reading.",
+      counted(found.edges, "edge"), found.edges == 1 ? "is" : "are");
+}
+
 // what the fit has effects for, or its discrepancy, in one sentence; empty where there is none
 std::string allowed_sentence(const std::vector<NamedMiss>& named) {
   std::vector<std::string> clauses;
@@ -395,6 +406,7 @@ std::vector<std::string> misses(const LackOfFit& found) {
     }
   }
   std::vector<std::string> out = found.slips;
+  if (std::string few = few_edges_sentence(found); !few.empty()) out.push_back(std::move(few));
   if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
   for (const NamedMiss& miss : chosen) {
     if (miss.test->in_fit) continue;

@@ -276,21 +276,20 @@ void foretell_all(LawFits& fits, const std::vector<int>& edges, int threads,
   }
 }
 
-/// In units of elpd. What integration leaves is alike in all edges, so that the standard error does not show it.
-constexpr double least_difference = 0.1;
-/// Odds against a law that rule it out where too few edges are there for a test: those of an edge, and of all readings together,
-/// about what is called "strong" and "very strong" (Kass & Raftery 1995, from memory).
-constexpr double odds_of_edge = 20.0, odds_of_all = 150.0;
+/// Odds that count against a law, about what is called "strong" and "very strong" (Kass & Raftery 1995, from memory). The first are asked of
+/// all edges together where a test can tell that they agree, and of each edge where they are too few for a test: a small difference
+/// that is alike in all edges (a prior, what integration leaves) is no evidence, however small its standard error.
+constexpr double odds_strong = 20.0, odds_of_all = 150.0;
 constexpr int    edges_for_test = 6;  ///< 2/2⁶ is below 0.05, 2/2⁵ is not
 
 bool speaks_against(const std::vector<double>& differences, double by_chance, double log_evidence) {
   const auto n   = static_cast<int>(differences.size());
   double     sum = 0.0;
   for (const double d : differences) sum += d;
-  if (n >= edges_for_test) return by_chance < 0.05 && sum <= -least_difference;
+  if (n >= edges_for_test) return by_chance < 0.05 && sum < -std::log(odds_strong);
   if (n >= 2) {
     return std::all_of(differences.begin(), differences.end(),
-                       [](double d) { return d < -std::log(odds_of_edge); });
+                       [](double d) { return d < -std::log(odds_strong); });
   }
   return log_evidence < -std::log(odds_of_all);
 }

@@ -168,6 +168,8 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
         "Readings, priors and what is held fixed do not go together here.",
         p.path, lower ? "lower" : "upper", digits(lower ? p.low : p.high), lower ? "lower" : "higher"));
   }
+  for (std::string& sentence : scatter_out_of_range(model, report.fit.best))
+    out.push_back(std::move(sentence));
   for (const auto& d : report.identifiability.undetermined)
     out.push_back(d.sentence + (d.settled_by.empty() ? "" : " " + d.settled_by));
   return out;

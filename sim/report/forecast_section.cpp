@@ -209,7 +209,55 @@ std::string certainty_of(const StoredResult& r, const std::string& edge) {
                      figures::figure_number(low, 2), figures::figure_number(high, 2));
 }
 
+// the edge in hand, from where it was last read
+Figure in_hand_figure(const StoredResult& r) {
+  const std::string   edge = r.words("curves", "edge").front();
+  const std::string   wood = r.words("left", "wood").front();
+  figures::CurvePanel p;
+  p.title   = fmt::format("{}, in {}", edge, wood);
+  p.x_label = "passes since it was sharpened";
+  p.x       = r.column("curves", "passes");
+  p.y       = r.column("curves", "reading_gf");
+  p.bands.push_back({r.column("curves", "reading_low_gf"), r.column("curves", "reading_high_gf"), "ink"});
+  // as far as it is of interest: beyond its life, or all of it
+  const double left = r.column("left", "passes_left_high").front();
+  p.x_high          = std::isnan(left) ? p.x.back() : std::min(p.x.front() + 1.3 * left, p.x.back());
+  if (!(p.x_high > p.x.front())) p.x_high = p.x.back();
+  p.points = readings_of(r, edge);
+  p.others = curves_by_law(r, edge, p.x.size());
+  figures::CurveFigure c;
+  c.title       = "Reading of the edge in hand against passes";
+  c.description = r.answer.headline;
+  c.y_label     = "reading, gf";
+  c.line_says   = "this edge, half of all cases above";
+  c.band_says   = {{"ink", "where it lies, 9 in 10"}};
+  if (!p.points.empty()) c.points_say = "readings that were taken";
+  if (!p.others.empty()) c.others_say = "under each wear law";
+  if (!std::isnan(setting(r, "limit_gf"))) {
+    c.limit      = setting(r, "limit_gf");
+    c.limit_says = fmt::format("limit {} gf", figures::figure_number(c.limit));
+  }
+  c.panels = {std::move(p)};
+  Figure f;
+  f.name    = "curves";
+  f.title   = c.title;
+  f.caption = "How this edge goes on by its own readings and by what is known of edges of its kind.";
+  f.draw    = [c](double width, const std::string& id) { return figures::curves_svg(c, width, id); };
+  f.tables.push_back(thinned(r.needed("curves"), 12));
+  for (AnswerColumn& column : f.tables.back().columns) column.head = column.says;
+  return f;
+}
+
 }  // namespace
+
+void add_in_hand(const StoredResult& r, Section& s) {
+  (void)r.needed("curves", 1);
+  (void)r.needed("left", 1);
+  s.figures.push_back(in_hand_figure(r));
+  add_rest(r, s, {"curves", "readings", "law_curves"});
+  s.next.push_back(fmt::format("Read it again before it is dull, and ask anew: arris readings {}",
+                               shell_word(configuration_file(r))));
+}
 
 void add_forecast(const StoredResult& r, Section& s) {
   (void)r.needed("curves", 1);

@@ -31,6 +31,7 @@ constexpr Kind kinds[] = {
     {"fit", "What the readings say about the model", add_fit},
     {"weigh", "Which wear law the readings speak for", add_weighing},
     {"forecast", "How long each edge lasts", add_forecast},
+    {"in-hand", "How long this edge goes on", add_in_hand},
     {"compare", "Ways of sharpening side by side", add_comparison},
     {"periods", "This year against last", add_periods},
     {"sweep", "What comes out over a range", add_sweep},

@@ -119,10 +119,11 @@ std::string crossed_before(const Comparing& c, const Way& way) {
   if (!(half * (1.0 + c.settings.margin) < way.passes.middle)) return {};
   const std::size_t edges = found->lives.edges.size();
   const std::string after = passes_said(c, half);
-  return edges == 1
-             ? fmt::format(" But the one edge of it that was watched had crossed the limit after {}.", after)
-             : fmt::format(" But of its {} edges that were watched half had crossed the limit after {}.",
-                           edges, after);
+  return edges == 1 ? fmt::format(" But the one edge of {} that was watched had crossed the limit after {}.",
+                                  way.name, after)
+                    : fmt::format(
+                          " But of the {} edges of {} that were watched half had crossed the limit after {}.",
+                          edges, way.name, after);
 }
 
 // ways whose lives differ by no more than the margin last alike

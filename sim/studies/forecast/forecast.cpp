@@ -350,7 +350,6 @@ std::string first_failure(const Scenario& scenario, const Ensemble& ensemble, co
 
 // medians of the members that have a law, as the answer itself is one of all members; at its optimum where too few have it
 std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const EdgeLives& lives) {
-  constexpr std::size_t    fewest = 20;
   std::vector<LawForecast> out;
   for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
     const EnsembleLaw&             law = ensemble.laws[k];
@@ -364,7 +363,7 @@ std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const EdgeLive
       for (const MemberLife* life : those) values.push_back(value(*life));
       return quantile(std::move(values), 0.5);
     };
-    if (those.size() >= fewest) {
+    if (those.size() >= LawForecast::fewest) {
       of.passes = median([](const MemberLife& life) { return life.mean; });
       for (std::size_t x = 0; x < of.curve_N.size(); ++x)
         of.curve_N[x] = median([x](const MemberLife& life) { return life.mean_curve[x]; });

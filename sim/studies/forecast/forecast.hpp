@@ -9,6 +9,7 @@
 #include "sim/fit/ensemble.hpp"
 #include "sim/simulate/life.hpp"
 #include "sim/studies/answer.hpp"
+#include "sim/studies/forecast/law_forecasts.hpp"
 #include "sim/studies/measured_lives.hpp"
 #include "sim/studies/workshop.hpp"
 
@@ -43,16 +44,6 @@ struct Band {
   double low = not_given, middle = not_given, high = not_given;
 };
 
-/// The mean edge under one of several wear laws, at the optimum under it.
-struct LawForecast {
-  std::string law;
-  double      weight    = 0.0;
-  bool        ruled_out = false;  ///< the readings speak against it
-  double      passes    = not_given;
-  std::vector<double>
-      curve_N;  ///< at the passes of EdgeForecast::at; empty where the history could not be integrated
-};
-
 struct EdgeForecast {
   std::string edge, tool, route, wood;
   double      pass_m = 0.0;
@@ -85,10 +76,6 @@ struct Forecast {
 [[nodiscard]] Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,
                                 const std::function<void(std::size_t, std::size_t)>& progress = {});
-
-/// How much the life of an edge hangs on the wear law: "98 to 240 passes by the law; the readings speak for none of 5". Empty where there are
-/// no laws beside each other.
-[[nodiscard]] std::string law_sentence(const EdgeForecast& edge, double passes_seen);
 
 /// `measured` are lives taken from readings, set beside the forecast where there are any.
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,

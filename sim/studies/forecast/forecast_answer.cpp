@@ -205,65 +205,10 @@ AnswerTable curves_table(const Forecast& forecast) {
   return table;
 }
 
-// ---- each wear law by itself ----
-
-struct LawOfEdge {
-  std::string edge;
-  LawForecast of;
-};
-
-std::vector<LawOfEdge> laws_of_edges(const Forecast& forecast) {
-  std::vector<LawOfEdge> all;
-  for (const EdgeForecast& f : forecast.edges) {
-    for (const LawForecast& law : f.laws) all.push_back({f.edge, law});
-  }
+std::vector<LawsOfEdge> laws_of_edges(const Forecast& forecast) {
+  std::vector<LawsOfEdge> all;
+  for (const EdgeForecast& f : forecast.edges) all.push_back({f.edge, f.at, f.laws});
   return all;
-}
-
-AnswerTable laws_table(const Forecast& forecast) {
-  const auto             all = laws_of_edges(forecast);
-  AnswerTable            table{.name        = "laws",
-                               .says        = "Passes of the mean edge under each wear law",
-                               .axis        = "edge and law",
-                               .on_terminal = forecast.edges.size() == 1};
-  ItemColumns<LawOfEdge> rows(table, all);
-  rows.text("edge", "edge", "name of the edge", &LawOfEdge::edge);
-  rows.text("law", "wear law", "name of the law", [](const LawOfEdge& l) { return l.of.law; });
-  rows.number(
-      "weight", "1", "weight", "share of the members that have it",
-      [](const LawOfEdge& l) { return l.of.weight; }, 2);
-  rows.text("life", "mean edge", "passes at the optimum under it",
-            [&](const LawOfEdge& l) { return said_passes(l.of.passes, forecast); });
-  rows.number("passes", "1", "", "the same as a number; missing when it outlasts those simulated",
-              [](const LawOfEdge& l) { return finite(l.of.passes); });
-  rows.number("ruled_out", "1", "", "1 where the readings speak against the law",
-              [](const LawOfEdge& l) { return l.of.ruled_out ? 1.0 : 0.0; });
-  return table;
-}
-
-AnswerTable law_curves_table(const Forecast& forecast) {
-  struct Point {
-    std::string edge, law;
-    double      passes, reading_N;
-  };
-  std::vector<Point> all;
-  for (const EdgeForecast& f : forecast.edges) {
-    for (const LawForecast& law : f.laws) {
-      for (std::size_t k = 0; k < law.curve_N.size(); ++k)
-        all.push_back({f.edge, law.law, f.at[k], law.curve_N[k]});
-    }
-  }
-  AnswerTable        table{.name        = "law_curves",
-                           .says        = "Reading against passes under each wear law",
-                           .axis        = "point",
-                           .on_terminal = false};
-  ItemColumns<Point> points(table, all);
-  points.text("edge", "", "name of the edge", &Point::edge);
-  points.text("law", "", "name of the law", &Point::law);
-  points.number("passes", "1", "", "passes since the edge was sharpened", &Point::passes);
-  points.number("reading_gf", "gf", "", "reading of the mean edge at the optimum under the law",
-                [](const Point& p) { return gf(p.reading_N); });
-  return table;
 }
 
 // ---- lives that were measured, by wood, beside those forecast for the same edges ----
@@ -364,30 +309,6 @@ std::string failed_sentence(const Forecast& forecast) {
 
 }  // namespace
 
-std::string law_sentence(const EdgeForecast& edge, double passes_seen) {
-  double                   least = infinity, most = 0.0;
-  std::vector<std::string> ruled_out;
-  std::size_t              left = 0;
-  for (const LawForecast& law : edge.laws) {
-    if (law.ruled_out) {
-      ruled_out.push_back(law.law);
-    } else if (!std::isnan(law.passes)) {
-      least = std::min(least, law.passes);
-      most  = std::max(most, law.passes);
-      ++left;
-    }
-  }
-  if (left == 0) return {};
-  const auto        said  = [&](double passes) { return passes_text(rounded_passes(passes), passes_seen); };
-  const std::string span  = said(least) == said(most)
-                                ? fmt::format("{} passes under every wear law", said(least))
-                                : fmt::format("{} to {} passes by the wear law", said(least), said(most));
-  const std::string speak = ruled_out.empty()
-                                ? fmt::format("the readings speak for none of the {}", left)
-                                : fmt::format("the readings speak against {}", and_list(ruled_out));
-  return fmt::format("Edge {} lasts {}; {}.", edge.edge, span, speak);
-}
-
 Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const Ensemble& ensemble,
                        const std::vector<MeasuredLives>& measured) {
   Answer answer;
@@ -396,9 +317,12 @@ Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const
   answer.tables  = {lives_table(forecast, workshop), tasks_table(forecast, workshop), curves_table(forecast)};
   answer.remarks = {how_to_read_it(workshop, ensemble)};
   if (ensemble.has_laws()) {
-    answer.headline += " " + law_sentence(forecast.edges.front(), forecast.settings.passes);
-    answer.tables.push_back(laws_table(forecast));
-    answer.tables.push_back(law_curves_table(forecast));
+    const EdgeForecast& first = forecast.edges.front();
+    answer.headline +=
+        " " + law_sentence("Edge " + first.edge + " lasts", first.laws, forecast.settings.passes);
+    answer.tables.push_back(laws_table(laws_of_edges(forecast), forecast.settings.passes,
+                                       "Passes of the mean edge under each wear law"));
+    answer.tables.push_back(law_curves_table(laws_of_edges(forecast)));
     if (std::any_of(ensemble.laws.begin(), ensemble.laws.end(),
                     [](const EnsembleLaw& law) { return law.discrepancy.is_known(); }))
       answer.remark(

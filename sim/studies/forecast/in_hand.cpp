@@ -408,6 +408,28 @@ Band hand_band(const std::vector<HandMember>& members, double share,
           quantile_of_sorted(values, 0.5 + 0.5 * share)};
 }
 
+// medians of the members that have a law; a law that too few have is left out
+std::vector<LawForecast> hand_under_each_law(const Ensemble& ensemble, const std::vector<HandMember>& members,
+                                             std::size_t points) {
+  std::vector<LawForecast> out;
+  for (std::size_t k = 0; k < ensemble.laws.size(); ++k) {
+    std::vector<HandMember> those;
+    for (std::size_t i = 0; i < members.size(); ++i) {
+      if (ensemble.law_of[i] == k && members[i].usable) those.push_back(members[i]);
+    }
+    const EnsembleLaw& law = ensemble.laws[k];
+    LawForecast        of{law.name, law.weight, law.ruled_out, not_given, {}};
+    const auto         median = [&](const auto& value) { return hand_band(those, 0.9, value).middle; };
+    if (those.size() >= LawForecast::fewest) {
+      of.passes = median([](const HandMember& m) { return m.left; });
+      for (std::size_t x = 0; x < points; ++x)
+        of.curve_N.push_back(median([x](const HandMember& m) { return m.curve_N[x]; }));
+    }
+    out.push_back(std::move(of));
+  }
+  return out;
+}
+
 std::string limit_text(const HandSettings& s) {
   return s.end == EndBy::reading  ? fmt::format("reads {:.0f} gf", laws::in_gram_force(s.life.limit_N))
          : s.end == EndBy::radius ? fmt::format("has an apex radius of {} µm", plain(s.limit_um))
@@ -487,23 +509,16 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
     out.at.push_back(history.before + history.grid[k]);
     out.curve_N.push_back(hand_band(members, share, [&](const HandMember& m) { return m.curve_N[k]; }));
   }
+  out.laws = hand_under_each_law(ensemble, members, history.grid.size());
   return out;
 }
 
-Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
-  const auto gf     = [](double newton) { return laws::in_gram_force(newton); };
-  const auto finite = [](double passes) { return std::isinf(passes) ? not_given : passes; };
-  Answer     answer;
-  answer.kind     = "forecast";
-  answer.headline = hand_headline(f);
-  answer.remark(
-      About::certainty,
-      fmt::format(
-          "Its apex is {} times that of the mean edge of its kind ({:.0f} in 10: {} to {}), by its own readings; "
-          "its next reading allows for the scatter of a single one, for another operator, lot and day.",
-          plain(f.luck.middle, 2), 10.0 * f.settings.life.share, plain(f.luck.low, 2),
-          plain(f.luck.high, 2)));
-  AnswerTable                     left{.name = "left", .says = "The edge in hand", .axis = "edge"};
+namespace {
+
+AnswerTable left_table(const HandForecast& f) {
+  const auto  finite = [](double passes) { return std::isinf(passes) ? not_given : passes; };
+  const auto  gf     = [](double newton) { return laws::in_gram_force(newton); };
+  AnswerTable left{.name = "left", .says = "The edge in hand", .axis = "edge"};
   const std::vector<HandForecast> one{f};
   ItemColumns<HandForecast>       columns(left, one);
   columns.text("edge", "edge", "name of the edge", &HandForecast::edge);
@@ -524,11 +539,15 @@ Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
   columns.number("next_reading_high_gf", "gf", "to ", "upper end of that",
                  [&](const HandForecast& h) { return gf(h.next_N.high); });
   columns.number("luck", "1", "", "factor on its apex", [](const HandForecast& h) { return h.luck.middle; });
+  return left;
+}
+
+AnswerTable hand_curves_table(const HandForecast& f) {
   AnswerTable curves{
       .name = "curves", .says = "Reading against passes", .axis = "point", .on_terminal = false};
   const auto of = [&](double Band::*end) {
     std::vector<double> values;
-    for (const Band& b : f.curve_N) values.push_back(gf(b.*end));
+    for (const Band& b : f.curve_N) values.push_back(laws::in_gram_force(b.*end));
     return values;
   };
   curves.text("edge", "", "name of the edge", std::vector<std::string>(f.at.size(), f.edge));
@@ -536,13 +555,37 @@ Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
   curves.number("reading_gf", "gf", "", "reading of the edge in hand, median", of(&Band::middle));
   curves.number("reading_low_gf", "gf", "", "lower end of its band", of(&Band::low));
   curves.number("reading_high_gf", "gf", "", "upper end of its band", of(&Band::high));
-  answer.tables   = {std::move(left), std::move(curves)};
-  answer.rests_on = ensemble.rests_on;
-  answer.settings = {{f.settings.end == EndBy::reading ? "limit_gf" : "limit_um",
-                      f.settings.end == EndBy::reading ? gf(f.settings.life.limit_N) : f.settings.limit_um},
-                     {"passes", f.settings.life.passes},
-                     {"share", f.settings.life.share},
-                     {"members", static_cast<double>(f.members)}};
+  return curves;
+}
+
+}  // namespace
+
+Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
+  const double ahead = f.settings.life.passes;
+  Answer       answer;
+  answer.kind     = "in-hand";
+  answer.headline = hand_headline(f);
+  answer.tables   = {left_table(f), hand_curves_table(f)};
+  if (const std::string by_law = law_sentence("It has", f.laws, ahead, "more passes"); !by_law.empty()) {
+    const LawsOfEdge laws{f.edge, f.at, f.laws};
+    answer.headline += " " + by_law;
+    answer.tables.push_back(laws_table({laws}, ahead, "Passes left under each wear law"));
+    answer.tables.push_back(law_curves_table({laws}));
+  }
+  answer.remark(
+      About::certainty,
+      fmt::format(
+          "Its apex is {} times that of the mean edge of its kind ({:.0f} in 10: {} to {}), by its own readings; "
+          "its next reading allows for the scatter of a single one, for another operator, lot and day.",
+          plain(f.luck.middle, 2), 10.0 * f.settings.life.share, plain(f.luck.low, 2),
+          plain(f.luck.high, 2)));
+  const bool by_reading = f.settings.end == EndBy::reading;
+  answer.rests_on       = ensemble.rests_on;
+  answer.settings       = {{by_reading ? "limit_gf" : "limit_um",
+                      by_reading ? laws::in_gram_force(f.settings.life.limit_N) : f.settings.limit_um},
+                           {"passes", ahead},
+                           {"share", f.settings.life.share},
+                           {"members", static_cast<double>(f.members)}};
   return answer;
 }
 

@@ -28,17 +28,18 @@ struct HandSettings {
 };
 
 struct HandForecast {
-  HandSettings        settings;
-  std::string         edge, wood;
-  int                 readings = 0;  ///< of this edge since it began
-  double              pass_m   = 0.0;
-  double              now      = 0.0;  ///< passes since it was sharpened, when it was last read
-  Band                luck;            ///< factor on its apex
-  Band                next_N;          ///< its next reading, were it taken now
-  Band                left;            ///< passes left; 0: it is past the limit
-  std::vector<double> at;              ///< passes since it was sharpened
-  std::vector<Band>   curve_N;         ///< without the scatter of a reading
-  std::size_t         members = 0;
+  HandSettings             settings;
+  std::string              edge, wood;
+  int                      readings = 0;  ///< of this edge since it began
+  double                   pass_m   = 0.0;
+  double                   now      = 0.0;  ///< passes since it was sharpened, when it was last read
+  Band                     luck;            ///< factor on its apex
+  Band                     next_N;          ///< its next reading, were it taken now
+  Band                     left;            ///< passes left; 0: it is past the limit
+  std::vector<double>      at;              ///< passes since it was sharpened
+  std::vector<Band>        curve_N;         ///< without the scatter of a reading
+  std::vector<LawForecast> laws;            ///< passes left under each; empty where all members have one law
+  std::size_t              members = 0;
 };
 
 /// Forecast of `edge`, an index into Scenario::edges. Throws Error: (Exit::data) "no-readings" where this edge was never read,

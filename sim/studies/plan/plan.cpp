@@ -35,6 +35,7 @@ struct Candidates {
   std::vector<Eigen::VectorXd> by_edge;  // by member: of the log reading against the log of an edge's factor
   std::vector<Spread>          spreads;  // by member
   std::vector<Eigen::MatrixXd> data;     // by member: what readings so far tell of its parameters
+  std::vector<std::size_t>     law;      // by member: 0 for the heaviest, then as PlanKnowledge::rivals
   int                          failed = 0;  // members
   std::string                  failure;
   // at the centre
@@ -151,6 +152,7 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<PlanGr
     out.spreads.push_back(knowledge.spread);
   }
   out.data.assign(out.slopes.size(), knowledge.data);
+  out.law.assign(out.slopes.size(), 0);
   return out;
 }
 
@@ -159,14 +161,17 @@ Candidates candidates_under_all_laws(const Scenario& scenario, const std::vector
                                      const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
   CandidateReadings rows = candidate_readings(scenario, groups);
   Candidates        out  = candidates_of(rows, groups, fit, knowledge, threads);
+  std::size_t       law  = 0;
   for (const PlanKnowledge& rival : knowledge.rivals) {
     rows.scenario.model.wear = rival.wear;
+    ++law;
     try {
       const Candidates more = candidates_of(rows, groups, fit, rival, threads);
       out.slopes.insert(out.slopes.end(), more.slopes.begin(), more.slopes.end());
       out.by_edge.insert(out.by_edge.end(), more.by_edge.begin(), more.by_edge.end());
       out.spreads.insert(out.spreads.end(), more.spreads.begin(), more.spreads.end());
       out.data.insert(out.data.end(), more.data.begin(), more.data.end());
+      out.law.insert(out.law.end(), more.slopes.size(), law);
       out.failed += more.failed;
     } catch (const Error& error) {
       if (error.exit() != Exit::integration) throw;
@@ -577,9 +582,25 @@ std::vector<ReadingScatter> scatters_on_apex(const Plan& plan, const ComparedGro
 }
 
 struct CheckedPower {
-  SimulatedPower simulated;
-  double         low = not_given, high = not_given;  // 10th and 90th percentile of members
+  SimulatedPower             simulated;
+  double                     low = not_given, high = not_given;  // 10th and 90th percentile of members
+  std::vector<PowerUnderLaw> by_law;
 };
+
+// means over the members that have each law; a law none of whose members can be run has none
+std::vector<PowerUnderLaw> power_by_law(const std::vector<double>& powers, const Candidates& candidates,
+                                        const PlanKnowledge& knowledge) {
+  if (knowledge.rivals.empty()) return {};
+  std::vector<PowerUnderLaw> out{{knowledge.law, knowledge.ruled_out, 0.0}};
+  for (const PlanKnowledge& rival : knowledge.rivals) out.push_back({rival.law, rival.ruled_out, 0.0});
+  std::vector<double> members(out.size(), 0.0);
+  for (std::size_t k = 0; k < powers.size(); ++k) {
+    out[candidates.law[k]].power += powers[k];
+    members[candidates.law[k]] += 1.0;
+  }
+  for (std::size_t l = 0; l < out.size(); ++l) out[l].power /= members[l];
+  return out;
+}
 
 // is the power what the formula says, on the curve of the tester itself, and how far do the members differ?
 CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, const PlanKnowledge& knowledge) {
@@ -604,8 +625,9 @@ CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, con
         candidates.spreads[k].reading};
     powers.push_back(comparison_power(s, size, log_difference(plan), plan.level));
   }
-  out.low  = quantile(powers, 0.1);
-  out.high = quantile(powers, 0.9);
+  out.low    = quantile(powers, 0.1);
+  out.high   = quantile(powers, 0.9);
+  out.by_law = power_by_law(powers, candidates, knowledge);
   return out;
 }
 
@@ -680,6 +702,7 @@ Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pac
   plan.checked      = power.simulated;
   plan.power_low    = power.low;
   plan.power_high   = power.high;
+  plan.power_by_law = power.by_law;
   plan.smallest_pct = smallest_difference_pct(plan, plan.size.edges, plan.size.readings);
   plan.after        = std::move(narrowing.after);
   plan.settling     = std::move(narrowing.settling);

@@ -85,6 +85,13 @@ struct SettlingReading {
   double variance_after = 1.0;  ///< the same after these readings too, mean over members
 };
 
+/// The power of the plan where one of several wear laws holds.
+struct PowerUnderLaw {
+  std::string law;
+  bool        ruled_out = false;      ///< the readings speak against it
+  double      power     = not_given;  ///< mean over its members
+};
+
 struct Plan {
   PlanSettings              settings;
   std::vector<PlannedGroup> groups;
@@ -101,7 +108,8 @@ struct Plan {
   double         smallest_pct = not_given;  ///< difference that it finds with that power
   SimulatedPower checked;
   double         power_low = not_given, power_high = not_given;  ///< 10th and 90th percentile of members
-  std::vector<PlanSize>          sizes;                          ///< by readings per edge
+  std::vector<PowerUnderLaw>     power_by_law;  ///< heaviest first; empty where there is one law
+  std::vector<PlanSize>          sizes;         ///< by readings per edge
   std::vector<FreeParameter>     parameters;
   std::vector<double>            share_before, share_after;  ///< standard deviation over that of the prior
   std::optional<Identifiability> before;

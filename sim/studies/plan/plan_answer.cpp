@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/studies/laws_said.hpp"
 #include "sim/studies/plan/plan.hpp"
 #include "sim/wording.hpp"
 
@@ -291,6 +292,27 @@ std::string headline(const Plan& plan) {
       100.0 * s.power, difference_text(plan.smallest_pct), how, cost);
 }
 
+// how much the power hangs on the wear law; empty where there is one
+std::string power_by_law_sentence(const Plan& plan) {
+  double                   low = 1.0, high = 0.0;
+  std::size_t              left = 0;
+  std::vector<std::string> ruled_out;
+  for (const PowerUnderLaw& law : plan.power_by_law) {
+    if (law.ruled_out) ruled_out.push_back(law.law);
+    if (law.ruled_out || std::isnan(law.power)) continue;
+    low  = std::min(low, law.power);
+    high = std::max(high, law.power);
+    ++left;
+  }
+  if (left == 0) return {};
+  const auto        hundred = [](double power) { return fmt::format("{:.0f}", 100.0 * power); };
+  const std::string found =
+      hundred(low) == hundred(high)
+          ? fmt::format("{} of a hundred under every wear law", hundred(low))
+          : fmt::format("{} to {} of a hundred by the wear law", hundred(low), hundred(high));
+  return fmt::format(" They find it in {}; {}.", found, laws_said(left, ruled_out));
+}
+
 // how sure it is that a difference of this size will be seen
 void add_certainty(const Plan& plan, Answer& a) {
   std::string checked = fmt::format(
@@ -368,7 +390,7 @@ Answer plan_answer(const Plan& plan) {
   const PlanSettings& s = plan.settings;
   Answer              a;
   a.kind     = "plan";
-  a.headline = headline(plan);
+  a.headline = headline(plan) + power_by_law_sentence(plan);
   a.tables   = {size_table(plan),   smaller_table(plan),   power_table(plan),
                 moment_table(plan), parameter_table(plan), key_table(plan)};
 

@@ -155,7 +155,8 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
     // what is open is worked out under the heaviest law alone
     by_law.push_back(knowledge_under_one_law(here, k == 0 ? readings : std::vector<Reading>{}, settings,
                                              of_one_law(draws, k), std::max(1, share)));
-    by_law.back().law = draws.laws[k].name;
+    by_law.back().law       = draws.laws[k].name;
+    by_law.back().ruled_out = draws.laws[k].ruled_out;
   }
   PlanKnowledge out     = std::move(by_law.front());
   out.spread            = median_spread(draws.spreads);

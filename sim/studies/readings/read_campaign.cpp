@@ -319,6 +319,14 @@ std::string ready_of(const Scenario& scenario, const std::vector<Taken>& all) {
   return most == edges.end() ? std::string{} : most->first;
 }
 
+bool are_all_equal(const std::vector<Taken>& all) {
+  constexpr std::size_t fewest = 3;
+  std::vector<double>   logs;
+  for (const Taken& t : all) logs.insert(logs.end(), t.logs.begin(), t.logs.end());
+  return logs.size() >= fewest && all.size() > 1 &&
+         std::all_of(logs.begin(), logs.end(), [&](double log) { return log == logs.front(); });
+}
+
 }  // namespace
 
 ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>& readings,
@@ -364,7 +372,8 @@ ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>&
   }
   add_apart(all, out);
   add_less(scenario, all, out);
-  out.ready = ready_of(scenario, all);
+  out.ready     = ready_of(scenario, all);
+  out.all_equal = are_all_equal(all);
   return out;
 }
 

@@ -82,6 +82,7 @@ struct ReadCampaign {
   double edge_dof       = 0.0;
   double edges_alike_sd = not_given;  ///< the same before the scatter of readings is allowed for
   int    readings = 0, excluded = 0, edges = 0;
+  bool   all_equal = false;  ///< every one of three or more readings that count has the same value
   bool   has_model = false;
 };
 

@@ -41,6 +41,14 @@ std::string what_was_read(const ReadCampaign& c) {
   return text + ".";
 }
 
+// readings that are all the same were not measured: all that rests on their scatter is void
+std::string equal_sentence(const ReadCampaign& c) {
+  if (!c.all_equal) return {};
+  return fmt::format(
+      " All of them are {:.3g} gf. Readings of different edges and moments always differ a little, so these were not measured, and nothing can be said of the edges: check the file, where a column may have been filled down.",
+      c.cells.front().mean_gf);
+}
+
 // of the other kinds, where `mixed` of them went together with who or what read them
 std::string others_sentence(int others, int alike, int mixed, const std::vector<std::string>& with) {
   std::vector<std::string> parts;
@@ -234,9 +242,9 @@ Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readin
                        const std::string& source) {
   Answer answer;
   answer.kind     = "readings";
-  answer.headline = what_was_read(c) + least_sentence(c);
+  answer.headline = what_was_read(c) + (c.all_equal ? equal_sentence(c) : least_sentence(c));
   answer.tables.push_back(kinds_table(c));
-  if (!c.differences.empty()) answer.tables.push_back(differences_table(c));
+  if (!c.differences.empty() && !c.all_equal) answer.tables.push_back(differences_table(c));
   answer.tables.push_back(edges_table(c));
   answer.tables.push_back(readings_table(c, readings, scenario));
   for (const StandsApart& a : c.apart) answer.remarks.push_back(apart_sentence(a));
@@ -248,7 +256,7 @@ Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readin
     answer.remarks.push_back(fmt::format("{} {} excluded in the file, with a reason, and {} not counted.",
                                          counted(c.excluded, "reading"), c.excluded == 1 ? "is" : "are",
                                          c.excluded == 1 ? "is" : "are"));
-  if (!std::isnan(c.edge_sd))
+  if (!std::isnan(c.edge_sd) && !c.all_equal)
     remark(
         About::certainty,
         fmt::format(

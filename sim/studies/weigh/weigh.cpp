@@ -131,7 +131,7 @@ std::string how_sure(std::size_t edges) {
     return meaning + "None of that can be had from one edge, so all possible laws weigh the same.";
   if (edges >= 6)
     return meaning +
-           "By chance is how often edges that favour either law alike would favour the best so much; 5 % or more is no evidence, nor is a difference below 0.1.";
+           "By chance is how often edges that favour either law alike would favour the best so much; 5 % or more is no evidence, nor is a difference of less than 3, which is odds of 20 to 1 over all edges.";
   const auto one_side = std::size_t{1} << (edges - 1);
   return meaning +
          fmt::format(
