@@ -249,6 +249,41 @@ TEST_CASE("from one edge no miss can be told, and that is said", "[misfit]") {
              Catch::Contains("Whether the model fits cannot be told: 1 edge"));
 }
 
+TEST_CASE("three edges that plainly miss are called so in the first sentences", "[misfit]") {
+  const auto few = [](bool bent) {
+    auto readings = drawn(5);
+    std::erase_if(readings, [](const Reading& r) { return r.edge > 2; });
+    for (Reading& r : readings) {
+      if (bent && (r.moment_name == "stropped" || r.moment_name == "b"))
+        r.reading_N *= r.edge == 1 ? 1.8 : 0.6;
+    }
+    const FitReport report = fitted(readings);
+    REQUIRE(report.fit.converged);
+    return misses(report.lack_of_fit);
+  };
+  CHECK(few(false).empty());
+  const auto missed = few(true);
+  REQUIRE(missed.size() == 1);
+  CHECK_THAT(missed.front(), Catch::Contains("3 edges are too few to tell whether the curve is another"));
+}
+
+TEST_CASE("a scatter beyond what a configuration takes is said, not cut off in silence", "[misfit]") {
+  const auto          readings = drawn(5);
+  FreeParameter       slope    = free_parameter(workshop().model, "tester.slope_N_per_um");
+  const CampaignModel model(workshop(), readings, {slope}, {});
+  FitPoint            point;
+  point.u       = Eigen::VectorXd::Zero(1);
+  point.effects = Eigen::VectorXd::Zero(model.effect_count());
+  point.spread  = stated_spread(workshop());
+  CHECK(scatter_out_of_range(model, point).empty());
+  point.spread.reading = 1.34;  // √ln(1 + 2.24²): 224 %
+  const auto said      = scatter_out_of_range(model, point);
+  REQUIRE(said.size() == 1);
+  CHECK_THAT(said.front(), Catch::StartsWith("reading_cv comes out as 22") &&
+                               Catch::Contains("takes at most 100 %, which is what --fitted writes"));
+  CHECK(fitted_scenario(model, point).model.scatter.reading_cv == 1.0);
+}
+
 TEST_CASE("a radius that nobody measured stands on the scale of the priors", "[misfit]") {
   const auto of_radius = [](const FitReport& report) {
     return *std::find_if(report.derived.begin(), report.derived.end(),

@@ -21,6 +21,7 @@
 #include "sim/statistics/stacking.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/forecast/in_hand.hpp"
 #include "sim/studies/plan/plan.hpp"
 #include "sim/studies/weigh/weigh.hpp"
 #include "tests/program.hpp"
@@ -392,6 +393,14 @@ TEST_CASE("a plan rests on all laws of a fit, each by its weight", "[laws][plan]
   CHECK(plan.narrowed_under == "power");
   CHECK(plan.parameters.size() == known.parameters.size());
   CHECK(of_wide.size.edges > plan.size.edges);
+  // where edges scatter three times as much under one law, the chance to find the difference hangs on it, and the headline says so
+  REQUIRE(of_wide.power_by_law.size() == 2);
+  CHECK(of_wide.power_by_law[0].power > of_wide.power_by_law[1].power + 0.01);
+  const auto hundred = [](double power) { return std::to_string(std::lround(100.0 * power)); };
+  CHECK(plan_answer(of_wide).headline.find("Such experiments find it in " + hundred(of_wide.power_by_law[1].power) +
+                                           " to " + hundred(of_wide.power_by_law[0].power) +
+                                           " of a hundred by the wear law; the readings speak") !=
+        std::string::npos);
   const Answer answer = plan_answer(plan);
   CHECK(answer.rests_on.find("wear laws together") != std::string::npos);
   CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
@@ -492,21 +501,60 @@ TEST_CASE("a forecast of several laws lies between them, and says how much hangs
   CHECK(edge.mean_passes.low < low);
   CHECK(edge.mean_passes.high > high);
   const Answer answer = forecast_answer(found, {}, ensemble);
-  CHECK(answer.headline.find(law_sentence(edge, settings.passes)) != std::string::npos);
+  CHECK(answer.headline.find(law_sentence("Edge E1 lasts", edge.laws, settings.passes)) != std::string::npos);
   CHECK(answer.table("laws").rows() == 2);
   CHECK(answer.table("law_curves").rows() == 2 * edge.at.size());
 
-  EdgeForecast said;
-  said.edge = "A1";
-  said.laws = {{"power", 0.5, false, 98.4, {}},
-               {"settling", 0.5, false, 240.0, {}},
-               {"square-root", 0.0, false, 150.0, {}}};
-  CHECK(law_sentence(said, 5000) ==
+  std::vector<LawForecast> said{{"power", 0.5, false, 98.4, {}},
+                                {"settling", 0.5, false, 240.0, {}},
+                                {"square-root", 0.0, false, 150.0, {}}};
+  CHECK(law_sentence("Edge A1 lasts", said, 5000) ==
         "Edge A1 lasts 98 to 240 passes by the wear law; the readings speak for none of the 3.");
-  said.laws[1].ruled_out = true;
-  CHECK(law_sentence(said, 5000) ==
-        "Edge A1 lasts 98 to 150 passes by the wear law; the readings speak against settling.");
-  CHECK(law_sentence({}, 5000).empty());
+  said[1].ruled_out = true;
+  CHECK(law_sentence("It has", said, 5000, "more passes") ==
+        "It has 98 to 150 more passes by the wear law; the readings speak against settling.");
+  CHECK(law_sentence("Edge A1 lasts", {}, 5000).empty());
+}
+
+TEST_CASE("the answer of an edge in hand says how much hangs on the law", "[laws][forecast]") {
+  const Scenario scenario = load(campaign_of(6)).scenario;
+  const auto     readings = readings_under("shared-load", 6, 2);
+  LawFits fits = fit_laws(scenario, readings, settings_for_laws(), {"square-root", "constant-rate"}, 0);
+  for (LawFit& law : fits.laws) law.weight = 0.5;
+  FittedDraws draws;
+  draws.laws              = draws_of_laws(fits, {.draws = 100, .quick = true, .threads = 1});
+  draws.given             = given_to_fit(scenario.model, {"tester.slope_N_per_um"});
+  draws.edges             = 6;
+  draws.readings          = 36;
+  draws.source            = "fit.h5";
+  const Ensemble ensemble = ensemble_of(draws, scenario, 60);
+  HandSettings   settings;
+  settings.life.passes    = 2000.0;
+  settings.life.threads   = 1;
+  settings.life.limit_N   = laws::in_newton(1e4);
+  settings.fit            = settings_for_laws();
+  const Scenario     best = at_best(scenario, ensemble);
+  const HandForecast look = forecast_in_hand(best, ensemble, 0, readings, settings);
+  // twice what it reads now
+  settings.life.limit_N   = 2.0 * look.curve_N.front().middle;
+  const HandForecast hand = forecast_in_hand(best, ensemble, 0, readings, settings);
+  REQUIRE(hand.laws.size() == 2);
+  // half of the members have each law, and what all say lies between what these say
+  const double low  = std::min(hand.laws[0].passes, hand.laws[1].passes),
+               high = std::max(hand.laws[0].passes, hand.laws[1].passes);
+  CHECK(0.0 < low);
+  CHECK(low < high);
+  CHECK(low <= hand.left.middle);
+  CHECK(hand.left.middle <= high);
+  for (const LawForecast& law : hand.laws) CHECK(law.curve_N.size() == hand.at.size());
+  const Answer answer = hand_answer(hand, ensemble);
+  CHECK(answer.headline.find(law_sentence("It has", hand.laws, 2000.0, "more passes")) != std::string::npos);
+  CHECK(answer.table("laws").rows() == 2);
+  CHECK(answer.table("law_curves").rows() == 2 * hand.at.size());
+  // under one law nothing is said of laws
+  const Answer alone =
+      hand_answer(forecast_in_hand(best, of_one_law(ensemble, 0), 0, readings, settings), ensemble);
+  CHECK(alone.headline.find("wear law") == std::string::npos);
 }
 
 TEST_CASE("the program fits all laws, keeps them in the file and answers from all of them",

@@ -173,6 +173,15 @@ TEST_CASE("readings stand side by side before any model", "[readings][words]") {
   }));
   CHECK(answer.headline.rfind("44 readings of 8 edges at 3 moments, by K.", 0) == 0);
   CHECK(column(answer.table("readings"), "reading_gf").numbers.size() == 44);
+  CHECK_FALSE(c.all_equal);
+  // readings filled down a column were not measured, and nothing else is said of them
+  auto equal = readings;
+  for (Reading& r : equal) r.reading_N = laws::in_newton(150.0);
+  const Answer of_equal =
+      readings_answer(read_campaign(loaded.scenario, equal, nullptr, 1), equal, loaded.scenario, "r.csv");
+  CHECK(of_equal.headline.find("All of them are 150 gf.") != std::string::npos);
+  CHECK(of_equal.headline.find("lowest") == std::string::npos);
+  CHECK(of_equal.headline.find("differ by 0 %") == std::string::npos);
   // beside a model, a fall that it does not have is a misfit
   const auto beside = read_campaign(loaded.scenario, readings, &loaded.scenario, 1);
   CHECK(beside.has_model);

@@ -110,6 +110,8 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"weigh", "c.toml", "--quiet", "--out", "weigh.h5", "--starts", "1", "--law", "shared-load,power"});
   make({"forecast", "c.toml", "--quiet", "--out", "forecast.h5", "--members", "50"});
   make({"compare", "c.toml", "--quiet", "--out", "compare.h5", "--members", "50"});
+  make({"forecast", "c.toml", "--quiet", "--out", "in-hand.h5", "--members", "50", "--edge", "A",
+        "--from-now"});
   make({"upkeep", "c.toml", "--quiet", "--out", "upkeep.h5", "--members", "20", "--stroppings", "3", "--edge",
         "A", "--limit", "300"});
   make({"plan", "c.toml", "--quiet", "--out", "plan.h5", "--groups", "A,<script>alert(1)<b>", "--difference",
@@ -122,8 +124,8 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
   make({"sweep", "c.toml", "--quiet", "--out", "panels.h5", "--edge", "A", "--over",
         "step.5.cut=teak|white oak", "--over", "step.3.laps=0:20:5"});
   std::vector<std::string> all;
-  for (const char* kind : {"simulate", "fit", "forecast", "compare", "upkeep", "plan", "gauge", "strop",
-                           "curve", "names", "panels"}) {
+  for (const char* kind : {"simulate", "fit", "forecast", "in-hand", "compare", "upkeep", "plan", "gauge",
+                           "strop", "curve", "names", "panels"}) {
     INFO(kind);
     all.push_back(std::string(kind) + ".h5");
     const std::string html = page_of(folder, {all.back()});

@@ -455,6 +455,8 @@ std::string hand_headline(const HandForecast& f) {
                        counted(f.readings, "reading"), limit_text(f.settings), said(f.left.middle),
                        10.0 * f.settings.life.share, said(f.left.low), said(f.left.high));
   }
+  if (const std::string by_law = law_sentence("It has", f.laws, ahead, "more passes"); !by_law.empty())
+    out += " " + by_law;
   out += fmt::format(" Read now, it shows {:.0f} to {:.0f} gf in {:.0f} of 10 readings.", gf(f.next_N.low),
                      gf(f.next_N.high), 10.0 * f.settings.life.share);
   return out;
@@ -566,9 +568,8 @@ Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
   answer.kind     = "in-hand";
   answer.headline = hand_headline(f);
   answer.tables   = {left_table(f), hand_curves_table(f)};
-  if (const std::string by_law = law_sentence("It has", f.laws, ahead, "more passes"); !by_law.empty()) {
+  if (!f.laws.empty()) {
     const LawsOfEdge laws{f.edge, f.at, f.laws};
-    answer.headline += " " + by_law;
     answer.tables.push_back(laws_table({laws}, ahead, "Passes left under each wear law"));
     answer.tables.push_back(law_curves_table({laws}));
   }

@@ -310,7 +310,7 @@ std::string power_by_law_sentence(const Plan& plan) {
       hundred(low) == hundred(high)
           ? fmt::format("{} of a hundred under every wear law", hundred(low))
           : fmt::format("{} to {} of a hundred by the wear law", hundred(low), hundred(high));
-  return fmt::format(" They find it in {}; {}.", found, laws_said(left, ruled_out));
+  return fmt::format(" Such experiments find it in {}; {}.", found, laws_said(left, ruled_out));
 }
 
 // how sure it is that a difference of this size will be seen
