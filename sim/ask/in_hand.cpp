@@ -91,7 +91,8 @@ Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensem
     answer.remark(
         About::certainty,
         "No microscope saw an apex of this campaign. So a radius or a recession rests on the scale of the tester and of the laws, which readings do not tell: it may be off by a factor of two. A limit in gram-force rests on what was read.");
-  auto points = readings_in_wood(scenario, campaign.readings, chosen);
+  auto points =
+      readings_in_wood(scenario, readings_in_hand(scenario, chosen.front(), campaign.readings), chosen);
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
   name_misses(answer, ensemble.misses);
   return answer;

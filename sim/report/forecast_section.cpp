@@ -229,7 +229,7 @@ Figure in_hand_figure(const StoredResult& r) {
   c.title       = "Reading of the edge in hand against passes";
   c.description = r.answer.headline;
   c.y_label     = "reading, gf";
-  c.line_says   = "this edge, half of all cases above";
+  c.line_says   = "this edge, the middle of all versions of the model";
   c.band_says   = {{"ink", "where it lies, 9 in 10"}};
   if (!p.points.empty()) c.points_say = "readings that were taken";
   if (!p.others.empty()) c.others_say = "under each wear law";

@@ -464,6 +464,21 @@ std::string hand_headline(const HandForecast& f) {
 
 }  // namespace
 
+std::vector<Reading> readings_in_hand(const Scenario& scenario, std::size_t edge,
+                                      const std::vector<Reading>& readings) {
+  const auto& steps = scenario.edges[edge].steps;
+  const auto  last  = static_cast<std::size_t>(last_read(static_cast<int>(edge), readings).moment.step);
+  std::size_t since = 0;
+  std::vector<Reading> out;
+  for (std::size_t i = 0; i <= last && i < steps.size(); ++i) {
+    if (sharpens(steps[i])) since = i;
+  }
+  for (const Reading& r : readings) {
+    if (r.edge == static_cast<int>(edge) && r.moment.step >= static_cast<int>(since)) out.push_back(r);
+  }
+  return out;
+}
+
 HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble, std::size_t edge,
                               const std::vector<Reading>& readings, const HandSettings& settings) {
   const EdgePlan&           plan    = scenario.edges[edge];

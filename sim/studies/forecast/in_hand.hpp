@@ -48,6 +48,10 @@ struct HandForecast {
                                             std::size_t edge, const std::vector<Reading>& readings,
                                             const HandSettings& settings);
 
+/// The readings of `edge` since it was last sharpened before the last of them: those that a forecast of it in hand goes on from.
+[[nodiscard]] std::vector<Reading> readings_in_hand(const Scenario& scenario, std::size_t edge,
+                                                    const std::vector<Reading>& readings);
+
 [[nodiscard]] Answer hand_answer(const HandForecast& forecast, const Ensemble& ensemble);
 
 }  // namespace arris
