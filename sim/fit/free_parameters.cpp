@@ -13,10 +13,10 @@
 namespace arris {
 namespace {
 
-double transform(PriorShape shape, double value) {
-  switch (shape) {
+double transform(const Prior& prior, double value) {
+  switch (prior.shape) {
     case PriorShape::log_normal:
-      return std::log(value);
+      return std::log(value + prior.shift);
     case PriorShape::logit_normal:
       return std::log(value / (1.0 - value));
     case PriorShape::normal:
@@ -32,10 +32,10 @@ double spread_of(const Prior& prior) {
 }  // namespace
 
 double FreeParameter::value(double u) const {
-  const double t = transform(prior.shape, prior.centre) + spread_of(prior) * u;
+  const double t = transform(prior, prior.centre) + spread_of(prior) * u;
   switch (prior.shape) {
     case PriorShape::log_normal:
-      return std::exp(t);
+      return prior.shift > 0.0 ? std::max(std::exp(t) - prior.shift, low) : std::exp(t);
     case PriorShape::logit_normal:
       return 1.0 / (1.0 + std::exp(-t));
     case PriorShape::normal:
@@ -45,14 +45,14 @@ double FreeParameter::value(double u) const {
 }
 
 double FreeParameter::scaled(double v) const {
-  return (transform(prior.shape, v) - transform(prior.shape, prior.centre)) / spread_of(prior);
+  return (transform(prior, v) - transform(prior, prior.centre)) / spread_of(prior);
 }
 
 double FreeParameter::slope(double u) const {
   const double v = value(u);
   switch (prior.shape) {
     case PriorShape::log_normal:
-      return spread_of(prior) * v;
+      return spread_of(prior) * (v + prior.shift);
     case PriorShape::logit_normal:
       return spread_of(prior) * v * (1.0 - v);
     case PriorShape::normal:
@@ -74,7 +74,7 @@ double inwards(double u, double sign, const std::function<bool(double)>& within)
 }  // namespace
 
 double FreeParameter::lowest() const {
-  const bool reached = prior.shape == PriorShape::normal ? std::isfinite(low) : low > 0.0;
+  const bool reached = prior.shape == PriorShape::normal ? std::isfinite(low) : low + prior.shift > 0.0;
   if (!reached) return -std::numeric_limits<double>::infinity();
   return inwards(scaled(low), 1.0, [this](double u) { return value(u) >= low; });
 }

@@ -14,7 +14,8 @@
 ///     u = ( t(value) − t(median) )/s,    t = log, logit or identity
 ///
 /// t is log for quantities that are positive (log-normal prior, s = log of the geometric standard deviation), logit for
-/// shares between 0 and 1, and the identity where a prior is stated as mean and standard deviation.
+/// shares between 0 and 1, and the identity where a prior is stated as mean and standard deviation. Of a quantity that may be 0 t is
+/// log(value + shift), so that 0 is no farther than other values; what lies below the range counts as the end of it.
 namespace arris {
 
 enum class PriorShape { log_normal, logit_normal, normal };
@@ -24,6 +25,7 @@ struct Prior {
   double     centre = 1.0;  ///< median (or mean)
   double     spread =
       2.0;  ///< geometric standard deviation, standard deviation of the logit, or standard deviation
+  double shift = 0.0;  ///< of a log-normal prior: value + shift is log-normal; in units of the value, ≥ 0
 };
 
 struct FreeParameter {

@@ -87,6 +87,13 @@ struct Hold {
   bool   is_rate    = false;  ///< `times` changes it, or it is a number of a formula
 };
 
+// whether the law goes on wearing with a number of it at the low end of its range, where it is another, simpler law
+bool may_vanish(const laws::HeldWearLaw<double>& law, const FreeParameter& p) {
+  constexpr double still = 0.05;  // of the growth
+  const double     left  = reference_growth_um(with_wear_numbers(law, {p.path}, {p.low}));
+  return p.low < 0.01 * p.prior.centre && left > still * reference_growth_um(law);
+}
+
 std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   constexpr double  h       = 0.01;
   const WearNumbers here    = wear_numbers(law);
@@ -103,7 +110,8 @@ std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   return out;
 }
 
-// priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it
+// Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it. A number that may vanish is shifted
+// by its median, so that 0 is about a standard deviation away: a law that holds another as its limit must not be fined for being that.
 void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
   const WearNumbers           numbers = wear_numbers(law);
   const std::vector<Hold>     holds   = holds_of(law);
@@ -111,8 +119,12 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
   std::vector<FreeParameter*> widened;
   for (FreeParameter* p : parameters) {
     if (p->prior.shape != PriorShape::log_normal) continue;
-    const auto  at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
-    const Hold& hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
+    const auto at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
+    Hold       hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
+    if (law.formula() == nullptr && may_vanish(law, *p)) {
+      p->prior.shift = p->prior.centre;
+      hold.elasticity *= 2.0;  // by the log of number and shift together
+    }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
     (hold.is_rate ? rates : shapes) += std::pow(hold.elasticity * std::log(p->prior.spread), 2);
     if (hold.is_rate) widened.push_back(p);

@@ -69,7 +69,7 @@ Eigen::MatrixXd rules_on(const Model<double>& model, const std::vector<FreeParam
     if (at != free.end() && is_linked(p, *at)) {
       linked.push_back(static_cast<Eigen::Index>(all.size()));
       of_free.push_back(static_cast<std::size_t>(at - free.begin()));
-      width.push_back(std::log(at->prior.spread) / std::log(p.prior.spread));
+      width.push_back(at->slope(0.0) / p.slope(0.0));
     }
     all.push_back(p);
   }
