@@ -255,8 +255,9 @@ void add_in_hand(const StoredResult& r, Section& s) {
   (void)r.needed("left", 1);
   s.figures.push_back(in_hand_figure(r));
   add_rest(r, s, {"curves", "readings", "law_curves"});
-  s.next.push_back(fmt::format("Read it again before it is dull, and ask anew: arris readings {}",
-                               shell_word(configuration_file(r))));
+  s.next.push_back(fmt::format(
+      "Read it again before it is dull, fit anew, and ask again: arris forecast {}{} --edge {} --from-now",
+      shell_word(configuration_file(r)), fit_option(r), shell_word(r.words("left", "edge").front())));
 }
 
 void add_forecast(const StoredResult& r, Section& s) {

@@ -321,8 +321,9 @@ void add_swept(const StoredResult& r, Section& s, const Json& definition) {
   s.certainty.emplace_back(
       "A sweep is worked out for the configuration as it stands: how far its parameters are uncertain is not in it. Take the order more seriously than the numbers.");
   s.next.push_back(fmt::format(
-      "Put the best value into the configuration and look at every step: arris simulate {} --edge {}",
-      shell_word(configuration_file(r)), shell_word(definition.at("edge").get<std::string>())));
+      "Put the best value into the configuration and look at every step: arris simulate {} --edge {}{}",
+      shell_word(configuration_file(r)), shell_word(definition.at("edge").get<std::string>()),
+      fit_option(r)));
 }
 
 }  // namespace
