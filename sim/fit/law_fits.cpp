@@ -87,13 +87,6 @@ struct Hold {
   bool   is_rate    = false;  ///< `times` changes it, or it is a number of a formula
 };
 
-// whether the law goes on wearing with a number of it at the low end of its range, where it is another, simpler law
-bool may_vanish(const laws::HeldWearLaw<double>& law, const FreeParameter& p) {
-  constexpr double still = 0.05;  // of the growth
-  const double     left  = reference_growth_um(with_wear_numbers(law, {p.path}, {p.low}));
-  return p.low < 0.01 * p.prior.centre && left > still * reference_growth_um(law);
-}
-
 std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   constexpr double  h       = 0.01;
   const WearNumbers here    = wear_numbers(law);
@@ -110,6 +103,17 @@ std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   return out;
 }
 
+// Whether a number may come down to the low end of its range and leave a law that still wears, a simpler one: one of several rates, or a
+// number that scales none. Those of a formula have the priors that it states.
+bool may_vanish(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& holds, const Hold& hold,
+                const FreeParameter& p) {
+  constexpr double still = 0.05;  // of the growth
+  if (law.formula() != nullptr || !(p.low < 0.01 * p.prior.centre)) return false;
+  if (hold.is_rate)
+    return std::count_if(holds.begin(), holds.end(), [](const Hold& h) { return h.is_rate; }) > 1;
+  return reference_growth_um(with_wear_numbers(law, {p.path}, {p.low})) > still * reference_growth_um(law);
+}
+
 // Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it. A number that may vanish is shifted
 // by its median, so that 0 is about a standard deviation away: a law that holds another as its limit must not be fined for being that.
 void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
@@ -121,7 +125,7 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
     if (p->prior.shape != PriorShape::log_normal) continue;
     const auto at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
     Hold       hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
-    if (law.formula() == nullptr && may_vanish(law, *p)) {
+    if (may_vanish(law, holds, hold, *p)) {
       p->prior.shift = p->prior.centre;
       hold.elasticity *= 2.0;  // by the log of number and shift together
     }
@@ -205,6 +209,18 @@ struct Foretold {
   std::string failure;  ///< empty where there is one
 };
 
+// what rests at the end of its range does not vary: beyond it there is no such law
+Eigen::MatrixXd covariance_of_what_varies(const CampaignModel& model, const FitPoint& point) {
+  constexpr double as_good_as_none = 1e-6;  // of a standard deviation of the prior
+  Eigen::MatrixXd  out             = information_at(model, point).covariance;
+  for (const Eigen::Index i : point.held) {
+    out.row(i).setZero();
+    out.col(i).setZero();
+    out(i, i) = as_good_as_none * as_good_as_none;
+  }
+  return out;
+}
+
 // of these edges, from a fit without them
 std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges) {
   const CampaignModel&              model = *law.model;
@@ -220,7 +236,7 @@ std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges)
   if (!refit.usable) refit = fit_from(without, law.best.u, &law.best.spread);
   if (!refit.usable) refit = fit_from(without, Eigen::VectorXd::Zero(without.parameter_count()), nullptr);
   Eigen::MatrixXd covariance;
-  if (refit.usable) covariance = information_at(without, refit).covariance;
+  if (refit.usable) covariance = covariance_of_what_varies(without, refit);
   std::vector<Foretold> out(edges.size());
   for (std::size_t e = 0; e < edges.size(); ++e) {
     if (refit.usable) {
