@@ -123,6 +123,9 @@ TEST_CASE("The power law runs from constant rate to square root, and long paths 
     CHECK(off(Power<double>{2e-3, 0.0}.rate(r, 0.0), ConstantRate<double>{2e-3}.rate(r, 0.0)) < exact);
     CHECK(off(Power<double>{2e-3, 1.0}.rate(r, 0.0), SquareRoot<double>{4e-3}.rate(r, 0.0)) < exact);
   }
+  // below 0 it speeds up: a tenfold radius wears 10^0.5 times as fast
+  const Power<double> faster{2e-3, -0.5};
+  CHECK(off(faster.rate(1.0, 0.0) / faster.rate(0.1, 0.0), std::sqrt(10.0)) < exact);
   for (double q : {0.2, 0.7, 1.0}) {
     const Power<double> law{2e-3, q};
     // far from the start a path 1000 times as long gives a radius 1000^(1/(q+1)) times as large

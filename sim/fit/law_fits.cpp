@@ -115,7 +115,7 @@ bool may_vanish(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& h
 }
 
 // Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it. A number that may vanish is shifted
-// by its median, so that 0 is about a standard deviation away: a law that holds another as its limit must not be fined for being that.
+// so that the low end is half of the median, about a standard deviation away: a law that holds another as its limit must not be fined for being that.
 void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
   const WearNumbers           numbers = wear_numbers(law);
   const std::vector<Hold>     holds   = holds_of(law);
@@ -126,8 +126,8 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
     const auto at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
     Hold       hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
     if (may_vanish(law, holds, hold, *p)) {
-      p->prior.shift = p->prior.centre;
-      hold.elasticity *= 2.0;  // by the log of number and shift together
+      p->prior.shift = p->prior.centre - 2.0 * p->low;
+      hold.elasticity *= (p->prior.centre + p->prior.shift) / p->prior.centre;  // by the log of both together
     }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
     (hold.is_rate ? rates : shapes) += std::pow(hold.elasticity * std::log(p->prior.spread), 2);

@@ -6,18 +6,20 @@
 
 #include "sim/laws/field.hpp"
 
-/// Wear in wood that slows as a power of the radius.
+/// Wear in wood that slows, or speeds up, as a power of the radius.
 ///
 ///     dr/dx = k·(r₁/r)^q, r₁ = 1 µm    ⇒    r^(q+1) = r₀^(q+1) + (q + 1)·k·r₁^q·x
 ///
 /// | symbol | C++             | meaning                                          | unit | range    | default |
 /// |--------|-----------------|--------------------------------------------------|------|----------|---------|
 /// | k      | `rate_um_per_m` | growth of the radius at r = 1 µm, reference wood | µm/m | 1e-6 … 10 | 1.8e-3 |
-/// | q      | `exponent`      | how it slows (0 constant rate, 1 square root)    | –    | 0 … 4    | 0.7     |
+/// | q      | `exponent`      | how it slows (0 constant rate, 1 square root; below 0 it speeds up) | –    | −1 … 4    | 0.7     |
 /// | r      | `apex_radius_um`| apex radius                                      | µm   | > 0      | –       |
 ///
 /// For long paths r ∝ x^(1/(q+1)); chipper knives suggest a growth exponent of 0.5–0.85, q between 0.2 and 1
-/// (Ghosh, Heidari, Hernández, Blais, black spruce).
+/// (Ghosh, Heidari, Hernández, Blais, black spruce). A blunt edge that presses harder, or heats, wears ever faster: q < 0, as in the last
+/// stage of tool-wear curves (common practice, no source); at −1 growth is exponential, and below that the radius would be infinite after a
+/// finite path.
 /// Source: derived here; k and q are estimates. Throws nothing.
 ///
 ///     Power<double>{1.8e-3, 1.0}.rate(0.5, 0.0);     // 3.6e-3 µm per metre
@@ -44,7 +46,7 @@ struct Power {
     // clang-format off
     v(field("rate_um_per_m").between(1e-6, 10).estimate().prior(3)
           .says("growth of the radius at 1 µm, in the reference wood"), s.rate_um_per_m...);
-    v(field("exponent").between(0, 4).estimate().prior(1.5).says("how growth slows with the radius"), s.exponent...);
+    v(field("exponent").between(-1, 4).estimate().prior(1.5).says("how growth slows with the radius; below 0 it speeds up"), s.exponent...);
     // clang-format on
   }
 };

@@ -7,6 +7,7 @@
 
 #include <Eigen/Eigenvalues>
 
+#include "sim/fit/law_fits.hpp"
 #include "sim/fit/normal_ensemble.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 
@@ -97,13 +98,32 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
 
 namespace {
 
+// those that draws of a fit differ in, with the priors of that fit; `of_laws`: it was one of several laws, which have priors of their own
+std::vector<FreeParameter> drawn_parameters(const Scenario& scenario, const FitSettings& settings,
+                                            const Ensemble& draws, bool of_laws) {
+  std::vector<FreeParameter> of_law, out;
+  if (of_laws) {
+    // about the defaults of the law, not about what was fitted
+    Scenario   begun = scenario;
+    const auto name  = std::string(scenario.model.wear.name());
+    (void)begun.model.wear.take(name);  // a formula stays as it is
+    of_law = parameters_under_law(under_law(begun, name), name, settings, true);
+  }
+  for (const std::string& path : draws.paths) {
+    const auto at =
+        std::find_if(of_law.begin(), of_law.end(), [&](const FreeParameter& p) { return p.path == path; });
+    out.push_back(at != of_law.end() ? *at : free_parameter(scenario.model, path, settings.priors));
+  }
+  return out;
+}
+
 // from draws that have one law, that of the scenario
 PlanKnowledge knowledge_under_one_law(const Scenario& scenario, const std::vector<Reading>& readings,
-                                      const FitSettings& settings, const Ensemble& draws, int members) {
+                                      const FitSettings& settings, const Ensemble& draws, int members,
+                                      bool of_laws) {
   PlanKnowledge out;
-  out.wear = scenario.model.wear;
-  for (const std::string& path : draws.paths)
-    out.parameters.push_back(free_parameter(scenario.model, path, settings.priors));
+  out.wear       = scenario.model.wear;
+  out.parameters = drawn_parameters(scenario, settings, draws, of_laws);
   const auto P = static_cast<Eigen::Index>(draws.paths.size()), n = static_cast<Eigen::Index>(draws.size());
   Eigen::MatrixXd u(n, P);
   out.centre.resize(P);
@@ -145,7 +165,7 @@ PlanKnowledge knowledge_under_one_law(const Scenario& scenario, const std::vecto
 
 PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<Reading>& readings,
                                    const FitSettings& settings, const Ensemble& draws, int members) {
-  if (!draws.has_laws()) return knowledge_under_one_law(scenario, readings, settings, draws, members);
+  if (!draws.has_laws()) return knowledge_under_one_law(scenario, readings, settings, draws, members, false);
   std::vector<PlanKnowledge> by_law;
   for (std::size_t k = 0; k < draws.laws.size(); ++k) {
     const int share = static_cast<int>(std::lround(members * draws.laws[k].weight));
@@ -154,7 +174,7 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
     here.model.wear = draws.laws[k].wear;
     // what is open is worked out under the heaviest law alone
     by_law.push_back(knowledge_under_one_law(here, k == 0 ? readings : std::vector<Reading>{}, settings,
-                                             of_one_law(draws, k), std::max(1, share)));
+                                             of_one_law(draws, k), std::max(1, share), true));
     by_law.back().law       = draws.laws[k].name;
     by_law.back().ruled_out = draws.laws[k].ruled_out;
   }
