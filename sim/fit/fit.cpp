@@ -280,10 +280,44 @@ struct Nearness {
   double spread, tolerance;
 };
 
+// the point that a search has reached, with nothing said of whether it may end there
+FitPoint reached(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode,
+                 int evaluations) {
+  const auto P = model.parameter_count(), q = model.effect_count();
+  FitPoint   point;
+  point.usable        = true;
+  point.u             = mode.x.head(P);
+  point.held          = held_parameters(model, mode);
+  point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, spread));
+  point.spread        = spread;
+  point.log_posterior = laplace(model, spread, mode);
+  point.evaluations   = evaluations;
+  return point;
+}
+
+/// Where standard deviations and parameters go round the optimum for ever, since a step of the former jumps there from one of two optima of the
+/// linearised model to the other: the best point that was met, once rounds no longer gain.
+class GoingRound {
+ public:
+  /// Whether so many rounds have gained next to nothing.
+  bool has_ended(FitPoint point) {
+    constexpr double next_to_nothing = 0.01;  // of log posterior density: odds of 1 %
+    constexpr int    rounds          = 15;
+    if (!best_.usable || point.log_posterior > best_.log_posterior + next_to_nothing) since_ = 0;
+    if (!best_.usable || point.log_posterior > best_.log_posterior) best_ = std::move(point);
+    return ++since_ > rounds;
+  }
+  [[nodiscard]] const FitPoint& best() const { return best_; }
+
+ private:
+  FitPoint best_;
+  int      since_ = 0;
+};
+
 // `x`: scaled parameters, then effects over their standard deviations
 FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread& spread,
                      const Nearness& near) {
-  constexpr int most_rounds = 100, free_rounds = 6;
+  constexpr int most_rounds = 100, free_rounds = 6, patient_rounds = 20;
   const auto    P = model.parameter_count(), q = model.effect_count();
   FitPoint      point;
   point.spread              = spread;
@@ -291,6 +325,7 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
   double          share     = 1.0;  // of the way to the next standard deviations that is taken
   Eigen::VectorXd last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
   int             stalls    = 0;
+  GoingRound      going_round;
   for (int round = 0; round < most_rounds; ++round) {
     const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
     point.evaluations += mode.evaluations;
@@ -314,13 +349,11 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
     const double          change = step.cwiseAbs().maxCoeff();
     const double          moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
     if (mode.usable() && change < near.spread && tolerance <= near.tolerance) {
-      point.usable        = true;
-      point.u             = mode.x.head(P);
-      point.held          = held_parameters(model, mode);
-      point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, point.spread));
-      point.log_posterior = laplace(model, point.spread, mode);
-      return point;
+      return reached(model, point.spread, mode, point.evaluations);
     }
+    if (round > patient_rounds && mode.usable() &&
+        going_round.has_ended(reached(model, point.spread, mode, point.evaluations)))
+      return going_round.best();
     // effects keep their size when their standard deviation changes
     x = mode.x;
     // where both go round in a circle, shorter steps lead to its middle; once they get on, longer ones again
@@ -330,7 +363,7 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
     const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
     x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
     point.spread = taken;
-    if (change < 0.1 && moved < 0.1) tolerance = near.tolerance;
+    if ((change < 0.1 && moved < 0.1) || round == patient_rounds) tolerance = near.tolerance;
   }
   point.failure =
       "parameters and standard deviations did not settle in 100 rounds: readings, priors and the law may contradict each other, or too little was read for so many effects";
