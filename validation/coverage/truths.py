@@ -54,11 +54,17 @@ def _late(x: np.ndarray) -> np.ndarray:
     return 0.4 * x / LAST + 0.6 * (x / LAST) ** 2
 
 
+def _in_three_stages(x: np.ndarray) -> np.ndarray:
+    return -np.expm1(-((x / 60) ** 3)) / -np.expm1(-((LAST / 60) ** 3))
+
+
 TRUTHS = (
     Truth("a curve that settles", _settles, "k*exp(-x/{m}/40)"),
     Truth("logarithmic", _logarithmic, "k/(1 + x/{m}/8)"),
     Truth("steady in the reading", _steady, "k"),
     Truth("speeding up late", _late, "k*(0.4 + 1.2*x/{m}/150)"),
+    # no law is slow, fast and slow again: all miss it by more than edges scatter
+    Truth("in three stages", _in_three_stages, "k*(x/{m}/60)^2*exp(-(x/{m}/60)^3)"),
 )
 
 
