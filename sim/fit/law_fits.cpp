@@ -114,13 +114,30 @@ bool may_vanish(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& h
   return reference_growth_um(with_wear_numbers(law, {p.path}, {p.low})) > still * reference_growth_um(law);
 }
 
-// Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it. A number that may vanish is shifted
-// so that the low end is half of the median, about a standard deviation away: a law that holds another as its limit must not be fined for being that.
+/// Parameters whose priors are made wider or narrower together.
+struct SpreadTogether {
+  std::vector<FreeParameter*> parameters;
+  double                      variance = 0.0;  ///< of the log of the growth, by their priors
+
+  void add(FreeParameter* p, double elasticity) {
+    parameters.push_back(p);
+    variance += std::pow(elasticity * std::log(p->prior.spread), 2);
+  }
+  void bring_to(double wanted) {
+    if (!(variance > 0.0)) return;
+    for (FreeParameter* p : parameters)
+      p->prior.spread = std::pow(p->prior.spread, std::sqrt(wanted / variance));
+    variance = wanted;
+  }
+};
+
+// Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it, half at least. A number that may vanish
+// is shifted so that the low end is half of the median, a deviation or two away: a law that holds another as its limit must not be fined for
+// being that.
 void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
-  const WearNumbers           numbers = wear_numbers(law);
-  const std::vector<Hold>     holds   = holds_of(law);
-  double                      rates = 0.0, shapes = 0.0;
-  std::vector<FreeParameter*> widened;
+  const WearNumbers       numbers = wear_numbers(law);
+  const std::vector<Hold> holds   = holds_of(law);
+  SpreadTogether          rates, shapes;
   for (FreeParameter* p : parameters) {
     if (p->prior.shape != PriorShape::log_normal) continue;
     const auto at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
@@ -130,12 +147,11 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
       hold.elasticity *= (p->prior.centre + p->prior.shift) / p->prior.centre;  // by the log of both together
     }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
-    (hold.is_rate ? rates : shapes) += std::pow(hold.elasticity * std::log(p->prior.spread), 2);
-    if (hold.is_rate) widened.push_back(p);
+    (hold.is_rate ? rates : shapes).add(p, hold.elasticity);
   }
-  const double wanted = std::pow(std::log(growth_factor), 2) - shapes;
-  if (!(rates > 0.0) || !(wanted > 0.0)) return;
-  for (FreeParameter* p : widened) p->prior.spread = std::pow(p->prior.spread, std::sqrt(wanted / rates));
+  const double growth = std::pow(std::log(growth_factor), 2);
+  if (law.formula() == nullptr && shapes.variance > 0.5 * growth) shapes.bring_to(0.5 * growth);
+  if (shapes.variance < growth) rates.bring_to(growth - shapes.variance);
 }
 
 }  // namespace

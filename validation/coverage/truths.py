@@ -64,7 +64,7 @@ TRUTHS = (
     Truth("steady in the reading", _steady, "k"),
     Truth("speeding up late", _late, "k*(0.4 + 1.2*x/{m}/150)"),
     # no law is slow, fast and slow again: all miss it by more than edges scatter
-    Truth("in three stages", _in_three_stages, "k*(x/{m}/60)^2*exp(-(x/{m}/60)^3)"),
+    Truth("in three stages", _in_three_stages, "k*x^2*exp(-(x/{m}/60)^3)"),
 )
 
 
