@@ -55,7 +55,7 @@ def _late(x: np.ndarray) -> np.ndarray:
 
 
 def _in_three_stages(x: np.ndarray) -> np.ndarray:
-    return -np.expm1(-((x / 60) ** 3)) / -np.expm1(-((LAST / 60) ** 3))
+    return x**3 / (x**3 + 70**3) * (1 + (70 / LAST) ** 3)
 
 
 TRUTHS = (
@@ -64,7 +64,7 @@ TRUTHS = (
     Truth("steady in the reading", _steady, "k"),
     Truth("speeding up late", _late, "k*(0.4 + 1.2*x/{m}/150)"),
     # no law is slow, fast and slow again: all miss it by more than edges scatter
-    Truth("in three stages", _in_three_stages, "k*x^2*exp(-(x/{m}/60)^3)"),
+    Truth("in three stages", _in_three_stages, "k*x^2/((x/{m})^3 + 70^3)^2"),
 )
 
 
