@@ -114,6 +114,27 @@ bool may_vanish(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& h
   return reference_growth_um(with_wear_numbers(law, {p.path}, {p.low})) > still * reference_growth_um(law);
 }
 
+// so many times its value a rate has to be to wear as much without the other rates as with them
+double times_alone(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& holds,
+                   const std::vector<FreeParameter*>& parameters, const FreeParameter& p) {
+  const WearNumbers         numbers = wear_numbers(law);
+  laws::HeldWearLaw<double> alone   = law;
+  for (const FreeParameter* other : parameters) {
+    const auto at =
+        std::find(numbers.paths.begin(), numbers.paths.end(), other->path) - numbers.paths.begin();
+    if (other != &p && holds[static_cast<std::size_t>(at)].is_rate)
+      alone = with_wear_numbers(alone, {other->path}, {other->low});
+  }
+  const double growth = reference_growth_um(law);
+  double       low = 0.0, high = std::log(1e4);
+  for (int round = 0; round < 30; ++round) {
+    const double middle = 0.5 * (low + high);
+    const auto   tried  = with_wear_numbers(alone, {p.path}, {p.prior.centre * std::exp(middle)});
+    (reference_growth_um(tried) < growth ? low : high) = middle;
+  }
+  return std::exp(high);
+}
+
 /// Parameters whose priors are made wider or narrower together.
 struct SpreadTogether {
   std::vector<FreeParameter*> parameters;
@@ -132,8 +153,8 @@ struct SpreadTogether {
 };
 
 // Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it, half at least. A number that may vanish
-// is shifted so that the low end is half of the median, a deviation or two away: a law that holds another as its limit must not be fined for
-// being that.
+// is shifted so that the low end is half of the median, a deviation or two away, and one of several rates may carry all of the growth, some two deviations
+// away: a law that holds another as its limit must not be fined for being that.
 void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
   const WearNumbers       numbers = wear_numbers(law);
   const std::vector<Hold> holds   = holds_of(law);
@@ -145,6 +166,11 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
     if (may_vanish(law, holds, hold, *p)) {
       p->prior.shift = p->prior.centre - 2.0 * p->low;
       hold.elasticity *= (p->prior.centre + p->prior.shift) / p->prior.centre;  // by the log of both together
+    }
+    if (p->prior.shift > 0.0 && hold.is_rate) {
+      const double alone = times_alone(law, holds, parameters, *p) * p->prior.centre;
+      p->prior.spread =
+          std::max(p->prior.spread, std::sqrt((alone + p->prior.shift) / (p->prior.centre + p->prior.shift)));
     }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
     (hold.is_rate ? rates : shapes).add(p, hold.elasticity);
