@@ -48,10 +48,11 @@ Eigen::MatrixXd RulesOfThumb::on(const std::vector<Eigen::Index>& free) const {
 
 namespace {
 
-// whether what a rule tells of a parameter by its default prior holds where it is free
+// Whether what a rule tells of a parameter by its default prior holds where it is free. Numbers of a wear law that is weighed against others have
+// the same weak prior as theirs: rules know one law only, and would favour or fine it.
 bool is_linked(const FreeParameter& by_default, const FreeParameter& free) {
   return free.path.rfind("tester.", 0) != 0 && free.prior.shape == PriorShape::log_normal &&
-         by_default.prior.shape == PriorShape::log_normal &&
+         free.prior.shift == 0.0 && by_default.prior.shape == PriorShape::log_normal &&
          std::abs(free.prior.centre - by_default.prior.centre) <= 1e-9 * by_default.prior.centre;
 }
 
