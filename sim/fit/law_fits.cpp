@@ -167,17 +167,19 @@ void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreePara
       p->prior.shift = p->prior.centre - 2.0 * p->low;
       hold.elasticity *= (p->prior.centre + p->prior.shift) / p->prior.centre;  // by the log of both together
     }
-    if (p->prior.shift > 0.0 && hold.is_rate) {
-      const double alone = times_alone(law, holds, parameters, *p) * p->prior.centre;
-      p->prior.spread =
-          std::max(p->prior.spread, std::sqrt((alone + p->prior.shift) / (p->prior.centre + p->prior.shift)));
-    }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
     (hold.is_rate ? rates : shapes).add(p, hold.elasticity);
   }
   const double growth = std::pow(std::log(growth_factor), 2);
   if (law.formula() == nullptr && shapes.variance > 0.5 * growth) shapes.bring_to(0.5 * growth);
   if (shapes.variance < growth) rates.bring_to(growth - shapes.variance);
+  // one that wears little of the whole adds little to its spread
+  for (FreeParameter* p : rates.parameters) {
+    if (!(p->prior.shift > 0.0)) continue;
+    const double alone = times_alone(law, holds, parameters, *p) * p->prior.centre;
+    p->prior.spread =
+        std::max(p->prior.spread, std::sqrt((alone + p->prior.shift) / (p->prior.centre + p->prior.shift)));
+  }
 }
 
 }  // namespace
