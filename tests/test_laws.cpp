@@ -14,6 +14,7 @@
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/loader.hpp"
+#include "sim/input/readings_csv.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/laws/wear/law_names.hpp"
 #include "sim/output/fit_text.hpp"
@@ -24,6 +25,7 @@
 #include "sim/studies/forecast/in_hand.hpp"
 #include "sim/studies/plan/plan.hpp"
 #include "sim/studies/weigh/weigh.hpp"
+#include "tests/iron_to_fit.hpp"
 #include "tests/program.hpp"
 
 using namespace arris;
@@ -144,6 +146,57 @@ TEST_CASE("every law begins with as much wear, whichever the configuration names
   }
   CHECK(codes(error_of([&] { (void)under_law(plain, "no-such-law"); })) ==
         std::vector<std::string>{"unknown-law"});
+}
+
+TEST_CASE("a law that holds another as its limit fits no worse than that", "[laws]") {
+  const Scenario scenario = load(campaign_of(8)).scenario;
+  const auto     loses = [&](const std::string& truth, const std::string& wider, const std::string& limit) {
+    const LawFits fits =
+        fit_laws(scenario, readings_under(truth, 8, 4), settings_for_laws(), {wider, limit}, 0);
+    INFO(truth << ": " << wider << " against " << limit);
+    REQUIRE(named(fits, wider).usable);
+    REQUIRE(named(fits, limit).usable);
+    CHECK_FALSE(named(fits, wider).ruled_out);
+    // elpd: the fine for a number more, which is some one half for each
+    CHECK(named(fits, wider).elpd > named(fits, limit).elpd - 1.5);
+    // what the prior of that number holds it back from the limit
+    return named(fits, limit).log_likelihood - named(fits, wider).log_likelihood;
+  };
+  CHECK(loses("constant-rate", "power", "constant-rate") < 0.5);
+  CHECK(loses("constant-rate", "settling", "constant-rate") < 0.5);
+  CHECK(loses("constant-rate", "shared-load", "constant-rate") < 1.5);  // by both of its rates
+  CHECK(loses("square-root", "power", "square-root") < 0.5);
+  CHECK(loses("square-root", "shared-load", "square-root") < 0.5);
+}
+
+TEST_CASE("a fit that goes round its optimum ends there", "[laws][fit]") {
+  // three edges of an invented curve that speeds up: how far edges scatter in their rates has two optima in the linearised model
+  std::string text(bench::iron_to_fit);
+  for (const char* edge : {"E1", "E2", "E3"})
+    text += "[edge." + std::string(edge) +
+            "]\ntool = \"iron\"\nsteps = [ { cut = \"white oak\", passes = 400, pass_m = 0.6 } ]\n";
+  const Scenario scenario = load(text).scenario;
+  const auto     readings =
+      parse_readings("r.csv",
+                     "edge,passes,reading_gf,operator,filament_lot\n"
+                     "E1,0,94.1,K,N-07\nE1,0,84.0,K,N-07\nE1,10,92.9,M,N-07\nE1,10,89.8,M,N-07\n"
+                     "E1,20,91.2,K,N-09\nE1,20,99.3,K,N-09\nE1,40,103.3,M,N-09\nE1,40,108.9,M,N-09\n"
+                     "E1,60,117.6,K,N-11\nE1,60,120.3,K,N-11\nE1,100,134.5,M,N-11\nE1,100,141.1,M,N-11\n"
+                     "E1,150,232.9,K,N-07\nE1,150,229.7,K,N-07\nE2,0,127.2,M,N-09\nE2,0,109.9,M,N-09\n"
+                     "E2,10,136.0,K,N-09\nE2,10,137.7,K,N-09\nE2,20,129.7,M,N-11\nE2,20,112.6,M,N-11\n"
+                     "E2,40,122.2,K,N-11\nE2,40,143.4,K,N-11\nE2,60,155.6,M,N-07\nE2,60,153.9,M,N-07\n"
+                     "E2,100,194.0,K,N-07\nE2,100,198.3,K,N-07\nE2,150,230.1,M,N-09\nE2,150,234.1,M,N-09\n"
+                     "E3,0,115.8,K,N-11\nE3,0,106.4,K,N-11\nE3,10,98.4,M,N-11\nE3,10,95.0,M,N-11\n"
+                     "E3,20,110.4,K,N-07\nE3,20,113.5,K,N-07\nE3,40,103.6,M,N-07\nE3,40,113.7,M,N-07\n",
+                     scenario);
+  FitSettings settings;
+  settings.starts    = 1;
+  settings.free      = {"tester.slope_N_per_um", "tester.cut_resistance_N"};
+  const LawFits fits = fit_laws(scenario, readings, settings, built_in, 0);
+  for (const LawFit& law : fits.laws) {
+    INFO(law.name << ": " << law.failure);
+    CHECK(law.usable);
+  }
 }
 
 TEST_CASE("priors of rival laws can be stated, and laws named", "[laws][config]") {
@@ -397,9 +450,9 @@ TEST_CASE("a plan rests on all laws of a fit, each by its weight", "[laws][plan]
   REQUIRE(of_wide.power_by_law.size() == 2);
   CHECK(of_wide.power_by_law[0].power > of_wide.power_by_law[1].power + 0.01);
   const auto hundred = [](double power) { return std::to_string(std::lround(100.0 * power)); };
-  CHECK(plan_answer(of_wide).headline.find("Such experiments find it in " + hundred(of_wide.power_by_law[1].power) +
-                                           " to " + hundred(of_wide.power_by_law[0].power) +
-                                           " of a hundred by the wear law; the readings speak") !=
+  CHECK(plan_answer(of_wide).headline.find(
+            "Such experiments find it in " + hundred(of_wide.power_by_law[1].power) + " to " +
+            hundred(of_wide.power_by_law[0].power) + " of a hundred by the wear law; the readings speak") !=
         std::string::npos);
   const Answer answer = plan_answer(plan);
   CHECK(answer.rests_on.find("wear laws together") != std::string::npos);
