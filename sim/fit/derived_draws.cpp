@@ -43,7 +43,7 @@ Eigen::VectorXd logs_of(const DrawsOfFit& draws, const Effect& effect, unsigned 
 
 }  // namespace
 
-std::vector<Effect> effects_on(const DerivedQuantity& quantity) {
+std::vector<Effect> effects_in_history(const DerivedQuantity& quantity) {
   std::vector<Effect> out{{EffectKind::way, quantity.way}};
   if (!quantity.is_worn) return out;
   out.push_back({EffectKind::way_wear, quantity.way});
@@ -55,7 +55,7 @@ std::vector<double> at_draws(DerivedModel& derived, const DerivedQuantity& quant
                              const DrawsOfFit& draws) {
   std::vector<ApexLuck> luck(static_cast<std::size_t>(draws.rows.rows()));
   unsigned long long    seed = draws.seed;
-  for (const Effect& effect : effects_on(quantity)) {
+  for (const Effect& effect : effects_in_history(quantity)) {
     const Eigen::VectorXd logs = logs_of(draws, effect, seed++);
     for (std::size_t i = 0; i < luck.size(); ++i)
       (effect.kind == EffectKind::way ? luck[i].apex : luck[i].growth) += logs[static_cast<Eigen::Index>(i)];

@@ -13,7 +13,7 @@
 namespace arris {
 
 /// The effects on the apex and on its growth that a quantity has by its history.
-[[nodiscard]] std::vector<Effect> effects_on(const DerivedQuantity& quantity);
+[[nodiscard]] std::vector<Effect> effects_in_history(const DerivedQuantity& quantity);
 
 /// Some draws of a fit.
 struct DrawsOfFit {

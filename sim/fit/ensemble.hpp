@@ -121,9 +121,6 @@ struct SharedLuck {
   Eigen::VectorXd apex, growth;
 };
 
-/// Logs of the factor, by member, by which others than those who read would read more; 0 where the fit does not tell (ways.hpp).
-[[nodiscard]] Eigen::VectorXd reading_levels(const Ensemble& ensemble);
-
 /// Of a way and a wood.
 [[nodiscard]] SharedLuck shared_luck(const Ensemble& ensemble, const std::string& way,
                                      const std::string& wood, unsigned long long seed);

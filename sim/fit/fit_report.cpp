@@ -183,10 +183,10 @@ struct EffectOnQuantity {
   double       slope  = 0.0;  ///< of the log of the quantity
 };
 
-// those that the fit has
-std::vector<EffectOnQuantity> fitted_effects_on(const CampaignModel& model, const DerivedQuantity& quantity) {
+// those in its history that the model has
+std::vector<EffectOnQuantity> effects_in_model(const CampaignModel& model, const DerivedQuantity& quantity) {
   std::vector<EffectOnQuantity> out;
-  for (const Effect& effect : effects_on(quantity)) {
+  for (const Effect& effect : effects_in_history(quantity)) {
     if (!model.has_effect(effect.kind)) continue;
     EffectOnQuantity on{effect};
     for (std::size_t j = 0; j < model.effects().size(); ++j) {
@@ -327,7 +327,7 @@ DerivedResult derived_result(const CampaignModel& model, const FitReport& report
   DerivedResult    out;
   out.quantity = quantity;
   DerivedModel                  derived(model.scenario(), model.parameters(), quantity);
-  std::vector<EffectOnQuantity> on   = fitted_effects_on(model, quantity);
+  std::vector<EffectOnQuantity> on   = effects_in_model(model, quantity);
   const ApexLuck                luck = luck_of(on, best.effects);
   Eigen::VectorXd               slopes;
   double                        log_value = 0.0;
@@ -400,7 +400,7 @@ void add_under_laws(const CampaignModel& model, const FitReportOptions& options,
       if (!law.usable) continue;
       const FittedLaw& drawn = report.law_draws[k++];
       DerivedModel     derived(law.model->scenario(), law.model->parameters(), d.quantity);
-      derived.set_luck(luck_of(fitted_effects_on(*law.model, d.quantity), law.best.effects));
+      derived.set_luck(luck_of(effects_in_model(*law.model, d.quantity), law.best.effects));
       d.by_law.push_back(derived.value(law.best.u));
       const auto rows  = drawn.values.size() / drawn.columns.size();
       const auto count = std::min(rows, static_cast<std::size_t>(std::lround(most * law.weight)));

@@ -67,12 +67,14 @@ Dated dated(const Scenario& scenario, const std::vector<Reading>& readings, Peri
   return out;
 }
 
-// levels in alphabetical order, in which dates are in theirs
-Levels ordered_levels(std::string one, std::string many, const std::vector<std::string>& of_reading) {
-  const std::set<std::string> names(of_reading.begin(), of_reading.end());
-  Levels                      out{std::move(one), std::move(many), {names.begin(), names.end()}, {}};
-  for (const std::string& name : of_reading)
-    out.of.push_back(static_cast<int>(std::distance(names.begin(), names.find(name))));
+// the same levels in alphabetical order, in which dates are in theirs
+Levels in_order(const Levels& levels) {
+  Levels out = levels;
+  std::sort(out.names.begin(), out.names.end());
+  for (int& of : out.of) {
+    const std::string& name = levels.names[static_cast<std::size_t>(of)];
+    of = static_cast<int>(std::lower_bound(out.names.begin(), out.names.end(), name) - out.names.begin());
+  }
   return out;
 }
 
@@ -114,7 +116,7 @@ PeriodModel model_of_periods(const Dated& rows, const Levels& periods, const std
     const bool is_in = add(of_period.col(static_cast<Eigen::Index>(k)));
     if (is_in && told[k].confounded.empty()) out.column_of[k] = fixed.cols() - 1;
   }
-  const Eigen::MatrixXd edges = indicators_of(ordered_levels("edge", "edges", rows.edge));
+  const Eigen::MatrixXd edges = indicators_of(levels_of("edge", "edges", rows.edge, ""));
   MixedModel&           m     = out.mixed;
   m.design.resize(fixed.rows(), fixed.cols() + edges.cols());
   m.design << fixed, edges;
@@ -219,7 +221,7 @@ PeriodComparison compare_periods(const Scenario& scenario, const std::vector<Rea
                              .what = fmt::format("no reading that counts has a {}",
                                                  length == PeriodLength::day ? "date or a test day" : "date"),
                              .next = "Give a column date (2026-05-30)."});
-  const Levels periods = ordered_levels(one, many, rows.period);
+  const Levels periods = in_order(levels_of(one, many, rows.period, ""));
   if (periods.names.size() < 2)
     throw Error(Exit::data, {.code = "one-period",
                              .what = fmt::format("all {} with a date are of one {}, {}",
@@ -228,7 +230,7 @@ PeriodComparison compare_periods(const Scenario& scenario, const std::vector<Rea
                              .next = length == PeriodLength::day
                                          ? "Read again on another day."
                                          : "Ask for shorter periods: --between months, or days."});
-  const Levels        kinds = ordered_levels("way and moment", "ways and moments", rows.kind);
+  const Levels        kinds = in_order(levels_of("way and moment", "ways and moments", rows.kind, ""));
   std::vector<Levels> beside{kinds};
   PeriodComparison    out;
   out.length  = length;
