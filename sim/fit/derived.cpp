@@ -332,13 +332,47 @@ std::vector<double> DerivedModel::values(const Eigen::MatrixXd& u, const std::ve
   return out;
 }
 
+void DerivedModel::set_jets(const Eigen::VectorXd& u, std::size_t first) {
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    *jet_places_[i] = Jet(*places_[i]);
+    if (i >= first && i < first + slots)
+      jet_places_[i]->v[static_cast<Eigen::Index>(i - first)] =
+          parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
+  }
+}
+
+bool DerivedModel::see_moment(const Eigen::VectorXd& u) {
+  if (seen_at_.size() == u.size() && seen_at_ == u && !seen_.empty()) return true;
+  seen_.clear();
+  const std::vector<double> counts{quantity_.moment.count};
+  for (std::size_t first = 0; first == 0 || first < parameters_.size(); first += slots) {
+    set_jets(u, first);
+    Seen<Jet> seen;
+    if (!see(jet_model_, plan_, plan_.steps.size() - 1, counts, seen)) {
+      seen_.clear();
+      return false;
+    }
+    seen_.push_back(std::move(seen));
+  }
+  seen_at_ = u;
+  return true;
+}
+
 bool DerivedModel::log_value(const Eigen::VectorXd& u, double& value, Eigen::VectorXd* slopes) {
   if (!set(u)) return false;
+  const auto P       = parameters_.size();
+  const bool of_life = quantity_.kind == DerivedKind::passes_to_limit;
+  const bool is_seen = !of_life && seen_at_.size() == u.size() && seen_at_ == u && !seen_.empty();
+  if (slopes == nullptr && !of_life && !is_seen) {
+    Seen<double> seen;
+    if (!see(model_, plan_, plan_.steps.size() - 1, {quantity_.moment.count}, seen)) return false;
+    value = std::log(of<double>(model_, seen, 0));
+    return std::isfinite(value);
+  }
   EdgePlan            plan = plan_;
   std::size_t         step = plan_.steps.size() - 1;
-  std::vector<double> counts{quantity_.moment.count};
+  std::vector<double> counts;
   double              life = 0.0, beside = 0.0;
-  const bool          of_life = quantity_.kind == DerivedKind::passes_to_limit;
   if (of_life) {
     // the passes are found without derivatives, then corrected by one of Newton's steps from readings there and beside
     life = passes();
@@ -346,20 +380,17 @@ bool DerivedModel::log_value(const Eigen::VectorXd& u, double& value, Eigen::Vec
     beside                                     = 1e-3 * life;
     counts                                     = {life - beside, life, life + beside};
     std::get<CutStep>(plan.steps[step]).passes = life + 2.0 * beside;
+  } else if (!see_moment(u)) {
+    return false;
   }
-  const auto P = parameters_.size();
   if (slopes != nullptr) slopes->resize(static_cast<Eigen::Index>(P));
   for (std::size_t first = 0; first == 0 || (first < P && slopes != nullptr); first += slots) {
-    for (std::size_t i = 0; i < P; ++i) {
-      *jet_places_[i] = Jet(*places_[i]);
-      if (i >= first && i < first + slots)
-        jet_places_[i]->v[static_cast<Eigen::Index>(i - first)] =
-            parameters_[i].slope(u[static_cast<Eigen::Index>(i)]);
-    }
-    Seen<Jet> seen;
-    if (!see(jet_model_, plan, step, counts, seen)) return false;
-    const auto log_at = [&](std::size_t k) { return log(of<Jet>(jet_model_, seen, k)); };
-    Jet        out    = log_at(0);
+    set_jets(u, first);
+    Seen<Jet> life_seen;
+    if (of_life && !see(jet_model_, plan, step, counts, life_seen)) return false;
+    const Seen<Jet>& seen   = of_life ? life_seen : seen_[first / slots];
+    const auto       log_at = [&](std::size_t k) { return log(of<Jet>(jet_model_, seen, k)); };
+    Jet              out    = log_at(0);
     if (of_life) {
       const Jet    here = log_at(1);
       const double rate = (log_at(2).a - out.a) / (2.0 * beside);

@@ -99,8 +99,12 @@ class DerivedModel {
   template <class T>
   [[nodiscard]] T of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
   template <class T>
-  [[nodiscard]] T      reading_gf(const Model<T>& model, const T& met, const T& burr) const;
-  [[nodiscard]] bool   set(const Eigen::VectorXd& u);
+  [[nodiscard]] T    reading_gf(const Model<T>& model, const T& met, const T& burr) const;
+  [[nodiscard]] bool set(const Eigen::VectorXd& u);
+  // the derivatives with respect to parameters from `first` on, where there are so many
+  void set_jets(const Eigen::VectorXd& u, std::size_t first);
+  // of a quantity that is seen at one moment, whatever the luck of the edge; false where its history fails
+  [[nodiscard]] bool   see_moment(const Eigen::VectorXd& u);
   [[nodiscard]] double passes();
   // where a life ends of an edge that was seen at the points of the grid
   [[nodiscard]] double passes_of(const std::vector<double>& grid, Seen<double>& seen) const;
@@ -115,6 +119,9 @@ class DerivedModel {
   Model<Jet>                        jet_model_;
   std::vector<double*>              places_;
   std::vector<Jet*>                 jet_places_;
+  // histories do not hang on luck: those that were run last with derivatives, eight parameters to a run, and where
+  Eigen::VectorXd        seen_at_;
+  std::vector<Seen<Jet>> seen_;
 };
 
 }  // namespace arris
