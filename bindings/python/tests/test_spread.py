@@ -115,3 +115,39 @@ def test_the_recipe_of_executors_runs(folder, monkeypatch):
     run(folder, sys.executable, "sweep.py")
     alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
     xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
+
+
+def test_a_lazy_sweep_is_worked_out_where_it_is_asked_for(client, small, tmp_path):
+    pytest.importorskip("dask.array")
+    over = {"tool.iron.micro_bevel_deg": (27, 38, 200), "step.4.passes": [10, 50, 100]}
+    arris.design(RANGES, 300).to_csv(tmp_path / "rows.csv", index=False)
+    for asked in ({"over": over}, {"over": "step.4.passes=1:100:100"}, {"over": "step.4.cut=teak|sugar maple|ipe"}, {"rows": tmp_path / "rows.csv"}):
+        lazy, whole = arris.lazy_sweep(small, **asked, pieces=5), arris.sweep(small, **asked).map
+        assert lazy["reading_gf"].chunks is not None and lazy["status"].chunks is not None
+        xr.testing.assert_identical(lazy.compute(), whole)  # by the workers of the client, which is there
+        xr.testing.assert_identical(lazy.compute(scheduler="threads"), whole)
+    with pytest.raises(arris.ConfigurationError):
+        arris.lazy_sweep(small, over="no.such.path=1:2:3")
+
+
+def test_of_a_lazy_sweep_only_what_is_looked_at_is_worked_out(small):
+    pytest.importorskip("dask.array")
+    campaign = small.with_wear_law(lambda r, severity, k: k * severity / (r + 0.05), {"k": 1e-3})
+    # hundred million combinations: with all of them this test would take hours
+    lazy = arris.lazy_sweep(campaign, over={"wear.k": (1e-3, 2e-3, 1_000_000), "step.4.passes": (1, 100, 100)}, pieces=2000)
+    assert lazy["reading_gf"].shape == (1_000_000, 100) and len(lazy["reading_gf"].chunks[0]) == 2000
+    some = lazy["reading_gf"][:3, -1].compute(scheduler="threads")
+    alone = arris.sweep(campaign, over={"wear.k": list(some["wear_k"].values), "step.4.passes": (1, 100, 100)})
+    assert np.array_equal(some, alone.map["reading_gf"][:, -1])
+
+
+def test_lazy_rows_are_those_of_one_process(client, small):
+    pytest.importorskip("dask.array")
+    rows = arris.design(RANGES, 500)
+    lazy = arris.simulate_many(small, list(rows), rows, at=["end", "after step 1"], dataset=True, chunks=120)
+    assert lazy["reading_gf"].chunks[0] == (120, 120, 120, 120, 20)
+    xr.testing.assert_identical(lazy.compute(), arris.simulate_many(small, list(rows), rows, at=["end", "after step 1"], dataset=True))
+    with pytest.raises(ValueError, match="dataset=True"):
+        arris.simulate_many(small, list(rows), rows, chunks=10)
+    with pytest.raises(arris.ConfigurationError):
+        arris.simulate_many(small, ["no.such.path"], [[1.0]], dataset=True, chunks=10)
