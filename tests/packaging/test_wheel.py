@@ -10,7 +10,7 @@ import subprocess
 import sys
 
 import pytest
-from wheels import BUILD, SOURCE, carry_libraries, made_wheel
+from wheels import BUILD, SOURCE, made_wheel, make_wheel
 
 CODE = """
 import json, arris
@@ -52,7 +52,7 @@ def test_every_file_finds_what_it_needs_in_the_wheel(installed):
     assert any(name.startswith("libtbb-") for name in libraries)
     asked = set()
     for file in (module, *(installed / "arris.libs").glob("*.so*")):
-        asked |= set(carry_libraries.needed(file))
+        asked |= set(make_wheel.needed(file))
     assert asked == libraries
     # and each has a licence
     assert len(list((installed / "arris.libs/licences").iterdir())) >= 1

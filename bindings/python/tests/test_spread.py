@@ -117,6 +117,17 @@ def test_the_recipe_of_executors_runs(folder, monkeypatch):
     xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
 
 
+@pytest.mark.skipif(shutil.which("mpiexec") is None, reason="there is no MPI")
+def test_the_recipe_of_mpi_runs(folder):
+    pytest.importorskip("mpi4py")
+    (folder / "sweep.py").write_text(recipe("MPI"), encoding="utf-8")
+    # more processes than cores, and as root, as machines that test have it
+    variables = {"OMPI_MCA_rmaps_base_oversubscribe": "1", "OMPI_ALLOW_RUN_AS_ROOT": "1", "OMPI_ALLOW_RUN_AS_ROOT_CONFIRM": "1"}
+    run(folder, "mpiexec", "-n", "3", sys.executable, "-m", "mpi4py.futures", "sweep.py", **variables)
+    alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
+    xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
+
+
 def test_a_lazy_sweep_is_worked_out_where_it_is_asked_for(client, small, tmp_path):
     pytest.importorskip("dask.array")
     over = {"tool.iron.micro_bevel_deg": (27, 38, 200), "step.4.passes": [10, 50, 100]}
@@ -126,6 +137,9 @@ def test_a_lazy_sweep_is_worked_out_where_it_is_asked_for(client, small, tmp_pat
         assert lazy["reading_gf"].chunks is not None and lazy["status"].chunks is not None
         xr.testing.assert_identical(lazy.compute(), whole)  # by the workers of the client, which is there
         xr.testing.assert_identical(lazy.compute(scheduler="threads"), whole)
+    lazy.to_netcdf(tmp_path / "whole.nc", engine="h5netcdf")  # as the docs have it
+    with xr.open_dataset(tmp_path / "whole.nc", engine="h5netcdf") as kept:
+        xr.testing.assert_equal(kept, whole)
     with pytest.raises(arris.ConfigurationError):
         arris.lazy_sweep(small, over="no.such.path=1:2:3")
 
@@ -151,3 +165,22 @@ def test_lazy_rows_are_those_of_one_process(client, small):
         arris.simulate_many(small, list(rows), rows, chunks=10)
     with pytest.raises(arris.ConfigurationError):
         arris.simulate_many(small, ["no.such.path"], [[1.0]], dataset=True, chunks=10)
+
+
+def test_a_table_in_parquet_is_named_for_what_it_is(small, tmp_path, monkeypatch):
+    (tmp_path / "my.toml").write_text(SMALL, encoding="utf-8")
+    file = tmp_path / "design.parquet"
+    file.write_bytes(b"PAR1 and what follows")
+    done = subprocess.run([os.environ["ARRIS_PROGRAM"], "sweep", tmp_path / "my.toml", "--rows", file], capture_output=True, text=True, check=False)
+    assert done.returncode == 3 and "[not-csv]" in done.stderr and "read_parquet" in done.stderr
+    rows = arris.design(RANGES, 16)
+
+    def absent(path):
+        raise ImportError("Unable to find a usable engine")
+
+    monkeypatch.setattr("pandas.read_parquet", absent)
+    with pytest.raises(ImportError, match="pyarrow or fastparquet"):
+        arris.sweep(small, rows=file)
+    # where there is a reader
+    monkeypatch.setattr("pandas.read_parquet", lambda path: rows)
+    xr.testing.assert_identical(arris.sweep(small, rows=file).map, arris.sweep(small, rows=rows).map)

@@ -1,14 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Puts into a wheel the libraries that its extension module needs, so that it runs where none of them is installed.
+"""Makes a wheel of the Python package that was built, with the libraries that its extension module needs, so that it runs where none of
+them is installed.
 
-    carry_libraries.py WHEEL FOLDER     writes the wheel anew into FOLDER, under a name that says which Linux takes it
+    make_wheel.py PACKAGE FOLDER     writes a wheel of the built package into FOLDER, under a name that says which Linux takes it
 
 What every Linux has stays outside: the C library, the C++ library and what belongs to them. All else goes into ``arris.libs``, under names
 with a sum of their bytes, so that they meet no other copy in the same process, with the text of their licences. The name of the wheel tells
-the oldest C library that has all symbols which are used (PEP 600). Needs patchelf, and wheel of Python.
+the oldest C library that has all symbols which are used (PEP 600). Needs patchelf, and setuptools and wheel of Python.
 """
 
 import hashlib
+import os
 import pathlib
 import re
 import shutil
@@ -16,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 
+SOURCE = pathlib.Path(__file__).resolve().parent.parent
 # PEP 600 and its list of libraries that may be taken for granted
 EVERYWHERE = re.compile(r"(ld-linux-x86-64|ld-linux-aarch64|libc|libm|libdl|librt|libpthread|libstdc\+\+|libgcc_s)\.so\.\d+$")
 LIBRARIES = "arris.libs"
@@ -35,7 +38,7 @@ def places(file):
     found = dict(re.findall(r"(\S+) => (/\S+)", said("ldd", file)))
     missing = re.findall(r"(\S+) => not found", said("ldd", file))
     if missing:
-        raise SystemExit(f"carry_libraries: {file} needs {', '.join(missing)}, which this machine does not have")
+        raise SystemExit(f"make_wheel: {file} needs {', '.join(missing)}, which this machine does not have")
     return {name: pathlib.Path(place).resolve() for name, place in found.items() if not EVERYWHERE.match(name)}
 
 
@@ -53,7 +56,7 @@ def copy_licence(place, folder):
             folder.mkdir(exist_ok=True)
             shutil.copy(f"/usr/share/doc/{package}/copyright", folder / f"{package}.txt")
             return
-    raise SystemExit(f"carry_libraries: {place} is of no Debian package, and its licence is not known")
+    raise SystemExit(f"make_wheel: {place} is of no Debian package, and its licence is not known")
 
 
 def carry(root, module):
@@ -82,12 +85,23 @@ def oldest_c_library(files):
     return max(versions)
 
 
-def main(wheel, out):
-    with tempfile.TemporaryDirectory() as folder:
-        said(sys.executable, "-m", "wheel", "unpack", "--dest", folder, wheel)
-        (root,) = pathlib.Path(folder).iterdir()
+def plain_wheel(package, folder):
+    """A wheel as setup.py makes it; nothing is left in the sources."""
+    words = ["egg_info", "--egg-base", folder, "build", "--build-base", folder / "build", "bdist_wheel", "--bdist-dir", folder / "bdist"]
+    environment = {**os.environ, "ARRIS_BUILT_PACKAGE": str(package.resolve())}
+    words = [sys.executable, "-B", "setup.py", "-q", *words, "-d", folder / "plain"]
+    subprocess.run([str(word) for word in words], check=True, cwd=SOURCE, env=environment)
+    (wheel,) = (folder / "plain").glob("*.whl")
+    return wheel
+
+
+def main(package, out):
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        said(sys.executable, "-m", "wheel", "unpack", "--dest", folder / "unpacked", plain_wheel(package, folder))
+        (root,) = (folder / "unpacked").iterdir()
         (module,) = root.glob("arris/_core.*.so")
-        said("strip", "--strip-unneeded", module)  # before anything moves: strip and patchelf do not mix the other way round
+        said("strip", "--strip-unneeded", module)  # first: strip spoils what patchelf has moved
         major, minor = oldest_c_library(carry(root, module))
         (facts,) = root.glob("*.dist-info/WHEEL")
         facts.write_text(re.sub(r"-linux_", f"-manylinux_{major}_{minor}_", facts.read_text()))
