@@ -10,7 +10,7 @@ install(FILES ${documents}/arris.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMP
 install(FILES ${documents}/arris.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME arris COMPONENT runtime)
 install(FILES ${documents}/_arris DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/site-functions COMPONENT runtime)
 install(FILES ${documents}/arris.fish DESTINATION ${CMAKE_INSTALL_DATADIR}/fish/vendor_completions.d COMPONENT runtime)
-install(FILES README.md CHANGELOG.md docs/results.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT runtime)
+install(FILES README.md CHANGELOG.md docs/results.md docs/recipes.md docs/promises.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT runtime)
 install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME copyright COMPONENT runtime)
 install(DIRECTORY configs/boatyard configs/examples DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples COMPONENT runtime)
 

@@ -126,8 +126,8 @@ using SeePlan = std::function<void(const Plan& plan)>;
                                    const Progress& progress);
 /// The share asked for; the whole, where none is.
 [[nodiscard]] SweepShard share_of(const Arguments& arguments, const SweepGrid& grid);
-/// Throws "too-many" where so large a sweep cannot be kept in memory.
-void check_fits_memory(const arris::Sweep& study, const std::string& next);
+/// Throws "too-many" where so large a share of a sweep cannot be kept in memory.
+void check_fits_memory(const arris::Sweep& study, const SweepShard& shard, const std::string& next);
 
 /// "Rests on …": whether values of the configuration were fitted.
 [[nodiscard]] std::string rests_on_values(const Loaded& loaded);

@@ -46,7 +46,17 @@ const SweepQuestion* question_of(const Arguments& arguments) {
 
 DesignTable table_of(const Arguments& arguments) {
   const std::string file = *arguments.text("rows");
-  return {file, read_text(file, Exit::usage)};
+  const std::string text = read_text(file, Exit::usage);
+  if (text.starts_with("PAR1"))
+    throw Error(
+        Exit::data,
+        {.code    = "not-csv",
+         .what    = fmt::format("{} is a table in Parquet, which is not read here", printable(file)),
+         .allowed = "a table as CSV",
+         .next =
+             "Make one in Python, where pandas has a reader of Parquet: pandas.read_parquet(\"design.parquet\").to_csv(\"design.csv\", index=False).",
+         .file = file});
+  return {file, text};
 }
 
 // more rows than that are no design, but a table of their own
@@ -252,8 +262,11 @@ std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Camp
   return std::make_unique<arris::Sweep>(loaded.scenario, plan, std::move(d));
 }
 
-void check_fits_memory(const arris::Sweep& study, const std::string& next) {
-  const std::size_t members = study.grid().members();
+void check_fits_memory(const arris::Sweep& study, const SweepShard& shard, const std::string& next) {
+  const SweepGrid&  grid    = study.grid();
+  const std::size_t first   = grid.first_row(shard.first(grid.chunks()));
+  const std::size_t end     = std::min(grid.first_row(shard.end(grid.chunks())), grid.rows);
+  const std::size_t members = (end - first) * grid.columns;
   if (members * (study.definition().outputs.size() + 1) <= most_numbers_in_memory) return;
   throw Error(Exit::usage, {.code = "too-many",
                             .what = fmt::format("{} combinations are too many to keep in memory", members),

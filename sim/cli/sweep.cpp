@@ -61,7 +61,7 @@ Exit sweep(const Arguments& arguments) {
       tell(fmt::format("note: going on with {}, {} of {} blocks are done already\n", unfinished,
                        file->resumed(), all));
   } else {
-    ask::check_fits_memory(*study, "Give --out: then they go to a file as they come.");
+    ask::check_fits_memory(*study, shard, "Give --out: then they go to a file as they come.");
     store = std::make_unique<SweepMemory>();
   }
   SweepFailures failures;

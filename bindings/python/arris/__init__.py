@@ -24,6 +24,7 @@ from arris.configuration import Configuration, Edge, follow
 from arris.density import LogDensity
 from arris.errors import ConfigurationError, DataError, Diagnostic, Error, IntegrationError, NotConvergedError
 from arris.files import seal
+from arris.progress import show_progress
 from arris.readings_files import read_readings
 from arris.result import Figure, FitResult, Result, SimulationResult, SweepResult, open_result
 from arris.sensitivity import design, sobol_indices
@@ -42,7 +43,7 @@ from arris.studies import (
     upkeep,
     weigh,
 )
-from arris.sweeps import merge, sensitivity, simulate_many, sweep
+from arris.sweeps import lazy_sweep, merge, sensitivity, simulate_many, sweep
 from arris.tables import (
     Backing,
     Coefficients,
@@ -108,10 +109,12 @@ __all__ = [
     "forecast",
     "gauge",
     "invent_readings",
+    "lazy_sweep",
     "log_check",
     "materials",
     "merge",
     "plan",
+    "show_progress",
     "simulate",
     "simulate_many",
     "sweep",

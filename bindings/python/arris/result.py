@@ -381,6 +381,13 @@ def _array(values: Any) -> Any:
     return values if isinstance(values, np.ndarray) else np.array(values, dtype=object)
 
 
+def collected(node: Mapping[str, Any]) -> dict[str, xr.Dataset]:
+    """The data sets of a node and of all below it, by their paths."""
+    groups: dict[str, xr.Dataset] = {}
+    _collect(node, "", groups)
+    return groups
+
+
 def _collect(node: Mapping[str, Any], path: str, groups: dict[str, xr.Dataset]) -> None:
     """The data sets of a node and of all below it."""
     if node["axes"]:

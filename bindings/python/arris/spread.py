@@ -41,4 +41,6 @@ def bounds(count: int, parts: int) -> list[tuple[int, int]]:
 
 def joined(parts: Sequence[tuple[npt.NDArray[np.float64], npt.NDArray[np.int8]]]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.int8]]:
     """Values and status of all rows."""
+    if len(parts) == 1:
+        return parts[0]
     return np.concatenate([values for values, _ in parts]), np.concatenate([status for _, status in parts])

@@ -8,7 +8,7 @@ import json
 import os
 import pathlib
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Literal, Optional, Union, overload
 
 import numpy as np
@@ -16,13 +16,13 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from arris import _core
+from arris import _core, progress
 from arris.asking import Fit, Inputs, Names, answer_of, inputs_of, options_of, with_origin
 from arris.campaign import Campaign, Source, campaign_of
-from arris.result import Result, SweepResult, draws_of, in_order, open_result
+from arris.result import Result, SweepResult, collected, draws_of, in_order, open_result
 from arris.spread import bounds, joined, mapped, pieces
 
-__all__ = ["merge", "sensitivity", "simulate_many", "sweep"]
+__all__ = ["lazy_sweep", "merge", "sensitivity", "simulate_many", "sweep"]
 
 
 def sweep(
@@ -61,7 +61,8 @@ def sweep(
     count, seed : int
         Rows of the design (left out: 256), and its seed (left out: 1; 0: the Sobol sequence itself).
     rows : pandas.DataFrame, or path of a CSV file
-        Rows of values, a column for each input with its path as name, instead of ``over``.
+        Rows of values, a column for each input with its path as name, instead of ``over``. A file whose name ends in ``.parquet`` is read by
+        pandas, which needs pyarrow or fastparquet for it.
     output : list of str, or str with commas
         What to record: columns of a simulation or ``passes_to_limit``; left out: ``reading_gf``, ``apex_radius_um``.
     edge : str
@@ -136,6 +137,94 @@ def _share_of(
         return SweepResult(with_origin("sweep", of, asked, _core.sweep(of._core, asked, draws)))
 
 
+def lazy_sweep(
+    campaign: Source,
+    *,
+    over: Optional[Inputs] = None,
+    question: Optional[str] = None,
+    design: Optional[Literal["sobol", "latin-hypercube"]] = None,
+    count: Optional[int] = None,
+    seed: Optional[int] = None,
+    rows: Union[pd.DataFrame, str, os.PathLike[str], None] = None,
+    output: Optional[Names] = None,
+    edge: Optional[str] = None,
+    at: Optional[str] = None,
+    step: Optional[int] = None,
+    limit: Union[str, float, None] = None,
+    fit: Optional[Fit] = None,
+    pieces: int = 64,
+) -> xr.Dataset:
+    """The map of a sweep as arrays of dask, which are worked out piece by piece when they are asked for.
+
+    Nothing is simulated by the call. A piece is a share of the sweep, rows that lie side by side, worked out on one thread; any scheduler of
+    dask takes them: threads of this process, or the workers of a ``distributed.Client``. So a sweep may be larger than memory, and only the
+    part of it that is looked at is worked out. The numbers are those of :func:`sweep`.
+
+    Parameters
+    ----------
+    campaign, over, question, design, count, seed, rows, output, edge, at, step, limit, fit
+        As those of :func:`sweep`.
+    pieces : int
+        Into how many pieces to divide the rows, at most; fewer where there are fewer blocks of rows. Each keeps up to 20 000 000 numbers.
+
+    Returns
+    -------
+    xarray.Dataset
+        Each output along the inputs, and ``status``, as ``sweep(…).map`` has them, with chunks along the first dimension.
+
+    Raises
+    ------
+    ImportError
+        Where there is no dask (``python3-dask``).
+    arris.ConfigurationError
+        As :func:`sweep`.
+
+    Examples
+    --------
+    >>> lazy = arris.lazy_sweep("my.toml", over={"tool.iron.micro_bevel_deg": (26, 40, 400), "step.4.laps": (0, 60, 61)})
+    >>> lazy["reading_gf"].sel(step_4_laps=20).min().compute()
+    """
+    import dask
+    import dask.array
+
+    options = options_of(
+        over=inputs_of(over), question=question, design=design, count=count, seed=seed, output=output, edge=edge, at=at, step=step, limit=limit,
+        lists=["over"]
+    )
+    of = campaign_of(campaign)
+    draws = None if fit is None else draws_of(fit)
+    with _file_of_rows(rows) as file:
+        asked = options if file is None else options | {"rows": file}
+        layout = _core.sweep_layout(of._core, asked, draws, pieces)
+        text = None if file is None else pathlib.Path(file).read_text(encoding="utf-8")
+    axes = collected(layout["node"])["map"]
+    sizes = [layout["node"]["groups"]["map"]["axes"][name][0] for name in axes.sizes]
+    shape = tuple(len(values) for values in sizes)
+    ends = layout["ends"]
+    lengths = [end - begin for begin, end in zip([0, *ends[:-1]], ends)]
+    # what all pieces need goes to the scheduler once
+    common = [dask.delayed(value, traverse=False) for value in (of, options | {"threads": "1"}, text, draws)]
+    shares = [dask.delayed(_map_of, pure=False)(f"{i}/{len(ends)}", *common) for i in range(1, len(ends) + 1)]
+    said: list[tuple[str, np.dtype[Any], dict[str, str]]] = [
+        (name, np.dtype("float64"), {"units": units, "long_name": says}) for name, units, says in layout["outputs"]
+    ]
+    said.append(("status", np.dtype("int8"), {"long_name": _core.status_meanings}))
+    data = {}
+    for name, kind, attributes in said:
+        parts = [
+            dask.array.from_delayed(share[name], (length, *shape[1:]), kind, meta=np.empty((0,) * len(shape), kind)) for share, length in zip(shares, lengths)
+        ]
+        data[name] = (tuple(axes.sizes), dask.array.concatenate(parts), attributes)
+    return axes.assign(data)
+
+
+def _map_of(
+    shard: str, of: Campaign, options: dict[str, Any], rows: Optional[str], draws: Optional[dict[str, Any]]
+) -> dict[str, npt.NDArray[Any]]:
+    """The arrays of the map of one share, on a worker."""
+    return {str(name): values.values for name, values in _share_of(shard, of, options, rows, draws).map.data_vars.items()}
+
+
 def _rows_of(
     values: npt.NDArray[np.float64], of: Campaign, names: list[str], edge: str, at: list[str], outputs: list[str], threads: int
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.int8]]:
@@ -143,9 +232,20 @@ def _rows_of(
     return _core.simulate_many(of._core, names, values, edge, at, outputs, threads)[:2]
 
 
+def _parquet(file: str) -> pd.DataFrame:
+    """A table in Parquet, by what pandas finds to read it."""
+    try:
+        return pd.read_parquet(file)
+    except ImportError as error:
+        what = f"{file} is a table in Parquet, and pandas has nothing that reads it"
+        raise ImportError(f"{what}: install pyarrow or fastparquet (Debian 12 has neither), or make a CSV file of it elsewhere") from error
+
+
 @contextlib.contextmanager
 def _file_of_rows(rows: Union[pd.DataFrame, str, os.PathLike[str], None]) -> Iterator[Optional[str]]:
     """The path of a table of rows, which is written for as long as it takes where it is at hand only."""
+    if not isinstance(rows, pd.DataFrame) and rows is not None and os.fspath(rows).endswith(".parquet"):
+        rows = _parquet(os.fspath(rows))
     if not isinstance(rows, pd.DataFrame):
         yield None if rows is None else os.fspath(rows)
         return
@@ -272,6 +372,35 @@ def merge(shares: Sequence[Union[SweepResult, str, os.PathLike[str]]]) -> SweepR
     return SweepResult(answer)
 
 
+def _lazy_rows(
+    array: npt.NDArray[np.float64], chunks: int, of: Campaign, asked: tuple[list[str], str, list[str], list[str]]
+) -> tuple[Any, Any]:
+    """Values and status of all rows as arrays of dask."""
+    import dask
+    import dask.array
+
+    shape = (len(asked[2]), len(asked[3]))
+    common = [dask.delayed(value, traverse=False) for value in (of, *asked, 1)]
+    values, status = [], []
+    for begin in range(0, max(1, len(array)), chunks):
+        rows = array[begin : begin + chunks]
+        piece = dask.delayed(_rows_of, pure=False)(dask.delayed(rows, traverse=False), *common)
+        values.append(dask.array.from_delayed(piece[0], (len(rows), *shape), np.float64, meta=np.empty((0, 0, 0))))
+        status.append(dask.array.from_delayed(piece[1], (len(rows),), np.int8, meta=np.empty(0, np.int8)))
+    return dask.array.concatenate(values), dask.array.concatenate(status)
+
+
+def _with_progress(array: npt.NDArray[np.float64], work: Callable[[npt.NDArray[np.float64]], Any]) -> list[Any]:
+    """``work`` of all rows; where somebody wants to see how far it is, piece by piece."""
+    if progress.shown is None or not len(array):
+        return [work(array)]
+    done = []
+    for begin, end in bounds(len(array), max(1, min(100, len(array) // 10_000))):
+        done.append(work(array[begin:end]))
+        progress.shown("simulating", end, len(array))
+    return done
+
+
 @overload
 def simulate_many(
     campaign: Source,
@@ -297,6 +426,7 @@ def simulate_many(
     at: Names = "end",
     outputs: Names = ("reading_gf",),
     dataset: Literal[True],
+    chunks: Optional[int] = None,
     client: Optional[Any] = None,
     threads: int = 0,
 ) -> xr.Dataset: ...
@@ -311,6 +441,7 @@ def simulate_many(
     at: Names = "end",
     outputs: Names = ("reading_gf",),
     dataset: bool = False,
+    chunks: Optional[int] = None,
     client: Optional[Any] = None,
     threads: int = 0,
 ) -> Union[npt.NDArray[np.float64], xr.Dataset]:
@@ -332,6 +463,9 @@ def simulate_many(
         name.
     dataset : bool
         Give a data set with names, units and the status of each row.
+    chunks : int
+        With ``dataset``: arrays of dask, each with chunks of so many rows, which are worked out when they are asked for, on one thread
+        each, by whatever scheduler dask has.
     client : distributed.Client
         Spread the rows over the workers of Dask; what a worker that dies had to do is done by others. The numbers are the same.
     threads : int
@@ -350,7 +484,7 @@ def simulate_many(
     arris.ConfigurationError
         ``unknown-parameter``, ``unknown-output``, ``unknown-edge``, ``no-such-step``, ``no-such-moment``.
     ValueError
-        Where ``values`` has another shape.
+        Where ``values`` has another shape, or ``chunks`` stands without ``dataset`` or with ``client``.
 
     Examples
     --------
@@ -365,14 +499,20 @@ def simulate_many(
     columns = [outputs] if isinstance(outputs, str) else list(outputs)
     of = campaign_of(campaign)
     asked = (list(names), edge or "", moments, columns)
-    if client is None or not len(array):
-        result, status, told, _ = _core.simulate_many(of._core, asked[0], array, *asked[1:], threads)
-    else:
-        told = _core.simulate_many(of._core, asked[0], array[:0], *asked[1:], 1)[2]  # its faults before all workers have them
+    if chunks is not None and (not dataset or client is not None or chunks < 1):
+        raise ValueError("chunks, 1 or more, go with dataset=True and without client: dask's own scheduler works them out")
+    told = _core.simulate_many(of._core, asked[0], array[:0], *asked[1:], 1)[2]  # its faults at once, before all pieces have them
+    result: Any
+    status: Any
+    if chunks is not None:
+        result, status = _lazy_rows(array, chunks, of, asked)
+    elif client is not None and len(array):
         runs = bounds(len(array), pieces(client, len(array)))
         result, status = joined(mapped(client, _rows_of, [array[a:b] for a, b in runs], (of, *asked, threads or 1)))
+    else:
+        result, status = joined(_with_progress(array, lambda piece: _rows_of(piece, of, *asked, threads)))
     if not dataset:
-        return result
+        return np.asarray(result)
     units = of.parameters["unit"]
     said = of.parameters["says"]
     data: dict[str, Any] = {

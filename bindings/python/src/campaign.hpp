@@ -79,16 +79,23 @@ auto run_on_one_thread(Work&& work) {
   return alone.execute(std::forward<Work>(work));
 }
 
-/// Runs `work` as run_stoppable does; then raises what a wear law of Python raised.
+/// Runs `work`, which may take a Course, as run_stoppable does; then raises what a wear law of Python raised.
 template <class Work>
 auto run_study(const PyCampaign& of, Work&& work) {
   try {
-    auto result = run_stoppable([&] {
-      if (!of.needs_interpreter()) return work();
+    auto result = run_stoppable([&](Course& course) {
+      const auto told = [&] {
+        if constexpr (std::is_invocable_v<Work&, Course&>) {
+          return work(course);
+        } else {
+          return work();
+        }
+      };
+      if (!of.needs_interpreter()) return told();
       // makes the interpreter's state of this thread, which a call would make and drop
       const py::gil_scoped_acquire kept;
       const py::gil_scoped_release released;
-      return run_on_one_thread(work);
+      return run_on_one_thread(told);
     });
     of.raise_if_failed();
     return result;

@@ -33,13 +33,57 @@ void add_studies(py::module_& m);
 void add_density(py::module_& m);
 void add_results(py::module_& m);
 
+/// How far some work has come: its thread says it, and the thread of Python shows it.
+class Course {
+ public:
+  void move(const std::string& stage, std::size_t done, std::size_t all) {
+    const std::scoped_lock held(lock_);
+    stage_ = stage;
+    done_  = done;
+    all_   = all;
+    moved_ = true;
+  }
+  /// Calls what `show_progress` was given, where something has moved since; with the interpreter lock. False where it raised, whose error
+  /// then stays set.
+  [[nodiscard]] bool show();
+
+  /// What is called with stage, done and all; may be None. Never destroyed: Python may have ended before.
+  static py::object& shown() {
+    static auto* const callable = new py::object(py::none());
+    return *callable;
+  }
+
+ private:
+  std::mutex  lock_;
+  std::string stage_;
+  std::size_t done_ = 0, all_ = 0;
+  bool        moved_ = false;
+};
+
+inline bool Course::show() {
+  std::unique_lock held(lock_);
+  if (!moved_ || shown().is_none()) return true;
+  moved_           = false;
+  const auto stage = stage_;
+  const auto done = done_, all = all_;
+  held.unlock();
+  try {
+    shown()(stage, done, all);
+  } catch (py::error_already_set& error) {
+    error.restore();
+    return false;
+  }
+  return true;
+}
+
 /// Runs `work` on a thread of its own, with the interpreter lock released, so that other threads of Python go on. Meanwhile
-/// signals are looked for some twenty times a second: Ctrl-C stops the work and comes as KeyboardInterrupt. Errors of `work` are
-/// thrown on.
+/// signals are looked for some twenty times a second: Ctrl-C stops the work and comes as KeyboardInterrupt; and `work(course)` tells how
+/// far it has come. Errors of `work` are thrown on.
 template <class Work>
 auto run_stoppable(Work&& work) {
-  using Result = decltype(work());
+  using Result = decltype(work(std::declval<Course&>()));
   Result                  result{};
+  Course                  course;
   std::exception_ptr      failure;
   StopWish                wish;
   std::mutex              lock;
@@ -51,7 +95,7 @@ auto run_stoppable(Work&& work) {
     std::thread                  worker([&] {
       const Listening listening(&wish);
       try {
-        result = work();
+        result = work(course);
       } catch (...) {
         failure = std::current_exception();
       }
@@ -65,7 +109,7 @@ auto run_stoppable(Work&& work) {
       held.unlock();
       {
         const py::gil_scoped_acquire acquired;
-        interrupted = PyErr_CheckSignals() != 0;
+        interrupted = PyErr_CheckSignals() != 0 || !course.show();
         // the error of Python stays set on this thread until it is thrown below
       }
       if (interrupted) wish.make();
@@ -76,6 +120,7 @@ auto run_stoppable(Work&& work) {
   }
   if (interrupted) throw py::error_already_set();
   if (failure) std::rethrow_exception(failure);
+  if (!course.show()) throw py::error_already_set();  // its end
   return result;
 }
 

@@ -124,6 +124,11 @@ ask::ReadFit fit_of(const py::object& fit) {
 const std::string& file_of(const PyCampaign& self) { return self.texts.files.front().first; }
 const std::string& title_of(const PyCampaign& self) { return self.campaign.loaded.scenario.title; }
 
+// tells a course how far a stage is
+ask::Progress course_of(Course& course, const char* stage) {
+  return [&course, stage](std::size_t done, std::size_t all) { course.move(stage, done, all); };
+}
+
 py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, const py::object& fit) {
   const Arguments arguments = arguments_of(options);
   const int       threads   = ask::threads_of(arguments);
@@ -132,9 +137,9 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, cons
     SimulationResult          result;
     std::optional<Comparison> comparison;
   };
-  const Both    both = run_study(self, [&] {
+  const Both    both = run_study(self, [&](Course& course) {
     Both out;
-    out.result = simulate(campaign.loaded.scenario, threads);
+    out.result = simulate(campaign.loaded.scenario, threads, course_of(course, "simulating"));
     if (!campaign.readings.empty())
       out.comparison = compare_with_readings(campaign.loaded.scenario, campaign.readings, threads);
     return out;
@@ -163,16 +168,19 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
   const ask::ReadFit read      = fit_of(fit);
   if (study == "sensitivity") {
     const Campaign      at       = ask::at_fit(self.with(materials_in(arguments.texts("over"))), read);
-    const ask::Answered answered = run_study(self, [&] { return ask::sensitivity(arguments, at, {}); });
+    const ask::Answered answered = run_study(self, [&](Course& course) {
+      return ask::sensitivity(arguments, at, course_of(course, "trying inputs"));
+    });
     return answer_dict(answered.answer, title_of(self), PyGroup());
   }
   const Campaign& campaign = self.campaign;
   if (study == "weigh" || study == "gauge" || study == "readings" || study == "log-check")
     ask::require_readings(campaign, file_of(self));
-  const ask::Answered answered = run_study(self, [&] {
-    if (study == "weigh") return ask::weigh(arguments, campaign, {});
-    if (study == "forecast") return ask::forecast(arguments, campaign, read, {});
-    if (study == "compare") return ask::compare(arguments, campaign, read, {});
+  const ask::Answered answered = run_study(self, [&](Course& course) {
+    const auto progress = [&](const char* stage) { return course_of(course, stage); };
+    if (study == "weigh") return ask::weigh(arguments, campaign, progress("weighing"));
+    if (study == "forecast") return ask::forecast(arguments, campaign, read, progress("forecasting"));
+    if (study == "compare") return ask::compare(arguments, campaign, read, progress("comparing"));
     if (study == "readings") return ask::readings(arguments, campaign, read);
     if (study == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (study == "plan") return ask::plan(arguments, campaign, file_of(self), read);
@@ -185,7 +193,7 @@ py::dict answer_of(const std::string& study, PyCampaign& self, const py::dict& o
 
 py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
   const Arguments     arguments = arguments_of(options);
-  const ask::Answered answered  = run_stoppable([&] {
+  const ask::Answered answered  = run_stoppable([&](Course&) {
     Campaign campaign;
     return ask::gauge(arguments, campaign, file);
   });
@@ -194,7 +202,7 @@ py::dict gauge_of_csv(const std::string& file, const py::dict& options) {
 
 py::dict log_check_of_files(const std::vector<std::string>& files, const py::dict& options) {
   const Arguments     arguments = arguments_of(options);
-  const ask::Answered answered  = run_stoppable([&] {
+  const ask::Answered answered  = run_stoppable([&](Course&) {
     Campaign campaign;
     return ask::log_check(arguments, campaign, files, ask::form_of(arguments, {}));
   });
@@ -204,19 +212,18 @@ py::dict log_check_of_files(const std::vector<std::string>& files, const py::dic
 py::dict imported_readings(const std::vector<std::string>& files, const py::dict& options) {
   const Arguments        arguments = arguments_of(options);
   const ImportedReadings read =
-      run_stoppable([&] { return ask::imported(files, ask::form_of(arguments, {}), nullptr); });
+      run_stoppable([&](Course&) { return ask::imported(files, ask::form_of(arguments, {}), nullptr); });
   py::dict out;
   out["csv"]  = csv_text(read.table);
   out["said"] = read.said;
   return out;
 }
 
-// the map of a sweep, or of a share of it, as its files have it
-void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& shard,
-             const SweepStore& store) {
+// the axes of the map of a sweep, or of a share of it, as its files have it, and of a design what each row gives the inputs; the names
+// of the axes
+std::vector<std::string> put_map_axes(const PyGroup& map, const SweepDefinition& d, const SweepShard& shard) {
   const SweepGrid          grid(d);
   const std::size_t        begin = shard.first(grid.chunks()), end = shard.end(grid.chunks());
-  const PyGroup            map = root.group("map");
   std::vector<std::string> along;
   for (const SweepAxis& axis : d.axes) {
     const bool by_rows = along.empty() && !(d.axes.size() == 1 && d.row_is_one_history);
@@ -244,6 +251,15 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& sh
     }
   }
   map.attribute("long_name", fmt::format("edge {}, {}", d.edge, d.moment.text()));
+  return along;
+}
+
+void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& shard,
+             const SweepStore& store) {
+  const SweepGrid                  grid(d);
+  const std::size_t                begin = shard.first(grid.chunks()), end = shard.end(grid.chunks());
+  const PyGroup                    map   = root.group("map");
+  const std::vector<std::string>   along = put_map_axes(map, d, shard);
   std::vector<std::vector<double>> values(d.outputs.size());
   std::vector<double>              status;
   for (std::size_t c = begin; c < end; ++c) {
@@ -264,18 +280,21 @@ void put_map(const PyGroup& root, const SweepDefinition& d, const SweepShard& sh
 }
 
 py::dict sweep_campaign(const PyCampaign& self, const py::dict& options, const py::object& fit) {
-  const Arguments arguments = arguments_of(options);
-  const int       threads   = ask::threads_of(arguments);
-  const auto      materials = ask::sweep_materials(arguments);
-  const Campaign  campaign  = ask::at_fit(self.with(materials), fit_of(fit));
-  const auto      study     = ask::sweep_study(arguments, campaign);
-  ask::check_fits_memory(*study, "Use the command line, whose sweeps go to a file as they come.");
-  const SweepDefinition& d     = study->definition();
-  const SweepShard       shard = ask::share_of(arguments, study->grid());
-  SweepMemory            store;
-  const auto             get      = [&](std::size_t chunk) { return store.get(chunk); };
-  const auto             failures = run_study(self, [&] { return study->run_into(store, shard, threads); });
-  const PyGroup          root;
+  const Arguments        arguments = arguments_of(options);
+  const int              threads   = ask::threads_of(arguments);
+  const auto             materials = ask::sweep_materials(arguments);
+  const Campaign         campaign  = ask::at_fit(self.with(materials), fit_of(fit));
+  const auto             study     = ask::sweep_study(arguments, campaign);
+  const SweepDefinition& d         = study->definition();
+  const SweepShard       shard     = ask::share_of(arguments, study->grid());
+  ask::check_fits_memory(
+      *study, shard, "Use the command line, whose sweeps go to a file as they come, or arris.lazy_sweep.");
+  SweepMemory   store;
+  const auto    get      = [&](std::size_t chunk) { return store.get(chunk); };
+  const auto    failures = run_study(self, [&](Course& course) {
+    return study->run_into(store, shard, threads, course_of(course, "sweeping"));
+  });
+  const PyGroup root;
   put_sweep_attributes(root, d, definition_text(d), shard);
   put_failures(root, failures);
   put_map(root, d, shard, store);
@@ -292,12 +311,44 @@ std::size_t sweep_blocks(const PyCampaign& self, const py::dict& options, const 
   return ask::sweep_study(arguments, campaign)->grid().chunks();
 }
 
+/// What a sweep has without being worked out: the axes of its map, its outputs (name, units, meaning), and the rows at which each of so
+/// many shares, at most, ends.
+py::dict sweep_layout(const PyCampaign& self, const py::dict& options, const py::object& fit,
+                      std::size_t shares) {
+  const Arguments        arguments = arguments_of(options);
+  const Campaign         campaign  = ask::at_fit(self.with(ask::sweep_materials(arguments)), fit_of(fit));
+  const auto             study     = ask::sweep_study(arguments, campaign);
+  const SweepDefinition& d         = study->definition();
+  const SweepGrid&       grid      = study->grid();
+  const PyGroup          root;
+  put_map_axes(root.group("map"), d, {});
+  py::list outputs, ends;
+  for (const SweepOutput& output : d.outputs)
+    outputs.append(py::make_tuple(output.name, output.units, output.says));
+  const std::size_t count = std::min(shares, grid.chunks());
+  // along the first axis, which may lie in one row
+  const std::size_t all = d.axes.front().size();
+  for (std::size_t i = 1; i <= count; ++i) {
+    const SweepShard shard{i, count};
+    ends.append(i == count ? all : grid.first_row(shard.end(grid.chunks())));
+  }
+  py::dict out;
+  out["node"]    = root.node();
+  out["outputs"] = outputs;
+  out["ends"]    = ends;
+  return out;
+}
+
 py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
   ask::require_readings(self.campaign, file_of(self));
   const auto      model  = ask::campaign_model(arguments, self.campaign);
   const auto      how    = ask::fit_options(arguments, *model);
-  const FitReport report = run_study(self, [&] { return fit_report(*model, how); });
+  const FitReport report = run_study(self, [&](Course& course) {
+    return fit_report(*model, how, [&](const std::string& stage, std::size_t done, std::size_t all) {
+      course.move(stage, done, all);
+    });
+  });
   const PyGroup   root;
   const FitPoint& best = report.fit.best;
   if (report.fit.converged) put_fit(root, *model, report);
@@ -437,6 +488,11 @@ void add_studies(py::module_& m) {
   m.def("sweep", &sweep_campaign, py::arg("campaign"), py::arg("options"), py::arg("fit"));
   m.def("sweep_blocks", &sweep_blocks, py::arg("campaign"), py::arg("options"), py::arg("fit"),
         "Blocks of rows of which shares of a sweep are made.");
+  m.def("sweep_layout", &sweep_layout, py::arg("campaign"), py::arg("options"), py::arg("fit"),
+        py::arg("shares"));
+  m.def(
+      "show_progress", [](py::object callable) { Course::shown() = std::move(callable); },
+      py::arg("callable"));
   m.def("fit", &fit_campaign, py::arg("campaign"), py::arg("options"));
   m.def("check_gradient", &gradient_check, py::arg("campaign"), py::arg("options"));
   m.def("invented_readings", &invented_readings, py::arg("campaign"), py::arg("options"));

@@ -115,3 +115,72 @@ def test_the_recipe_of_executors_runs(folder, monkeypatch):
     run(folder, sys.executable, "sweep.py")
     alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
     xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
+
+
+@pytest.mark.skipif(shutil.which("mpiexec") is None, reason="there is no MPI")
+def test_the_recipe_of_mpi_runs(folder):
+    pytest.importorskip("mpi4py")
+    (folder / "sweep.py").write_text(recipe("MPI"), encoding="utf-8")
+    # more processes than cores, and as root, as machines that test have it
+    variables = {"OMPI_MCA_rmaps_base_oversubscribe": "1", "OMPI_ALLOW_RUN_AS_ROOT": "1", "OMPI_ALLOW_RUN_AS_ROOT_CONFIRM": "1"}
+    run(folder, "mpiexec", "-n", "3", sys.executable, "-m", "mpi4py.futures", "sweep.py", **variables)
+    alone = arris.sweep(folder / "my.toml", over="tool.iron.micro_bevel_deg=26:40:200")
+    xr.testing.assert_identical(arris.open_result(folder / "whole.h5")["map"], alone.map)
+
+
+def test_a_lazy_sweep_is_worked_out_where_it_is_asked_for(client, small, tmp_path):
+    pytest.importorskip("dask.array")
+    over = {"tool.iron.micro_bevel_deg": (27, 38, 200), "step.4.passes": [10, 50, 100]}
+    arris.design(RANGES, 300).to_csv(tmp_path / "rows.csv", index=False)
+    for asked in ({"over": over}, {"over": "step.4.passes=1:100:100"}, {"over": "step.4.cut=teak|sugar maple|ipe"}, {"rows": tmp_path / "rows.csv"}):
+        lazy, whole = arris.lazy_sweep(small, **asked, pieces=5), arris.sweep(small, **asked).map
+        assert lazy["reading_gf"].chunks is not None and lazy["status"].chunks is not None
+        xr.testing.assert_identical(lazy.compute(), whole)  # by the workers of the client, which is there
+        xr.testing.assert_identical(lazy.compute(scheduler="threads"), whole)
+    lazy.to_netcdf(tmp_path / "whole.nc", engine="h5netcdf")  # as the docs have it
+    with xr.open_dataset(tmp_path / "whole.nc", engine="h5netcdf") as kept:
+        xr.testing.assert_equal(kept, whole)
+    with pytest.raises(arris.ConfigurationError):
+        arris.lazy_sweep(small, over="no.such.path=1:2:3")
+
+
+def test_of_a_lazy_sweep_only_what_is_looked_at_is_worked_out(small):
+    pytest.importorskip("dask.array")
+    campaign = small.with_wear_law(lambda r, severity, k: k * severity / (r + 0.05), {"k": 1e-3})
+    # hundred million combinations: with all of them this test would take hours
+    lazy = arris.lazy_sweep(campaign, over={"wear.k": (1e-3, 2e-3, 1_000_000), "step.4.passes": (1, 100, 100)}, pieces=2000)
+    assert lazy["reading_gf"].shape == (1_000_000, 100) and len(lazy["reading_gf"].chunks[0]) == 2000
+    some = lazy["reading_gf"][:3, -1].compute(scheduler="threads")
+    alone = arris.sweep(campaign, over={"wear.k": list(some["wear_k"].values), "step.4.passes": (1, 100, 100)})
+    assert np.array_equal(some, alone.map["reading_gf"][:, -1])
+
+
+def test_lazy_rows_are_those_of_one_process(client, small):
+    pytest.importorskip("dask.array")
+    rows = arris.design(RANGES, 500)
+    lazy = arris.simulate_many(small, list(rows), rows, at=["end", "after step 1"], dataset=True, chunks=120)
+    assert lazy["reading_gf"].chunks[0] == (120, 120, 120, 120, 20)
+    xr.testing.assert_identical(lazy.compute(), arris.simulate_many(small, list(rows), rows, at=["end", "after step 1"], dataset=True))
+    with pytest.raises(ValueError, match="dataset=True"):
+        arris.simulate_many(small, list(rows), rows, chunks=10)
+    with pytest.raises(arris.ConfigurationError):
+        arris.simulate_many(small, ["no.such.path"], [[1.0]], dataset=True, chunks=10)
+
+
+def test_a_table_in_parquet_is_named_for_what_it_is(small, tmp_path, monkeypatch):
+    (tmp_path / "my.toml").write_text(SMALL, encoding="utf-8")
+    file = tmp_path / "design.parquet"
+    file.write_bytes(b"PAR1 and what follows")
+    done = subprocess.run([os.environ["ARRIS_PROGRAM"], "sweep", tmp_path / "my.toml", "--rows", file], capture_output=True, text=True, check=False)
+    assert done.returncode == 3 and "[not-csv]" in done.stderr and "read_parquet" in done.stderr
+    rows = arris.design(RANGES, 16)
+
+    def absent(path):
+        raise ImportError("Unable to find a usable engine")
+
+    monkeypatch.setattr("pandas.read_parquet", absent)
+    with pytest.raises(ImportError, match="pyarrow or fastparquet"):
+        arris.sweep(small, rows=file)
+    # where there is a reader
+    monkeypatch.setattr("pandas.read_parquet", lambda path: rows)
+    xr.testing.assert_identical(arris.sweep(small, rows=file).map, arris.sweep(small, rows=rows).map)
