@@ -81,8 +81,10 @@ def test_a_closed_stream_never_gets_a_result_file(shop):
 
 @pytest.mark.parametrize("words", ["materials wood --json", f"simulate {YARD} --json -", f"simulate {YARD} --csv -", "--help", f"import {YARD.parent}/readings.csv", f"readings {YARD}"])
 def test_a_reader_that_goes_away_ends_the_program_without_a_word(words, tmp_path):
-    begin = subprocess.Popen(f"exec {PROGRAM} {words}", shell=True, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, restore_signals=True)
-    begin.stdout.close()
+    reader, writer = os.pipe()
+    os.close(reader)  # before the program begins: what fits into a pipe could be written before the reader goes
+    begin = subprocess.Popen(f"exec {PROGRAM} {words}", shell=True, cwd=tmp_path, stdout=writer, stderr=subprocess.PIPE, restore_signals=True)
+    os.close(writer)
     told = begin.stderr.read().decode()
     assert begin.wait(timeout=120) == -signal.SIGPIPE
     assert told == ""
