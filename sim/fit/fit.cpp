@@ -333,6 +333,12 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
       point.failure = model.apex(x.head(P), false).failure;
       return point;
     }
+    if (mode.status == LeastSquaresStatus::stalled && tolerance > near.tolerance) {
+      // where the model bends so much that no step is as long as was asked for, shorter ones lead on
+      tolerance = near.tolerance;
+      x         = mode.x;
+      continue;
+    }
     if (mode.status == LeastSquaresStatus::stalled) {
       if (++stalls == 4) {
         point.failure =

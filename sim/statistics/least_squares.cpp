@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include <Eigen/Eigenvalues>
 #include <Eigen/QR>
 
 namespace arris {
@@ -430,6 +431,64 @@ bool LeastSquaresOptions::is_at_upper(Eigen::Index i, double value) const {
   return upper.size() > 0 && (value >= upper[i] || is_near(upper[i], value));
 }
 
+namespace {
+
+// How residuals bend: rows W, so that WᵀW is the part of Σ r·r″ that curves the cost upwards, which JᵀJ leaves out. By differences of the slope of the
+// cost; none where these cannot be had.
+MatrixXd bend_rows(const FitPlace& at, const CountedResiduals& evaluate, const LeastSquaresOptions& options) {
+  constexpr double h        = 1e-3;
+  const auto       n        = at.x.size();
+  const MatrixXd   gram     = at.j.transpose() * at.j;
+  const VectorXd   gradient = at.j.transpose() * at.r;
+  MatrixXd         hessian  = gram;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    if (std::find(at.held.begin(), at.held.end(), i) != at.held.end()) continue;
+    const double step = options.is_at_upper(i, at.x[i] + h) ? -h : h;
+    VectorXd     x    = at.x, r;
+    MatrixXd     j;
+    x[i] += step;
+    if (!evaluate(x, r, &j)) return MatrixXd(0, n);
+    hessian.col(i) = (j.transpose() * r - gradient) / step;
+  }
+  const MatrixXd                                bend = 0.5 * (hessian + hessian.transpose()) - gram;
+  const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(bend);
+  return eigen.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal() * eigen.eigenvectors().transpose();
+}
+
+// these rows below a residual of 0: steps know of them, the cost does not
+Residuals with_rows(const Residuals& function, const MatrixXd& rows) {
+  return [&function, &rows](const VectorXd& x, VectorXd& r, MatrixXd* j) {
+    if (!function(x, r, j)) return false;
+    const auto n = r.size();
+    r.conservativeResize(n + rows.rows());
+    r.tail(rows.rows()).setZero();
+    if (j == nullptr) return true;
+    j->conservativeResize(n + rows.rows(), Eigen::NoChange);
+    j->bottomRows(rows.rows()) = rows;
+    return true;
+  };
+}
+
+// Where steps in the plane have stalled, on with how residuals bend there.
+LeastSquaresStatus descend_bent(FitPlace& place, LeastSquaresResult& result, const Residuals& function,
+                                const Box& box, const LeastSquaresOptions& options) {
+  const CountedResiduals plain(function, result);
+  const auto             n    = place.r.size();
+  const MatrixXd         rows = bend_rows(place, plain, options);
+  if (rows.rows() == 0) return LeastSquaresStatus::stalled;
+  const Residuals        bent = with_rows(function, rows);
+  const CountedResiduals evaluate(bent, result);
+  VectorXd               r;
+  MatrixXd               j;
+  if (!evaluate(place.x, r, &j)) return LeastSquaresStatus::stalled;
+  FitPlace                 on(box, place.x, std::move(r), std::move(j));
+  const LeastSquaresStatus status = descend(on, result.iterations, evaluate, box, options);
+  place                           = FitPlace(box, on.x, on.r.head(n), on.j.topRows(n));
+  return status;
+}
+
+}  // namespace
+
 LeastSquaresResult least_squares(const Residuals& function, const VectorXd& start,
                                  const LeastSquaresOptions& options) {
   LeastSquaresResult     result;
@@ -439,7 +498,10 @@ LeastSquaresResult least_squares(const Residuals& function, const VectorXd& star
   if (!evaluate(result.x, result.residuals, &result.jacobian)) return result;
 
   FitPlace place(box, std::move(result.x), std::move(result.residuals), std::move(result.jacobian));
-  result.status    = descend(place, result.iterations, evaluate, box, options);
+  result.status            = descend(place, result.iterations, evaluate, box, options);
+  constexpr int most_bends = 4;
+  for (int turn = 0; turn < most_bends && result.status == LeastSquaresStatus::stalled; ++turn)
+    result.status = descend_bent(place, result, function, box, options);
   result.x         = std::move(place.x);
   result.residuals = std::move(place.r);
   result.jacobian  = std::move(place.j);
