@@ -64,6 +64,7 @@ class Campaign:
                 overlay += "[readings]\nfile = " + toml_text(_FRAME) + "\n"
             overlay += _statements(self._values)
             texts.insert(0, (str(folder / _CHANGED), overlay))
+        self._has_frame = has_frame
         self._core = _core.Campaign(texts, readings_path, readings_text, law, confined)
         known = {name for name, _ in self._given}
         self._given += [(n, t) for n, t in self._core.files if n not in known and pathlib.PurePath(n).name != _CHANGED]
