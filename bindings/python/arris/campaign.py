@@ -64,7 +64,6 @@ class Campaign:
                 overlay += "[readings]\nfile = " + toml_text(_FRAME) + "\n"
             overlay += _statements(self._values)
             texts.insert(0, (str(folder / _CHANGED), overlay))
-        self._has_frame = has_frame
         self._core = _core.Campaign(texts, readings_path, readings_text, law, confined)
         known = {name for name, _ in self._given}
         self._given += [(n, t) for n, t in self._core.files if n not in known and pathlib.PurePath(n).name != _CHANGED]
@@ -300,9 +299,13 @@ def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
     return Campaign([(os.path.normpath(os.fspath(name)), text)], confined=True)
 
 
-def own_text(text: str, name: Union[str, os.PathLike[str]]) -> Campaign:
-    """As :func:`loads`, for a text that this package wrote itself: it may name files anywhere."""
-    return Campaign([(os.path.normpath(os.fspath(name)), text)])
+def own_text(text: str, name: Union[str, os.PathLike[str]], like: Optional[Campaign] = None) -> Campaign:
+    """As :func:`loads`, for a text that this package wrote itself: it may name files anywhere. Readings of a DataFrame, which stand in no
+    file, are those of ``like``."""
+    path = os.path.normpath(os.fspath(name))
+    if like is None or pathlib.PurePath(like._core.readings_path).name != _FRAME:
+        return Campaign([(path, text)])
+    return Campaign([(path, text)], str(pathlib.PurePath(path).parent / _FRAME), like._core.readings_text)
 
 
 def campaign_of(source: Source) -> Campaign:

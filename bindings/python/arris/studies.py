@@ -163,9 +163,7 @@ def fitted(campaign: Source, result: FitResult) -> Campaign:
         values = {str(path): float(value) for path, value in result.estimates.items()}
         return of.with_values(values)
     name = os.path.join(os.path.dirname(of.name), "fitted.toml")
-    made = own_text(result.fitted_toml, name)
-    # readings of a DataFrame stand in no file that the text could name
-    return made.with_readings(of.readings) if of._has_frame else made
+    return own_text(result.fitted_toml, name, of)
 
 
 def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[str, Any]:
