@@ -8,12 +8,22 @@
 
 #include "build_facts.hpp"  // generated
 #include "sim/input/files.hpp"
+#include "sim/integrate/lanes.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/sha1.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
+namespace {
+
+// of which several histories run at once: another one rounds otherwise
+std::string lanes_said() {
+  const InstructionSet best = instruction_sets().back();
+  return best == InstructionSet::none ? "no lanes" : fmt::format("lanes of {}", name_of(best));
+}
+
+}  // namespace
 
 Provenance command_provenance(const std::string& command) {
   Provenance p;
@@ -25,7 +35,7 @@ Provenance command_provenance(const std::string& command) {
   p.commit   = build::commit();
   p.compiler = build::compiler;
   p.flags    = build::flags;
-  p.system   = build::system;
+  p.system   = fmt::format("{}, {}", build::system, lanes_said());
   return p;
 }
 

@@ -60,9 +60,9 @@ def read(text):
 
 
 def site():
-    """Where apt of this machine has Debian from."""
+    """Where apt of this machine has Debian from; nothing where that is no Debian of the recipe, and debootstrap knows by itself."""
     told = subprocess.run(["apt-get", "indextargets", "--format", "$(SITE) $(CODENAME)"], check=True, capture_output=True, text=True).stdout
-    return next(line.split()[0] for line in told.splitlines() if line.split()[-1] in SUITES.values())
+    return [line.split()[0] for line in told.splitlines() if line.split()[-1:] and line.split()[-1] in SUITES.values()][:1]
 
 
 def fresh_root(base, root):
@@ -71,7 +71,7 @@ def fresh_root(base, root):
     if not made.exists():
         part = made.with_suffix(".part")
         shutil.rmtree(part, ignore_errors=True)
-        subprocess.run(["debootstrap", "--variant=minbase", SUITES[base], part, site()], check=True, stdout=sys.stderr)
+        subprocess.run(["debootstrap", "--variant=minbase", SUITES[base], part, *site()], check=True, stdout=sys.stderr)
         (part / "etc/dpkg/dpkg.cfg.d/unsafe-io").write_text("force-unsafe-io\n")  # as images of Debian have it: quick, and lost at a power cut
         part.rename(made)
     shutil.rmtree(root, ignore_errors=True)

@@ -299,9 +299,13 @@ def loads(text: str, name: Union[str, os.PathLike[str]] = "<text>") -> Campaign:
     return Campaign([(os.path.normpath(os.fspath(name)), text)], confined=True)
 
 
-def own_text(text: str, name: Union[str, os.PathLike[str]]) -> Campaign:
-    """As :func:`loads`, for a text that this package wrote itself: it may name files anywhere."""
-    return Campaign([(os.path.normpath(os.fspath(name)), text)])
+def own_text(text: str, name: Union[str, os.PathLike[str]], like: Optional[Campaign] = None) -> Campaign:
+    """As :func:`loads`, for a text that this package wrote itself: it may name files anywhere. Readings of a DataFrame, which stand in no
+    file, are those of ``like``."""
+    path = os.path.normpath(os.fspath(name))
+    if like is None or pathlib.PurePath(like._core.readings_path).name != _FRAME:
+        return Campaign([(path, text)])
+    return Campaign([(path, text)], str(pathlib.PurePath(path).parent / _FRAME), like._core.readings_text)
 
 
 def campaign_of(source: Source) -> Campaign:

@@ -229,7 +229,7 @@ class Figure:
 
     name: str
     title: str
-    svg: str
+    svg: str = dataclasses.field(repr=False)
 
     def _repr_svg_(self) -> str:
         return self.svg

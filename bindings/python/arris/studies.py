@@ -163,7 +163,7 @@ def fitted(campaign: Source, result: FitResult) -> Campaign:
         values = {str(path): float(value) for path, value in result.estimates.items()}
         return of.with_values(values)
     name = os.path.join(os.path.dirname(of.name), "fitted.toml")
-    return own_text(result.fitted_toml, name)
+    return own_text(result.fitted_toml, name, of)
 
 
 def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[str, Any]:

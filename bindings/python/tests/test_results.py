@@ -2,6 +2,7 @@
 """Results to keep: saved, opened as what they were, drawn, put together, sealed."""
 
 import json
+import re
 import shutil
 
 import h5py
@@ -63,6 +64,7 @@ def test_results_say_where_they_come_from(made, kind, yard):
     assert a["schema_version"] == 4 and a["title"] == yard.title
     assert "boatyard.toml sha1:" in a["inputs"] and a["configuration"] == yard.toml()
     assert a["rests_on"] == made[kind].rests_on
+    assert re.search(r", (no lanes|lanes of (SSE2|AVX2|AVX-512))$", a["system"])
 
 
 def test_figures_are_those_of_the_program(made, tmp_path, program):
@@ -202,7 +204,9 @@ def test_readings_can_be_a_table(yard):
     # what a campaign gives it takes, in the place of its own
     again = yard.with_readings(yard.readings)
     assert again.readings.equals(yard.readings)
-    assert arris.fit(again, free=["tester.slope_N_per_um"], starts=1, no_profiles=True).converged
+    fit = arris.fit(again, free=["tester.slope_N_per_um"], starts=1, no_profiles=True)
+    # and keeps them at the values of a fit
+    assert arris.fitted(again, fit).readings.equals(yard.readings)
     with pytest.raises(arris.DataError) as wrong:
         given.with_readings(readings.assign(edge="B"))
     assert wrong.value.line == 2
