@@ -12,6 +12,7 @@
 #include "sim/fit/log_density.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/normal_ensemble.hpp"
+#include "sim/fit/reduced_residuals.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
@@ -559,4 +560,48 @@ TEST_CASE("advice that was taken is not given again, and one edge is told to be 
   // an edge effect of a single edge settles
   const CampaignModel model(s, of_one, parameters_for(s), one_start());
   CHECK(fit(model, 1).converged);
+}
+
+TEST_CASE("least squares without the luck of edges has the minimum and the curvature of the whole",
+          "[luck]") {
+  const Scenario s        = load(twelve()).scenario;
+  const auto     readings = invent_readings(s, 3, {"K", "M"}, {"1", "2"}, 1);
+  FitSettings    settings;
+  settings.noise = GENERATE("log-normal", "student-t");
+  CAPTURE(settings.noise);
+  const CampaignModel   model(s, readings, parameters_for(s), settings);
+  const Spread          spread{0.08, 0.2, 0.07, 0.05, 0.3, 0.04, 0.15, 0.2, 0.12};
+  const auto            P = model.parameter_count(), q = model.effect_count();
+  ReducedResiduals      reduced(model, spread);
+  const Eigen::VectorXd y =
+      reduced.begin(Eigen::VectorXd::Constant(P, 0.1), Eigen::VectorXd::Constant(q, 0.01));
+  Eigen::VectorXd r, whole, x(P + q);
+  Eigen::MatrixXd j, whole_j;
+  REQUIRE(reduced(y, r, &j));
+  const auto* place = reduced.at(y);
+  REQUIRE(place != nullptr);
+  x.head(P) = y.head(P);
+  for (Eigen::Index k = 0; k < q; ++k)
+    x[P + k] = place->effects[k] / spread.of(model.effects()[static_cast<std::size_t>(k)].kind);
+  REQUIRE(posterior_residuals(model, spread, x, whole, &whole_j));
+  CHECK(r.squaredNorm() == Approx(whole.squaredNorm()).epsilon(1e-10));
+  // no slope is left along the luck of edges: it was found to 1e-6 of its standard deviation
+  const Eigen::VectorXd slope     = whole_j.transpose() * whole;
+  const Eigen::MatrixXd curvature = whole_j.transpose() * whole_j;
+  Eigen::VectorXd       of_rest(y.size());
+  of_rest.head(P) = slope.head(P);
+  std::vector<Eigen::Index> rest, own;
+  for (Eigen::Index k = 0; k < P + q; ++k) {
+    const bool is_own = k >= P && reduced.layout().shared_of[static_cast<std::size_t>(k - P)] < 0;
+    (is_own ? own : rest).push_back(k);
+  }
+  REQUIRE(!own.empty());
+  CHECK(slope(own).cwiseAbs().maxCoeff() < 1e-3);
+  CHECK((j.transpose() * r - slope(rest)).cwiseAbs().maxCoeff() < 1e-3 * slope.norm());
+  // Schur's complement of the whole
+  const Eigen::MatrixXd left =
+      curvature(rest, rest) -
+      curvature(rest, own) * Cholesky(curvature(own, own)).solve(Eigen::MatrixXd(curvature(own, rest)));
+  CHECK((j.transpose() * j - left).norm() < 1e-8 * left.norm());
+  CHECK(place->own_log_det == Approx(Cholesky(curvature(own, own)).log_determinant()).epsilon(1e-8));
 }

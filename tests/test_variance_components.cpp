@@ -166,3 +166,62 @@ TEST_CASE("a row of known noise counts by its own standard deviation") {
   const double by_hand = -0.5 * (2.0 * std::log(2.0 * M_PI) + std::log(1e4) + std::log(w) + quad);
   CHECK(found.log_likelihood == Approx(by_hand).epsilon(1e-12));
 }
+
+TEST_CASE("columns that each unit has of its own are what they are as columns of the design", "[variance]") {
+  // 12 units of 6 rows with two columns each, of which the second may be missing, beside four that units share, a fixed effect and
+  // rows of known noise: all by closed-form numbers without a pattern
+  constexpr int units = 12, per = 6, shared = 4, fixed = 3, rows = units * per, more = 2;
+  const bool    with_second = GENERATE(true, false);
+  MixedModel    nested;
+  nested.design        = Eigen::MatrixXd::Zero(rows + more, fixed + shared);
+  nested.response      = Eigen::VectorXd::Zero(rows + more);
+  nested.weights       = Eigen::VectorXd::Ones(rows + more);
+  nested.known_sd      = Eigen::VectorXd::Zero(rows + more);
+  nested.nested.slopes = Eigen::Matrix2Xd::Zero(2, rows + more);
+  nested.nested.unit.assign(rows + more, -1);
+  nested.nested.units = units;
+  nested.nested.group = {0, with_second ? 2 : MixedModel::flat};
+  nested.groups       = with_second ? 3 : 2;
+  nested.group        = {MixedModel::unit, MixedModel::unit, MixedModel::flat, 1, 1, 1, 1};
+  for (int i = 0; i < rows + more; ++i) {
+    for (int j = 0; j < fixed; ++j) nested.design(i, j) = std::sin(1.0 + 7.3 * i + 2.1 * j * j);
+    nested.response[i] = 2.0 * std::cos(3.7 * i) + std::sin(3.0 * (i / per)) + 0.3 * (i % shared);
+    if (i % 5 == 0 || i >= rows) nested.known_sd[i] = 0.5;
+    if (i >= rows) continue;
+    nested.weights[i]                               = 1.0 + 0.3 * std::abs(std::sin(1.9 * i));
+    nested.design(i, fixed + i * 7 % shared)        = 1.0;
+    nested.nested.unit[static_cast<std::size_t>(i)] = i / per;
+    nested.nested.slopes(0, i)                      = 1.0 + 0.1 * std::sin(5.1 * i);
+    if (with_second) nested.nested.slopes(1, i) = 0.3 * (i % per);
+  }
+  MixedModel dense = nested;
+  dense.nested     = {};
+  for (int unit = 0; unit < units; ++unit) {
+    for (int w = 0; w < (with_second ? 2 : 1); ++w) {
+      Eigen::VectorXd column          = Eigen::VectorXd::Zero(rows + more);
+      column.segment(unit * per, per) = nested.nested.slopes.row(w).segment(unit * per, per).transpose();
+      dense.design.conservativeResize(rows + more, dense.design.cols() + 1);
+      dense.design.rightCols(1) = column;
+      dense.group.push_back(nested.nested.group[static_cast<std::size_t>(w)]);
+    }
+  }
+  std::vector<double> sd{0.8, 0.4, 0.3};
+  if (with_second) sd.push_back(0.2);
+  // the same formulas in another order: what is left is rounding, 1e-16 by some 1e4 of condition
+  const auto by_units = variance_components(nested, sd), by_columns = variance_components(dense, sd);
+  REQUIRE(by_units.converged);
+  CHECK(by_units.log_likelihood == Approx(by_columns.log_likelihood).epsilon(1e-12));
+  CHECK(by_units.residual_sd == Approx(by_columns.residual_sd).epsilon(near_enough));
+  for (std::size_t g = 0; g < by_columns.group_sd.size(); ++g) {
+    CHECK(by_units.group_sd[g] == Approx(by_columns.group_sd[g]).epsilon(near_enough));
+    CHECK(deviance_of_group(nested, sd, static_cast<int>(g)) ==
+          Approx(deviance_of_group(dense, sd, static_cast<int>(g))).margin(1e-8));
+  }
+  const Eigen::MatrixXd information = log_sd_information(dense, sd);
+  CHECK((log_sd_information(nested, sd) - information).cwiseAbs().maxCoeff() < 1e-11 * information.norm());
+  Eigen::MatrixXd combinations = Eigen::MatrixXd::Zero(dense.design.cols(), 2);
+  combinations(0, 0) = combinations(2, 1) = combinations(fixed, 1) = 1.0;
+  const Eigen::VectorXd dof = degrees_of_freedom(dense, sd, combinations);
+  CHECK((degrees_of_freedom(nested, sd, combinations.topRows(fixed + shared)) - dof).norm() <
+        1e-9 * dof.norm());
+}

@@ -176,9 +176,13 @@ void CampaignModel::find_tester_numbers() {
 
 int CampaignModel::column_of(bool wanted, EffectKind kind, const std::string& name) {
   if (!wanted || name.empty()) return -1;
-  const auto found = std::find_if(effects_.begin(), effects_.end(),
-                                  [&](const Effect& e) { return e.kind == kind && e.name == name; });
-  if (found != effects_.end()) return static_cast<int>(found - effects_.begin());
+  // rows of an edge stand beside each other, so that what is its own was made last; what edges share was made among the first
+  const auto is_it = [&](std::size_t j) { return effects_[j].kind == kind && effects_[j].name == name; };
+  for (std::size_t j = 0; 2 * j < effects_.size(); ++j) {
+    const std::size_t last = effects_.size() - 1 - j;
+    if (is_it(last)) return static_cast<int>(last);
+    if (is_it(j)) return static_cast<int>(j);
+  }
   effects_.push_back({kind, name});
   return static_cast<int>(effects_.size()) - 1;
 }

@@ -9,22 +9,24 @@
 #include <Eigen/LU>
 
 #include "sim/fit/noise.hpp"
+#include "sim/fit/reduced_residuals.hpp"
 #include "sim/numbers.hpp"
 
 namespace arris {
-namespace {
-
-constexpr std::array<EffectKind, 2> kinds_of_edge{EffectKind::edge, EffectKind::rate};
-
-}  // namespace
+/// What a spread sets, whatever the effects: of rows, of effects, and slopes of what centres shared effects by them (rows × shared).
+struct EffectModes::Scale {
+  Eigen::VectorXd                  noise_sd, effect_sd;
+  std::array<double, effect_kinds> kind_sd;
+  Eigen::MatrixXd                  centring_slopes;
+  double                           log_density;  ///< of rows that are met exactly, where noise is log-normal
+};
 
 /// Residuals whose squares are −2·log density, and their slopes by the standardised effect of each kind (effect_kinds × n); those of
-/// what centres shared effects, and their slopes by them (rows × shared).
+/// what centres shared effects.
 struct EffectModes::Rows {
   Eigen::VectorXd residuals;
   Eigen::MatrixXd slopes;
   Eigen::VectorXd centring;
-  Eigen::MatrixXd centring_slopes;
   double          log_density;  ///< of data and effects
 };
 
@@ -67,80 +69,104 @@ EffectModes::EffectModes(const CampaignModel& model)
   for (auto& [index, rows] : by_edge) {
     std::sort(rows.shared.begin(), rows.shared.end());
     rows.shared.erase(std::unique(rows.shared.begin(), rows.shared.end()), rows.shared.end());
+    for (const Eigen::Index i : rows.rows) {
+      const Observation& o = model.observations()[static_cast<std::size_t>(i)];
+      rows.first_meets.push_back(rows.meets.size());
+      for (const EffectKind kind : kinds_shared) {
+        if (o.column(kind) < 0) continue;
+        const int place = shared_of_[static_cast<std::size_t>(o.column(kind))];
+        rows.meets.push_back(
+            {kind, static_cast<int>(std::lower_bound(rows.shared.begin(), rows.shared.end(), place) -
+                                    rows.shared.begin())});
+      }
+    }
+    rows.first_meets.push_back(rows.meets.size());
     rows.first = first;
     first += std::ssize(rows.shared);
     edges_.push_back(std::move(rows));
   }
 }
 
-EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Spread& spread,
-                                       const Eigen::VectorXd& effects, const Eigen::VectorXd& sd) const {
+EffectModes::Scale EffectModes::scale_of(const Spread& spread) const {
+  Scale out{noise_sd(model_, spread), effect_sd(model_, spread), {}, {}, 0.0};
+  for (int kind = 0; kind < effect_kinds; ++kind)
+    out.kind_sd[static_cast<std::size_t>(kind)] = spread.of(static_cast<EffectKind>(kind));
+  out.centring_slopes = model_.centring()(Eigen::all, shared_) * out.effect_sd(shared_).asDiagonal();
+  for (Eigen::Index i = 0; i < out.noise_sd.size() && !is_student(model_); ++i)
+    out.log_density += log_noise(model_, i, 0.0, out.noise_sd[i]);
+  return out;
+}
+
+EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Scale& scale,
+                                       const Eigen::VectorXd& effects) const {
   CampaignModel::SlopesByKind by_kind;
   Eigen::VectorXd             f;
   model_.observe(apex, effects, f, by_kind);
-  const Eigen::VectorXd of_effect = effect_sd(model_, spread);
-  Rows                  out{f, std::move(by_kind.slopes), model_.centring() * effects,
-           (model_.centring() * of_effect.asDiagonal())(Eigen::all, shared_), 0.0};
-  out.log_density = -0.5 * out.centring.squaredNorm();
-  for (Eigen::Index i = 0; i < f.size(); ++i) {
-    const double z   = (f[i] - model_.observations()[static_cast<std::size_t>(i)].log_value) / sd[i];
-    const Robust at  = robust(model_, i, z);
+  Rows out{std::move(f), std::move(by_kind.slopes), model_.centring() * effects, scale.log_density};
+  out.log_density -= 0.5 * out.centring.squaredNorm();
+  const bool                                                    student = is_student(model_);
+  const Eigen::Map<const Eigen::Array<double, effect_kinds, 1>> kind_sd(scale.kind_sd.data());
+  for (Eigen::Index i = 0; i < out.residuals.size(); ++i) {
+    const double sd = scale.noise_sd[i];
+    const double z  = (out.residuals[i] - model_.observations()[static_cast<std::size_t>(i)].log_value) / sd;
+    const Robust at = student ? robust(model_, i, z) : Robust{z, 1.0};
+    out.log_density += student ? log_noise(model_, i, z, sd) : -0.5 * z * z;
     out.residuals[i] = at.residual;
-    for (int kind = 0; kind < effect_kinds; ++kind)
-      out.slopes(kind, i) *= at.slope / sd[i] * spread.of(static_cast<EffectKind>(kind));
-    out.log_density += log_noise(model_, i, z, sd[i]);
+    out.slopes.col(i).array() *= at.slope / sd * kind_sd;
   }
   return out;
 }
 
-EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Eigen::VectorXd& z) const {
+EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Scale& scale,
+                                           const Eigen::VectorXd& z) const {
   const auto shared = static_cast<Eigen::Index>(shared_.size()),
              edges  = static_cast<Eigen::Index>(edges_.size());
   Normal          out;
   Eigen::MatrixXd rest =
-      Eigen::MatrixXd::Identity(shared, shared) + rows.centring_slopes.transpose() * rows.centring_slopes;
-  std::vector<Eigen::Index> block_of(
-      shared_.size());  // of a shared effect its column in the block of an edge
+      Eigen::MatrixXd::Identity(shared, shared) + scale.centring_slopes.transpose() * scale.centring_slopes;
   out.border =
       Eigen::Matrix2Xd::Zero(2, edges_.empty() ? 0 : edges_.back().first + std::ssize(edges_.back().shared));
   out.own_gradient.resize(own * edges);
-  out.rest_gradient = -z(shared_) - rows.centring_slopes.transpose() * rows.centring;
+  out.own_inverse.reserve(edges_.size());
+  out.rest_gradient = -z(shared_) - scale.centring_slopes.transpose() * rows.centring;
+  std::vector<double> gram;  // of what an edge meets, by columns
   for (Eigen::Index e = 0; e < edges; ++e) {
     const EdgeRows& edge  = edges_[static_cast<std::size_t>(e)];
     Eigen::Matrix2d block = Eigen::Matrix2d::Identity();
     Eigen::Vector2d gradient;
     for (std::size_t k = 0; k < own; ++k)
       gradient[static_cast<Eigen::Index>(k)] = edge.columns[k] >= 0 ? -z[edge.columns[k]] : 0.0;
-    const auto met    = std::ssize(edge.shared);
-    auto       border = out.border.middleCols(edge.first, met);
-    for (Eigen::Index k = 0; k < met; ++k)
-      block_of[static_cast<std::size_t>(edge.shared[static_cast<std::size_t>(k)])] = k;
-    for (const Eigen::Index i : edge.rows) {
-      const Observation& o        = model_.observations()[static_cast<std::size_t>(i)];
-      const auto         slope_of = [&](EffectKind kind) { return rows.slopes(static_cast<int>(kind), i); };
-      const Eigen::Vector2d a(slope_of(kinds_of_edge[0]), slope_of(kinds_of_edge[1]));
+    const std::size_t met    = edge.shared.size();
+    double*           border = out.border.data() + 2 * edge.first;
+    gram.assign(met * met, 0.0);
+    for (std::size_t row = 0; row < edge.rows.size(); ++row) {
+      const Eigen::Index    i      = edge.rows[row];
+      const double*         slopes = rows.slopes.data() + effect_kinds * i;
+      const Eigen::Vector2d a(slopes[static_cast<int>(kinds_of_edge[0])],
+                              slopes[static_cast<int>(kinds_of_edge[1])]);
       block += a * a.transpose();
       gradient -= a * rows.residuals[i];
-      for (const EffectKind kind : kinds_shared) {
-        if (o.column(kind) < 0) continue;
-        const int at = shared_of_[static_cast<std::size_t>(o.column(kind))];
-        border.col(block_of[static_cast<std::size_t>(at)]) += slope_of(kind) * a;
-        out.rest_gradient[at] -= slope_of(kind) * rows.residuals[i];
-        for (const EffectKind other : kinds_shared) {
-          if (o.column(other) >= 0)
-            rest(at, shared_of_[static_cast<std::size_t>(o.column(other))]) +=
-                slope_of(kind) * slope_of(other);
-        }
+      for (std::size_t m = edge.first_meets[row]; m < edge.first_meets[row + 1]; ++m) {
+        const Meets& here  = edge.meets[m];
+        const double slope = slopes[static_cast<int>(here.kind)];
+        border[2 * here.at] += slope * a[0];
+        border[2 * here.at + 1] += slope * a[1];
+        out.rest_gradient[edge.shared[static_cast<std::size_t>(here.at)]] -= slope * rows.residuals[i];
+        double* column = gram.data() + met * static_cast<std::size_t>(here.at);
+        for (std::size_t other = edge.first_meets[row]; other < edge.first_meets[row + 1]; ++other)
+          column[edge.meets[other].at] += slope * slopes[static_cast<int>(edge.meets[other].kind)];
       }
     }
     const Eigen::Matrix2d inverse = block.inverse();
     out.log_determinant += std::log(block.determinant());
-    for (Eigen::Index k = 0; k < met; ++k) {
-      const Eigen::Vector2d across = inverse * border.col(k);
-      const int             at     = edge.shared[static_cast<std::size_t>(k)];
+    for (std::size_t k = 0; k < met; ++k) {
+      const Eigen::Vector2d across = inverse * Eigen::Vector2d(border[2 * k], border[2 * k + 1]);
+      const int             at     = edge.shared[k];
       out.rest_gradient[at] -= across.dot(gradient);
-      for (Eigen::Index l = 0; l < met; ++l)
-        rest(edge.shared[static_cast<std::size_t>(l)], at) -= border.col(l).dot(across);
+      double* column = rest.data() + shared * at;
+      for (std::size_t l = 0; l < met; ++l)
+        column[edge.shared[l]] +=
+            gram[met * k + l] - border[2 * l] * across[0] - border[2 * l + 1] * across[1];
     }
     out.own_inverse.push_back(inverse);
     out.own_gradient.segment<own>(own * e) = gradient;
@@ -172,15 +198,16 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
 
 EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                          Eigen::VectorXd& effects) const {
-  constexpr int         most_rounds = 80;
-  constexpr double      near_enough = 1e-5;  // its square is what the density is off by
-  constexpr double      farthest    = 1.0;   // of a log in one round: growth goes by its exponential
-  const Eigen::VectorXd sd = noise_sd(model_, spread), of_effect = effect_sd(model_, spread);
+  constexpr int          most_rounds = 80;
+  constexpr double       near_enough = 1e-5;  // its square is what the density is off by
+  constexpr double       farthest    = 1.0;   // of a log in one round: growth goes by its exponential
+  const Scale            scale       = scale_of(spread);
+  const Eigen::VectorXd& of_effect   = scale.effect_sd;
   // Gauss–Newton; the histories stand, so each round is cheap. A step that loses density is halved
   Eigen::VectorXd taken   = Eigen::VectorXd::Zero(effects.size());
   double          density = -infinity;
   for (int round = 0;; ++round) {
-    const Rows            rows = rows_at(apex, spread, effects, sd);
+    const Rows            rows = rows_at(apex, scale, effects);
     const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
     const double          here = rows.log_density - 0.5 * z.squaredNorm();
     if (!(here >= density - 1e-9 * std::abs(density)) && round < most_rounds) {
@@ -189,7 +216,7 @@ EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const 
       continue;
     }
     density                    = here;
-    Mode                  out  = {normal_at(rows, z), here};
+    Mode                  out  = {normal_at(rows, scale, z), here};
     const Eigen::VectorXd step = step_of(out.normal);
     if (step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough || round >= most_rounds) return out;
     taken = step.cwiseProduct(of_effect);

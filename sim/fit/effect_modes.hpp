@@ -43,21 +43,30 @@ class EffectModes {
  private:
   static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear
 
+  /// A shared effect that a row has: its kind, and its place among those that its edge meets.
+  struct Meets {
+    EffectKind kind;
+    int        at;
+  };
   /// The rows of an edge, the columns of its own effects (−1: it has none), and which shared effects it meets: few of those there are.
   struct EdgeRows {
     int                       edge = -1;  ///< index into Scenario::edges
     std::array<int, own>      columns{-1, -1};
     std::vector<Eigen::Index> rows;
-    std::vector<int>          shared;     ///< places in `shared_`, ascending
-    Eigen::Index              first = 0;  ///< where its block of the border begins
+    std::vector<Meets>        meets;        ///< of its rows, one after another
+    std::vector<std::size_t>  first_meets;  ///< of each row, and the end
+    std::vector<int>          shared;       ///< places in `shared_`, ascending
+    Eigen::Index              first = 0;    ///< where its block of the border begins
   };
+  struct Scale;   // what a spread sets
   struct Rows;    // residuals and their slopes
   struct Normal;  // K and what it is to be divided into
   struct Mode;    // both, where no step is left to take
 
-  [[nodiscard]] Rows            rows_at(const CampaignModel::Apex& apex, const Spread& spread,
-                                        const Eigen::VectorXd& effects, const Eigen::VectorXd& sd) const;
-  [[nodiscard]] Normal          normal_at(const Rows& rows, const Eigen::VectorXd& z) const;
+  [[nodiscard]] Scale  scale_of(const Spread& spread) const;
+  [[nodiscard]] Rows   rows_at(const CampaignModel::Apex& apex, const Scale& scale,
+                               const Eigen::VectorXd& effects) const;
+  [[nodiscard]] Normal normal_at(const Rows& rows, const Scale& scale, const Eigen::VectorXd& z) const;
   [[nodiscard]] Eigen::VectorXd step_of(const Normal& normal) const;
   [[nodiscard]] Mode            mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                           Eigen::VectorXd& effects) const;

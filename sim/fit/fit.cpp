@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <mutex>
 #include <set>
+#include <stdexcept>
 
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
@@ -13,6 +15,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/fit/noise.hpp"
+#include "sim/fit/reduced_residuals.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
@@ -120,8 +123,8 @@ Departures departures(const CampaignModel& model, const Spread& spread, const Ei
 namespace {
 
 // the mode of parameters and effects for a given spread
-LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& start,
-                           double tolerance, bool near) {
+LeastSquaresResult mode_of(const CampaignModel& model, ReducedResiduals& residuals,
+                           const Eigen::VectorXd& start, double tolerance, bool near) {
   LeastSquaresOptions options;
   if (near) {  // only the scatter has changed since the last mode: no bends to follow, and full steps are good ones
     options.curvature_step = 0.0;
@@ -129,13 +132,11 @@ LeastSquaresResult mode_of(const CampaignModel& model, const Spread& spread, con
   }
   // runs with and without derivatives take steps of their own, and differ by the tolerance of the integration
   options.noise = model.scenario().numerics.relative_tolerance;
-  set_bounds(model, options);
+  set_bounds(model, residuals.size(), options);
   options.max_iterations     = 100;
   options.step_tolerance     = tolerance;
   options.gradient_tolerance = 0.1 * tolerance;
-  return least_squares([&](const Eigen::VectorXd& x, Eigen::VectorXd& r,
-                           Eigen::MatrixXd* j) { return posterior_residuals(model, spread, x, r, j); },
-                       start, options);
+  return least_squares(std::ref(residuals), start, options);
 }
 
 // The model linearised about a place, as a mixed model whose residual is the campaign's.
@@ -146,31 +147,73 @@ struct Linearised {
   bool                          has_noise = false;  // some row's scatter is to be estimated
 };
 
+// of a kind of effect: its place among the groups, `flat` where the campaign has none
+int group_of(const std::vector<double Spread::*>& members, EffectKind kind) {
+  const auto at = std::find(members.begin(), members.end(), spread_of(kind));
+  return at == members.end() ? MixedModel::flat : static_cast<int>(at - members.begin()) - 1;
+}
+
+// the columns that edges have of their own, and those of shared effects behind the parameters
+void set_effect_columns(const CampaignModel& model, const EffectLayout& layout,
+                        const Eigen::MatrixXd& by_kind, Linearised& out) {
+  MixedModel& m = out.mixed;
+  const auto  P = model.parameter_count(), n = model.size();
+  m.nested.units = static_cast<int>(layout.own.size());
+  m.nested.unit  = layout.unit;
+  m.nested.unit.resize(static_cast<std::size_t>(m.design.rows()), -1);
+  m.nested.slopes.setZero(2, m.design.rows());
+  for (std::size_t w = 0; w < kinds_of_edge.size(); ++w) {
+    m.nested.group[w] = group_of(out.members, kinds_of_edge[w]);
+    if (m.nested.group[w] >= 0)
+      m.nested.slopes.row(static_cast<Eigen::Index>(w)).head(n) =
+          by_kind.row(static_cast<int>(kinds_of_edge[w]));
+  }
+  for (const int column : layout.shared)
+    m.group.push_back(group_of(out.members, model.effects()[static_cast<std::size_t>(column)].kind));
+  for (Eigen::Index i = 0; i < n; ++i) {
+    for (const EffectKind kind : kinds_shared) {
+      const int column = model.observations()[static_cast<std::size_t>(i)].column(kind);
+      if (column >= 0)
+        m.design(i, P + layout.shared_of[static_cast<std::size_t>(column)]) =
+            by_kind(static_cast<int>(kind), i);
+    }
+  }
+}
+
 // `z` are the standardised residuals (f − y)/sd, slopes are those of the log predictions; parameters that are held do not
 // take part. Behind the observations stand the rules of thumb, rows of which the scatter is known
-Linearised linearised(const CampaignModel& model, const Spread& spread, const Eigen::VectorXd& z,
-                      const Eigen::MatrixXd& by_parameter, const Eigen::MatrixXd& by_effect,
-                      const Eigen::VectorXd& u, const Eigen::VectorXd& effects,
-                      const std::vector<Eigen::Index>& held) {
-  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
+Linearised linearised(const CampaignModel& model, const EffectLayout& layout, const Spread& spread,
+                      const Eigen::VectorXd& z, const ObservedSlopes& slopes, const Eigen::VectorXd& u,
+                      const Eigen::VectorXd& effects, const std::vector<Eigen::Index>& held) {
+  const auto            n = model.size(), P = model.parameter_count(), S = std::ssize(layout.shared);
   const Eigen::VectorXd sd = noise_sd(model, spread);
   Linearised            out;
   MixedModel&           m = out.mixed;
   const auto            R = model.rules().rows(), C = model.centring().rows();
-  m.design.setZero(n + R + C, P + q);
-  m.design.topRows(n) << by_parameter, by_effect;
+  out.members = spreads_in(model);
+  for (double Spread::*member : out.members) out.sds.push_back(spread.*member);
+  m.groups = static_cast<int>(out.sds.size()) - 1;
+  m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
+  m.design.setZero(n + R + C, P + S);
+  m.design.topLeftCorner(n, P)     = slopes.by_parameter;
   m.design.block(n, 0, R, P)       = model.rules();
-  m.design.bottomRightCorner(C, q) = model.centring();
+  m.design.bottomRightCorner(C, S) = model.centring()(Eigen::all, layout.shared);
+  set_effect_columns(model, layout, slopes.by_kind, out);
   for (const Eigen::Index i : held) m.design.col(i).setZero();
   m.weights  = Eigen::VectorXd::Ones(n + R + C);
   m.known_sd = Eigen::VectorXd::Zero(n + R + C);
   m.known_sd.tail(R + C).setOnes();
   // response such that residual = response − design·x
-  m.response = m.design.leftCols(P) * u + m.design.rightCols(q) * effects;
+  m.response = m.design.leftCols(P) * u + m.design.rightCols(S) * effects(layout.shared);
   m.response.head(n) -= z.cwiseProduct(sd);
   m.response.segment(n, R) -= model.rules() * u;
   m.response.tail(C) -= model.centring() * effects;
   for (Eigen::Index i = 0; i < n; ++i) {
+    const int unit = layout.unit[static_cast<std::size_t>(i)];
+    for (std::size_t w = 0; unit >= 0 && w < 2; ++w) {
+      if (const int column = layout.own[static_cast<std::size_t>(unit)][w]; column >= 0)
+        m.response[i] += m.nested.slopes(static_cast<Eigen::Index>(w), i) * effects[column];
+    }
     if (has_known_noise(model, i)) {
       m.known_sd[i] = sd[i];
       continue;
@@ -180,26 +223,13 @@ Linearised linearised(const CampaignModel& model, const Spread& spread, const Ei
     const double nu = model.settings().student_dof;
     if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
   }
-  out.members = spreads_in(model);
-  for (double Spread::*member : out.members) out.sds.push_back(spread.*member);
-  m.groups = static_cast<int>(out.sds.size()) - 1;
-  m.group.assign(static_cast<std::size_t>(P), MixedModel::unit);
-  for (const Effect& e : model.effects()) {
-    const auto at = std::find(out.members.begin(), out.members.end(), spread_of(e.kind));
-    m.group.push_back(static_cast<int>(at - out.members.begin()) - 1);
-  }
   return out;
 }
 
-// the standardised residuals (f − y)/sd behind those of least squares
-Eigen::VectorXd standardised(const CampaignModel& model, const LeastSquaresResult& mode) {
-  Eigen::VectorXd z = mode.residuals.head(model.size());
-  for (Eigen::Index i = 0; i < z.size(); ++i) {
-    if (!is_student(model) || has_known_noise(model, i)) continue;
-    const double nu = model.settings().student_dof;
-    z[i]            = std::copysign(std::sqrt(nu * std::expm1(z[i] * z[i] / (nu + 1.0))), z[i]);
-  }
-  return z;
+// the standardised residuals (f − y)/sd
+Eigen::VectorXd standardised(const CampaignModel& model, const Spread& spread,
+                             const ReducedResiduals::Place& place) {
+  return (place.predicted - model.measured()).cwiseQuotient(noise_sd(model, spread));
 }
 
 // those of the parameters among what least squares held
@@ -212,17 +242,12 @@ std::vector<Eigen::Index> held_parameters(const CampaignModel& model, const Leas
 }
 
 // the spread that maximises the marginal likelihood of the model linearised about the mode
-Spread update_spread(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
-  const auto            n = model.size(), P = model.parameter_count(), q = model.effect_count();
-  const Eigen::VectorXd sd = noise_sd(model, spread), of_effect = effect_sd(model, spread);
-  const Eigen::VectorXd z = standardised(model, mode);
-  Eigen::VectorXd       noise(n);
-  for (Eigen::Index i = 0; i < n; ++i) noise[i] = sd[i] / robust(model, i, z[i]).slope;
+Spread update_spread(const CampaignModel& model, const ReducedResiduals& residuals, const Spread& spread,
+                     const ReducedResiduals::Place& place, const std::vector<Eigen::Index>& held) {
   const Linearised line =
-      linearised(model, spread, z, noise.asDiagonal() * mode.jacobian.topLeftCorner(n, P),
-                 noise.asDiagonal() * mode.jacobian.block(0, P, n, q) * of_effect.cwiseInverse().asDiagonal(),
-                 mode.x.head(P), mode.x.tail(q).cwiseProduct(of_effect), held_parameters(model, mode));
-  if (!line.has_noise && q == 0) return spread;  // every row states its own scatter
+      linearised(model, residuals.layout(), spread, standardised(model, spread, place), place.slopes,
+                 place.y.head(model.parameter_count()), place.effects, held);
+  if (!line.has_noise && model.effect_count() == 0) return spread;  // every row states its own scatter
   const auto prior = [&](const std::vector<double>& values) {
     Spread s = spread;
     for (std::size_t i = 0; i < values.size(); ++i) s.*line.members[i] = values[i];
@@ -235,14 +260,15 @@ Spread update_spread(const CampaignModel& model, const Spread& spread, const Lea
   return out;
 }
 
-double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode) {
-  const auto            n   = model.size();
-  const Eigen::VectorXd sd  = noise_sd(model, spread);
-  const Eigen::VectorXd z   = standardised(model, mode);
-  double                sum = log_spread_prior(model, spread, true) - 0.5 * mode.x.squaredNorm() -
+double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode,
+               const ReducedResiduals::Place& place) {
+  const auto            n  = model.size();
+  const Eigen::VectorXd sd = noise_sd(model, spread);
+  const Eigen::VectorXd z  = standardised(model, spread, place);
+  double sum = log_spread_prior(model, spread, true) - 0.5 * (mode.x.squaredNorm() + place.own_squares) -
                0.5 * mode.residuals.segment(n, model.rules().rows() + model.centring().rows()).squaredNorm();
   for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
-  return sum - 0.5 * log_det(mode.jacobian.transpose() * mode.jacobian);
+  return sum - 0.5 * (place.own_log_det + log_det(mode.jacobian.transpose() * mode.jacobian));
 }
 
 // what the configuration states, or the scale of its prior where a search could not begin from that
@@ -281,17 +307,13 @@ struct Nearness {
 };
 
 // the point that a search has reached, with nothing said of whether it may end there
-FitPoint reached(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode,
-                 int evaluations) {
-  const auto P = model.parameter_count(), q = model.effect_count();
-  FitPoint   point;
+FitPoint reached(const CampaignModel& model, FitPoint point, const LeastSquaresResult& mode,
+                 const ReducedResiduals::Place& place) {
   point.usable        = true;
-  point.u             = mode.x.head(P);
+  point.u             = mode.x.head(model.parameter_count());
   point.held          = held_parameters(model, mode);
-  point.effects       = mode.x.tail(q).cwiseProduct(effect_sd(model, spread));
-  point.spread        = spread;
-  point.log_posterior = laplace(model, spread, mode);
-  point.evaluations   = evaluations;
+  point.effects       = place.effects;
+  point.log_posterior = laplace(model, point.spread, mode, place);
   return point;
 }
 
@@ -314,29 +336,31 @@ class GoingRound {
   int      since_ = 0;
 };
 
-// `x`: scaled parameters, then effects over their standard deviations
-FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread& spread,
-                     const Nearness& near) {
+// from these scaled parameters and effects
+FitPoint search_from(const CampaignModel& model, const Eigen::VectorXd& u, const Eigen::VectorXd& effects,
+                     const Spread& spread, const Nearness& near) {
   constexpr int most_rounds = 100, free_rounds = 6, patient_rounds = 20;
-  const auto    P = model.parameter_count(), q = model.effect_count();
+  const auto    P = model.parameter_count();
   FitPoint      point;
-  point.spread              = spread;
-  double          tolerance = 1e-3;
-  double          share     = 1.0;  // of the way to the next standard deviations that is taken
-  Eigen::VectorXd last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
-  int             stalls    = 0;
-  GoingRound      going_round;
+  point.spread = spread;
+  ReducedResiduals residuals(model, spread);
+  Eigen::VectorXd  y         = residuals.begin(u, effects);
+  double           tolerance = 1e-3;
+  double           share     = 1.0;  // of the way to the next standard deviations that is taken
+  Eigen::VectorXd  last_step = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(spreads_in(model).size()));
+  int              stalls    = 0;
+  GoingRound       going_round;
   for (int round = 0; round < most_rounds; ++round) {
-    const LeastSquaresResult mode = mode_of(model, point.spread, x, tolerance, round > 0);
+    const LeastSquaresResult mode = mode_of(model, residuals, y, tolerance, round > 0);
     point.evaluations += mode.evaluations;
     if (mode.status == LeastSquaresStatus::bad_start) {
-      point.failure = model.apex(x.head(P), false).failure;
+      point.failure = model.apex(y.head(P), false).failure;
       return point;
     }
     if (mode.status == LeastSquaresStatus::stalled && tolerance > near.tolerance) {
       // where the model bends so much that no step is as long as was asked for, shorter ones lead on
       tolerance = near.tolerance;
-      x         = mode.x;
+      y         = mode.x;
       continue;
     }
     if (mode.status == LeastSquaresStatus::stalled) {
@@ -346,29 +370,28 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
         return point;
       }
       // histories fail beyond (no burr is raised, say): go on from nearer to the priors' medians
-      x.head(P) *= 0.5;
-      x.tail(q).setZero();
+      y = residuals.begin(0.5 * y.head(P), Eigen::VectorXd::Zero(model.effect_count()));
       continue;
     }
-    const Spread          next   = update_spread(model, point.spread, mode);
+    const ReducedResiduals::Place* const place = residuals.at(mode.x);
+    if (place == nullptr) throw std::logic_error("a mode of effects where histories fail");
+    const auto            held   = held_parameters(model, mode);
+    const Spread          next   = update_spread(model, residuals, point.spread, *place, held);
     const Eigen::VectorXd step   = step_of_spread(model, point.spread, next);
     const double          change = step.cwiseAbs().maxCoeff();
-    const double          moved  = (mode.x.head(P) - x.head(P)).cwiseAbs().maxCoeff();
-    if (mode.usable() && change < near.spread && tolerance <= near.tolerance) {
-      return reached(model, point.spread, mode, point.evaluations);
-    }
-    if (round > patient_rounds && mode.usable() &&
-        going_round.has_ended(reached(model, point.spread, mode, point.evaluations)))
+    const double          moved  = (mode.x.head(P) - y.head(P)).cwiseAbs().maxCoeff();
+    if (mode.usable() && change < near.spread && tolerance <= near.tolerance)
+      return reached(model, std::move(point), mode, *place);
+    if (round > patient_rounds && mode.usable() && going_round.has_ended(reached(model, point, mode, *place)))
       return going_round.best();
-    // effects keep their size when their standard deviation changes
-    x = mode.x;
     // where both go round in a circle, shorter steps lead to its middle; once they get on, longer ones again
     if (round > free_rounds) share = step.dot(last_step) < 0.0 ? 0.5 * share : std::min(1.0, 1.5 * share);
-    last_step                    = step;
-    const Spread          taken  = between(model, point.spread, next, share);
-    const Eigen::VectorXd before = effect_sd(model, point.spread), after = effect_sd(model, taken);
-    x.tail(q)    = x.tail(q).cwiseProduct(before).cwiseQuotient(after);
-    point.spread = taken;
+    last_step                          = step;
+    const Eigen::VectorXd effects_here = place->effects;
+    point.spread                       = between(model, point.spread, next, share);
+    // effects keep their size when their standard deviation changes
+    residuals.set_spread(point.spread);
+    y = residuals.begin(mode.x.head(P), effects_here);
     if ((change < 0.1 && moved < 0.1) || round == patient_rounds) tolerance = near.tolerance;
   }
   point.failure =
@@ -379,36 +402,36 @@ FitPoint search_from(const CampaignModel& model, Eigen::VectorXd x, const Spread
 }  // namespace
 
 FitPoint fit_from(const CampaignModel& model, const Eigen::VectorXd& start, const Spread* spread) {
-  Eigen::VectorXd x               = Eigen::VectorXd::Zero(model.parameter_count() + model.effect_count());
-  x.head(model.parameter_count()) = start;
-  return search_from(model, std::move(x), spread != nullptr ? *spread : first_spread(model), {1e-4, 1e-6});
+  return search_from(model, start, Eigen::VectorXd::Zero(model.effect_count()),
+                     spread != nullptr ? *spread : first_spread(model), {1e-4, 1e-6});
 }
 
 FitPoint refit(const CampaignModel& model, const CampaignModel& other, const FitPoint& there) {
-  const auto      P = model.parameter_count();
-  Eigen::VectorXd x = Eigen::VectorXd::Zero(P + model.effect_count());
-  x.head(P)         = there.u;
+  Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());
   for (Eigen::Index j = 0; j < model.effect_count(); ++j) {
     const Effect& effect = model.effects()[static_cast<std::size_t>(j)];
     const auto    at     = std::find_if(other.effects().begin(), other.effects().end(), [&](const Effect& e) {
       return e.kind == effect.kind && e.name == effect.name;
     });
-    if (at != other.effects().end())
-      x[P + j] = there.effects[at - other.effects().begin()] / there.spread.of(effect.kind);
+    if (at != other.effects().end()) effects[j] = there.effects[at - other.effects().begin()];
   }
-  return search_from(model, std::move(x), there.spread, {1e-2, 1e-4});
+  return search_from(model, there.u, effects, there.spread, {1e-2, 1e-4});
 }
 
 namespace {
 
 // the model linearised where `information` was had
 Linearised linearised_at(const CampaignModel& model, const FitPoint& point, const Information& information) {
-  const auto P = model.parameter_count(), q = model.effect_count();
-  return linearised(model, point.spread, information.residuals,
-                    information.sd.asDiagonal() * information.whitened.leftCols(P),
-                    information.sd.asDiagonal() * information.whitened.rightCols(q) *
-                        effect_sd(model, point.spread).cwiseInverse().asDiagonal(),
-                    point.u, point.effects, point.held);
+  const auto     P = model.parameter_count();
+  ObservedSlopes slopes{
+      information.sd.asDiagonal() * information.whitened.leftCols(P),
+      (information.sd.asDiagonal() * information.whitened.rightCols(effect_kinds)).transpose()};
+  for (int kind = 0; kind < effect_kinds; ++kind) {
+    const double sd = point.spread.of(static_cast<EffectKind>(kind));
+    if (sd > 0.0) slopes.by_kind.row(kind) /= sd;
+  }
+  return linearised(model, EffectLayout(model), point.spread, information.residuals, slopes, point.u,
+                    point.effects, point.held);
 }
 
 void add_knowledge_of_spread(const CampaignModel& model, const FitPoint& point, Information& out) {
@@ -424,6 +447,7 @@ std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint&
                                      const Information& information) {
   std::vector<EffectTest> out;
   const Linearised        line = linearised_at(model, point, information);
+  std::vector<int>        several;  // groups of more than one
   for (std::size_t s = 1; s < line.members.size(); ++s) {
     EffectTest test;
     test.kind = static_cast<EffectKind>(
@@ -432,38 +456,74 @@ std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint&
     const auto   i     = static_cast<Eigen::Index>(s);
     const double told  = information.spread_data(i, i);
     test.from_readings = told / (told + 2.0 * spread_prior_worth);
-    if (test.members > 1) {
-      const double deviance = deviance_of_group(line.mixed, line.sds, static_cast<int>(s) - 1);
-      test.p                = deviance > 1e-6 ? 0.5 * std::erfc(std::sqrt(0.5 * deviance)) : 1.0;
-    }
+    if (test.members > 1) several.push_back(static_cast<int>(s) - 1);
     out.push_back(test);
+  }
+  const std::vector<double> deviances = deviances_of_groups(line.mixed, line.sds, several);
+  for (std::size_t k = 0; k < several.size(); ++k) {
+    const double deviance = deviances[k];
+    out[static_cast<std::size_t>(several[k])].p =
+        deviance > 1e-6 ? 0.5 * std::erfc(std::sqrt(0.5 * deviance)) : 1.0;
   }
   return out;
 }
 
 }  // namespace
 
+namespace {
+
+// of the data about u and shared effects, the luck of edges integrated out; shared effects with their priors
+Eigen::MatrixXd reduced_information(const CampaignModel& model, const FitPoint& point,
+                                    const Information& at) {
+  const auto         P = model.parameter_count();
+  const EffectLayout layout(model);
+  Bordered           gram =
+      gram_of(model, layout, {at.whitened.leftCols(P), at.whitened.rightCols(effect_kinds).transpose()});
+  const auto            S = std::ssize(layout.shared);
+  const Eigen::MatrixXd centring =
+      (model.centring() * effect_sd(model, point.spread).asDiagonal())(Eigen::all, layout.shared);
+  for (Eigen::Matrix2d& own : gram.own) own += Eigen::Matrix2d::Identity();
+  gram.rest.bottomRightCorner(S, S) += Eigen::MatrixXd::Identity(S, S) + centring.transpose() * centring;
+  return BorderedFactor(gram).reduced;
+}
+
+}  // namespace
+
+Eigen::MatrixXd shared_covariance(const CampaignModel& model, const FitPoint& point, const Information& at) {
+  const auto      P = model.parameter_count();
+  Eigen::MatrixXd k = reduced_information(model, point, at);
+  k.topLeftCorner(P, P) += model.prior_precision();
+  for (const Eigen::Index i : point.held) {
+    k.row(i).setZero();
+    k.col(i).setZero();
+    k(i, i) = 1.0;
+  }
+  return inverse_symmetric(k);
+}
+
 Information information_at(const CampaignModel& model, const FitPoint& point) {
-  const auto      P = model.parameter_count(), q = model.effect_count(), n = model.size();
-  Information     out;
-  Eigen::MatrixXd by_parameter, by_effect;
-  const auto      apex = model.apex(point.u, true);
+  const auto                  P = model.parameter_count(), n = model.size();
+  Information                 out;
+  Eigen::MatrixXd             by_parameter;
+  CampaignModel::SlopesByKind by_kind;
+  const auto                  apex = model.apex(point.u, true);
   if (!apex.usable) return out;
-  model.observe(apex, point.effects, out.predicted, &by_parameter, &by_effect);
+  model.observe(apex, point.effects, out.predicted, by_kind);
+  model.observe(apex, point.effects, out.predicted, &by_parameter, nullptr);
   out.sd        = noise_sd(model, point.spread);
   out.residuals = (out.predicted - model.measured()).cwiseQuotient(out.sd);
-  out.whitened.resize(n, P + q);
+  out.whitened.resize(n, P + effect_kinds);
   out.whitened.leftCols(P) = out.sd.cwiseInverse().asDiagonal() * by_parameter;
-  out.whitened.rightCols(q) =
-      out.sd.cwiseInverse().asDiagonal() * by_effect * effect_sd(model, point.spread).asDiagonal();
-  const Eigen::MatrixXd gram     = out.whitened.transpose() * out.whitened;
-  const Eigen::MatrixXd centring = model.centring() * effect_sd(model, point.spread).asDiagonal();
-  const Eigen::MatrixXd of_effects =
-      gram.bottomRightCorner(q, q) + Eigen::MatrixXd::Identity(q, q) + centring.transpose() * centring;
-  out.data = gram.topLeftCorner(P, P);
-  if (q > 0)
+  for (int kind = 0; kind < effect_kinds; ++kind)
+    out.whitened.col(P + kind) = by_kind.slopes.row(kind).transpose().cwiseQuotient(out.sd) *
+                                 point.spread.of(static_cast<EffectKind>(kind));
+  const Eigen::MatrixXd reduced = reduced_information(model, point, out);
+  const auto            S       = reduced.rows() - P;
+  out.data                      = reduced.topLeftCorner(P, P);
+  if (S > 0)
     out.data -=
-        gram.topRightCorner(P, q) * Cholesky(of_effects).solve(Eigen::MatrixXd(gram.bottomLeftCorner(q, P)));
+        reduced.topRightCorner(P, S) *
+        Cholesky(reduced.bottomRightCorner(S, S)).solve(Eigen::MatrixXd(reduced.bottomLeftCorner(S, P)));
   const Eigen::MatrixXd prior = model.prior_precision();
   out.covariance              = Cholesky(out.data + prior).inverse();
   if (!point.held.empty()) {
@@ -483,9 +543,9 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
 
 Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,
                                    const Information& information, const Eigen::MatrixXd& directions) {
-  const auto       P = model.parameter_count(), q = model.effect_count();
+  const auto       P            = model.parameter_count();
   const Linearised line         = linearised_at(model, point, information);
-  Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(P + q, directions.cols());
+  Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(line.mixed.design.cols(), directions.cols());
   combinations.topRows(P)       = directions;
   for (const Eigen::Index i : point.held) combinations.row(i).setZero();
   return degrees_of_freedom(line.mixed, line.sds, combinations, spread_prior_worth);
@@ -497,9 +557,12 @@ double reach_90(double dof) {
 }
 
 void set_bounds(const CampaignModel& model, LeastSquaresOptions& options) {
-  const auto all = model.parameter_count() + model.effect_count();
-  options.lower  = Eigen::VectorXd::Constant(all, -infinity);
-  options.upper  = Eigen::VectorXd::Constant(all, infinity);
+  set_bounds(model, model.parameter_count() + model.effect_count(), options);
+}
+
+void set_bounds(const CampaignModel& model, Eigen::Index all, LeastSquaresOptions& options) {
+  options.lower = Eigen::VectorXd::Constant(all, -infinity);
+  options.upper = Eigen::VectorXd::Constant(all, infinity);
   for (Eigen::Index i = 0; i < model.parameter_count(); ++i) {
     options.lower[i] = model.parameters()[static_cast<std::size_t>(i)].lowest();
     options.upper[i] = model.parameters()[static_cast<std::size_t>(i)].highest();

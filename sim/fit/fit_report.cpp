@@ -11,6 +11,7 @@
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/noise.hpp"
+#include "sim/fit/reduced_residuals.hpp"
 #include "sim/fit/unmeasured_scale.hpp"
 #include "sim/fit/ways.hpp"
 #include "sim/fit/wear_numbers.hpp"
@@ -119,17 +120,7 @@ void add_draws(const CampaignModel& model, const FitReportOptions& options, FitR
   if (report.draws.converged) add_drawn_values(model, options, report);
 }
 
-// u and η/σ at the optimum
-Eigen::VectorXd scaled_optimum(const CampaignModel& model, const FitPoint& best) {
-  const auto      P = model.parameter_count(), q = model.effect_count();
-  Eigen::VectorXd x(P + q);
-  x.head(P) = best.u;
-  for (Eigen::Index j = 0; j < q; ++j)
-    x[P + j] = best.effects[j] / best.spread.of(model.effects()[static_cast<std::size_t>(j)].kind);
-  return x;
-}
-
-ProfileOptions profile_options(const CampaignModel& model) {
+ProfileOptions profile_options(const CampaignModel& model, const ReducedResiduals& residuals) {
   ProfileOptions options;
   options.widest    = 20.0;
   options.tolerance = 1e-3;  // of the place of an end in standard deviations: beyond what anyone reads
@@ -137,7 +128,7 @@ ProfileOptions profile_options(const CampaignModel& model) {
   options.fit.gradient_tolerance = 1e-6;
   options.fit.max_iterations     = 60;
   options.fit.noise              = model.scenario().numerics.relative_tolerance;
-  set_bounds(model, options.fit);
+  set_bounds(model, residuals.size(), options.fit);
   return options;
 }
 
@@ -163,17 +154,15 @@ ParameterProfile profile_for(const ProfileInterval& interval, Value&& value) {
 double rise_90(double dof) { return std::pow(reach_90(dof), 2); }
 
 ParameterProfile profile_of(const CampaignModel& model, const FitResult& fit, Eigen::Index index) {
-  const FitPoint& best     = fit.best;
-  const auto      function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
-    return posterior_residuals(model, best.spread, at, r, j);
-  };
-  ProfileOptions options = profile_options(model);
-  options.lowest         = options.fit.lower[index];
-  options.highest        = options.fit.upper[index];
-  const FreeParameter& p = model.parameters()[static_cast<std::size_t>(index)];
-  return profile_for(profile_interval(function, scaled_optimum(model, best), index,
-                                      rise_90(fit.information.dof[index]), options),
-                     [&p](double u) { return p.value(u); });
+  ReducedResiduals      residuals(model, fit.best.spread);
+  const Eigen::VectorXd optimum = residuals.begin(fit.best.u, fit.best.effects);
+  ProfileOptions        options = profile_options(model, residuals);
+  options.lowest                = options.fit.lower[index];
+  options.highest               = options.fit.upper[index];
+  const FreeParameter& p        = model.parameters()[static_cast<std::size_t>(index)];
+  return profile_for(
+      profile_interval(std::ref(residuals), optimum, index, rise_90(fit.information.dof[index]), options),
+      [&p](double u) { return p.value(u); });
 }
 
 /// An effect on a derived quantity.
@@ -234,39 +223,25 @@ bool slopes_by_effects(DerivedModel& derived, const Eigen::VectorXd& u, const Ap
   return std::isfinite(by_apex) && std::isfinite(by_growth);
 }
 
-// of u and η/σ: all that varies, but what is held
-Eigen::MatrixXd joint_covariance(const CampaignModel& model, const FitResult& fit) {
-  const auto            P = model.parameter_count(), q = model.effect_count();
-  Eigen::MatrixXd       k        = fit.information.whitened.transpose() * fit.information.whitened;
-  const Eigen::MatrixXd centring = model.centring() * effect_sd(model, fit.best.spread).asDiagonal();
-  k.topLeftCorner(P, P) += model.prior_precision();
-  k.bottomRightCorner(q, q) += Eigen::MatrixXd::Identity(q, q) + centring.transpose() * centring;
-  for (const Eigen::Index i : fit.best.held) {
-    k.row(i).setZero();
-    k.col(i).setZero();
-    k(i, i) = 1.0;
-  }
-  return inverse_symmetric(k);
-}
-
 // of the log of a quantity with these slopes; an effect of which nothing was read has all of its variance
 double log_variance(const CampaignModel& model, const FitResult& fit, const Eigen::VectorXd& along,
                     const std::vector<EffectOnQuantity>& on) {
-  const auto      P   = model.parameter_count();
-  Eigen::VectorXd all = Eigen::VectorXd::Zero(P + model.effect_count());
-  all.head(P)         = along;
-  double anew         = 0.0;
-  bool   is_by_any    = false;
+  const auto         P = model.parameter_count();
+  const EffectLayout layout(model);
+  Eigen::VectorXd    all = Eigen::VectorXd::Zero(P + std::ssize(layout.shared));
+  all.head(P)            = along;
+  double anew            = 0.0;
+  bool   is_by_any       = false;
   for (const EffectOnQuantity& e : on) {
     const double scaled = e.slope * fit.best.spread.of(e.of.kind);
     if (e.column < 0) {
       anew += scaled * scaled;
     } else {
-      all[P + e.column] = scaled;
-      is_by_any         = true;
+      all[P + layout.shared_of[static_cast<std::size_t>(e.column)]] = scaled;
+      is_by_any                                                     = true;
     }
   }
-  return anew + (is_by_any ? all.dot(joint_covariance(model, fit) * all)
+  return anew + (is_by_any ? all.dot(shared_covariance(model, fit.best, fit.information) * all)
                            : along.dot(fit.information.covariance * along));
 }
 
@@ -288,17 +263,21 @@ void add_wald(const CampaignModel& model, const FitResult& fit, const Identifiab
 ParameterProfile profile_of_derived(const CampaignModel& model, const FitResult& fit, DerivedModel& derived,
                                     const Eigen::VectorXd&               slopes_at_best,
                                     const std::vector<EffectOnQuantity>& on_at_best) {
-  const FitPoint& best     = fit.best;
-  const auto      P        = model.parameter_count();
-  const auto      function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
+  const FitPoint&       best = fit.best;
+  const auto            P    = model.parameter_count();
+  ReducedResiduals      residuals(model, best.spread);
+  const EffectLayout&   layout  = residuals.layout();
+  const Eigen::VectorXd optimum = residuals.begin(best.u, best.effects), sd = effect_sd(model, best.spread);
+  const auto            function = [&](const Eigen::VectorXd& at, Eigen::VectorXd& r, Eigen::MatrixXd* j) {
     Eigen::VectorXd               values, slopes;
     Eigen::MatrixXd               jacobian;
     double                        quantity_there = 0.0;
     std::vector<EffectOnQuantity> on             = on_at_best;
-    if (!posterior_residuals(model, best.spread, at, values, j != nullptr ? &jacobian : nullptr))
-      return false;
-    const Eigen::VectorXd effects = effect_sd(model, best.spread).cwiseProduct(at.tail(model.effect_count()));
-    const ApexLuck        luck = luck_of(on, effects);
+    if (!residuals(at, values, j != nullptr ? &jacobian : nullptr)) return false;
+    // ways and woods are shared: the luck of edges has no part in the quantity
+    Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());
+    effects(layout.shared)  = at.tail(std::ssize(layout.shared)).cwiseProduct(sd(layout.shared));
+    const ApexLuck luck     = luck_of(on, effects);
     derived.set_luck(luck);
     if (!derived.log_value(at.head(P), quantity_there, j != nullptr ? &slopes : nullptr)) return false;
     if (j != nullptr && !slopes_by_effects(derived, at.head(P), luck, on)) return false;
@@ -310,14 +289,15 @@ ParameterProfile profile_of_derived(const CampaignModel& model, const FitResult&
     j->topRows(n)     = jacobian;
     j->row(n).head(P) = slopes.transpose();
     for (const EffectOnQuantity& e : on) {
-      if (e.column >= 0) (*j)(n, P + e.column) = e.slope * best.spread.of(e.of.kind);
+      if (e.column >= 0)
+        (*j)(n, P + layout.shared_of[static_cast<std::size_t>(e.column)]) =
+            e.slope * best.spread.of(e.of.kind);
     }
     return true;
   };
   const double dof = degrees_of_freedom(model, best, fit.information, slopes_at_best)[0];
-  return profile_for(
-      profile_of_quantity(function, scaled_optimum(model, best), rise_90(dof), profile_options(model)),
-      [](double log_of) { return std::exp(log_of); });
+  return profile_for(profile_of_quantity(function, optimum, rise_90(dof), profile_options(model, residuals)),
+                     [](double log_of) { return std::exp(log_of); });
 }
 
 DerivedResult derived_result(const CampaignModel& model, const FitReport& report,

@@ -12,6 +12,7 @@
 
 #include "sim/fit/discrepancy.hpp"
 #include "sim/fit/edge_moments.hpp"
+#include "sim/fit/reduced_residuals.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -245,6 +246,24 @@ void add_test_of_order(const std::vector<EdgeMoment>& moments, std::vector<MissT
                  .p     = runs_test(above).p});
 }
 
+// tr((G + 1)⁻¹·G) over all that varies
+double numbers_used(const CampaignModel& model, const Information& information) {
+  const auto         P = model.parameter_count();
+  const EffectLayout layout(model);
+  Bordered           k =
+      gram_of(model, layout,
+              {information.whitened.leftCols(P), information.whitened.rightCols(effect_kinds).transpose()});
+  for (Eigen::Matrix2d& own : k.own) own += Eigen::Matrix2d::Identity();
+  k.rest.diagonal().array() += 1.0;
+  const BorderedFactor  factor(k);
+  const Eigen::MatrixXd rest = factor.factor.inverse();
+  double                left = rest.trace();  // tr((G + 1)⁻¹)
+  for (std::size_t e = 0; e < k.units(); ++e)
+    left += factor.own[e].trace() +
+            (factor.across[e] * rest(k.met[e], k.met[e])).cwiseProduct(factor.across[e]).sum();
+  return static_cast<double>(k.width()) + 2.0 * static_cast<double>(k.units()) - left;
+}
+
 // only with the same prediction are readings replicates: of one edge and moment, by one operator, with one lot
 PureErrorTest test_of_replicates(const CampaignModel& model, const FitResult& fit) {
   std::vector<double>                                              residuals;
@@ -261,11 +280,7 @@ PureErrorTest test_of_replicates(const CampaignModel& model, const FitResult& fi
                         .first->second);
   }
   // how many numbers the fit has used up: less than one for a parameter or an effect that its prior holds
-  const Eigen::MatrixXd gram       = fit.information.whitened.transpose() * fit.information.whitened;
-  Eigen::MatrixXd       with_prior = gram;
-  with_prior.diagonal().array() += 1.0;
-  const double used = Cholesky(with_prior).solve(gram).trace();
-  return pure_error_test(residuals, group, used);
+  return pure_error_test(residuals, group, numbers_used(model, fit.information));
 }
 
 std::vector<EdgeApart> edges_apart(const CampaignModel& model, const std::vector<EdgeMoment>& moments) {

@@ -11,6 +11,7 @@
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/ways.hpp"
 #include "sim/fit/wear_numbers.hpp"
+#include "sim/parallel.hpp"
 #include "sim/statistics/importance_sampler.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 
@@ -124,16 +125,19 @@ FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {
 }  // namespace
 
 std::vector<FittedLaw> draws_of_laws(const LawFits& fits, const LawDrawOptions& options) {
-  constexpr int          fewest = 200;
-  std::vector<FittedLaw> out;
+  constexpr int              fewest = 200;
+  std::vector<const LawFit*> usable;
   for (const LawFit& law : fits.laws) {
-    if (!law.usable) continue;
+    if (law.usable) usable.push_back(&law);
+  }
+  std::vector<FittedLaw> out(usable.size());
+  for_each_index(usable.size(), options.threads, [&](std::size_t i) {
     // members of an ensemble have a law as its weight has it: more draws of it would never be taken
     LawDrawOptions here = options;
-    here.draws          = std::clamp(static_cast<int>(std::ceil(1.25 * law.weight * options.draws)),
+    here.draws          = std::clamp(static_cast<int>(std::ceil(1.25 * usable[i]->weight * options.draws)),
                                      std::min(fewest, options.draws), options.draws);
-    out.push_back(fitted_law(law, here));
-  }
+    out[i]              = fitted_law(*usable[i], here);
+  });
   return out;
 }
 

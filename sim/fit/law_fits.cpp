@@ -427,10 +427,12 @@ LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,
   };
   LawFits out;
   out.edges = static_cast<int>(edges.size());
-  for (const std::string& name : laws) {
-    out.laws.push_back(fit_law(scenario, readings, settings, name, threads));
+  // abreast: a law has few starts, and at the end of each a thread would wait for the others
+  out.laws.resize(laws.size());
+  for_each_index(laws.size(), threads, [&](std::size_t i) {
+    out.laws[i] = fit_law(scenario, readings, settings, laws[i], threads);
     one_done();
-  }
+  });
   if (edges.size() > 1) foretell_all(out, edges, threads, one_done);
   const auto score = [&](const LawFit& law) { return out.edges > 1 ? law.elpd : law.best.log_posterior; };
   std::stable_sort(out.laws.begin(), out.laws.end(), [&](const LawFit& a, const LawFit& b) {

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "sim/numbers.hpp"
+#include "sim/statistics/bordered.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
@@ -15,9 +16,24 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
+// a vector by what the columns are: two of each unit, and the border
+struct Parted {
+  Eigen::Matrix2Xd own;
+  VectorXd         rest;
+
+  [[nodiscard]] double dot(const Parted& other) const {
+    return own.cwiseProduct(other.own).sum() + rest.dot(other.rest);
+  }
+};
+
+// entries of a vector over the border that a unit meets
+VectorXd picked(const VectorXd& all, const std::vector<int>& met) { return all(met); }
+
 class Marginal {
  public:
   explicit Marginal(const MixedModel& m) : model_(m), k_(m.design.cols()) {
+    prepare_units(gram_unknown_);
+    prepare_units(gram_known_);
     const auto n = m.design.rows();
     MatrixXd   unknown(n, k_ + 1), known(n, k_ + 1);
     for (Index i = 0; i < n; ++i) {
@@ -25,8 +41,11 @@ class Marginal {
       const double       w        = is_known ? 1.0 / m.known_sd[i] : std::sqrt(m.weights[i]);
       Eigen::RowVectorXd row(k_ + 1);
       row << m.design.row(i), m.response[i];
-      unknown.row(i) = is_known ? Eigen::RowVectorXd::Zero(k_ + 1).eval() : Eigen::RowVectorXd(w * row);
-      known.row(i)   = is_known ? Eigen::RowVectorXd(w * row) : Eigen::RowVectorXd::Zero(k_ + 1).eval();
+      row *= w;
+      unknown.row(i) = is_known ? Eigen::RowVectorXd::Zero(k_ + 1).eval() : row;
+      known.row(i)   = is_known ? row : Eigen::RowVectorXd::Zero(k_ + 1).eval();
+      if (!m.nested.unit.empty() && m.nested.unit[static_cast<std::size_t>(i)] >= 0)
+        add_to_unit(is_known ? gram_known_ : gram_unknown_, i, w, row);
       if (is_known) {
         log_known_ += 2.0 * std::log(m.known_sd[i]);
       } else {
@@ -34,16 +53,18 @@ class Marginal {
         log_known_ -= std::log(m.weights[i]);
       }
     }
-    gram_unknown_ = unknown.transpose() * unknown;
-    gram_known_   = known.transpose() * known;
+    gram_unknown_.rest.noalias() = unknown.transpose() * unknown;
+    gram_known_.rest.noalias()   = known.transpose() * known;
   }
 
   // what belongs to variances θ: σ², then the groups
   struct At {
     VectorXd                  theta;
-    MatrixXd                  gram;       // S, with the response
-    VectorXd                  precision;  // τ
-    Cholesky                  factor;     // of S + T
+    Bordered                  gram;           // S, with the response in the last column of the border
+    VectorXd                  precision;      // τ of the border
+    Eigen::Vector2d           own_precision;  // of the columns of a unit
+    Bordered                  system;         // S + T, without the response
+    BorderedFactor            factor;         // of that
     bool                      usable = false;
     [[nodiscard]] const auto& variance(int group) const { return theta[group + 1]; }
   };
@@ -51,16 +72,30 @@ class Marginal {
   [[nodiscard]] At at(const VectorXd& theta) const {
     At a;
     a.theta     = theta;
-    a.gram      = gram_unknown_ / theta[0] + gram_known_;
     a.precision = VectorXd::Zero(k_);
     for (Index j = 0; j < k_; ++j) {
       const int g = group(j);
       if (g != MixedModel::flat) a.precision[j] = g == MixedModel::unit ? 1.0 : 1.0 / a.variance(g);
     }
-    MatrixXd system = a.gram.topLeftCorner(k_, k_);
-    system.diagonal() += a.precision;
-    a.factor = Cholesky(system);
-    a.usable = a.factor.is_positive();
+    for (int w = 0; w < 2; ++w) {
+      const int g        = own_group(w);
+      a.own_precision[w] = g >= 0 ? 1.0 / a.variance(g) : 1.0;
+    }
+    a.gram      = gram_unknown_;
+    a.gram.rest = gram_unknown_.rest / theta[0] + gram_known_.rest;
+    a.system.met.reserve(a.gram.units());
+    for (std::size_t e = 0; e < a.gram.units(); ++e) {
+      a.gram.own[e]    = gram_unknown_.own[e] / theta[0] + gram_known_.own[e];
+      a.gram.border[e] = gram_unknown_.border[e] / theta[0] + gram_known_.border[e];
+      a.system.met.push_back(met_[e]);
+      a.system.border.emplace_back(a.gram.border[e].leftCols(std::ssize(met_[e])));
+      a.system.own.emplace_back(a.gram.own[e]);
+      a.system.own.back().diagonal() += a.own_precision;
+    }
+    a.system.rest = a.gram.rest.topLeftCorner(k_, k_);
+    a.system.rest.diagonal() += a.precision;
+    a.factor = BorderedFactor(a.system);
+    a.usable = a.factor.is_positive;
     return a;
   }
 
@@ -76,12 +111,12 @@ class Marginal {
         ++flats;
       }
     }
-    const VectorXd right   = a.gram.topRightCorner(k_, 1);
-    const double   log_det = a.factor.log_determinant();
-    const double   quad    = a.gram(k_, k_) - right.dot(a.factor.solve(right));
-    const double   log_var = log_known_ + unknown_count_ * std::log(a.theta[0]);
-    const double   rows    = static_cast<double>(model_.design.rows() - flats);
-    return -0.5 * (rows * std::log(2.0 * M_PI) + log_var + log_det - log_precisions + quad);
+    log_precisions += static_cast<double>(a.gram.units()) * a.own_precision.array().log().sum();
+    const Parted right   = responses(a.gram);
+    const double quad    = a.gram.rest(k_, k_) - right.dot(solved(a, right));
+    const double log_var = log_known_ + unknown_count_ * std::log(a.theta[0]);
+    const double rows    = static_cast<double>(model_.design.rows() - flats);
+    return -0.5 * (rows * std::log(2.0 * M_PI) + log_var + a.factor.log_determinant - log_precisions + quad);
   }
 
   struct Slopes {
@@ -90,19 +125,20 @@ class Marginal {
   };
 
   [[nodiscard]] Slopes slopes(const At& a) const {
-    const Parts    p       = parts(a);
-    const double   e       = a.theta[0];
-    const auto     size    = a.theta.size();
-    const MatrixXd G       = gram_unknown_.topLeftCorner(k_, k_);
-    const VectorXd beta    = a.factor.solve(VectorXd(a.gram.topRightCorner(k_, 1)));
-    const VectorXd y_part  = gram_unknown_.topRightCorner(k_, 1);
-    const VectorXd left    = y_part - G * beta;  // XᵀW of what is left of y
-    const double   squares = std::max(0.0, gram_unknown_(k_, k_) - y_part.dot(beta) - beta.dot(left));
+    const Parts  p       = parts(a);
+    const double e       = a.theta[0];
+    const auto   size    = a.theta.size();
+    const Parted beta    = solved(a, responses(a.gram));
+    const Parted y_part  = responses(gram_unknown_);
+    Parted       left    = times(gram_unknown_, beta);  // XᵀW of what is left of y
+    left.own             = y_part.own - left.own;
+    left.rest            = y_part.rest - left.rest;
+    const double squares = std::max(0.0, gram_unknown_.rest(k_, k_) - y_part.dot(beta) - beta.dot(left));
     // Zᵀ·P·y by column, Xᵀ·R⁻¹·V_e·P·y, and Zᵀ·P·V_e·P·y
-    const VectorXd along = a.precision.cwiseProduct(beta);
-    const VectorXd d     = left / (e * e);
-    const VectorXd cd    = p.C * d;
-    const VectorXd cross = a.precision.cwiseProduct(cd);
+    const Parted along = weighted(a, beta);
+    const Parted d{left.own / (e * e), left.rest / (e * e)};
+    const Parted cd    = solved(a, d);
+    const Parted cross = weighted(a, cd);
 
     Slopes s;
     s.gradient     = VectorXd::Zero(size);
@@ -111,20 +147,12 @@ class Marginal {
     s.gradient[0]  = 0.5 * (squares / (e * e) - p.trace[0]);
     bends(0, 0)    = squares / (e * e * e) - d.dot(cd);
     for (int g = 0; g < model_.groups; ++g) {
-      double own = 0.0, mixed = 0.0;
-      for (const Index j : p.columns[static_cast<std::size_t>(g)]) {
-        own += along[j] * along[j];
-        mixed += along[j] * cross[j];
-      }
-      s.gradient[g + 1] = 0.5 * (own - p.trace[g + 1]);
-      bends(0, g + 1) = bends(g + 1, 0) = mixed;
-      for (int h = 0; h <= g; ++h) {
-        double sum = 0.0;
-        for (const Index i : p.columns[static_cast<std::size_t>(g)]) {
-          for (const Index j : p.columns[static_cast<std::size_t>(h)]) sum += along[i] * p.B(i, j) * along[j];
-        }
-        bends(g + 1, h + 1) = bends(h + 1, g + 1) = sum;
-      }
+      const Parted mine = of_group(along, g);
+      s.gradient[g + 1] = 0.5 * (mine.dot(along) - p.trace[g + 1]);
+      bends(0, g + 1) = bends(g + 1, 0) = mine.dot(cross);
+      const Parted through              = scatter_of(a, mine);
+      for (int h = 0; h <= g; ++h)
+        bends(g + 1, h + 1) = bends(h + 1, g + 1) = of_group(along, h).dot(through);
     }
     s.observed = bends - s.expected;
     return s;
@@ -135,18 +163,25 @@ class Marginal {
     VectorXd variance;
     MatrixXd by_theta, expected;
   };
+  // `combinations` of the columns of the border
   [[nodiscard]] Behind behind(const At& a, const MatrixXd& combinations) const {
     const Parts    p  = parts(a);
-    const MatrixXd CL = p.C * combinations;
+    const MatrixXd CL = p.W * combinations;
     Behind         out;
     out.variance        = CL.cwiseProduct(combinations).colwise().sum().transpose();
     out.expected        = 0.5 * p.traces;
     out.by_theta        = MatrixXd::Zero(combinations.cols(), a.theta.size());
-    const MatrixXd G    = gram_unknown_.topLeftCorner(k_, k_);
-    out.by_theta.col(0) = (G * CL).cwiseProduct(CL).colwise().sum().transpose() / (a.theta[0] * a.theta[0]);
-    for (int g = 0; g < model_.groups; ++g) {
-      for (const Index j : p.columns[static_cast<std::size_t>(g)])
+    out.by_theta.col(0) = (p.N * CL).cwiseProduct(CL).colwise().sum().transpose() / (a.theta[0] * a.theta[0]);
+    for (Index j = 0; j < k_; ++j) {
+      const int g = group(j);
+      if (g >= 0)
         out.by_theta.col(g + 1) += CL.row(j).cwiseAbs2().transpose() / (a.variance(g) * a.variance(g));
+    }
+    for (int w = 0; w < 2; ++w) {
+      const int g = own_group(w);
+      if (g >= 0)
+        out.by_theta.col(g + 1) +=
+            (p.of_own[w] * CL).cwiseProduct(CL).colwise().sum().transpose() / (a.variance(g) * a.variance(g));
     }
     return out;
   }
@@ -154,56 +189,238 @@ class Marginal {
   [[nodiscard]] bool has_noise() const { return unknown_count_ > 0.0; }
 
  private:
+  // the columns of the border that the rows of each unit meet, and the response behind them
+  void prepare_units(Bordered& gram) {
+    const auto units = static_cast<std::size_t>(model_.nested.units);
+    if (met_.size() != units) {
+      met_.resize(units);
+      for (Index i = 0; i < model_.design.rows() && units > 0; ++i) {
+        const int unit = model_.nested.unit[static_cast<std::size_t>(i)];
+        if (unit < 0) continue;
+        std::vector<int>& met = met_[static_cast<std::size_t>(unit)];
+        for (Index j = 0; j < k_; ++j)
+          if (model_.design(i, j) != 0.0) met.push_back(static_cast<int>(j));
+        std::sort(met.begin(), met.end());
+        met.erase(std::unique(met.begin(), met.end()), met.end());
+      }
+    }
+    gram.met = met_;
+    gram.own.assign(units, Eigen::Matrix2d::Zero());
+    for (const std::vector<int>& met : met_)
+      gram.border.emplace_back(Eigen::Matrix2Xd::Zero(2, std::ssize(met) + 1));
+  }
+
+  // `row` is weighted by w, and has the response behind it
+  void add_to_unit(Bordered& gram, Index i, double w, const Eigen::RowVectorXd& row) const {
+    const auto            e = static_cast<std::size_t>(model_.nested.unit[static_cast<std::size_t>(i)]);
+    const Eigen::Vector2d a = w * model_.nested.slopes.col(i);
+    gram.own[e] += a * a.transpose();
+    const std::vector<int>& met = met_[e];
+    for (std::size_t k = 0; k < met.size(); ++k) gram.border[e].col(static_cast<Index>(k)) += a * row[met[k]];
+    gram.border[e].col(std::ssize(met)) += a * row[k_];
+  }
+
+  // Xᵀ·W·y of a Gram matrix
+  [[nodiscard]] Parted responses(const Bordered& gram) const {
+    Parted out{Eigen::Matrix2Xd(2, static_cast<Index>(gram.units())), gram.rest.topRightCorner(k_, 1)};
+    for (std::size_t e = 0; e < gram.units(); ++e)
+      out.own.col(static_cast<Index>(e)) = gram.border[e].col(std::ssize(met_[e]));
+    return out;
+  }
+
+  // G·x
+  [[nodiscard]] Parted times(const Bordered& gram, const Parted& x) const {
+    Parted out{Eigen::Matrix2Xd(2, x.own.cols()), gram.rest.topLeftCorner(k_, k_) * x.rest};
+    for (std::size_t e = 0; e < gram.units(); ++e) {
+      const auto column = static_cast<Index>(e), many = std::ssize(met_[e]);
+      const auto f        = gram.border[e].leftCols(many);
+      out.own.col(column) = gram.own[e] * x.own.col(column) + f * picked(x.rest, met_[e]);
+      out.rest(met_[e]) += f.transpose() * x.own.col(column);
+    }
+    return out;
+  }
+
+  // (S + T)⁻¹·x
+  [[nodiscard]] Parted solved(const At& a, const Parted& x) const {
+    Parted   out{Eigen::Matrix2Xd(2, x.own.cols()), {}};
+    VectorXd right = x.rest;
+    for (std::size_t e = 0; e < met_.size(); ++e)
+      right(met_[e]) -= a.factor.across[e].transpose() * x.own.col(static_cast<Index>(e));
+    out.rest = k_ > 0 ? a.factor.factor.solve(right) : right;
+    for (std::size_t e = 0; e < met_.size(); ++e) {
+      const auto column = static_cast<Index>(e);
+      out.own.col(column) =
+          a.factor.own[e] * x.own.col(column) - a.factor.across[e] * picked(out.rest, met_[e]);
+    }
+    return out;
+  }
+
+  // T·x
+  [[nodiscard]] static Parted weighted(const At& a, const Parted& x) {
+    return {a.own_precision.asDiagonal() * x.own, a.precision.cwiseProduct(x.rest)};
+  }
+
+  // what of x belongs to a group
+  [[nodiscard]] Parted of_group(const Parted& x, int g) const {
+    Parted out{Eigen::Matrix2Xd::Zero(2, x.own.cols()), VectorXd::Zero(k_)};
+    for (int w = 0; w < 2; ++w)
+      if (own_group(w) == g) out.own.row(w) = x.own.row(w);
+    for (Index j = 0; j < k_; ++j)
+      if (group(j) == g) out.rest[j] = x.rest[j];
+    return out;
+  }
+
+  // Zᵀ·P·Z·x = S·(S + T)⁻¹·T·x
+  [[nodiscard]] Parted scatter_of(const At& a, const Parted& x) const {
+    return times(a.gram, solved(a, weighted(a, x)));
+  }
+
+  // With C = (S + T)⁻¹ = D + V·W·Vᵀ, D the A_e⁻¹, V = (−U; 1), W the inverse over the border, and G the Gram matrix of the rows whose
+  // noise is σ
   struct Parts {
-    MatrixXd                        C;        // (S + T)⁻¹
-    MatrixXd                        B;        // Zᵀ·P·Z
-    VectorXd                        trace;    // tr(P·V_a)
-    MatrixXd                        traces;   // tr(P·V_a·P·V_b)
-    std::vector<std::vector<Index>> columns;  // of each group
+    MatrixXd W;
+    MatrixXd N;          // Vᵀ·G·V
+    MatrixXd of_own[2];  // Σ uᵀ·u over units, of the rows of U that a column of each unit has
+    VectorXd trace;      // tr(P·V_a)
+    MatrixXd traces;     // tr(P·V_a·P·V_b)
   };
 
   [[nodiscard]] Parts parts(const At& a) const {
-    const double   e = a.theta[0];
-    const auto     n = a.theta.size();
-    const MatrixXd G = gram_unknown_.topLeftCorner(k_, k_);
-    Parts          p;
-    p.C               = a.factor.inverse();
-    const MatrixXd CT = p.C * a.precision.asDiagonal();
-    p.B               = a.gram.topLeftCorner(k_, k_) * CT;
-    p.B               = 0.5 * (p.B + p.B.transpose()).eval();
-    const MatrixXd CG = p.C * G;
-    const MatrixXd M  = CT.transpose() * G * CT / (e * e);  // Zᵀ·P·V_e·P·Z
-    p.columns.resize(static_cast<std::size_t>(model_.groups));
-    for (Index j = 0; j < k_; ++j) {
-      if (group(j) >= 0) p.columns[static_cast<std::size_t>(group(j))].push_back(j);
-    }
+    const double e = a.theta[0];
+    const auto   n = a.theta.size();
+    Parts        p;
+    p.W         = k_ > 0 ? a.factor.factor.inverse() : MatrixXd(0, 0);
+    p.N         = gram_unknown_.rest.topLeftCorner(k_, k_);
+    p.of_own[0] = p.of_own[1] = MatrixXd::Zero(k_, k_);
+    MatrixXd Q                = MatrixXd::Zero(k_, k_);  // (G·V)ᵀ·D·(G·V)
+    double   trace = 0.0, square = 0.0;                  // tr(D·G), tr(D·G·D·G)
+    for (std::size_t u = 0; u < met_.size(); ++u) add_unit(a, u, p, Q, trace, square);
+    const MatrixXd WN = p.W * p.N;
+    trace += WN.trace();
+    square += 2.0 * p.W.cwiseProduct(Q).sum() + WN.cwiseProduct(WN.transpose()).sum();
     p.trace        = VectorXd::Zero(n);
     p.traces       = MatrixXd::Zero(n, n);
-    p.trace[0]     = unknown_count_ / e - CG.trace() / (e * e);
-    p.traces(0, 0) = unknown_count_ / (e * e) - 2.0 * CG.trace() / (e * e * e) +
-                     CG.cwiseProduct(CG.transpose()).sum() / (e * e * e * e);
-    for (int g = 0; g < model_.groups; ++g) {
-      for (const Index j : p.columns[static_cast<std::size_t>(g)]) {
-        p.trace[g + 1] += p.B(j, j);
-        p.traces(0, g + 1) += M(j, j);
-        for (int h = 0; h <= g; ++h) {
-          for (const Index i : p.columns[static_cast<std::size_t>(h)])
-            p.traces(g + 1, h + 1) += p.B(i, j) * p.B(i, j);
-        }
-      }
-      p.traces(g + 1, 0) = p.traces(0, g + 1);
-      for (int h = 0; h < g; ++h) p.traces(h + 1, g + 1) = p.traces(g + 1, h + 1);
+    p.trace[0]     = unknown_count_ / e - trace / (e * e);
+    p.traces(0, 0) = unknown_count_ / (e * e) - 2.0 * trace / (e * e * e) + square / (e * e * e * e);
+    add_border(a, WN, p);
+    add_own(a, WN, p);
+    for (Index g = 0; g < n; ++g) {
+      for (Index h = 0; h < g; ++h) p.traces(h, g) = p.traces(g, h);
     }
     return p;
   }
 
-  [[nodiscard]] int group(Index j) const { return model_.group[static_cast<std::size_t>(j)]; }
+  void add_unit(const At& a, std::size_t u, Parts& p, MatrixXd& Q, double& trace, double& square) const {
+    const std::vector<int>& met  = met_[u];
+    const auto              many = std::ssize(met);
+    const Eigen::Matrix2Xd  U    = a.factor.across[u];
+    const Eigen::Matrix2d&  G    = gram_unknown_.own[u];
+    const Eigen::Matrix2Xd  H    = gram_unknown_.border[u].leftCols(many);
+    const Eigen::Matrix2Xd  GV   = H - G * U;
+    add_at(p.N, met, H, U, -1.0);
+    add_at(p.N, met, U, GV, -1.0);
+    add_at(Q, met, GV, a.factor.own[u] * GV);
+    for (int w = 0; w < 2; ++w) {
+      Eigen::Matrix2Xd row = Eigen::Matrix2Xd::Zero(2, many);
+      row.row(0)           = U.row(w);
+      add_at(p.of_own[w], met, row, row);
+    }
+    const Eigen::Matrix2d AG = a.factor.own[u] * G;
+    trace += AG.trace();
+    square += (AG * AG).trace();
+  }
 
-  const MixedModel& model_;
-  const Index       k_;
-  MatrixXd          gram_unknown_, gram_known_;
-  double            log_known_     = 0.0;
-  double            unknown_count_ = 0.0;
+  // groups of the border; lower triangle
+  void add_border(const At& a, const MatrixXd& WN, Parts& p) const {
+    const double e       = a.theta[0];
+    MatrixXd     reduced = a.factor.reduced;  // S less what units tell, but for T
+    reduced.diagonal() -= a.precision;
+    MatrixXd B         = reduced * p.W * a.precision.asDiagonal();
+    B                  = 0.5 * (B + B.transpose()).eval();
+    const MatrixXd WNW = WN * p.W;
+    for (Index j = 0; j < k_; ++j) {
+      const int g = group(j);
+      if (g < 0) continue;
+      p.trace[g + 1] += B(j, j);
+      p.traces(g + 1, 0) += a.precision[j] * a.precision[j] * WNW(j, j) / (e * e);
+      for (Index i = 0; i < k_; ++i) {
+        const int h = group(i);
+        if (h >= 0 && h <= g) p.traces(g + 1, h + 1) += B(i, j) * B(i, j);
+      }
+    }
+  }
+
+  // groups of the columns that units have of their own, with each other and with those of the border
+  void add_own(const At& a, const MatrixXd& WN, Parts& p) const {
+    if (met_.empty()) return;
+    const double    e   = a.theta[0];
+    const MatrixXd  WNW = WN * p.W;
+    Eigen::Matrix2d pairs =
+        Eigen::Matrix2d::Zero();  // sums of squares of B over pairs of units, a unit with itself
+    Eigen::Vector2d        sums = Eigen::Vector2d::Zero(), with_noise = Eigen::Vector2d::Zero();
+    const Eigen::Vector2d& tau = a.own_precision;
+    for (std::size_t u = 0; u < met_.size(); ++u) {
+      const std::vector<int>& met  = met_[u];
+      const auto              many = std::ssize(met);
+      const Eigen::Matrix2Xd& U    = a.factor.across[u];
+      const MatrixXd          W    = p.W(met, met);
+      const Eigen::Matrix2Xd  UW   = U * W;
+      const Eigen::Matrix2d   Z    = UW * U.transpose();
+      const Eigen::Matrix2Xd  F    = a.gram.border[u].leftCols(many);
+      Eigen::Matrix2d B = (a.gram.own[u] * (a.factor.own[u] + Z) - F * UW.transpose()) * tau.asDiagonal();
+      B                 = 0.5 * (B + B.transpose()).eval();
+      const Eigen::Matrix2Xd GV  = gram_unknown_.border[u].leftCols(many) - gram_unknown_.own[u] * U;
+      const Eigen::Matrix2d  CGC = a.factor.own[u] * gram_unknown_.own[u] * a.factor.own[u] +
+                                  U * WNW(met, met) * U.transpose() -
+                                  a.factor.own[u] * rows_of(p.W, GV, met) * U.transpose() -
+                                  (a.factor.own[u] * rows_of(p.W, GV, met) * U.transpose()).transpose();
+      for (int w = 0; w < 2; ++w) {
+        sums[w] += B(w, w);
+        with_noise[w] += tau[w] * tau[w] * CGC(w, w) / (e * e);
+        for (int v = 0; v < 2; ++v) {
+          const double low_rank = tau[w] * tau[v] * Z(w, v);
+          pairs(w, v) += B(w, v) * B(w, v) - low_rank * low_rank;
+        }
+      }
+    }
+    const MatrixXd through[2] = {p.W * p.of_own[0], p.W * p.of_own[1]};
+    for (int w = 0; w < 2; ++w) {
+      const int g = own_group(w);
+      if (g < 0) continue;
+      p.trace[g + 1] += sums[w];
+      p.traces(g + 1, 0) += with_noise[w];
+      for (int v = 0; v < 2; ++v) {
+        const int h = own_group(v);
+        if (h < 0 || h > g) continue;
+        p.traces(g + 1, h + 1) += pairs(w, v) + tau[w] * tau[w] * tau[v] * tau[v] *
+                                                    through[w].cwiseProduct(through[v].transpose()).sum();
+      }
+      const MatrixXd WMW = through[w] * p.W;
+      for (Index j = 0; j < k_; ++j) {
+        const int h = group(j);
+        if (h < 0) continue;
+        p.traces(std::max(g, h) + 1, std::min(g, h) + 1) +=
+            tau[w] * tau[w] * a.precision[j] * a.precision[j] * WMW(j, j);
+      }
+    }
+  }
+
+  // GV·W at the columns that a unit meets, GV being 0 elsewhere
+  [[nodiscard]] static Eigen::Matrix2Xd rows_of(const MatrixXd& W, const Eigen::Matrix2Xd& GV,
+                                                const std::vector<int>& met) {
+    return GV * W(met, met);
+  }
+
+  [[nodiscard]] int group(Index j) const { return model_.group[static_cast<std::size_t>(j)]; }
+  // of a column that each unit has; −1: it has none
+  [[nodiscard]] int own_group(int w) const { return model_.nested.group[static_cast<std::size_t>(w)]; }
+
+  const MixedModel&             model_;
+  const Index                   k_;
+  std::vector<std::vector<int>> met_;  // by unit
+  Bordered                      gram_unknown_, gram_known_;
+  double                        log_known_     = 0.0;
+  double                        unknown_count_ = 0.0;
 };
 
 // The step of a quadratic with gradient g and curvature H (positive definite) over the variances that move, kept between the
@@ -376,6 +593,15 @@ MixedModel without_group(MixedModel model, int group) {
   }
   model.design = MatrixXd(model.design(Eigen::all, kept));
   model.group  = std::move(groups);
+  for (std::size_t w = 0; w < model.nested.group.size(); ++w) {
+    int& of_units = model.nested.group[w];
+    if (of_units == group) {
+      of_units = MixedModel::flat;
+      model.nested.slopes.row(static_cast<Index>(w)).setZero();
+    } else if (of_units > group) {
+      --of_units;
+    }
+  }
   --model.groups;
   return model;
 }
@@ -392,12 +618,22 @@ MatrixXd log_sd_information(const MixedModel& model, const std::vector<double>& 
   return by_log.asDiagonal() * marginal.behind(at, MatrixXd::Zero(k, 0)).expected * by_log.asDiagonal();
 }
 
+std::vector<double> deviances_of_groups(const MixedModel& model, const std::vector<double>& sd,
+                                        const std::vector<int>& groups) {
+  std::vector<double> out;
+  if (groups.empty()) return out;
+  const double with = variance_components(model, sd).log_likelihood;
+  for (const int group : groups) {
+    std::vector<double> others = sd;
+    others.erase(others.begin() + group + 1);
+    const double without = variance_components(without_group(model, group), others).log_likelihood;
+    out.push_back(std::max(0.0, 2.0 * (with - without)));
+  }
+  return out;
+}
+
 double deviance_of_group(const MixedModel& model, const std::vector<double>& sd, int group) {
-  std::vector<double> others = sd;
-  others.erase(others.begin() + group + 1);
-  const double with    = variance_components(model, sd).log_likelihood;
-  const double without = variance_components(without_group(model, group), others).log_likelihood;
-  return std::max(0.0, 2.0 * (with - without));
+  return deviances_of_groups(model, sd, {group}).front();
 }
 
 VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <functional>
 #include <vector>
 
@@ -15,7 +16,8 @@
 ///
 /// with S the Gram matrix of [X, y] weighted by 1/var(ε) and T = diag(τ), τ the prior precisions (0 where flat). Every β is
 /// integrated out, so that with flat fixed effects this is restricted maximum likelihood. All work after the Gram matrix is
-/// in the number of columns, not of rows.
+/// in the number of columns, not of rows; columns that one unit alone meets (`nested`) are eliminated unit by unit (bordered.hpp), so
+/// that they cost as many units as there are, not the cube of that.
 ///
 /// The search is Newton's in the *variances*, with exact slopes: there the likelihood has a slope at 0 as elsewhere, whereas
 /// in the logs of standard deviations it is flat there and a search from far below the truth, or one that has touched 0,
@@ -37,6 +39,15 @@ struct MixedModel {
   Eigen::VectorXd  known_sd;  ///< n, 0 where the noise is σ
   std::vector<int> group;     ///< k: flat, unit, or 0 … groups − 1
   int              groups = 0;
+
+  /// Two columns of each unit, which stand in the rows of that unit alone; beside those of `design`.
+  struct Nested {
+    Eigen::Matrix2Xd   slopes;  ///< 2 × n
+    std::vector<int>   unit;    ///< n; −1: a row of none. Empty: there are no units
+    int                units = 0;
+    std::array<int, 2> group{flat, flat};  ///< `flat`: there is no such column, its slopes are 0
+  };
+  Nested nested = {};
 };
 
 struct VarianceComponents {
@@ -56,7 +67,7 @@ struct VarianceComponents {
     const MixedModel& model, const std::vector<double>& start,
     const std::function<double(const std::vector<double>&)>& log_prior = {});
 
-/// Degrees of freedom behind the variances c_j of combinations l_jᵀ·β (columns of `combinations`, k × m), when the standard
+/// Degrees of freedom behind the variances c_j of combinations l_jᵀ·β of columns of `design` (columns of `combinations`, k × m), when the standard
 /// deviations (σ, then groups) were estimated from the same data: l_jᵀ(β̂ − β)/√c_j is about Student's t with so many.
 ///
 ///     ν_j = 2·c_j²/(gᵀ·A·g),   g = ∂c_j/∂θ,   A the inverse of the expected information about the variances θ
@@ -70,6 +81,10 @@ struct VarianceComponents {
 /// Expected information about the logs of the standard deviations (σ, then groups): 2·ν where a variance has ν degrees of freedom
 /// to itself.
 [[nodiscard]] Eigen::MatrixXd log_sd_information(const MixedModel& model, const std::vector<double>& sd);
+
+/// Twice by how much the log likelihood rises when each of these groups is let in (deviance_of_group), in their order.
+[[nodiscard]] std::vector<double> deviances_of_groups(const MixedModel& model, const std::vector<double>& sd,
+                                                      const std::vector<int>& groups);
 
 /// Twice by how much the log likelihood rises when a group is let in, every other standard deviation found anew with and without
 /// it. Where the group is not there, it follows half a χ² of one degree of freedom and half a 0.
