@@ -32,6 +32,9 @@
 ///
 ///     δ = v − (ΔX + ΔV)·γ,   γ:  min ‖D·(v − ΔV·γ)‖,   ΔX, ΔV: steps taken and changes of v
 ///
+/// Where no step gets on although the plane promises more, r bends as much as it slopes: then the part of Σ rᵢ·rᵢ″ that curves the cost upwards is had by
+/// differences of Jᵀ·r, one evaluation to a parameter, and steps go on with it beside Jᵀ·J, four times at most.
+///
 /// Both problems are solved by Householder QR on columns brought to length 1, never by the normal equations: parameters
 /// may differ in scale by any factor, and directions that the data tell apart by the square root of the machine precision
 /// are still found. An undetermined combination stays where it was. A residual that is not finite makes the step fail and
