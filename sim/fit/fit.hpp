@@ -92,7 +92,7 @@ struct Information {
   Eigen::VectorXd predicted;  ///< n, log
   Eigen::VectorXd sd;         ///< n, noise of each observation
   Eigen::MatrixXd
-      whitened;  ///< n × (P + kinds): slopes over noise, by u and by the effect of each kind over its standard deviation
+                  whitened;  ///< n × (P + kinds): slopes over noise, by u and by the effect of each kind over its standard deviation
   Eigen::MatrixXd data;  ///< P × P: information of the data about u, effects integrated out
   Eigen::MatrixXd
       covariance;  ///< P × P: of u, prior included, effects integrated out. Parameters that are held do not

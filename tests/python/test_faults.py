@@ -630,7 +630,9 @@ def test_a_run_that_takes_too_long_keeps_what_it_has_and_may_take_longer(shop):
     assert "are kept in s.h5.part; the same command goes on with them" in " ".join(outcome.stderr.split())
     assert (shop / "s.h5.part").exists()
     again = run(shop, [word for word in long if word != "--quiet"])
-    assert again.returncode == 4 and "going on with s.h5.part" in again.stderr  # what may be taken decides nothing about it
+    # what may be taken decides nothing about it; on a slow machine not even the first block is done by then
+    before = int(re.search(r"(\d+) of \d+ blocks are kept", " ".join(outcome.stderr.split()))[1])
+    assert again.returncode == 4 and (before == 0 or "going on with s.h5.part" in again.stderr)
     (shop / "s.h5.part").unlink()
 
     (shop / "fitted.toml").write_text(FITTED + f"[computer]\nmax_time_h = {hours}\n")
