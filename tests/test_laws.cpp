@@ -619,6 +619,16 @@ TEST_CASE("a forecast of several laws lies between them, and says how much hangs
   CHECK(law_sentence("It has", said, 5000, "more passes") ==
         "It has 98 to 150 more passes by the wear law; the readings speak against settling.");
   CHECK(law_sentence("Edge A1 lasts", {}, 5000).empty());
+  // where one is left, that is said, and not that all agree
+  said[0].ruled_out = true;
+  CHECK(law_sentence("Edge A1 lasts", said, 5000) ==
+        "Edge A1 lasts 150 passes under square-root; the readings speak against power and settling.");
+  CHECK(law_sentence("It has",
+                     {{"power", 0.6, false, 98.4, {}},
+                      {"settling", 0.4, false, 98.2, {}},
+                      {"square-root", 0.0, false, not_given, {}}},
+                     5000) ==
+        "It has 98 passes under each of 2 wear laws; the readings speak for none of the 2.");
 }
 
 TEST_CASE("the answer of an edge in hand says how much hangs on the law", "[laws][forecast]") {

@@ -137,7 +137,8 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
                              loaded.scenario.edges[static_cast<std::size_t>(*edges.begin())].name),
          .cause =
              "Laws are weighed by how they predict each edge from the others, and here there is no other.",
-         .next = "Read a second edge; `arris fit` fits one law to this one.",
+         .next =
+             "Read a second edge; `arris fit` fits all of them to this one, and leaves their weights equal.",
          .file = campaign.readings_path});
   }
   const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);

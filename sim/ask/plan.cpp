@@ -122,6 +122,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
   } else if (!campaign.readings.empty()) {
     knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
                                         settings.seed, settings.threads);
+    misses    = knowledge.ensemble.misses;
   } else {
     knowledge = knowledge_from_priors(loaded.scenario, loaded.fit, members, settings.seed);
   }

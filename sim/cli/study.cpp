@@ -22,6 +22,7 @@
 #include "sim/output/terminal.hpp"
 #include "sim/report/page.hpp"
 #include "sim/sha1.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/stop.hpp"
 
 namespace arris::cli {
@@ -429,6 +430,16 @@ std::vector<FileLock> hold_results(const Arguments& arguments, const Campaign& c
   return held;
 }
 
+// a stage that cannot be run at what was fitted to readings in two units: they are the cause
+Error with_slips(const Error& error, const Campaign& campaign) {
+  const auto slips = slips_of_unit(campaign.loaded.scenario, campaign.readings);
+  if (slips.empty() || error.diagnostics().empty()) return error;
+  Diagnostic first = error.diagnostics().front();
+  first.cause      = slips.front();
+  first.next       = "Correct the readings; the same command then makes the study anew.";
+  return Error(error.exit(), first);
+}
+
 }  // namespace
 
 Exit study(const Arguments& arguments) {
@@ -455,6 +466,8 @@ Exit study(const Arguments& arguments) {
     throw Stopped(fmt::format("{} in {}; the same command takes them over and goes on.",
                               kept.empty() ? "no stage is finished yet" : kept + " stand",
                               printable(folder.string())));
+  } catch (const Error& error) {
+    throw with_slips(error, campaign);
   }
   stages.remove_unfinished("");
   fmt::print("{}\n", printable(stages.path("report.html")));

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -76,6 +77,27 @@ std::string slip_sentence(const Clusters& clusters, std::size_t all, bool is_uni
 
 }  // namespace
 
+namespace {
+
+// three readings or more, of two edges or moments, that are all the same; empty where they are not
+std::string equal_sentence(const std::vector<Reading>& readings) {
+  constexpr std::size_t                 fewest = 3;
+  std::set<std::pair<int, std::string>> cells;
+  std::vector<const Reading*>           counted_readings;
+  for (const Reading& r : readings) {
+    if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
+    if (!counted_readings.empty() && r.reading_N != counted_readings.front()->reading_N) return {};
+    counted_readings.push_back(&r);
+    cells.insert({r.edge, r.moment_name});
+  }
+  if (counted_readings.size() < fewest || cells.size() < 2) return {};
+  return fmt::format(
+      "All {} readings are {} gf. Readings of different edges and moments always differ a little, so these were not measured: a column may have been filled down.",
+      counted_readings.size(), plain(laws::in_gram_force(counted_readings.front()->reading_N)));
+}
+
+}  // namespace
+
 std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vector<Reading>& readings) {
   std::map<std::string, ReadingList> by_moment;
   std::size_t                        all = 0;
@@ -96,6 +118,7 @@ std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vect
     if (found.ratio > 7.4 && found.ratio < 13.5 && share_a_route(scenario, found)) join(point, found);
   }
   std::vector<std::string> out;
+  if (std::string equal = equal_sentence(readings); !equal.empty()) out.push_back(std::move(equal));
   if (!unit.low.empty()) out.push_back(slip_sentence(unit, all, true));
   if (!point.low.empty()) out.push_back(slip_sentence(point, all, false));
   return out;

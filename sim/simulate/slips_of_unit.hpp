@@ -8,7 +8,7 @@
 
 namespace arris {
 
-/// Sentences on readings that look as if they stood in another unit than the rest of their column (newton among gram-force: a factor
+/// Sentences on readings that are all equal, and so were not measured; on those that look as if they stood in another unit than the rest of their column (newton among gram-force: a factor
 /// of 102), or with the point in the wrong place (a factor of 10); none where nothing looks so.
 ///
 /// Readings of one moment are ordered; where they fall into two clusters with a gap of more than 4 times between them, and the

@@ -40,9 +40,9 @@ ReadyReadings::ReadyReadings(const Scenario& scenario, const std::vector<Reading
   read_    = read_campaign(scenario, readings, nullptr, 1);
   edge_sd_ = read_.edge_sd;
   dof_     = read_.edge_dof;
-  if (!(dof_ > 0.0) && ensemble.is_fitted() && ensemble.edges > 1) {
+  if (!(dof_ > 0.0) && ensemble.is_fitted()) {
     edge_sd_ = edge_spread_of(ensemble);
-    dof_     = ensemble.edges - 1;
+    dof_     = std::max(1, ensemble.edges - 1);  // from one edge next to nothing is known of how edges differ
   }
 }
 

@@ -450,6 +450,10 @@ std::string hand_headline(const HandForecast& f) {
                   " or is past that, more likely than not; {:.0f} in 10 such have none to {} more passes left.",
                   10.0 * f.settings.life.share, said(f.left.high))
             : std::string(" or is past that: touch it up.");
+  } else if (std::isinf(f.left.middle)) {
+    out += fmt::format(
+        "By its {} it lasts {} more passes, more likely than not, until it {}; 95 in 100 such last {} or more.",
+        counted(f.readings, "reading"), said(f.left.middle), limit_text(f.settings), said(f.left.low));
   } else {
     out += fmt::format("By its {} it {} after about {} more passes; {:.0f} in 10 such: {} to {}.",
                        counted(f.readings, "reading"), limit_text(f.settings), said(f.left.middle),

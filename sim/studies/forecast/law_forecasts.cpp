@@ -19,21 +19,28 @@ std::string law_sentence(const std::string& begin, const std::vector<LawForecast
   double                   least = infinity, most = 0.0;
   std::vector<std::string> ruled_out;
   std::size_t              left = 0;
+  std::string              alone;  // where one is left
   for (const LawForecast& law : laws) {
     if (law.ruled_out) {
       ruled_out.push_back(law.law);
     } else if (!std::isnan(law.passes)) {
       least = std::min(least, law.passes);
       most  = std::max(most, law.passes);
+      alone = law.law;
       ++left;
     }
   }
   if (left == 0) return {};
-  const auto        said = [&](double passes) { return passes_text(rounded_passes(passes), passes_seen); };
-  const std::string span = said(least) == said(most)
-                               ? fmt::format("{} {} under every wear law", said(least), unit)
-                               : fmt::format("{} to {} {} by the wear law", said(least), said(most), unit);
-  return fmt::format("{} {}; {}.", begin, span, laws_said(left, ruled_out));
+  const auto        said  = [&](double passes) { return passes_text(rounded_passes(passes), passes_seen); };
+  const std::string under = left == 1            ? "under " + alone
+                            : left < laws.size() ? fmt::format("under each of {} wear laws", left)
+                                                 : "under every wear law";
+  const std::string span  = said(least) == said(most)
+                                ? fmt::format("{} {} {}", said(least), unit, under)
+                                : fmt::format("{} to {} {} by the wear law", said(least), said(most), unit);
+  const std::string speak =
+      left == 1 && ruled_out.empty() ? "no other wear law has a part in it" : laws_said(left, ruled_out);
+  return fmt::format("{} {}; {}.", begin, span, speak);
 }
 
 namespace {

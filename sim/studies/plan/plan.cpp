@@ -35,7 +35,6 @@ struct Candidates {
   std::vector<Eigen::VectorXd> by_edge;  // by member: of the log reading against the log of an edge's factor
   std::vector<Spread>          spreads;  // by member
   std::vector<Eigen::MatrixXd> data;     // by member: what readings so far tell of its parameters
-  std::vector<std::size_t>     law;      // by member: 0 for the heaviest, then as PlanKnowledge::rivals
   int                          failed = 0;  // members
   std::string                  failure;
   // at the centre
@@ -152,7 +151,6 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<PlanGr
     out.spreads.push_back(knowledge.spread);
   }
   out.data.assign(out.slopes.size(), knowledge.data);
-  out.law.assign(out.slopes.size(), 0);
   return out;
 }
 
@@ -164,14 +162,12 @@ Candidates candidates_under_all_laws(const Scenario& scenario, const std::vector
   std::size_t       law  = 0;
   for (const PlanKnowledge& rival : knowledge.rivals) {
     rows.scenario.model.wear = rival.wear;
-    ++law;
     try {
       const Candidates more = candidates_of(rows, groups, fit, rival, threads);
       out.slopes.insert(out.slopes.end(), more.slopes.begin(), more.slopes.end());
       out.by_edge.insert(out.by_edge.end(), more.by_edge.begin(), more.by_edge.end());
       out.spreads.insert(out.spreads.end(), more.spreads.begin(), more.spreads.end());
       out.data.insert(out.data.end(), more.data.begin(), more.data.end());
-      out.law.insert(out.law.end(), more.slopes.size(), law);
       out.failed += more.failed;
     } catch (const Error& error) {
       if (error.exit() != Exit::integration) throw;
@@ -463,18 +459,26 @@ ComparedGroups compared_groups(const Scenario& scenario, const FitSettings& fit,
   return out;
 }
 
+// what the scatter is at the moment of the comparison whose readings hang most on the edge, by member
+std::vector<ReadingScatter> member_scatters(const ComparedGroups& compared, const PlanKnowledge& knowledge) {
+  const double by_edge =
+      std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
+  std::vector<ReadingScatter> out;
+  for (const Spread& s : knowledge.ensemble.spreads) out.push_back({s.edge * by_edge, s.reading});
+  return out;
+}
+
 // what the scatter may be at the moment of the comparison whose readings hang most on the edge: that of at most `most` members,
 // evenly taken from the lowest to the highest; a single one where all members agree
 std::vector<ReadingScatter> scatters_of(const ComparedGroups& compared, const PlanKnowledge& knowledge) {
   constexpr std::size_t most = 25;
   const double          by_edge =
       std::abs(compared.candidates.centre_by_edge[static_cast<Eigen::Index>(compared.worst)]);
-  std::vector<ReadingScatter> all;
-  const auto                  add = [&](const PlanKnowledge& known) {
-    for (const Spread& s : known.ensemble.spreads) all.push_back({s.edge * by_edge, s.reading});
-  };
-  add(knowledge);
-  for (const PlanKnowledge& rival : knowledge.rivals) add(rival);
+  std::vector<ReadingScatter> all = member_scatters(compared, knowledge);
+  for (const PlanKnowledge& rival : knowledge.rivals) {
+    const auto more = member_scatters(compared, rival);
+    all.insert(all.end(), more.begin(), more.end());
+  }
   const auto less = [](const ReadingScatter& a, const ReadingScatter& b) {
     return std::hypot(a.edge_sd, a.reading_sd) < std::hypot(b.edge_sd, b.reading_sd);
   };
@@ -587,18 +591,20 @@ struct CheckedPower {
   std::vector<PowerUnderLaw> by_law;
 };
 
-// means over the members that have each law; a law none of whose members can be run has none
-std::vector<PowerUnderLaw> power_by_law(const std::vector<double>& powers, const Candidates& candidates,
+// means over the members that have each law, of the power as the plan has it over all of them
+std::vector<PowerUnderLaw> power_by_law(const Plan& plan, const ComparedGroups& compared,
                                         const PlanKnowledge& knowledge) {
   if (knowledge.rivals.empty()) return {};
-  std::vector<PowerUnderLaw> out{{knowledge.law, knowledge.ruled_out, 0.0}};
-  for (const PlanKnowledge& rival : knowledge.rivals) out.push_back({rival.law, rival.ruled_out, 0.0});
-  std::vector<double> members(out.size(), 0.0);
-  for (std::size_t k = 0; k < powers.size(); ++k) {
-    out[candidates.law[k]].power += powers[k];
-    members[candidates.law[k]] += 1.0;
-  }
-  for (std::size_t l = 0; l < out.size(); ++l) out[l].power /= members[l];
+  const ComparisonSize size = comparison_of(plan, plan.size.edges, plan.size.readings);
+  const auto           mean = [&](const PlanKnowledge& known) {
+    double sum = 0.0;
+    for (const ReadingScatter& scatter : member_scatters(compared, known))
+      sum += comparison_power(scatter, size, log_difference(plan), plan.level);
+    return sum / static_cast<double>(known.ensemble.size());
+  };
+  std::vector<PowerUnderLaw> out{{knowledge.law, knowledge.ruled_out, mean(knowledge)}};
+  for (const PlanKnowledge& rival : knowledge.rivals)
+    out.push_back({rival.law, rival.ruled_out, mean(rival)});
   return out;
 }
 
@@ -627,7 +633,7 @@ CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, con
   }
   out.low    = quantile(powers, 0.1);
   out.high   = quantile(powers, 0.9);
-  out.by_law = power_by_law(powers, candidates, knowledge);
+  out.by_law = power_by_law(plan, compared, knowledge);
   return out;
 }
 
@@ -686,8 +692,21 @@ PlanSize size_of(const Plan& plan, int edges, int readings) {
 }
 
 double smallest_difference_pct(const Plan& plan, int edges, int readings) {
-  return 100.0 * std::expm1(smallest_log_difference(plan.scatter, comparison_of(plan, edges, readings),
-                                                    plan.settings.power, plan.level));
+  // over what the scatter may be, as the power is
+  const ComparisonSize size  = comparison_of(plan, edges, readings);
+  const auto           power = [&](double log_difference) {
+    double sum = 0.0;
+    for (const ReadingScatter& scatter : plan.scatters)
+      sum += comparison_power(scatter, size, log_difference, plan.level);
+    return sum / static_cast<double>(plan.scatters.size());
+  };
+  double low = 0.0, high = smallest_log_difference(plan.scatter, size, plan.settings.power, plan.level);
+  while (power(high) < plan.settings.power && high < 20.0) high *= 2.0;
+  for (int round = 0; round < 40; ++round) {
+    const double middle                                = 0.5 * (low + high);
+    (power(middle) < plan.settings.power ? low : high) = middle;
+  }
+  return 100.0 * std::expm1(high);
 }
 
 Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pace& pace,

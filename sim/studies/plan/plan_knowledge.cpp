@@ -7,6 +7,7 @@
 
 #include <Eigen/Eigenvalues>
 
+#include "sim/fit/lack_of_fit.hpp"
 #include "sim/fit/law_fits.hpp"
 #include "sim/fit/normal_ensemble.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -86,13 +87,14 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
     return out;
   }
   PlanKnowledge out;
-  out.wear       = scenario.model.wear;
-  out.parameters = model.parameters();
-  out.centre     = result.best.u;
-  out.data       = result.information.data;
-  out.now        = identifiability(model, result);
-  out.ensemble   = normal_ensemble(model, result, members, seed, threads);
-  out.spread     = typical_spread(model, result);
+  out.wear            = scenario.model.wear;
+  out.parameters      = model.parameters();
+  out.centre          = result.best.u;
+  out.data            = result.information.data;
+  out.now             = identifiability(model, result);
+  out.ensemble        = normal_ensemble(model, result, members, seed, threads);
+  out.ensemble.misses = misses(lack_of_fit(model, result));
+  out.spread          = typical_spread(model, result);
   return out;
 }
 
