@@ -123,9 +123,11 @@ TEST_CASE("the result of every command makes a report", "[report][program]") {
         "step.5.cut=teak|white oak"});
   make({"sweep", "c.toml", "--quiet", "--out", "panels.h5", "--edge", "A", "--over",
         "step.5.cut=teak|white oak", "--over", "step.3.laps=0:20:5"});
+  make({"sensitivity", "c.toml", "--quiet", "--out", "sensitivity.h5", "--over",
+        "tool.iron.micro_bevel_deg=30:40", "--base", "16"});
   std::vector<std::string> all;
   for (const char* kind : {"simulate", "fit", "forecast", "in-hand", "compare", "upkeep", "plan", "gauge",
-                           "strop", "curve", "names", "panels"}) {
+                           "strop", "curve", "names", "panels", "sensitivity"}) {
     INFO(kind);
     all.push_back(std::string(kind) + ".h5");
     const std::string html = page_of(folder, {all.back()});

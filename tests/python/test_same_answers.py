@@ -117,8 +117,10 @@ STUDIES = {
     "plan": ["plan", "c.toml", "--edges", "3", "--replicates", "2", "--moments", "1"],
     "gauge": ["gauge", "c.toml"],
     "sweep": ["sweep", "c.toml", "--over", "tool.iron.micro_bevel_deg=30:36:3"],
+    "sensitivity": ["sensitivity", "c.toml", "--over", "tool.iron.micro_bevel_deg=30:36", "--over", "tester.slope_N_per_um=3:5", "--output", "reading_gf", "--base", "16"],
     "log": ["log", "check", "c.toml", "--edge", "F", "--moment", "ready"],
 }
+WITHOUT_READINGS = {"upkeep", "sweep", "sensitivity"}  # they look at none
 # where the same answer came from: names of files, sums of their bytes, the time, and the order in which they stand
 ORIGIN = {"line", "started", "seconds", "inputs", "configuration", "command", "threads", "provenance"}
 
@@ -150,6 +152,13 @@ def asked(folder, study, text, *words):
     return outcome.returncode, without_origin(json.loads(outcome.stdout))
 
 
+def test_every_command_that_answers_is_among_the_studies(tmp_path):
+    """Those that take threads; `study` calls the others."""
+    named = re.findall(r"^  ([a-z]+)  ", run(tmp_path, ["--help"]).split("Subcommands:")[1], re.M)
+    assert len(named) > 15
+    assert {name for name in named if "--threads" in run(tmp_path, [name, "--help"])} - {"study"} == set(STUDIES)
+
+
 @pytest.mark.parametrize("study", STUDIES)
 def test_every_study_gives_the_same_answer_however_its_campaign_is_written(study, tmp_path):
     campaign, text, lines = with_readings(tmp_path, 1)
@@ -160,8 +169,8 @@ def test_every_study_gives_the_same_answer_however_its_campaign_is_written(study
     assert difference_of(plain, asked(tmp_path, study, 'include = ["base.toml"]\n[readings]\nfile = "r.csv"\n')) == ""
     for threads in ("1", "2", "7"):
         assert difference_of(plain, asked(tmp_path, study, read, "--threads", threads)) == ""
-    if study in ("upkeep", "sweep"):
-        return  # they look at no readings
+    if study in WITHOUT_READINGS:
+        return
     # readings in two files, with semicolons and decimal commas, in a workbook
     half = len(lines) // 2
     (tmp_path / "a.csv").write_text("\n".join(lines[:half]) + "\n")

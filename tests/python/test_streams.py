@@ -233,15 +233,24 @@ def test_a_confined_configuration_reads_nothing_outside_its_folder(shop):
     inside.mkdir()
     (inside / "own.toml").write_text('[edge.A]\nnote = "beside it"\n')
     os.symlink(shop / "secret.txt", inside / "link.toml")
+    (inside / "r.csv").write_text("edge,step,reading_gf\nA,new,100\n")
+    commands = {name for name in re.findall(r"^  ([a-z]+)  ", run(["--help"]).stdout.split("Subcommands:")[1], re.M) if "--confined" in run([name, "--help"]).stdout}
+    assert {"check", "simulate", "materials", "study"} < commands
+    # those that want more than a configuration
+    words = {
+        "log": ["log", "check", "shop.toml"],
+        "sweep": ["sweep", "shop.toml", "--question", "wood"],
+        "sensitivity": ["sensitivity", "shop.toml", "--over", "steel.O1.hardness_GPa=6:8"],
+    }
     for what in ('include = ["../secret.txt"]', f'include = ["{shop}/secret.txt"]', 'include = ["link.toml"]', '[readings]\nfile = "../secret.txt"'):
         (inside / "shop.toml").write_text(what + "\n" + SHOP)
-        for command in ("check", "simulate", "fit", "weigh", "forecast", "compare", "upkeep", "plan", "gauge", "sweep", "study"):
-            more = ["--question", "wood"] if command == "sweep" else []
-            outcome = run([command, "shop.toml", "--confined", *more], inside)
+        for command in commands - {"materials", "import"}:
+            outcome = run([*words.get(command, [command, "shop.toml"]), "--confined"], inside)
             assert outcome.returncode == 2 and "[outside-folder]" in outcome.stderr, (command, outcome.stderr)
             assert "a secret" not in outcome.stderr
-        if what.startswith("include"):  # it reads no readings
-            assert "[outside-folder]" in run(["materials", "wood", "--config", "shop.toml", "--confined"], inside).stderr
+        if what.startswith("include"):  # these read no readings that it names
+            for line in (["materials", "wood"], ["import", "r.csv"]):
+                assert "[outside-folder]" in run([*line, "--config", "shop.toml", "--confined"], inside).stderr
     (inside / "shop.toml").write_text('include = ["own.toml"]\n' + SHOP.replace("[edge.A]", '[edge.B]'))
     assert "[outside-folder]" not in run(["check", "shop.toml", "--confined"], inside).stderr
 

@@ -101,11 +101,22 @@ def test_text_is_what_the_command_prints(yard, program):
     assert str(arris.simulate(yard)).split("\n\n")[0] in program("simulate", YARD)
 
 
+def commands_that_answer(program):
+    """Those that take threads, save `study`, which calls them, and `log`, whose check is arris.log_check."""
+    named = re.findall(r"^  ([a-z]+)  ", program("--help").split("Subcommands:")[1], re.M)
+    return [name for name in named if name not in ("study", "log") and "--threads" in program(name, "--help")]
+
+
+def test_every_command_that_answers_is_held_to_its_bits(program):
+    of_their_own = {"fit", "sweep", "sensitivity"}  # tests here and in test_sensitivity.py
+    assert set(commands_that_answer(program)) == set(STUDIES) | of_their_own
+
+
 def test_every_option_of_a_command_is_a_keyword(program):
     """The options that are about files and the terminal have no keyword: Python has the result itself."""
     of_files = {"out", "csv", "json", "quiet", "help", "fitted", "residuals", "sensitivities", "full", "check-gradient", "brief", "confined", "paper"}
     of_invent_readings = {"invent-readings", "seed", "operators", "lots", "edge"}
-    for command in ("simulate", "fit", "weigh", "forecast", "compare", "readings", "upkeep", "plan", "gauge", "sweep", "sensitivity"):
+    for command in commands_that_answer(program):
         text = program(command, "--help")
         told = {name for name in re.findall(r"^  (?:-\w,)?--([a-z-]+)", text, re.M)} - of_files
         if command == "simulate":
