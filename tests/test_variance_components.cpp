@@ -185,7 +185,8 @@ TEST_CASE("columns that each unit has of its own are what they are as columns of
   nested.group        = {MixedModel::unit, MixedModel::unit, MixedModel::flat, 1, 1, 1, 1};
   for (int i = 0; i < rows + more; ++i) {
     for (int j = 0; j < fixed; ++j) nested.design(i, j) = std::sin(1.0 + 7.3 * i + 2.1 * j * j);
-    nested.response[i] = 2.0 * std::cos(3.7 * i) + std::sin(3.0 * (i / per)) + 0.3 * (i % shared);
+    nested.response[i] = 2.0 * std::cos(3.7 * i) + std::sin(3.0 * std::floor(static_cast<double>(i) / per)) +
+                         0.3 * (i % shared);
     if (i % 5 == 0 || i >= rows) nested.known_sd[i] = 0.5;
     if (i >= rows) continue;
     nested.weights[i]                               = 1.0 + 0.3 * std::abs(std::sin(1.9 * i));
