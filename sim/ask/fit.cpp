@@ -4,32 +4,29 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/law_fits.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris::ask {
 namespace {
 
-std::vector<FreeParameter> free_parameters(const Arguments& arguments, const Loaded& loaded) {
-  std::vector<std::string> paths = loaded.fit.free;
-  if (const auto list = arguments.text("free")) {
-    paths            = names_in(*list);
-    const auto known = fittable_parameters(loaded.scenario.model);
-    for (const std::string& path : paths) {
-      if (std::find(known.begin(), known.end(), path) != known.end() || loaded.fit.priors.count(path) > 0)
-        continue;
-      throw Error(Exit::usage, {.code  = "unknown-parameter",
-                                .what  = fmt::format("\"{}\" cannot be free", printable(path)),
-                                .cause = "It is not a parameter of this configuration, or has no prior.",
-                                .next  = did_you_mean(
-                                     path, known, "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.")});
-    }
+// those of the command line, or of the configuration
+std::vector<std::string> stated_paths(const Arguments& arguments, const Loaded& loaded) {
+  const auto list = arguments.text("free");
+  if (!list) return loaded.fit.free;
+  std::vector<std::string> paths = names_in(*list);
+  const auto               known = fittable_parameters(loaded.scenario.model);
+  for (const std::string& path : paths) {
+    if (std::find(known.begin(), known.end(), path) != known.end() || loaded.fit.priors.count(path) > 0)
+      continue;
+    throw Error(Exit::usage, {.code  = "unknown-parameter",
+                              .what  = fmt::format("\"{}\" cannot be free", printable(path)),
+                              .cause = "It is not a parameter of this configuration, or has no prior.",
+                              .next  = did_you_mean(
+                                   path, known, "`arris check` prints all: TABLE.KEY, or TABLE.NAME.KEY.")});
   }
-  if (paths.empty()) paths = usual_parameters(loaded.scenario);
-  std::vector<FreeParameter> out;
-  for (const std::string& path : paths)
-    out.push_back(free_parameter(loaded.scenario.model, path, loaded.fit.priors));
-  return out;
+  return paths;
 }
 
 }  // namespace
@@ -41,8 +38,9 @@ std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const 
   settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
   settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
   settings.draws       = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
+  settings.free        = stated_paths(arguments, loaded);
   return std::make_unique<CampaignModel>(loaded.scenario, campaign.readings,
-                                         free_parameters(arguments, loaded), settings);
+                                         parameters_of_fit(loaded.scenario, settings), settings);
 }
 
 FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model) {

@@ -27,16 +27,16 @@ Exit fit(const Arguments& arguments) {
   const auto held =
       hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json", "sensitivities"});
   const auto           found  = ask::campaign_model(arguments, campaign);
-  const CampaignModel& model  = *found;
-  const Provenance     origin = provenance(campaign, arguments.line, std::to_string(model.settings().seed));
+  const CampaignModel& asked  = *found;
+  const Provenance     origin = provenance(campaign, arguments.line, std::to_string(asked.settings().seed));
 
   if (const auto path = arguments.text("sensitivities")) {
-    write_text(*path, sensitivities_csv(sensitivities(loaded.scenario, campaign.readings, model.settings()),
+    write_text(*path, sensitivities_csv(sensitivities(loaded.scenario, campaign.readings, asked.settings()),
                                         loaded.scenario));
     return Exit::done;
   }
   if (arguments.has("check-gradient")) {
-    const GradientCheck check = check_gradient(model, Eigen::VectorXd::Zero(model.parameter_count()));
+    const GradientCheck check = check_gradient(asked, Eigen::VectorXd::Zero(asked.parameter_count()));
     fmt::print("{}", gradient_text(check));
     return check.passed() ? Exit::done : Exit::integration;
   }
@@ -45,7 +45,7 @@ Exit fit(const Arguments& arguments) {
   {
     std::string               stage;
     std::unique_ptr<Progress> bar;
-    report = fit_report(model, ask::fit_options(arguments, model),
+    report = fit_report(asked, ask::fit_options(arguments, asked),
                         [&](const std::string& name, std::size_t done, std::size_t all) {
                           if (name != stage) {
                             bar   = std::make_unique<Progress>(name, quiet);
@@ -54,6 +54,7 @@ Exit fit(const Arguments& arguments) {
                           bar->show(done, all);
                         });
   }
+  const CampaignModel& model = *report.model;
   if (report.fit.converged) {
     if (const auto path = arguments.text("out"))
       write_fit_hdf5(*path, model, report, campaign.readings_path,

@@ -101,11 +101,13 @@ std::vector<EdgeMoment> edge_moments(const CampaignModel& model, const FitPoint&
     ++m.readings;
     m.of_mean += of_mean[i];
     m.of_edge += of_edge[i];
+    m.measured += o.log_value;
   }
   std::vector<EdgeMoment> out;
   for (auto& [place, m] : by_moment) {
     m.of_mean /= m.readings;
     m.of_edge /= m.readings;
+    m.measured /= m.readings;
     out.push_back(std::move(m));
   }
   put_into_classes(out);

@@ -27,7 +27,8 @@ struct EdgeMoment {
   double      of_mean = 0.0,
          of_edge =
              0.0;  ///< beside what the model says of the mean edge; beside the prediction for the edge itself
-  int readings = 0, first = 0;  ///< index of the first of them
+  double measured = 0.0;           ///< mean of the logs, N
+  int    readings = 0, first = 0;  ///< index of the first of them
 };
 
 /// All edges and moments with readings of the tester, by edge and moment.

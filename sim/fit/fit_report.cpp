@@ -351,19 +351,33 @@ void add_drawn(const CampaignModel& model, const FitReportOptions& options, FitR
   });
 }
 
-// the laws side by side, with draws under each
-void add_laws(const CampaignModel& model, const FitReportOptions& options, FitReport& report,
-              const std::function<void(std::size_t, std::size_t)>& progress) {
-  constexpr int most_starts = 2, quick_draws = 1000;
-  FitSettings   settings = model.settings();
-  settings.starts        = std::min(settings.starts, most_starts);
+// the laws side by side; none where the law is fixed, or nothing of it is free
+LawFits laws_side_by_side(const CampaignModel& asked, const FitReportOptions& options,
+                          const std::function<void(std::size_t, std::size_t)>& progress) {
+  constexpr int most_starts = 2;
+  FitSettings   settings    = asked.settings();
+  settings.starts           = std::min(settings.starts, most_starts);
   settings.free.clear();
-  for (const FreeParameter& p : model.parameters()) settings.free.push_back(p.path);
+  for (const FreeParameter& p : asked.parameters()) settings.free.push_back(p.path);
   const bool wears = std::any_of(settings.free.begin(), settings.free.end(),
                                  [](const std::string& path) { return is_wear_path(path); });
-  if (settings.laws.size() < 2 || !wears) return;
-  report.laws =
-      fit_laws(model.scenario(), model.readings(), settings, settings.laws, options.threads, progress);
+  if (settings.laws.size() < 2 || !wears) return {};
+  return fit_laws(asked.scenario(), asked.readings(), settings, settings.laws, options.threads, progress);
+}
+
+// Fits the law that answers rest on most from all starts: a better optimum than that of the few starts which weigh the laws is its own.
+void fit_heaviest(const CampaignModel& asked, const FitReportOptions& options, FitReport& report,
+                  const std::function<void(std::size_t, std::size_t)>& progress) {
+  const auto           heaviest = heaviest_of(report.laws);
+  const CampaignModel& of       = heaviest ? *report.laws.laws[*heaviest].model : asked;
+  report.model = std::make_shared<const CampaignModel>(of.scenario(), asked.readings(), of.parameters(),
+                                                       asked.settings());
+  report.fit   = fit(*report.model, options.threads, progress);
+  if (heaviest && report.fit.converged) set_optimum(report.laws.laws[*heaviest], report.fit);
+}
+
+void add_draws_of_laws(const FitReportOptions& options, FitReport& report) {
+  constexpr int quick_draws = 1000;
   report.law_draws = draws_of_laws(report.laws, {.draws   = options.draws > 0 ? options.draws : quick_draws,
                                                  .quick   = options.draws == 0,
                                                  .threads = options.threads});
@@ -406,24 +420,6 @@ void add_under_laws(const CampaignModel& model, const FitReportOptions& options,
     d.laws_middle = quantile(values, 0.5);
     d.laws_high   = quantile(values, 0.95);
   });
-}
-
-// what is missed by the law that answers rest on most: the best of several, or the only one
-void add_misses(const CampaignModel& model, FitReport& report) {
-  if (report.law_draws.empty()) {
-    report.lack_of_fit = lack_of_fit(model, report.fit);
-    report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
-    return;
-  }
-  const LawFit& law = *std::max_element(
-      report.laws.laws.begin(), report.laws.laws.end(),
-      [](const LawFit& a, const LawFit& b) { return a.usable != b.usable ? b.usable : a.weight < b.weight; });
-  FitResult fit;
-  fit.best           = law.best;
-  fit.information    = law.information;
-  fit.converged      = true;
-  report.lack_of_fit = lack_of_fit(*law.model, fit);
-  report.discrepancy = discrepancy_of(*law.model, law.best, law.information);
 }
 
 // least and most of a quantity under the laws that have a part in answers, its own value among them
@@ -477,7 +473,7 @@ double Spread::*spread_member(const std::string& column) {
   return nullptr;
 }
 
-FitReport fit_report(const CampaignModel& model, const FitReportOptions& options,
+FitReport fit_report(const CampaignModel& asked, const FitReportOptions& options,
                      const std::function<void(const std::string&, std::size_t, std::size_t)>& progress) {
   const auto stage = [&](const char* name) {
     return [&progress, name](std::size_t done, std::size_t all) {
@@ -485,33 +481,36 @@ FitReport fit_report(const CampaignModel& model, const FitReportOptions& options
     };
   };
   FitReport report;
-  report.fit = fit(model, options.threads, stage("fitting"));
+  report.laws = laws_side_by_side(asked, options, stage("weighing laws"));
+  fit_heaviest(asked, options, report, stage("fitting"));
   if (!report.fit.converged) return report;
-  report.identifiability = identifiability(model, report.fit);
+  const CampaignModel& model = *report.model;
+  report.identifiability     = identifiability(model, report.fit);
   report.profiles.resize(static_cast<std::size_t>(model.parameter_count()));
   if (options.profiles) {
     for_each_index(report.profiles.size(), options.threads, [&](std::size_t i) {
       report.profiles[i] = profile_of(model, report.fit, static_cast<Eigen::Index>(i));
     });
   }
-  std::vector<std::string> asked = model.settings().derived;
-  if (asked.empty()) asked = usual_derived(model.scenario(), model.edges_read());
-  report.derived.resize(asked.size());
+  std::vector<std::string> wanted = model.settings().derived;
+  if (wanted.empty()) wanted = usual_derived(model.scenario(), model.edges_read());
+  report.derived.resize(wanted.size());
   const auto  telling = stage("what follows");
   std::mutex  speaking;
   std::size_t done = 0;
-  for_each_index(asked.size(), options.threads, [&](std::size_t i) {
+  for_each_index(wanted.size(), options.threads, [&](std::size_t i) {
     report.derived[i] =
-        derived_result(model, report, derived_quantity(model.scenario(), asked[i]), options.profiles);
+        derived_result(model, report, derived_quantity(model.scenario(), wanted[i]), options.profiles);
     const std::scoped_lock lock(speaking);
-    telling(++done, asked.size());
+    telling(++done, wanted.size());
   });
   report.draws_wanted = options.draws > 0;
   if (report.draws_wanted) add_draws(model, options, report, stage("drawing"));
   if (report.draws.converged) add_drawn(model, options, report);
-  add_laws(model, options, report, stage("weighing laws"));
+  add_draws_of_laws(options, report);
   if (!report.law_draws.empty()) add_under_laws(model, options, report);
-  add_misses(model, report);
+  report.lack_of_fit = lack_of_fit(model, report.fit);
+  report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
   widen_unmeasured_lengths(model, report);
   return report;
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -18,8 +19,8 @@
 /// Everything that is known after a fit, at three depths of uncertainty: Wald's intervals, profiles, posterior draws; of each
 /// parameter, and of quantities that follow from them (derived.hpp).
 ///
-/// Where several laws are fitted side by side (law_fits.hpp), the parameters are those of the law that the model has, and derived
-/// quantities are told under all laws too.
+/// Where several laws are fitted side by side (law_fits.hpp), the parameters are those of the law that answers rest on most, whichever the
+/// configuration began with, and derived quantities are told under all laws too.
 ///
 /// Wald's intervals and profiles of 90 % take Student's t with the degrees of freedom behind the variance of each: P rises by
 /// t² at an end of a profile. Profiles hold the standard deviations at their best values.
@@ -56,13 +57,15 @@ struct DerivedResult {
 };
 
 struct FitReport {
-  FitResult                     fit;
-  Identifiability               identifiability;
-  LackOfFit                     lack_of_fit;  ///< what the model misses
-  Discrepancy                   discrepancy;  ///< along the passes
-  std::vector<ParameterProfile> profiles;     ///< P
-  std::vector<DerivedResult>    derived;      ///< those asked for, or the usual ones
-  Draws                         draws;        ///< of u and the logs of the standard deviations
+  std::shared_ptr<const CampaignModel>
+                  model;  ///< that was fitted: the one asked for, or of the heaviest of several laws
+  FitResult       fit;
+  Identifiability identifiability;
+  LackOfFit       lack_of_fit;             ///< what the model misses
+  Discrepancy     discrepancy;             ///< along the passes
+  std::vector<ParameterProfile> profiles;  ///< P
+  std::vector<DerivedResult>    derived;   ///< those asked for, or the usual ones
+  Draws                         draws;     ///< of u and the logs of the standard deviations
   ImportanceDraws
                            importance;  ///< how they were made, without values: by importance where it is usable, else by the ensemble sampler
   std::vector<std::string> draw_names;  ///< of the columns of `draw_values`
@@ -80,9 +83,9 @@ struct FitReportOptions {
   int  threads  = 0;
 };
 
-/// Fits, then works out what was asked for. `progress(stage, done, all)` may be empty.
+/// Fits `asked`, or its readings under the laws of its settings, then works out what was asked for. `progress(stage, done, all)` may be empty.
 [[nodiscard]] FitReport fit_report(
-    const CampaignModel& model, const FitReportOptions& options,
+    const CampaignModel& asked, const FitReportOptions& options,
     const std::function<void(const std::string&, std::size_t, std::size_t)>& progress = {});
 
 /// The standard deviations that a campaign has, as columns of the draws are called: "sd of readings", "sd of edges" …

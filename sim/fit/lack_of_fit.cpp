@@ -16,6 +16,7 @@
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/quantiles.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -301,6 +302,57 @@ std::vector<EdgeApart> edges_apart(const CampaignModel& model, const std::vector
   return out;
 }
 
+/// How an edge went on from its first moment of use to its last, as logs of readings.
+struct Course {
+  double passes = 0.0, measured = 0.0, predicted = 0.0;
+};
+
+// of edges that were read at two numbers of passes or more since they were sharpened or touched up
+std::vector<Course> courses_of(const CampaignModel& model, const std::vector<EdgeMoment>& moments) {
+  std::map<std::pair<int, int>, std::vector<const EdgeMoment*>> by_start;
+  for (const EdgeMoment& m : moments) {
+    const Reading&  r    = model.readings()[static_cast<std::size_t>(m.first)];
+    const EdgePlan& plan = model.scenario().edges[static_cast<std::size_t>(m.edge)];
+    const int       from = start_of_wear(plan, r.moment).step;
+    if (from >= 0) by_start[{m.edge, from}].push_back(&m);
+  }
+  std::vector<Course> out;
+  for (const auto& [start, list] : by_start) {
+    const auto [first, last] = std::minmax_element(
+        list.begin(), list.end(),
+        [](const EdgeMoment* a, const EdgeMoment* b) { return a->phase.passes < b->phase.passes; });
+    if (!((*last)->phase.passes > (*first)->phase.passes)) continue;
+    const double measured = (*last)->measured - (*first)->measured;
+    out.push_back({(*last)->phase.passes, measured, measured - (*last)->of_edge + (*first)->of_edge});
+  }
+  return out;
+}
+
+// where edges read less and less in use, and the model has them read more; empty where they do not
+std::string falling_sentence(const std::vector<Course>& courses) {
+  constexpr double    least = 0.1;   // fall of the log that is worth a sentence
+  constexpr double    sure  = 0.01;  // by chance
+  std::vector<double> falls, passes;
+  double              mean = 0.0, predicted = 0.0;
+  for (const Course& c : courses) {
+    falls.push_back(c.measured);
+    passes.push_back(c.passes);
+    mean += c.measured / static_cast<double>(courses.size());
+    predicted += c.predicted / static_cast<double>(courses.size());
+  }
+  if (falls.empty() || !(mean < -least) || predicted < 0.5 * mean) return {};
+  const double n  = static_cast<double>(falls.size());
+  double       ss = 0.0;
+  for (const double f : falls) ss += std::pow(f - mean, 2);
+  const bool all_fall = std::all_of(falls.begin(), falls.end(), [&](double f) { return f < -least; });
+  const bool by_test =
+      falls.size() > 2 && t_above(-mean / std::sqrt(ss / (n - 1.0) / n), n - 1.0) < sure;
+  if (falls.size() > 2 ? !by_test : !all_fall) return {};
+  return fmt::format(
+      "Edges read {} less after {} passes than at their first reading in use, so by these readings they get keener with use. No law of wear does that: look for a burr that comes off in the wood, a tester that drifts, or readings under the wrong passes, and believe nothing below on wear.",
+      percent(-std::expm1(mean)), plain(quantile(passes, 0.5)));
+}
+
 // a group that misses everywhere is not named once more for each stage
 bool is_part_of(const MissTest& part, const std::vector<const MissTest*>& named) {
   return std::any_of(named.begin(), named.end(), [&](const MissTest* whole) {
@@ -390,6 +442,7 @@ LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
     out.tests[i].found    = together[i] < alarm;
   }
   out.slips      = slips_of_unit(model.scenario(), model.readings());
+  out.falling    = falling_sentence(courses_of(model, moments));
   out.replicates = test_of_replicates(model, fit);
   out.apart      = edges_apart(model, moments);
   return out;
@@ -421,6 +474,7 @@ std::vector<std::string> misses(const LackOfFit& found) {
     }
   }
   std::vector<std::string> out = found.slips;
+  if (!found.falling.empty()) out.push_back(found.falling);
   if (std::string few = few_edges_sentence(found); !few.empty()) out.push_back(std::move(few));
   if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
   for (const NamedMiss& miss : chosen) {

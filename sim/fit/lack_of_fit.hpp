@@ -49,7 +49,9 @@ struct LackOfFit {
   PureErrorTest          replicates;
   std::vector<EdgeApart> apart;  ///< farthest first
   std::vector<std::string>
-                     slips;  ///< readings that seem to stand in another unit (slips_of_unit.hpp), sentences: what is fitted to them means nothing
+      slips;  ///< readings that seem to stand in another unit (slips_of_unit.hpp), sentences: what is fitted to them means nothing
+  std::string
+      falling;  ///< where edges read less and less in use and the model has them read more, a sentence; else empty
   int                edges = 0;
   [[nodiscard]] bool found() const;
 };

@@ -214,6 +214,36 @@ std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std
   return out;
 }
 
+std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const FitSettings& settings) {
+  std::vector<FreeParameter> out;
+  for (const std::string& path : settings.free)
+    out.push_back(free_parameter(scenario.model, path, settings.priors));
+  if (!out.empty()) return out;
+  FitSettings usual = settings;
+  usual.free        = usual_parameters(scenario);
+  const bool wears  = std::any_of(usual.free.begin(), usual.free.end(),
+                                  [](const std::string& path) { return is_wear_path(path); });
+  if (wears) return parameters_under_law(scenario, std::string(scenario.model.wear.name()), usual, true);
+  for (const std::string& path : usual.free)
+    out.push_back(free_parameter(scenario.model, path, settings.priors));
+  return out;
+}
+
+void set_optimum(LawFit& law, const FitResult& fit) {
+  law.best                = fit.best;
+  law.information         = fit.information;
+  Eigen::VectorXd effects = law.best.effects;
+  law.log_likelihood      = log_likelihood(*law.model, law.best.u, law.best.spread, effects);
+}
+
+std::optional<std::size_t> heaviest_of(const LawFits& fits) {
+  std::optional<std::size_t> out;
+  for (std::size_t k = 0; k < fits.laws.size(); ++k) {
+    if (fits.laws[k].usable && (!out || fits.laws[k].weight > fits.laws[*out].weight)) out = k;
+  }
+  return out;
+}
+
 namespace {
 
 /// Whose readings there are.
@@ -234,14 +264,11 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   const bool own       = scenario.model.wear.name() == name;
   law.model            = std::make_shared<const CampaignModel>(
       rival, readings, parameters_under_law(rival, name, settings, own), settings);
-  FitResult whole = fit(*law.model, threads);
-  law.usable      = whole.converged;
-  law.failure     = whole.best.failure;
-  law.best        = std::move(whole.best);
-  law.information = std::move(whole.information);
+  const FitResult whole = fit(*law.model, threads);
+  law.usable            = whole.converged;
+  law.failure           = whole.best.failure;
   if (!law.usable) return law;
-  Eigen::VectorXd effects = law.best.effects;
-  law.log_likelihood      = log_likelihood(*law.model, law.best.u, law.best.spread, effects);
+  set_optimum(law, whole);
   law.parameters =
       static_cast<int>(law.model->parameter_count()) + static_cast<int>(spreads_in(*law.model).size());
   return law;
@@ -381,31 +408,33 @@ void hold_against_best(LawFits& fits) {
   }
 }
 
-// whether a law is so far behind the best that no doubt of weights gives it any
+// whether a law is so far behind the best that no doubt of weights gives it any, though too few edges were read for a test
 bool is_beyond_doubt(const LawFit& law) {
   constexpr double errors = 4.0;
   return law.difference < -std::log(odds_of_all) && law.difference < -errors * law.difference_se;
 }
 
+// those that the readings speak against have no part in answers
 void set_weights(LawFits& fits) {
-  std::vector<LawFit*> usable;
+  std::vector<LawFit*> tenable;
   for (LawFit& law : fits.laws) {
-    if (law.usable && !(fits.edges >= few_edges && is_beyond_doubt(law))) usable.push_back(&law);
+    if (law.usable && !law.ruled_out && !(fits.edges >= few_edges && is_beyond_doubt(law)))
+      tenable.push_back(&law);
   }
-  if (usable.empty()) return;
+  if (tenable.empty()) return;
   fits.stacked = fits.edges >= few_edges;
   if (fits.stacked) {
-    Eigen::MatrixXd densities(fits.edges, static_cast<Eigen::Index>(usable.size()));
-    for (std::size_t k = 0; k < usable.size(); ++k) {
+    Eigen::MatrixXd densities(fits.edges, static_cast<Eigen::Index>(tenable.size()));
+    for (std::size_t k = 0; k < tenable.size(); ++k) {
       densities.col(static_cast<Eigen::Index>(k)) =
-          Eigen::Map<const Eigen::VectorXd>(usable[k]->elpd_by_edge.data(), fits.edges);
+          Eigen::Map<const Eigen::VectorXd>(tenable[k]->elpd_by_edge.data(), fits.edges);
     }
     const Eigen::VectorXd weights = stacking_weights(densities, doubt_of_weights);
-    for (std::size_t k = 0; k < usable.size(); ++k) usable[k]->weight = weights[static_cast<Eigen::Index>(k)];
+    for (std::size_t k = 0; k < tenable.size(); ++k)
+      tenable[k]->weight = weights[static_cast<Eigen::Index>(k)];
     return;
   }
-  const auto tenable = std::count_if(usable.begin(), usable.end(), [](auto* law) { return !law->ruled_out; });
-  for (LawFit* law : usable) law->weight = law->ruled_out ? 0.0 : 1.0 / static_cast<double>(tenable);
+  for (LawFit* law : tenable) law->weight = 1.0 / static_cast<double>(tenable.size());
 }
 
 }  // namespace

@@ -3,6 +3,7 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -74,6 +75,17 @@ struct LawFits {
 /// parameter of the law that has a prior. `stated`: whether "wear.KEY" priors are meant for it.
 [[nodiscard]] std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std::string& name,
                                                               const FitSettings& settings, bool stated);
+
+/// What is free in a fit of the scenario: the paths of `settings.free`; where none is stated, what readings usually tell something about
+/// (usual_parameters), and of the wear law all numbers, as under_law has them, so that a law that is fixed is fitted as it is beside others.
+[[nodiscard]] std::vector<FreeParameter> parameters_of_fit(const Scenario&    scenario,
+                                                           const FitSettings& settings);
+
+/// Takes the optimum of a fit of `law.model` and what follows from it.
+void set_optimum(LawFit& law, const FitResult& fit);
+
+/// Index of the law that answers rest on most, the best of those that weigh the same; empty where none can be used.
+[[nodiscard]] std::optional<std::size_t> heaviest_of(const LawFits& fits);
 
 /// `progress(done, all)` may be empty; `threads` changes no bit. Throws as under_law, and Error (Exit::data, "no-readings").
 [[nodiscard]] LawFits fit_laws(const Scenario& scenario, const std::vector<Reading>& readings,

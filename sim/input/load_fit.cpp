@@ -12,13 +12,14 @@ namespace {
 
 /// `[prior."PATH"]`
 struct PriorTable {
-  double      median = not_given, factor = not_given, mean = not_given, sd = not_given;
+  double      median = not_given, factor = not_given, mean = not_given, sd = not_given, shift = not_given;
   static void fields(auto&& v, auto&... s) {
     // clang-format off
     v(field("median").between(1e-12, 1e12).optional().says("median of a log-normal prior"), s.median...);
     v(field("factor").between(1.001, 1000).optional().says("its geometric standard deviation"), s.factor...);
     v(field("mean").between(-1e12, 1e12).optional().says("mean of a normal prior"), s.mean...);
     v(field("sd").between(1e-12, 1e12).optional().says("its standard deviation"), s.sd...);
+    v(field("shift").between(1e-12, 1e12).optional().says("of a log-normal prior: value + shift is log-normal, so that 0 is no farther than other values"), s.shift...);
     // clang-format on
   }
 };
@@ -146,11 +147,11 @@ void ScenarioLoader::read_priors() {
       reader_.read({&d, table, "prior." + path + ".", {}}, prior);
       const bool log_normal = !std::isnan(prior.median) && !std::isnan(prior.factor),
                  normal     = !std::isnan(prior.mean) && !std::isnan(prior.sd);
-      if (log_normal == normal) {
+      if (log_normal == normal || (normal && !std::isnan(prior.shift))) {
         findings_.add(d, key,
                       {.code    = "bad-prior",
                        .what    = fmt::format("the prior of \"{}\" is not clear", printable(path)),
-                       .allowed = "median and factor, or mean and sd",
+                       .allowed = "median and factor, with or without a shift, or mean and sd",
                        .key     = path});
         continue;
       }
@@ -162,7 +163,8 @@ void ScenarioLoader::read_priors() {
         check_parameter(d, node, path, nullptr);
         continue;
       }
-      loaded_.fit.priors[path] = log_normal ? Prior{PriorShape::log_normal, prior.median, prior.factor}
+      const double shift       = std::isnan(prior.shift) ? 0.0 : prior.shift;
+      loaded_.fit.priors[path] = log_normal ? Prior{PriorShape::log_normal, prior.median, prior.factor, shift}
                                             : Prior{PriorShape::normal, prior.mean, prior.sd};
     }
   });

@@ -211,6 +211,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
     const bool normal = prior.shape == PriorShape::normal;
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", toml_string(path), normal ? "mean" : "median",
                          toml_number(prior.centre), normal ? "sd" : "factor", toml_number(prior.spread));
+    if (prior.shift > 0.0) w.out += fmt::format("shift = {}\n", toml_number(prior.shift));
   }
   w.table("workshop", "workshop.", loaded.workshop.pace);
   for (const Price& price : loaded.workshop.prices)

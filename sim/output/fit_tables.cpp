@@ -6,12 +6,34 @@
 #include <fmt/format.h>
 
 #include "sim/fit/sensitivities.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/output/fit_groups.hpp"
 
 namespace arris {
+
+namespace {
+
+// Priors stay what they were, under every law: a second fit must not use these readings twice.
+void keep_priors(const CampaignModel& model, const FitReport& report, FitSettings& settings) {
+  if (!report.laws.laws.empty())
+    std::erase_if(settings.priors, [](const auto& prior) { return is_wear_path(prior.first); });
+  const auto keep = [&](const FreeParameter& p, const std::string& path) {
+    if (p.prior.shape != PriorShape::logit_normal) settings.priors[path] = p.prior;
+  };
+  for (const FreeParameter& p : model.parameters()) keep(p, p.path);
+  for (const LawFit& law : report.laws.laws) {
+    if (!law.usable) continue;
+    for (const FreeParameter& p : law.model->parameters()) {
+      if (is_wear_path(p.path))
+        keep(p, std::string(wear_prefix) + law.name + "." + p.path.substr(wear_prefix.size()));
+    }
+  }
+}
+
+}  // namespace
 
 std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,
                         const std::filesystem::path& folder) {
@@ -37,13 +59,9 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   if (model.settings().way_effect) mark("scatter.way_cv", "fitted");
   if (model.settings().way_wear_effect) mark("scatter.way_wear_cv", "fitted");
   if (model.settings().wood_effect) mark("scatter.wood_cv", "fitted");
-  // priors stay what they were: a second fit must not use these readings twice
-  for (const FreeParameter& p : model.parameters()) {
-    if (p.prior.shape != PriorShape::logit_normal) fitted.fit.priors[p.path] = p.prior;
-  }
-  if (fitted.fit.free.empty()) {
-    for (const FreeParameter& p : model.parameters()) fitted.fit.free.push_back(p.path);
-  }
+  keep_priors(model, report, fitted.fit);
+  fitted.fit.free.clear();
+  for (const FreeParameter& p : model.parameters()) fitted.fit.free.push_back(p.path);
   const std::filesystem::path configuration =
       campaign.loaded.texts.empty() ? "" : campaign.loaded.texts.front().first;
   for (std::string& file : fitted.readings_files) {

@@ -36,6 +36,24 @@ std::string amount(double value, const std::string& unit) {
   return unit == "passes" ? decimals(value) : digits(value);
 }
 
+// whether a number rests at the end of its range where the law is a simpler one without it
+bool is_none(const FreeParameter& p, const ParameterFate& fate) {
+  return fate.at_bound && p.prior.shift > 0.0 && fate.value < 1e-3 * p.prior.centre;
+}
+
+// what a parameter without a standard error is known by
+std::string open_remark(const Identifiability& found, std::size_t parameter) {
+  constexpr double     narrowed = 0.7;  // of the standard deviation of the prior
+  const ParameterFate& fate     = found.parameters[parameter];
+  const bool below = std::any_of(found.undetermined.begin(), found.undetermined.end(), [&](const auto& d) {
+    return std::find(d.parameters.begin(), d.parameters.end(), static_cast<int>(parameter)) !=
+           d.parameters.end();
+  });
+  const std::string by =
+      std::sqrt(fate.prior_share) < narrowed ? "only together with others" : "mostly its prior";
+  return below ? by + "; see below" : by;
+}
+
 std::string parameters_text(const CampaignModel& model, const FitReport& report) {
   const bool profiles = std::any_of(report.profiles.begin(), report.profiles.end(),
                                     [](const ParameterProfile& p) { return p.wanted; });
@@ -46,11 +64,12 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
     const FreeParameter&    p       = model.parameters()[i];
     const ParameterFate&    fate    = report.identifiability.parameters[i];
     const ParameterProfile& profile = report.profiles[i];
-    const std::string       remark  = fate.at_bound              ? "at a bound"
+    const std::string       remark  = is_none(p, fate)           ? "none; see below"
+                                      : fate.at_bound            ? "at a bound"
                                       : fate.is_far_from_prior() ? "not determined, far from its prior; see below"
-                                      : !fate.has_standard_error ? "its prior; see below"
+                                      : !fate.has_standard_error ? open_remark(report.identifiability, i)
                                                                  : "";
-    table.add({p.path, digits(fate.value), p.unit,
+    table.add({p.path, is_none(p, fate) ? "0" : digits(fate.value), p.unit,
                fate.has_standard_error ? interval(fate.low, fate.high, false, false) : "",
                !profile.wanted  ? ""
                : profile.usable ? interval(profile.low, profile.high, profile.low_open, profile.high_open)
@@ -91,19 +110,17 @@ std::string derived_text(const FitReport& report) {
   return "\n" + table.text(2);
 }
 
-// what a fit under several laws says of them, as far as people read it first
-// what parameters are of, where the readings speak against that
-std::string own_law_sentence(const CampaignModel& model, const FitReport& report) {
-  const auto  own = model.scenario().model.wear.name();
-  const auto& all = report.laws.laws;
-  const auto  at  = std::find_if(all.begin(), all.end(), [&](const LawFit& law) { return law.name == own; });
-  if (at == all.end() || !at->usable || !at->ruled_out) return {};
+// whose numbers the parameters are, where there are several laws; empty where there is one
+std::string own_law_sentence(const FitReport& report) {
+  const auto heaviest = heaviest_of(report.laws);
+  if (!heaviest || report.laws.laws.size() < 2) return {};
   return fmt::format(
-      " Single parameters below are those under {}, which the readings speak against: [wear] law = \"{}\" shows those under the law that foretells the readings best.",
-      own, all.front().name);
+      " Of the wear laws below, {} is the one that these parameters are of: answers rest on it most.",
+      report.laws.laws[*heaviest].name);
 }
 
-std::string laws_sentence(const CampaignModel& model, const FitReport& report) {
+// what a fit under several laws says of them, as far as people read it first
+std::string laws_sentence(const FitReport& report) {
   std::vector<std::string> left, ruled_out;
   std::vector<std::size_t> tenable;  // among those that are usable
   std::size_t              usable = 0;
@@ -121,16 +138,14 @@ std::string laws_sentence(const CampaignModel& model, const FitReport& report) {
   const auto of_life = std::find_if(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
     return d.moved && d.quantity.kind == DerivedKind::passes_to_limit;
   });
-  const std::string of_own = own_law_sentence(model, report);
-  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.{}", speak, of_own);
+  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.", speak);
   double low = of_life->by_law[tenable.front()], high = low;
   for (const std::size_t k : tenable) {
     low  = std::min(low, of_life->by_law[k]);
     high = std::max(high, of_life->by_law[k]);
   }
   return fmt::format(" The {}: {} to {} by the wear law alone; {}.", of_life->quantity.name,
-                     amount(low, "passes"), amount(high, "passes"), speak) +
-         of_own;
+                     amount(low, "passes"), amount(high, "passes"), speak);
 }
 
 std::string laws_text(const FitReport& report) {
@@ -162,6 +177,12 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
     const FreeParameter& p    = model.parameters()[i];
     const ParameterFate& fate = report.identifiability.parameters[i];
     if (!fate.at_bound) continue;
+    if (is_none(p, fate)) {
+      out.push_back(fmt::format(
+          "{} is 0: these readings are met best without it, by a simpler law. That it is exactly 0 is not known, so it has no standard error.",
+          p.path));
+      continue;
+    }
     const bool lower = fate.value < std::sqrt(std::max(p.low, 1e-12) * p.high);
     out.push_back(fmt::format(
         "{} rests at the {} end of its range, {}: the readings would like it {} still, so it has no standard error, and what else is known holds it there. "
@@ -273,6 +294,9 @@ std::string circumstance_sentence(const CampaignModel& model, const FitReport& r
 }
 
 std::string rate_sentence(const FitReport& report, const EffectTest& test) {
+  constexpr double much = 80.0;
+  constexpr auto   of_curve =
+      " Edges that were sharpened alike hardly differ so much: take it as a curve that the law does not have, or as readings under wrong passes or names.";
   const double by = scatter_pct(report.fit.best.spread.rate);
   if (test.members == 1 || test.from_readings < mostly)
     return fmt::format(
@@ -280,8 +304,8 @@ std::string rate_sentence(const FitReport& report, const EffectTest& test) {
         by);
   return test.p < 0.05
              ? fmt::format(
-                   "Edges of one history wear at rates that differ by {:.0f} % (by chance once in {:.0f} times).",
-                   by, 1.0 / std::max(test.p, 1e-9))
+                   "Edges of one history wear at rates that differ by {:.0f} % (by chance once in {:.0f} times).{}",
+                   by, 1.0 / std::max(test.p, 1e-9), by > much ? of_curve : "")
              : fmt::format(
                    "These readings do not show that edges wear at rates of their own; {:.0f} % is in the intervals.",
                    by);
@@ -542,14 +566,15 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
   for (const std::string& miss : misses(report.lack_of_fit)) text += " " + miss;
-  return text + laws_sentence(model, report);
+  return text + laws_sentence(report);
 }
 
 std::string fit_page(const CampaignModel& model, const FitReport& report, bool full) {
   if (!report.fit.converged) return {};
   std::string out = parameters_text(model, report) + "\n";
   out += wrapped(
-      "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value.",
+      "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value." +
+          own_law_sentence(report),
       100, 2);
   for (const std::string& sentence : open_sentences(model, report))
     out += "\n" + wrapped(sentence, text_width(), 2);

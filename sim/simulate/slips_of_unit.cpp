@@ -47,7 +47,7 @@ Clusters clusters_of(ReadingList readings) {
   return out;
 }
 
-// whether edges of one route, or one edge without a route, lie in both
+// whether edges of one route, or one edge without a route, lie in both, be it at one moment or another
 bool share_a_route(const Scenario& scenario, const Clusters& clusters) {
   const auto routes = [&](const ReadingList& list) {
     std::set<std::string> out;
@@ -106,8 +106,10 @@ std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vect
     by_moment[r.moment_name].push_back(&r);
     ++all;
   }
-  Clusters   unit, point;
-  const auto join = [](Clusters& to, const Clusters& from) {
+  constexpr std::size_t fewest_alike = 3;
+  std::size_t           alike        = 0;  // moments with clusters a factor of 10 apart
+  Clusters              unit, point;
+  const auto            join = [](Clusters& to, const Clusters& from) {
     to.low.insert(to.low.end(), from.low.begin(), from.low.end());
     to.high.insert(to.high.end(), from.high.begin(), from.high.end());
   };
@@ -115,8 +117,12 @@ std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vect
     const Clusters found = clusters_of(list);
     if (found.low.empty()) continue;
     if (found.ratio > 50.0 && found.ratio < 200.0) join(unit, found);
-    if (found.ratio > 7.4 && found.ratio < 13.5 && share_a_route(scenario, found)) join(point, found);
+    if (!(found.ratio > 7.4 && found.ratio < 13.5)) continue;
+    join(point, found);
+    alike += found.ratio > 8.5 && found.ratio < 11.8 ? 1 : 0;
   }
+  // ways of sharpening may differ much, but not by a factor of 10 whenever they are read
+  if (!share_a_route(scenario, point) && (alike < fewest_alike || alike < by_moment.size())) point = {};
   std::vector<std::string> out;
   if (std::string equal = equal_sentence(readings); !equal.empty()) out.push_back(std::move(equal));
   if (!unit.low.empty()) out.push_back(slip_sentence(unit, all, true));

@@ -99,8 +99,9 @@ Result fit(const Json& request, const Progress& progress) {
   const Arguments arguments = arguments_of("fit", request);
   campaign.loaded.fit.laws.clear();  // a browser has one thread: the law of the configuration alone
   ask::require_readings(campaign, request.value("name", "page.toml"));
-  const auto      model  = ask::campaign_model(arguments, campaign);
-  const FitReport report = fit_report(*model, ask::fit_options(arguments, *model), progress);
+  const auto      asked  = ask::campaign_model(arguments, campaign);
+  const FitReport report = fit_report(*asked, ask::fit_options(arguments, *asked), progress);
+  const auto&     model  = report.model;
   Json            out{{"sentence", fit_line(*model, report)}, {"converged", report.fit.converged}};
   out["text"] = fit_page(*model, report, false);
   out["rests_on"] =

@@ -342,13 +342,14 @@ py::dict sweep_layout(const PyCampaign& self, const py::dict& options, const py:
 py::dict fit_campaign(const PyCampaign& self, const py::dict& options) {
   const Arguments arguments = arguments_of(options);
   ask::require_readings(self.campaign, file_of(self));
-  const auto      model  = ask::campaign_model(arguments, self.campaign);
-  const auto      how    = ask::fit_options(arguments, *model);
+  const auto      asked  = ask::campaign_model(arguments, self.campaign);
+  const auto      how    = ask::fit_options(arguments, *asked);
   const FitReport report = run_study(self, [&](Course& course) {
-    return fit_report(*model, how, [&](const std::string& stage, std::size_t done, std::size_t all) {
+    return fit_report(*asked, how, [&](const std::string& stage, std::size_t done, std::size_t all) {
       course.move(stage, done, all);
     });
   });
+  const auto&     model  = report.model;
   const PyGroup   root;
   const FitPoint& best = report.fit.best;
   if (report.fit.converged) put_fit(root, *model, report);

@@ -159,7 +159,7 @@ Candidates candidates_under_all_laws(const Scenario& scenario, const std::vector
                                      const FitSettings& fit, const PlanKnowledge& knowledge, int threads) {
   CandidateReadings rows = candidate_readings(scenario, groups);
   Candidates        out  = candidates_of(rows, groups, fit, knowledge, threads);
-  std::size_t       law  = 0;
+
   for (const PlanKnowledge& rival : knowledge.rivals) {
     rows.scenario.model.wear = rival.wear;
     try {

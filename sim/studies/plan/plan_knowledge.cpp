@@ -15,13 +15,6 @@
 namespace arris {
 namespace {
 
-std::vector<FreeParameter> parameters_of(const Scenario& scenario, const FitSettings& settings) {
-  std::vector<FreeParameter> out;
-  for (const std::string& path : settings.free.empty() ? usual_parameters(scenario) : settings.free)
-    out.push_back(free_parameter(scenario.model, path, settings.priors));
-  return out;
-}
-
 // just inside the range, so that value(scaled(end of the range)) is not outside it by a rounding
 double scaled_inside(const FreeParameter& p, double value) { return p.scaled(value) * (1.0 - 1e-12); }
 
@@ -63,7 +56,7 @@ PlanKnowledge knowledge_from_priors(const Scenario& scenario, const FitSettings&
                                     unsigned long long seed) {
   PlanKnowledge out;
   out.wear       = scenario.model.wear;
-  out.parameters = parameters_of(scenario, settings);
+  out.parameters = parameters_of_fit(scenario, settings);
   out.ensemble   = prior_ensemble(scenario, settings.priors, members, seed);
   out.spread     = out.ensemble.spreads.front();
   out.centre     = scaled_values(out.parameters, scenario.model);
@@ -78,7 +71,7 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
       4;  // the place is wanted, not the last digit of a certainty that it is the only one
   FitSettings quick = settings;
   quick.starts      = std::min(settings.starts, most_starts);
-  const CampaignModel model(scenario, readings, parameters_of(scenario, settings), quick);
+  const CampaignModel model(scenario, readings, parameters_of_fit(scenario, settings), quick);
   const FitResult     result = fit(model, threads);
   if (!result.converged) {
     PlanKnowledge out = knowledge_from_priors(scenario, settings, members, seed);
