@@ -35,7 +35,9 @@ std::string likelihood_word(double share) {
 std::string likelihood(double share) {
   if (std::isnan(share)) return "not known";
   const std::string number = share >= 0.99 ? "over 99 %" : share < 0.01 ? "below 1 %" : percent(share);
-  return fmt::format("{} ({})", likelihood_word(share), number);
+  // the word is that of the number as it is printed
+  const double steps = share < 0.1 ? 1000.0 : 100.0;
+  return fmt::format("{} ({})", likelihood_word(std::round(steps * share) / steps), number);
 }
 
 std::string by_chance(double p) {

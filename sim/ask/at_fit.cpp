@@ -11,8 +11,12 @@ Campaign at_fit(Campaign campaign, const ReadFit& fit) {
   const Ensemble draws     = fit(scenario, 1);
   scenario                 = as_read(scenario, draws);
   const std::string source = fmt::format("fit to {} measurements of {} edges", draws.readings, draws.edges);
-  for (const std::string& path : draws.paths)
-    campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};
+  const auto        mark   = [&](const std::vector<std::string>& paths) {
+    for (const std::string& path : paths)
+      campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};
+  };
+  mark(draws.paths);
+  if (draws.has_laws()) mark(draws.laws.front().fitted);
   return campaign;
 }
 

@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <set>
 
 #include <Eigen/QR>
+#include <boost/pending/disjoint_sets.hpp>
 #include <fmt/format.h>
 
 #include "sim/wording.hpp"
@@ -136,27 +138,71 @@ std::string first_confounding(const Levels& factor, const std::vector<Levels>& b
   return {};
 }
 
+namespace {
+
+// The first level of `factor` that no chain of readings joins to its first one, each reading joining its levels of both factors: of two
+// factors alone, levels are told apart where they are joined. Empty where all are.
+std::optional<int> first_apart(const Levels& factor, const Levels& other) {
+  const std::size_t                   first_of_other = factor.names.size();
+  boost::disjoint_sets_with_storage<> joined(first_of_other + other.names.size());
+  for (std::size_t i = 0; i < factor.of.size(); ++i)
+    joined.union_set(static_cast<std::size_t>(factor.of[i]),
+                     first_of_other + static_cast<std::size_t>(other.of[i]));
+  for (std::size_t level = 1; level < factor.names.size(); ++level) {
+    if (joined.find_set(level) != joined.find_set(std::size_t{0})) return static_cast<int>(level);
+  }
+  return std::nullopt;
+}
+
+// how an edge was stropped before its first cut; empty where it was not
+std::string strop_of(const EdgePlan& plan) {
+  for (const Step& step : plan.steps) {
+    if (std::holds_alternative<CutStep>(step)) break;
+    if (const auto* strop = std::get_if<StropStep>(&step))
+      return strop->compound.empty() ? strop->strop : strop->strop + " with " + strop->compound;
+  }
+  return {};
+}
+
+// routes, strops and moments of these readings: those of which there are two or more, and that do not part the readings as one before does
+std::vector<Levels> handling_of(const Scenario& scenario, const std::vector<const Reading*>& readings) {
+  std::vector<std::string> routes, strops, moments;
+  for (const Reading* r : readings) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r->edge)];
+    routes.push_back(plan.route);
+    strops.push_back(strop_of(plan));
+    moments.push_back(r->moment_name);
+  }
+  std::vector<Levels> out;
+  for (Levels levels : {levels_of("route", "routes", routes, "edges without a route"),
+                        levels_of("strop", "strops", strops, "no strop"),
+                        levels_of("moment", "moments", moments, "no moment")}) {
+    const bool known =
+        std::any_of(out.begin(), out.end(), [&](const Levels& before) { return before.of == levels.of; });
+    if (levels.names.size() > 1 && !known) out.push_back(std::move(levels));
+  }
+  return out;
+}
+
+}  // namespace
+
 std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                const std::vector<Reading>& readings) {
   std::vector<const Reading*> counted_ones;
-  std::vector<std::string>    routes;
   for (const Reading& r : readings) {
-    if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
-    counted_ones.push_back(&r);
-    routes.push_back(scenario.edges[static_cast<std::size_t>(r.edge)].route);
+    if (r.excluded.empty() && !std::isnan(r.reading_N)) counted_ones.push_back(&r);
   }
-  std::vector<Levels> factors{levels_of("route", "routes", routes, "edges without a route")};
-  for (Levels& circumstance : circumstances_of(counted_ones)) factors.push_back(std::move(circumstance));
-  std::vector<std::string> out;
-  for (std::size_t f = 0; f < factors.size(); ++f) {
-    for (std::size_t g = f + 1; g < factors.size(); ++g) {
-      // of two factors every difference can be told where the design lacks nothing but the one mean that both have
-      if (rank_of(indicators({&factors[f], &factors[g]})) ==
-          std::ssize(factors[f].names) + std::ssize(factors[g].names) - 1)
-        continue;
-      if (std::string said = first_confounding(factors[f], {factors[g]}); !said.empty())
-        out.push_back(std::move(said));
-    }
+  const std::vector<Levels> circumstances = circumstances_of(counted_ones);
+  std::vector<std::string>  out;
+  const auto                say = [&](const Levels& factor, const Levels& other) {
+    if (const auto apart = first_apart(factor, other))
+      out.push_back(confounding_sentence(factor, 0, *apart, {other}));
+  };
+  for (const Levels& factor : handling_of(scenario, counted_ones)) {
+    for (const Levels& circumstance : circumstances) say(factor, circumstance);
+  }
+  for (std::size_t f = 0; f < circumstances.size(); ++f) {
+    for (std::size_t g = f + 1; g < circumstances.size(); ++g) say(circumstances[f], circumstances[g]);
   }
   return out;
 }

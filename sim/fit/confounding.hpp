@@ -38,8 +38,8 @@ struct Levels {
 /// The first two levels of `factor` that cannot be told apart where what is in `beside` may differ too, as a sentence; empty where all can.
 [[nodiscard]] std::string first_confounding(const Levels& factor, const std::vector<Levels>& beside);
 
-/// Of a whole campaign: routes that cannot be told from operators, lots or days, and these that cannot be told from each other. One
-/// sentence for each two factors that go together. Readings that are excluded, and those of no force, do not count.
+/// Of a whole campaign: routes, strops and moments that cannot be told from operators, lots or days, and these that cannot be told from
+/// each other. One sentence for each two factors that go together. Readings that are excluded, and those of no force, do not count.
 [[nodiscard]] std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                              const std::vector<Reading>& readings);
 

@@ -248,7 +248,23 @@ std::string laws_sentence(const std::vector<EnsembleLaw>& laws) {
   for (const EnsembleLaw& law : laws) {
     if (law.weight >= 0.005) shares.push_back(fmt::format("{} ({:.0f} %)", law.name, 100.0 * law.weight));
   }
-  return and_list(shares);
+  if (shares.size() < 2) return "the wear law " + laws.front().name;
+  return fmt::format("{} wear laws together, each by its weight: {}", shares.size(), and_list(shares));
+}
+
+// logs of the factors that these are where the parameters are at their best values; of draws the mean, where the fit does not say so
+Eigen::VectorXd effects_at_best(const FittedDraws& draws, const DrawTable& table,
+                                const std::vector<Effect>& effects) {
+  const EffectsAtBest& known = draws.effects;
+  if (known.names.empty()) return table.mean_logs(effects);
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(effects.size()));
+  for (std::size_t k = 0; k < effects.size(); ++k) {
+    for (std::size_t i = 0; i < known.names.size(); ++i) {
+      if (known.names[i] == effects[k].name && known.kinds[i] == name_of(effects[k].kind))
+        out[static_cast<Eigen::Index>(k)] = known.log_factors[i];
+    }
+  }
+  return out;
 }
 
 Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, std::size_t members) {
@@ -264,7 +280,9 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   for (std::size_t k = 0; k < laws.size(); ++k) {
     const FittedLaw& law = laws[k];
     const DrawTable  table{law.columns, law.values, law.spread};
-    EnsembleLaw of{law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), {}, {}};
+    EnsembleLaw      of{
+        law.name, law.weight, law.ruled_out, law_at_best(law, scenario, draws.source), wear_columns(law),
+        {},       {}};
     for (const std::string& path : out.paths)
       of.best.push_back(best_of(path, law.parameters, law.best, draws.source));
     of.discrepancy = law.discrepancy;
@@ -282,11 +300,10 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   }
   out.best = out.laws.front().best;
   out.effect_best =
-      DrawTable{laws.front().columns, laws.front().values, laws.front().spread}.mean_logs(out.effects);
-  out.rests_on = fmt::format(
-      "Rests on {} posterior draws of {} wear laws together, each by its weight: {}, fitted to {} measurements of {} ({}).",
-      members, laws.size(), laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"),
-      draws.source);
+      effects_at_best(draws, {laws.front().columns, laws.front().values, laws.front().spread}, out.effects);
+  out.rests_on =
+      fmt::format("Rests on {} posterior draws under {}, fitted to {} measurements of {} ({}).", members,
+                  laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"), draws.source);
   return out;
 }
 
@@ -308,7 +325,7 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
   }
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
-  out.effect_best = table.mean_logs(out.effects);
+  out.effect_best = effects_at_best(draws, table, out.effects);
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
                   count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);
@@ -359,7 +376,7 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
     out.effect_logs.row(i)   = ensemble.effect_logs.row(static_cast<Eigen::Index>(member));
     out.spreads.push_back(ensemble.spreads[member]);
   }
-  if (numbers.rows() > 0) out.effect_best = out.effect_logs.colwise().mean().transpose();
+  if (k > 0 && numbers.rows() > 0) out.effect_best = out.effect_logs.colwise().mean().transpose();
   for (std::size_t j = 0; j < best.paths.size(); ++j) {
     const auto column = numbers.col(static_cast<Eigen::Index>(j));
     if (!(column.maxCoeff() > column.minCoeff())) continue;  // it was not fitted

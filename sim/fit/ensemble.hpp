@@ -24,6 +24,7 @@ struct EnsembleLaw {
   double                    weight    = 0.0;    ///< share of the members
   bool                      ruled_out = false;  ///< the readings speak against it
   laws::HeldWearLaw<double> wear;               ///< at the optimum under it
+  std::vector<std::string>  fitted;             ///< paths of the numbers of it that were free
   std::vector<double>       best;               ///< by path, at that optimum
   Discrepancy               discrepancy;        ///< what this law misses along the passes
 };
@@ -76,6 +77,12 @@ struct FittedLaw {
   Discrepancy              discrepancy;  ///< what it misses along the passes
 };
 
+/// Effects of a fit at its optimum, as its file has them.
+struct EffectsAtBest {
+  std::vector<std::string> kinds, names;  ///< name_of the kind; of whom
+  std::vector<double>      log_factors;
+};
+
 /// Posterior draws of a fit as they come out of a file or a report.
 struct FittedDraws {
   std::vector<std::string>
@@ -83,6 +90,7 @@ struct FittedDraws {
   std::vector<double>      values;      ///< row by row: draws × columns
   std::vector<std::string> parameters;  ///< paths of the parameters, and
   std::vector<double>      best;        ///< their values at the optimum
+  EffectsAtBest            effects;     ///< and what goes with them
   Spread                   spread;      ///< at the optimum, for the standard deviations that were not drawn
   int                      edges    = 0;
   int                      readings = 0;

@@ -31,6 +31,14 @@ std::vector<Spread> drawn_spreads(const CampaignModel& model, const FitResult& r
   return out;
 }
 
+// whether the readings tell how edges differ, rather than the prior of that
+bool is_scatter_told(const FitResult& result) {
+  constexpr double mostly = 0.5;
+  return std::none_of(result.effect_tests.begin(), result.effect_tests.end(), [](const EffectTest& test) {
+    return test.kind == EffectKind::edge && test.from_readings < mostly;
+  });
+}
+
 }  // namespace
 
 Spread typical_spread(const CampaignModel& model, const FitResult& result) {
@@ -65,12 +73,20 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
   }
   out.effects     = drawn_in(model);
   out.effect_logs = drawn_effects(model, scaled.transpose(), out.spreads, seed + 2, threads);
-  out.effect_best = out.effect_logs.colwise().mean().transpose();
-  out.edges       = model.edges_with_readings();
-  out.readings    = static_cast<int>(model.size());
-  out.rests_on =
-      fmt::format("Rests on a fit of {} to {} of {}, and on the scatter found there.",
-                  counted(P, "parameter"), counted(out.readings, "measurement"), counted(out.edges, "edge"));
+  out.effect_best = Eigen::VectorXd::Zero(std::ssize(out.effects));
+  for (std::size_t j = 0; j < model.effects().size(); ++j) {
+    for (std::size_t k = 0; k < out.effects.size(); ++k) {
+      if (out.effects[k].kind == model.effects()[j].kind && out.effects[k].name == model.effects()[j].name)
+        out.effect_best[static_cast<Eigen::Index>(k)] = result.best.effects[static_cast<Eigen::Index>(j)];
+    }
+  }
+  out.edges    = model.edges_with_readings();
+  out.readings = static_cast<int>(model.size());
+  out.rests_on = fmt::format("Rests on a fit of {} to {} of {}, and on {}.", counted(P, "parameter"),
+                             counted(out.readings, "measurement"), counted(out.edges, "edge"),
+                             is_scatter_told(result)
+                                 ? "the scatter found there"
+                                 : "a scatter of edges that is mostly assumed, as too few were read");
   return out;
 }
 

@@ -96,12 +96,15 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
                              .file  = file});
   }
   FittedDraws draws;
-  draws.given       = {reader.texts("/given/path"), reader.numbers("/given/value"),
-                       reader.attribute("/", "wear_law")};
-  draws.columns     = reader.texts("/draws/column");
-  draws.parameters  = reader.texts("/parameters/parameter");
-  draws.best        = reader.numbers("/parameters/value");
-  draws.values      = reader.numbers("/draws/value");
+  draws.given      = {reader.texts("/given/path"), reader.numbers("/given/value"),
+                      reader.attribute("/", "wear_law")};
+  draws.columns    = reader.texts("/draws/column");
+  draws.parameters = reader.texts("/parameters/parameter");
+  draws.best       = reader.numbers("/parameters/value");
+  draws.values     = reader.numbers("/draws/value");
+  if (reader.has("/effects/name"))
+    draws.effects = {reader.texts("/effects/kind"), reader.texts("/effects/name"),
+                     reader.numbers("/effects/log_factor")};
   draws.spread      = spread_at(reader, "/");
   draws.laws        = read_laws(reader);
   draws.edges       = static_cast<int>(reader.number_attribute("/", "edges"));

@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/certainty.hpp"
 #include "sim/fit/confounding.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/terminal.hpp"
@@ -286,7 +287,7 @@ std::string circumstance_sentence(const CampaignModel& model, const FitReport& r
                                                                    : "day_effect";
   const std::string        differ =
       test.p < 0.05
-                 ? fmt::format("They differ (by chance once in {:.0f} times).", 1.0 / std::max(test.p, 1e-9))
+                 ? fmt::format("They differ ({}).", by_chance(test.p))
                  : "These readings do not show that they differ; what they may differ by is in the intervals.";
   return fmt::format(
       "The readings name more than one of the {} ({}), so their differences are in the model. {} {} = false in [fit] takes them out.",
@@ -303,9 +304,8 @@ std::string rate_sentence(const FitReport& report, const EffectTest& test) {
         "Edges of one history may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few edges were read several times in wood.",
         by);
   return test.p < 0.05
-             ? fmt::format(
-                   "Edges of one history wear at rates that differ by {:.0f} % (by chance once in {:.0f} times).{}",
-                   by, 1.0 / std::max(test.p, 1e-9), by > much ? of_curve : "")
+             ? fmt::format("Edges of one history wear at rates that differ by {:.0f} % ({}).{}", by,
+                           by_chance(test.p), by > much ? of_curve : "")
              : fmt::format(
                    "These readings do not show that edges wear at rates of their own; {:.0f} % is in the intervals.",
                    by);

@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/misses_said.hpp"
@@ -131,9 +132,11 @@ std::string step_said(const std::string& verb, const std::string& subject) {
 std::string rests_on(const Loaded& loaded) {
   std::string source;
   int         fitted = 0;
+  bool        wears  = false;
   for (const auto& [path, origin] : loaded.origins) {
     if (origin.status.rfind("fitted", 0) != 0) continue;
     ++fitted;
+    wears |= is_wear_path(path);
     source = origin.source;
   }
   const std::string end = " A prediction is an estimate, not a promise.";
@@ -141,8 +144,9 @@ std::string rests_on(const Loaded& loaded) {
     return "The configuration and the shipped defaults, most of which are estimates; no parameter was fitted to readings." +
            end;
   return fmt::format(
-             "{} values from a {}; otherwise the configuration and the shipped defaults, most of which are estimates.",
-             fitted, source) +
+             "{} values from a {}{}; otherwise the configuration and the shipped defaults, most of which are estimates.",
+             fitted, source,
+             wears ? fmt::format(", under the wear law {}", loaded.scenario.model.wear.name()) : "") +
          end;
 }
 

@@ -154,6 +154,10 @@ FittedDraws draws_of(const Json& fit) {
   out.best               = doubles(parameters.at("data").at("value").at("values"));
   out.columns            = drawn.at("columns").get<std::vector<std::string>>();
   out.values             = doubles(drawn.at("values"));
+  const Json& effects    = groups.at("groups").at("effects").at("data");
+  out.effects            = {effects.at("kind").at("values").get<std::vector<std::string>>(),
+                            effects.at("name").at("values").get<std::vector<std::string>>(),
+                            doubles(effects.at("log_factor").at("values"))};
   out.spread   = {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6), sd.at(7), sd.at(8)};
   out.edges    = static_cast<int>(told.at("edges").get<double>());
   out.readings = static_cast<int>(told.at("readings").get<double>());

@@ -558,6 +558,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "spread": [float(a.get(f"sd_{name}", 0.0)) for name in _SPREADS],
         "parameters": [str(p) for p in result["parameters"]["parameter"].values],
         "best": [float(v) for v in result["parameters"]["value"].values],
+        **_effects_of(result),
         "edges": int(a["edges"]),
         "readings": int(a["readings"]),
         "source": file or "the fit",
@@ -567,6 +568,16 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "laws": _laws_of(result),
         "discrepancy": _discrepancy_of(result, ""),
         "misses": [str(m) for m in result["lack_of_fit/misses"]["miss"].values] if "lack_of_fit/misses" in result else [],
+    }
+
+
+def _effects_of(result: Result) -> dict[str, Any]:
+    """Effects at the optimum as the library takes them; empty lists where the fit has none."""
+    there = "effects" in result and result["effects"]["name"].size > 0
+    return {
+        "effect_kinds": [str(k) for k in result["effects"]["kind"].values] if there else [],
+        "effect_names": [str(n) for n in result["effects"]["name"].values] if there else [],
+        "effect_logs": np.ascontiguousarray(result["effects"]["log_factor"].values if there else [], dtype=np.float64),
     }
 
 

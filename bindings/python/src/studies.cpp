@@ -76,7 +76,7 @@ std::vector<double> doubles_of(const py::handle& array) {
 
 Spread spread_of(const py::handle& list) {
   const auto sd = py::cast<std::vector<double>>(list);
-  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6)};
+  return {sd.at(0), sd.at(1), sd.at(2), sd.at(3), sd.at(4), sd.at(5), sd.at(6), sd.at(7), sd.at(8)};
 }
 
 FittedLaw law_of(const py::dict& d) {
@@ -110,6 +110,8 @@ ask::ReadFit fit_of(const py::object& fit) {
     draws.laws.push_back(law_of(py::cast<py::dict>(law)));
   draws.parameters     = py::cast<std::vector<std::string>>(d["parameters"]);
   draws.best           = py::cast<std::vector<double>>(d["best"]);
+  draws.effects        = {py::cast<std::vector<std::string>>(d["effect_kinds"]),
+                          py::cast<std::vector<std::string>>(d["effect_names"]), doubles_of(d["effect_logs"])};
   draws.edges          = py::cast<int>(d["edges"]);
   draws.readings       = py::cast<int>(d["readings"]);
   draws.source         = py::cast<std::string>(d["source"]);

@@ -440,9 +440,10 @@ std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
 }
 
 // how lives compare with that of the first way under each law that is left: those that last alike, and the others
-std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
-                                          const std::vector<EdgeForecast>& lives, double margin) {
-  std::vector<std::string> alike, others, out;
+void say_by_law(const std::vector<EdgeForecast>& lives, double margin, Comparing& out) {
+  const std::vector<Way>&  ways = out.ways;
+  std::vector<std::string> alike, others;
+  bool                     hangs = false;
   for (std::size_t w = 1; w < ways.size(); ++w) {
     const auto ratios = ratios_by_law(lives[w], lives.front());
     if (!ratios) continue;
@@ -453,14 +454,22 @@ std::vector<std::string> by_law_sentences(const std::vector<Way>&          ways,
     else
       others.push_back(
           fmt::format("{} {}", ways[w].name, low == high ? "about " + low : low + " to " + high));
+    hangs |= std::log(most / least) > std::log1p(margin);
   }
   if (!alike.empty())
-    out.push_back(fmt::format("Under every wear law {} {} as long as {}, to within {}.", and_list(alike),
-                              alike.size() == 1 ? "lasts" : "last", ways.front().name, percent(margin)));
-  if (!others.empty())
-    out.push_back(fmt::format("So many times as long as {} the others last, depending on the wear law: {}.",
-                              ways.front().name, fmt::join(others, "; ")));
-  return out;
+    out.by_law.push_back(fmt::format("Under every wear law {} {} as long as {}, to within {}.",
+                                     and_list(alike), alike.size() == 1 ? "lasts" : "last", ways.front().name,
+                                     percent(margin)));
+  if (others.empty()) return;
+  std::string sentence =
+      hangs ? fmt::format("It hangs on the wear law how many times as long as {} the others last: {}.",
+                          ways.front().name, fmt::join(others, "; "))
+            : fmt::format("So many times as long as {} the others last under all wear laws: {}.",
+                          ways.front().name, fmt::join(others, "; "));
+  if (hangs)
+    out.hangs_on_law = std::move(sentence);
+  else
+    out.by_law.push_back(std::move(sentence));
 }
 
 // edges (indices into Scenario::edges, among those given) by the way they follow
@@ -565,7 +574,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
     out.failed  = std::max(out.failed, f.failed);
     if (f.failed > 0 && out.failure.empty()) out.failure = f.failure;
   }
-  out.by_law = by_law_sentences(out.ways, lives.edges, settings.margin);
+  say_by_law(lives.edges, settings.margin, out);
   for (std::size_t w = 0; w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
   out.strops           = worth_of_strops(read, pairs, run, lives.edges, settings);
   out.materials        = worth_of_materials(read, out.ways, lives.edges, settings);

@@ -147,10 +147,11 @@ struct Comparing {
   std::vector<std::string>   slips;   ///< readings that look as if they stood in another unit
   std::vector<std::string>   unpriced;
   std::vector<std::string>   too_few;  ///< ways of honing with one edge only
-  std::vector<std::string>   by_law;   ///< how much a comparison hangs on the wear law, a sentence each
-  std::size_t                members = 0;
-  int                        failed  = 0;
-  std::string                failure;
+  std::string hangs_on_law;  ///< where lives compare otherwise under another wear law, a sentence; else empty
+  std::vector<std::string> by_law;  ///< where they do not, a sentence each
+  std::size_t              members = 0;
+  int                      failed  = 0;
+  std::string              failure;
 };
 
 /// `scenario` holds the values that the comparison is about (at_best). Throws Error (Exit::usage): "no-ways" with fewer than two,

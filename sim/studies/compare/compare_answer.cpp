@@ -126,6 +126,35 @@ std::string crossed_before(const Comparing& c, const Way& way) {
                           edges, way.name, after);
 }
 
+// How likely it is that this way, the longest by the model, outlasts those that it is held against: the reference, or all others where it is
+// the reference itself. NaN where readings cannot tell.
+double surely_longest(const Comparing& c, const Way& longest) {
+  const auto over = [](const Way& way) {
+    return way.claim.evidence == Evidence::confounded ? not_given : way.outlasts;
+  };
+  if (!is_reference(c, longest)) return over(longest);
+  double sure = 1.0;
+  for (const Way& way : c.ways) {
+    if (is_reference(c, way)) continue;
+    if (std::isnan(over(way))) return not_given;
+    sure = std::min(sure, 1.0 - over(way));
+  }
+  return sure;
+}
+
+// where it may be another one that lasts longest
+std::string not_known_sentence(const Comparing& c, const Way& longest, const Way& least, bool confounded) {
+  const std::string span =
+      fmt::format("{} for {} and {} for {}, until {:.0f} gf", passes_said(c, least.passes.middle), least.name,
+                  passes_said(c, longest.passes.middle), longest.name, limit_gf(c));
+  return confounded
+             ? fmt::format(" Which lasts longest in {} the readings cannot tell; the model alone has {}.",
+                           c.wood, span)
+             : fmt::format(
+                   " Which lasts longest in {} is not known: the model has {}, and is no surer of it.",
+                   c.wood, span);
+}
+
 // ways whose lives differ by no more than the margin last alike
 std::string longest_sentence(const Comparing& c) {
   const auto lasts_less = [](const Way& a, const Way& b) { return a.passes.middle < b.passes.middle; };
@@ -144,7 +173,9 @@ std::string longest_sentence(const Comparing& c) {
   const auto        most  = passes_said(c, longest.passes.middle);
   const std::string until = fmt::format("until {:.0f} gf", limit_gf(c));
   if (equal.size() == c.ways.size())
-    return fmt::format(" In {} all last alike, {} passes {}.", c.wood, most, until);
+    return fmt::format(" In {} all last alike by the model, {} passes {}.", c.wood, most, until);
+  if (const double sure = surely_longest(c, longest); has_spread(c) && !(sure >= likely_from))
+    return not_known_sentence(c, longest, least, std::isnan(sure)) + crossed_before(c, longest);
   if (equal.size() == 1)
     return fmt::format(" In {} {} lasts longest by the model: {} passes {}.{}", c.wood, longest.name, most,
                        until, crossed_before(c, longest));
@@ -168,6 +199,7 @@ std::string headline(const Comparing& c) {
   for (std::size_t w = 0; w < c.lives.size(); ++w)
     measured_apart |= c.lives[w].p < 0.05 && c.lives_confounded[w].empty();
   std::string said = sharpest_sentence(c) + longest_sentence(c);
+  if (!c.hangs_on_law.empty()) said += " " + c.hangs_on_law;
   if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
   if (is_confounded(c))
     said +=
@@ -540,10 +572,10 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.tables   = {ways_table(c, workshop), against_table(c), steps_table(c)};
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
+  for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
   add_worth(c, workshop, answer);
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
-  for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
   answer.remarks.push_back(fmt::format(
       "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
       percent(c.settings.margin)));

@@ -149,10 +149,10 @@ MemberRatio member_ratio(const EdgeForecast& own, const EdgeForecast& other,
   out.below /= n;
   out.within /= n;
   out.above /= n;
-  // where members have several laws no one scenario stands for them
-  const double middle = own.laws.empty() ? own.fresh_N.middle / other.fresh_N.middle : quantile(ratios, 0.5);
-  out.ratio           = {quantile(ratios, 0.5 - 0.5 * settings.life.share), middle,
-                         quantile(ratios, 0.5 + 0.5 * settings.life.share)};
+  // that of the two readings as they stand beside it
+  const double middle = own.fresh_N.middle / other.fresh_N.middle;
+  out.ratio           = {std::min(middle, quantile(ratios, 0.5 - 0.5 * settings.life.share)), middle,
+                         std::max(middle, quantile(ratios, 0.5 + 0.5 * settings.life.share))};
   return out;
 }
 

@@ -401,8 +401,9 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   f.fresh_N       = around(lives.own.fresh_by_law, of(&MemberLife::fresh), share);
   f.settled_N     = about(&MemberLife::lowest);
   f.settled_after = about(&MemberLife::lowest_at);
-  f.mean_passes   = about(&MemberLife::mean);
-  f.next_passes   = band(next, share);
+  if (f.settled_after.middle == 0.0) f.settled_N = f.fresh_N;  // it only rises: one number
+  f.mean_passes = about(&MemberLife::mean);
+  f.next_passes = band(next, share);
   f.exceeded =
       static_cast<double>(std::count(next.begin(), next.end(), 0.0)) / static_cast<double>(next.size());
   for (std::size_t k = 0; k < question.tasks_N.size(); ++k)
