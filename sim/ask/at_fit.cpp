@@ -2,16 +2,18 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/wording.hpp"
 
 namespace arris::ask {
 
 Campaign at_fit(Campaign campaign, const ReadFit& fit) {
   if (!fit) return campaign;
-  Scenario&      scenario  = campaign.loaded.scenario;
-  const Ensemble draws     = fit(scenario, 1);
-  scenario                 = as_read(scenario, draws);
-  const std::string source = fmt::format("fit to {} measurements of {} edges", draws.readings, draws.edges);
-  const auto        mark   = [&](const std::vector<std::string>& paths) {
+  Scenario&      scenario = campaign.loaded.scenario;
+  const Ensemble draws    = fit(scenario, 1);
+  scenario                = as_read(scenario, draws);
+  const std::string source =
+      fmt::format("fit to {} of {}", counted(draws.readings, "measurement"), counted(draws.edges, "edge"));
+  const auto mark = [&](const std::vector<std::string>& paths) {
     for (const std::string& path : paths)
       campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};
   };

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/figures/plot.hpp"
+#include "sim/numbers.hpp"
 
 namespace arris::figures {
 namespace {
@@ -89,7 +90,8 @@ Axis shared_axis(const CurveFigure& f) {
     for (std::size_t i = 0; i < p.x.size(); ++i) {
       if (p.x[i] > end) continue;
       all.push_back(p.y[i]);
-      for (const auto& other : p.others) all.push_back(std::min(other[i], 1.25 * std::max(p.y[i], f.limit)));
+      for (const auto& other : p.others)
+        all.push_back(std::min(other.y[i], 1.25 * std::max(p.y[i], f.limit)));
       for (const CurveBand& b : p.bands) all.push_back(std::min(b.high[i], 1.25 * std::max(p.y[i], f.limit)));
       for (const CurveBand& b : p.bands) all.push_back(b.low[i]);
     }
@@ -135,6 +137,33 @@ void draw_marks(Svg& svg, const Plot& plot, const CurvePanel& p) {
   }
 }
 
+// the names of the thin curves at their right ends, in a wide panel
+void name_others(Svg& svg, const Plot& plot, const CurvePanel& p) {
+  constexpr double roomy = 250.0, line = 12.0;
+  const Box&       box = plot.box();
+  if (box.width < roomy) return;
+  std::vector<std::pair<double, std::string>> ends;  // height and name
+  for (const NamedCurve& other : p.others) {
+    double at = not_given;
+    for (std::size_t i = 0; i < p.x.size(); ++i) {
+      if (plot.x(p.x[i]) <= box.x + box.width + 0.5 && std::isfinite(other.y[i])) at = plot.y(other.y[i]);
+    }
+    if (at >= box.y && at <= box.y + box.height) ends.emplace_back(at - 3.0, other.name);
+  }
+  std::sort(ends.begin(), ends.end());
+  double lowest = box.y + line - 2.0;  // of the next name
+  for (auto& [at, name] : ends) {
+    at     = std::max(at, lowest);
+    lowest = at + line;
+  }
+  double highest = box.y + box.height - 3.0;
+  for (auto end = ends.rbegin(); end != ends.rend(); ++end) {
+    end->first = std::min(end->first, highest);
+    highest    = end->first - line;
+    svg.text(box.x + box.width - 4.0, end->first, end->second, Svg::Anchor::end, "small soft halo");
+  }
+}
+
 void draw_title(Svg& svg, const std::vector<std::string>& lines, double x, double y) {
   for (const std::string& line : lines) {
     svg.text(x, y, line, Svg::Anchor::start, "strong");
@@ -155,10 +184,11 @@ void draw_panel(Svg& svg, Plot& plot, const CurvePanel& p, const CurveFigure& f,
     svg.line(last, box.y, last, box.y + box.height, "note");
   }
   for (const CurveBand& b : p.bands) plot.band(p.x, b.low, b.high, b.tone);
-  for (const auto& other : p.others) plot.curve(p.x, other, "text");
+  for (const NamedCurve& other : p.others) plot.curve(p.x, other.y, "text");
   plot.curve(p.x, p.y, "ink");
   if (f.limit > 0.0) plot.level(f.limit, first ? f.limit_says : "", p.marks.empty());
   draw_marks(svg, plot, p);
+  name_others(svg, plot, p);
   constexpr std::size_t           many = 200;
   std::set<std::pair<long, long>> taken;  // of many points one upon another is not seen
   for (const MeasuredPoint& m : p.points) {

@@ -18,14 +18,20 @@ struct CurveBand {
   std::string         tone = "ink";
 };
 
+/// A thin curve beside that of a panel.
+struct NamedCurve {
+  std::string         name;  ///< said at its end where there is room
+  std::vector<double> y;     ///< over the same x; NaN where it does not go
+};
+
 struct CurvePanel {
-  std::string                      title;  ///< "A1, waterstones, in coast Douglas-fir"
-  std::string                      x_label;
-  std::vector<double>              x, y;    ///< ascending x; a jump is two points of one x
-  std::vector<CurveBand>           bands;   ///< the widest first
-  std::vector<std::vector<double>> others;  ///< thin curves over the same x; NaN where one does not go
-  std::vector<MeasuredPoint>       points;
-  double                           x_high = 0.0;  ///< end of the axis; 0 takes that of the curve
+  std::string                title;  ///< "A1, waterstones, in coast Douglas-fir"
+  std::string                x_label;
+  std::vector<double>        x, y;   ///< ascending x; a jump is two points of one x
+  std::vector<CurveBand>     bands;  ///< the widest first
+  std::vector<NamedCurve>    others;
+  std::vector<MeasuredPoint> points;
+  double                     x_high = 0.0;  ///< end of the axis; 0 takes that of the curve
   struct Mark {
     double      x;
     std::string says;

@@ -11,6 +11,7 @@
 #include "sim/input/files.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/output/fit_groups.hpp"
+#include "sim/wording.hpp"
 
 namespace arris {
 
@@ -37,11 +38,12 @@ void keep_priors(const CampaignModel& model, const FitReport& report, FitSetting
 
 std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,
                         const std::filesystem::path& folder) {
-  Loaded fitted            = campaign.loaded;
-  fitted.scenario          = fitted_scenario(model, report.fit.best);
-  const std::string source = fmt::format("fit to {} measurements of {} edges", model.observations().size(),
-                                         model.edges_with_readings());
-  const auto        mark   = [&](const std::string& path, const std::string& status) {
+  Loaded fitted   = campaign.loaded;
+  fitted.scenario = fitted_scenario(model, report.fit.best);
+  const std::string source =
+      fmt::format("fit to {} of {}", counted(std::ssize(model.observations()), "measurement"),
+                  counted(model.edges_with_readings(), "edge"));
+  const auto mark = [&](const std::string& path, const std::string& status) {
     Origin origin;
     origin.status        = status;
     origin.source        = source;

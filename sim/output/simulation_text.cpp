@@ -362,7 +362,7 @@ std::string measures_text(const Comparison& c) {
 // how well readings are met, one to three sentences
 std::string agreement_sentence(const Comparison& c) {
   const std::string of = fmt::format(
-      "{} readings at {} moments{}. ", c.readings, c.moments.size(),
+      "{} at {}{}. ", counted(c.readings, "reading"), counted(std::ssize(c.moments), "moment"),
       c.excluded > 0 ? fmt::format(" ({} more excluded, with their reasons in the file)", c.excluded) : "");
   const std::string says =
       std::isnan(c.mean_ratio)

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -70,21 +71,35 @@ std::vector<figures::MeasuredPoint> readings_of(const StoredResult& r, const std
   return points;
 }
 
-// the reading under each wear law, where a fit kept several
-std::vector<std::vector<double>> curves_by_law(const StoredResult& r, const std::string& edge,
+// the laws of an edge that the readings speak against
+std::set<std::string> laws_ruled_out(const StoredResult& r, const std::string& edge) {
+  std::set<std::string> out;
+  if (r.table("laws") == nullptr) return out;
+  const auto &of = r.words("laws", "edge"), &law = r.words("laws", "law");
+  const auto& ruled_out = r.column("laws", "ruled_out");
+  for (std::size_t k = 0; k < of.size(); ++k) {
+    if (of[k] == edge && ruled_out[k] > 0.0) out.insert(law[k]);
+  }
+  return out;
+}
+
+// the reading under each wear law that answers rest on, where a fit kept several
+std::vector<figures::NamedCurve> curves_by_law(const StoredResult& r, const std::string& edge,
                                                std::size_t points) {
-  std::vector<std::vector<double>> out;
+  std::vector<figures::NamedCurve> out;
   if (r.table("law_curves") == nullptr) return out;
   const auto &of = r.words("law_curves", "edge"), &law = r.words("law_curves", "law");
   const auto& gf = r.column("law_curves", "reading_gf");
-  std::string last;
   for (std::size_t k = 0; k < of.size(); ++k) {
     if (of[k] != edge) continue;
-    if (out.empty() || law[k] != last) out.emplace_back();
-    last = law[k];
-    out.back().push_back(gf[k]);
+    if (out.empty() || law[k] != out.back().name) out.push_back({law[k], {}});
+    out.back().y.push_back(gf[k]);
   }
-  std::erase_if(out, [&](const auto& curve) { return curve.size() != points; });
+  const std::set<std::string> ruled_out = laws_ruled_out(r, edge);
+  std::erase_if(out, [&](const figures::NamedCurve& curve) {
+    return curve.y.size() != points || ruled_out.count(curve.name) > 0;
+  });
+  if (out.size() < 2) out.clear();  // the one law that is left is the curve itself
   return out;
 }
 
@@ -123,7 +138,7 @@ figures::CurveFigure over_passes(std::vector<figures::CurvePanel> panels, double
   if (std::any_of(panels.begin(), panels.end(), [](const auto& p) { return !p.points.empty(); }))
     c.points_say = "readings that were taken";
   if (std::any_of(panels.begin(), panels.end(), [](const auto& p) { return !p.others.empty(); }))
-    c.others_say = "under each wear law";
+    c.others_say = "under each wear law that is left";
   c.panels = std::move(panels);
   return c;
 }
@@ -232,7 +247,7 @@ Figure in_hand_figure(const StoredResult& r) {
   c.line_says   = "this edge, the middle of all versions of the model";
   c.band_says   = {{"ink", "where it lies, 9 in 10"}};
   if (!p.points.empty()) c.points_say = "readings that were taken";
-  if (!p.others.empty()) c.others_say = "under each wear law";
+  if (!p.others.empty()) c.others_say = "under each wear law that is left";
   if (!std::isnan(setting(r, "limit_gf"))) {
     c.limit      = setting(r, "limit_gf");
     c.limit_says = fmt::format("limit {} gf", figures::figure_number(c.limit));

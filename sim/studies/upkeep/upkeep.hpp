@@ -83,10 +83,11 @@ struct MemberUpkeep {
 
 /// The best routine with fewer passes at a stretch, over an ensemble.
 struct Caution {
-  int    passes  = 0;
-  double keeping = 0.0;        ///< share of the members that keep the limit
-  double minutes = not_given;  ///< per 1000 passes, median
-  double money   = not_given;  ///< per 1000 passes, median, wage included
+  int               passes  = 0;
+  double            keeping = 0.0;        ///< share of the members that keep the limit
+  double            minutes = not_given;  ///< per 1000 passes, median
+  double            money   = not_given;  ///< per 1000 passes, median, wage included
+  std::vector<bool> keeps;                ///< by member
 };
 
 struct UpkeepResult {

@@ -6,6 +6,7 @@
 
 #include "sim/laws/gram_force.hpp"
 #include "sim/studies/item_columns.hpp"
+#include "sim/studies/laws_said.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
 #include "sim/wording.hpp"
 
@@ -116,9 +117,9 @@ class AnswerWriter {
                        what, of_all(*sure), rounded(sure->minutes));
     if (grinds() && r.period.honings > 1)
       out += fmt::format("; grind anew when the land is {} mm wide", rounded(land_mm(r.period)));
-    return out +
+    return out + "." + keeping_by_law(*sure) +
            fmt::format(
-               ". Bolder, at the least {} if the model were right to the letter: {}. It keeps the limit in {} versions only.",
+               " Bolder, at the least {} if the model were right to the letter: {}. It keeps the limit in {} versions only.",
                what_is_least(), bold_routine(), of_all(result_.caution.front()));
   }
 
@@ -170,12 +171,14 @@ class AnswerWriter {
     if (result_.caution.empty()) return {};
     const std::string kept =
         fmt::format(" In {} versions of the model this keeps the limit", of_all(result_.caution.front()));
-    if (surest() != nullptr) return kept + ".";
+    const std::string by_law = keeping_by_law(result_.caution.front());
+    if (surest() != nullptr) return kept + "." + by_law;
     const Caution& fewest = result_.caution.back();
     return kept +
            fmt::format(
                "; even {} passes at a stretch do only in {}, so that no routine that was tried is safe.",
-               fewest.passes, of_all(fewest));
+               fewest.passes, of_all(fewest)) +
+           by_law;
   }
 
   void remarks(Answer& out) const {
@@ -338,27 +341,31 @@ class AnswerWriter {
     if (failed > 0)
       out += fmt::format("; in {} of them the honing never gets there, which counts as not kept", failed);
     out += ".";
-    if (ensemble_.has_laws()) out += keeping_by_law();
     if (!ensemble_.is_fitted())
       out += " Fit readings of your own, and name the fit with --fit, to narrow that.";
     return out;
   }
 
-  /// How much it hangs on the wear law: the share that keeps the limit among the versions that have each.
-  [[nodiscard]] std::string keeping_by_law() const {
-    std::vector<std::string> shares;
+  /// How much it hangs on the wear law: the share that keeps the limit among the versions that have each; empty where there is one law.
+  [[nodiscard]] std::string keeping_by_law(const Caution& routine) const {
+    if (!ensemble_.has_laws()) return {};
+    std::vector<std::string> shares, ruled_out;
+    std::size_t              left = 0;
     for (std::size_t k = 0; k < ensemble_.laws.size(); ++k) {
+      const EnsembleLaw& law = ensemble_.laws[k];
+      if (law.ruled_out)
+        ruled_out.push_back(law.name);
+      else
+        ++left;
       double keep = 0.0, all = 0.0;
-      for (std::size_t m = 0; m < result_.members.size(); ++m) {
+      for (std::size_t m = 0; m < routine.keeps.size(); ++m) {
         if (ensemble_.law_of[m] != k) continue;
         all += 1.0;
-        keep += result_.members[m].keeps ? 1.0 : 0.0;
+        keep += routine.keeps[m] ? 1.0 : 0.0;
       }
-      if (all > 0.0)
-        shares.push_back(
-            fmt::format("{:.0f} % of {:.0f} under {}", 100.0 * keep / all, all, ensemble_.laws[k].name));
+      if (all > 0.0) shares.push_back(fmt::format("{:.0f} of {:.0f} under {}", keep, all, law.name));
     }
-    return fmt::format(" By the wear law: {}.", and_list(shares));
+    return fmt::format(" By the wear law it is {}; {}.", and_list(shares), laws_said(left, ruled_out));
   }
 
   /// Columns that every table of routines has.

@@ -113,13 +113,16 @@ void try_members(const Scenario& scenario, UpkeepResult& result, const Workshop&
     auto                members = upkeep_of_members(scenario, result, fewer, workshop, settings, ensemble);
     double              keeping = 0.0;
     std::vector<double> minutes, money;
+    std::vector<bool>   keeps;
     for (const MemberUpkeep& m : members) {
       keeping += m.keeps ? 1.0 / static_cast<double>(members.size()) : 0.0;
+      keeps.push_back(m.keeps);
       if (!m.ran) continue;
       minutes.push_back(1000.0 * m.period.minutes / m.period.passes);
       money.push_back(1000.0 * m.period.money / m.period.passes);
     }
-    result.caution.push_back({fewer.passes, keeping, quantile(minutes, 0.5), quantile(money, 0.5)});
+    result.caution.push_back(
+        {fewer.passes, keeping, quantile(minutes, 0.5), quantile(money, 0.5), std::move(keeps)});
     if (share == 1.0) result.members = std::move(members);
   }
 }
