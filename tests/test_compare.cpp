@@ -265,6 +265,29 @@ TEST_CASE("a strop without a price is not called the better buy", "[compare][wor
   CHECK(said(none).find("without a price for MDF") != std::string::npos);
 }
 
+TEST_CASE("no way is said to last longest where that is not likely", "[compare]") {
+  // the film takes next to nothing off the life, and versions of the model do not agree which way
+  const Loaded loaded =
+      load(iron + edge("A", stone + cut) +
+           edge("B", "{ hone = \"soft waterstone, JIS #1000\", strokes = 30.01 },\n  " + cut));
+  const auto draws        = prior_ensemble(loaded.scenario, {}, 50, 3);
+  Comparing  c            = compare_all(loaded, draws);
+  c.ways[0].passes.middle = 100.0;
+  c.ways[1].passes.middle = 150.0;
+  const auto said         = [&](double outlasts) {
+    c.ways[1].outlasts = outlasts;
+    return compare_answer(c, loaded.workshop, draws).headline;
+  };
+  CHECK(said(0.9).find(c.ways[1].name + " lasts longest by the model") != std::string::npos);
+  CHECK(said(0.55).find("Which lasts longest in white oak is not known: the model has 100 for " +
+                        c.ways[0].name + " and 150 for " + c.ways[1].name) != std::string::npos);
+  CHECK(said(not_given).find("the readings cannot tell; the model alone has") != std::string::npos);
+  c.ways[1].claim.evidence = Evidence::confounded;
+  CHECK(said(0.9).find("lasts longest by the model") == std::string::npos);
+  c.hangs_on_law = "It hangs on the wear law.";
+  CHECK(said(0.9).find(c.hangs_on_law) != std::string::npos);
+}
+
 TEST_CASE("the way that was read lowest stands beside the one that the model has lowest", "[compare]") {
   // the model has the film sharper; the readings have the stone so
   const std::string    read   = "{ read = \"ready\" },\n  ";

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -466,6 +467,25 @@ TEST_CASE("who reads high is not taken for a dull edge in hand", "[misfit][forec
                      one  = forecast_in_hand(s, ensemble, 0, by_high_alone, settings);
   CHECK(one.luck.middle / both.luck.middle < 1.1);
   CHECK(one.luck.middle / both.luck.middle > 0.9);
+}
+
+TEST_CASE("edges that get keener with use are told first", "[misfit]") {
+  std::vector<Reading> readings = drawn(5);
+  CHECK(fitted(readings).lack_of_fit.falling.empty());
+  std::map<int, double> ready;
+  for (const Reading& r : readings) {
+    if (r.moment_name == "stropped") ready[r.edge] = r.reading_N;
+  }
+  for (Reading& r : readings) {
+    const double share = r.moment_name == "a" ? 0.9 : r.moment_name == "b" ? 0.8 : 0.6;
+    if (r.moment_name == "a" || r.moment_name == "b" || r.moment_name == "c")
+      r.reading_N = share * ready.at(r.edge) * (r.replicate == 1 ? 1.02 : 0.98);
+  }
+  const FitReport report = fitted(readings);
+  REQUIRE(report.fit.converged);
+  const std::string first = misses(report.lack_of_fit).front();
+  CHECK(first.find("Edges read 33 % less after 300 passes than at their first reading in use") == 0);
+  CHECK(first.find("No law of wear does that") != std::string::npos);
 }
 
 TEST_CASE("a limit can be stated in newtons, and that of the edge in hand as a length",

@@ -443,8 +443,8 @@ TEST_CASE("versions of the model have each law as often as it weighs", "[laws][e
   CHECK(constants == 30);
   CHECK(at_best(scenario, ensemble).model.wear.name() == "power");
   CHECK(ensemble.rests_on.find(
-            fmt::format("{} wear laws together, each by its weight: power (70 %) and constant-rate (30 %)",
-                        built_in.size())) != std::string::npos);
+            "2 wear laws together, each by its weight: power (70 %) and constant-rate (30 %)") !=
+        std::string::npos);
 
   const Ensemble of_power = of_one_law(ensemble, 0);
   CHECK(of_power.size() == 71);
@@ -511,6 +511,67 @@ TEST_CASE("a plan rests on all laws of a fit, each by its weight", "[laws][plan]
   CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
     return remark.find("is told under power alone") != std::string::npos;
   }));
+}
+
+TEST_CASE("a fit tells the parameters of the law that answers rest on, and refuted laws have no part",
+          "[laws]") {
+  FitSettings settings = settings_for_laws();
+  settings.laws        = built_in;
+  settings.free.clear();
+  const Scenario             scenario = load(campaign_of(12)).scenario;
+  const std::vector<Reading> readings = readings_under("square-root", 12, 2);
+  const CampaignModel        asked(scenario, readings, parameters_of_fit(scenario, settings), settings);
+  const FitReport            report = fit_report(asked, {.profiles = false, .draws = 0, .threads = 0});
+  REQUIRE(report.fit.converged);
+  const auto heaviest = heaviest_of(report.laws);
+  REQUIRE(heaviest);
+  const LawFit& law = report.laws.laws[*heaviest];
+  CHECK(report.model->scenario().model.wear.name() == law.name);
+  CHECK(law.name != asked.scenario().model.wear.name());
+  CHECK(law.best.log_posterior == report.fit.best.log_posterior);
+  // sentences, wherever their lines break
+  const auto page_of = [](const FitReport& of) {
+    std::string out;
+    for (const char c : fit_page(*of.model, of, false)) {
+      if (c != '\n' && (c != ' ' || (!out.empty() && out.back() != ' '))) out += c;
+      if (c == '\n' && !out.empty() && out.back() != ' ') out += ' ';
+    }
+    return out;
+  };
+  double weights = 0.0;
+  int    refuted = 0;
+  for (const LawFit& each : report.laws.laws) {
+    weights += each.weight;
+    refuted += each.ruled_out ? 1 : 0;
+    if (each.ruled_out) CHECK(each.weight == 0.0);
+  }
+  CHECK(refuted > 0);
+  CHECK(weights == Approx(1.0));
+  CHECK(page_of(report).find("Of the wear laws below, " + law.name) != std::string::npos);
+  // numbers that are freed by name are told, whatever law answers rest on
+  settings.free = {"tester.slope_N_per_um", "wear.parting_um2_per_m"};
+  const CampaignModel named_ones(scenario, readings, parameters_of_fit(scenario, settings), settings);
+  const FitReport     own = fit_report(named_ones, {.profiles = false, .draws = 0, .threads = 0});
+  CHECK(own.model->parameters().back().path == "wear.parting_um2_per_m");
+  CHECK(page_of(own).find("frees numbers of it by name") != std::string::npos);
+}
+
+TEST_CASE("a law that is stated is fitted as it is beside others", "[laws]") {
+  for (const std::string& name : built_in) {
+    INFO(name);
+    const Scenario scenario = load(campaign_of(3)).scenario,
+                   stated   = load(campaign_of(3, "[wear]\nlaw = \"" + name + "\"\n")).scenario;
+    FitSettings beside;
+    beside.free      = usual_parameters(scenario);
+    const auto alone = parameters_of_fit(stated, {});
+    const auto rival = parameters_under_law(under_law(scenario, name), name, beside, false);
+    REQUIRE(alone.size() == rival.size());
+    for (std::size_t i = 0; i < alone.size(); ++i) {
+      CHECK(alone[i].path == rival[i].path);
+      CHECK(alone[i].prior.centre == Approx(rival[i].prior.centre));
+      CHECK(alone[i].prior.spread == Approx(rival[i].prior.spread));
+    }
+  }
 }
 
 TEST_CASE("draws under a law follow its posterior density", "[laws][ensemble]") {
@@ -709,9 +770,16 @@ TEST_CASE("the program fits all laws, keeps them in the file and answers from al
       run(folder, {"forecast", "c.toml", "--fit", "f.h5", "--members", "50", "--out", "p.h5"});
   CHECK(forecast.code == 0);
   CHECK(flowing(forecast.out).find("by the wear law") != std::string::npos);
-  CHECK(flowing(forecast.out).find(fmt::format("{} wear laws together", built_in.size())) !=
-        std::string::npos);
+  CHECK(flowing(forecast.out).find("wear laws together, each by its weight") != std::string::npos);
   CHECK(run(folder, {"report", "p.h5", "--figure", "curves", "--out", "p.svg"}).code == 0);
-  CHECK(contents(folder / "p.svg").find("under each wear law") != std::string::npos);
+  const std::string curves = contents(folder / "p.svg");
+  CHECK(curves.find("under each wear law") != std::string::npos);
+  CHECK(curves.find(">settling<") != std::string::npos);  // each curve is named at its end
+  // a configuration with the fitted values keeps the priors of all laws, so that a second fit does not use these readings twice
+  REQUIRE(run(folder, {"fit", "c.toml", "--no-profiles", "--quiet", "--fitted", "fitted.toml"}).code == 0);
+  const std::string held = contents(folder / "fitted.toml");
+  for (const std::string& law : built_in) CHECK(held.find("[prior.\"wear." + law + ".") != std::string::npos);
+  CHECK(held.find("shift = ") != std::string::npos);
+  CHECK(run(folder, {"check", "fitted.toml"}).code == 0);
   CHECK(run(folder, {"report", "f.h5", "--out", "f.html"}).code == 0);
 }

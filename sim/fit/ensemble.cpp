@@ -252,11 +252,16 @@ std::string laws_sentence(const std::vector<EnsembleLaw>& laws) {
   return fmt::format("{} wear laws together, each by its weight: {}", shares.size(), and_list(shares));
 }
 
+// whether the effects that a fit keeps are those at these values, the first of its parameters: it may have told those of another law
+bool are_at(const FittedDraws& draws, const std::vector<double>& best) {
+  return draws.best.size() >= best.size() && std::equal(best.begin(), best.end(), draws.best.begin());
+}
+
 // logs of the factors that these are where the parameters are at their best values; of draws the mean, where the fit does not say so
-Eigen::VectorXd effects_at_best(const FittedDraws& draws, const DrawTable& table,
-                                const std::vector<Effect>& effects) {
+Eigen::VectorXd effects_at_best(const FittedDraws& draws, const std::vector<double>& best,
+                                const DrawTable& table, const std::vector<Effect>& effects) {
   const EffectsAtBest& known = draws.effects;
-  if (known.names.empty()) return table.mean_logs(effects);
+  if (known.names.empty() || !are_at(draws, best)) return table.mean_logs(effects);
   Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(effects.size()));
   for (std::size_t k = 0; k < effects.size(); ++k) {
     for (std::size_t i = 0; i < known.names.size(); ++i) {
@@ -298,9 +303,9 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
     }
     out.laws.push_back(std::move(of));
   }
-  out.best = out.laws.front().best;
-  out.effect_best =
-      effects_at_best(draws, {laws.front().columns, laws.front().values, laws.front().spread}, out.effects);
+  out.best        = out.laws.front().best;
+  out.effect_best = effects_at_best(
+      draws, out.best, {laws.front().columns, laws.front().values, laws.front().spread}, out.effects);
   out.rests_on =
       fmt::format("Rests on {} posterior draws under {}, fitted to {} measurements of {} ({}).", members,
                   laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"), draws.source);
@@ -325,7 +330,7 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
   }
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
-  out.effect_best = effects_at_best(draws, table, out.effects);
+  out.effect_best = effects_at_best(draws, out.best, table, out.effects);
   out.rests_on =
       fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
                   count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);

@@ -365,15 +365,24 @@ LawFits laws_side_by_side(const CampaignModel& asked, const FitReportOptions& op
   return fit_laws(asked.scenario(), asked.readings(), settings, settings.laws, options.threads, progress);
 }
 
-// Fits the law that answers rest on most from all starts: a better optimum than that of the few starts which weigh the laws is its own.
-void fit_heaviest(const CampaignModel& asked, const FitReportOptions& options, FitReport& report,
-                  const std::function<void(std::size_t, std::size_t)>& progress) {
+// whether free parameters were named, numbers of the law that the configuration has among them: those are asked for, whatever law
+// answers rest on
+bool names_numbers_of_its_law(const CampaignModel& asked) {
+  const std::vector<std::string>& free = asked.settings().free;
+  return std::any_of(free.begin(), free.end(), [](const std::string& path) { return is_wear_path(path); });
+}
+
+// Fits what was asked for, or the law that answers rest on most, from all starts: a better optimum than that of the few starts which weigh
+// the laws is its own.
+void fit_from_all_starts(const CampaignModel& asked, const FitReportOptions& options, FitReport& report,
+                         const std::function<void(std::size_t, std::size_t)>& progress) {
   const auto           heaviest = heaviest_of(report.laws);
-  const CampaignModel& of       = heaviest ? *report.laws.laws[*heaviest].model : asked;
+  const bool           own      = !heaviest || names_numbers_of_its_law(asked);
+  const CampaignModel& of       = own ? asked : *report.laws.laws[*heaviest].model;
   report.model = std::make_shared<const CampaignModel>(of.scenario(), asked.readings(), of.parameters(),
                                                        asked.settings());
   report.fit   = fit(*report.model, options.threads, progress);
-  if (heaviest && report.fit.converged) set_optimum(report.laws.laws[*heaviest], report.fit);
+  if (!own && report.fit.converged) set_optimum(report.laws.laws[*heaviest], report.fit);
 }
 
 void add_draws_of_laws(const FitReportOptions& options, FitReport& report) {
@@ -420,6 +429,23 @@ void add_under_laws(const CampaignModel& model, const FitReportOptions& options,
     d.laws_middle = quantile(values, 0.5);
     d.laws_high   = quantile(values, 0.95);
   });
+}
+
+// what is missed by the law that answers rest on most: the heaviest of several, or the only one
+void add_misses(FitReport& report) {
+  const auto heaviest = heaviest_of(report.laws);
+  if (!heaviest) {
+    report.lack_of_fit = lack_of_fit(*report.model, report.fit);
+    report.discrepancy = discrepancy_of(*report.model, report.fit.best, report.fit.information);
+    return;
+  }
+  const LawFit& law = report.laws.laws[*heaviest];
+  FitResult     fit;
+  fit.best           = law.best;
+  fit.information    = law.information;
+  fit.converged      = true;
+  report.lack_of_fit = lack_of_fit(*law.model, fit);
+  report.discrepancy = discrepancy_of(*law.model, law.best, law.information);
 }
 
 // least and most of a quantity under the laws that have a part in answers, its own value among them
@@ -482,7 +508,7 @@ FitReport fit_report(const CampaignModel& asked, const FitReportOptions& options
   };
   FitReport report;
   report.laws = laws_side_by_side(asked, options, stage("weighing laws"));
-  fit_heaviest(asked, options, report, stage("fitting"));
+  fit_from_all_starts(asked, options, report, stage("fitting"));
   if (!report.fit.converged) return report;
   const CampaignModel& model = *report.model;
   report.identifiability     = identifiability(model, report.fit);
@@ -509,8 +535,7 @@ FitReport fit_report(const CampaignModel& asked, const FitReportOptions& options
   if (report.draws.converged) add_drawn(model, options, report);
   add_draws_of_laws(options, report);
   if (!report.law_draws.empty()) add_under_laws(model, options, report);
-  report.lack_of_fit = lack_of_fit(model, report.fit);
-  report.discrepancy = discrepancy_of(model, report.fit.best, report.fit.information);
+  add_misses(report);
   widen_unmeasured_lengths(model, report);
   return report;
 }

@@ -20,7 +20,7 @@
 /// parameter, and of quantities that follow from them (derived.hpp).
 ///
 /// Where several laws are fitted side by side (law_fits.hpp), the parameters are those of the law that answers rest on most, whichever the
-/// configuration began with, and derived quantities are told under all laws too.
+/// configuration has; of its own law only where the settings free numbers of it by name. Derived quantities are told under all laws too.
 ///
 /// Wald's intervals and profiles of 90 % take Student's t with the degrees of freedom behind the variance of each: P rises by
 /// t² at an end of a profile. Profiles hold the standard deviations at their best values.

@@ -219,11 +219,12 @@ std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const Fit
   for (const std::string& path : settings.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
   if (!out.empty()) return out;
-  FitSettings usual = settings;
-  usual.free        = usual_parameters(scenario);
-  const bool wears  = std::any_of(usual.free.begin(), usual.free.end(),
-                                  [](const std::string& path) { return is_wear_path(path); });
-  if (wears) return parameters_under_law(scenario, std::string(scenario.model.wear.name()), usual, true);
+  FitSettings usual       = settings;
+  usual.free              = usual_parameters(scenario);
+  const bool        wears = std::any_of(usual.free.begin(), usual.free.end(),
+                                        [](const std::string& path) { return is_wear_path(path); });
+  const std::string law(scenario.model.wear.name());
+  if (wears) return parameters_under_law(under_law(scenario, law), law, usual, true);
   for (const std::string& path : usual.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
   return out;

@@ -112,12 +112,17 @@ std::string derived_text(const FitReport& report) {
 }
 
 // whose numbers the parameters are, where there are several laws; empty where there is one
-std::string own_law_sentence(const FitReport& report) {
+std::string own_law_sentence(const CampaignModel& model, const FitReport& report) {
   const auto heaviest = heaviest_of(report.laws);
   if (!heaviest || report.laws.laws.size() < 2) return {};
+  const LawFit& most = report.laws.laws[*heaviest];
+  if (most.best.log_posterior == report.fit.best.log_posterior)
+    return fmt::format(
+        " Of the wear laws below, {} is the one that these parameters are of: answers rest on it most.",
+        most.name);
   return fmt::format(
-      " Of the wear laws below, {} is the one that these parameters are of: answers rest on it most.",
-      report.laws.laws[*heaviest].name);
+      " These parameters are of {}, since [fit] frees numbers of it by name; answers rest most on {}, which [fit] without free would show.",
+      model.scenario().model.wear.name(), most.name);
 }
 
 // what a fit under several laws says of them, as far as people read it first
@@ -574,7 +579,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   std::string out = parameters_text(model, report) + "\n";
   out += wrapped(
       "\"Narrowed to\" is the standard deviation that is left, in per cent of the prior's. Profiles hold the scatter at its best value." +
-          own_law_sentence(report),
+          own_law_sentence(model, report),
       100, 2);
   for (const std::string& sentence : open_sentences(model, report))
     out += "\n" + wrapped(sentence, text_width(), 2);

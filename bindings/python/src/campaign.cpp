@@ -242,6 +242,7 @@ std::string with_law(const PyCampaign& self, const std::string& name,
     law.values.push_back(py::cast<double>(py::cast<py::dict>(declared[py::str(p.name)])["value"]));
   loaded.scenario.model.wear.take(laws::Formula<double>::law_name);
   *loaded.scenario.model.wear.formula() = law;
+  loaded.fit.laws.clear();  // a law that is handed over is stated, as one in [wear] is
   std::erase_if(loaded.origins, [&](const auto& item) { return of_wear(item.first); });
   std::erase_if(loaded.fit.free, of_wear);
   std::erase_if(loaded.fit.priors, [&](const auto& item) { return of_wear(item.first); });

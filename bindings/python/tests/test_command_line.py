@@ -60,7 +60,7 @@ def test_a_fit_gives_the_bits_of_the_command(yard, program, tmp_path):
     for group in ours:
         xr.testing.assert_identical(ours[group], theirs[group])
     assert ours.spread["readings"] == theirs.attributes["sd_readings"]
-    assert list(ours.estimates.index) == free
+    assert list(ours.estimates.index) == free  # as they were named, whatever law answers rest on
     # the configuration that goes on from it means the same
     again = arris.fitted(yard, ours)
     reloaded = arris.load(fitted)
