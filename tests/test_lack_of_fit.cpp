@@ -469,6 +469,20 @@ TEST_CASE("who reads high is not taken for a dull edge in hand", "[misfit][forec
   CHECK(one.luck.middle / both.luck.middle > 0.9);
 }
 
+TEST_CASE("replicates that speak plainly stand in the first sentences, also where no group does",
+          "[misfit]") {
+  LackOfFit found;
+  found.edges = 12;
+  found.tests.push_back({.says = "edges of route film", .edges = 6, .readings = 12, .ratio = 1.01, .p = 0.7});
+  found.replicates.p = 0.01;
+  CHECK(misses(found).empty());
+  found.replicates.p = 1e-6;
+  REQUIRE(misses(found).size() == 1);
+  CHECK(misses(found).front().find("more than repeated readings of one moment differ") != std::string::npos);
+  found.tests.front().found = true;  // then that is what there is to say
+  CHECK(misses(found).front().find("repeated") == std::string::npos);
+}
+
 TEST_CASE("edges that get keener with use are told first", "[misfit]") {
   std::vector<Reading> readings = drawn(5);
   CHECK(fitted(readings).lack_of_fit.falling.empty());

@@ -345,8 +345,7 @@ std::string falling_sentence(const std::vector<Course>& courses) {
   double       ss = 0.0;
   for (const double f : falls) ss += std::pow(f - mean, 2);
   const bool all_fall = std::all_of(falls.begin(), falls.end(), [&](double f) { return f < -least; });
-  const bool by_test =
-      falls.size() > 2 && t_above(-mean / std::sqrt(ss / (n - 1.0) / n), n - 1.0) < sure;
+  const bool by_test  = falls.size() > 2 && t_above(-mean / std::sqrt(ss / (n - 1.0) / n), n - 1.0) < sure;
   if (falls.size() > 2 ? !by_test : !all_fall) return {};
   return fmt::format(
       "Edges read {} less after {} passes than at their first reading in use, so by these readings they get keener with use. No law of wear does that: look for a burr that comes off in the wood, a tester that drifts, or readings under the wrong passes, and believe nothing below on wear.",
@@ -401,6 +400,15 @@ std::string few_edges_sentence(const LackOfFit& found) {
   return fmt::format(
       "Readings at different moments miss the prediction by more than repeated readings of one moment differ, and {} {} too few to tell whether the curve is another or edges differ so much: do not rely on it for other edges, nor beyond the last reading.",
       counted(found.edges, "edge"), found.edges == 1 ? "is" : "are");
+}
+
+// where no group of edges and no moment stands out, and replicates speak plainly all the same; empty where they do not
+std::string replicates_sentence(const LackOfFit& found) {
+  constexpr double plainly = 0.001;
+  const bool       tested =
+      std::any_of(found.tests.begin(), found.tests.end(), [](const MissTest& t) { return !std::isnan(t.p); });
+  if (!tested || found.found() || !(found.replicates.p < plainly)) return {};
+  return "Readings at different moments miss the prediction by more than repeated readings of one moment differ: the curve of single edges is another than the law's, or repeated readings were not each taken anew.";
 }
 
 // what the fit has effects for, or its discrepancy, in one sentence; empty where there is none
@@ -476,6 +484,7 @@ std::vector<std::string> misses(const LackOfFit& found) {
   std::vector<std::string> out = found.slips;
   if (!found.falling.empty()) out.push_back(found.falling);
   if (std::string few = few_edges_sentence(found); !few.empty()) out.push_back(std::move(few));
+  if (std::string plain = replicates_sentence(found); !plain.empty()) out.push_back(std::move(plain));
   if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
   for (const NamedMiss& miss : chosen) {
     if (miss.test->in_fit) continue;

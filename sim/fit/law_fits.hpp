@@ -35,8 +35,8 @@ inline constexpr int few_edges = 4;
 /// Fits without some of the edges, at most (common practice in statistics is 10 to 20 folds).
 inline constexpr int most_folds = 20;
 
-/// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate). A law that is behind the best by odds of 150 and by four
-/// standard errors has no weight at all.
+/// d of stacking_weights: a law counts as if one edge had spoken for it alone (an estimate). A law that the readings speak against has no weight,
+/// nor has one that is behind the best by odds of 150 and by four standard errors.
 inline constexpr double doubt_of_weights = 1.0;
 
 struct LawFit {

@@ -171,7 +171,7 @@ std::string laws_text(const FitReport& report) {
   return "\n" + table.text(2) +
          wrapped(
              report.laws.stacked
-                 ? "Weights: with these the laws together foretell best the readings of each edge from those of all others, where each law counts as if one edge had spoken for it alone. Forecasts from this fit rest on all laws by their weights; [wear] law = \"…\" fixes one."
+                 ? "Weights: with these the laws that the readings do not speak against together foretell best the readings of each edge from those of all others, where each counts as if one edge had spoken for it alone. Forecasts from this fit rest on the laws by their weights; [wear] law = \"…\" fixes one."
                  : "Too few edges have readings to weigh the laws by what they foretell, so that all that are possible weigh the same. Forecasts from this fit rest on all of them; [wear] law = \"…\" fixes one.",
              100, 2);
 }

@@ -126,7 +126,7 @@ std::string how_sure(std::size_t edges) {
   const std::string meaning =
       "AICc and BIC say how well a law fits, less a fine for each of its parameters: smaller is better. elpd says how well it foretells: " +
       in_turn +
-      " readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best, where each law counts as if one edge had spoken for it alone: so a law that the readings speak against keeps a small part while few edges were read. ";
+      " readings are predicted from all others; larger is better. The weights are those with which the laws together foretell best that the readings do not speak against, where each counts as if one edge had spoken for it alone. ";
   if (edges == 0)
     return meaning + "None of that can be had from one edge, so all possible laws weigh the same.";
   if (edges >= 6)
