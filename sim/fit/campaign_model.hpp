@@ -103,6 +103,9 @@ class CampaignModel {
   /// C (rows × q): that operators, lots and days do not all read too high together, since that is the tester's own. A row for each of
   /// these kinds, and of those on growth, that has two members or more: their mean effect over `common_sd` or `common_growth_sd`. Its sum of squares is in the prior.
   [[nodiscard]] const Eigen::MatrixXd& centring() const { return centring_; }
+  /// Those of the scenario, tighter where measurements are many: errors of one integration shift all of them together, and a log posterior
+  /// of some thousands would change by more from place to place than the optimum is told by.
+  [[nodiscard]] Tolerances tolerances() const;
   /// Of u: 1 + WᵀW.
   [[nodiscard]] Eigen::MatrixXd prior_precision() const;
   [[nodiscard]] Eigen::Index    size() const { return static_cast<Eigen::Index>(observations_.size()); }

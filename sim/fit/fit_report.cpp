@@ -127,7 +127,7 @@ ProfileOptions profile_options(const CampaignModel& model, const ReducedResidual
   options.fit.step_tolerance     = 1e-5;
   options.fit.gradient_tolerance = 1e-6;
   options.fit.max_iterations     = 60;
-  options.fit.noise              = model.scenario().numerics.relative_tolerance;
+  options.fit.noise              = model.tolerances().relative;
   set_bounds(model, residuals.size(), options.fit);
   return options;
 }
