@@ -408,7 +408,7 @@ std::string replicates_sentence(const LackOfFit& found) {
   const bool       tested =
       std::any_of(found.tests.begin(), found.tests.end(), [](const MissTest& t) { return !std::isnan(t.p); });
   if (!tested || found.found() || !(found.replicates.p < plainly)) return {};
-  return "Readings at different moments miss the prediction by more than repeated readings of one moment differ: the curve of single edges is another than the law's, or repeated readings were not each taken anew.";
+  return "Readings at different moments miss the prediction by more than repeated readings of one moment differ: the model misses something that no group of edges has in common, or repeated readings were not each taken anew.";
 }
 
 // what the fit has effects for, or its discrepancy, in one sentence; empty where there is none

@@ -439,37 +439,52 @@ std::optional<std::pair<double, double>> ratios_by_law(const EdgeForecast& own,
   return std::pair{*least, *most};
 }
 
-// how lives compare with that of the first way under each law that is left: those that last alike, and the others
+/// How a way's life compares with that of the first under the wear laws that are left.
+struct RatioByLaw {
+  std::string               way;
+  double                    least, most;
+  [[nodiscard]] std::string said() const {
+    const std::string low = plain(least, 2), high = plain(most, 2);
+    return fmt::format("{} {}", way, low == high ? "about " + low : low + " to " + high);
+  }
+};
+
+// ways that last alike under every law, those that compare alike, and those for which it hangs on the law, the most first
 void say_by_law(const std::vector<EdgeForecast>& lives, double margin, Comparing& out) {
-  const std::vector<Way>&  ways = out.ways;
+  constexpr std::size_t    named   = 3;
+  const double             matters = std::log1p(margin);
+  const std::string&       first   = out.ways.front().name;
   std::vector<std::string> alike, others;
-  bool                     hangs = false;
-  for (std::size_t w = 1; w < ways.size(); ++w) {
+  std::vector<RatioByLaw>  hanging;
+  for (std::size_t w = 1; w < out.ways.size(); ++w) {
     const auto ratios = ratios_by_law(lives[w], lives.front());
     if (!ratios) continue;
-    const auto [least, most] = *ratios;
-    const std::string low = plain(least, 2), high = plain(most, 2);
-    if (std::log(most) <= std::log1p(margin) && std::log(least) >= -std::log1p(margin))
-      alike.push_back(ways[w].name);
+    const RatioByLaw by_law{out.ways[w].name, ratios->first, ratios->second};
+    if (std::log(by_law.most) <= matters && std::log(by_law.least) >= -matters)
+      alike.push_back(by_law.way);
+    else if (std::log(by_law.most / by_law.least) > matters)
+      hanging.push_back(by_law);
     else
-      others.push_back(
-          fmt::format("{} {}", ways[w].name, low == high ? "about " + low : low + " to " + high));
-    hangs |= std::log(most / least) > std::log1p(margin);
+      others.push_back(by_law.said());
   }
   if (!alike.empty())
     out.by_law.push_back(fmt::format("Under every wear law {} {} as long as {}, to within {}.",
-                                     and_list(alike), alike.size() == 1 ? "lasts" : "last", ways.front().name,
+                                     and_list(alike), alike.size() == 1 ? "lasts" : "last", first,
                                      percent(margin)));
-  if (others.empty()) return;
-  std::string sentence =
-      hangs ? fmt::format("It hangs on the wear law how many times as long as {} the others last: {}.",
-                          ways.front().name, fmt::join(others, "; "))
-            : fmt::format("So many times as long as {} the others last under all wear laws: {}.",
-                          ways.front().name, fmt::join(others, "; "));
-  if (hangs)
-    out.hangs_on_law = std::move(sentence);
-  else
-    out.by_law.push_back(std::move(sentence));
+  if (!others.empty())
+    out.by_law.push_back(fmt::format("So many times as long as {} others last, under each wear law: {}.",
+                                     first, fmt::join(others, "; ")));
+  if (hanging.empty()) return;
+  std::stable_sort(hanging.begin(), hanging.end(), [](const RatioByLaw& a, const RatioByLaw& b) {
+    return a.most / a.least > b.most / b.least;
+  });
+  std::vector<std::string> said;
+  for (std::size_t i = 0; i < std::min(named, hanging.size()); ++i) said.push_back(hanging[i].said());
+  if (hanging.size() > named)
+    said.push_back(
+        counted(std::ssize(hanging) - static_cast<std::ptrdiff_t>(named), "other way", "other ways"));
+  out.hangs_on_law = fmt::format("It hangs on the wear law how many times as long as {} others last: {}.",
+                                 first, and_list(said));
 }
 
 // edges (indices into Scenario::edges, among those given) by the way they follow

@@ -349,8 +349,10 @@ class AnswerWriter {
   /// How much it hangs on the wear law: the share that keeps the limit among the versions that have each; empty where there is one law.
   [[nodiscard]] std::string keeping_by_law(const Caution& routine) const {
     if (!ensemble_.has_laws()) return {};
+    constexpr double         alike = 0.1;  // of shares
     std::vector<std::string> shares, ruled_out;
-    std::size_t              left = 0;
+    std::size_t              left  = 0;
+    double                   least = 1.0, most = 0.0;
     for (std::size_t k = 0; k < ensemble_.laws.size(); ++k) {
       const EnsembleLaw& law = ensemble_.laws[k];
       if (law.ruled_out)
@@ -363,8 +365,14 @@ class AnswerWriter {
         all += 1.0;
         keep += routine.keeps[m] ? 1.0 : 0.0;
       }
-      if (all > 0.0) shares.push_back(fmt::format("{:.0f} of {:.0f} under {}", keep, all, law.name));
+      if (!(all > 0.0)) continue;
+      shares.push_back(fmt::format("{:.0f} of {:.0f} under {}", keep, all, law.name));
+      least = std::min(least, keep / all);
+      most  = std::max(most, keep / all);
     }
+    if (shares.size() > 2 && most - least < alike)
+      return fmt::format(" Under each of {} wear laws it is {} to {}; {}.", shares.size(), percent(least),
+                         percent(most), laws_said(left, ruled_out));
     return fmt::format(" By the wear law it is {}; {}.", and_list(shares), laws_said(left, ruled_out));
   }
 
