@@ -179,9 +179,14 @@ TEST_CASE("readings stand side by side before any model", "[readings][words]") {
   for (Reading& r : equal) r.reading_N = laws::in_newton(150.0);
   const Answer of_equal =
       readings_answer(read_campaign(loaded.scenario, equal, nullptr, 1), equal, loaded.scenario, "r.csv");
-  CHECK(of_equal.headline.find("All of them are 150 gf.") != std::string::npos);
+  CHECK(of_equal.headline.find("All 44 readings are 150 gf.") != std::string::npos);
   CHECK(of_equal.headline.find("lowest") == std::string::npos);
   CHECK(of_equal.headline.find("differ by 0 %") == std::string::npos);
+  // of readings in another unit the first sentences say so
+  auto half = readings;
+  for (std::size_t i = 0; i < half.size(); i += 2) half[i].reading_N /= 101.97;
+  CHECK(readings_answer(read_campaign(loaded.scenario, half, nullptr, 1), half, loaded.scenario, "r.csv")
+            .headline.find("they look like newtons in a column of gram-force") != std::string::npos);
   // beside a model, a fall that it does not have is a misfit
   const auto beside = read_campaign(loaded.scenario, readings, &loaded.scenario, 1);
   CHECK(beside.has_model);

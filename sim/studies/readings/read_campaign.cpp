@@ -7,6 +7,7 @@
 #include <set>
 
 #include "sim/laws/gram_force.hpp"
+#include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/studies/compare/way_names.hpp"
@@ -374,6 +375,7 @@ ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>&
   add_less(scenario, all, out);
   out.ready     = ready_of(scenario, all);
   out.all_equal = are_all_equal(all);
+  out.slips     = slips_of_unit(scenario, readings);
   return out;
 }
 

@@ -82,8 +82,10 @@ struct ReadCampaign {
   double edge_dof       = 0.0;
   double edges_alike_sd = not_given;  ///< the same before the scatter of readings is allowed for
   int    readings = 0, excluded = 0, edges = 0;
-  bool   all_equal = false;  ///< every one of three or more readings that count has the same value
-  bool   has_model = false;
+  std::vector<std::string>
+      slips;  ///< readings that seem to stand in another unit or to be filled down (slips_of_unit.hpp), sentences
+  bool all_equal = false;  ///< every one of three or more readings that count has the same value
+  bool has_model = false;
 };
 
 /// `model`: the scenario whose predictions stand beside the readings; null: none. Throws Error as compare_with_readings.

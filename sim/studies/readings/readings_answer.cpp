@@ -41,14 +41,6 @@ std::string what_was_read(const ReadCampaign& c) {
   return text + ".";
 }
 
-// readings that are all the same were not measured: all that rests on their scatter is void
-std::string equal_sentence(const ReadCampaign& c) {
-  if (!c.all_equal) return {};
-  return fmt::format(
-      " All of them are {:.3g} gf. Readings of different edges and moments always differ a little, so these were not measured, and nothing can be said of the edges: check the file, where a column may have been filled down.",
-      c.cells.front().mean_gf);
-}
-
 // of the other kinds, where `mixed` of them went together with who or what read them
 std::string others_sentence(int others, int alike, int mixed, const std::vector<std::string>& with) {
   std::vector<std::string> parts;
@@ -58,6 +50,10 @@ std::string others_sentence(int others, int alike, int mixed, const std::vector<
   };
   say(more, "reads more, by more than edges differ", "read more, by more than edges differ");
   say(alike, "cannot be told from it", "cannot be told from it");
+  if (others == 1)
+    return fmt::format(
+        "; the other was read {} than it, so that the readings cannot tell whether that way differs, or only the {}.",
+        read_differently(with), or_list(with));
   const std::string left = parts.empty() ? std::string() : " " + and_list(parts);
   return fmt::format(
       "; of the {} others{}{} {} {} read {} than it, so that the readings cannot tell whether {} or only the {}.",
@@ -242,7 +238,9 @@ Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readin
                        const std::string& source) {
   Answer answer;
   answer.kind     = "readings";
-  answer.headline = what_was_read(c) + (c.all_equal ? equal_sentence(c) : least_sentence(c));
+  answer.headline = what_was_read(c);
+  for (const std::string& slip : c.slips) answer.headline += " " + slip;
+  if (!c.all_equal) answer.headline += least_sentence(c);
   answer.tables.push_back(kinds_table(c));
   if (!c.differences.empty() && !c.all_equal) answer.tables.push_back(differences_table(c));
   answer.tables.push_back(edges_table(c));
