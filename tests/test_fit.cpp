@@ -144,6 +144,33 @@ TEST_CASE("starts agree, and threads change no bit of a fit") {
     CHECK(one.starts[i].log_posterior == two.starts[i].log_posterior);
 }
 
+TEST_CASE("many measurements are integrated more tightly, few as the configuration says") {
+  const Scenario    s          = scenario_of();
+  const auto        parameters = free_of(s, usual);
+  auto              readings   = readings_of(s, 5);
+  const FitSettings settings   = settings_of(1);
+  const double      stated     = s.numerics.relative_tolerance;
+  CHECK(CampaignModel(s, readings, parameters, settings).tolerances().relative == stated);
+  const std::vector<Reading> once = readings;
+  while (readings.size() < 2000) readings.insert(readings.end(), once.begin(), once.end());
+  const CampaignModel many(s, readings, parameters, settings);
+  CHECK(many.tolerances().relative == Approx(stated * 200.0 / static_cast<double>(many.size())));
+  // so that the log density of so many is told to a hundredth at two places that are one
+  const CampaignModel exact(
+      [&] {
+        Scenario tight                    = s;
+        tight.numerics.relative_tolerance = 1e-11;
+        return tight;
+      }(),
+      readings, parameters, settings);
+  const Spread spread{0.05, 0.05, 0.05, 0.05, 0.05, 0.05, 0.05, 0.05, 0.05};
+  const auto   at = [&](const CampaignModel& model) {
+    Eigen::VectorXd effects = Eigen::VectorXd::Zero(model.effect_count());
+    return log_likelihood(model, Eigen::VectorXd::Constant(model.parameter_count(), 0.3), spread, effects);
+  };
+  CHECK(at(many) == Approx(at(exact)).margin(0.05));
+}
+
 TEST_CASE("densities of many places are those of each place, to the same bits, on any number of threads") {
   const Scenario      s = scenario_of();
   const CampaignModel model(s, readings_of(s, 5), free_of(s, usual), settings_of());
