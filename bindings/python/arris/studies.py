@@ -91,7 +91,8 @@ def fit(
         It must have readings.
     free : list of str, or str with commas
         Paths of the parameters to free, such as ``"tester.slope_N_per_um"``; ``campaign.parameters`` lists all. Left out: those of
-        ``[fit] free``, or the usual ones.
+        ``[fit] free``, or the usual ones: of the wear law all of its numbers. Where no law is stated, the estimates are those of the law
+        that answers rest on most (``result.laws``), and of the law of the campaign where ``free`` names numbers of it.
     starts : int
         Starting points, 1 to 10000; left out: that of the configuration, or 16.
     draws : int
