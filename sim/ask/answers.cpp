@@ -161,6 +161,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
   auto points = readings_in_wood(loaded.scenario, campaign.readings, edges_of(arguments, loaded.scenario));
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
+  if (ensemble.is_fitted()) name_confounding(answer, campaign);
   name_misses(answer, ensemble.misses);
   return {std::move(answer), std::to_string(settings.seed)};
 }
@@ -254,6 +255,7 @@ Answered upkeep(const Arguments& arguments, const Campaign& campaign, const Read
   }
   if (members > 0) try_members(best, result, loaded.workshop, settings, ensemble);
   Answer answer = upkeep_answer(result, loaded.workshop, settings, ensemble);
+  if (fit) name_confounding(answer, campaign);
   name_misses(answer, ensemble.misses);
   return {std::move(answer), members > 0 && !fit ? std::to_string(seed) : std::string{}};
 }

@@ -50,6 +50,9 @@ struct Answered {
 /// Adds to the first sentences of an answer what the fit misses that it rests on.
 void name_misses(Answer& answer, const std::vector<std::string>& misses);
 
+/// Says in an answer that rests on readings what these cannot tell from who or what read them (confounding.hpp).
+void name_confounding(Answer& answer, const Campaign& campaign);
+
 /// The limit of the option `limit`, a task of the configuration or a number of gram-force; without it [output] reading_limit_gf,
 /// or else that of bench work. What it is called, and gram-force.
 [[nodiscard]] std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded);

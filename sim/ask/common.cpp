@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/confounding.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/misses_said.hpp"
 #include "sim/read_number.hpp"
@@ -47,6 +48,14 @@ Ensemble ensemble_of(const Arguments& arguments, const Loaded& loaded, const Rea
 
 void name_misses(Answer& answer, const std::vector<std::string>& misses) {
   answer.headline = with_misses(std::move(answer.headline), misses);
+}
+
+void name_confounding(Answer& answer, const Campaign& campaign) {
+  const auto said = confounded_handling(campaign.loaded.scenario, campaign.readings);
+  if (said.empty()) return;
+  answer.headline +=
+      " Some of what was done to the edges went together with who or what read them, or in which wood, so that the readings cannot tell these apart: see below.";
+  for (const std::string& sentence : said) answer.remark(About::certainty, sentence);
 }
 
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {

@@ -94,6 +94,7 @@ Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensem
   auto points =
       readings_in_wood(scenario, readings_in_hand(scenario, chosen.front(), campaign.readings), chosen);
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
+  if (ensemble.is_fitted()) name_confounding(answer, campaign);
   name_misses(answer, ensemble.misses);
   return answer;
 }

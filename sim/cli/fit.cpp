@@ -10,6 +10,7 @@
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/fit/sensitivities.hpp"
+#include "sim/fit/ways.hpp"
 #include "sim/output/fit_files.hpp"
 #include "sim/output/fit_tables.hpp"
 #include "sim/output/fit_text.hpp"
@@ -76,11 +77,14 @@ Exit fit(const Arguments& arguments) {
       fmt::print(
           "{}",
           wrapped(fmt::format(
-              "Rests on: {} and the priors of the parameters. A fitted value is an estimate, not a promise{}",
+              "Rests on: {} and the priors of the parameters. A fitted value is an estimate, not a promise{}{}",
               origin.inputs.empty() ? "the readings" : printable(campaign.readings_path),
               arguments.has("fitted")
                   ? fmt::format("; the configuration with these values is {}.", *arguments.text("fitted"))
-                  : "; --fitted FILE writes a configuration with these values.")));
+                  : "; --fitted FILE writes a configuration with these values.",
+              drawn_in(model).empty()
+                  ? ""
+                  : " Such a configuration has no place for what ways of sharpening and woods do beside the model, so that it may rank ways otherwise: answers with --fit have them.")));
     }
   }
   if (report.fit.converged) return Exit::done;

@@ -10,6 +10,7 @@
 #include <boost/pending/disjoint_sets.hpp>
 #include <fmt/format.h>
 
+#include "sim/simulate/way.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -184,25 +185,65 @@ std::vector<Levels> handling_of(const Scenario& scenario, const std::vector<cons
   return out;
 }
 
+// routes and strops against woods, by what was read in wood
+template <class Say>
+void say_of_woods(const Scenario& scenario, const std::vector<const Reading*>& readings, Say&& say) {
+  std::vector<const Reading*> worn;
+  std::vector<std::string>    woods;
+  for (const Reading* r : readings) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r->edge)];
+    std::string     wood = wood_at(plan, r->moment);
+    if (wood.empty() || start_of_wear(plan, r->moment).step < 0) continue;
+    worn.push_back(r);
+    woods.push_back(std::move(wood));
+  }
+  if (worn.empty()) return;
+  const Levels of_wood = levels_of("wood", "woods", woods, "no wood");
+  if (of_wood.names.size() < 2) return;
+  for (const Levels& factor : handling_of(scenario, worn)) {
+    if (factor.one != "moment") say(factor, of_wood);
+  }
+}
+
 }  // namespace
+
+namespace {
+
+std::vector<const Reading*> counted_ones(const std::vector<Reading>& readings) {
+  std::vector<const Reading*> out;
+  for (const Reading& r : readings) {
+    if (r.excluded.empty() && !std::isnan(r.reading_N)) out.push_back(&r);
+  }
+  return out;
+}
+
+// adds a sentence where levels of the first cannot be told from the second
+void say_apart(const Levels& factor, const Levels& other, std::vector<std::string>& out) {
+  if (const auto apart = first_apart(factor, other))
+    out.push_back(confounding_sentence(factor, 0, *apart, {other}));
+}
+
+}  // namespace
+
+std::vector<std::string> confounded_handling(const Scenario& scenario, const std::vector<Reading>& readings) {
+  const std::vector<const Reading*> all           = counted_ones(readings);
+  const std::vector<Levels>         circumstances = circumstances_of(all);
+  std::vector<std::string>          out;
+  for (const Levels& factor : handling_of(scenario, all)) {
+    for (const Levels& circumstance : circumstances) say_apart(factor, circumstance, out);
+  }
+  say_of_woods(scenario, all,
+               [&](const Levels& factor, const Levels& wood) { say_apart(factor, wood, out); });
+  return out;
+}
 
 std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                const std::vector<Reading>& readings) {
-  std::vector<const Reading*> counted_ones;
-  for (const Reading& r : readings) {
-    if (r.excluded.empty() && !std::isnan(r.reading_N)) counted_ones.push_back(&r);
-  }
-  const std::vector<Levels> circumstances = circumstances_of(counted_ones);
-  std::vector<std::string>  out;
-  const auto                say = [&](const Levels& factor, const Levels& other) {
-    if (const auto apart = first_apart(factor, other))
-      out.push_back(confounding_sentence(factor, 0, *apart, {other}));
-  };
-  for (const Levels& factor : handling_of(scenario, counted_ones)) {
-    for (const Levels& circumstance : circumstances) say(factor, circumstance);
-  }
+  std::vector<std::string>  out           = confounded_handling(scenario, readings);
+  const std::vector<Levels> circumstances = circumstances_of(counted_ones(readings));
   for (std::size_t f = 0; f < circumstances.size(); ++f) {
-    for (std::size_t g = f + 1; g < circumstances.size(); ++g) say(circumstances[f], circumstances[g]);
+    for (std::size_t g = f + 1; g < circumstances.size(); ++g)
+      say_apart(circumstances[f], circumstances[g], out);
   }
   return out;
 }

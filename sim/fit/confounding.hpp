@@ -38,7 +38,12 @@ struct Levels {
 /// The first two levels of `factor` that cannot be told apart where what is in `beside` may differ too, as a sentence; empty where all can.
 [[nodiscard]] std::string first_confounding(const Levels& factor, const std::vector<Levels>& beside);
 
-/// Of a whole campaign: routes, strops and moments that cannot be told from operators, lots or days, and these that cannot be told from
+/// Of a whole campaign: what was done to edges, or how far they had worked, where it cannot be told from who or what read them, or ways from
+/// woods: the first part of the next.
+[[nodiscard]] std::vector<std::string> confounded_handling(const Scenario&             scenario,
+                                                           const std::vector<Reading>& readings);
+
+/// Of a whole campaign: routes, strops and moments that cannot be told from operators, lots or days, routes and strops that cannot from woods, and these that cannot be told from
 /// each other. One sentence for each two factors that go together. Readings that are excluded, and those of no force, do not count.
 [[nodiscard]] std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                              const std::vector<Reading>& readings);

@@ -71,11 +71,15 @@ bool is_of_edge(EffectKind kind) {
          kind == EffectKind::way_wear || kind == EffectKind::wood;
 }
 
-// log of measured over what the model says of the mean edge, with the effects of operators, lots and days
-Eigen::VectorXd residuals_of_mean_edge(const CampaignModel& model, const FitPoint& point) {
+// whether it is luck of one edge alone
+bool is_luck(EffectKind kind) { return kind == EffectKind::edge || kind == EffectKind::rate; }
+
+// log of measured over what the model says without effects of these kinds
+Eigen::VectorXd residuals_without(bool (*left_out)(EffectKind), const CampaignModel& model,
+                                  const FitPoint& point) {
   Eigen::VectorXd effects = point.effects, f;
   for (Eigen::Index j = 0; j < effects.size(); ++j) {
-    if (is_of_edge(model.effects()[static_cast<std::size_t>(j)].kind)) effects[j] = 0.0;
+    if (left_out(model.effects()[static_cast<std::size_t>(j)].kind)) effects[j] = 0.0;
   }
   model.observe(model.apex(point.u, false), effects, f, nullptr, nullptr);
   return model.measured() - f;
@@ -85,7 +89,8 @@ Eigen::VectorXd residuals_of_mean_edge(const CampaignModel& model, const FitPoin
 
 std::vector<EdgeMoment> edge_moments(const CampaignModel& model, const FitPoint& point,
                                      const Information& information) {
-  const Eigen::VectorXd             of_mean = residuals_of_mean_edge(model, point);
+  const Eigen::VectorXd             of_mean = residuals_without(is_of_edge, model, point);
+  const Eigen::VectorXd             of_kind = residuals_without(is_luck, model, point);
   const Eigen::VectorXd             of_edge = model.measured() - information.predicted;
   std::map<std::size_t, EdgeMoment> by_moment;
   for (Eigen::Index i = 0; i < model.size(); ++i) {
@@ -100,12 +105,14 @@ std::vector<EdgeMoment> edge_moments(const CampaignModel& model, const FitPoint&
     }
     ++m.readings;
     m.of_mean += of_mean[i];
+    m.of_kind += of_kind[i];
     m.of_edge += of_edge[i];
     m.measured += o.log_value;
   }
   std::vector<EdgeMoment> out;
   for (auto& [place, m] : by_moment) {
     m.of_mean /= m.readings;
+    m.of_kind /= m.readings;
     m.of_edge /= m.readings;
     m.measured /= m.readings;
     out.push_back(std::move(m));

@@ -23,12 +23,12 @@ struct Phase {
 struct EdgeMoment {
   int         edge = -1, moment = -1;
   Phase       phase;
-  std::string when;  ///< the phase, with the passes in classes
-  double      of_mean = 0.0,
-         of_edge =
-             0.0;  ///< beside what the model says of the mean edge; beside the prediction for the edge itself
-  double measured = 0.0;           ///< mean of the logs, N
-  int    readings = 0, first = 0;  ///< index of the first of them
+  std::string when;                     ///< the phase, with the passes in classes
+  double      of_mean  = 0.0;           ///< beside what the model says of the mean edge
+  double      of_kind  = 0.0;           ///< beside that of edges sharpened as it was, in its wood
+  double      of_edge  = 0.0;           ///< beside the prediction for the edge itself
+  double      measured = 0.0;           ///< mean of the logs, N
+  int         readings = 0, first = 0;  ///< index of the first of them
 };
 
 /// All edges and moments with readings of the tester, by edge and moment.

@@ -306,9 +306,9 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   out.best        = out.laws.front().best;
   out.effect_best = effects_at_best(
       draws, out.best, {laws.front().columns, laws.front().values, laws.front().spread}, out.effects);
-  out.rests_on =
-      fmt::format("Rests on {} posterior draws under {}, fitted to {} measurements of {} ({}).", members,
-                  laws_sentence(out.laws), draws.readings, counted(draws.edges, "edge"), draws.source);
+  out.rests_on = fmt::format("Rests on {} posterior draws under {}, fitted to {} of {} ({}).", members,
+                             laws_sentence(out.laws), counted(draws.readings, "measurement"),
+                             counted(draws.edges, "edge"), draws.source);
   return out;
 }
 
@@ -331,9 +331,15 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
   for (const std::string& path : out.paths)
     out.best.push_back(best_of(path, draws.parameters, draws.best, draws.source));
   out.effect_best = effects_at_best(draws, out.best, table, out.effects);
-  out.rests_on =
-      fmt::format("Rests on {} posterior draws of {} parameters, fitted to {} measurements of {} ({}).",
-                  count, places.size(), draws.readings, counted(draws.edges, "edge"), draws.source);
+  const bool wears =
+      std::any_of(out.paths.begin(), out.paths.end(), [](const std::string& p) { return is_wear_path(p); });
+  const std::string alone =
+      wears ? fmt::format(" under the wear law {} alone (arris weigh sets it beside others)",
+                          scenario.model.wear.name())
+            : std::string();
+  out.rests_on = fmt::format("Rests on {} posterior draws of {} parameters{}, fitted to {} of {} ({}).",
+                             count, places.size(), alone, counted(draws.readings, "measurement"),
+                             counted(draws.edges, "edge"), draws.source);
   return out;
 }
 
@@ -395,8 +401,9 @@ Ensemble of_one_law(const Ensemble& ensemble, std::size_t k) {
   out.wear.clear();
   out.law_of.clear();
   out.rests_on = fmt::format(
-      "Rests on {} posterior draws under one wear law of those fitted, {} ({:.0f} %), fitted to {} measurements of {}.",
-      out.size(), law.name, 100.0 * law.weight, ensemble.readings, counted(ensemble.edges, "edge"));
+      "Rests on {} posterior draws under one wear law of those fitted, {} ({:.0f} %), fitted to {} of {}.",
+      out.size(), law.name, 100.0 * law.weight, counted(ensemble.readings, "measurement"),
+      counted(ensemble.edges, "edge"));
   return out;
 }
 

@@ -13,6 +13,7 @@
 #include "sim/fit/discrepancy.hpp"
 #include "sim/fit/edge_moments.hpp"
 #include "sim/fit/reduced_residuals.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -286,7 +287,7 @@ PureErrorTest test_of_replicates(const CampaignModel& model, const FitResult& fi
 
 std::vector<EdgeApart> edges_apart(const CampaignModel& model, const std::vector<EdgeMoment>& moments) {
   std::map<int, std::vector<double>> by_edge;
-  for (const EdgeMoment& m : moments) by_edge[m.edge].push_back(m.of_mean);
+  for (const EdgeMoment& m : moments) by_edge[m.edge].push_back(m.of_kind);
   std::vector<EdgeApart> out;
   for (const auto& [edge, values] : by_edge) {
     const auto [least, most] = std::minmax_element(values.begin(), values.end());
@@ -348,8 +349,8 @@ std::string falling_sentence(const std::vector<Course>& courses) {
   const bool by_test  = falls.size() > 2 && t_above(-mean / std::sqrt(ss / (n - 1.0) / n), n - 1.0) < sure;
   if (falls.size() > 2 ? !by_test : !all_fall) return {};
   return fmt::format(
-      "Edges read {} less after {} passes than at their first reading in use, so by these readings they get keener with use. No law of wear does that: look for a burr that comes off in the wood, a tester that drifts, or readings under the wrong passes, and believe nothing below on wear.",
-      percent(-std::expm1(mean)), plain(quantile(passes, 0.5)));
+      "Edges read {} less after {} passes than at their first reading in use, so by these readings they get keener with use. No law of wear does that: look for a burr that comes off in the wood, a tester that drifts, or readings under the wrong passes, and {}",
+      percent(-std::expm1(mean)), plain(quantile(passes, 0.5)), believe_nothing);
 }
 
 // a group that misses everywhere is not named once more for each stage
@@ -518,11 +519,12 @@ std::vector<std::string> fit_remarks(const LackOfFit& found) {
   for (std::size_t i = 0; i < std::min(most, found.apart.size()); ++i)
     apart.push_back(fmt::format("{} ({} times)", found.apart[i].edge, plain(found.apart[i].ratio, 2)));
   if (apart.size() == 1)
-    out.push_back(fmt::format("Edge {} reads {} times the prediction for the mean edge at all moments.",
-                              found.apart[0].edge, plain(found.apart[0].ratio, 2)));
+    out.push_back(fmt::format(
+        "Edge {} reads {} times the prediction for the mean edge of its kind, on average, and to the same side at all moments.",
+        found.apart[0].edge, plain(found.apart[0].ratio, 2)));
   if (apart.size() > 1)
     out.push_back(fmt::format(
-        "These edges read more, or less, than the prediction for the mean edge at all moments: {}{}.",
+        "These edges read more, or less, than the prediction for the mean edge of their kind at all moments, on average by: {}{}.",
         and_list(apart),
         found.apart.size() > most ? fmt::format("; and {} more", found.apart.size() - most) : ""));
   return out;

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "sim/fit/sensitivities.hpp"
+#include "sim/fit/ways.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/csv.hpp"
 #include "sim/input/files.hpp"
@@ -71,7 +72,12 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
                                      folder.empty() ? std::filesystem::path(".") : folder)
                .generic_string();
   }
-  return "# " + source + "\n" + resolved_toml(fitted, true);
+  // what has no number in a configuration
+  const char* beside =
+      drawn_in(model).empty()
+          ? ""
+          : "# What ways of sharpening and woods do beside the model is not in here: answers with --fit have it.\n";
+  return "# " + source + "\n" + beside + resolved_toml(fitted, true);
 }
 
 const char* kind_name(Observation::Kind kind) {

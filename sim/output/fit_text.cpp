@@ -39,7 +39,7 @@ std::string amount(double value, const std::string& unit) {
 
 // whether a number rests at the end of its range where the law is a simpler one without it
 bool is_none(const FreeParameter& p, const ParameterFate& fate) {
-  return fate.at_bound && p.prior.shift > 0.0 && fate.value < 1e-3 * p.prior.centre;
+  return fate.at_bound && p.prior.shift > 0.0 && p.low >= 0.0 && fate.value < 1e-3 * p.prior.centre;
 }
 
 // what a parameter without a standard error is known by

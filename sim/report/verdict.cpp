@@ -45,6 +45,10 @@ std::string or_count(const std::vector<std::string>& names) {
 
 // whether ways went together with operators, lots or days in the readings, so that these do not tell them apart
 bool is_confounded(const StoredResult& compared) {
+  if (compared.has_column("ways", "evidence")) {
+    const auto& evidence = compared.words("ways", "evidence");
+    if (std::find(evidence.begin(), evidence.end(), "confounded") != evidence.end()) return true;
+  }
   if (compared.table("measured") == nullptr || !compared.has_column("measured", "confounded")) return false;
   const auto& why = compared.words("measured", "confounded");
   return std::any_of(why.begin(), why.end(), [](const std::string& text) { return !text.empty(); });
@@ -66,12 +70,12 @@ void add_routine(const StoredResult& upkeep, std::size_t row, const std::string&
   const std::string wood = upkeep.has_column("caution", "wood")
                                ? "in " + upkeep.words("caution", "wood")[row] + ", "
                                : std::string();
-  v.sentence += fmt::format("; {}{} {} every {} passes and the reading stays within {} gf", wood,
-                            strops ? "strop" : "hone", which, figures::figure_number(passes),
-                            figures::figure_number(setting(upkeep, "limit_gf")));
-  v.certainty.push_back(fmt::format(
-      "The routine keeps the limit in {} % of the versions of the model that agree with what is known.",
-      figures::figure_number(kept)));
+  v.sentence += fmt::format(
+      "; {}{} {} every {} passes and a mean edge stays within {} gf in {} % of the versions of the model",
+      wood, strops ? "strop" : "hone", which, figures::figure_number(passes),
+      figures::figure_number(setting(upkeep, "limit_gf")), figures::figure_number(kept));
+  v.certainty.emplace_back(
+      "The routine is that of a mean edge: single edges differ from it, and the forecast says by how much.");
 }
 
 // which of these ways costs least, or is quickest where nothing has a price; a sentence

@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include "sim/laws/gram_force.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -61,7 +62,7 @@ bool share_a_route(const Scenario& scenario, const Clusters& clusters) {
   return std::any_of(low.begin(), low.end(), [&](const std::string& r) { return high.count(r) > 0; });
 }
 
-std::string slip_sentence(const Clusters& clusters, std::size_t all, bool is_unit) {
+std::string slip_sentence(const Clusters& clusters, std::size_t all, bool is_unit, bool of_moment = true) {
   const bool         low  = clusters.low.size() <= clusters.high.size();
   const ReadingList& odd  = low ? clusters.low : clusters.high;
   const char*        what = !is_unit
@@ -69,10 +70,10 @@ std::string slip_sentence(const Clusters& clusters, std::size_t all, bool is_uni
                             : low ? "they look like newtons in a column of gram-force"
                                   : "they look like gram-force in a column of newtons";
   return fmt::format(
-      "{} of {} readings {} about {} times {} the others of their moment, for example {} gf{}: {}. Correct them, or give a reason under excluded.",
-      odd.size(), all, odd.size() == 1 ? "lies" : "lie", is_unit ? "102" : "10", low ? "below" : "above",
-      plain(laws::in_gram_force(odd.front()->reading_N)),
-      odd.front()->line > 0 ? fmt::format(" in line {}", odd.front()->line) : "", what);
+      "{} of {} readings {} about {} times {} the others{}, for example {} gf{}: {}. {}", odd.size(), all,
+      odd.size() == 1 ? "lies" : "lie", is_unit ? "102" : "10", low ? "below" : "above",
+      of_moment ? " of their moment" : "", plain(laws::in_gram_force(odd.front()->reading_N)),
+      odd.front()->line > 0 ? fmt::format(" in line {}", odd.front()->line) : "", what, correct_them);
 }
 
 }  // namespace
@@ -92,8 +93,8 @@ std::string equal_sentence(const std::vector<Reading>& readings) {
   }
   if (counted_readings.size() < fewest || cells.size() < 2) return {};
   return fmt::format(
-      "All {} readings are {} gf. Readings of different edges and moments always differ a little, so these were not measured: a column may have been filled down.",
-      counted_readings.size(), plain(laws::in_gram_force(counted_readings.front()->reading_N)));
+      "All {} readings are {} gf. Readings of different edges and moments always differ a little, {}: a column may have been filled down.",
+      counted_readings.size(), plain(laws::in_gram_force(counted_readings.front()->reading_N)), not_measured);
 }
 
 }  // namespace
@@ -101,9 +102,11 @@ std::string equal_sentence(const std::vector<Reading>& readings) {
 std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vector<Reading>& readings) {
   std::map<std::string, ReadingList> by_moment;
   std::size_t                        all = 0;
+  ReadingList                        everyone;
   for (const Reading& r : readings) {
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
     by_moment[r.moment_name].push_back(&r);
+    everyone.push_back(&r);
     ++all;
   }
   constexpr std::size_t fewest_alike = 3;
@@ -121,11 +124,15 @@ std::vector<std::string> slips_of_unit(const Scenario& scenario, const std::vect
     join(point, found);
     alike += found.ratio > 8.5 && found.ratio < 11.8 ? 1 : 0;
   }
+  // one unit up to some moment, and another from there on: within no moment do they meet
+  const Clusters over_all  = unit.low.empty() ? clusters_of(everyone) : Clusters{};
+  const bool     of_moment = over_all.low.empty() || !(over_all.ratio > 50.0 && over_all.ratio < 200.0);
+  if (!of_moment) unit = over_all;
   // ways of sharpening may differ much, but not by a factor of 10 whenever they are read
   if (!share_a_route(scenario, point) && (alike < fewest_alike || alike < by_moment.size())) point = {};
   std::vector<std::string> out;
   if (std::string equal = equal_sentence(readings); !equal.empty()) out.push_back(std::move(equal));
-  if (!unit.low.empty()) out.push_back(slip_sentence(unit, all, true));
+  if (!unit.low.empty()) out.push_back(slip_sentence(unit, all, true, of_moment));
   if (!point.low.empty()) out.push_back(slip_sentence(point, all, false));
   return out;
 }

@@ -35,12 +35,13 @@ double ReadPair::above(double wide) const { return t_above((wide - apart) / se, 
 
 ReadyReadings::ReadyReadings(const Scenario& scenario, const std::vector<Reading>& readings,
                              const Ensemble& ensemble, double margin)
-    : scenario_(scenario), readings_(readings), margin_(margin) {
-  if (readings.empty()) return;
-  read_    = read_campaign(scenario, readings, nullptr, 1);
-  edge_sd_ = read_.edge_sd;
-  dof_     = read_.edge_dof;
-  if (!(dof_ > 0.0) && ensemble.is_fitted()) {
+    : scenario_(scenario), readings_(readings), is_fitted_(ensemble.is_fitted()), margin_(margin) {
+  if (!readings.empty()) {
+    read_    = read_campaign(scenario, readings, nullptr, 1);
+    edge_sd_ = read_.edge_sd;
+    dof_     = read_.edge_dof;
+  }
+  if (!(dof_ > 0.0)) {
     edge_sd_ = edge_spread_of(ensemble);
     dof_     = std::max(1, ensemble.edges - 1);  // from one edge next to nothing is known of how edges differ
   }
@@ -80,7 +81,12 @@ Claim ReadyReadings::claim(const Way& first, const Way& second, const MemberRati
   Claim       out{.below = model.below, .within = model.within, .above = model.above};
   const Edges a = edges_of(first), b = edges_of(second);
   if (a.names.empty() || b.names.empty()) {
-    if (const auto pair = pair_of(std::log(model.ratio.middle), 1, 1)) hold(out, *pair);
+    const auto pair = pair_of(std::log(model.ratio.middle), 1, 1);
+    if (!pair) return out;
+    // rules of thumb know what is alike, and next to nothing of which is the sharper
+    const double within = out.within;
+    hold(out, *pair);
+    if (!is_fitted_) out.within = within;
     return out;
   }
   out.evidence    = Evidence::readings;

@@ -28,7 +28,7 @@ struct ReadPair {
 [[nodiscard]] double held_to(double share, double allowed);
 
 /// What readings allow to be said of ways that are compared on one tool, ready for work. With means m of the logs of edges that were read so on
-/// that tool, and s between edges of one way (read_campaign.hpp; where no two edges were treated alike, that of the fit),
+/// that tool, and s between edges of one way (read_campaign.hpp; where no two edges were treated alike, that of the fit, or the one stated),
 ///
 ///     P(less) = P( T > (m_way − m_other) / (s·√(1/n_way + 1/n_other)) )
 ///
@@ -60,6 +60,7 @@ class ReadyReadings {
 
   const Scenario&             scenario_;
   const std::vector<Reading>& readings_;
+  bool                        is_fitted_;
   ReadCampaign                read_;
   double                      edge_sd_ = not_given, dof_ = 0.0;
   double                      margin_;

@@ -8,6 +8,7 @@
 
 #include "sim/certainty.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/studies/compare/by_readings.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/compare/worth.hpp"
@@ -53,7 +54,10 @@ std::string verdict(const Comparing& c, const Way& way) {
   if (claim.within >= 0.9)
     return fmt::format("{}{} no difference that matters: within {} of {}", whose, likelihood(claim.within),
                        percent(c.settings.margin), c.ways.front().name);
-  const std::string reads = "reads " + times_said(way.ratio.middle);
+  const bool apart = claim.evidence == Evidence::readings && claim.read_ratio > 0.0 &&
+                     std::abs(std::log(claim.read_ratio / way.ratio.middle)) > std::log1p(c.settings.margin);
+  std::string reads = "reads " + times_said(way.ratio.middle);
+  if (apart) reads += fmt::format(" by the model, and was read as {}", times_said(claim.read_ratio));
   if (claim.below >= likely_from)
     return fmt::format("{}{} sharper: {}", whose, likelihood(claim.below), reads);
   if (claim.below <= 1.0 - likely_from)
@@ -98,6 +102,12 @@ std::string sharpest_sentence(const Comparing& c) {
   const auto said = fmt::format("On the {}, ready for work, {} reads lowest by the model, about {:.0f} gf",
                                 c.tool, best->name, gf(best->reading_N.middle));
   if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
+  if (has_spread(c) && !(best->claim.below >= likely_from))
+    return fmt::format(
+               "On the {}, ready for work, it is not known which is sharpest: by the model {} reads about {:.0f} gf and {} about {:.0f} gf; {}.",
+               c.tool, best->name, gf(best->reading_N.middle), reference.name, gf(reference.reading_N.middle),
+               verdict(c, *best)) +
+           read_lowest_clause(c, *best);
   return said +
          fmt::format(
              "; compared with {}, {}.", reference.name,
@@ -190,6 +200,8 @@ std::string longest_sentence(const Comparing& c) {
 bool is_confounded(const Comparing& c) {
   return std::any_of(c.measured.begin(), c.measured.end(),
                      [](const MeasuredDifference& d) { return !d.confounded.empty(); }) ||
+         std::any_of(c.ways.begin(), c.ways.end(),
+                     [](const Way& way) { return way.claim.evidence == Evidence::confounded; }) ||
          std::any_of(c.lives_confounded.begin(), c.lives_confounded.end(),
                      [](const std::string& why) { return !why.empty(); });
 }
@@ -503,7 +515,6 @@ void say_what_was_measured(const Comparing& c, Answer& answer) {
                       : fmt::format("Of the measured lives of {} and {} nothing is claimed. {}",
                                     reference->way, c.lives[w].way, c.lives_confounded[w]));
   }
-  for (const std::string& slip : c.slips) answer.remark(About::certainty, slip);
   if (!c.lives.empty())
     answer.remarks.emplace_back(
         "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
@@ -569,7 +580,12 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   Answer answer;
   answer.kind     = "compare";
   answer.headline = headline(c);
-  answer.tables   = {ways_table(c, workshop), against_table(c), steps_table(c)};
+  // a fit says what looks wrong in the readings itself, in its misses
+  if (!c.slips.empty()) {
+    answer.headline = std::string(readings_first) + " " + answer.headline;
+    for (const std::string& slip : c.slips) answer.headline += " " + slip;
+  }
+  answer.tables = {ways_table(c, workshop), against_table(c), steps_table(c)};
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
   for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);

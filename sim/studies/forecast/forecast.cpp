@@ -291,6 +291,19 @@ void put_shared_luck(RunMisses& misses, const Ensemble& ensemble, const EdgePlan
                        effect_at_best(ensemble, {EffectKind::wood, wood});
 }
 
+// Whether a history was seen to its end, which may be that the work wore the edge away: by then it reads as dull as a tester can tell.
+bool wears_through(const RunStatus& status, const EdgePlan& plan) {
+  return status.usable() ||
+         (status.code == RunStatus::Code::beyond_blade && status.step + 1 == std::ssize(plan.steps));
+}
+
+// beyond half of the blade no radius means anything, nor does a law that goes on without end
+void bound_by_blade(Curve& curve, const Tool<double>& tool) {
+  const double most = 0.5e3 * tool.thickness_mm;
+  for (double& radius : curve.radius) radius = radius < most ? radius : most;
+  for (double& burr : curve.burr) burr = std::isfinite(burr) ? burr : 0.0;
+}
+
 // those of the block of members that begins with `first`; one that cannot be integrated stays unusable
 std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble& ensemble, std::size_t first,
                                        const std::vector<EdgeLuck>& next, const EdgeQuestion& question,
@@ -300,7 +313,8 @@ std::vector<MemberLife> lives_of_block(const Scenario& scenario, const Ensemble&
   run_batch(members, tolerances_of(scenario), results);
   std::vector<MemberLife> lives(members.size());
   for (std::size_t k = 0; k < members.size(); ++k) {
-    if (!results[k].status.usable()) continue;
+    if (!wears_through(results[k].status, question.plan)) continue;
+    bound_by_blade(members.curves[k], scenario.model.tools[static_cast<std::size_t>(question.plan.tool)]);
     const auto run = static_cast<Eigen::Index>(first + k);
     lives[k]       = life_of(with_shared_luck(std::move(members.curves[k]), std::exp(misses.apex[run]),
                                               std::exp(misses.growth[run])),

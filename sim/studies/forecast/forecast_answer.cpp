@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -86,14 +87,26 @@ std::string longest_and_least_sentence(const Forecast& forecast) {
                                                  [](const EdgeForecast& a, const EdgeForecast& b) {
                                                    return a.mean_passes.middle < b.mean_passes.middle;
                                                  });
-  if (!(least->mean_passes.middle < most->mean_passes.middle)) return {};
+  const auto said = [&](const EdgeForecast& f) { return said_passes(f.mean_passes.middle, forecast); };
+  if (said(*least) == said(*most)) return {};
+  const auto alike = [&](const EdgeForecast& one) {
+    std::vector<std::string> names;
+    for (const EdgeForecast& f : forecast.edges) {
+      if (said(f) == said(one)) names.push_back(f.edge);
+    }
+    return names;
+  };
+  constexpr std::size_t named = 4;
+  const auto            who   = [&](const EdgeForecast& one) {
+    const auto names = alike(one);
+    return names.size() <= named ? and_list(names) : counted(std::ssize(names), "edge");
+  };
   const bool one_wood = std::all_of(forecast.edges.begin(), forecast.edges.end(), [&](const EdgeForecast& f) {
     return f.wood == forecast.edges.front().wood;
   });
-  return fmt::format(" Of the {} edges{} {} lasts longest ({} passes) and {} least ({}).",
-                     forecast.edges.size(), one_wood ? "" : ", each in its own wood,", most->edge,
-                     said_passes(most->mean_passes.middle, forecast), least->edge,
-                     said_passes(least->mean_passes.middle, forecast));
+  return fmt::format(" Of the {} edges{} the model has {} last longest ({} passes) and {} least ({}).",
+                     forecast.edges.size(), one_wood ? "" : ", each in its own wood,", who(*most),
+                     said(*most), who(*least), said(*least));
 }
 
 // ---- tables ----
@@ -239,10 +252,13 @@ AnswerTable measured_table(const std::vector<MeasuredLives>& measured, const For
   add_life_columns(table, lives);
   woods.text("weibull_median", "half last, Weibull (90 %)", "the same by a Weibull distribution",
              [](const MeasuredLives& m) {
-               const auto half = weibull_median(m);
-               return m.weibull.usable ? fmt::format("{:.0f} ({:.0f} … {:.0f})", rounded_passes(half.value),
-                                                     rounded_passes(half.low), rounded_passes(half.high))
-                                       : std::string{};
+               const auto   half = weibull_median(m);
+               const double far  = 10.0 * m.watched;  // beyond that nothing is known of them
+               if (!m.weibull.usable || std::isnan(half.low) || half.value > far) return std::string{};
+               return fmt::format("{:.0f} ({:.0f} … {})", rounded_passes(half.value),
+                                  rounded_passes(half.low),
+                                  half.high > far ? fmt::format("more than {:.0f}", rounded_passes(far))
+                                                  : fmt::format("{:.0f}", rounded_passes(half.high)));
              });
   woods.number("weibull_scale", "1", "",
                "scale of the Weibull distribution, passes; missing where it cannot be determined",
@@ -279,12 +295,19 @@ std::string measured_sentence(const MeasuredLives& m, const Forecast& forecast) 
 
 // ---- remarks ----
 
+// "3 wear laws": those that any version has
+std::string laws_in(const Ensemble& ensemble) {
+  const std::set<std::size_t> there(ensemble.law_of.begin(), ensemble.law_of.end());
+  return there.size() == 1 ? "the wear law " + ensemble.laws[*there.begin()].name
+                           : fmt::format("{} wear laws", there.size());
+}
+
 std::string how_to_read_it(const Workshop& workshop, const Ensemble& ensemble) {
   if (ensemble.has_laws())
     return fmt::format(
-        "Each of {} versions of the model has one of {} wear laws. For the mean edge the median of all versions is given; the next edge differs from it as edges sharpened alike do. "
+        "Each of {} versions of the model has one of {}. For the mean edge the median of all versions is given; the next edge differs from it as edges sharpened alike do. "
         "Fresh is the reading before the first pass; the burr goes in the first passes, so the reading may fall before it rises (settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
-        ensemble.size(), ensemble.laws.size(), workshop.pace.passes_per_minute);
+        ensemble.size(), laws_in(ensemble), workshop.pace.passes_per_minute);
   return fmt::format(
       "The mean edge is what the model gives {}; the next edge differs from it as edges sharpened alike do, and as the model may be off. "
       "Fresh is the reading before the first pass; the burr goes in the first passes, so the reading may fall before it rises (settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",

@@ -600,12 +600,17 @@ Answer hand_answer(const HandForecast& f, const Ensemble& ensemble) {
           plain(f.luck.middle, 2), 10.0 * f.settings.life.share, plain(f.luck.low, 2),
           plain(f.luck.high, 2)));
   const bool by_reading = f.settings.end == EndBy::reading;
-  answer.rests_on       = ensemble.rests_on;
-  answer.settings       = {{by_reading ? "limit_gf" : "limit_um",
+  answer.rests_on =
+      ensemble.is_fitted()
+          ? ensemble.rests_on
+          : fmt::format(
+                "Rests on the {} of this edge, and for all else on rules of thumb of the trade and the values of the configuration: nothing was fitted.",
+                counted(f.readings, "reading"));
+  answer.settings = {{by_reading ? "limit_gf" : "limit_um",
                       by_reading ? laws::in_gram_force(f.settings.life.limit_N) : f.settings.limit_um},
-                           {"passes", ahead},
-                           {"share", f.settings.life.share},
-                           {"members", static_cast<double>(f.members)}};
+                     {"passes", ahead},
+                     {"share", f.settings.life.share},
+                     {"members", static_cast<double>(f.members)}};
   return answer;
 }
 

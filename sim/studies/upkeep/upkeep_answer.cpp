@@ -102,6 +102,8 @@ class AnswerWriter {
   // who follows the cheapest routine to the letter may be above the limit half the time, so that one comes second
   [[nodiscard]] std::string headline() const {
     const Caution* sure = surest();
+    if (sure == nullptr && !result_.caution.empty())
+      return none_is_safe() + " " + bold_headline() + how_surely();
     if (sure == nullptr || sure == &result_.caution.front()) return bold_headline() + how_surely();
     const Routine&    r    = result_.best;
     const std::string what = settings_.share >= 1.0 ? "keeps " + limit()
@@ -121,6 +123,13 @@ class AnswerWriter {
            fmt::format(
                " Bolder, at the least {} if the model were right to the letter: {}. It keeps the limit in {} versions only.",
                what_is_least(), bold_routine(), of_all(result_.caution.front()));
+  }
+
+  // what people must not miss: the routine below is what the best values would have
+  [[nodiscard]] std::string none_is_safe() const {
+    return fmt::format(
+        "No routine that was tried keeps {} for edge {} in 9 of 10 versions of the model: do not follow the one that comes next to the letter.",
+        limit(), result_.steps.edge);
   }
 
   [[nodiscard]] std::string of_all(const Caution& c) const {
