@@ -102,7 +102,7 @@ std::string sharpest_sentence(const Comparing& c) {
   const auto said = fmt::format("On the {}, ready for work, {} reads lowest by the model, about {:.0f} gf",
                                 c.tool, best->name, gf(best->reading_N.middle));
   if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
-  if (has_spread(c) && !(best->claim.below >= likely_from))
+  if (has_spread(c) && !(best->claim.below >= likely_from) && !(best->claim.within >= 0.9))
     return fmt::format(
                "On the {}, ready for work, it is not known which is sharpest: by the model {} reads about {:.0f} gf and {} about {:.0f} gf; {}.",
                c.tool, best->name, gf(best->reading_N.middle), reference.name, gf(reference.reading_N.middle),

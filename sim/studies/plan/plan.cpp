@@ -605,6 +605,7 @@ std::vector<PowerUnderLaw> power_by_law(const Plan& plan, const ComparedGroups& 
   std::vector<PowerUnderLaw> out{{knowledge.law, knowledge.ruled_out, mean(knowledge)}};
   for (const PlanKnowledge& rival : knowledge.rivals)
     out.push_back({rival.law, rival.ruled_out, mean(rival)});
+  for (const std::string& law : knowledge.refuted) out.push_back({law, true, not_given});
   return out;
 }
 

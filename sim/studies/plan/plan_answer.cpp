@@ -148,7 +148,9 @@ AnswerTable moment_table(const Plan& plan) {
   t.text("group", "group", "route or edge", group);
   t.text("stage", "stage", "name of the reading on the sheet", stage);
   t.text("when", "when", "moment of the history", when);
-  t.number("reading_gf", "gf", "expected gf", "what a typical edge should read there", reading, 3);
+  t.number("reading_gf", "gf", "model gf",
+           "what the model has a typical edge read there, without what ways and woods do beside it", reading,
+           3);
   t.number("worth_pct", "%", "less closely by %",
            "how much wider the standard deviations of the parameters would be without it, geometric mean",
            worth, 2);

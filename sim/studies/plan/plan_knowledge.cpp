@@ -162,9 +162,13 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
                                    const FitSettings& settings, const Ensemble& draws, int members) {
   if (!draws.has_laws()) return knowledge_under_one_law(scenario, readings, settings, draws, members, false);
   std::vector<PlanKnowledge> by_law;
+  std::vector<std::string>   refuted;
   for (std::size_t k = 0; k < draws.laws.size(); ++k) {
     const int share = static_cast<int>(std::lround(members * draws.laws[k].weight));
-    if (k > 0 && share == 0) continue;
+    if (k > 0 && share == 0) {
+      if (draws.laws[k].ruled_out) refuted.push_back(draws.laws[k].name);
+      continue;
+    }
     Scenario here   = scenario;
     here.model.wear = draws.laws[k].wear;
     // what is open is worked out under the heaviest law alone
@@ -176,6 +180,7 @@ PlanKnowledge knowledge_from_draws(const Scenario& scenario, const std::vector<R
   PlanKnowledge out     = std::move(by_law.front());
   out.spread            = median_spread(draws.spreads);
   out.ensemble.rests_on = draws.rests_on;
+  out.refuted           = std::move(refuted);
   out.rivals.assign(std::make_move_iterator(by_law.begin() + 1), std::make_move_iterator(by_law.end()));
   return out;
 }

@@ -28,8 +28,9 @@ struct PlanKnowledge {
   laws::HeldWearLaw<double>      wear;  ///< the law it is known under
   std::vector<PlanKnowledge>
       rivals;  ///< under other wear laws, each with as many members as it has weight; they have no rivals
-  std::string law;                ///< name of `wear`, where there are several
-  bool        ruled_out = false;  ///< the readings speak against it
+  std::vector<std::string> refuted;            ///< laws without members, which the readings speak against
+  std::string              law;                ///< name of `wear`, where there are several
+  bool                     ruled_out = false;  ///< the readings speak against it
 };
 
 /// Priors and the scatter of the configuration.
