@@ -26,6 +26,9 @@ RISES = [
 ]
 #: As good as no prior, and still a problem that has one answer.
 FAINT = 0.05
+#: Held by the calibration. Its default is an estimate of this project without a source, its prior a factor of 2.
+SLOPE = "tester.slope_N_per_um"
+SLOPE_FACTOR = 2.0
 Moment = tuple[str, str]
 
 
@@ -71,6 +74,7 @@ class Facts:
             for path, p in ((path, stated["prior"][path]) for path in stated["fit"]["free"])
         ]
         parameters = self._campaign.parameters
+        self.priors.append(Prior(SLOPE, float(parameters["value"][SLOPE]), SLOPE_FACTOR, True))
         self._default = np.array([p.z(float(parameters["value"][p.path])) for p in self.priors])
         # a range may begin at 0, which no logarithm reaches
         self._low = np.array([p.z(max(float(parameters["low"][p.path]), 1e-6 * p.middle)) for p in self.priors])
@@ -115,30 +119,40 @@ class Facts:
         of_rises = [rises * (gf - (read[to] - read[start])) / sd for start, to, gf, sd in RISES]
         return np.stack(of_facts + of_rises, axis=1)
 
-    def heard(self, rises: float = 0.0, faint: tuple[str, ...] = (), without: tuple[int, ...] = ()) -> Heard:
+    def heard(self, rises: float = 0.0, faint: tuple[str, ...] = (), without: tuple[int, ...] = (), tester: bool = False) -> Heard:
         """The best set of parameters.
 
         rises    1 hears the rises, 0 does not
         faint    paths whose prior counts a twentieth
         without  facts that are not heard, by row
+        tester   whether the slope of the tester is free too
         """
-        weight = np.array([FAINT if p.path in faint else 1.0 for p in self.priors])
+        free = np.array([i for i, p in enumerate(self.priors) if tester or p.path != SLOPE])
+        weight = np.array([FAINT if self.priors[i].path in faint else 1.0 for i in free])
         counts = np.array([0.0 if i in without else 1.0 for i in range(len(self.of))] + [1.0] * len(RISES))
-        n, step = len(weight), 1e-4
+        low, high = self._low[free], self._high[free]
+        n, step = len(free), 1e-4
 
-        def residuals(z: np.ndarray) -> np.ndarray:
-            return np.concatenate([(counts * self._misses(self.readings(z[None]), rises))[0], weight * z])
+        def misses(rows: np.ndarray) -> np.ndarray:
+            z = np.tile(self._default, (len(rows), 1))
+            z[:, free] = rows
+            return counts * self._misses(self.readings(z), rises)
 
-        def slopes(z: np.ndarray) -> np.ndarray:
+        def residuals(x: np.ndarray) -> np.ndarray:
+            return np.concatenate([misses(x[None])[0], weight * x])
+
+        def slopes(x: np.ndarray) -> np.ndarray:
             # at the end of a range to one side
-            up, down = np.minimum(z + step, self._high) - z, z - np.maximum(z - step, self._low)
-            both = self._misses(self.readings(np.vstack([z + np.diag(up), z - np.diag(down)])), rises)
-            return np.vstack([(counts * (both[:n] - both[n:])).T / (up + down), np.diag(weight)])
+            up, down = np.minimum(x + step, high) - x, x - np.maximum(x - step, low)
+            both = misses(np.vstack([x + np.diag(up), x - np.diag(down)]))
+            return np.vstack([(both[:n] - both[n:]).T / (up + down), np.diag(weight)])
 
-        found = least_squares(residuals, self._default, slopes, bounds=(self._low, self._high))
+        found = least_squares(residuals, self._default[free], slopes, bounds=(low, high))
         if not found.success:
             raise RuntimeError(f"the facts came to no answer: {found.message}")
-        return self._told(found.x, counts[: len(self.of)])
+        z = self._default.copy()
+        z[free] = found.x
+        return self._told(z, counts[: len(self.of)])
 
     def now(self) -> Heard:
         """The defaults as they are."""
