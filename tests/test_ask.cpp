@@ -115,3 +115,23 @@ TEST_CASE("the mean edge of a forecast is that of a simulation, however far the 
     CHECK(far.edges[e].fresh_N.middle == Approx(seen.points.at(0).reading_N).epsilon(2e-5));
   }
 }
+
+TEST_CASE("edges are asked for by names with commas between them, and a name may have a comma of its own",
+          "[ask]") {
+  const Campaign campaign = campaign_with(R"([edge."chisel, plates"]
+tool  = "iron"
+route = "stones"
+steps = [ { cut = "white oak", passes = 1, pass_m = 0.6 } ]
+)");
+  const auto     chosen   = [&](const std::string& text) {
+    Arguments arguments;
+    arguments.values["edge"] = text;
+    std::vector<std::string> names;
+    for (const std::size_t i : ask::edges_of(arguments, campaign.loaded.scenario))
+      names.push_back(campaign.loaded.scenario.edges[i].name);
+    return names;
+  };
+  CHECK(chosen("stropped,plain") == std::vector<std::string>{"stropped", "plain"});
+  CHECK(chosen("chisel, plates") == std::vector<std::string>{"chisel, plates"});
+  CHECK_THROWS_AS(chosen("chisel"), Error);
+}

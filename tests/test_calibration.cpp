@@ -36,8 +36,8 @@ TEST_CASE("the default parameters are those that the facts of the trade come to"
     // defaults are written to three figures (half a per cent at most, a hundredth of the width of the narrowest of these priors)
     CHECK(std::abs(point.u[static_cast<Eigen::Index>(i)] - present) < 0.015);
   }
-  // every fact is met within twice the spread in which it is believed
+  // every fact is met within one and a half of the spread in which it is believed: what one set of defaults is to do
   const Information information = information_at(model, point);
   REQUIRE(information.residuals.size() == static_cast<Eigen::Index>(campaign.readings.size()));
-  CHECK(information.residuals.cwiseAbs().maxCoeff() < 2.0);
+  CHECK(information.residuals.cwiseAbs().maxCoeff() < 1.5);
 }

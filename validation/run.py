@@ -34,7 +34,7 @@ GROUPS = {
     "physics": (True, 5),
     "standards": (True, 5),
     "common_practice": (True, 1),
-    "profile.compare": (False, 150),
+    "profile.compare": (False, 400),
     "numerics": (False, 10),
     "fitting": (False, 60),
     "statistics": (False, 60),

@@ -21,7 +21,10 @@ std::vector<std::size_t> edges_of(const Arguments& arguments, const Scenario& sc
   }
   std::vector<std::string> known;
   for (const EdgePlan& plan : scenario.edges) known.push_back(plan.name);
-  for (const std::string& name : names_in(*arguments.text("edge"))) {
+  const std::string asked = *arguments.text("edge");
+  // a name may have a comma of its own
+  const bool is_one = std::find(known.begin(), known.end(), asked) != known.end();
+  for (const std::string& name : is_one ? std::vector<std::string>{asked} : names_in(asked)) {
     const auto found = std::find(known.begin(), known.end(), name);
     if (found == known.end()) {
       throw Error(Exit::usage, {.code    = "unknown-edge",

@@ -30,7 +30,8 @@ class Truth:
     """A shape of wear.
 
     shape     h, of passes
-    formula   its slope as a law of this program would state it: µm of radius per metre of path ``x``; {m} is metres a pass
+    formula   its slope as a law of this program would state it: µm of radius per metre of path ``x``; {m} is metres a pass, and k of the
+              order of the mean slope up to ``LAST``, where its prior is (campaigns.py)
     """
 
     name: str
@@ -64,7 +65,7 @@ TRUTHS = (
     Truth("steady in the reading", _steady, "k"),
     Truth("speeding up late", _late, "k*(0.4 + 1.2*x/{m}/150)"),
     # no law is slow, fast and slow again: all miss it by more than edges scatter
-    Truth("in three stages", _in_three_stages, "k*x^2/((x/{m})^3 + 70^3)^2"),
+    Truth("in three stages", _in_three_stages, "k*7*(x/{m}/70)^2/((x/{m}/70)^3 + 1)^2"),
 )
 
 
