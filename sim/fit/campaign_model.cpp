@@ -2,9 +2,12 @@
 #include "sim/fit/campaign_model.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <set>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -102,6 +105,7 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
                       moments_);  // a history ends with its last reading: what follows cannot be seen
   find_tester_numbers();
   find_observations();
+  find_distinct();
   find_centring();
   if (observations_.empty()) {
     throw Error(Exit::data,
@@ -233,6 +237,18 @@ void CampaignModel::find_observations() {
     add(of_apex, Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um);
     add(bare, Observation::Kind::mass_loss, r.mass_loss_mg,
         (std::isnan(r.mass_loss_sd_mg) ? unstated_mass_loss_sd_mg : r.mass_loss_sd_mg) / r.mass_loss_mg);
+  }
+}
+
+void CampaignModel::find_distinct() {
+  using Sight = std::tuple<Observation::Kind, int, int, std::array<int, effect_kinds>>;
+  std::map<Sight, Eigen::Index> places;
+  for (Eigen::Index i = 0; i < size(); ++i) {
+    const Observation& o  = observations_[static_cast<std::size_t>(i)];
+    const auto [at, anew] = places.emplace(Sight{o.kind, o.edge, o.moment, std::to_array(o.effect)},
+                                           static_cast<Eigen::Index>(distinct_.size()));
+    if (anew) distinct_.push_back(i);
+    distinct_of_.push_back(at->second);
   }
 }
 
@@ -476,10 +492,10 @@ double sum_of(const std::array<EffectKind, n>& kinds, const Observation& o, cons
 }
 
 template <std::size_t n>
-void set_slopes(const std::array<EffectKind, n>& kinds, const Observation& o, Eigen::Index i, double slope,
+void set_slopes(const std::array<EffectKind, n>& kinds, const Observation& o, Eigen::Index k, double slope,
                 CampaignModel::SlopesByKind& by_kind) {
   for (const EffectKind kind : kinds) {
-    if (o.column(kind) >= 0) by_kind.of(i, kind) = slope;
+    if (o.column(kind) >= 0) by_kind.of(k, kind) = slope;
   }
 }
 
@@ -504,20 +520,19 @@ Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
 }
 
 // a length of the apex: the radius, or the set-back of the tip in proportion to it
-void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
-                                   Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
-                                   SlopesByKind* by_kind) const {
-  const Observation& o      = observations_[static_cast<std::size_t>(i)];
-  const Worn         radius = worn(o, apex.radius_um, effects);
-  const double       factor = o.kind == Observation::Kind::recession
-                                  ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
-                                  : 1.0;
-  f[i]                      = std::log(factor * radius.value) + sum_of(kinds_on_apex, o, effects);
+void CampaignModel::observe_length(Eigen::Index k, const Observation& o, const Apex& apex,
+                                   const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                   Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const Worn   radius = worn(o, apex.radius_um, effects);
+  const double factor = o.kind == Observation::Kind::recession
+                            ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
+                            : 1.0;
+  f[k]                = std::log(factor * radius.value) + sum_of(kinds_on_apex, o, effects);
   if (by_parameter != nullptr)
-    by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
+    by_parameter->row(k) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
   if (by_kind == nullptr) return;
-  set_slopes(kinds_on_apex, o, i, 1.0, *by_kind);
-  set_slopes(kinds_on_growth, o, i, radius.by_luck / radius.value, *by_kind);
+  set_slopes(kinds_on_apex, o, k, 1.0, *by_kind);
+  set_slopes(kinds_on_growth, o, k, radius.by_luck / radius.value, *by_kind);
 }
 
 CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex,
@@ -554,55 +569,73 @@ CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex
   return out;
 }
 
-void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown,
-                                    const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+void CampaignModel::observe_reading(Eigen::Index k, const Observation& o, const Apex& apex,
+                                    const Shown& shown, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                                     Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
-  const Observation& o     = observations_[static_cast<std::size_t>(i)];
-  const auto&        slope = shown.log_N.v;
-  f[i]                     = shown.log_N.a + sum_of(kinds_on_force, o, effects);
+  const auto& slope = shown.log_N.v;
+  f[k]              = shown.log_N.a + sum_of(kinds_on_force, o, effects);
   if (by_parameter != nullptr) {
-    auto row = by_parameter->row(i);
+    auto row = by_parameter->row(k);
     row      = slope[0] * slope_of(o, shown.met, apex.met_slopes).transpose() +
           slope[1] * apex.burr_slopes[flat_moment(o)].transpose();
     for (int t = 0; t < 5; ++t)
       row += slope[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
   }
   if (by_kind == nullptr) return;
-  set_slopes(kinds_on_apex, o, i, slope[7], *by_kind);
-  set_slopes(kinds_on_growth, o, i, slope[0] * shown.met.by_luck, *by_kind);
-  set_slopes(kinds_on_force, o, i, 1.0, *by_kind);
+  set_slopes(kinds_on_apex, o, k, slope[7], *by_kind);
+  set_slopes(kinds_on_growth, o, k, slope[0] * shown.met.by_luck, *by_kind);
+  set_slopes(kinds_on_force, o, k, 1.0, *by_kind);
 }
 
-void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                                Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
-  f.resize(size());
-  if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
-  if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, size());
+// those that are distinct
+void CampaignModel::observe_each(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                 Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const auto rows = std::ssize(distinct_);
+  f.resize(rows);
+  if (by_parameter != nullptr) by_parameter->setZero(rows, parameter_count());
+  if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, rows);
   const Wanted wanted = by_parameter != nullptr ? Wanted::all
                         : by_kind != nullptr    ? Wanted::by_luck
                                                 : Wanted::values;
   // readings of one edge at one moment show one apex, and stand beside each other
   std::optional<std::size_t> moment;
   Shown                      of_moment{};
-  for (Eigen::Index i = 0; i < size(); ++i) {
-    const Observation& o = observations_[static_cast<std::size_t>(i)];
+  for (Eigen::Index k = 0; k < rows; ++k) {
+    const Observation& o = observations_[static_cast<std::size_t>(distinct_[static_cast<std::size_t>(k)])];
     switch (o.kind) {
       case Observation::Kind::reading:
         if (moment != flat_moment(o)) of_moment = shown(o, apex, effects, wanted);
         moment = flat_moment(o);
-        observe_reading(i, apex, of_moment, effects, f, by_parameter, by_kind);
+        observe_reading(k, o, apex, of_moment, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::apex_radius:
       case Observation::Kind::recession:
-        observe_length(i, apex, effects, f, by_parameter, by_kind);
+        observe_length(k, o, apex, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::mass_loss:
-        f[i] = std::log(apex.mass_mg[flat_moment(o)]);
+        f[k] = std::log(apex.mass_mg[flat_moment(o)]);
         if (by_parameter != nullptr)
-          by_parameter->row(i) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
+          by_parameter->row(k) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
         break;
     }
   }
+}
+
+void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  Eigen::VectorXd each;
+  Eigen::MatrixXd each_by_parameter;
+  SlopesByKind    each_by_kind;
+  observe_each(apex, effects, each, by_parameter != nullptr ? &each_by_parameter : nullptr,
+               by_kind != nullptr ? &each_by_kind : nullptr);
+  f = each(distinct_of_);
+  if (by_parameter != nullptr) *by_parameter = each_by_parameter(distinct_of_, Eigen::all);
+  if (by_kind != nullptr) by_kind->slopes = each_by_kind.slopes(Eigen::all, distinct_of_);
+}
+
+void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                     SlopesByKind& by_kind) const {
+  observe_each(apex, effects, f, nullptr, &by_kind);
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,

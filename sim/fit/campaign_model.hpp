@@ -160,12 +160,22 @@ class CampaignModel {
   void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                SlopesByKind& by_kind) const;
 
+  /// Repeated readings are foretold alike, whatever parameters and effects are: observations of one kind, of one edge at one moment, with the
+  /// same effects. The first of each, ascending.
+  [[nodiscard]] const std::vector<Eigen::Index>& distinct() const { return distinct_; }
+  /// Of each observation: its place in `distinct()`.
+  [[nodiscard]] const std::vector<Eigen::Index>& distinct_of() const { return distinct_of_; }
+  /// As `observe`, of the observations in `distinct()` alone, in their order.
+  void observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                        SlopesByKind& by_kind) const;
+
   [[nodiscard]] Eigen::VectorXd measured() const;
 
  private:
   void find_moments();
   void find_tester_numbers();
   void find_observations();
+  void find_distinct();
   void find_centring();
   /// The column of an effect, made where there is none yet; −1 for one that is not wanted, or without a name.
   [[nodiscard]] int column_of(bool wanted, EffectKind kind, const std::string& name);
@@ -187,10 +197,14 @@ class CampaignModel {
   enum class Wanted { values, by_luck, all };
   [[nodiscard]] Shown shown(const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
                             Wanted wanted) const;
-  void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                      Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
-  void observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown, const Eigen::VectorXd& effects,
-                       Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  // into row k
+  void observe_length(Eigen::Index k, const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
+                      Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  void observe_reading(Eigen::Index k, const Observation& o, const Apex& apex, const Shown& shown,
+                       const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
+                       SlopesByKind* by_kind) const;
+  void observe_each(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
   void observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
 
@@ -242,6 +256,7 @@ class CampaignModel {
   Eigen::MatrixXd                  rules_, centring_;
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
+  std::vector<Eigen::Index>        distinct_, distinct_of_;
   std::vector<Effect>              effects_;
   std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
   std::vector<int>                 first_moment_;  ///< by edge, into the flat lists
