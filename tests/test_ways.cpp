@@ -150,7 +150,7 @@ TEST_CASE("what is known of ways, given all else, is that of the whole informati
   REQUIRE(report.fit.converged);
   const FitPoint& best    = report.fit.best;
   const auto      apex    = model.apex(best.u, true);
-  const auto      of_ways = EffectModes(model).effects_of(kinds_drawn, apex, best.spread);
+  const auto      of_ways = EffectModes(model).effects_of(kinds_drawn, apex, best.spread, best.effects);
   const auto      q       = model.effect_count();
   Eigen::VectorXd f;
   Eigen::MatrixXd by_parameter, by_effect;
@@ -231,7 +231,8 @@ TEST_CASE("a way with one edge is drawn towards the model more than one with six
     const FitResult fit = arris::fit(model, 1);
     REQUIRE(fit.converged);
     const auto ways =
-        EffectModes(model).effects_of(kinds_drawn, model.apex(fit.best.u, false), fit.best.spread);
+        EffectModes(model).effects_of(kinds_drawn, model.apex(fit.best.u, false), fit.best.spread,
+                                               Eigen::VectorXd::Zero(model.effect_count()));
     const auto k = place_of(drawn_in(model), film);
     return std::pair{ways.mode[k], std::sqrt(ways.covariance(k, k))};
   };

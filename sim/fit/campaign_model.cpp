@@ -92,14 +92,24 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
 
 CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                              const std::vector<FreeParameter>& parameters, const FitSettings& settings)
+    : CampaignModel(scenario, readings, parameters, settings,
+                    settings.rules_of_thumb
+                        ? rules_on(scenario.model, parameters, settings.priors)
+                        : Eigen::MatrixXd(0, static_cast<Eigen::Index>(parameters.size()))) {}
+
+CampaignModel::CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings)
+    : CampaignModel(model.scenario_, readings, model.parameters_, model.settings_, model.rules_) {}
+
+CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const std::vector<FreeParameter>& parameters, const FitSettings& settings,
+                             Eigen::MatrixXd rules)
     : scenario_(scenario),
       readings_(readings),
       parameters_(parameters),
+      rules_(std::move(rules)),
       settings_(settings.lone_effects ? settings : with_effects_of(scenario, readings, settings)),
       moments_(scenario.edges.size()),
       first_moment_(scenario.edges.size(), 0) {
-  rules_ = settings_.rules_of_thumb ? rules_on(scenario.model, parameters, settings.priors)
-                                    : Eigen::MatrixXd(0, parameter_count());
   find_moments();
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
@@ -366,10 +376,12 @@ bool CampaignModel::find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std:
 void CampaignModel::set_what_needs_no_history(const Model<double>& model, Apex& apex) const {
   apex.tester = model.tester;
   apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
+  apex.tester_at.reserve(static_cast<std::size_t>(moment_count_));
   for (std::size_t e = 0; e < moments_.size(); ++e) {
-    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
-    for (std::size_t m = 0; m < moments_[e].size(); ++m)
-      apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
+    const auto&  tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    const double half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+    apex.half_angle.insert(apex.half_angle.end(), moments_[e].size(), half);
+    apex.tester_at.insert(apex.tester_at.end(), moments_[e].size(), tester_law(model.tester).at_angle(half));
   }
 }
 
@@ -537,26 +549,25 @@ void CampaignModel::observe_length(Eigen::Index k, const Observation& o, const A
 
 CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex,
                                           const Eigen::VectorXd& effects, Wanted wanted) const {
-  const auto   m       = flat_moment(o);
-  const auto   numbers = tester_numbers(apex.tester);
-  const double luck = sum_of(kinds_on_apex, o, effects), half = apex.half_angle[m];
+  const auto   m    = flat_moment(o);
+  const auto&  at   = apex.tester_at[m];
+  const double luck = sum_of(kinds_on_apex, o, effects);
   Shown        out{worn(o, apex.met_um, effects), ReadingJet(0.0)};
   if (wanted == Wanted::values) {
     const double factor = std::exp(luck);
-    out.log_N.a =
-        std::log(tester_law(apex.tester).reading_N(factor * out.met.value, factor * apex.burr_um[m], half));
+    out.log_N.a         = std::log(at.reading_N(factor * out.met.value, factor * apex.burr_um[m]));
   } else if (wanted == Wanted::by_luck) {
     // the modes of effects are sought for every posterior density: two slopes, by the luck of the apex and by the radius met
     using LuckJet = ceres::Jet<double, 2>;
-    const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
-                                         LuckJet(numbers[3]), LuckJet(numbers[4])};
-    const LuckJet                  factor = exp(LuckJet(luck, 0));
-    const LuckJet                  log_N =
-        log(lucky.reading_N(factor * LuckJet(out.met.value, 1), factor * apex.burr_um[m], LuckJet(half)));
-    out.log_N.a    = log_N.a;
-    out.log_N.v[0] = log_N.v[1];
-    out.log_N.v[7] = log_N.v[0];
+    const laws::TesterAtAngle<LuckJet> lucky{LuckJet(at.start_N), LuckJet(at.slope_N_per_um),
+                                             LuckJet(at.saturation_N), LuckJet(at.burr_share)};
+    const LuckJet                      factor = exp(LuckJet(luck, 0));
+    const LuckJet log_N = log(lucky.reading_N(factor * LuckJet(out.met.value, 1), factor * apex.burr_um[m]));
+    out.log_N.a         = log_N.a;
+    out.log_N.v[0]      = log_N.v[1];
+    out.log_N.v[7]      = log_N.v[0];
   } else {
+    const auto numbers = tester_numbers(apex.tester);
     ReadingJet input[reading_inputs];
     input[0] = ReadingJet(out.met.value, 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
@@ -564,7 +575,7 @@ CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex
     input[7]                                 = ReadingJet(luck, 7);
     const ReadingJet                  factor = exp(input[7]);
     const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
-    out.log_N = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(half)));
+    out.log_N = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
   }
   return out;
 }
@@ -587,9 +598,8 @@ void CampaignModel::observe_reading(Eigen::Index k, const Observation& o, const 
   set_slopes(kinds_on_force, o, k, 1.0, *by_kind);
 }
 
-// those that are distinct
-void CampaignModel::observe_each(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                                 Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                     Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
   const auto rows = std::ssize(distinct_);
   f.resize(rows);
   if (by_parameter != nullptr) by_parameter->setZero(rows, parameter_count());
@@ -626,16 +636,11 @@ void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects
   Eigen::VectorXd each;
   Eigen::MatrixXd each_by_parameter;
   SlopesByKind    each_by_kind;
-  observe_each(apex, effects, each, by_parameter != nullptr ? &each_by_parameter : nullptr,
-               by_kind != nullptr ? &each_by_kind : nullptr);
+  observe_distinct(apex, effects, each, by_parameter != nullptr ? &each_by_parameter : nullptr,
+                   by_kind != nullptr ? &each_by_kind : nullptr);
   f = each(distinct_of_);
   if (by_parameter != nullptr) *by_parameter = each_by_parameter(distinct_of_, Eigen::all);
   if (by_kind != nullptr) by_kind->slopes = each_by_kind.slopes(Eigen::all, distinct_of_);
-}
-
-void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                                     SlopesByKind& by_kind) const {
-  observe_each(apex, effects, f, nullptr, &by_kind);
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,

@@ -126,7 +126,7 @@ EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Sc
                                        const Eigen::VectorXd& effects) const {
   CampaignModel::SlopesByKind by_kind;
   Eigen::VectorXd             f;
-  model_.observe_distinct(apex, effects, f, by_kind);
+  model_.observe_distinct(apex, effects, f, nullptr, &by_kind);
   const auto n = std::ssize(rows_);
   Rows out{Eigen::VectorXd(n), Eigen::MatrixXd(effect_kinds, n), ties_ * effects(shared_), scale.log_density};
   out.log_density -= 0.5 * out.centring.squaredNorm();
@@ -291,8 +291,8 @@ double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread
 }
 
 EffectModes::SharedEffects EffectModes::effects_of(std::span<const EffectKind> kinds,
-                                                   const CampaignModel::Apex&  apex,
-                                                   const Spread&               spread) const {
+                                                   const CampaignModel::Apex& apex, const Spread& spread,
+                                                   Eigen::VectorXd effects) const {
   std::vector<int> columns, places;
   for (const int column : shared_) {
     const EffectKind kind = model_.effects()[static_cast<std::size_t>(column)].kind;
@@ -302,7 +302,6 @@ EffectModes::SharedEffects EffectModes::effects_of(std::span<const EffectKind> k
   }
   SharedEffects out;
   if (columns.empty()) return out;
-  Eigen::VectorXd       effects = Eigen::VectorXd::Zero(model_.effect_count());
   const Normal          normal  = mode_from(apex, spread, effects).normal;
   const auto            shared  = static_cast<Eigen::Index>(shared_.size());
   const Eigen::MatrixXd inverse = normal.rest.solve(Eigen::MatrixXd::Identity(shared, shared));

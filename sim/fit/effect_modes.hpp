@@ -37,9 +37,9 @@ class EffectModes {
     Eigen::VectorXd mode;
     Eigen::MatrixXd covariance;
   };
-  /// At `apex`, which must be usable, and `spread`. `kinds` are of kinds_shared.
+  /// At `apex`, which must be usable, and `spread`; the mode is sought from `effects` (q). `kinds` are of kinds_shared.
   [[nodiscard]] SharedEffects effects_of(std::span<const EffectKind> kinds, const CampaignModel::Apex& apex,
-                                         const Spread& spread) const;
+                                         const Spread& spread, Eigen::VectorXd effects) const;
 
  private:
   static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear

@@ -262,12 +262,12 @@ Spread update_spread(const CampaignModel& model, const ReducedResiduals& residua
 
 double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode,
                const ReducedResiduals::Place& place) {
-  const auto            n  = model.size();
   const Eigen::VectorXd sd = noise_sd(model, spread);
   const Eigen::VectorXd z  = standardised(model, spread, place);
   double sum = log_spread_prior(model, spread, true) - 0.5 * (mode.x.squaredNorm() + place.own_squares) -
-               0.5 * mode.residuals.segment(n, model.rules().rows() + model.centring().rows()).squaredNorm();
-  for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
+               0.5 * (model.rules() * place.y.head(model.parameter_count())).squaredNorm() -
+               0.5 * (model.centring() * place.effects).squaredNorm();
+  for (Eigen::Index i = 0; i < model.size(); ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * (place.own_log_det + log_det(mode.jacobian.transpose() * mode.jacobian));
 }
 

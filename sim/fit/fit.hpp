@@ -46,6 +46,7 @@ struct Spread {
   double wood     = 0.0;
 
   [[nodiscard]] double of(EffectKind kind) const;
+  [[nodiscard]] bool   operator==(const Spread&) const = default;
 };
 
 /// The standard deviation of the effects of each kind, in the order of EffectKind.

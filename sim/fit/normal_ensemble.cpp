@@ -63,8 +63,9 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
       out.values(i, j)       = std::clamp(p.value(scaled(i, j)), p.low, p.high);
     }
   }
-  out.effects     = drawn_in(model);
-  out.effect_logs = drawn_effects(model, scaled.transpose(), out.spreads, seed + 2, threads);
+  out.effects = drawn_in(model);
+  out.effect_logs =
+      drawn_effects(model, scaled.transpose(), out.spreads, result.best.effects, seed + 2, threads);
   out.effect_best = out.effect_logs.colwise().mean().transpose();
   out.edges       = model.edges_with_readings();
   out.readings    = static_cast<int>(model.size());

@@ -222,19 +222,19 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
   const std::vector<double>& grid = question.grid;
   const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
   const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law  = tester_law(model.tester);
-  const double fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half) * std::exp(level);
+  const auto                 law  = tester_law(model.tester).at_angle(half);
+  const double fresh_by_law       = law.reading_N(curve.radius.front(), curve.burr.front()) * std::exp(level);
   std::vector<double> rest;  // what no radius can show of the misses
   for (std::size_t j = 0; j < grid.size(); ++j) {
     const MissedWear right =
-        put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
+        put_right(law, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
     curve.radius[j] = right.met_um;
     rest.push_back(right.rest + level);
   }
   const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
-  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
-    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half) *
+  const auto read = [&law, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
+    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr) *
            std::exp(left);
   };
   const auto on_grid = [&](const EdgeLuck& luck) {
