@@ -246,6 +246,20 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal, Gradient gradient) co
   return step;
 }
 
+namespace {
+
+// Gauss–Newton leaves out how readings bend, so near the mode its steps shrink by a steady factor: two of them tell where they vanish (Anderson
+// mixing with one step remembered). `step` from here, `before` from the place that lies `moved` behind
+Eigen::VectorXd foretold(const Eigen::VectorXd& step, const Eigen::VectorXd& before,
+                         const Eigen::VectorXd& moved) {
+  if (!(step.squaredNorm() < before.squaredNorm())) return step;
+  const Eigen::VectorXd turn  = step - before;
+  const double          share = turn.dot(step) / turn.squaredNorm();
+  return step - share * (moved + turn);
+}
+
+}  // namespace
+
 EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                          Eigen::VectorXd& effects) const {
   constexpr int          most_rounds = 80;
@@ -255,7 +269,8 @@ EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const 
   const Scale            scale     = scale_of(spread);
   const Eigen::VectorXd& of_effect = scale.effect_sd;
   // Gauss–Newton; the histories stand, so each round is cheap. A step that loses density is halved
-  Eigen::VectorXd taken   = Eigen::VectorXd::Zero(effects.size());
+  Eigen::VectorXd taken = Eigen::VectorXd::Zero(effects.size());
+  Eigen::VectorXd last_z, last_step;  // of the round before
   double          density = -infinity, length = infinity;
   Mode            out;
   for (int round = 0;; ++round) {
@@ -265,6 +280,7 @@ EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const 
     if (!(here >= density - 1e-9 * std::abs(density)) && round < most_rounds) {
       taken *= 0.5;
       effects -= taken;
+      last_step.resize(0);
       continue;
     }
     density         = here;
@@ -277,9 +293,12 @@ EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const 
       out.log_density = here;
       return out;
     }
-    taken = step.cwiseProduct(of_effect);
+    taken = (length < near && last_step.size() > 0 ? foretold(step, last_step, z - last_z) : step)
+                .cwiseProduct(of_effect);
     taken *= std::min(1.0, farthest / taken.cwiseAbs().maxCoeff());
     effects += taken;
+    last_z    = z;
+    last_step = step;
   }
 }
 

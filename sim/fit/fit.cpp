@@ -596,8 +596,8 @@ void refuse_equal_readings(const CampaignModel& model) {
 
 }  // namespace
 
-FitResult fit(const CampaignModel& model, int threads,
-              const std::function<void(std::size_t, std::size_t)>& progress) {
+FitResult fit_untested(const CampaignModel& model, int threads,
+                       const std::function<void(std::size_t, std::size_t)>& progress) {
   refuse_equal_readings(model);
   const auto                                 P     = model.parameter_count();
   const auto                                 count = static_cast<std::size_t>(model.settings().starts);
@@ -635,6 +635,12 @@ FitResult fit(const CampaignModel& model, int threads,
   }
   result.information = information_at(model, result.best);
   result.converged   = result.information.data.size() > 0;
+  return result;
+}
+
+FitResult fit(const CampaignModel& model, int threads,
+              const std::function<void(std::size_t, std::size_t)>& progress) {
+  FitResult result = fit_untested(model, threads, progress);
   if (result.converged) result.effect_tests = effect_tests(model, result.best, result.information);
   return result;
 }

@@ -234,7 +234,7 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   const bool own       = scenario.model.wear.name() == name;
   law.model            = std::make_shared<const CampaignModel>(
       rival, readings, parameters_under_law(rival, name, settings, own), settings);
-  FitResult whole = fit(*law.model, threads);
+  FitResult whole = fit_untested(*law.model, threads);
   law.usable      = whole.converged;
   law.failure     = whole.best.failure;
   law.best        = std::move(whole.best);
