@@ -8,6 +8,7 @@
 
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/marginal.hpp"
+#include "sim/fit/noise.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/studies/weigh/weigh.hpp"
@@ -169,6 +170,43 @@ TEST_CASE("many measurements are integrated more tightly, few as the configurati
     return log_likelihood(model, Eigen::VectorXd::Constant(model.parameter_count(), 0.3), spread, effects);
   };
   CHECK(at(many) == Approx(at(exact)).margin(0.05));
+}
+
+TEST_CASE("repeated readings tell as much as their mean, their number and how they differ") {
+  const Scenario s        = scenario_of();
+  auto           readings = readings_of(s, 5);
+  readings[1].reading_cv  = 0.2;  // one among its repeats states its own uncertainty
+  FitSettings settings    = settings_of();
+  settings.noise          = GENERATE("log-normal", "student-t");
+  CAPTURE(settings.noise);
+  const CampaignModel        model(s, readings, free_of(s, usual), settings);
+  const std::vector<Repeats> rows   = repeats_of(model);
+  const bool                 normal = settings.noise == "log-normal";
+  CHECK((std::ssize(rows) < model.size()) == normal);
+  CHECK(std::ssize(model.distinct()) < model.size());
+  // what is foretold of each observation is what is foretold of the one that stands for it
+  const auto            apex    = model.apex(Eigen::VectorXd::Constant(model.parameter_count(), 0.1), true);
+  const Eigen::VectorXd effects = Eigen::VectorXd::Constant(model.effect_count(), 0.02);
+  Eigen::VectorXd       f, each;
+  Eigen::MatrixXd       slopes, of_each;
+  CampaignModel::SlopesByKind by_kind, of_each_by_kind;
+  model.observe(apex, effects, f, &slopes, nullptr);
+  model.observe(apex, effects, f, by_kind);
+  model.observe_distinct(apex, effects, each, &of_each, nullptr);
+  model.observe_distinct(apex, effects, each, nullptr, &of_each_by_kind);
+  CHECK(f == each(model.distinct_of()));
+  CHECK(slopes == of_each(model.distinct_of(), Eigen::all));
+  CHECK(by_kind.slopes == of_each_by_kind.slopes(Eigen::all, model.distinct_of()));
+  if (!normal) return;
+  const Spread          spread{0.07, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1};
+  const Eigen::VectorXd one_by_one = departures(model, spread, f).log_likelihood;
+  double                together   = 0.0;
+  for (const Repeats& row : rows) {
+    const double sd  = noise_sd(model, row.first, spread);
+    const double off = (f[row.first] - row.mean) / sd;
+    together += row.count * log_noise(model, row.first, off, sd) - 0.5 * row.squares / (sd * sd);
+  }
+  CHECK(together == Approx(one_by_one.sum()).epsilon(1e-12));
 }
 
 TEST_CASE("densities of many places are those of each place, to the same bits, on any number of threads") {

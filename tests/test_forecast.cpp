@@ -160,6 +160,39 @@ TEST_CASE("a forecast is the same at any number of threads", "[forecast]") {
   CHECK(a.edges[0].next_N[20].high == b.edges[0].next_N[20].high);
 }
 
+TEST_CASE("an edge with which the same is done as with one that is known is not worked out again",
+          "[forecast]") {
+  const std::string stropped = "{ strop = \"MDF\", laps = 5 },\n",
+                    cut      = "{ cut = \"white oak\", passes = 10 },\n]\n";
+  const std::string edge     = "tool = \"iron\"\nsteps = [\n";
+  const Loaded      loaded =
+      load(keen() + stropped + cut + "[edge.B]\n" + edge + stropped + "{ read = \"stropped\" },\n" + cut +
+           "[edge.C]\n" + edge + "{ strop = \"MDF\", laps = 50 },\n" + cut);
+  const auto draws = prior_ensemble(loaded.scenario, {}, 100, 5);
+  const auto of    = [&](const std::vector<std::size_t>& edges, const ForecastSettings& s,
+                      const Forecast* known) {
+    return forecast(loaded.scenario, loaded.workshop, draws, edges, s, {}, known).edges;
+  };
+  const ForecastSettings          settings = until(200.0);
+  const std::vector<EdgeForecast> all      = of({0, 1, 2}, settings, nullptr);
+  CHECK(all[1].edge == "B");
+  CHECK(all[1].member_passes == of({1}, settings, nullptr)[0].member_passes);
+  CHECK(all[2].member_passes != all[0].member_passes);
+  // a mark tells where an answer comes from
+  constexpr double mark             = 1234.0;
+  Forecast         known            = forecast(loaded.scenario, loaded.workshop, draws, {0}, settings);
+  known.edges[0].mean_passes.middle = mark;
+  const std::vector<EdgeForecast> with_known = of({1, 2}, settings, &known);
+  CHECK(with_known[0].edge == "B");
+  CHECK(with_known[0].mean_passes.middle == mark);
+  CHECK(with_known[1].mean_passes.middle == all[2].mean_passes.middle);
+  // with other settings nothing of it holds, nor of other members
+  for (const ForecastSettings& other : {until(220.0), until(200.0, 4000.0)})
+    CHECK(of({1}, other, &known)[0].mean_passes.middle == of({1}, other, nullptr)[0].mean_passes.middle);
+  known.members = 99;
+  CHECK(of({1}, settings, &known)[0].mean_passes.middle == all[1].mean_passes.middle);
+}
+
 TEST_CASE("limits never reached, exceeded at once, and edges that never cut are told in words",
           "[forecast]") {
   const Loaded loaded = load(keen() + "{ cut = \"white oak\", passes = 10 },\n]\n");

@@ -340,23 +340,23 @@ TEST_CASE("what a law misses is carried on beyond the readings, and less surely"
 TEST_CASE(
     "what a law misses of a reading is put right in the radius, and readings agree to the last bit of it",
     "[misfit]") {
-  const laws::TesterLaw<double> tester{0.5, 3.0, 8.0, 0.3, 0.05};
-  const double                  burr = 0.2, half = 0.26;
+  const auto   tester = laws::TesterLaw<double>{0.5, 3.0, 8.0, 0.3, 0.05}.at_angle(0.26);
+  const double burr   = 0.2;
   for (const double radius : {0.1, 0.5, 2.0}) {
     for (const double miss : {-3.0, -0.2, 0.0, 0.05, 0.4, 3.0}) {
-      const MissedWear right = put_right(tester, radius, burr, half, miss);
+      const MissedWear right = put_right(tester, radius, burr, miss);
       CHECK(right.met_um > 0.0);
-      CHECK(std::log(tester.reading_N(right.met_um, burr, half)) + right.rest ==
-            Approx(std::log(tester.reading_N(radius, burr, half)) + miss).epsilon(1e-9));
+      CHECK(std::log(tester.reading_N(right.met_um, burr)) + right.rest ==
+            Approx(std::log(tester.reading_N(radius, burr)) + miss).epsilon(1e-9));
     }
     // small misses are all of the radius; what no radius can show is left
-    CHECK(put_right(tester, radius, burr, half, 0.05).rest == Approx(0.0).margin(1e-12));
-    CHECK(put_right(tester, radius, burr, half, 3.0).rest > 0.0);
-    CHECK(put_right(tester, radius, burr, half, -3.0).rest < 0.0);
+    CHECK(put_right(tester, radius, burr, 0.05).rest == Approx(0.0).margin(1e-12));
+    CHECK(put_right(tester, radius, burr, 3.0).rest > 0.0);
+    CHECK(put_right(tester, radius, burr, -3.0).rest < 0.0);
   }
   // an edge that wears twice as fast misses twice as much
   const double     fresh = 0.2, worn = 0.4;
-  const MissedWear right = put_right(tester, worn, 0.0, half, 0.1);
+  const MissedWear right = put_right(tester, worn, 0.0, 0.1);
   const double     extra = worn_with_luck(fresh, right.met_um, 2.0) - worn_with_luck(fresh, worn, 2.0);
   CHECK(extra == Approx(2.0 * (right.met_um - worn)));
 }

@@ -118,9 +118,9 @@ TEST_CASE("The radius that was met comes back from the reading") {
   for (const double radius : {0.02, 0.3, 2.0, 40.0}) {
     for (const double burr : {0.0, 1.5}) {
       for (const double half : {0.17, 0.35})
-        CHECK(laws::met_radius_um(tester, tester.reading_N(radius, burr, half), burr, half) ==
+        CHECK(laws::met_radius_um(tester.at_angle(half), tester.reading_N(radius, burr, half), burr) ==
               Approx(radius).epsilon(1e-9));
     }
   }
-  CHECK(laws::met_radius_um(tester, tester.reading_N(0.0, 0.5, 0.26), 1.0, 0.26) < 0.0);
+  CHECK(laws::met_radius_um(tester.at_angle(0.26), tester.reading_N(0.0, 0.5, 0.26), 1.0) < 0.0);
 }

@@ -150,7 +150,7 @@ TEST_CASE("what is known of ways, given all else, is that of the whole informati
   REQUIRE(report.fit.converged);
   const FitPoint& best    = report.fit.best;
   const auto      apex    = model.apex(best.u, true);
-  const auto      of_ways = EffectModes(model).effects_of(kinds_drawn, apex, best.spread);
+  const auto      of_ways = EffectModes(model).effects_of(kinds_drawn, apex, best.spread, best.effects);
   const auto      q       = model.effect_count();
   Eigen::VectorXd f;
   Eigen::MatrixXd by_parameter, by_effect;
@@ -218,6 +218,28 @@ TEST_CASE("what a way was read as is found, said, and allowed for", "[ways][fore
   CHECK(page.find("Besidewhatthemodelsays") != std::string::npos);
 }
 
+TEST_CASE("what is known of ways is the same of a draw that stands alone and of one among its equals",
+          "[ways]") {
+  const CampaignModel model = model_of(drawn(1.4));
+  const FitResult     best  = fit(model, 1);
+  REQUIRE(best.converged);
+  const Eigen::VectorXd a = best.best.u, b = a.array() + 0.1;
+  Eigen::MatrixXd       equal(a.size(), 3), apart(a.size(), 3);
+  equal << a, a, b;
+  apart << b, a, b;
+  const auto of = [&](const Eigen::MatrixXd& u) {
+    return drawn_effects(model, u, std::vector<Spread>(3, best.best.spread), best.best.effects, 7, 1);
+  };
+  const Eigen::MatrixXd among = of(equal), alone = of(apart);
+  CHECK(among.bottomRows(2) == alone.bottomRows(2));
+  CHECK(among.row(0) != among.row(1));  // each has its own chance
+  CHECK(among.row(0) != alone.row(0));
+  // where the search for the mode begins makes no difference that counts
+  const Eigen::MatrixXd from_nothing = drawn_effects(model, equal, std::vector<Spread>(3, best.best.spread),
+                                                     Eigen::VectorXd::Zero(model.effect_count()), 7, 1);
+  CHECK((among - from_nothing).cwiseAbs().maxCoeff() < 1e-4);
+}
+
 TEST_CASE("a way with one edge is drawn towards the model more than one with six", "[ways]") {
   std::vector<Reading> readings = drawn(1.4);
   int                  kept     = -1;
@@ -231,7 +253,8 @@ TEST_CASE("a way with one edge is drawn towards the model more than one with six
     const FitResult fit = arris::fit(model, 1);
     REQUIRE(fit.converged);
     const auto ways =
-        EffectModes(model).effects_of(kinds_drawn, model.apex(fit.best.u, false), fit.best.spread);
+        EffectModes(model).effects_of(kinds_drawn, model.apex(fit.best.u, false), fit.best.spread,
+                                               Eigen::VectorXd::Zero(model.effect_count()));
     const auto k = place_of(drawn_in(model), film);
     return std::pair{ways.mode[k], std::sqrt(ways.covariance(k, k))};
   };

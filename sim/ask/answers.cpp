@@ -147,14 +147,14 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
 }
 
 Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
-                  const Progress& progress) {
+                  const Progress& progress, std::optional<Forecast>* made) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a forecast");
   const auto ensemble = ensemble_of(arguments, loaded, fit);
   const auto settings = life_settings(arguments, loaded);
   if (arguments.has("from-now"))
     return {in_hand(arguments, campaign, ensemble, settings), std::to_string(settings.seed)};
-  const auto result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
+  auto       result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
                                         edges_of(arguments, loaded.scenario), settings, progress);
   const auto measured = measured_lives(loaded.scenario, campaign.readings,
                                        edges_of(arguments, loaded.scenario), settings.limit_N);
@@ -163,6 +163,7 @@ Answered forecast(const Arguments& arguments, const Campaign& campaign, const Re
   if (points.rows() > 0) answer.tables.push_back(std::move(points));
   if (ensemble.is_fitted()) name_confounding(answer, campaign);
   name_misses(answer, ensemble.misses);
+  if (made != nullptr) *made = std::move(result);
   return {std::move(answer), std::to_string(settings.seed)};
 }
 
@@ -185,7 +186,7 @@ Answered compare_between(const Arguments& arguments, const Campaign& campaign, c
 }  // namespace
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
-                 const Progress& progress) {
+                 const Progress& progress, const Forecast* known) {
   if (const auto between = arguments.text("between")) return compare_between(arguments, campaign, *between);
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a comparison");
@@ -197,7 +198,7 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
   settings.sharpenings = arguments.number("sharpenings", loaded.workshop.pace.sharpenings_per_year, 1.0, 1e6);
   const auto result =
       compare_ways(as_read(loaded.scenario, ensemble), loaded.workshop, ensemble,
-                   edges_of(arguments, loaded.scenario), campaign.readings, settings, progress);
+                   edges_of(arguments, loaded.scenario), campaign.readings, settings, progress, known);
   Answer answer = compare_answer(result, loaded.workshop, ensemble);
   name_misses(answer, ensemble.misses);
   return {std::move(answer), std::to_string(settings.life.seed)};

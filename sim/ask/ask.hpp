@@ -21,6 +21,7 @@
 /// All throw Error (Exit::usage): "bad-option" for a value that an option cannot have, "unknown-edge", "unknown-limit" and the
 /// like with a suggestion; beyond that what the study throws.
 namespace arris {
+struct Forecast;
 struct ForecastSettings;
 struct GaugeReading;
 struct Plan;
@@ -74,16 +75,18 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// `usable` (may be null) is set to whether any law could be fitted.
 [[nodiscard]] Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress,
                              bool* usable = nullptr);
+/// `made` (may be null) is set to what the answer tells of; it stays as it is where one edge is looked at from now on.
 [[nodiscard]] Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
-                                const Progress& progress);
+                                const Progress& progress, std::optional<Forecast>* made = nullptr);
 /// Of the one edge that `edge` names, from where it was last read; `limit` may be a length too. Throws "bad-option", "unknown-limit", and
 /// as forecast_in_hand.
 [[nodiscard]] Answer in_hand(const Arguments& arguments, const Campaign& campaign, const Ensemble& ensemble,
                              const ForecastSettings& life);
 /// Whether a limit is one of a length: "0.6 µm".
-[[nodiscard]] bool     is_length(const std::string& limit);
+[[nodiscard]] bool is_length(const std::string& limit);
+/// `known` (may be null) is a forecast of the same campaign and fit: lives that it holds are not worked out again.
 [[nodiscard]] Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
-                               const Progress& progress);
+                               const Progress& progress, const Forecast* known = nullptr);
 /// What was read, before any model; beside it the values of the fit, where one is given.
 [[nodiscard]] Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);
 [[nodiscard]] Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit);

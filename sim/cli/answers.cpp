@@ -15,6 +15,7 @@
 #include "sim/output/terminal.hpp"
 #include "sim/report/picture.hpp"
 #include "sim/report/plan_sheets.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 
 /// The commands that answer a question: load a configuration, ask a study (sim/ask), deliver its answer.
 namespace arris::cli {
@@ -49,19 +50,26 @@ Exit weigh(const Arguments& arguments) {
 }
 
 Exit forecast(const Arguments& arguments) {
+  std::optional<Forecast> nobody_asks;
+  return forecast(arguments, nobody_asks);
+}
+
+Exit forecast(const Arguments& arguments, std::optional<Forecast>& made) {
   const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "forecasting", [&](const Campaign& c, const ask::Progress& progress) {
-    return ask::forecast(arguments, c, fit_of(arguments), progress);
+    return ask::forecast(arguments, c, fit_of(arguments), progress, &made);
   });
   return Exit::done;
 }
 
-Exit compare(const Arguments& arguments) {
+Exit compare(const Arguments& arguments) { return compare(arguments, std::nullopt); }
+
+Exit compare(const Arguments& arguments, const std::optional<Forecast>& known) {
   const Campaign campaign = load_within_limits(arguments);
   note_unused_fit(arguments, campaign);
   answer(arguments, campaign, "comparing", [&](const Campaign& c, const ask::Progress& progress) {
-    return ask::compare(arguments, c, fit_of(arguments), progress);
+    return ask::compare(arguments, c, fit_of(arguments), progress, known ? &*known : nullptr);
   });
   return Exit::done;
 }

@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
+
 #include "sim/diagnostic.hpp"
 
 namespace arris {
 struct Arguments;
+struct Forecast;
 }  // namespace arris
 
 /// A function for each row of the option table (options.cpp).
@@ -30,5 +33,9 @@ Exit materials(const Arguments& arguments);
 Exit report(const Arguments& arguments);
 Exit study(const Arguments& arguments);
 Exit write_documents(const Arguments& arguments);
+
+/// Two commands of a study, one after the other: what the first made the second need not work out again (ask.hpp).
+Exit forecast(const Arguments& arguments, std::optional<Forecast>& made);
+Exit compare(const Arguments& arguments, const std::optional<Forecast>& known);
 
 }  // namespace arris::cli

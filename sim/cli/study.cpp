@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <chrono>
 #include <filesystem>
+#include <functional>
 #include <initializer_list>
 #include <map>
 #include <optional>
@@ -24,6 +25,7 @@
 #include "sim/sha1.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/stop.hpp"
+#include "sim/studies/forecast/forecast.hpp"
 
 namespace arris::cli {
 namespace {
@@ -62,12 +64,12 @@ constexpr const char* results[] = {
 
 /// One command of a study.
 struct Stage {
-  const char* name;  ///< of the command
-  const char* says;
-  Exit (*command)(const Arguments&);
-  std::string                        configuration;
-  std::map<std::string, std::string> files;    ///< what it makes, by the option that names it; always "out"
-  std::map<std::string, std::string> options;  ///< beside these
+  const char*                           name;  ///< of the command
+  const char*                           says;
+  std::function<Exit(const Arguments&)> command;
+  std::string                           configuration;
+  std::map<std::string, std::string>    files;  ///< what it makes, by the option that names it; always "out"
+  std::map<std::string, std::string>    options;  ///< beside these
   std::map<std::string, std::vector<std::string>> lists{};
   std::vector<std::string>                        reads{};  ///< files of earlier stages that it reads
   /// What is asked instead where this has no answer.
@@ -352,16 +354,23 @@ void go_on_from(const StudyFit& fitted, Stages& stages, const Arguments& argumen
                   draws}))
     stages.put_last_section_first();
   stages.run({"simulate", "simulating every step", &simulate, file, one("simulate.h5"), fit, {}, draws});
+  std::optional<Forecast> lives;  // none where the forecast is taken over from an earlier study
   stages.run({"forecast",
               "forecasting how long edges last",
-              &forecast,
+              [&](const Arguments& a) { return forecast(a, lives); },
               file,
               one("forecast.h5"),
               options,
               {},
               draws});
-  stages.run(
-      {"compare", "comparing ways of sharpening", &compare, file, one("compare.h5"), options, {}, draws});
+  stages.run({"compare",
+              "comparing ways of sharpening",
+              [&](const Arguments& a) { return compare(a, lives); },
+              file,
+              one("compare.h5"),
+              options,
+              {},
+              draws});
   StageOptions with_question = fit;
   with_question["question"]  = "soft-strop";
   stages.run({"sweep",

@@ -2,9 +2,12 @@
 #include "sim/fit/campaign_model.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <set>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -89,19 +92,30 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
 
 CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                              const std::vector<FreeParameter>& parameters, const FitSettings& settings)
+    : CampaignModel(scenario, readings, parameters, settings,
+                    settings.rules_of_thumb
+                        ? rules_on(scenario.model, parameters, settings.priors)
+                        : Eigen::MatrixXd(0, static_cast<Eigen::Index>(parameters.size()))) {}
+
+CampaignModel::CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings)
+    : CampaignModel(model.scenario_, readings, model.parameters_, model.settings_, model.rules_) {}
+
+CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                             const std::vector<FreeParameter>& parameters, const FitSettings& settings,
+                             Eigen::MatrixXd rules)
     : scenario_(scenario),
       readings_(readings),
       parameters_(parameters),
+      rules_(std::move(rules)),
       settings_(settings.lone_effects ? settings : with_effects_of(scenario, readings, settings)),
       moments_(scenario.edges.size()),
       first_moment_(scenario.edges.size(), 0) {
-  rules_ = settings_.rules_of_thumb ? rules_on(scenario.model, parameters, settings.priors)
-                                    : Eigen::MatrixXd(0, parameter_count());
   find_moments();
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
   find_tester_numbers();
   find_observations();
+  find_distinct();
   find_centring();
   if (observations_.empty()) {
     throw Error(Exit::data,
@@ -246,6 +260,18 @@ void CampaignModel::find_observations() {
   }
 }
 
+void CampaignModel::find_distinct() {
+  using Sight = std::tuple<Observation::Kind, int, int, std::array<int, effect_kinds>>;
+  std::map<Sight, Eigen::Index> places;
+  for (Eigen::Index i = 0; i < size(); ++i) {
+    const Observation& o  = observations_[static_cast<std::size_t>(i)];
+    const auto [at, anew] = places.emplace(Sight{o.kind, o.edge, o.moment, std::to_array(o.effect)},
+                                           static_cast<Eigen::Index>(distinct_.size()));
+    if (anew) distinct_.push_back(i);
+    distinct_of_.push_back(at->second);
+  }
+}
+
 int CampaignModel::members(EffectKind kind) const {
   return static_cast<int>(
       std::count_if(effects_.begin(), effects_.end(), [&](const Effect& e) { return e.kind == kind; }));
@@ -360,10 +386,12 @@ bool CampaignModel::find_values(const Eigen::Ref<const Eigen::VectorXd>& u, std:
 void CampaignModel::set_what_needs_no_history(const Model<double>& model, Apex& apex) const {
   apex.tester = model.tester;
   apex.half_angle.reserve(static_cast<std::size_t>(moment_count_));
+  apex.tester_at.reserve(static_cast<std::size_t>(moment_count_));
   for (std::size_t e = 0; e < moments_.size(); ++e) {
-    const auto& tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
-    for (std::size_t m = 0; m < moments_[e].size(); ++m)
-      apex.half_angle.push_back(0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg));
+    const auto&  tool = model.tools[static_cast<std::size_t>(scenario_.edges[e].tool)];
+    const double half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+    apex.half_angle.insert(apex.half_angle.end(), moments_[e].size(), half);
+    apex.tester_at.insert(apex.tester_at.end(), moments_[e].size(), tester_law(model.tester).at_angle(half));
   }
 }
 
@@ -486,10 +514,10 @@ double sum_of(const std::array<EffectKind, n>& kinds, const Observation& o, cons
 }
 
 template <std::size_t n>
-void set_slopes(const std::array<EffectKind, n>& kinds, const Observation& o, Eigen::Index i, double slope,
+void set_slopes(const std::array<EffectKind, n>& kinds, const Observation& o, Eigen::Index k, double slope,
                 CampaignModel::SlopesByKind& by_kind) {
   for (const EffectKind kind : kinds) {
-    if (o.column(kind) >= 0) by_kind.of(i, kind) = slope;
+    if (o.column(kind) >= 0) by_kind.of(k, kind) = slope;
   }
 }
 
@@ -514,44 +542,42 @@ Eigen::VectorXd CampaignModel::slope_of(const Observation& o, const Worn& worn,
 }
 
 // a length of the apex: the radius, or the set-back of the tip in proportion to it
-void CampaignModel::observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects,
-                                   Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
-                                   SlopesByKind* by_kind) const {
-  const Observation& o      = observations_[static_cast<std::size_t>(i)];
-  const Worn         radius = worn(o, apex.radius_um, effects);
-  const double       factor = o.kind == Observation::Kind::recession
-                                  ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
-                                  : 1.0;
-  f[i]                      = std::log(factor * radius.value) + sum_of(kinds_on_apex, o, effects);
+void CampaignModel::observe_length(Eigen::Index k, const Observation& o, const Apex& apex,
+                                   const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                   Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const Worn   radius = worn(o, apex.radius_um, effects);
+  const double factor = o.kind == Observation::Kind::recession
+                            ? laws::Wedge<double>{2.0 * apex.half_angle[flat_moment(o)]}.tip_setback(1.0)
+                            : 1.0;
+  f[k]                = std::log(factor * radius.value) + sum_of(kinds_on_apex, o, effects);
   if (by_parameter != nullptr)
-    by_parameter->row(i) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
+    by_parameter->row(k) = slope_of(o, radius, apex.radius_slopes).transpose() / radius.value;
   if (by_kind == nullptr) return;
-  set_slopes(kinds_on_apex, o, i, 1.0, *by_kind);
-  set_slopes(kinds_on_growth, o, i, radius.by_luck / radius.value, *by_kind);
+  set_slopes(kinds_on_apex, o, k, 1.0, *by_kind);
+  set_slopes(kinds_on_growth, o, k, radius.by_luck / radius.value, *by_kind);
 }
 
 CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex,
                                           const Eigen::VectorXd& effects, Wanted wanted) const {
-  const auto   m       = flat_moment(o);
-  const auto   numbers = tester_numbers(apex.tester);
-  const double luck = sum_of(kinds_on_apex, o, effects), half = apex.half_angle[m];
+  const auto   m    = flat_moment(o);
+  const auto&  at   = apex.tester_at[m];
+  const double luck = sum_of(kinds_on_apex, o, effects);
   Shown        out{worn(o, apex.met_um, effects), ReadingJet(0.0)};
   if (wanted == Wanted::values) {
     const double factor = std::exp(luck);
-    out.log_N.a =
-        std::log(tester_law(apex.tester).reading_N(factor * out.met.value, factor * apex.burr_um[m], half));
+    out.log_N.a         = std::log(at.reading_N(factor * out.met.value, factor * apex.burr_um[m]));
   } else if (wanted == Wanted::by_luck) {
     // the modes of effects are sought for every posterior density: two slopes, by the luck of the apex and by the radius met
     using LuckJet = ceres::Jet<double, 2>;
-    const laws::TesterLaw<LuckJet> lucky{LuckJet(numbers[0]), LuckJet(numbers[1]), LuckJet(numbers[2]),
-                                         LuckJet(numbers[3]), LuckJet(numbers[4])};
-    const LuckJet                  factor = exp(LuckJet(luck, 0));
-    const LuckJet                  log_N =
-        log(lucky.reading_N(factor * LuckJet(out.met.value, 1), factor * apex.burr_um[m], LuckJet(half)));
-    out.log_N.a    = log_N.a;
-    out.log_N.v[0] = log_N.v[1];
-    out.log_N.v[7] = log_N.v[0];
+    const laws::TesterAtAngle<LuckJet> lucky{LuckJet(at.start_N), LuckJet(at.slope_N_per_um),
+                                             LuckJet(at.saturation_N), LuckJet(at.burr_share)};
+    const LuckJet                      factor = exp(LuckJet(luck, 0));
+    const LuckJet log_N = log(lucky.reading_N(factor * LuckJet(out.met.value, 1), factor * apex.burr_um[m]));
+    out.log_N.a         = log_N.a;
+    out.log_N.v[0]      = log_N.v[1];
+    out.log_N.v[7]      = log_N.v[0];
   } else {
+    const auto numbers = tester_numbers(apex.tester);
     ReadingJet input[reading_inputs];
     input[0] = ReadingJet(out.met.value, 0);
     input[1] = ReadingJet(apex.burr_um[m], 1);
@@ -559,60 +585,72 @@ CampaignModel::Shown CampaignModel::shown(const Observation& o, const Apex& apex
     input[7]                                 = ReadingJet(luck, 7);
     const ReadingJet                  factor = exp(input[7]);
     const laws::TesterLaw<ReadingJet> tester{input[2], input[3], input[4], input[5], input[6]};
-    out.log_N = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(half)));
+    out.log_N = log(tester.reading_N(factor * input[0], factor * input[1], ReadingJet(apex.half_angle[m])));
   }
   return out;
 }
 
-void CampaignModel::observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown,
-                                    const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+void CampaignModel::observe_reading(Eigen::Index k, const Observation& o, const Apex& apex,
+                                    const Shown& shown, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                                     Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
-  const Observation& o     = observations_[static_cast<std::size_t>(i)];
-  const auto&        slope = shown.log_N.v;
-  f[i]                     = shown.log_N.a + sum_of(kinds_on_force, o, effects);
+  const auto& slope = shown.log_N.v;
+  f[k]              = shown.log_N.a + sum_of(kinds_on_force, o, effects);
   if (by_parameter != nullptr) {
-    auto row = by_parameter->row(i);
+    auto row = by_parameter->row(k);
     row      = slope[0] * slope_of(o, shown.met, apex.met_slopes).transpose() +
           slope[1] * apex.burr_slopes[flat_moment(o)].transpose();
     for (int t = 0; t < 5; ++t)
       row += slope[2 + t] * apex.tester_slopes[static_cast<std::size_t>(t)].transpose();
   }
   if (by_kind == nullptr) return;
-  set_slopes(kinds_on_apex, o, i, slope[7], *by_kind);
-  set_slopes(kinds_on_growth, o, i, slope[0] * shown.met.by_luck, *by_kind);
-  set_slopes(kinds_on_force, o, i, 1.0, *by_kind);
+  set_slopes(kinds_on_apex, o, k, slope[7], *by_kind);
+  set_slopes(kinds_on_growth, o, k, slope[0] * shown.met.by_luck, *by_kind);
+  set_slopes(kinds_on_force, o, k, 1.0, *by_kind);
 }
 
-void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                                Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
-  f.resize(size());
-  if (by_parameter != nullptr) by_parameter->setZero(size(), parameter_count());
-  if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, size());
+void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                     Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const auto rows = std::ssize(distinct_);
+  f.resize(rows);
+  if (by_parameter != nullptr) by_parameter->setZero(rows, parameter_count());
+  if (by_kind != nullptr) by_kind->slopes.setZero(effect_kinds, rows);
   const Wanted wanted = by_parameter != nullptr ? Wanted::all
                         : by_kind != nullptr    ? Wanted::by_luck
                                                 : Wanted::values;
   // readings of one edge at one moment show one apex, and stand beside each other
   std::optional<std::size_t> moment;
   Shown                      of_moment{};
-  for (Eigen::Index i = 0; i < size(); ++i) {
-    const Observation& o = observations_[static_cast<std::size_t>(i)];
+  for (Eigen::Index k = 0; k < rows; ++k) {
+    const Observation& o = observations_[static_cast<std::size_t>(distinct_[static_cast<std::size_t>(k)])];
     switch (o.kind) {
       case Observation::Kind::reading:
         if (moment != flat_moment(o)) of_moment = shown(o, apex, effects, wanted);
         moment = flat_moment(o);
-        observe_reading(i, apex, of_moment, effects, f, by_parameter, by_kind);
+        observe_reading(k, o, apex, of_moment, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::apex_radius:
       case Observation::Kind::recession:
-        observe_length(i, apex, effects, f, by_parameter, by_kind);
+        observe_length(k, o, apex, effects, f, by_parameter, by_kind);
         break;
       case Observation::Kind::mass_loss:
-        f[i] = std::log(apex.mass_mg[flat_moment(o)]);
+        f[k] = std::log(apex.mass_mg[flat_moment(o)]);
         if (by_parameter != nullptr)
-          by_parameter->row(i) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
+          by_parameter->row(k) = apex.mass_slopes[flat_moment(o)].transpose() / apex.mass_mg[flat_moment(o)];
         break;
     }
   }
+}
+
+void CampaignModel::observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  Eigen::VectorXd each;
+  Eigen::MatrixXd each_by_parameter;
+  SlopesByKind    each_by_kind;
+  observe_distinct(apex, effects, each, by_parameter != nullptr ? &each_by_parameter : nullptr,
+                   by_kind != nullptr ? &each_by_kind : nullptr);
+  f = each(distinct_of_);
+  if (by_parameter != nullptr) *by_parameter = each_by_parameter(distinct_of_, Eigen::all);
+  if (by_kind != nullptr) by_kind->slopes = each_by_kind.slopes(Eigen::all, distinct_of_);
 }
 
 void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,

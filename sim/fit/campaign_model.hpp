@@ -92,6 +92,9 @@ class CampaignModel {
   CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                 const std::vector<FreeParameter>& parameters, const FitSettings& settings);
 
+  /// The same parameters, priors and settings with other readings of the same edges. Throws as above.
+  CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings);
+
   [[nodiscard]] const Scenario&                   scenario() const { return scenario_; }
   [[nodiscard]] const std::vector<FreeParameter>& parameters() const { return parameters_; }
   [[nodiscard]] const std::vector<Reading>&       readings() const { return readings_; }
@@ -142,7 +145,8 @@ class CampaignModel {
     std::string    failure;  ///< a sentence, where it is not usable
     Tester<double> tester;
     /// by moment, over all edges; `met_um` is the radius that a tester meets: apex and dub
-    std::vector<double> radius_um, met_um, burr_um, mass_mg, half_angle;
+    std::vector<double>                      radius_um, met_um, burr_um, mass_mg, half_angle;
+    std::vector<laws::TesterAtAngle<double>> tester_at;  ///< by moment
     /// by moment; d/du, empty without derivatives
     std::vector<Eigen::VectorXd> radius_slopes, met_slopes, burr_slopes, mass_slopes;
     std::vector<Eigen::VectorXd> tester_slopes;  ///< d/du of the five numbers of the tester
@@ -163,12 +167,26 @@ class CampaignModel {
   void observe(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                SlopesByKind& by_kind) const;
 
+  /// Repeated readings are foretold alike, whatever parameters and effects are: observations of one kind, of one edge at one moment, with the
+  /// same effects. The first of each, ascending.
+  [[nodiscard]] const std::vector<Eigen::Index>& distinct() const { return distinct_; }
+  /// Of each observation: its place in `distinct()`.
+  [[nodiscard]] const std::vector<Eigen::Index>& distinct_of() const { return distinct_of_; }
+  /// As `observe`, of the observations in `distinct()` alone, in their order; slopes unless null.
+  void observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                        Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+
   [[nodiscard]] Eigen::VectorXd measured() const;
 
  private:
+  CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
+                const std::vector<FreeParameter>& parameters, const FitSettings& settings,
+                Eigen::MatrixXd rules);
+
   void find_moments();
   void find_tester_numbers();
   void find_observations();
+  void find_distinct();
   void find_centring();
   /// The column of an effect, made where there is none yet; −1 for one that is not wanted, or without a name.
   [[nodiscard]] int column_of(bool wanted, EffectKind kind, const std::string& name);
@@ -190,10 +208,12 @@ class CampaignModel {
   enum class Wanted { values, by_luck, all };
   [[nodiscard]] Shown shown(const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
                             Wanted wanted) const;
-  void observe_length(Eigen::Index i, const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
-                      Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
-  void observe_reading(Eigen::Index i, const Apex& apex, const Shown& shown, const Eigen::VectorXd& effects,
-                       Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  // into row k
+  void observe_length(Eigen::Index k, const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
+                      Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
+  void observe_reading(Eigen::Index k, const Observation& o, const Apex& apex, const Shown& shown,
+                       const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
+                       SlopesByKind* by_kind) const;
   void observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
 
@@ -245,6 +265,7 @@ class CampaignModel {
   Eigen::MatrixXd                  rules_, centring_;
   FitSettings                      settings_;
   std::vector<Observation>         observations_;
+  std::vector<Eigen::Index>        distinct_, distinct_of_;
   std::vector<Effect>              effects_;
   std::vector<std::vector<Moment>> moments_;       ///< by edge, ascending
   std::vector<int>                 first_moment_;  ///< by edge, into the flat lists

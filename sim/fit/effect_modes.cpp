@@ -13,15 +13,16 @@
 #include "sim/numbers.hpp"
 
 namespace arris {
-/// What a spread sets, whatever the effects: of rows, of effects, and slopes of what centres shared effects by them (rows × shared).
+/// What a spread sets, whatever the effects: of rows, of effects, and the part of K that the priors of shared effects are.
 struct EffectModes::Scale {
   Eigen::VectorXd                  noise_sd, effect_sd;
   std::array<double, effect_kinds> kind_sd;
-  Eigen::MatrixXd                  centring_slopes;
-  double                           log_density;  ///< of rows that are met exactly, where noise is log-normal
+  Eigen::VectorXd                  shared_sd;
+  Eigen::MatrixXd                  prior;
+  double log_density = 0.0;  ///< of rows that are met exactly, where noise is log-normal
 };
 
-/// Residuals whose squares are −2·log density, and their slopes by the standardised effect of each kind (effect_kinds × n); those of
+/// Residuals whose squares are −2·log density, and their slopes by the standardised effect of each kind (effect_kinds × rows); those of
 /// what centres shared effects.
 struct EffectModes::Rows {
   Eigen::VectorXd residuals;
@@ -30,13 +31,17 @@ struct EffectModes::Rows {
   double          log_density;  ///< of data and effects
 };
 
-/// K = 1 + Jᵀ·J by blocks [B C; Cᵀ D] and −Jᵀ·r − z, with B two by two for each edge.
+/// −Jᵀ·r − z.
+struct EffectModes::Gradient {
+  Eigen::Matrix2Xd own;  ///< by edge
+  Eigen::VectorXd  shared;
+};
+
+/// K = 1 + Jᵀ·J by blocks [B C; Cᵀ D], with B two by two for each edge.
 struct EffectModes::Normal {
   std::vector<Eigen::Matrix2d> own_inverse;  ///< B⁻¹
-  Eigen::Matrix2Xd border;        ///< C: of each edge the columns of what it meets, one block after another
-  Eigen::VectorXd  own_gradient;  ///< 2·edges
+  Eigen::Matrix2Xd across;  ///< B⁻¹·C: of each edge the columns of what it meets, one block after another
   Eigen::LLT<Eigen::MatrixXd> rest;  ///< of D − Cᵀ·B⁻¹·C
-  Eigen::VectorXd             rest_gradient;
   double                      log_determinant = 0.0;
 };
 
@@ -46,54 +51,74 @@ struct EffectModes::Mode {
 };
 
 EffectModes::EffectModes(const CampaignModel& model)
-    : model_(model), shared_of_(static_cast<std::size_t>(model.effect_count()), -1) {
+    : model_(model),
+      rows_(repeats_of(model)),
+      shared_of_(static_cast<std::size_t>(model.effect_count()), -1) {
   for (std::size_t j = 0; j < shared_of_.size(); ++j) {
     const EffectKind kind = model.effects()[j].kind;
     if (std::find(kinds_shared.begin(), kinds_shared.end(), kind) == kinds_shared.end()) continue;
     shared_of_[j] = static_cast<int>(shared_.size());
     shared_.push_back(static_cast<int>(j));
   }
+  ties_ = model.centring()(Eigen::all, shared_);
+  tied_ = ties_.transpose() * ties_;
+  find_edges();
+  find_what_edges_meet();
+}
+
+void EffectModes::find_edges() {
   std::map<int, EdgeRows> by_edge;
-  for (Eigen::Index i = 0; i < model.size(); ++i) {
-    const Observation& o    = model.observations()[static_cast<std::size_t>(i)];
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    const Observation& o    = model_.observations()[static_cast<std::size_t>(rows_[i].first)];
     EdgeRows&          edge = by_edge[o.edge];
     edge.edge               = o.edge;
-    edge.rows.push_back(i);
+    edge.rows.push_back(static_cast<Eigen::Index>(i));
     for (std::size_t k = 0; k < own; ++k)
       edge.columns[k] = std::max(edge.columns[k], o.column(kinds_of_edge[k]));
     for (const EffectKind kind : kinds_shared) {
       if (o.column(kind) >= 0) edge.shared.push_back(shared_of_[static_cast<std::size_t>(o.column(kind))]);
     }
   }
+  for (auto& [index, rows] : by_edge) edges_.push_back(std::move(rows));
+}
+
+void EffectModes::find_what_edges_meet() {
   Eigen::Index first = 0;
-  for (auto& [index, rows] : by_edge) {
-    std::sort(rows.shared.begin(), rows.shared.end());
-    rows.shared.erase(std::unique(rows.shared.begin(), rows.shared.end()), rows.shared.end());
-    for (const Eigen::Index i : rows.rows) {
-      const Observation& o = model.observations()[static_cast<std::size_t>(i)];
-      rows.first_meets.push_back(rows.meets.size());
+  for (EdgeRows& edge : edges_) {
+    std::sort(edge.shared.begin(), edge.shared.end());
+    edge.shared.erase(std::unique(edge.shared.begin(), edge.shared.end()), edge.shared.end());
+    for (const Eigen::Index i : edge.rows) {
+      const Observation& o =
+          model_.observations()[static_cast<std::size_t>(rows_[static_cast<std::size_t>(i)].first)];
+      edge.first_meets.push_back(edge.meets.size());
       for (const EffectKind kind : kinds_shared) {
         if (o.column(kind) < 0) continue;
-        const int place = shared_of_[static_cast<std::size_t>(o.column(kind))];
-        rows.meets.push_back(
-            {kind, static_cast<int>(std::lower_bound(rows.shared.begin(), rows.shared.end(), place) -
-                                    rows.shared.begin())});
+        const int  place = shared_of_[static_cast<std::size_t>(o.column(kind))];
+        const auto at    = std::lower_bound(edge.shared.begin(), edge.shared.end(), place);
+        edge.meets.push_back({kind, static_cast<int>(at - edge.shared.begin())});
       }
     }
-    rows.first_meets.push_back(rows.meets.size());
-    rows.first = first;
-    first += std::ssize(rows.shared);
-    edges_.push_back(std::move(rows));
+    edge.first_meets.push_back(edge.meets.size());
+    edge.first = first;
+    first += std::ssize(edge.shared);
   }
 }
 
 EffectModes::Scale EffectModes::scale_of(const Spread& spread) const {
-  Scale out{noise_sd(model_, spread), effect_sd(model_, spread), {}, {}, 0.0};
+  Scale out{.effect_sd = effect_sd(model_, spread)};
   for (int kind = 0; kind < effect_kinds; ++kind)
     out.kind_sd[static_cast<std::size_t>(kind)] = spread.of(static_cast<EffectKind>(kind));
-  out.centring_slopes = model_.centring()(Eigen::all, shared_) * out.effect_sd(shared_).asDiagonal();
-  for (Eigen::Index i = 0; i < out.noise_sd.size() && !is_student(model_); ++i)
-    out.log_density += log_noise(model_, i, 0.0, out.noise_sd[i]);
+  out.shared_sd = out.effect_sd(shared_);
+  out.prior     = out.shared_sd.asDiagonal() * tied_ * out.shared_sd.asDiagonal();
+  out.prior.diagonal().array() += 1.0;
+  out.noise_sd.resize(std::ssize(rows_));
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    const Repeats& row                         = rows_[i];
+    const double   sd                          = noise_sd(model_, row.first, spread);
+    out.noise_sd[static_cast<Eigen::Index>(i)] = sd;
+    if (!is_student(model_))
+      out.log_density += row.count * log_noise(model_, row.first, 0.0, sd) - 0.5 * row.squares / (sd * sd);
+  }
   return out;
 }
 
@@ -101,94 +126,119 @@ EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Sc
                                        const Eigen::VectorXd& effects) const {
   CampaignModel::SlopesByKind by_kind;
   Eigen::VectorXd             f;
-  model_.observe(apex, effects, f, by_kind);
-  Rows out{std::move(f), std::move(by_kind.slopes), model_.centring() * effects, scale.log_density};
+  model_.observe_distinct(apex, effects, f, nullptr, &by_kind);
+  const auto n = std::ssize(rows_);
+  Rows out{Eigen::VectorXd(n), Eigen::MatrixXd(effect_kinds, n), ties_ * effects(shared_), scale.log_density};
   out.log_density -= 0.5 * out.centring.squaredNorm();
   const bool                                                    student = is_student(model_);
   const Eigen::Map<const Eigen::Array<double, effect_kinds, 1>> kind_sd(scale.kind_sd.data());
-  for (Eigen::Index i = 0; i < out.residuals.size(); ++i) {
-    const double sd = scale.noise_sd[i];
-    const double z  = (out.residuals[i] - model_.observations()[static_cast<std::size_t>(i)].log_value) / sd;
-    const Robust at = student ? robust(model_, i, z) : Robust{z, 1.0};
-    out.log_density += student ? log_noise(model_, i, z, sd) : -0.5 * z * z;
-    out.residuals[i] = at.residual;
-    out.slopes.col(i).array() *= at.slope / sd * kind_sd;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Repeats&     row  = rows_[static_cast<std::size_t>(i)];
+    const Eigen::Index at   = model_.distinct_of()[static_cast<std::size_t>(row.first)];
+    const double       sd   = scale.noise_sd[i];
+    const double       z    = (f[at] - row.mean) / sd;
+    const Robust       here = student ? robust(model_, row.first, z) : Robust{z, 1.0};
+    const double       root = std::sqrt(row.count);
+    out.log_density += student ? log_noise(model_, row.first, z, sd) : -0.5 * row.count * z * z;
+    out.residuals[i]  = root * here.residual;
+    out.slopes.col(i) = by_kind.slopes.col(at).array() * (root * here.slope / sd * kind_sd);
   }
   return out;
 }
 
-EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Scale& scale,
-                                           const Eigen::VectorXd& z) const {
-  const auto shared = static_cast<Eigen::Index>(shared_.size()),
-             edges  = static_cast<Eigen::Index>(edges_.size());
-  Normal          out;
-  Eigen::MatrixXd rest =
-      Eigen::MatrixXd::Identity(shared, shared) + scale.centring_slopes.transpose() * scale.centring_slopes;
-  out.border =
-      Eigen::Matrix2Xd::Zero(2, edges_.empty() ? 0 : edges_.back().first + std::ssize(edges_.back().shared));
-  out.own_gradient.resize(own * edges);
-  out.own_inverse.reserve(edges_.size());
-  out.rest_gradient = -z(shared_) - scale.centring_slopes.transpose() * rows.centring;
-  std::vector<double> gram;  // of what an edge meets, by columns
-  for (Eigen::Index e = 0; e < edges; ++e) {
-    const EdgeRows& edge  = edges_[static_cast<std::size_t>(e)];
-    Eigen::Matrix2d block = Eigen::Matrix2d::Identity();
-    Eigen::Vector2d gradient;
-    for (std::size_t k = 0; k < own; ++k)
-      gradient[static_cast<Eigen::Index>(k)] = edge.columns[k] >= 0 ? -z[edge.columns[k]] : 0.0;
-    const std::size_t met    = edge.shared.size();
-    double*           border = out.border.data() + 2 * edge.first;
-    gram.assign(met * met, 0.0);
+EffectModes::Gradient EffectModes::gradient_at(const Rows& rows, const Scale& scale,
+                                               const Eigen::VectorXd& z) const {
+  Gradient out{Eigen::Matrix2Xd::Zero(own, std::ssize(edges_)),
+               -z(shared_) - scale.shared_sd.cwiseProduct(ties_.transpose() * rows.centring)};
+  for (std::size_t e = 0; e < edges_.size(); ++e) {
+    const EdgeRows& edge    = edges_[e];
+    auto            of_edge = out.own.col(static_cast<Eigen::Index>(e));
+    for (Eigen::Index k = 0; k < own; ++k) {
+      const int column = edge.columns[static_cast<std::size_t>(k)];
+      if (column >= 0) of_edge[k] = -z[column];
+    }
     for (std::size_t row = 0; row < edge.rows.size(); ++row) {
-      const Eigen::Index    i      = edge.rows[row];
-      const double*         slopes = rows.slopes.data() + effect_kinds * i;
-      const Eigen::Vector2d a(slopes[static_cast<int>(kinds_of_edge[0])],
-                              slopes[static_cast<int>(kinds_of_edge[1])]);
-      block += a * a.transpose();
-      gradient -= a * rows.residuals[i];
+      const Eigen::Index i      = edge.rows[row];
+      const double*      slopes = rows.slopes.data() + effect_kinds * i;
+      for (Eigen::Index k = 0; k < own; ++k)
+        of_edge[k] -=
+            slopes[static_cast<int>(kinds_of_edge[static_cast<std::size_t>(k)])] * rows.residuals[i];
       for (std::size_t m = edge.first_meets[row]; m < edge.first_meets[row + 1]; ++m) {
-        const Meets& here  = edge.meets[m];
-        const double slope = slopes[static_cast<int>(here.kind)];
-        border[2 * here.at] += slope * a[0];
-        border[2 * here.at + 1] += slope * a[1];
-        out.rest_gradient[edge.shared[static_cast<std::size_t>(here.at)]] -= slope * rows.residuals[i];
-        double* column = gram.data() + met * static_cast<std::size_t>(here.at);
-        for (std::size_t other = edge.first_meets[row]; other < edge.first_meets[row + 1]; ++other)
-          column[edge.meets[other].at] += slope * slopes[static_cast<int>(edge.meets[other].kind)];
+        const Meets& here = edge.meets[m];
+        out.shared[edge.shared[static_cast<std::size_t>(here.at)]] -=
+            slopes[static_cast<int>(here.kind)] * rows.residuals[i];
       }
     }
-    const Eigen::Matrix2d inverse = block.inverse();
-    out.log_determinant += std::log(block.determinant());
-    for (std::size_t k = 0; k < met; ++k) {
-      const Eigen::Vector2d across = inverse * Eigen::Vector2d(border[2 * k], border[2 * k + 1]);
-      const int             at     = edge.shared[k];
-      out.rest_gradient[at] -= across.dot(gradient);
-      double* column = rest.data() + shared * at;
-      for (std::size_t l = 0; l < met; ++l)
-        column[edge.shared[l]] +=
-            gram[met * k + l] - border[2 * l] * across[0] - border[2 * l + 1] * across[1];
-    }
-    out.own_inverse.push_back(inverse);
-    out.own_gradient.segment<own>(own * e) = gradient;
   }
-  if (shared == 0) return out;
+  return out;
+}
+
+// `gram` is room to work in
+void EffectModes::add_edge(const EdgeRows& edge, const Rows& rows, Normal& normal, Eigen::MatrixXd& rest,
+                           std::vector<double>& gram) const {
+  const std::size_t met    = edge.shared.size();
+  double*           border = normal.across.data() + own * edge.first;  // C, until B is known
+  Eigen::Matrix2d   block  = Eigen::Matrix2d::Identity();
+  gram.assign(met * met, 0.0);
+  for (std::size_t row = 0; row < edge.rows.size(); ++row) {
+    const double*         slopes = rows.slopes.data() + effect_kinds * edge.rows[row];
+    const Eigen::Vector2d a(slopes[static_cast<int>(kinds_of_edge[0])],
+                            slopes[static_cast<int>(kinds_of_edge[1])]);
+    block += a * a.transpose();
+    for (std::size_t m = edge.first_meets[row]; m < edge.first_meets[row + 1]; ++m) {
+      const Meets& here  = edge.meets[m];
+      const double slope = slopes[static_cast<int>(here.kind)];
+      border[2 * here.at] += slope * a[0];
+      border[2 * here.at + 1] += slope * a[1];
+      double* column = gram.data() + met * static_cast<std::size_t>(here.at);
+      for (std::size_t other = edge.first_meets[row]; other < edge.first_meets[row + 1]; ++other)
+        column[edge.meets[other].at] += slope * slopes[static_cast<int>(edge.meets[other].kind)];
+    }
+  }
+  const Eigen::Matrix2d inverse = block.inverse();
+  normal.log_determinant += std::log(block.determinant());
+  normal.own_inverse.push_back(inverse);
+  const auto             many   = static_cast<Eigen::Index>(met);
+  auto                   across = normal.across.middleCols(edge.first, many);
+  const Eigen::Matrix2Xd c      = across;
+  across.noalias()              = inverse * c;
+  for (std::size_t k = 0; k < met; ++k) {
+    const Eigen::Vector2d here   = across.col(static_cast<Eigen::Index>(k));
+    double*               column = rest.data() + rest.rows() * edge.shared[k];
+    for (std::size_t l = 0; l < met; ++l)
+      column[edge.shared[l]] += gram[met * k + l] - here.dot(c.col(static_cast<Eigen::Index>(l)));
+  }
+}
+
+EffectModes::Normal EffectModes::normal_at(const Rows& rows, const Scale& scale) const {
+  const auto columns = edges_.empty() ? 0 : edges_.back().first + std::ssize(edges_.back().shared);
+  Normal     out{.across = Eigen::Matrix2Xd::Zero(own, columns)};
+  out.own_inverse.reserve(edges_.size());
+  Eigen::MatrixXd     rest = scale.prior;
+  std::vector<double> gram;  // of what an edge meets, by columns
+  for (const EdgeRows& edge : edges_) add_edge(edge, rows, out, rest, gram);
+  if (shared_.empty()) return out;
   out.rest.compute(rest);
   out.log_determinant += 2.0 * out.rest.matrixLLT().diagonal().array().log().sum();
   return out;
 }
 
-Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
+Eigen::VectorXd EffectModes::step_of(const Normal& normal, Gradient gradient) const {
+  Eigen::VectorXd& of_shared = gradient.shared;
+  for (std::size_t e = 0; e < edges_.size(); ++e) {
+    const Eigen::Vector2d here = gradient.own.col(static_cast<Eigen::Index>(e));
+    for (std::size_t k = 0; k < edges_[e].shared.size(); ++k)
+      of_shared[edges_[e].shared[k]] -=
+          normal.across.col(edges_[e].first + static_cast<Eigen::Index>(k)).dot(here);
+  }
+  if (!shared_.empty()) normal.rest.solveInPlace(of_shared);
   Eigen::VectorXd step(model_.effect_count());
-  Eigen::VectorXd of_shared(0);
-  if (!shared_.empty()) of_shared = normal.rest.solve(normal.rest_gradient);
   step(shared_) = of_shared;
   for (std::size_t e = 0; e < edges_.size(); ++e) {
-    const auto      first    = own * static_cast<Eigen::Index>(e);
-    Eigen::Vector2d gradient = normal.own_gradient.segment<own>(first);
+    Eigen::Vector2d of_edge = normal.own_inverse[e] * gradient.own.col(static_cast<Eigen::Index>(e));
     for (std::size_t k = 0; k < edges_[e].shared.size(); ++k)
-      gradient -=
-          of_shared[edges_[e].shared[k]] * normal.border.col(edges_[e].first + static_cast<Eigen::Index>(k));
-    const Eigen::Vector2d of_edge = normal.own_inverse[e] * gradient;
+      of_edge -=
+          of_shared[edges_[e].shared[k]] * normal.across.col(edges_[e].first + static_cast<Eigen::Index>(k));
     for (std::size_t k = 0; k < own; ++k) {
       if (edges_[e].columns[k] >= 0) step[edges_[e].columns[k]] = of_edge[static_cast<Eigen::Index>(k)];
     }
@@ -196,16 +246,33 @@ Eigen::VectorXd EffectModes::step_of(const Normal& normal) const {
   return step;
 }
 
+namespace {
+
+// Gauss–Newton leaves out how readings bend, so near the mode its steps shrink by a steady factor: two of them tell where they vanish (Anderson
+// mixing with one step remembered). `step` from here, `before` from the place that lies `moved` behind
+Eigen::VectorXd foretold(const Eigen::VectorXd& step, const Eigen::VectorXd& before,
+                         const Eigen::VectorXd& moved) {
+  if (!(step.squaredNorm() < before.squaredNorm())) return step;
+  const Eigen::VectorXd turn  = step - before;
+  const double          share = turn.dot(step) / turn.squaredNorm();
+  return step - share * (moved + turn);
+}
+
+}  // namespace
+
 EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                          Eigen::VectorXd& effects) const {
   constexpr int          most_rounds = 80;
   constexpr double       near_enough = 1e-5;  // its square is what the density is off by
-  constexpr double       farthest    = 1.0;   // of a log in one round: growth goes by its exponential
-  const Scale            scale       = scale_of(spread);
-  const Eigen::VectorXd& of_effect   = scale.effect_sd;
+  constexpr double       near = 0.1;  // steps shorter than this change K so little that the last one leads on
+  constexpr double       farthest  = 1.0;  // of a log in one round: growth goes by its exponential
+  const Scale            scale     = scale_of(spread);
+  const Eigen::VectorXd& of_effect = scale.effect_sd;
   // Gauss–Newton; the histories stand, so each round is cheap. A step that loses density is halved
-  Eigen::VectorXd taken   = Eigen::VectorXd::Zero(effects.size());
-  double          density = -infinity;
+  Eigen::VectorXd taken = Eigen::VectorXd::Zero(effects.size());
+  Eigen::VectorXd last_z, last_step;  // of the round before
+  double          density = -infinity, length = infinity;
+  Mode            out;
   for (int round = 0;; ++round) {
     const Rows            rows = rows_at(apex, scale, effects);
     const Eigen::VectorXd z    = effects.cwiseQuotient(of_effect);
@@ -213,15 +280,25 @@ EffectModes::Mode EffectModes::mode_from(const CampaignModel::Apex& apex, const 
     if (!(here >= density - 1e-9 * std::abs(density)) && round < most_rounds) {
       taken *= 0.5;
       effects -= taken;
+      last_step.resize(0);
       continue;
     }
-    density                    = here;
-    Mode                  out  = {normal_at(rows, scale, z), here};
-    const Eigen::VectorXd step = step_of(out.normal);
-    if (step.size() == 0 || step.cwiseAbs().maxCoeff() < near_enough || round >= most_rounds) return out;
-    taken = step.cwiseProduct(of_effect);
+    density         = here;
+    const bool anew = !(length < near);
+    if (anew) out.normal = normal_at(rows, scale);
+    const Eigen::VectorXd step = step_of(out.normal, gradient_at(rows, scale, z));
+    length                     = step.size() > 0 ? step.cwiseAbs().maxCoeff() : 0.0;
+    if (length < near_enough || round >= most_rounds) {
+      if (!anew) out.normal = normal_at(rows, scale);
+      out.log_density = here;
+      return out;
+    }
+    taken = (length < near && last_step.size() > 0 ? foretold(step, last_step, z - last_z) : step)
+                .cwiseProduct(of_effect);
     taken *= std::min(1.0, farthest / taken.cwiseAbs().maxCoeff());
     effects += taken;
+    last_z    = z;
+    last_step = step;
   }
 }
 
@@ -233,8 +310,8 @@ double EffectModes::log_likelihood(const CampaignModel::Apex& apex, const Spread
 }
 
 EffectModes::SharedEffects EffectModes::effects_of(std::span<const EffectKind> kinds,
-                                                   const CampaignModel::Apex&  apex,
-                                                   const Spread&               spread) const {
+                                                   const CampaignModel::Apex& apex, const Spread& spread,
+                                                   Eigen::VectorXd effects) const {
   std::vector<int> columns, places;
   for (const int column : shared_) {
     const EffectKind kind = model_.effects()[static_cast<std::size_t>(column)].kind;
@@ -244,7 +321,6 @@ EffectModes::SharedEffects EffectModes::effects_of(std::span<const EffectKind> k
   }
   SharedEffects out;
   if (columns.empty()) return out;
-  Eigen::VectorXd       effects = Eigen::VectorXd::Zero(model_.effect_count());
   const Normal          normal  = mode_from(apex, spread, effects).normal;
   const auto            shared  = static_cast<Eigen::Index>(shared_.size());
   const Eigen::MatrixXd inverse = normal.rest.solve(Eigen::MatrixXd::Identity(shared, shared));
@@ -266,9 +342,8 @@ EffectModes::EdgeLuck EffectModes::luck_of(const CampaignModel::Apex& apex, cons
   const Eigen::Matrix2d inverse = normal.own_inverse[static_cast<std::size_t>(e)];
   Eigen::Matrix2d       k       = inverse;
   if (!shared_.empty()) {
-    Eigen::Matrix2Xd across = Eigen::Matrix2Xd::Zero(2, std::ssize(shared_));
-    across(Eigen::all, found->shared) =
-        inverse * normal.border.middleCols(found->first, std::ssize(found->shared));
+    Eigen::Matrix2Xd across           = Eigen::Matrix2Xd::Zero(2, std::ssize(shared_));
+    across(Eigen::all, found->shared) = normal.across.middleCols(found->first, std::ssize(found->shared));
     k += across * normal.rest.solve(across.transpose());
   }
   Eigen::Vector2d sd = Eigen::Vector2d::Zero();

@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 
 #include "sim/fit/fit.hpp"
+#include "sim/fit/noise.hpp"
 
 namespace arris {
 
@@ -36,9 +37,9 @@ class EffectModes {
     Eigen::VectorXd mode;
     Eigen::MatrixXd covariance;
   };
-  /// At `apex`, which must be usable, and `spread`. `kinds` are of kinds_shared.
+  /// At `apex`, which must be usable, and `spread`; the mode is sought from `effects` (q). `kinds` are of kinds_shared.
   [[nodiscard]] SharedEffects effects_of(std::span<const EffectKind> kinds, const CampaignModel::Apex& apex,
-                                         const Spread& spread) const;
+                                         const Spread& spread, Eigen::VectorXd effects) const;
 
  private:
   static constexpr int own = 2;  ///< effects of an edge alone: on its apex, on its rate of wear
@@ -58,23 +59,32 @@ class EffectModes {
     std::vector<int>          shared;       ///< places in `shared_`, ascending
     Eigen::Index              first = 0;    ///< where its block of the border begins
   };
-  struct Scale;   // what a spread sets
-  struct Rows;    // residuals and their slopes
-  struct Normal;  // K and what it is to be divided into
-  struct Mode;    // both, where no step is left to take
+  struct Scale;     // what a spread sets
+  struct Rows;      // residuals and their slopes
+  struct Gradient;  // of the log density
+  struct Normal;    // K
+  struct Mode;      // where no step is left to take
 
-  [[nodiscard]] Scale  scale_of(const Spread& spread) const;
-  [[nodiscard]] Rows   rows_at(const CampaignModel::Apex& apex, const Scale& scale,
-                               const Eigen::VectorXd& effects) const;
-  [[nodiscard]] Normal normal_at(const Rows& rows, const Scale& scale, const Eigen::VectorXd& z) const;
-  [[nodiscard]] Eigen::VectorXd step_of(const Normal& normal) const;
+  void find_edges();
+  void find_what_edges_meet();
+
+  [[nodiscard]] Scale    scale_of(const Spread& spread) const;
+  [[nodiscard]] Rows     rows_at(const CampaignModel::Apex& apex, const Scale& scale,
+                                 const Eigen::VectorXd& effects) const;
+  [[nodiscard]] Gradient gradient_at(const Rows& rows, const Scale& scale, const Eigen::VectorXd& z) const;
+  [[nodiscard]] Normal   normal_at(const Rows& rows, const Scale& scale) const;
+  void add_edge(const EdgeRows& edge, const Rows& rows, Normal& normal, Eigen::MatrixXd& rest,
+                std::vector<double>& gram) const;
+  [[nodiscard]] Eigen::VectorXd step_of(const Normal& normal, Gradient gradient) const;
   [[nodiscard]] Mode            mode_from(const CampaignModel::Apex& apex, const Spread& spread,
                                           Eigen::VectorXd& effects) const;
 
   const CampaignModel&  model_;
+  std::vector<Repeats>  rows_;
   std::vector<EdgeRows> edges_;
-  std::vector<int>      shared_;     ///< columns of effects that edges share
-  std::vector<int>      shared_of_;  ///< of a column: its place in `shared_`, −1 for one of an edge
+  std::vector<int>      shared_;       ///< columns of effects that edges share
+  std::vector<int>      shared_of_;    ///< of a column: its place in `shared_`, −1 for one of an edge
+  Eigen::MatrixXd       ties_, tied_;  ///< what centres shared effects (rows × shared), and its Gram matrix
 };
 
 }  // namespace arris

@@ -262,12 +262,12 @@ Spread update_spread(const CampaignModel& model, const ReducedResiduals& residua
 
 double laplace(const CampaignModel& model, const Spread& spread, const LeastSquaresResult& mode,
                const ReducedResiduals::Place& place) {
-  const auto            n  = model.size();
   const Eigen::VectorXd sd = noise_sd(model, spread);
   const Eigen::VectorXd z  = standardised(model, spread, place);
   double sum = log_spread_prior(model, spread, true) - 0.5 * (mode.x.squaredNorm() + place.own_squares) -
-               0.5 * mode.residuals.segment(n, model.rules().rows() + model.centring().rows()).squaredNorm();
-  for (Eigen::Index i = 0; i < n; ++i) sum += log_noise(model, i, z[i], sd[i]);
+               0.5 * (model.rules() * place.y.head(model.parameter_count())).squaredNorm() -
+               0.5 * (model.centring() * place.effects).squaredNorm();
+  for (Eigen::Index i = 0; i < model.size(); ++i) sum += log_noise(model, i, z[i], sd[i]);
   return sum - 0.5 * (place.own_log_det + log_det(mode.jacobian.transpose() * mode.jacobian));
 }
 
@@ -596,8 +596,8 @@ void refuse_equal_readings(const CampaignModel& model) {
 
 }  // namespace
 
-FitResult fit(const CampaignModel& model, int threads,
-              const std::function<void(std::size_t, std::size_t)>& progress) {
+FitResult fit_untested(const CampaignModel& model, int threads,
+                       const std::function<void(std::size_t, std::size_t)>& progress) {
   refuse_equal_readings(model);
   const auto                                 P     = model.parameter_count();
   const auto                                 count = static_cast<std::size_t>(model.settings().starts);
@@ -637,6 +637,12 @@ FitResult fit(const CampaignModel& model, int threads,
   }
   result.information = information_at(model, result.best);
   result.converged   = result.information.data.size() > 0;
+  return result;
+}
+
+FitResult fit(const CampaignModel& model, int threads,
+              const std::function<void(std::size_t, std::size_t)>& progress) {
+  FitResult result = fit_untested(model, threads, progress);
   if (result.converged) result.effect_tests = effect_tests(model, result.best, result.information);
   return result;
 }

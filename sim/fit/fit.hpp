@@ -46,6 +46,7 @@ struct Spread {
   double wood     = 0.0;
 
   [[nodiscard]] double of(EffectKind kind) const;
+  [[nodiscard]] bool   operator==(const Spread&) const = default;
 };
 
 /// The standard deviation of the effects of each kind, in the order of EffectKind.
@@ -153,6 +154,9 @@ struct Departures {
 /// are three readings or more, of two moments or more, and all are equal.
 [[nodiscard]] FitResult fit(const CampaignModel& model, int threads = 0,
                             const std::function<void(std::size_t, std::size_t)>& progress = {});
+/// As `fit`, without the tests of effects, for those who tell nobody of them.
+[[nodiscard]] FitResult fit_untested(const CampaignModel& model, int threads = 0,
+                                     const std::function<void(std::size_t, std::size_t)>& progress = {});
 
 /// Degrees of freedom behind the variances of combinations of u (columns of `directions`, P × m).
 [[nodiscard]] Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& point,

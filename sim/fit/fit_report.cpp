@@ -57,7 +57,7 @@ void add_drawn_values(const CampaignModel& model, const FitReportOptions& option
   for (const auto& column : columns) report.draw_names.emplace_back(column.name);
   for (const Effect& effect : drawn_in(model)) report.draw_names.push_back(effect_column(effect));
   const Eigen::MatrixXd of_effects =
-      drawn_effects(model, drawn.leftCols(P).transpose(), spreads,
+      drawn_effects(model, drawn.leftCols(P).transpose(), spreads, report.fit.best.effects,
                     static_cast<unsigned long long>(model.settings().seed) + 1, options.threads);
   report.draw_values.resize(drawn.rows(), d + of_effects.cols());
   report.draw_values.middleCols(P, d - P)         = drawn.rightCols(d - P).array().exp();

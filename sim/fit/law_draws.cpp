@@ -79,7 +79,8 @@ Eigen::MatrixXd effects_under(const DrawnSpace& space, const Eigen::MatrixXd& dr
                               const LawDrawOptions& options, unsigned long long seed) {
   std::vector<Spread> spreads;
   for (Eigen::Index c = 0; c < draws.cols(); ++c) spreads.push_back(space.spread_at(draws.col(c)));
-  return drawn_effects(*space.law.model, draws.topRows(space.parameters()), spreads, seed, options.threads);
+  return drawn_effects(*space.law.model, draws.topRows(space.parameters()), spreads, space.law.best.effects,
+                       seed, options.threads);
 }
 
 FittedLaw fitted_law(const LawFit& law, const LawDrawOptions& options) {

@@ -265,7 +265,7 @@ LawFit fit_law(const Scenario& scenario, const std::vector<Reading>& readings, c
   const bool own       = scenario.model.wear.name() == name;
   law.model            = std::make_shared<const CampaignModel>(
       rival, readings, parameters_under_law(rival, name, settings, own), settings);
-  const FitResult whole = fit(*law.model, threads);
+  const FitResult whole = fit_untested(*law.model, threads);
   law.usable            = whole.converged;
   law.failure           = whole.best.failure;
   if (!law.usable) return law;
@@ -302,7 +302,7 @@ std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges)
     const auto at = std::find(edges.begin(), edges.end(), r.edge) - edges.begin();
     (at < std::ssize(edges) ? own[static_cast<std::size_t>(at)] : others).push_back(r);
   }
-  const CampaignModel without(model.scenario(), others, model.parameters(), model.settings());
+  const CampaignModel without(model, others);
   FitPoint            refit = arris::refit(without, model, law.best);
   // where histories fail or jump near the optimum of all edges, from there without effects, then from the priors
   if (!refit.usable) refit = fit_from(without, law.best.u, &law.best.spread);
@@ -312,7 +312,7 @@ std::vector<Foretold> foretell(const LawFit& law, const std::vector<int>& edges)
   std::vector<Foretold> out(edges.size());
   for (std::size_t e = 0; e < edges.size(); ++e) {
     if (refit.usable) {
-      const CampaignModel left_out(model.scenario(), own[e], model.parameters(), model.settings());
+      const CampaignModel left_out(model, own[e]);
       out[e].log_density = log_predictive(left_out, refit, covariance);
       if (!std::isfinite(out[e].log_density)) out[e].failure = "its readings have no density there";
     } else {

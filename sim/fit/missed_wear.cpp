@@ -15,15 +15,14 @@ constexpr double least_share = 0.2, most_of_saturation = 0.9;
 
 }  // namespace
 
-MissedWear put_right(const laws::TesterLaw<double>& tester, double met_um, double burr_um, double half_angle,
-                     double miss) {
+MissedWear put_right(const laws::TesterAtAngle<double>& tester, double met_um, double burr_um, double miss) {
   if (miss == 0.0) return {met_um, 0.0};
-  const double law   = tester.reading_N(met_um, burr_um, half_angle);
-  const double start = tester.reading_N(0.0, 0.0, half_angle);
-  const double least = tester.reading_N(least_share * met_um, burr_um, half_angle);
+  const double law   = tester.reading_N(met_um, burr_um);
+  const double start = tester.start_N;
+  const double least = tester.reading_N(least_share * met_um, burr_um);
   const double most  = std::max(law, start + most_of_saturation * (tester.saturation_N - start));
   const double shown = std::clamp(law * std::exp(miss), least, most);
-  return {laws::met_radius_um(tester, shown, burr_um, half_angle), std::log(law / shown) + miss};
+  return {laws::met_radius_um(tester, shown, burr_um), std::log(law / shown) + miss};
 }
 
 }  // namespace arris

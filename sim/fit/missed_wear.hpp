@@ -17,8 +17,8 @@ struct MissedWear {
   double rest   = 0.0;  ///< log
 };
 
-/// `met_um`, `burr_um` in µm, `half_angle` in radians, `miss` the log δ; all finite, the radius above 0.
-[[nodiscard]] MissedWear put_right(const laws::TesterLaw<double>& tester, double met_um, double burr_um,
-                                   double half_angle, double miss);
+/// `met_um`, `burr_um` in µm, `miss` the log δ; all finite, the radius above 0.
+[[nodiscard]] MissedWear put_right(const laws::TesterAtAngle<double>& tester, double met_um, double burr_um,
+                                   double miss);
 
 }  // namespace arris

@@ -2,18 +2,41 @@
 #include "sim/fit/noise.hpp"
 
 #include <cmath>
+#include <map>
+#include <utility>
 
 namespace arris {
 
 bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
 
+double noise_sd(const CampaignModel& model, Eigen::Index i, const Spread& spread) {
+  return has_known_noise(model, i) ? model.observations()[static_cast<std::size_t>(i)].known_sd
+                                   : spread.reading;
+}
+
 Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread) {
   Eigen::VectorXd sd(model.size());
-  for (Eigen::Index i = 0; i < model.size(); ++i) {
-    const double known = model.observations()[static_cast<std::size_t>(i)].known_sd;
-    sd[i]              = known > 0.0 ? known : spread.reading;
-  }
+  for (Eigen::Index i = 0; i < model.size(); ++i) sd[i] = noise_sd(model, i, spread);
   return sd;
+}
+
+std::vector<Repeats> repeats_of(const CampaignModel& model) {
+  std::vector<Repeats> out;
+  // by what is foretold of it, and its own uncertainty
+  std::map<std::pair<Eigen::Index, double>, std::size_t> places;
+  for (Eigen::Index i = 0; i < model.size(); ++i) {
+    const Observation& o  = model.observations()[static_cast<std::size_t>(i)];
+    const auto [at, anew] = places.emplace(
+        std::pair{is_student(model) ? i : model.distinct_of()[static_cast<std::size_t>(i)], o.known_sd},
+        out.size());
+    if (anew) out.push_back({.first = i});
+    Repeats&     repeats = out[at->second];
+    const double off     = o.log_value - repeats.mean;
+    repeats.count += 1.0;
+    repeats.mean += off / repeats.count;
+    repeats.squares += off * (o.log_value - repeats.mean);
+  }
+  return out;
 }
 
 Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread) {

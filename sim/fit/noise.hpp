@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <vector>
+
 #include <Eigen/Core>
 
 #include "sim/fit/fit.hpp"
@@ -13,8 +15,20 @@ namespace arris {
 /// Whether row i states its uncertainty.
 [[nodiscard]] bool has_known_noise(const CampaignModel& model, Eigen::Index i);
 
-/// Standard deviation of the log of each observation (n).
+/// Standard deviation of the log of observation i.
+[[nodiscard]] double noise_sd(const CampaignModel& model, Eigen::Index i, const Spread& spread);
+/// The same of each observation (n).
 [[nodiscard]] Eigen::VectorXd noise_sd(const CampaignModel& model, const Spread& spread);
+/// Repeated observations that scatter alike: where noise is normal they tell as much together as their mean and their number do.
+struct Repeats {
+  Eigen::Index first   = 0;    ///< one of them
+  double       count   = 0.0;  ///< of them
+  double       mean    = 0.0;  ///< of their logs
+  double       squares = 0.0;  ///< Σ(log − mean)²
+};
+/// Of all observations; each by itself where noise is Student's t.
+[[nodiscard]] std::vector<Repeats> repeats_of(const CampaignModel& model);
+
 /// Standard deviation of each effect (q).
 [[nodiscard]] Eigen::VectorXd effect_sd(const CampaignModel& model, const Spread& spread);
 

@@ -71,8 +71,9 @@ Ensemble normal_ensemble(const CampaignModel& model, const FitResult& result, in
       out.values(i, j)       = std::clamp(p.value(scaled(i, j)), p.low, p.high);
     }
   }
-  out.effects     = drawn_in(model);
-  out.effect_logs = drawn_effects(model, scaled.transpose(), out.spreads, seed + 2, threads);
+  out.effects = drawn_in(model);
+  out.effect_logs =
+      drawn_effects(model, scaled.transpose(), out.spreads, result.best.effects, seed + 2, threads);
   out.effect_best = Eigen::VectorXd::Zero(std::ssize(out.effects));
   for (std::size_t j = 0; j < model.effects().size(); ++j) {
     for (std::size_t k = 0; k < out.effects.size(); ++k) {

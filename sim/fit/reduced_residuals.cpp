@@ -112,15 +112,25 @@ Bordered gram_of(const CampaignModel& model, const EffectLayout& layout, const O
 }
 
 ReducedResiduals::ReducedResiduals(const CampaignModel& model, const Spread& spread)
-    : model_(model), layout_(model), luck_(Eigen::VectorXd::Zero(model.effect_count())) {
+    : model_(model),
+      layout_(model),
+      rows_(repeats_of(model)),
+      luck_(Eigen::VectorXd::Zero(model.effect_count())) {
+  for (const Repeats& row : rows_) unit_.push_back(layout_.unit[static_cast<std::size_t>(row.first)]);
   set_spread(spread);
 }
 
 Eigen::Index ReducedResiduals::size() const { return model_.parameter_count() + std::ssize(layout_.shared); }
 
 void ReducedResiduals::set_spread(const Spread& spread) {
-  spread_    = spread;
-  sd_        = noise_sd(model_, spread);
+  spread_ = spread;
+  sd_.resize(std::ssize(rows_));
+  apart_ = 0.0;
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    const double sd                   = noise_sd(model_, rows_[i].first, spread);
+    sd_[static_cast<Eigen::Index>(i)] = sd;
+    apart_ += rows_[i].squares / (sd * sd);
+  }
   of_effect_ = effect_sd(model_, spread);
   lately_.clear();
 }
@@ -139,6 +149,20 @@ Eigen::VectorXd ReducedResiduals::effects_at(const Eigen::VectorXd& y) const {
   return effects;
 }
 
+void ReducedResiduals::residuals_of(const Eigen::VectorXd& f, Eigen::VectorXd& residuals,
+                                    Eigen::VectorXd& slopes) const {
+  residuals.resize(sd_.size());
+  slopes.resize(sd_.size());
+  for (Eigen::Index i = 0; i < sd_.size(); ++i) {
+    const Repeats& row  = rows_[static_cast<std::size_t>(i)];
+    const auto     at   = model_.distinct_of()[static_cast<std::size_t>(row.first)];
+    const Robust   here = robust(model_, row.first, (f[at] - row.mean) / sd_[i]);
+    const double   root = std::sqrt(row.count);
+    residuals[i]        = root * here.residual;
+    slopes[i]           = root * here.slope / sd_[i];
+  }
+}
+
 // Gauss–Newton for each edge by itself; a step that gains nothing is halved. The histories stand, so each round is cheap
 bool ReducedResiduals::settle(const CampaignModel::Apex& apex, Eigen::VectorXd& effects, Eigen::VectorXd& f,
                               CampaignModel::SlopesByKind& by_kind) const {
@@ -147,6 +171,7 @@ bool ReducedResiduals::settle(const CampaignModel::Apex& apex, Eigen::VectorXd& 
   constexpr double        farthest    = 1.0;   // of a log in one round: growth goes by its exponential
   std::vector<UnitSearch> units(layout_.own.size());
   const Eigen::Vector2d   sd(spread_.of(kinds_of_edge[0]), spread_.of(kinds_of_edge[1]));
+  Eigen::VectorXd         residuals, slopes;
   for (std::size_t e = 0; e < units.size(); ++e) {
     for (std::size_t w = 0; w < 2; ++w) {
       const int column = layout_.own[e][w];
@@ -154,22 +179,23 @@ bool ReducedResiduals::settle(const CampaignModel::Apex& apex, Eigen::VectorXd& 
     }
   }
   for (int round = 0;; ++round) {
-    model_.observe(apex, effects, f, by_kind);
+    model_.observe_distinct(apex, effects, f, nullptr, &by_kind);
     if (!f.allFinite()) return false;
+    residuals_of(f, residuals, slopes);
     for (UnitSearch& unit : units) {
       unit.curvature.setIdentity();
       unit.gradient = -unit.z;
       unit.squares  = unit.z.squaredNorm();
     }
-    for (Eigen::Index i = 0; i < f.size(); ++i) {
-      if (layout_.unit[static_cast<std::size_t>(i)] < 0) continue;
-      UnitSearch&  unit = units[static_cast<std::size_t>(layout_.unit[static_cast<std::size_t>(i)])];
-      const Robust at =
-          robust(model_, i, (f[i] - model_.observations()[static_cast<std::size_t>(i)].log_value) / sd_[i]);
-      const Eigen::Vector2d a = at.slope / sd_[i] * own_slopes(by_kind.slopes, i).cwiseProduct(sd);
+    for (Eigen::Index i = 0; i < residuals.size(); ++i) {
+      if (unit_[static_cast<std::size_t>(i)] < 0) continue;
+      UnitSearch& unit = units[static_cast<std::size_t>(unit_[static_cast<std::size_t>(i)])];
+      const auto  at =
+          model_.distinct_of()[static_cast<std::size_t>(rows_[static_cast<std::size_t>(i)].first)];
+      const Eigen::Vector2d a = slopes[i] * own_slopes(by_kind.slopes, at).cwiseProduct(sd);
       unit.curvature += a * a.transpose();
-      unit.gradient -= a * at.residual;
-      unit.squares += at.residual * at.residual;
+      unit.gradient -= a * residuals[i];
+      unit.squares += residuals[i] * residuals[i];
     }
     bool moved = false;
     for (std::size_t e = 0; e < units.size(); ++e) {
@@ -197,83 +223,94 @@ bool ReducedResiduals::settle(const CampaignModel::Apex& apex, Eigen::VectorXd& 
   }
 }
 
+// the luck of edges over its standard deviations, two to a unit
+Eigen::VectorXd ReducedResiduals::of_own(const Eigen::VectorXd& effects) const {
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(2 * std::ssize(layout_.own));
+  for (Eigen::Index k = 0; k < out.size(); ++k) {
+    const int column = layout_.own[static_cast<std::size_t>(k / 2)][static_cast<std::size_t>(k % 2)];
+    if (column >= 0) out[k] = effects[column] / of_effect_[column];
+  }
+  return out;
+}
+
 bool ReducedResiduals::operator()(const Eigen::VectorXd& y, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
-  const auto n = model_.size(), P = model_.parameter_count(), R = model_.rules().rows(),
-             C = model_.centring().rows(), S = std::ssize(layout_.shared), own = 2 * std::ssize(layout_.own);
+  const auto P    = model_.parameter_count();
   const auto apex = model_.apex(y.head(P), jacobian != nullptr);
   if (!apex.usable) return false;
   Place                       place;
   CampaignModel::SlopesByKind by_kind;
+  Eigen::VectorXd             f, residuals, slopes;
   place.y       = y;
   place.effects = effects_at(y);
-  if (!settle(apex, place.effects, place.predicted, by_kind)) return false;
-  r.resize(n + R + C + P + S + own);
-  Eigen::VectorXd slopes(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const double measured = model_.observations()[static_cast<std::size_t>(i)].log_value;
-    const Robust at       = robust(model_, i, (place.predicted[i] - measured) / sd_[i]);
-    r[i]                  = at.residual;
-    slopes[i]             = at.slope / sd_[i];
-  }
-  r.segment(n, R)             = model_.rules() * y.head(P);
-  r.segment(n + R, C)         = model_.centring() * place.effects;
-  r.segment(n + R + C, P + S) = y;
-  for (Eigen::Index k = 0; k < own; ++k) {
-    const int column         = layout_.own[static_cast<std::size_t>(k / 2)][static_cast<std::size_t>(k % 2)];
-    r[n + R + C + P + S + k] = column >= 0 ? place.effects[column] / of_effect_[column] : 0.0;
-  }
+  if (!settle(apex, place.effects, f, by_kind)) return false;
+  residuals_of(f, residuals, slopes);
+  const Eigen::VectorXd rules = model_.rules() * y.head(P), centring = model_.centring() * place.effects,
+                        own = of_own(place.effects);
+  r.resize(residuals.size() + 1 + rules.size() + centring.size() + y.size() + own.size());
+  r << residuals, std::sqrt(apart_), rules, centring, y, own;
   if (jacobian == nullptr) return true;
-  place.own_squares = r.tail(own).squaredNorm();
-  model_.observe(apex, place.effects, place.predicted, &place.slopes.by_parameter, nullptr);
-  place.slopes.by_kind = std::move(by_kind.slopes);
-  jacobian->setZero(r.size(), P + S);
-  fill_jacobian(place, slopes, *jacobian);
-  luck_ = place.effects;
+  place.own_squares = own.squaredNorm();
+  ObservedSlopes distinct;
+  model_.observe_distinct(apex, place.effects, f, &distinct.by_parameter, nullptr);
+  distinct.by_kind = std::move(by_kind.slopes);
+  jacobian->setZero(r.size(), y.size());
+  fill_jacobian(distinct, slopes, *jacobian, place.own_log_det);
+  const auto& all = model_.distinct_of();
+  place.predicted = f(all);
+  place.slopes    = {distinct.by_parameter(all, Eigen::all), distinct.by_kind(Eigen::all, all)};
+  luck_           = place.effects;
   lately_.push_front(std::move(place));
   constexpr std::size_t remembered = 4;
   if (lately_.size() > remembered) lately_.pop_back();
   return true;
 }
 
-void ReducedResiduals::fill_jacobian(Place& place, const Eigen::VectorXd& residual_slopes,
-                                     Eigen::MatrixXd& jacobian) const {
-  const auto n = model_.size(), P = model_.parameter_count(), R = model_.rules().rows(),
+void ReducedResiduals::fill_jacobian(const ObservedSlopes& slopes, const Eigen::VectorXd& residual_slopes,
+                                     Eigen::MatrixXd& jacobian, double& own_log_det) const {
+  const auto m = residual_slopes.size(), P = model_.parameter_count(), R = model_.rules().rows(),
              C = model_.centring().rows(), S = std::ssize(layout_.shared);
-  ObservedSlopes here{residual_slopes.asDiagonal() * place.slopes.by_parameter, place.slopes.by_kind};
+  std::vector<Eigen::Index> distinct;
+  for (const Repeats& row : rows_)
+    distinct.push_back(model_.distinct_of()[static_cast<std::size_t>(row.first)]);
+  ObservedSlopes here{residual_slopes.asDiagonal() * slopes.by_parameter(distinct, Eigen::all),
+                      slopes.by_kind(Eigen::all, distinct)};
   for (int kind = 0; kind < effect_kinds; ++kind)
     here.by_kind.row(kind) = here.by_kind.row(kind).cwiseProduct(residual_slopes.transpose()) *
                              spread_.of(static_cast<EffectKind>(kind));
-  jacobian.topLeftCorner(n, P) = here.by_parameter;
-  for (Eigen::Index i = 0; i < n; ++i) {
+  jacobian.topLeftCorner(m, P) = here.by_parameter;
+  for (Eigen::Index i = 0; i < m; ++i) {
+    const Observation& o =
+        model_.observations()[static_cast<std::size_t>(rows_[static_cast<std::size_t>(i)].first)];
     for (const EffectKind kind : kinds_shared) {
-      const int column = model_.observations()[static_cast<std::size_t>(i)].column(kind);
-      if (column >= 0)
+      if (const int column = o.column(kind); column >= 0)
         jacobian(i, P + layout_.shared_of[static_cast<std::size_t>(column)]) =
             here.by_kind(static_cast<int>(kind), i);
     }
   }
-  jacobian.block(n, 0, R, P)     = model_.rules();
-  jacobian.block(n + R, P, C, S) = (model_.centring() * of_effect_.asDiagonal())(Eigen::all, layout_.shared);
-  jacobian.block(n + R + C, 0, P + S, P + S).setIdentity();
+  // what repeats differ by among themselves hangs on nothing
+  jacobian.block(m + 1, 0, R, P) = model_.rules();
+  jacobian.block(m + 1 + R, P, C, S) =
+      (model_.centring() * of_effect_.asDiagonal())(Eigen::all, layout_.shared);
+  jacobian.block(m + 1 + R + C, 0, P + S, P + S).setIdentity();
   // what the luck of each edge takes out
   std::vector<Eigen::Matrix2d> curvature(layout_.own.size(), Eigen::Matrix2d::Identity());
   Eigen::MatrixXd              across = Eigen::MatrixXd::Zero(2 * std::ssize(layout_.own), P + S);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const int unit = layout_.unit[static_cast<std::size_t>(i)];
+  for (Eigen::Index i = 0; i < m; ++i) {
+    const int unit = unit_[static_cast<std::size_t>(i)];
     if (unit < 0) continue;
     const Eigen::Vector2d a = own_slopes(here.by_kind, i);
     curvature[static_cast<std::size_t>(unit)] += a * a.transpose();
     for (Eigen::Index w = 0; w < 2; ++w)
       if (a[w] != 0.0) across.row(2 * unit + w) += a[w] * jacobian.row(i);
   }
-  place.own_log_det = 0.0;
+  own_log_det = 0.0;
   for (std::size_t e = 0; e < curvature.size(); ++e) {
     const auto first = 2 * static_cast<Eigen::Index>(e);
-    place.own_log_det += std::log(curvature[e].determinant());
+    own_log_det += std::log(curvature[e].determinant());
     across.middleRows(first, 2) = (curvature[e].inverse() * across.middleRows(first, 2)).eval();
   }
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const int unit = layout_.unit[static_cast<std::size_t>(i)];
+  for (Eigen::Index i = 0; i < m; ++i) {
+    const int unit = unit_[static_cast<std::size_t>(i)];
     if (unit < 0) continue;
     const Eigen::Vector2d a = own_slopes(here.by_kind, i);
     jacobian.row(i) -= a.transpose() * across.middleRows(2 * unit, 2);

@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 
 #include "sim/fit/fit.hpp"
+#include "sim/fit/noise.hpp"
 #include "sim/statistics/bordered.hpp"
 
 /// The posterior of a campaign as a function of its parameters and of the effects that edges share, the luck of every edge and of its rate of
@@ -62,7 +63,8 @@ class ReducedResiduals {
   [[nodiscard]] Eigen::VectorXd begin(const Eigen::VectorXd& u, const Eigen::VectorXd& effects);
   void                          set_spread(const Spread& spread);
 
-  /// As least_squares takes it. Rows: observations, rules of thumb, centring, parameters, shared effects, own effects.
+  /// As least_squares takes it. Rows: repeats (noise.hpp), what they differ by among themselves, rules of thumb, centring, parameters, shared
+  /// effects, own effects.
   bool operator()(const Eigen::VectorXd& y, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian);
 
   /// All that is known at a place.
@@ -79,16 +81,24 @@ class ReducedResiduals {
 
  private:
   [[nodiscard]] Eigen::VectorXd effects_at(const Eigen::VectorXd& y) const;
+  [[nodiscard]] Eigen::VectorXd of_own(const Eigen::VectorXd& effects) const;
+  /// Residuals of repeats from what is foretold of distinct observations, and their slopes by that.
+  void residuals_of(const Eigen::VectorXd& f, Eigen::VectorXd& residuals, Eigen::VectorXd& slopes) const;
+  /// `f` and `by_kind` are of distinct observations.
   bool settle(const CampaignModel::Apex& apex, Eigen::VectorXd& effects, Eigen::VectorXd& f,
               CampaignModel::SlopesByKind& by_kind) const;
-  void fill_jacobian(Place& place, const Eigen::VectorXd& residual_slopes, Eigen::MatrixXd& jacobian) const;
+  void fill_jacobian(const ObservedSlopes& slopes, const Eigen::VectorXd& residual_slopes,
+                     Eigen::MatrixXd& jacobian, double& own_log_det) const;
 
   const CampaignModel& model_;
   EffectLayout         layout_;
+  std::vector<Repeats> rows_;
+  std::vector<int>     unit_;  ///< of each of them, as EffectLayout::unit
   Spread               spread_;
-  Eigen::VectorXd      sd_, of_effect_;
-  Eigen::VectorXd      luck_;    ///< q: effects where the Jacobian was had last
-  std::deque<Place>    lately_;  ///< where it was, the last first
+  Eigen::VectorXd      sd_, of_effect_;  ///< of repeats, of effects
+  double               apart_ = 0.0;     ///< Σ of the squared residuals that repeats have among themselves
+  Eigen::VectorXd      luck_;            ///< q: effects where the Jacobian was had last
+  std::deque<Place>    lately_;          ///< where it was, the last first
 };
 
 }  // namespace arris

@@ -47,6 +47,17 @@ Eigen::MatrixXd within_ranges(const CampaignModel& model, Eigen::MatrixXd u) {
   return u;
 }
 
+// where draws begin that differ from the one before, and the end
+std::vector<Eigen::Index> firsts_of_equal(const Eigen::MatrixXd& u, const std::vector<Spread>& spreads) {
+  std::vector<Eigen::Index> out;
+  for (Eigen::Index c = 0; c < u.cols(); ++c) {
+    const auto at = static_cast<std::size_t>(c);
+    if (c == 0 || u.col(c) != u.col(c - 1) || !(spreads[at] == spreads[at - 1])) out.push_back(c);
+  }
+  out.push_back(u.cols());
+  return out;
+}
+
 }  // namespace
 
 double level_sd_of(const CampaignModel& model, const Spread& spread) {
@@ -82,32 +93,36 @@ std::optional<Effect> effect_of_column(const std::string& column) {
 }
 
 Eigen::MatrixXd drawn_effects(const CampaignModel& model, const Eigen::MatrixXd& u,
-                              const std::vector<Spread>& spreads, unsigned long long seed, int threads) {
-  const auto      all     = static_cast<Eigen::Index>(drawn_in(model).size());
-  const auto      effects = has_level(model) ? all - 1 : all;
-  Eigen::MatrixXd out     = Eigen::MatrixXd::Zero(u.cols(), all);
+                              const std::vector<Spread>& spreads, const Eigen::VectorXd& effects,
+                              unsigned long long seed, int threads) {
+  const auto      all   = static_cast<Eigen::Index>(drawn_in(model).size());
+  const auto      named = has_level(model) ? all - 1 : all;
+  Eigen::MatrixXd out   = Eigen::MatrixXd::Zero(u.cols(), all);
   if (all == 0) return out;
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
-  Eigen::MatrixXd                            z(effects, u.cols());
+  Eigen::MatrixXd                            z(named, u.cols());
   for (double& value : z.reshaped()) value = normal(engine);
-  for (Eigen::Index c = 0; c < u.cols() && effects < all; ++c)
-    out(c, effects) = level_sd_of(model, spreads[static_cast<std::size_t>(c)]) * normal(engine);
-  if (effects == 0) return out;
-  const Eigen::MatrixXd  inside = within_ranges(model, u);
-  const EffectModes      modes(model);
-  constexpr Eigen::Index together = 8;  // histories of so many run side by side
-  const auto             tasks    = static_cast<std::size_t>((u.cols() + together - 1) / together);
-  for_each_index(tasks, threads, [&](std::size_t task) {
-    const auto            first = static_cast<Eigen::Index>(task) * together;
-    const Eigen::MatrixXd here  = inside.middleCols(first, std::min(together, u.cols() - first));
-    const auto            apex  = model.apexes(here);
-    for (Eigen::Index c = 0; c < here.cols(); ++c) {
-      const auto& at = apex[static_cast<std::size_t>(c)];
-      if (!at.usable) continue;
-      const auto shared = modes.effects_of(kinds_drawn, at, spreads[static_cast<std::size_t>(first + c)]);
-      out.row(first + c).head(effects) =
-          (shared.mode + Cholesky(shared.covariance).lower() * z.col(first + c)).transpose();
+  for (Eigen::Index c = 0; c < u.cols() && named < all; ++c)
+    out(c, named) = level_sd_of(model, spreads[static_cast<std::size_t>(c)]) * normal(engine);
+  if (named == 0) return out;
+  const Eigen::MatrixXd           inside = within_ranges(model, u);
+  const std::vector<Eigen::Index> firsts = firsts_of_equal(inside, spreads);
+  const EffectModes               modes(model);
+  constexpr std::size_t           together  = 8;                  // histories of so many run side by side
+  const std::size_t               different = firsts.size() - 1;  // the end stands behind them
+  for_each_index((different + together - 1) / together, threads, [&](std::size_t task) {
+    const std::size_t first = task * together, end = std::min(different, first + together);
+    const auto        apex = model.apexes(
+               inside(Eigen::all, std::vector<Eigen::Index>(firsts.begin() + static_cast<std::ptrdiff_t>(first),
+                                                     firsts.begin() + static_cast<std::ptrdiff_t>(end))));
+    for (std::size_t d = first; d < end; ++d) {
+      if (!apex[d - first].usable) continue;
+      const auto            shared = modes.effects_of(kinds_drawn, apex[d - first],
+                                                      spreads[static_cast<std::size_t>(firsts[d])], effects);
+      const Eigen::MatrixXd lower  = Cholesky(shared.covariance).lower();
+      for (Eigen::Index c = firsts[d]; c < firsts[d + 1]; ++c)
+        out.row(c).head(named) = (shared.mode + lower * z.col(c)).transpose();
     }
   });
   return out;

@@ -43,9 +43,11 @@ extern const Effect level_of_readings;
 [[nodiscard]] std::optional<Effect> effect_of_column(const std::string& column);
 
 /// These effects given draws of all else: a row for each column of `u` (P × n), a column for each of `drawn_in`; the same on any machine and for
-/// any number of threads. A row is 0 where the histories cannot be run.
+/// any number of threads. A row is 0 where the histories cannot be run. Modes of effects are sought from `effects` (q); draws that are equal and
+/// stand one after another, as resampling leaves them, have theirs sought once.
 [[nodiscard]] Eigen::MatrixXd drawn_effects(const CampaignModel& model, const Eigen::MatrixXd& u,
-                                            const std::vector<Spread>& spreads, unsigned long long seed,
+                                            const std::vector<Spread>& spreads,
+                                            const Eigen::VectorXd& effects, unsigned long long seed,
                                             int threads);
 
 /// How many times as large as the model says what an effect is a factor on is: middle and 90 % interval.

@@ -149,6 +149,7 @@ class BatchRun {
     WoodStage<T> stage;
     double       passes;
     std::size_t  law, first_task;
+    std::size_t  looks;  ///< tasks before the one of its end
   };
 
   const EdgePlan&         plan(std::size_t m) { return *members_[m].plan; }
@@ -334,9 +335,9 @@ class BatchRun {
     const auto        stage = assemble(s, now, members_[m].blade, results_[m].state, results_[m].ledger);
     const std::size_t law   = now.wear.place();
     if (law >= growths_.size()) growths_.resize(law + 1);
-    auto& tasks = growths_[law];
-    in_wood_.push_back({m, stage, s.passes, law, tasks.size()});
-    Growth task{};
+    auto&             tasks      = growths_[law];
+    const std::size_t first_task = tasks.size();
+    Growth            task{};
     std::transform(parameters.begin(), parameters.end(), task.law, parts_of<T>);
     task.critical_radius = parts_of<T>(stage.collapse.critical_radius_um);
     task.collapse_length = parts_of<T>(stage.collapse.length_m);
@@ -347,6 +348,7 @@ class BatchRun {
       task.outcome = n > 0.0 ? Outcome::open : Outcome::finished;
       tasks.push_back(task);
     });
+    in_wood_.push_back({m, stage, s.passes, law, first_task, tasks.size() - first_task - 1});
     return true;
   }
   bool take(std::size_t, const ReadStep&) { return false; }
@@ -355,7 +357,8 @@ class BatchRun {
   const Model<T>& model(std::size_t m) { return batch_.model(first_ + m); }
 
   void work() {
-    auto& [open, counted, growing] = lists_;
+    auto& open    = lists_.open;
+    auto& counted = lists_.counted;
     counted.clear();
     for (const Face kind : {Face::back, Face::bevel, Face::counted, Face::strop}) {
       open.clear();
@@ -371,12 +374,43 @@ class BatchRun {
       }
     }
     kernels_.strokes(counted.data(), counted.size());
-    for (std::size_t law = 0; law < growths_.size(); ++law) {
-      growing.clear();
-      for (Growth& task : growths_[law]) {
-        if (task.outcome == Outcome::open) growing.push_back(&task);
-      }
+    for (std::size_t law = 0; law < growths_.size(); ++law) grow(law);
+  }
+
+  // Edges in wood. Where one is looked at often on its way, each look but the first is reached from the one before, which is nearer than the
+  // start. Its end is not, so that looking changes nothing there
+  void grow(std::size_t law) {
+    constexpr std::size_t often   = 8;
+    auto&                 growing = lists_.growing;
+    const auto            work_on = [&] {
       if (!growing.empty()) kernels_.growth(growing.data(), growing.size(), law, rules_);
+      growing.clear();
+    };
+    const auto add_if_open = [&](Growth& task) {
+      if (task.outcome == Outcome::open) growing.push_back(&task);
+    };
+    growing.clear();
+    std::size_t most = 0;
+    for (const InWood& edge : in_wood_) {
+      if (edge.law != law) continue;
+      Growth* const task = growths_[law].data() + edge.first_task;
+      add_if_open(task[edge.looks]);
+      const std::size_t from_start = edge.looks < often ? edge.looks : 1;
+      for (std::size_t k = 0; k < from_start; ++k) add_if_open(task[k]);
+      for (std::size_t k = edge.looks; k-- > from_start;) task[k].path -= task[k - 1].path;
+      if (from_start < edge.looks) most = std::max(most, edge.looks);
+    }
+    work_on();
+    for (std::size_t k = 1; k < most; ++k) {
+      for (const InWood& edge : in_wood_) {
+        if (edge.law != law || edge.looks < often || !(k < edge.looks)) continue;
+        Growth& task   = growths_[law][edge.first_task + k];
+        Growth& before = growths_[law][edge.first_task + k - 1];
+        task.radius    = before.radius;
+        if (before.outcome == Outcome::given_up) task.outcome = Outcome::given_up;
+        add_if_open(task);
+      }
+      work_on();
     }
   }
 

@@ -31,6 +31,21 @@
 ///     in_gram_force(1.30);                            // 133 gf
 namespace arris::laws {
 
+/// The law for edges of one angle.
+template <class T>
+struct TesterAtAngle {
+  T start_N;  ///< F_a
+  T slope_N_per_um;
+  T saturation_N;
+  T burr_share;
+
+  /// F in newton.
+  [[nodiscard]] T reading_N(const T& apex_radius_um, const T& burr_um) const {
+    const T linear = slope_N_per_um * (apex_radius_um + burr_share * burr_um);
+    return start_N + linear / (1.0 + linear / (saturation_N - start_N));
+  }
+};
+
 template <class T>
 struct TesterLaw {
   T cut_resistance_N;
@@ -39,13 +54,16 @@ struct TesterLaw {
   T burr_share;
   T wedge_share;
 
-  /// F in newton.
-  [[nodiscard]] T reading_N(const T& apex_radius_um, const T& burr_um, const T& half_angle) const {
+  /// For many readings of edges of one angle.
+  [[nodiscard]] TesterAtAngle<T> at_angle(const T& half_angle) const {
     using std::tan;
     static const double tan_reference = std::tan(15.0 * degree);
-    const T             start  = cut_resistance_N * (1.0 + wedge_share * (tan(half_angle) - tan_reference));
-    const T             linear = slope_N_per_um * (apex_radius_um + burr_share * burr_um);
-    return start + linear / (1.0 + linear / (saturation_N - start));
+    return {cut_resistance_N * (1.0 + wedge_share * (tan(half_angle) - tan_reference)), slope_N_per_um,
+            saturation_N, burr_share};
+  }
+  /// F in newton.
+  [[nodiscard]] T reading_N(const T& apex_radius_um, const T& burr_um, const T& half_angle) const {
+    return at_angle(half_angle).reading_N(apex_radius_um, burr_um);
   }
 };
 

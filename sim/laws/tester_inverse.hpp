@@ -17,14 +17,13 @@
 ///
 /// Below 0 where the burr alone reads more. Source: algebra. Throws nothing.
 ///
-///     met_radius_um(tester, tester.reading_N(0.3, 0.1, 0.26), 0.1, 0.26);   // 0.3
+///     met_radius_um(tester.at_angle(0.26), tester.reading_N(0.3, 0.1, 0.26), 0.1);   // 0.3
 namespace arris::laws {
 
-[[nodiscard]] inline double met_radius_um(const TesterLaw<double>& tester, double reading_N, double burr_um,
-                                          double half_angle) {
-  const double start = tester.reading_N(0.0, 0.0, half_angle);
-  const double above = reading_N - start;
-  return above / (1.0 - above / (tester.saturation_N - start)) / tester.slope_N_per_um -
+[[nodiscard]] inline double met_radius_um(const TesterAtAngle<double>& tester, double reading_N,
+                                          double burr_um) {
+  const double above = reading_N - tester.start_N;
+  return above / (1.0 - above / (tester.saturation_N - tester.start_N)) / tester.slope_N_per_um -
          tester.burr_share * burr_um;
 }
 

@@ -337,12 +337,12 @@ class Marginal {
     reduced.diagonal() -= a.precision;
     MatrixXd B         = reduced * p.W * a.precision.asDiagonal();
     B                  = 0.5 * (B + B.transpose()).eval();
-    const MatrixXd WNW = WN * p.W;
+    const VectorXd WNW = diagonal_of(WN, p.W);
     for (Index j = 0; j < k_; ++j) {
       const int g = group(j);
       if (g < 0) continue;
       p.trace[g + 1] += B(j, j);
-      p.traces(g + 1, 0) += a.precision[j] * a.precision[j] * WNW(j, j) / (e * e);
+      p.traces(g + 1, 0) += a.precision[j] * a.precision[j] * WNW[j] / (e * e);
       for (Index i = 0; i < k_; ++i) {
         const int h = group(i);
         if (h >= 0 && h <= g) p.traces(g + 1, h + 1) += B(i, j) * B(i, j);
@@ -370,10 +370,9 @@ class Marginal {
       Eigen::Matrix2d B = (a.gram.own[u] * (a.factor.own[u] + Z) - F * UW.transpose()) * tau.asDiagonal();
       B                 = 0.5 * (B + B.transpose()).eval();
       const Eigen::Matrix2Xd GV  = gram_unknown_.border[u].leftCols(many) - gram_unknown_.own[u] * U;
+      const Eigen::Matrix2d  AGW = a.factor.own[u] * GV * UW.transpose();  // W is symmetric
       const Eigen::Matrix2d  CGC = a.factor.own[u] * gram_unknown_.own[u] * a.factor.own[u] +
-                                  U * WNW(met, met) * U.transpose() -
-                                  a.factor.own[u] * rows_of(p.W, GV, met) * U.transpose() -
-                                  (a.factor.own[u] * rows_of(p.W, GV, met) * U.transpose()).transpose();
+                                  U * WNW(met, met) * U.transpose() - AGW - AGW.transpose();
       for (int w = 0; w < 2; ++w) {
         sums[w] += B(w, w);
         with_noise[w] += tau[w] * tau[w] * CGC(w, w) / (e * e);
@@ -395,20 +394,19 @@ class Marginal {
         p.traces(g + 1, h + 1) += pairs(w, v) + tau[w] * tau[w] * tau[v] * tau[v] *
                                                     through[w].cwiseProduct(through[v].transpose()).sum();
       }
-      const MatrixXd WMW = through[w] * p.W;
+      const VectorXd WMW = diagonal_of(through[w], p.W);
       for (Index j = 0; j < k_; ++j) {
         const int h = group(j);
         if (h < 0) continue;
         p.traces(std::max(g, h) + 1, std::min(g, h) + 1) +=
-            tau[w] * tau[w] * a.precision[j] * a.precision[j] * WMW(j, j);
+            tau[w] * tau[w] * a.precision[j] * a.precision[j] * WMW[j];
       }
     }
   }
 
-  // GV·W at the columns that a unit meets, GV being 0 elsewhere
-  [[nodiscard]] static Eigen::Matrix2Xd rows_of(const MatrixXd& W, const Eigen::Matrix2Xd& GV,
-                                                const std::vector<int>& met) {
-    return GV * W(met, met);
+  // of A·B, with B symmetric
+  [[nodiscard]] static VectorXd diagonal_of(const MatrixXd& A, const MatrixXd& B) {
+    return A.cwiseProduct(B).rowwise().sum();
   }
 
   [[nodiscard]] int group(Index j) const { return model_.group[static_cast<std::size_t>(j)]; }

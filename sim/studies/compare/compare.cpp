@@ -551,7 +551,7 @@ std::vector<MeasuredDifference> measured_differences(const Scenario&            
 Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                        const std::vector<std::size_t>& edges, const std::vector<Reading>& readings,
                        const CompareSettings&                               settings,
-                       const std::function<void(std::size_t, std::size_t)>& progress) {
+                       const std::function<void(std::size_t, std::size_t)>& progress, const Forecast* known) {
   const int           tool = common_tool(scenario, edges, settings.tool);
   const CutStep&      work = common_work(scenario, edges, tool);
   const ReadyReadings read(scenario, readings, ensemble, std::log1p(settings.margin));
@@ -577,7 +577,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
 
   std::vector<std::size_t> all(common.edges.size());
   std::iota(all.begin(), all.end(), std::size_t{0});
-  const Forecast lives = forecast(common, workshop, ensemble, all, settings.life, progress);
+  const Forecast lives = forecast(common, workshop, ensemble, all, settings.life, progress, known);
   for (std::size_t w = 0; w < out.ways.size(); ++w) {
     const EdgeForecast& f   = lives.edges[w];
     Way&                way = out.ways[w];

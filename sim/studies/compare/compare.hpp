@@ -156,11 +156,12 @@ struct Comparing {
 
 /// `scenario` holds the values that the comparison is about (at_best). Throws Error (Exit::usage): "no-ways" with fewer than two,
 /// "unknown-tool"; (Exit::integration) "no-history" when one cannot be run at these values, "no-member" when it fails in every member.
-/// `progress(done, all)` may be empty.
+/// `progress(done, all)` may be empty; `known` may be null, or a forecast that holds here too (forecast.hpp).
 [[nodiscard]] Comparing compare_ways(const Scenario& scenario, const Workshop& workshop,
                                      const Ensemble& ensemble, const std::vector<std::size_t>& edges,
                                      const std::vector<Reading>& readings, const CompareSettings& settings,
-                                     const std::function<void(std::size_t, std::size_t)>& progress = {});
+                                     const std::function<void(std::size_t, std::size_t)>& progress = {},
+                                     const Forecast*                                      known    = nullptr);
 
 /// Differences between ways of honing by readings alone, off the medium.
 [[nodiscard]] std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <mutex>
 
 #include <boost/math/interpolators/pchip.hpp>
@@ -19,6 +20,7 @@
 #include "sim/fit/missed_wear.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/parallel.hpp"
+#include "sim/simulate/history_tree.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/simulate/way.hpp"
@@ -222,19 +224,19 @@ MemberLife life_of(Curve curve, const Model<double>& model, const EdgeLuck& next
   const std::vector<double>& grid = question.grid;
   const auto&                tool = model.tools[static_cast<std::size_t>(question.plan.tool)];
   const double               half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
-  const auto                 law  = tester_law(model.tester);
-  const double fresh_by_law = law.reading_N(curve.radius.front(), curve.burr.front(), half) * std::exp(level);
+  const auto                 law  = tester_law(model.tester).at_angle(half);
+  const double fresh_by_law       = law.reading_N(curve.radius.front(), curve.burr.front()) * std::exp(level);
   std::vector<double> rest;  // what no radius can show of the misses
   for (std::size_t j = 0; j < grid.size(); ++j) {
     const MissedWear right =
-        put_right(law, curve.radius[j], curve.burr[j], half, misses[static_cast<Eigen::Index>(j)]);
+        put_right(law, curve.radius[j], curve.burr[j], misses[static_cast<Eigen::Index>(j)]);
     curve.radius[j] = right.met_um;
     rest.push_back(right.rest + level);
   }
   const double fresh = curve.radius.front();
   // readings of an edge with such luck: at the points of the grid, and between them
-  const auto read = [&law, half, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
-    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr, half) *
+  const auto read = [&law, fresh](const EdgeLuck& luck, double radius, double burr, double left) {
+    return law.reading_N(luck.apex * worn_with_luck(fresh, radius, luck.rate), luck.apex * burr) *
            std::exp(left);
   };
   const auto on_grid = [&](const EdgeLuck& luck) {
@@ -387,6 +389,13 @@ std::vector<LawForecast> under_each_law(const Ensemble& ensemble, const EdgeLive
   return out;
 }
 
+void name_edge(const EdgePlan& plan, EdgeForecast& f) {
+  f.plan  = plan;
+  f.edge  = plan.name;
+  f.tool  = plan.tool_name;
+  f.route = plan.route;
+}
+
 // values of the mean edge are those of the scenario itself, or medians where there are several laws; the members, of which one at
 // least is usable, make the bands
 EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble, const EdgeLives& lives,
@@ -406,9 +415,7 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   const auto next = of(&MemberLife::next);
 
   EdgeForecast f;
-  f.edge   = question.plan.name;
-  f.tool   = question.plan.tool_name;
-  f.route  = question.plan.route;
+  name_edge(question.plan, f);
   f.wood   = cut.cut;
   f.pass_m = cut.pass_m;
   // before the first pass laws of wear have no say: the middle is what a simulation reads then
@@ -436,15 +443,74 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   return f;
 }
 
+// of readings no edge changes
+std::vector<Step> work_of(const EdgePlan& plan) {
+  std::vector<Step> out;
+  std::copy_if(plan.steps.begin(), plan.steps.end(), std::back_inserter(out),
+               [](const Step& step) { return !std::holds_alternative<ReadStep>(step); });
+  return out;
+}
+
+// whether what is worked out of one edge is true of the other too, its way and wood, by which luck is shared, among it
+bool lasts_alike(const EdgePlan& a, const EdgePlan& b) {
+  const auto end = [](const EdgePlan& plan) {
+    return Moment{static_cast<int>(std::ssize(plan.steps)) - 1, not_given};
+  };
+  const std::vector<Step> of_a = work_of(a), of_b = work_of(b);
+  return a.tool == b.tool && way_at(a, end(a)) == way_at(b, end(b)) &&
+         wood_at(a, end(a)) == wood_at(b, end(b)) &&
+         std::equal(of_a.begin(), of_a.end(), of_b.begin(), of_b.end(), &same_work);
+}
+
+// nullptr where nothing is known of an edge with such a plan
+const EdgeForecast* known_of(const EdgePlan& plan, const std::vector<EdgeForecast>& edges) {
+  const auto found = std::find_if(edges.begin(), edges.end(), [&](const EdgeForecast& f) {
+    return f.failed == 0 && lasts_alike(f.plan, plan);  // a failure is told with the name of its edge
+  });
+  return found != edges.end() ? &*found : nullptr;
+}
+
+bool same_settings(const ForecastSettings& a, const ForecastSettings& b) {
+  return a.limit_N == b.limit_N && a.passes == b.passes && a.share == b.share && a.seed == b.seed;
+}
+
+// what lives of all edges are worked out with
+struct LivesTask {
+  const Scenario&              scenario;
+  const Ensemble&              ensemble;
+  const ForecastSettings&      settings;
+  const std::vector<EdgeLuck>& next;
+  RunMisses                    misses;  ///< one draw for every edge: all are looked at at the same passes
+};
+
+EdgeForecast forecast_of_edge(LivesTask& task, const EdgeQuestion& question,
+                              const std::function<void()>& block_done) {
+  const auto& [scenario, ensemble, settings, next, misses] = task;
+  const EdgePlan& plan                                     = question.plan;
+  put_shared_luck(task.misses, ensemble, plan, settings.seed + 3);
+  const EdgeLives lives =
+      lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
+  if (!lives.own.usable)
+    throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
+  const std::string failure = first_failure(scenario, ensemble, plan, lives);
+  if (std::none_of(lives.members.begin(), lives.members.end(), std::mem_fn(&MemberLife::usable)))
+    throw cannot_be_run("no-member", plan, failure);
+  EdgeForecast out = forecast_of(question, ensemble, lives, settings.share);
+  out.failure      = failure;
+  return out;
+}
+
 }  // namespace
 
 Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                   const std::vector<std::size_t>& edges, const ForecastSettings& settings,
-                  const std::function<void(std::size_t, std::size_t)>& progress) {
+                  const std::function<void(std::size_t, std::size_t)>& progress, const Forecast* known) {
   // throws where the scenario lacks a parameter of the ensemble
   static_cast<void>(member_of(scenario.model, ensemble, 0));
   const std::vector<std::size_t> cutting = those_that_cut(scenario, edges);
   const std::vector<EdgeLuck>    next    = luck_of_next_edges(ensemble, settings.seed);
+  const bool                     holds =
+      known != nullptr && known->members == ensemble.size() && same_settings(known->settings, settings);
 
   std::mutex  speaking;
   std::size_t done       = 0;
@@ -456,26 +522,29 @@ Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ense
   Forecast out;
   out.settings = settings;
   out.members  = ensemble.size();
-  // one draw for every edge: all are looked at at the same passes
-  RunMisses misses{
-      of_runs(ensemble, drawn_misses(ensemble, passes_grid(settings.passes, grid_points), settings.seed + 2)),
-      {},
-      {},
-      of_runs(ensemble, reading_levels(ensemble))};
-  misses.level.tail(static_cast<Eigen::Index>(runs_of(ensemble) - ensemble.size())).setZero();
+  LivesTask task{scenario,
+                 ensemble,
+                 settings,
+                 next,
+                 {of_runs(ensemble, drawn_misses(ensemble, passes_grid(settings.passes, grid_points),
+                                                 settings.seed + 2)),
+                  {},
+                  {},
+                  of_runs(ensemble, reading_levels(ensemble))}};
+  task.misses.level.tail(static_cast<Eigen::Index>(runs_of(ensemble) - ensemble.size())).setZero();
 
   for (const std::size_t e : cutting) {
-    const EdgeQuestion question = question_of(scenario.edges[e], settings, workshop);
-    const EdgePlan&    plan     = question.plan;
-    put_shared_luck(misses, ensemble, plan, settings.seed + 3);
-    EdgeLives lives = lives_of_edge(scenario, ensemble, next, question, misses, settings.threads, block_done);
-    if (!lives.own.usable)
-      throw cannot_be_run("no-history", plan, describe(predict(scenario, plan, {}).status, plan));
-    const std::string failure = first_failure(scenario, ensemble, plan, lives);
-    if (std::none_of(lives.members.begin(), lives.members.end(), std::mem_fn(&MemberLife::usable)))
-      throw cannot_be_run("no-member", plan, failure);
-    out.edges.push_back(forecast_of(question, ensemble, lives, settings.share));
-    out.edges.back().failure = failure;
+    const EdgeQuestion  question = question_of(scenario.edges[e], settings, workshop);
+    const EdgeForecast* alike    = known_of(question.plan, out.edges);
+    if (alike == nullptr && holds) alike = known_of(question.plan, known->edges);
+    if (alike == nullptr) {
+      out.edges.push_back(forecast_of_edge(task, question, block_done));
+      continue;
+    }
+    EdgeForecast same = *alike;
+    name_edge(question.plan, same);
+    out.edges.push_back(std::move(same));
+    for (std::size_t b = 0; b < blocks_of(ensemble); ++b) block_done();
   }
   return out;
 }

@@ -45,6 +45,7 @@ struct Band {
 };
 
 struct EdgeForecast {
+  EdgePlan    plan;  ///< up to its first cut, which goes on
   std::string edge, tool, route, wood;
   double      pass_m = 0.0;
   Band        fresh_N;         ///< reading at the first pass
@@ -72,10 +73,12 @@ struct Forecast {
 /// Forecast of the given edges (indices into Scenario::edges); those without a cut are left out. `scenario` holds the values that the
 /// forecast is about (at_best). Throws Error (Exit::usage, "no-cut") when none cuts, (Exit::integration) "no-history" when the history of
 /// an edge cannot be run at these values, "no-member" when every member of an edge fails.
-/// `progress(done, all)` may be empty.
+/// `progress(done, all)` may be empty. `known`, which may be null, is an earlier forecast of the same scenario, workshop, ensemble and
+/// settings, but for the edges: those with which the same is done are taken from it, as one edge stands for others of the same plan.
 [[nodiscard]] Forecast forecast(const Scenario& scenario, const Workshop& workshop, const Ensemble& ensemble,
                                 const std::vector<std::size_t>& edges, const ForecastSettings& settings,
-                                const std::function<void(std::size_t, std::size_t)>& progress = {});
+                                const std::function<void(std::size_t, std::size_t)>& progress = {},
+                                const Forecast*                                      known    = nullptr);
 
 /// `measured` are lives taken from readings, set beside the forecast where there are any.
 [[nodiscard]] Answer forecast_answer(const Forecast& forecast, const Workshop& workshop,

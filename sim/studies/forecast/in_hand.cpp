@@ -215,8 +215,7 @@ class HandMisses {
 
 /// A model of readings of this edge.
 struct HandTester {
-  laws::TesterLaw<double> law;
-  double                  half;
+  laws::TesterAtAngle<double> law;
 
   /// The edge at one point, put right by what the laws miss there.
   struct At {
@@ -232,13 +231,13 @@ struct HandTester {
                       double fresh_miss) const {
     const double apex = factors.apex,
                  now  = worn_with_luck(s.fresh.met_radius_um(), s.edge.met_radius_um(), factors.growth);
-    return {put_right(law, apex * now, apex * s.edge.burr_um, half, miss),
-            put_right(law, apex * s.fresh.met_radius_um(), apex * s.fresh.burr_um, half, fresh_miss).met_um,
+    return {put_right(law, apex * now, apex * s.edge.burr_um, miss),
+            put_right(law, apex * s.fresh.met_radius_um(), apex * s.fresh.burr_um, fresh_miss).met_um,
             apex * s.edge.burr_um, apex};
   }
   [[nodiscard]] double reading_N(const At& at) const {
     const double apex = std::exp(at.luck[0]);
-    return law.reading_N(apex * at.worn_um(), apex * at.burr_um, half) * std::exp(at.now.rest);
+    return law.reading_N(apex * at.worn_um(), apex * at.burr_um) * std::exp(at.now.rest);
   }
 };
 
@@ -333,7 +332,7 @@ CampaignModel::Apex edges_put_right(CampaignModel::Apex apex, const CampaignMode
       };
       apex.radius_um[m] = factor * grown(radius);
       apex.burr_um[m] *= factor;
-      apex.met_um[m] = put_right(law, factor * grown(met), apex.burr_um[m], apex.half_angle[m],
+      apex.met_um[m] = put_right(law.at_angle(apex.half_angle[m]), factor * grown(met), apex.burr_um[m],
                                  misses.along(member, passes_on_curve(plan, moment)))
                            .met_um;
       ++m;
@@ -372,8 +371,8 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   const auto luck = luck_in_hand(task, i, model, spread);
   if (!luck) return out;
   const auto&      tool = model.tools[static_cast<std::size_t>(task.history.plan.tool)];
-  const HandTester tester{tester_law(model.tester),
-                          0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg)};
+  const double     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
+  const HandTester tester{tester_law(model.tester).at_angle(half)};
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of_luck(luck->covariance);
   out.usable = true;
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
@@ -393,7 +392,7 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   out.next_N                   = out.curve_N.front() * std::exp(single * chance.reading);
   const HandSettings& settings = task.settings;
   const double        limit    = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left = passes_left(task.history, values_of_end(seen, settings, out, along, tester.half), limit);
+  out.left = passes_left(task.history, values_of_end(seen, settings, out, along, half), limit);
   return out;
 }
 

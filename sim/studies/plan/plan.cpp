@@ -611,15 +611,14 @@ std::vector<PowerUnderLaw> power_by_law(const Plan& plan, const ComparedGroups& 
 
 // is the power what the formula says, on the curve of the tester itself, and how far do the members differ?
 CheckedPower checked_power(const Plan& plan, const ComparedGroups& compared, const PlanKnowledge& knowledge) {
-  const Candidates&    candidates  = compared.candidates;
-  const std::size_t    worst       = compared.worst;
-  const ComparisonSize size        = comparison_of(plan, plan.size.edges, plan.size.readings);
-  const auto           tester      = tester_law(candidates.apex.tester);
-  const auto           log_reading = [&](double luck) {
+  const Candidates&    candidates = compared.candidates;
+  const std::size_t    worst      = compared.worst;
+  const ComparisonSize size       = comparison_of(plan, plan.size.edges, plan.size.readings);
+  const auto tester      = tester_law(candidates.apex.tester).at_angle(candidates.apex.half_angle[worst]);
+  const auto log_reading = [&](double luck) {
     const double factor = std::exp(luck);
-    return std::log(tester.reading_N(factor * candidates.apex.met_um[worst],
-                                               factor * candidates.apex.burr_um[worst],
-                                               candidates.apex.half_angle[worst]));
+    return std::log(
+        tester.reading_N(factor * candidates.apex.met_um[worst], factor * candidates.apex.burr_um[worst]));
   };
   CheckedPower out;
   out.simulated = simulate_power(

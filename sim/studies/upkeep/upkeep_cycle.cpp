@@ -121,6 +121,7 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
   const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   blade_            = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
                                      model.coefficients.carbide_share, steel.wear_ratio);
+  tester_           = tester_law(model.tester).at_angle(blade_.half_angle);
 
   honing_.tool = stropping_.tool = steps_.tool;
   honing_.name = stropping_.name = steps_.edge;
@@ -151,8 +152,7 @@ UpkeepCycle::UpkeepCycle(const Model<double>& model, UpkeepSteps steps, const Wo
 }
 
 double UpkeepCycle::reading_N(const EdgeState<double>& state, double passes) const {
-  return tester_law(model_.tester)
-             .reading_N(miss_.apex * state.met_radius_um(), miss_.apex * state.burr_um, blade_.half_angle) *
+  return tester_.reading_N(miss_.apex * state.met_radius_um(), miss_.apex * state.burr_um) *
          std::exp(miss_.at(passes));
 }
 

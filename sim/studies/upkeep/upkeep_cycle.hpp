@@ -143,21 +143,22 @@ class UpkeepCycle {
                             const EdgeState<double>& after) const;
 
  private:
-  const Model<double>&     model_;
-  UpkeepSteps              steps_;
-  Tolerances               tolerances_;
-  double                   limit_N_;
-  std::size_t              looks_;
-  UpkeepMiss               miss_;
-  Blade<double>            blade_;
-  EdgePlan                 honing_, stropping_;
-  std::vector<StepCost>    honing_costs_;
-  double                   hone_minutes_    = 0.0;  ///< before the first stroke
-  double                   strop_minutes_   = 0.0;  ///< of one stropping
-  double                   strop_money_     = 0.0;
-  double                   wage_per_minute_ = 0.0;
-  bool                     costs_money_     = false;
-  std::vector<std::string> unpriced_;
+  const Model<double>&        model_;
+  UpkeepSteps                 steps_;
+  Tolerances                  tolerances_;
+  double                      limit_N_;
+  std::size_t                 looks_;
+  UpkeepMiss                  miss_;
+  Blade<double>               blade_;
+  laws::TesterAtAngle<double> tester_;
+  EdgePlan                    honing_, stropping_;
+  std::vector<StepCost>       honing_costs_;
+  double                      hone_minutes_    = 0.0;  ///< before the first stroke
+  double                      strop_minutes_   = 0.0;  ///< of one stropping
+  double                      strop_money_     = 0.0;
+  double                      wage_per_minute_ = 0.0;
+  bool                        costs_money_     = false;
+  std::vector<std::string>    unpriced_;
 };
 
 }  // namespace arris
