@@ -193,6 +193,28 @@ TEST_CASE("readings stand side by side before any model", "[readings][words]") {
   CHECK(beside.cells.front().model_gf > 0.0);
 }
 
+TEST_CASE("moments that are called by their passes stand in the order of these", "[words]") {
+  std::string text = iron;
+  for (const char* name : {"A", "B"})
+    text += fmt::format("[edge.{}]\ntool = \"iron\"\nsteps = [ {{ cut = \"sugar maple\", passes = 200 }} ]\n",
+                        name);
+  const Loaded         loaded = load(text);
+  std::vector<Reading> readings;
+  const auto           add = [&](int edge, double passes) {
+    Reading r;
+    r.edge        = edge;
+    r.moment      = {0, passes};
+    r.moment_name = fmt::format("{:g} passes", passes);
+    r.reading_N   = laws::in_newton(100.0 + passes + edge);
+    readings.push_back(r);
+  };
+  for (const double passes : {0.0, 15.0, 60.0, 120.0}) add(0, passes);
+  for (const double passes : {0.0, 30.0, 90.0, 120.0}) add(1, passes);
+  CHECK(
+      read_campaign(loaded.scenario, readings, nullptr, 1).moments ==
+      std::vector<std::string>{"0 passes", "15 passes", "30 passes", "60 passes", "90 passes", "120 passes"});
+}
+
 TEST_CASE("one cause is told once, with the lines where it is", "[config][words]") {
   std::string text = iron;
   for (int i = 0; i < 12; ++i)

@@ -166,11 +166,13 @@ ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResul
   fate.log_sd = std::abs(log_change(p, sd));
   fate.dof =
       fit.information.dof.size() > 0 ? fit.information.dof[i] : std::numeric_limits<double>::infinity();
-  fate.low                = p.value(u - reach_90(fate.dof) * sd);
-  fate.high               = p.value(u + reach_90(fate.dof) * sd);
-  fate.prior_share        = variance;
-  fate.widths_off         = u;
-  fate.at_bound           = p.is_at_bound(u);
+  fate.low         = p.value(u - reach_90(fate.dof) * sd);
+  fate.high        = p.value(u + reach_90(fate.dof) * sd);
+  fate.prior_share = variance;
+  fate.widths_off  = u;
+  fate.at_bound    = p.is_at_bound(u);
+  // on the scale of the prior an end of the range is met but for rounding
+  if (fate.at_bound) fate.value = std::abs(u - p.lowest()) < std::abs(u - p.highest()) ? p.low : p.high;
   fate.has_standard_error = open < 0.5 * variance && !fate.at_bound;
   return fate;
 }

@@ -7,6 +7,7 @@
 #include <set>
 
 #include "sim/laws/gram_force.hpp"
+#include "sim/read_number.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/distributions.hpp"
 #include "sim/statistics/t_tests.hpp"
@@ -97,6 +98,27 @@ std::vector<Taken> taken_of(const Scenario& scenario, const std::vector<Reading>
   return all;
 }
 
+// Moments that are called by their passes ("30 passes") in the order of these, in the places that they have together: edges may have been read
+// after different ones.
+void sort_by_passes(std::vector<std::string>& order) {
+  std::map<std::string, double> passes;
+  for (const std::string& name : order) {
+    double value            = 0.0;
+    const auto [end, error] = read_number(name.data(), name.data() + name.size(), value);
+    if (error == std::errc{} && std::string_view(end) == " passes") passes[name] = value;
+  }
+  std::vector<std::string> names;
+  for (const std::string& name : order) {
+    if (passes.count(name) > 0) names.push_back(name);
+  }
+  std::sort(names.begin(), names.end(),
+            [&](const std::string& a, const std::string& b) { return passes.at(a) < passes.at(b); });
+  auto next = names.begin();
+  for (std::string& name : order) {
+    if (passes.count(name) > 0) name = *next++;
+  }
+}
+
 // names of moments in the order of the work; one that only some edges have stands behind what comes before it there
 std::vector<std::string> moments_in_order(const std::vector<Taken>& all) {
   std::vector<std::string> order;
@@ -117,6 +139,7 @@ std::vector<std::string> moments_in_order(const std::vector<Taken>& all) {
     }
     order.insert(place, name);
   }
+  sort_by_passes(order);
   return order;
 }
 
