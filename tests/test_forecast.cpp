@@ -57,6 +57,16 @@ TEST_CASE("a limit is crossed where a curve goes through it", "[forecast]") {
   CHECK(passes_to_limit(grid, known, dip, 12.5) == passes_to_limit(grid, dip, 12.5));
 }
 
+TEST_CASE("a law that outruns the blade before the passes looked at has a life all the same", "[forecast]") {
+  const Loaded loaded = load(keen("[wear]\nlaw = \"power\"\nrate_um_per_m = 0.02\nexponent = -1\n") +
+                             "{ cut = \"eastern white pine\", passes = 10, pass_m = 0.5 },\n]\n");
+  CHECK_FALSE(
+      simulate_edge(loaded.scenario, working_history(loaded.scenario.edges[0], 20000.0)).status.usable());
+  const double seen = life(loaded.scenario, 600.0, 800.0);
+  CHECK(seen > 1.0);
+  CHECK(life(loaded.scenario, 600.0, 20000.0) == Approx(seen).epsilon(1e-3));
+}
+
 TEST_CASE("the life of an edge that wears at a constant rate is that worked out by hand", "[forecast]") {
   const Loaded loaded =
       load(keen(constant) + "{ cut = \"eastern white pine\", passes = 10, pass_m = 0.5 },\n]\n");

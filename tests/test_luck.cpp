@@ -14,6 +14,7 @@
 #include "sim/fit/normal_ensemble.hpp"
 #include "sim/fit/reduced_residuals.hpp"
 #include "sim/input/readings_csv.hpp"
+#include "sim/misses_said.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/linear_algebra.hpp"
@@ -499,6 +500,16 @@ TEST_CASE("readings in another unit or with the point elsewhere are pointed at",
   CHECK(holds(slipped[0], "in line 9"));
   point[7].excluded = "slip";
   CHECK(slips_of_unit(s, point).empty());
+  // one unit up to some moment and another from there on: within no moment do they meet
+  auto later = readings;
+  for (Reading& r : later) {
+    if (r.moment_name != readings.front().moment_name) r.reading_N /= 101.97;
+  }
+  const auto since = slips_of_unit(s, later);
+  REQUIRE(since.size() == 1);
+  CHECK(holds(since[0], "about 102 times"));
+  CHECK(leaves_nothing(since[0]));
+  CHECK(holds(with_misses("Edge A lasts.", since), "Look at the readings first, as some cannot be right"));
   // one who writes a point too many, of one route at one moment and of the other at the next: no route lies in both clusters of a moment
   auto turns = readings;
   for (Reading& r : turns) {
