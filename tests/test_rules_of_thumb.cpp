@@ -62,6 +62,7 @@ TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
        {"coefficients.radius_per_scratch", "coefficients.carbide_share", "tester.slope_N_per_um"})
     parameters.push_back(free_parameter(s.model, path));
   const RulesOfThumb rules(s.model, parameters, {});
+  CHECK(rules.on({}).cols() == 0);  // where nothing that they tell of is free
   REQUIRE(rules.facts() > 10);
   // the map of (z, e) to u is linear: its columns give the covariance exactly
   const Eigen::Index P = 3, n = rules.facts();

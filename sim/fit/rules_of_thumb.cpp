@@ -41,7 +41,7 @@ Eigen::MatrixXd RulesOfThumb::on(const std::vector<Eigen::Index>& free) const {
     of_free.col(static_cast<Eigen::Index>(i)) = by_prior_.col(free[i]);
     of_rest.col(free[i]).setZero();
   }
-  if (facts() == 0) return of_free;
+  if (of_free.size() == 0) return of_free;
   const Cholesky spread(Eigen::MatrixXd::Identity(facts(), facts()) + of_rest * of_rest.transpose());
   return spread.lower().triangularView<Eigen::Lower>().solve(of_free);
 }
