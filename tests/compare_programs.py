@@ -51,12 +51,23 @@ def fit_of(program, configuration):
     return json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
 
 
+def apart(one, other):
+    """Two values of a parameter, in standard deviations; one that is mostly its prior has that of the prior, as far as it is narrowed."""
+    if one["path"] != other["path"]:
+        return math.inf
+    if one["value"] == other["value"]:
+        return 0.0
+    prior = one["prior"]
+    width = math.log(prior["spread"]) if prior["shape"] == "log-normal" else prior["spread"]
+    return abs(math.log(one["value"] / other["value"])) / one.get("log_sd", math.sqrt(one["prior_share"]) * width)
+
+
 def compare_fits(one, other, configuration):
     """Prints how far the fits are apart; whether that is too far."""
     ours, theirs = fit_of(one, configuration), fit_of(other, configuration)
     worst, where = 0.0, "none"
     for a, b in zip(ours["parameters"], theirs["parameters"], strict=True):
-        d = abs(math.log(a["value"] / b["value"])) / a["log_sd"] if a["path"] == b["path"] else math.inf
+        d = apart(a, b)
         if not d <= worst:
             worst, where = d, f"{a['path']}: {a['value']} and {b['value']}"
     agreeing = [fit["starts_agreeing"] for fit in (ours, theirs)]
