@@ -194,19 +194,19 @@ TEST_CASE("a group of edges that is missed at one moment is named first", "[misf
     }
     const FitReport   report = fitted(readings);
     const std::string text   = all_of(misses(report.lack_of_fit));
-    found += text.find("Edges of route film after the strop read") != std::string::npos ? 1 : 0;
+    found += text.find("dges of route film after the strop read") != std::string::npos ? 1 : 0;
     if (seed > 1) continue;
     INFO(text);
-    CHECK_THAT(text, Catch::Contains("less than the model says: answers from the fit allow for that."));
+    CHECK_THAT(text, Catch::Contains("than the model says: answers from the fit allow for that."));
     const CampaignModel model(workshop(), readings,
                               {free_parameter(workshop().model, "tester.slope_N_per_um")}, FitSettings{});
-    CHECK_THAT(fit_line(model, report), Catch::Contains("Edges of route film after the strop read"));
+    CHECK_THAT(fit_line(model, report), Catch::Contains("dges of route film after the strop read"));
     CHECK_THAT(fit_page(model, report, false), !Catch::Contains("student-t"));
     Answer answer;
     answer.headline = "It lasts.";
     ask::name_misses(answer, misses(report.lack_of_fit));
     CHECK_THAT(answer.headline, Catch::StartsWith("It lasts. The fit behind this does not fit everywhere.") &&
-                                    Catch::Contains("Edges of route film after the strop read"));
+                                    Catch::Contains("dges of route film after the strop read"));
   }
   CHECK(found >= 7);  // of 40 campaigns 30 were found, 34 without rules of thumb in the prior
 }
@@ -550,4 +550,31 @@ TEST_CASE("a limit can be stated in newtons, and that of the edge in hand as a l
   arguments.values["edge"] = "E1,E2";
   CHECK_THROWS_AS(ask::in_hand(arguments, campaign, single_member(loaded.scenario), ForecastSettings{}),
                   Error);
+}
+
+TEST_CASE("a tool is not accused of what all ways of sharpening do beside the model", "[misfit]") {
+  std::string text =
+      two_routes + "[tool.second]\n" +
+      std::string(bench::iron_to_fit).substr(std::string(bench::iron_to_fit).find("[tool.iron]") + 12);
+  for (int e = 3; e <= 12; e += 4) {  // half of each route's edges
+    for (const int of : {e, e + 1}) {
+      const std::string name = "[edge.E" + std::to_string(of) + "]\ntool = \"";
+      const auto        at   = text.find(name + "iron");
+      if (at != std::string::npos) text.replace(at + name.size(), 4, "second");
+    }
+  }
+  const Scenario two_tools = load_scenario("campaign.toml", text).scenario;
+  auto           readings  = invent_readings(two_tools, 3, {"A"}, {"lot"}, 1);
+  // stropped edges read more than the model has them, before and in wood, and edges off the stones less
+  for (Reading& r : readings) r.reading_N *= r.moment_name == "off the stones" ? 0.75 : 1.3;
+  FitSettings settings;
+  settings.starts = 1;
+  const CampaignModel model(two_tools, readings, {free_parameter(two_tools.model, "wear.parting_um2_per_m")},
+                            settings);
+  const LackOfFit     found = fit_report(model, {.profiles = false, .draws = 0, .threads = 1}).lack_of_fit;
+  const std::string   said  = all_of(misses(found));
+  INFO(said);
+  CHECK_THAT(said, Catch::Contains("off the stones read"));
+  CHECK_THAT(said, !Catch::Contains("of second") && !Catch::Contains("of iron"));
+  CHECK_THAT(said, !Catch::Contains("do not use it"));
 }

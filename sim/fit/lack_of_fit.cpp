@@ -62,8 +62,9 @@ EdgeValues values_of_edges(const std::vector<EdgeMoment>& moments, double EdgeMo
 void add_group_tests(const EdgeValues& values, const std::function<std::string(int)>& name,
                      const std::function<std::string(const std::string&)>& says, std::vector<MissTest>& out) {
   struct Group {
-    int    n = 0, readings = 0;
-    double sum = 0.0;
+    int              n = 0, readings = 0;
+    double           sum = 0.0;
+    std::vector<int> of;
   };
   std::map<std::string, Group> groups;
   for (const auto& [edge, value] : values.mean) {
@@ -73,6 +74,7 @@ void add_group_tests(const EdgeValues& values, const std::function<std::string(i
     ++g.n;
     g.readings += values.readings.at(edge);
     g.sum += value;
+    g.of.push_back(edge);
   }
   double within = 0.0;
   int    df     = 0;
@@ -84,7 +86,8 @@ void add_group_tests(const EdgeValues& values, const std::function<std::string(i
   }
   df -= static_cast<int>(groups.size());
   for (const auto& [of, g] : groups) {
-    MissTest test{.says = says(of), .edges = g.n, .readings = g.readings, .ratio = std::exp(g.sum / g.n)};
+    MissTest test{
+        .says = says(of), .of = g.of, .edges = g.n, .readings = g.readings, .ratio = std::exp(g.sum / g.n)};
     if (df >= least_df && within > 0.0) {
       const double se = std::sqrt(within / df / g.n);
       test.p          = 2.0 * t_above(std::abs(g.sum / g.n) / se, df);
@@ -145,24 +148,26 @@ void add_tests_of_groups(const CampaignModel& model, const std::vector<EdgeMomen
   std::set<std::string> stages;
   for (const EdgeMoment& m : moments) stages.insert(stage_of(m));
   const auto everywhere = [](const EdgeMoment&) { return true; };
-  const auto at_all     = values_of_edges(moments, &EdgeMoment::of_mean, everywhere);
   add_group_tests(
-      at_all, [](int) { return std::string("all"); }, [](const std::string&) { return "edges"; }, out);
+      values_of_edges(moments, &EdgeMoment::of_kind, everywhere), [](int) { return std::string("all"); },
+      [](const std::string&) { return "edges"; }, out);
   for (const EdgeGrouping& grouping : groupings(model)) {
-    const auto name = [&](int e) { return grouping.of(static_cast<std::size_t>(e)); };
-    const auto says = [&](const std::string& of) {
+    const bool in_fit = grouping.by && model.has_effect(*grouping.by);
+    const auto beside = in_fit ? &EdgeMoment::of_mean : &EdgeMoment::of_kind;
+    const auto name   = [&](int e) { return grouping.of(static_cast<std::size_t>(e)); };
+    const auto says   = [&](const std::string& of) {
       return "edges " + fmt::format(fmt::runtime(grouping.kind), of);
     };
     const std::size_t first = out.size();
-    add_group_tests(at_all, name, says, out);
+    add_group_tests(values_of_edges(moments, beside, everywhere), name, says, out);
     for (const std::string& stage : stages) {
       if (stages.size() < 2) break;
+      const std::size_t here = out.size();
       add_group_tests(
-          values_of_edges(moments, &EdgeMoment::of_mean,
-                          [&](const EdgeMoment& m) { return stage_of(m) == stage; }),
-          name, [&](const std::string& of) { return says(of) + " " + stage; }, out);
+          values_of_edges(moments, beside, [&](const EdgeMoment& m) { return stage_of(m) == stage; }), name,
+          [&](const std::string& of) { return says(of) + " " + stage; }, out);
+      for (std::size_t i = here; i < out.size(); ++i) out[i].stage = stage;
     }
-    const bool in_fit = grouping.by && model.has_effect(*grouping.by);
     for (std::size_t i = first; i < out.size(); ++i) out[i].in_fit = in_fit;
   }
 }
@@ -182,7 +187,10 @@ void add_tests_of_moments(const std::vector<EdgeMoment>& moments, bool in_fit, s
     const bool at_work = std::any_of(moments.begin(), moments.end(), [&](const EdgeMoment& m) {
       return m.when == when && m.phase.passes > 0.0;
     });
-    for (std::size_t i = first; i < out.size(); ++i) out[i].in_fit = in_fit && at_work;
+    for (std::size_t i = first; i < out.size(); ++i) {
+      out[i].in_fit = in_fit && at_work;
+      out[i].stage  = when;
+    }
   }
 }
 
@@ -222,6 +230,7 @@ void add_test_of_bend(const std::vector<EdgeMoment>& moments, std::vector<MissTe
       [](const std::string&) { return "curves along the passes"; }, found);
   for (MissTest& test : found) {
     test.ratio = not_given;  // a contrast is no ratio
+    test.stage = "from moment to moment";
     out.push_back(std::move(test));
   }
 }
@@ -244,6 +253,7 @@ void add_test_of_order(const std::vector<EdgeMoment>& moments, std::vector<MissT
   std::vector<bool> above;
   for (const auto& [place, level] : in_order) above.push_back(level > values[values.size() / 2]);
   out.push_back({.says  = "edges in the order of the readings file",
+                 .stage = "in the order of the file",
                  .edges = static_cast<int>(in_order.size()),
                  .p     = runs_test(above).p});
 }
@@ -372,10 +382,8 @@ struct NamedMiss {
   std::vector<std::string> twins;
 };
 
-// whether two groups are the same edges under two names, as far as their means tell
-bool are_same_edges(const MissTest& a, const MissTest& b) {
-  return a.edges == b.edges && a.readings == b.readings && std::abs(a.ratio - b.ratio) < 1e-12;
-}
+// whether two groups are the same edges at the same stage under two names
+bool are_same_edges(const MissTest& a, const MissTest& b) { return a.of == b.of && a.stage == b.stage; }
 
 // "edges of route film read 35 % less than the model says"
 std::string miss_clause(const MissTest& test) {

@@ -13,8 +13,9 @@
 ///
 /// The unit is the edge: readings of one edge share its luck, so that t compares what the edges of a group have in common with how
 /// they differ among themselves. Groups are edges of one route, strop, compound, tool or wood; cells are all of an edge, or its
-/// readings at one moment: off the stones, after the strop, after so many passes. Groups are held against the prediction for the
-/// mean edge; moments, over all edges, against that for each edge, with its own luck. A bend, the same over the whole range of passes,
+/// readings at one moment: off the stones, after the strop, after so many passes. Groups that the fit has effects for (ways, woods) are held
+/// against the prediction for the mean edge without these; all others against that for the mean edge of their way and wood, as answers have
+/// it: else they would be accused of what all have in common. Moments, over all edges, are held against that for each edge, with its own luck. A bend, the same over the whole range of passes,
 /// is tested by the square of log(1 + passes) in each edge, and drift by runs among edges in the order of the readings file.
 /// All of them are corrected together (Holm), so that a model that fits is accused in one campaign of twenty at most.
 ///
@@ -26,14 +27,16 @@ namespace arris {
 
 /// A miss that was looked for.
 struct MissTest {
-  std::string says;                  ///< of whom: "edges of route film after the strop"
-  int         edges    = 0;          ///< of the group
-  int         readings = 0;          ///< of them, in the cell
-  double      ratio    = not_given;  ///< measured over predicted, geometric mean; NaN where a test has none
-  double      p        = not_given;  ///< by itself; NaN where there are too few edges
-  double      p_of_all = not_given;  ///< corrected for the number of tests
-  bool        found    = false;
-  bool        in_fit =
+  std::string      says;               ///< of whom: "edges of route film after the strop"
+  std::vector<int> of;                 ///< places of these edges among those of the scenario, ascending
+  std::string      stage;              ///< where they were read: "after the strop"; empty: everywhere
+  int              edges    = 0;       ///< of the group
+  int              readings = 0;       ///< of them, in the cell
+  double           ratio = not_given;  ///< measured over predicted, geometric mean; NaN where a test has none
+  double           p     = not_given;  ///< by itself; NaN where there are too few edges
+  double           p_of_all = not_given;  ///< corrected for the number of tests
+  bool             found    = false;
+  bool             in_fit =
       false;  ///< of ways, woods or passes, which the fit has effects or a discrepancy of: answers from it allow for the miss
 };
 
