@@ -38,7 +38,6 @@ struct Candidates {
   int                          failed = 0;  // members
   std::string                  failure;
   // at the centre
-  std::vector<double> reading_N;
   Eigen::VectorXd     centre_by_edge;
   CampaignModel::Apex apex;
 };
@@ -117,7 +116,6 @@ Candidates candidates_of(const CandidateReadings& rows, const std::vector<PlanGr
          .what = out.apex.failure.empty() ? "the slopes of the readings are not finite" : out.apex.failure,
          .next = "`arris simulate` shows the history of each edge."});
   }
-  for (Eigen::Index i = 0; i < log_reading.size(); ++i) out.reading_N.push_back(std::exp(log_reading[i]));
 
   const std::size_t            members = knowledge.ensemble.size();
   std::vector<Eigen::MatrixXd> all_slopes(members);
@@ -274,7 +272,7 @@ void find_sizes(Plan& plan) {
                  .what = fmt::format(
                      "not even {} edges per group with {} each tell {:g} % apart with a power of {:g}",
                      PlanSettings::most_edges, counted(most, "reading"), s.difference_pct, s.power),
-                 .allowed = fmt::format("differences from {:.2g} %",
+                 .allowed = fmt::format("differences from {} %",
                                         smallest_difference_pct(plan, PlanSettings::most_edges, most)),
                  .cause   = fmt::format("Readings scatter by {:.0f} %, edges of one history by {:.0f} %.",
                                         100.0 * plan.scatter.reading_sd, 100.0 * plan.scatter.edge_sd),
@@ -540,8 +538,8 @@ void place_moments(SizedPlan& sized, const ComparedGroups& compared, const Scena
     const Stop& stop = group.candidates[c - (compared.at[g] - static_cast<std::size_t>(group.comparison))];
     sized.stops[g].push_back(stop);
     sized.plan.groups[g].moments.push_back(
-        {describe_stop(scenario.edges[static_cast<std::size_t>(group.pattern)], stop),
-         compared.candidates.reading_N[c], c == compared.at[g], worth_of(problem, chosen, i)});
+        {describe_stop(scenario.edges[static_cast<std::size_t>(group.pattern)], stop), not_given,
+         c == compared.at[g], worth_of(problem, chosen, i)});
   }
 }
 
@@ -574,6 +572,24 @@ SizedPlan sized_plan(Plan without_size, const ComparedGroups& compared, const Sc
   }
   out.plan.blocks = comparison_of(out.plan, edges, readings).blocks;
   return out;
+}
+
+// what a typical edge of each group reads at its moments, as `simulate` has it from the same fit: what ways and woods do beside the model
+// with it
+void foretell_moments(SizedPlan& sized, const Scenario& scenario, const PlanKnowledge& knowledge) {
+  const Scenario as = as_read(scenario, knowledge.ensemble);
+  for (std::size_t g = 0; g < sized.stops.size(); ++g) {
+    PlannedGroup&       group   = sized.plan.groups[g];
+    const EdgePlan&     pattern = scenario.edges[static_cast<std::size_t>(group.pattern)];
+    const EdgePlan      plan    = read_at(pattern, sized.stops[g], 1);
+    std::vector<Moment> moments;
+    for (std::size_t i = 0; i < plan.steps.size(); ++i) {
+      if (is_read(plan.steps[i])) moments.push_back({static_cast<int>(i), not_given});
+    }
+    const Prediction seen = predict(as, plan, moments);
+    for (std::size_t i = 0; i < group.moments.size() && i < seen.points.size(); ++i)
+      group.moments[i].reading_N = seen.points[i].reading_N;
+  }
 }
 
 // those of the plan, of the edge as a factor on its apex
@@ -714,6 +730,7 @@ Plan plan_experiment(const Scenario& scenario, const FitSettings& fit, const Pac
   const ComparedGroups compared = compared_groups(scenario, fit, knowledge, settings);
   SizedPlan            sized =
       sized_plan(plan_without_size(compared, knowledge, settings), compared, scenario, knowledge, pace);
+  foretell_moments(sized, scenario, knowledge);
   const CheckedPower power     = checked_power(sized.plan, compared, knowledge);
   Narrowing          narrowing = narrowing_of(sized, compared, scenario, fit, knowledge);
 

@@ -70,8 +70,8 @@ AnswerTable size_table(const Plan& plan) {
 
 // a difference of readings in words that can be pictured
 std::string difference_text(double percent) {
-  return percent < 200.0 ? fmt::format("{:.2g} %", percent)
-                         : fmt::format("a factor of {:.2g}", 1.0 + percent / 100.0);
+  return percent < 200.0 ? plain(percent, 2) + " %"
+                         : "a factor of " + plain(1.0 + percent / 100.0, 2);
 }
 
 // what less effort finds, with the same power
@@ -148,9 +148,8 @@ AnswerTable moment_table(const Plan& plan) {
   t.text("group", "group", "route or edge", group);
   t.text("stage", "stage", "name of the reading on the sheet", stage);
   t.text("when", "when", "moment of the history", when);
-  t.number("reading_gf", "gf", "model gf",
-           "what the model has a typical edge read there, without what ways and woods do beside it", reading,
-           3);
+  t.number("reading_gf", "gf", "reads gf",
+           "what a typical edge is foretold to read there, as simulate has it from the same fit", reading, 3);
   t.number("worth_pct", "%", "less closely by %",
            "how much wider the standard deviations of the parameters would be without it, geometric mean",
            worth, 2);
