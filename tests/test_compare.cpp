@@ -312,6 +312,18 @@ TEST_CASE("the way that was read lowest stands beside the one that the model has
   CHECK(answer.headline.find("Of the readings themselves " + c.ways[0].name + " has the lowest, 110 gf") !=
         std::string::npos);
   CHECK(column(answer.table("ways"), "read_gf").numbers[1] == Approx(150.0).epsilon(1e-9));
+
+  // where several people read, one of them may be why the model's column is far from what was read
+  const auto who_read = [&] {
+    std::string text =
+        answer_text(compare_answer(compare_all(loaded, alone, readings), loaded.workshop, alone));
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    return text.find("for the mean of the operators of this campaign") != std::string::npos;
+  };
+  CHECK(!who_read());
+  readings[0].operator_name = "K";
+  readings[1].operator_name = "M";
+  CHECK(who_read());
 }
 
 TEST_CASE("routes are compared by their readings, edge by edge", "[compare]") {

@@ -107,6 +107,13 @@ TEST_CASE("a way is all that is done before the first cut, by the shortest words
   CHECK(way_names(ways_before_the_cut(compounds)) ==
         std::vector<std::string>{"stone + thin hide on wood, bare",
                                  "stone + thin hide on wood with diamond 1 µm"});
+  // once for strops that follow one another alike, as an edge that is touched up often has them
+  const Loaded often =
+      load(iron + routes + bench_edge("A", on_hide + on_hide + on_hide + in_oak, "stone") +
+           bench_edge("B", on_hide + on_hide + "{ strop = \"MDF\", laps = 60 },\n  " + in_oak, "stone"));
+  CHECK(way_names(ways_before_the_cut(often)) ==
+        std::vector<std::string>{"stone + thin hide on wood, 3 times",
+                                 "stone + thin hide on wood, 2 times + MDF"});
 }
 
 TEST_CASE("edges are put together only where all that was done before is the same", "[compare][words]") {

@@ -39,6 +39,20 @@ WaySteps sharpening_of(const EdgePlan& plan) {
   return steps_before(plan, static_cast<std::size_t>(cut - plan.steps.begin()));
 }
 
+// what the readings name several of
+std::vector<std::string> readers_of(const std::vector<Reading>& readings) {
+  std::vector<std::string> out;
+  const auto               note = [&](std::string Reading::*name, const char* several) {
+    std::set<std::string> names;
+    for (const Reading& r : readings) names.insert(r.*name);
+    if (names.size() > 1) out.emplace_back(several);
+  };
+  note(&Reading::operator_name, "operators");
+  note(&Reading::filament_lot, "filament lots");
+  note(&Reading::test_day, "test days");
+  return out;
+}
+
 const CutStep* first_cut(const EdgePlan& plan) {
   for (const Step& step : plan.steps) {
     if (const auto* cut = std::get_if<CutStep>(&step)) return cut;
@@ -593,6 +607,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   for (std::size_t w = 0; w < run.size(); ++w) run[w].reading_N = lives.edges[w].fresh_N;
   out.strops           = worth_of_strops(read, pairs, run, lives.edges, settings);
   out.materials        = worth_of_materials(read, out.ways, lives.edges, settings);
+  out.readers          = readers_of(readings);
   out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few);
   const auto followers = edges_by_way(scenario, edges, out.ways);
   out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);

@@ -144,9 +144,11 @@ struct Comparing {
   std::vector<std::string>   lives_confounded;
   std::vector<MaterialWorth> materials;
   std::vector<StropWorth>    strops;  ///< empty where nothing costs money and no minutes are stated
-  std::vector<std::string>   slips;   ///< readings that look as if they stood in another unit
-  std::vector<std::string>   unpriced;
-  std::vector<std::string>   too_few;  ///< ways of honing with one edge only
+  std::vector<std::string>
+      readers;  ///< "operators", "filament lots", "test days": those of which the readings name several
+  std::vector<std::string> slips;  ///< readings that look as if they stood in another unit
+  std::vector<std::string> unpriced;
+  std::vector<std::string> too_few;  ///< ways of honing with one edge only
   std::string hangs_on_law;  ///< where lives compare otherwise under another wear law, a sentence; else empty
   std::vector<std::string> by_law;  ///< where they do not, a sentence each
   std::size_t              members = 0;

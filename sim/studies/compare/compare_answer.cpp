@@ -503,7 +503,22 @@ std::string lives_sentence(const Comparing& c, const WayLives& w, const WayLives
 
 // ---- remarks ----
 
+// where the model's reading of a way is farther from what was read than matters, and who read it may be why
+void say_who_read(const Comparing& c, Answer& answer) {
+  const double wide = std::log1p(c.settings.margin);
+  const bool   far  = std::any_of(c.ways.begin(), c.ways.end(), [&](const Way& w) {
+    return std::abs(std::log(w.read_gf / gf(w.reading_N.middle))) > wide;  // false where it was not read
+  });
+  if (!far || c.readers.empty()) return;
+  answer.remark(
+      About::certainty,
+      fmt::format(
+          "\"Reads\" is for the mean of the {} of this campaign; \"was read\" is as it stands in the file.",
+          and_list(c.readers)));
+}
+
 void say_what_was_measured(const Comparing& c, Answer& answer) {
+  say_who_read(c, answer);
   for (const MeasuredDifference& d : c.measured)
     answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
   const WayLives* reference = reference_of(c.lives);

@@ -115,22 +115,42 @@ std::string media_in_brackets(const WaySteps& way, const NameDetail& detail) {
   return listed.empty() ? std::string{} : fmt::format(" ({})", fmt::join(listed, "; "));
 }
 
+// what was done on a strop, as the end of a name
+std::string name_of(const StropStep& strop, const NameDetail& detail) {
+  std::string name = strop.strop;
+  if (detail.compounds) name += strop.compound == "none" ? ", bare" : " with " + strop.compound;
+  if (detail.laps) name += fmt::format(", {:g} laps", strop.laps);
+  if (detail.force) name += at_force(strop.force_N);
+  if (detail.angle && strop.angle_offset_deg != 0.0)
+    name += fmt::format(", held {:g}° {}", std::abs(strop.angle_offset_deg),
+                        strop.angle_offset_deg > 0.0 ? "steeper" : "lower");
+  return name;
+}
+
 std::string name_with(const WaySteps& way, const NameDetail& detail) {
   std::string name = name_of_honing(way);
   if (detail.media) name += media_in_brackets(way, detail);
+  std::string strop;
+  int         times = 0;
+  const auto  say   = [&] {  // strops that follow one another alike are said once
+    if (times == 0) return;
+    name += (name.empty() ? "" : " + ") + strop;
+    if (times > 1) name += fmt::format(", {} times", times);
+    times = 0;
+  };
   for (const Step& step : way.steps) {
-    if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && detail.wood)
+    if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && detail.wood) {
+      say();
       name += (name.empty() ? "in " : ", in ") + cut->cut;
-    const auto* strop = std::get_if<StropStep>(&step);
-    if (strop == nullptr) continue;
-    name += (name.empty() ? "" : " + ") + strop->strop;
-    if (detail.compounds) name += strop->compound == "none" ? ", bare" : " with " + strop->compound;
-    if (detail.laps) name += fmt::format(", {:g} laps", strop->laps);
-    if (detail.force) name += at_force(strop->force_N);
-    if (detail.angle && strop->angle_offset_deg != 0.0)
-      name += fmt::format(", held {:g}° {}", std::abs(strop->angle_offset_deg),
-                          strop->angle_offset_deg > 0.0 ? "steeper" : "lower");
+    }
+    const auto* on = std::get_if<StropStep>(&step);
+    if (on == nullptr) continue;
+    const std::string now = name_of(*on, detail);
+    if (now != strop) say();
+    strop = now;
+    ++times;
   }
+  say();
   if (detail.tool && !way.tool.empty()) name += (name.empty() ? "" : ", ") + way.tool;
   return name.empty() ? "as it is" : name;
 }
