@@ -29,9 +29,9 @@ namespace arris {
 namespace {
 
 double log_half_student(double x, double scale) {
-  constexpr double nu = spread_prior_dof;
-  return std::log(2.0) + std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) -
-         std::log(scale) - 0.5 * (nu + 1.0) * std::log1p(x * x / (nu * scale * scale));
+  constexpr double    nu   = spread_prior_dof;
+  static const double peak = std::log(2.0) + t_log_peak(nu);
+  return peak - std::log(scale) - 0.5 * (nu + 1.0) * std::log1p(x * x / (nu * scale * scale));
 }
 
 double log_det(const Eigen::MatrixXd& m) {

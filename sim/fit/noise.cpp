@@ -5,6 +5,8 @@
 #include <map>
 #include <utility>
 
+#include "sim/statistics/distributions.hpp"
+
 namespace arris {
 
 bool is_student(const CampaignModel& model) { return model.settings().noise == "student-t"; }
@@ -54,8 +56,7 @@ double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd
   if (!is_student(model) || has_known_noise(model, i))
     return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
   const double nu = model.settings().student_dof;
-  return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
-         0.5 * (nu + 1.0) * std::log1p(z * z / nu);
+  return t_log_peak(nu) - std::log(sd) - 0.5 * (nu + 1.0) * std::log1p(z * z / nu);
 }
 
 Robust robust(const CampaignModel& model, Eigen::Index i, double z) {

@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "sim/statistics/distributions.hpp"
 
+#include <cmath>
+
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
+#include <boost/math/special_functions/gamma.hpp>
 
 namespace arris {
 
@@ -21,6 +24,12 @@ double t_above(double t, double df) { return bm::cdf(bm::complement(bm::students
 double noncentral_t_above(double t, double df, double noncentrality) {
   return bm::cdf(bm::complement(bm::non_central_t(df, noncentrality), t));
 }
+
+double t_log_peak(double df) {
+  return log_gamma(0.5 * (df + 1.0)) - log_gamma(0.5 * df) - 0.5 * std::log(df * M_PI);
+}
+
+double log_gamma(double x) { return bm::lgamma(x); }
 
 double f_quantile(double p, double df, double df_below) {
   return bm::quantile(bm::fisher_f(df, df_below), p);

@@ -19,6 +19,12 @@ namespace arris {
 /// P(T > t) of the non-central t distribution.
 [[nodiscard]] double noncentral_t_above(double t, double df, double noncentrality);
 
+/// Log of the density of Student's t where it is highest, at 0.
+[[nodiscard]] double t_log_peak(double df);
+
+/// log Γ(x), x > 0. That of the C library writes a global sign, and so is none for several threads.
+[[nodiscard]] double log_gamma(double x);
+
 /// F with P(ratio ≤ F) = p, of `df` degrees of freedom above the line and `df_below` below it.
 [[nodiscard]] double f_quantile(double p, double df, double df_below);
 /// F with P(ratio > F) = tail.

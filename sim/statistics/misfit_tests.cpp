@@ -12,9 +12,7 @@
 namespace arris {
 namespace {
 
-double log_choose(int n, int k) {
-  return std::lgamma(n + 1.0) - std::lgamma(k + 1.0) - std::lgamma(n - k + 1.0);
-}
+double log_choose(int n, int k) { return log_gamma(n + 1.0) - log_gamma(k + 1.0) - log_gamma(n - k + 1.0); }
 
 // of `a` of one sign and `b` of the other in random order
 double chance_of_runs(int runs, int a, int b) {
