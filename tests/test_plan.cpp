@@ -19,6 +19,7 @@
 #include "sim/input/readings_csv.hpp"
 #include "sim/output/answer_output.hpp"
 #include "sim/output/plan_files.hpp"
+#include "sim/simulate/way.hpp"
 #include "sim/studies/plan/plan.hpp"
 #include "tests/desk.hpp"
 
@@ -270,6 +271,30 @@ TEST_CASE("the planned readings teach what the slopes say they do", "[plan]") {
     gained += std::log(least.share_after[i] / plan.share_after[i]);
   }
   CHECK(gained > 0.5);
+}
+
+TEST_CASE("a plan foretells what simulate does from the same fit, ways with it", "[plan]") {
+  const EdgePlan& pattern  = loaded().scenario.edges.at(1);
+  PlanKnowledge   known    = priors();
+  const auto      plan_now = [&] {
+    return plan_experiment(loaded().scenario, loaded().fit, loaded().workshop.pace, known, quick());
+  };
+  const Plan before          = plan_now();
+  known.ensemble.effects     = {{EffectKind::way, way_at(pattern, {2, not_given})}};
+  known.ensemble.effect_best = Eigen::VectorXd::Constant(1, 0.5);
+  known.ensemble.effect_logs =
+      Eigen::MatrixXd::Constant(static_cast<Eigen::Index>(known.ensemble.size()), 1, 0.5);
+  const Plan after    = plan_now();
+  const auto compared = [](const Plan& plan) {
+    for (const PlannedMoment& m : plan.groups.at(1).moments) {
+      if (m.comparison) return m.reading_N;
+    }
+    return not_given;
+  };
+  REQUIRE(after.groups.at(1).name == "long");
+  const Prediction seen = predict(as_read(loaded().scenario, known.ensemble), pattern, {{2, not_given}});
+  CHECK(compared(after) == Approx(seen.points.at(0).reading_N).epsilon(1e-6));
+  CHECK(compared(after) > 1.05 * compared(before));
 }
 
 TEST_CASE("what no planned reading shows is named with the edges that would show it", "[plan]") {
