@@ -13,6 +13,7 @@
 #include "sim/fit/fit_report.hpp"
 #include "sim/fit/missed_wear.hpp"
 #include "sim/input/loader.hpp"
+#include "sim/output/answer_output.hpp"
 #include "sim/output/fit_text.hpp"
 #include "sim/studies/forecast/in_hand.hpp"
 #include "tests/iron_to_fit.hpp"
@@ -577,4 +578,21 @@ TEST_CASE("a tool is not accused of what all ways of sharpening do beside the mo
   CHECK_THAT(said, Catch::Contains("off the stones read"));
   CHECK_THAT(said, !Catch::Contains("of second") && !Catch::Contains("of iron"));
   CHECK_THAT(said, !Catch::Contains("do not use it"));
+}
+
+TEST_CASE("a place that one start of many has found is said to be that", "[misfit]") {
+  const auto          readings = drawn(1);
+  FitReport           report   = fitted(readings);
+  const CampaignModel model(workshop(), readings, {free_parameter(workshop().model, "tester.slope_N_per_um")},
+                            FitSettings{});
+  report.fit.starts.resize(16, report.fit.best);
+  const auto said = [&](int agreeing) {
+    report.fit.agreeing = agreeing;
+    std::string text    = answer_text(fit_sentences(model, report, "r.csv"));
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    return text;
+  };
+  CHECK_THAT(said(1),
+             Catch::Contains("Only 1 of 16 starts came to this place") && Catch::Contains("--starts 64"));
+  CHECK_THAT(said(3), !Catch::Contains("came to this place"));
 }

@@ -526,6 +526,16 @@ std::string draws_sentence(const FitReport& report) {
       d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff());
 }
 
+// where so few starts came to the best place that a better one may have been missed
+std::string missed_place_sentence(const FitResult& fit) {
+  constexpr int rare   = 8;  // one in so many
+  const auto    starts = static_cast<int>(fit.starts.size());
+  if (starts < rare || rare * fit.agreeing > starts) return {};
+  return fmt::format(
+      "Only {} of {} starts came to this place, the others to worse ones: there may be a better one still. More starts look for it: --starts {}.",
+      fit.agreeing, starts, 4 * starts);
+}
+
 std::string draws_text(const FitReport& report) {
   std::string said = "\n" + wrapped(draws_sentence(report), text_width(), 2);
   if (!report.draws.converged) return said;
@@ -589,6 +599,8 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
     out += "\n" + wrapped(sentence, text_width(), 2);
   out += "\n" + wrapped(scatter_sentence(model, report), text_width(), 2);
   out += wrapped(outlier_sentence(model, report), text_width(), 2);
+  if (const std::string sentence = missed_place_sentence(report.fit); !sentence.empty())
+    out += wrapped(sentence, text_width(), 2);
   for (const std::string& remark : fit_remarks(report.lack_of_fit)) out += wrapped(remark, text_width(), 2);
   out += wrapped(unheeded_sentence(model), text_width(), 2);
   for (const std::string& sentence : model_sentences(model, report))
@@ -612,6 +624,8 @@ Answer fit_sentences(const CampaignModel& model, const FitReport& report, const 
     answer.remark(About::certainty, std::move(sentence));
   answer.remark(About::certainty, scatter_sentence(model, report));
   answer.remark(About::certainty, outlier_sentence(model, report));
+  if (std::string sentence = missed_place_sentence(report.fit); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
   for (std::string& remark : fit_remarks(report.lack_of_fit))
     answer.remark(About::certainty, std::move(remark));
   if (std::string sentence = unheeded_sentence(model); !sentence.empty())
