@@ -70,8 +70,7 @@ AnswerTable size_table(const Plan& plan) {
 
 // a difference of readings in words that can be pictured
 std::string difference_text(double percent) {
-  return percent < 200.0 ? plain(percent, 2) + " %"
-                         : "a factor of " + plain(1.0 + percent / 100.0, 2);
+  return percent < 200.0 ? plain(percent, 2) + " %" : "a factor of " + plain(1.0 + percent / 100.0, 2);
 }
 
 // what less effort finds, with the same power
