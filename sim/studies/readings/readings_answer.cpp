@@ -94,7 +94,8 @@ std::string least_sentence(const ReadCampaign& c) {
     return text + (alike == 0 ? "; the other reads more, by more than edges differ."
                               : "; the other cannot be distinguished from it.");
   if (alike == 0) return text + fmt::format("; all {} others read more, by more than edges differ.", others);
-  if (alike == others) return text + fmt::format("; none of the {} others can be distinguished from it.", others);
+  if (alike == others)
+    return text + fmt::format("; none of the {} others can be distinguished from it.", others);
   return text +
          fmt::format(
              "; {} of the {} others cannot be distinguished from it, since edges of one way differ by {} themselves.",
