@@ -267,8 +267,9 @@ TEST_CASE("paper begins with the answers and the sheet of each", "[report][paper
   long_table.says = "Edges";
   long_table.text("edge", "edge", "name", names);
   report::Section first, second;
-  first.heading  = "What was read";
-  first.answer   = "12 readings. They are of two edges, and of one moment each. What follows is more.";
+  first.heading = "What was read";
+  first.answer =
+      "12 readings. They are of two edges, each of which was read at one moment. What follows is more.";
   first.tables   = std::vector<AnswerTable>(3, long_table);
   second.heading = "How long each edge lasts";
   second.answer =
@@ -281,7 +282,7 @@ TEST_CASE("paper begins with the answers and the sheet of each", "[report][paper
   const std::string& front = sheets.front().svg;
   CHECK(has(front, ">1. What was read (sheet 1)<"));
   // a sentence that only counts takes the next along
-  CHECK(has(front, ">12 readings. They are of two edges, and of one moment each.<"));
+  CHECK(has(front, ">12 readings. They are of two edges, each of which was read at one moment.<"));
   CHECK_FALSE(has(front, "The rest is not known"));
   std::size_t at = 0;
   for (std::size_t i = 1; i < sheets.size(); ++i) {

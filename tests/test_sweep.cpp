@@ -13,6 +13,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "sim/input/files.hpp"
 #include "sim/input/loader.hpp"
 #include "sim/input/sweep_axes.hpp"
 #include "sim/laws/tester.hpp"
