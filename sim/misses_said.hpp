@@ -12,7 +12,7 @@ inline constexpr const char* misses_lead = "The fit behind this does not fit eve
 
 /// What stands for them where the fit itself is on the same page.
 inline constexpr const char* misses_elsewhere =
-    "The fit behind this does not fit everywhere; the section on the fit says where.";
+    "The fit behind this does not fit everywhere; the section on the fit says what it misses.";
 
 /// How a sentence on a miss ends that leaves nothing to say of what rests on these readings.
 inline constexpr const char* correct_them    = "Correct them, or give a reason under excluded.";

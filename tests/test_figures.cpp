@@ -10,6 +10,7 @@
 #include <catch2/catch.hpp>
 
 #include "sim/figures/curves.hpp"
+#include "sim/figures/dots.hpp"
 #include "sim/figures/edge_section.hpp"
 #include "sim/figures/heat_map.hpp"
 #include "sim/figures/intervals.hpp"
@@ -92,6 +93,10 @@ TEST_CASE("numbers in a picture are short, and numbers for people have no expone
   CHECK(figure_number(0.5) == "0.5");
   CHECK(figure_number(-3.25) == "−3.25");
   CHECK(figure_number(std::nan("")) == "–");
+  // without an exponent, which nobody at a bench reads
+  CHECK(figure_number(0.00007) == "0.00007");
+  CHECK(figure_number(2.5e-7) == "0.00000025");
+  CHECK(figure_number(1.2e6) == "1200000");
 }
 
 TEST_CASE("every text has a contrast of 4.5 on its paper, every line 3, by day and by night", "[figures]") {
@@ -353,6 +358,46 @@ TEST_CASE("an axis says two numbers at least, or it has no scale", "[figures]") 
     INFO(low << " to " << high);
     for (const bool log : {false, true}) CHECK(ticks_of({"", low, high, log}, 3).size() >= 2);
   }
+}
+
+TEST_CASE("an axis of equal ratios over less than a decade says four numbers or more", "[figures]") {
+  // readings from 108 to 350 gf had two
+  for (const auto& [low, high] : {std::pair{105.0, 360.0}, {103.0, 145.0}, {0.21, 0.9}}) {
+    INFO(low << " to " << high);
+    CHECK(ticks_of({"", low, high, true}, 9).size() >= 4);
+    CHECK(ticks_of({"", low, high, true}, 5).size() >= 3);
+  }
+}
+
+TEST_CASE("a row of dots has its whole name", "[figures]") {
+  DotFigure f;
+  f.x_label             = "reading, gf";
+  f.groups              = {{"stropped",
+                            {{"P2",
+                              "plates then vitrified ceramic, 1 µm + thin hide on wood",
+                              {131.0, 140.0},
+                              {},
+                              135.0,
+                              std::nan("")}}}};
+  const std::string svg = dots_svg(f, 720.0, "d");
+  CHECK(svg.find("hide on wood") != std::string::npos);
+}
+
+TEST_CASE("what was measured stands beside an interval, where there is something", "[figures]") {
+  IntervalFigure f;
+  f.rows    = {"stones", "film"};
+  f.columns = {{.label = "gf", .value = {140.0, 120.0}, .low = {130.0, 110.0}, .high = {150.0, 130.0}}};
+  const auto measured = [&](std::vector<double> beside) {
+    f.columns.front().beside = std::move(beside);
+    const std::string svg    = intervals_svg(f, 720.0, "i");
+    int               n      = 0;
+    for (auto at = svg.find("\"point-ochre\""); at != std::string::npos;
+         at      = svg.find("\"point-ochre\"", at + 1))
+      ++n;
+    return n;
+  };
+  CHECK(measured({}) == 0);
+  CHECK(measured({95.0, std::nan("")}) == 1);
 }
 
 TEST_CASE("a curve goes through its points and stays in its box", "[figures]") {

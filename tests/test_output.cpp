@@ -582,7 +582,8 @@ TEST_CASE("a simulation is told in a sentence, a line per edge and a line per st
   at_fit.scenario.beside.passes = {0.0, 100.0};
   at_fit.scenario.beside.along  = {0.0, 0.0};
   const std::string at_a_fit    = simulation_answer(at_fit, y.result);
-  CHECK(at_a_fit.rfind("12 edges simulated. `arris forecast` says how long each lasts", 0) == 0);
+  CHECK(at_a_fit.rfind("12 edges simulated. Ready for work they read ", 0) == 0);
+  CHECK(at_a_fit.find("; the forecast says how long each lasts") != std::string::npos);
   CHECK(at_a_fit.find("They pass") == std::string::npos);
   // and what the fit misses stands behind it
   CHECK(at_a_fit.find("does not fit") == std::string::npos);

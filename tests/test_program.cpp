@@ -593,6 +593,11 @@ TEST_CASE("materials can be listed, searched and read by machines", "[program][m
   CHECK(none.out.empty());
   CHECK(none.err == "error: no wood matches \"plastic\" [no-match]\n  arris materials wood lists all.\n");
   CHECK(run(folder, {"materials", "--search", "plastic"}).code == 2);
+  // by a word of it, where no name has all that was looked for
+  const Outcome near = run(folder, {"materials", "--search", "European oak"});
+  CHECK(near.code == 2);
+  CHECK(
+      has(near.err, "Did you mean \"northern red oak\" or \"white oak\"? arris materials lists the kinds."));
   CHECK(nlohmann::json::parse(out({"materials", "--search", "plastic", "--json"})).empty());
   CHECK(nlohmann::json::parse(out({"materials", "wood", "--search", "plastic", "--json"})).empty());
   const Outcome unknown = run(folder, {"materials", "wod"});

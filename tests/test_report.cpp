@@ -261,6 +261,55 @@ TEST_CASE("tables are set for paper too, long ones in part", "[report][paper]") 
   CHECK(has(all, "The same, further columns"));
 }
 
+TEST_CASE("paper begins with the answers and the sheet of each", "[report][paper]") {
+  AnswerTable              long_table;
+  std::vector<std::string> names(200, "an edge");
+  long_table.says = "Edges";
+  long_table.text("edge", "edge", "name", names);
+  report::Section first, second;
+  first.heading = "What was read";
+  first.answer =
+      "12 readings. They are of two edges, each of which was read at one moment. What follows is more.";
+  first.tables   = std::vector<AnswerTable>(3, long_table);
+  second.heading = "How long each edge lasts";
+  second.answer =
+      "Edge A lasts about 300 passes in sugar maple, until it reads 200 gf. The rest is not known.";
+  report::Page page;
+  page.title        = "Answers";
+  page.sections     = {first, second};
+  const auto sheets = report::paper_of(page);
+  REQUIRE(sheets.size() > 2);
+  const std::string& front = sheets.front().svg;
+  CHECK(has(front, ">1. What was read (sheet 1)<"));
+  // a sentence that only counts takes the next along
+  CHECK(has(front, ">12 readings. They are of two edges, each of which was read at one moment.<"));
+  CHECK_FALSE(has(front, "The rest is not known"));
+  std::size_t at = 0;
+  for (std::size_t i = 1; i < sheets.size(); ++i) {
+    if (has(sheets[i].svg, ">How long each edge lasts<")) at = i + 1;
+  }
+  REQUIRE(at > 1);
+  CHECK(has(front, fmt::format(">2. How long each edge lasts (sheet {})<", at)));
+}
+
+TEST_CASE("a table on paper wraps its texts before it is cut in two", "[report][paper]") {
+  AnswerTable              table;
+  std::vector<std::string> long_texts(3, "read by different operators and with different filament lots");
+  table.says = "Against the way that reads least";
+  for (const char* name : {"read", "least", "way", "told apart"}) table.text(name, name, name, long_texts);
+  table.number("times", "1", "times", "ratio", {1.2, 1.3, 1.4});
+  report::Section section;
+  section.heading = "Ways";
+  section.tables  = {table};
+  report::Page page;
+  page.title    = "Tables";
+  page.sections = {section};
+  std::string all;
+  for (const report::PaperPage& sheet : report::paper_of(page)) all += sheet.svg;
+  CHECK(has(all, ">told apart<"));
+  CHECK_FALSE(has(all, "further columns"));
+}
+
 TEST_CASE("a page moves through the history of an edge, and paper has its moments side by side",
           "[report][program]") {
   const Folder folder;

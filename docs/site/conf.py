@@ -23,6 +23,8 @@ autodoc_typehints = "none"
 html_theme = "alabaster"
 html_theme_options = {"description": "How the edge of a hand tool is honed, stropped and worn", "fixed_sidebar": True, "page_width": "1100px"}
 html_show_sourcelink = False
+html_static_path = ["_static"]
+html_css_files = ["equations.css"]
 exclude_patterns = ["_build"]
 
 pages.write(pathlib.Path(os.environ["ARRIS_SOURCE_DIR"]), HERE)

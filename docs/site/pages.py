@@ -6,6 +6,7 @@ import pathlib
 import re
 
 import arris
+import equations
 
 
 def head_of(header: pathlib.Path) -> str:
@@ -46,8 +47,13 @@ def table(rows: list[str]) -> list[str]:
     return [*out, ""]
 
 
-def rst(markdown: str) -> str:
-    """Markdown as the heads of laws and docs/ have it: paragraphs, headings, tables, lists, code."""
+def raw(html: str) -> list[str]:
+    return [".. raw:: html", "", f"   {html}", ""]
+
+
+def rst(markdown: str, with_equations: bool = False) -> str:
+    """Markdown as the heads of laws and docs/ have it: paragraphs, headings, tables, lists, code; ``with_equations`` what is indented and no
+    code is an equation on each line."""
     out: list[str] = []
     lines = markdown.splitlines()
     i = 0
@@ -63,7 +69,11 @@ def rst(markdown: str) -> str:
             i = end
         elif line.startswith("   ") and line.strip():
             end = next((k for k in range(i, len(lines)) if lines[k] and not lines[k].startswith("   ")), len(lines))
-            out += ["", "::", "", *(" " + text for text in lines[i:end]), ""]
+            block = [text for text in lines[i:end] if text.strip()]
+            if with_equations and not equations.is_code(block):
+                out += ["", *(text for equation in block for text in raw(f'<div class="equation">{equations.mathml(equation)}</div>'))]
+            else:
+                out += ["", "::", "", *(" " + text for text in lines[i:end]), ""]
             i = end
         elif line.startswith("#"):
             title = inline(line.lstrip("# "))
@@ -87,7 +97,7 @@ def theory(root: pathlib.Path) -> str:
             text = head_of(header)
             if "|" in text:  # those that state a law have a table of symbols
                 out += [f"### {header.stem.replace('_', ' ')}", "", f"`{header.relative_to(root)}`", "", text, ""]
-    return rst("\n".join(out))
+    return rst("\n".join(out), with_equations=True)
 
 
 def reference() -> str:
@@ -106,6 +116,9 @@ def reference() -> str:
 
 def write(root: pathlib.Path, folder: pathlib.Path) -> None:
     """Writes all of them into a folder."""
+    static = folder / "_static"
+    static.mkdir(exist_ok=True)
+    (static / "equations.css").write_text(".equation { overflow-x: auto; margin: 0.6em 0 }\n.equation math { text-align: left }\n", encoding="utf-8")
     (folder / "theory.rst").write_text(theory(root), encoding="utf-8")
     (folder / "reference.rst").write_text(reference(), encoding="utf-8")
     for name in ("results", "recipes", "promises"):

@@ -276,6 +276,19 @@ void check_kind(const std::string& kind) {
                             .next    = did_you_mean(kind, known)});
 }
 
+// names of these kinds that share a word with what was looked for, or are spelled nearly so: `Did you mean "white oak"? ` with what else
+// there is to do
+std::string nearest_of(const Shelf& shelf, const std::vector<std::string>& kinds, const std::string& word,
+                       const std::string& else_do) {
+  std::vector<std::string> near, known;
+  for (const std::string& kind : kinds) {
+    for (const std::string& name : shelf.catalogue.with_a_word_of(kind, word)) near.push_back(name);
+    for (const std::string& name : shelf.catalogue.names(kind)) known.push_back(name);
+  }
+  return near.empty() ? did_you_mean(word, known, else_do)
+                      : fmt::format("Did you mean {}? {}", or_list(near, 6), else_do);
+}
+
 void list_one_kind(Shelf& shelf, const std::string& kind, const std::string& word, bool as_json) {
   check_kind(kind);
   const auto found = list_kind(shelf, kind, word, as_json);
@@ -284,7 +297,8 @@ void list_one_kind(Shelf& shelf, const std::string& kind, const std::string& wor
   } else if (found.empty()) {
     throw Error(Exit::usage, {.code = "no-match",
                               .what = fmt::format("no {} matches \"{}\"", kind, printable(word)),
-                              .next = fmt::format("arris materials {} lists all.", kind)});
+                              .next = nearest_of(shelf, {kind}, word,
+                                                 fmt::format("arris materials {} lists all.", kind))});
   }
 }
 
@@ -299,9 +313,11 @@ void list_all_kinds(Shelf& shelf, const std::string& word, bool as_json) {
   if (as_json) {
     fmt::print("{}\n", all.dump(1));
   } else if (all.empty()) {
+    std::vector<std::string> kinds;
+    for (const auto& [name, what] : material_kinds()) kinds.emplace_back(name);
     throw Error(Exit::usage, {.code = "no-match",
                               .what = fmt::format("no material matches \"{}\"", printable(word)),
-                              .next = "arris materials lists the kinds."});
+                              .next = nearest_of(shelf, kinds, word, "arris materials lists the kinds.")});
   }
 }
 

@@ -403,7 +403,8 @@ void write_page(const report::Page& page, const std::string& path, StudyProgress
   const auto        begun = progress.begin("writing the report");
   const std::string html  = report::html_of(page);
   write_text(path, html);
-  progress.end(begun, fmt::format("{} sections, {:.0f} kB.", page.sections.size(),
+  const std::string in_short = page.verdict ? "In short: " + page.verdict->sentence + " " : std::string();
+  progress.end(begun, fmt::format("{}{} sections, {:.0f} kB.", in_short, page.sections.size(),
                                   static_cast<double>(html.size()) / 1000.0));
 }
 

@@ -29,13 +29,26 @@ bool has_model(const DotFigure& f) {
   });
 }
 
+// the name of a row, on as many lines as it takes
+std::vector<std::string> name_lines(const DotRow& row, double names, bool narrow) {
+  return lines_of(narrow || row.more.empty() ? row.name : row.name + "  " + row.more, names - 14.0, 11.0);
+}
+
+constexpr double name_line = 12.0;
+
+double height_of_row(const DotRow& row, double names, bool narrow) {
+  return row_height + name_line * static_cast<double>(name_lines(row, names, narrow).size() - 1);
+}
+
 // a narrow picture has no room for the limit beside the key
 double key_height_of(const DotFigure& f, bool narrow) { return narrow && f.limit > 0.0 ? 38.0 : 22.0; }
 
-double height_of_dots(const DotFigure& f, double key_height) {
+double height_of_dots(const DotFigure& f, double key_height, double names, bool narrow) {
   double height = key_height + foot;
-  for (const DotGroup& g : f.groups)
-    height += heading_height + row_height * static_cast<double>(g.rows.size());
+  for (const DotGroup& g : f.groups) {
+    height += heading_height;
+    for (const DotRow& row : g.rows) height += height_of_row(row, names, narrow);
+  }
   return height;
 }
 
@@ -55,9 +68,10 @@ std::string dots_svg(const DotFigure& f, double width, const std::string& id) {
   const bool   narrow     = width < 520.0;
   const double names      = narrow ? 46.0 : std::min(0.4 * width, 290.0);
   const double key_height = key_height_of(f, narrow);
-  const double right = width - 14.0, height = height_of_dots(f, key_height), bottom = height - foot;
-  const Axis   axis  = axis_of_dots(f);
-  const auto   place = [&](double v) {
+  const double right = width - 14.0, height = height_of_dots(f, key_height, names, narrow),
+               bottom = height - foot;
+  const Axis axis     = axis_of_dots(f);
+  const auto place    = [&](double v) {
     return names + (right - names) * std::log(v / axis.low) / std::log(axis.high / axis.low);
   };
   Svg svg(width, height, id, f.title, f.description);
@@ -77,10 +91,13 @@ std::string dots_svg(const DotFigure& f, double width, const std::string& id) {
     svg.text(8.0, y + 20.0, g.heading, Svg::Anchor::start, "strong halo");
     y += heading_height;
     for (const DotRow& row : g.rows) {
-      const double middle = y + 0.5 * row_height;
-      const auto   name   = narrow || row.more.empty() ? row.name : row.name + "  " + row.more;
-      svg.text(8.0, middle + 4.0, lines_of(name, names - 14.0, 11.0).front(), Svg::Anchor::start,
-               "small halo");
+      const double tall   = height_of_row(row, names, narrow);
+      const double middle = y + 0.5 * tall;
+      double       text_y = y + 0.5 * row_height + 4.0;
+      for (const std::string& line : name_lines(row, names, narrow)) {
+        svg.text(8.0, text_y, line, Svg::Anchor::start, "small halo");
+        text_y += name_line;
+      }
       if (std::isfinite(row.mean))
         svg.line(place(row.mean), middle - 6.0, place(row.mean), middle + 6.0, "bar-ink");
       if (std::isfinite(row.model))
@@ -88,7 +105,7 @@ std::string dots_svg(const DotFigure& f, double width, const std::string& id) {
       for (std::size_t i = 0; i < row.values.size(); ++i)
         svg.circle(place(row.values[i]), middle, 3.2, "point-ink",
                    i < row.says.size() ? row.says[i] : figure_number(row.values[i]));
-      y += row_height;
+      y += tall;
     }
   }
   return svg.text_of();

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "sim/figures/plot.hpp"
 
@@ -15,6 +16,8 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
   std::vector<double> all = c.value;
   all.insert(all.end(), c.low.begin(), c.low.end());
   all.insert(all.end(), c.high.begin(), c.high.end());
+  std::copy_if(c.beside.begin(), c.beside.end(), std::back_inserter(all),
+               [](double v) { return std::isfinite(v); });
   if (c.level > 0.0) all.push_back(c.level);
   const Axis axis  = axis_over("", all, c.log, !c.log);
   const auto place = [&](double v) {
@@ -54,6 +57,9 @@ void draw_column(Svg& svg, const IntervalFigure& f, const IntervalColumn& c, dou
       svg.line(place(c.low[i]), at[i], end, at[i], "bar-" + tone);
     }
     svg.circle(place(c.value[i]), at[i], 4.0, "point-" + tone, f.rows[i] + ": " + figure_number(c.value[i]));
+    if (i < c.beside.size() && std::isfinite(c.beside[i]))
+      svg.circle(place(c.beside[i]), at[i], 3.0, "point-ochre",
+                 f.rows[i] + ", as it was read: " + figure_number(c.beside[i]));
   }
 }
 

@@ -14,6 +14,8 @@ struct IntervalColumn {
   bool        log   = false;
   double      level = 0.0;  ///< an upright line; 0: none
   std::string level_says;
+  std::vector<double>
+      beside;  ///< a second point in each row, in ochre, such as what was measured; NaN: none there
 };
 
 struct IntervalFigure {

@@ -58,11 +58,13 @@ std::vector<double> ticks_of(const Axis& axis, int most) {
       for (std::size_t i = 0; i < ticks.size(); i += 2) fewer.push_back(ticks[i]);
       ticks = fewer;
     }
-    if (ticks.size() >= 2) return ticks;
-    ticks.clear();  // less than a step of these: as on a plain axis
+    constexpr std::size_t fewest = 4;
+    if (ticks.size() >= fewest || axis.high > 10.0 * axis.low) return ticks;
+    ticks.clear();  // too few steps of these: as on a plain axis
   }
-  // one number alone tells no scale: then more, and closer
-  for (int wanted = std::max(most - 1, 1); ticks.size() < 2 && wanted <= 64; wanted *= 2) {
+  // one number alone tells no scale, and two none of equal ratios: then more, and closer
+  const std::size_t telling = axis.log ? 3 : 2;
+  for (int wanted = std::max(most - 1, 1); ticks.size() < telling && wanted <= 64; wanted *= 2) {
     const double step = round_step((axis.high - axis.low) / wanted);
     ticks.clear();
     if (!(step > 0.0)) break;

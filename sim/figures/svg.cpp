@@ -53,7 +53,7 @@ std::string figure_number(double value, int significant) {
   if (value == 0.0) return "0";
   const double size = std::fabs(value);
   std::string  text;
-  if (size >= 1e6 || size < 1e-4) {
+  if (size >= 1e15 || size < 1e-9) {
     text = fmt::format("{:.{}g}", value, significant);
   } else {
     // digits that count stay, also the zeros before the point

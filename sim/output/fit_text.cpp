@@ -139,12 +139,13 @@ std::string laws_sentence(const FitReport& report) {
   if (usable < 2) return {};
   const std::string speak =
       ruled_out.empty()
-          ? fmt::format("the readings speak for none of {} wear laws", usable)
+          ? fmt::format("the readings do not tell which of {} wear laws holds", usable)
           : fmt::format("the readings speak against {} and leave {}", or_list(ruled_out), and_list(left));
   const auto of_life = std::find_if(report.derived.begin(), report.derived.end(), [](const DerivedResult& d) {
     return d.moved && d.quantity.kind == DerivedKind::passes_to_limit;
   });
-  if (of_life == report.derived.end()) return fmt::format(" On the wear law {}.", speak);
+  if (of_life == report.derived.end())
+    return fmt::format(" {}{}.", ruled_out.empty() ? "T" : "Of the wear laws t", speak.substr(1));
   double low = of_life->by_law[tenable.front()], high = low;
   for (const std::size_t k : tenable) {
     low  = std::min(low, of_life->by_law[k]);

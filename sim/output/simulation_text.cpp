@@ -118,6 +118,23 @@ std::string dipping_clause(const SimulationResult& result, double limit_gf) {
                      names.size() == 1 ? "s" : "", limit_gf, names.size() == 1 ? "s" : "", why);
 }
 
+// what edges read as they go to work: ". Ready for work they read 125 gf (F3) to 209 gf (F4)"
+std::string ready_clause(const SimulationResult& result) {
+  const auto        ready = [](const EdgeResult& e) { return last_before_cut(e, {"hone", "back", "strop"}); };
+  const EdgeResult *least = nullptr, *most = nullptr;
+  for (const EdgeResult& e : result.edges) {
+    if (!e.status.usable() || !(passes_of(e) > 0.0) || ready(e) == nullptr) continue;
+    const double reading = ready(e)->after.reading_N;
+    if (least == nullptr || reading < ready(*least)->after.reading_N) least = &e;
+    if (most == nullptr || reading > ready(*most)->after.reading_N) most = &e;
+  }
+  if (least == nullptr) return {};
+  const auto said = [&](const EdgeResult& e) { return gf(ready(e)->after.reading_N) + " gf"; };
+  if (said(*least) == said(*most)) return ". Ready for work: " + said(*least);
+  return fmt::format(". Ready for work they read {} ({}) to {} ({})", said(*least), least->name, said(*most),
+                     most->name);
+}
+
 }  // namespace
 
 std::string step_said(const std::string& verb, const std::string& subject) {
@@ -190,7 +207,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
   }
   const bool by_forecast = reached > 0 && leaves_lives_to_forecast(loaded);
   if (by_forecast) {
-    text += ". `arris forecast` says how long each lasts";
+    text += ready_clause(result) + "; the forecast says how long each lasts";
     reached = 0;
   } else if (reached == 1) {
     text += fmt::format(". Edge {} reads {:g} gf after about {:.0f} passes", longest->name, limit,

@@ -71,6 +71,10 @@ void add_comparison(const StoredResult& r, Section& s) {
   };
   v.columns.push_back(
       column("reading ready for work, gf (90 %)", "reading_gf", "reading_low_gf", "reading_high_gf", false));
+  const bool was_read = r.has_column("ways", "read_gf") &&
+                        std::any_of(r.column("ways", "read_gf").begin(), r.column("ways", "read_gf").end(),
+                                    [](double read) { return !std::isnan(read); });
+  if (was_read) v.columns.back().beside = r.column("ways", "read_gf");
   v.columns.back().level      = limit;
   v.columns.back().level_says = "limit";
   v.columns.push_back(column("passes to the limit (next edges, 9 in 10)", "passes", "next_passes_low",
@@ -78,7 +82,9 @@ void add_comparison(const StoredResult& r, Section& s) {
   v.columns.push_back(column("minutes of one sharpening", "minutes", nullptr, nullptr, false));
   Figure f = drawn(
       "routes", "Ways side by side",
-      "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, in plum, is the one that the others are compared with. All on one tool and in one wood.",
+      std::string(
+          "Further left is sharper, or quicker; further right in the middle lasts longer. The first way, in plum, is the one that the others are compared with. All on one tool and in one wood.") +
+          (was_read ? " The dot in ochre is what was read of such edges; the others are the model's." : ""),
       v);
   f.tables.push_back(r.needed("ways"));
   f.tables.push_back(r.needed("against"));

@@ -45,10 +45,17 @@ Figure agreement(const StoredResult& r) {
   AnswerTable table = columns_of(r.needed("readings"), {{"edge", "edge"},
                                                         {"moment", "when"},
                                                         {"kind", "kind"},
-                                                        {"measured", "measured (N, µm, mg)"},
+                                                        {"measured", "measured (gf, µm, mg)"},
                                                         {"predicted", "predicted"},
                                                         {"residual", "residual in s.d."}});
   table.says        = "Every measurement";
+  // files have newtons, people grams, here as everywhere
+  for (AnswerColumn& c : table.columns) {
+    if (c.name != "measured" && c.name != "predicted") continue;
+    for (std::size_t i = 0; i < kind.size(); ++i) {
+      if (kind[i] == "reading") c.numbers[i] = laws::in_gram_force(c.numbers[i]);
+    }
+  }
   f.tables.push_back(std::move(table));
   return f;
 }

@@ -333,12 +333,6 @@ Html html_repeat(const std::vector<Section>& sections, const Room& room) {
   return titled_section("repeat", "Where it comes from, and how to repeat it", out);
 }
 
-// up to the first full stop before a blank
-std::string first_sentence(const std::string& text) {
-  const auto end = text.find(". ");
-  return end == std::string::npos ? text : text.substr(0, end + 1);
-}
-
 // the question, one sentence, one picture, how sure, what to do
 Html html_verdict(const Verdict& v, const Room& room) {
   Html content = element("p", {{"class", "answer"}}, v.sentence) + "\n";
@@ -353,7 +347,7 @@ Html html_overview(const Page& page, const Room& room) {
   Html answers = "\n";
   for (std::size_t i = 0; i < page.sections.size(); ++i)
     answers += element("li", element("a", {{"href", fmt::format("#s{}", i)}}, page.sections[i].heading) +
-                                 element("p", page.verdict ? first_sentence(page.sections[i].answer)
+                                 element("p", page.verdict ? in_short(page.sections[i].answer)
                                                            : page.sections[i].answer)) +
                "\n";
   Html overview = page.verdict ? html_verdict(*page.verdict, room) : Html{};
@@ -405,6 +399,13 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
   }
   add(usual_caution());
   return cautions;
+}
+
+std::string in_short(const std::string& answer) {
+  constexpr std::size_t telling = 60;  // letters; one that is shorter only counts what there is
+  std::size_t           end     = answer.find(". ");
+  while (end != std::string::npos && end < telling) end = answer.find(". ", end + 2);
+  return end == std::string::npos ? answer : answer.substr(0, end + 1);
 }
 
 namespace {

@@ -45,6 +45,9 @@ struct PageAndTables {
 /// As html_of, with a link to each table that is shown in part, in `folder` as it is seen from the page.
 [[nodiscard]] PageAndTables html_and_tables(const Page& page, const std::string& folder);
 
+/// The beginning of an answer, one sentence or, where that is short, two: for a list of answers.
+[[nodiscard]] std::string in_short(const std::string& answer);
+
 /// The cautions of all sections, each once, and the usual one, also where nothing but a number was asked for.
 [[nodiscard]] std::vector<std::string> cautions_of(const std::vector<Section>& sections);
 

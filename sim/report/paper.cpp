@@ -8,6 +8,7 @@
 
 #include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
+#include "sim/report/page.hpp"
 #include "sim/report/table_cells.hpp"
 #include "sim/stop.hpp"
 
@@ -30,7 +31,7 @@ struct Setting {
 constexpr Setting of_title{"title", 27.0, 32.0, 0.0, true}, of_heading{"head", 18.7, 22.0, 26.0, true},
     of_part{"strong", figures::bold_size, 16.0, 14.0, true}, of_answer{"lead", 15.0, 20.0, 8.0},
     of_text{"", 12.0, 16.0, 5.0}, of_caption{"small soft", 11.0, 14.0, 2.0},
-    of_code{"small", 11.5, 15.0, 3.0};
+    of_entry{"", 12.0, 16.0, 7.0, true}, of_code{"small", 11.5, 15.0, 3.0};
 
 struct PaperColumn;
 
@@ -42,10 +43,15 @@ class Sheets {
   void text(const std::string& words, const Setting& set, const std::string& outline = {}) {
     const auto   lines = figures::lines_of(words, paper_inside, set.size);
     const double tall  = set.line * static_cast<double>(lines.size());
-    // a heading takes some lines of what it heads along
-    if (y_ > paper_margin) need(set.before + std::min(tall, 3.0 * set.line) + (set.with_next ? 90.0 : 0.0));
+    // a heading takes some lines of what it heads along, and a paragraph stands on one sheet unless it is long
+    constexpr std::size_t short_lines = 8;
+    const double          together    = lines.size() <= short_lines ? tall : 3.0 * set.line;
+    if (y_ > paper_margin) need(set.before + together + (set.with_next ? 90.0 : 0.0));
     if (y_ > paper_margin) y_ += set.before;
-    if (!outline.empty() && pages_.back().heading.empty()) pages_.back().heading = outline;
+    if (!outline.empty()) {
+      if (pages_.back().heading.empty()) pages_.back().heading = outline;
+      begun_.push_back(sheets_.size());
+    }
     for (const std::string& line : lines) {
       need(set.line);
       y_ += set.line;
@@ -66,6 +72,9 @@ class Sheets {
 
   // under its title, its heads anew on every sheet
   void table(const AnswerTable& table);
+
+  /// The sheets on which what was outlined begins, from 1, in order.
+  [[nodiscard]] const std::vector<std::size_t>& begun() const { return begun_; }
 
   [[nodiscard]] std::string picture_id() { return fmt::format("paper-{}", ++pictures_); }
 
@@ -99,12 +108,15 @@ class Sheets {
   std::string               title_;
   std::vector<figures::Svg> sheets_;
   std::vector<PaperPage>    pages_;
+  std::vector<std::size_t>  begun_;
   double                    y_        = 0.0;
   int                       pictures_ = 0;
 };
 
 constexpr double of_cells = 11.0, cell_line = 14.0, cell_gap = 14.0;
-constexpr double widest_text = 170.0, widest_number = 84.0;
+// texts as wide as that, or narrower where the table then fits a sheet
+constexpr double widest_texts[] = {170.0, 140.0, 115.0, 95.0};
+constexpr double widest_number  = 84.0;
 
 /// A column of a table as it is set on paper.
 struct PaperColumn {
@@ -117,7 +129,8 @@ struct PaperColumn {
   }
 };
 
-PaperColumn paper_column(const HeadedColumn& headed, const std::vector<std::size_t>& rows) {
+PaperColumn paper_column(const HeadedColumn& headed, const std::vector<std::size_t>& rows,
+                         double widest_text) {
   const double most   = headed.first->is_text() ? widest_text : widest_number;
   const auto   widest = [&](const std::string& text) {
     double wide = 0.0;
@@ -129,6 +142,22 @@ PaperColumn paper_column(const HeadedColumn& headed, const std::vector<std::size
   for (const std::size_t row : rows) out.width = std::max(out.width, widest(cell_text(*headed.first, row)));
   out.head = figures::lines_of(headed.second, out.width, of_cells);
   return out;
+}
+
+// all of them, with texts as wide as lets them stand side by side on one sheet, if they can
+std::vector<PaperColumn> paper_columns(const AnswerTable& table, const std::vector<std::size_t>& rows) {
+  std::vector<PaperColumn> widest;
+  for (const double most : widest_texts) {
+    std::vector<PaperColumn> all;
+    double                   wide = -cell_gap;
+    for (const HeadedColumn& c : shown_columns(table)) {
+      all.push_back(paper_column(c, rows, most));
+      wide += all.back().width + cell_gap;
+    }
+    if (wide <= paper_inside) return all;
+    if (widest.empty()) widest = std::move(all);
+  }
+  return widest;
 }
 
 // as many side by side as a sheet is wide; the first of all stands in each part, so that its rows are known
@@ -178,9 +207,8 @@ void Sheets::heads(const std::vector<PaperColumn>& columns) {
 }
 
 void Sheets::table(const AnswerTable& table) {
-  const auto               rows = shown_rows(table, longest_on_paper);
-  std::vector<PaperColumn> all;
-  for (const HeadedColumn& c : shown_columns(table)) all.push_back(paper_column(c, rows));
+  const auto                     rows = shown_rows(table, longest_on_paper);
+  const std::vector<PaperColumn> all  = paper_columns(table, rows);
   if (all.empty() || rows.empty()) return;
   std::string title = title_of(table, rows.size());
   for (const auto& columns : side_by_side(all)) {
@@ -222,6 +250,17 @@ void add_verdict(Sheets& sheets, const Verdict& v) {
   add_sentences(sheets, "What to do next", v.next);
 }
 
+// the answers of all sections, and the sheet of each where that is known
+void add_contents(Sheets& sheets, const std::vector<Section>& sections,
+                  const std::vector<std::size_t>& sheet_of) {
+  sheets.text("The answers", of_part);
+  for (std::size_t i = 0; i < sections.size(); ++i) {
+    const std::string where = i < sheet_of.size() ? std::to_string(sheet_of[i]) : std::string("00");
+    sheets.text(fmt::format("{}. {} (sheet {})", i + 1, sections[i].heading, where), of_entry);
+    sheets.text(in_short(sections[i].answer), of_text);
+  }
+}
+
 void add_section(Sheets& sheets, const Section& s) {
   sheets.text(s.heading, of_heading, s.heading);
   sheets.text(s.answer, of_answer);
@@ -254,20 +293,31 @@ void add_commands(Sheets& sheets, const std::vector<Section>& sections) {
       of_text);
 }
 
-}  // namespace
-
-std::vector<PaperPage> paper_of(const Page& page) {
+// `sheet_of`: on which sheet each section begins, where that is known
+Sheets sheets_of(const Page& page, const std::vector<std::size_t>& sheet_of) {
   const std::string title = page.title.empty() ? std::string("Results") : page.title;
   Sheets            sheets(title);
   sheets.text(title, of_title);
   if (page.verdict) add_verdict(sheets, *page.verdict);
+  if (page.sections.size() > 1) add_contents(sheets, page.sections, sheet_of);
   add_sentences(sheets, "What was left out", page.notes);
   for (const Section& s : page.sections) add_section(sheets, s);
   const auto cautions = cautions_of(page.sections);
   sheets.text("Cautions", of_heading, "Cautions");
   for (const std::string& caution : cautions) sheets.text(caution, of_text);
   add_commands(sheets, page.sections);
-  return sheets.done();
+  return sheets;
+}
+
+}  // namespace
+
+std::vector<PaperPage> paper_of(const Page& page) {
+  std::vector<std::size_t> sheet_of;
+  if (page.sections.size() > 1) {  // set once to learn where each begins
+    sheet_of = sheets_of(page, {}).begun();
+    if (page.verdict && !sheet_of.empty()) sheet_of.erase(sheet_of.begin());
+  }
+  return sheets_of(page, sheet_of).done();
 }
 
 }  // namespace arris::report

@@ -111,19 +111,21 @@ struct Moment {
   bool        on_paper = true;  ///< one of those that a person remembers
 };
 
-// all at the scale of the widest, so that a duller edge looks duller; the edge as it was, a hundred times as blunt, at its own
+// All at the scale of the widest, so that a duller edge looks duller; the edge as it was, a hundred times as blunt, at its own. Frames that show
+// the apex closer are of one scale too, three times as large or more.
 std::vector<figures::EdgeSection> at_one_scale(std::vector<figures::EdgeSection> sections) {
   double view = 0.0;
   for (std::size_t i = 1; i < sections.size(); ++i)
     view = std::max(view, figures::section_view_um(sections[i].blade, sections[i].now));
+  const auto is_small = [&](const figures::EdgeSection& s) {
+    figures::EdgeOutline apex = s.now;  // without the burr, which is what makes the view wide
+    apex.burr_um              = 0.0;
+    return figures::section_view_um(s.blade, apex) < 0.5 * view;
+  };
+  const bool any_small = sections.size() > 1 && std::any_of(sections.begin() + 1, sections.end(), is_small);
   for (std::size_t i = 1; i < sections.size(); ++i) {
     sections[i].view_um  = view;
-    const double close   = figures::section_view_um(sections[i].blade, [&] {
-      figures::EdgeOutline apex = sections[i].now;  // without the burr, which is what makes the view wide
-      apex.burr_um              = 0.0;
-      return apex;
-    }());
-    sections[i].close_um = close < 0.5 * view ? close : 0.0;
+    sections[i].close_um = any_small ? 0.1 * view : 0.0;
   }
   return sections;
 }
@@ -221,7 +223,7 @@ Figure section_figure(const StoredResult& r, const Edge& e, bool first, std::siz
   f.name  = first ? "section" : "section " + e.name;
   f.title = "The edge in cross-section: " + called(e);
   f.caption =
-      "To scale, and all but the edge as it was at one scale, so that they can be compared; where the apex is small a frame shows it closer, with a bar of its own. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
+      "To scale, and all but the edge as it was at one scale, so that they can be compared; where apexes are small a frame shows each closer, with a bar of its own, these too at one scale. Angles, apex radius, depth of scratches and length of burr are the model's; how thick the burr is, which way it curls and where scratches lie are drawn by convention. Ochre: the burr, and in the small picture the honed land. Dashed: the edge before, laid on the same faces.";
   const auto moments  = first ? with_steps_between(e, moments_of(e), most) : moments_of(e);
   const auto sections = sections_of(r, e, moments);
   for (const Moment& m : moments) f.frames.push_back({m.label, m.on_paper});
@@ -449,8 +451,8 @@ std::vector<std::string> steps_in_words(const StoredResult& r, const Edge& e) {
   return out;
 }
 
-// the facts of a life, a sentence each
-std::vector<std::string> facts_of(const Edge& e, double limit) {
+// the facts of a life, a sentence each; at a fit how many passes it lasts is for a forecast, which weighs all that was fitted
+std::vector<std::string> facts_of(const Edge& e, double limit, bool at_fit) {
   std::vector<std::string> facts;
   const std::size_t        cut = e.first_cut();
   std::string read = fmt::format("As it was the edge reads {} gf", figures::figure_number(e.reading.front()));
@@ -469,7 +471,7 @@ std::vector<std::string> facts_of(const Edge& e, double limit) {
   if (stays)
     facts.push_back(
         fmt::format("In wood it stays within the limit of {} gf.", figures::figure_number(limit)));
-  if (limit > 0.0 && !std::isnan(e.life))
+  if (limit > 0.0 && !std::isnan(e.life) && !at_fit)
     facts.push_back(fmt::format("It passes the limit of {} gf after {} passes.",
                                 figures::figure_number(limit), figures::figure_number(e.life)));
   return facts;
@@ -481,13 +483,13 @@ Figure poster_figure(const StoredResult& r, const Edge& e, double limit, bool fi
   poster.title = "The life of edge " + e.name;
   poster.lead  = e.tool + (e.route.empty() ? "" : ", " + e.route);
   if (e.first_cut() < e.verb.size()) poster.lead += ", in " + e.subject[e.first_cut()];
-  poster.facts    = facts_of(e, limit);
+  poster.facts    = facts_of(e, limit, has_fit(r));
   poster.curve    = history_curve(r, e, limit);
   poster.sections = sections_of(r, e, moments_of(e));
   for (figures::EdgeSection& s : poster.sections) s.whole = false;
   poster.steps = steps_in_words(r, e);
   poster.how_to_read =
-      "All but the edge as it was are at one scale; a frame shows a small apex closer. Ochre: the burr. Dashed: the edge before. Above, equal steps upwards are equal ratios.";
+      "All but the edge as it was are at one scale, and so are the frames that show the apex closer. Ochre: the burr. Dashed: the edge before. Above, equal steps upwards are equal ratios.";
   poster.source = fmt::format("Drawn by arris from {}. A prediction is an estimate, not a promise.",
                               std::filesystem::path(r.file).filename().string());
   Figure f;

@@ -28,7 +28,12 @@ std::string cell_text(double value) {
 }
 
 std::string cell_text(const AnswerColumn& column, std::size_t row) {
-  return column.is_text() ? column.texts[row] : cell_text(column.numbers[row]);
+  if (column.is_text()) return column.texts[row];
+  // strokes and the like are said whole, as on a terminal
+  const std::string& name = column.name;
+  const bool         whole =
+      name == "count" || name == "strokes" || name == "strokes_to_burr" || name == "sharpenings";
+  return cell_text(whole ? std::round(column.numbers[row]) : column.numbers[row]);
 }
 
 std::vector<std::size_t> shown_rows(const AnswerTable& table, std::size_t most) {

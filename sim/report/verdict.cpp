@@ -62,18 +62,20 @@ bool is_of_way(const StoredResult& upkeep, const StoredResult& compared, std::si
   return (", " + edges + ", ").find(", " + edge + ", ") != std::string::npos;
 }
 
+// `which`: "film + MDF", or "edge A1"
 void add_routine(const StoredResult& upkeep, std::size_t row, const std::string& which, Verdict& v) {
   const double passes = upkeep.column("caution", "passes")[row],
                kept   = upkeep.column("caution", "keeping_pct")[row];
   const bool strops =
       upkeep.has_column("routines", "stroppings") && upkeep.column("routines", "stroppings").front() > 0.0;
   const std::string wood = upkeep.has_column("caution", "wood")
-                               ? "in " + upkeep.words("caution", "wood")[row] + ", "
+                               ? "In " + upkeep.words("caution", "wood")[row] + ", "
                                : std::string();
   v.sentence += fmt::format(
-      "; {}{} {} every {} passes and a mean edge stays within {} gf in {} % of the versions of the model",
-      wood, strops ? "strop" : "hone", which, figures::figure_number(passes),
-      figures::figure_number(setting(upkeep, "limit_gf")), figures::figure_number(kept));
+      ". {}{} {} every {} passes: a mean edge then stays within {} gf in {} % of the versions of the model",
+      wood, wood.empty() ? (strops ? "Strop" : "Hone") : (strops ? "strop" : "hone"), which,
+      figures::figure_number(passes), figures::figure_number(setting(upkeep, "limit_gf")),
+      figures::figure_number(kept));
   v.certainty.emplace_back(
       "The routine is that of a mean edge: single edges differ from it, and the forecast says by how much.");
 }
@@ -107,6 +109,37 @@ std::string cheapest_of(const StoredResult& compared, const std::vector<std::str
   return text.empty() ? said("ways", "minutes", "is quickest", "minutes a sharpening") : text;
 }
 
+// the way whose edges were read lowest; as many as there are ways where none was read
+std::size_t read_lowest_way(const StoredResult& compared) {
+  const std::size_t none = compared.words("ways", "way").size();
+  if (!compared.has_column("ways", "read_gf")) return none;
+  const auto& read   = compared.column("ways", "read_gf");
+  std::size_t lowest = none;
+  for (std::size_t i = 0; i < read.size(); ++i) {
+    if (!std::isnan(read[i]) && (lowest == none || read[i] < read[lowest])) lowest = i;
+  }
+  return lowest;
+}
+
+// what was read, then what the model has: "On the iron, ready for work, A was read lowest, 110 gf; by the model B reads lowest, about 105 gf"
+std::string lowest_said(const StoredResult& compared, std::size_t best) {
+  const auto&       ways = compared.words("ways", "way");
+  const std::string tool =
+      compared.has_column("ways", "tool")
+          ? fmt::format("On the {}, ready for work, ", compared.words("ways", "tool").front())
+          : std::string("Ready for work, ");
+  const std::string about = fmt::format("about {:.0f} gf", compared.column("ways", "reading_gf")[best]);
+  const std::size_t read  = read_lowest_way(compared);
+  if (read == ways.size()) return fmt::format("{}{} reads lowest by the model, {}", tool, ways[best], about);
+  const std::string was = fmt::format("{}{} was read lowest, {:.0f} gf", tool, ways[read],
+                                      compared.column("ways", "read_gf")[read]);
+  if (read == best) return fmt::format("{}; by the model it reads lowest too, {}", was, about);
+  const double      own = compared.column("ways", "read_gf")[best];
+  const std::string beside =
+      std::isnan(own) ? std::string() : fmt::format(" (it was read as {:.0f} gf)", own);
+  return fmt::format("{}; by the model {} reads lowest, {}{}", was, ways[best], about, beside);
+}
+
 std::size_t lowest_way(const StoredResult& compared) {
   const auto& reading = compared.column("ways", "reading_gf");
   return static_cast<std::size_t>(std::min_element(reading.begin(), reading.end()) - reading.begin());
@@ -127,30 +160,18 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   if (ways.empty()) return std::nullopt;
   const std::size_t best = lowest_way(compared);
   Verdict           v;
-  v.question             = "Which way of sharpening, and when is an edge touched up?";
-  const std::string tool = compared.has_column("ways", "tool")
-                               ? fmt::format("On the {}, ", compared.words("ways", "tool").front())
-                               : std::string();
-  v.sentence = fmt::format("{}{} reads lowest ready for work by the model, about {:.0f} gf", tool, ways[best],
-                           reading[best]);
+  v.question        = "Which way of sharpening, and when is an edge touched up?";
+  v.sentence        = lowest_said(compared, best);
   const auto others = as_sharp(ways, reading, best, setting(compared, "margin"));
   if (!others.empty())
-    v.sentence +=
-        fmt::format(", and {} {} within {} % of it", or_count(others), others.size() == 1 ? "comes" : "come",
-                    figures::figure_number(100.0 * setting(compared, "margin")));
+    v.sentence += fmt::format(", and {} {} within {} % of that", or_count(others),
+                              others.size() == 1 ? "comes" : "come",
+                              figures::figure_number(100.0 * setting(compared, "margin")));
   const auto& verdicts = compared.words("against", "verdict");
   if (best > 0)
     v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[best], ways.front(), verdicts[best]));
-  if (compared.has_column("ways", "read_gf")) {
-    const auto& read   = compared.column("ways", "read_gf");
-    std::size_t lowest = ways.size();
-    for (std::size_t i = 0; i < ways.size(); ++i) {
-      if (!std::isnan(read[i]) && (lowest == ways.size() || read[i] < read[lowest])) lowest = i;
-    }
-    if (lowest < ways.size() && lowest != best)
-      v.certainty.push_back(fmt::format("Of the readings themselves {} has the lowest, {:.0f} gf.",
-                                        ways[lowest], read[lowest]));
-  }
+  if (const std::size_t read = read_lowest_way(compared); read > 0 && read < ways.size() && read != best)
+    v.certainty.push_back(fmt::format("{} compared with {}: {}.", ways[read], ways.front(), verdicts[read]));
   if (is_confounded(compared))
     v.certainty.emplace_back(
         "Some ways went together with who or what read them, so the readings cannot tell those apart.");
@@ -159,7 +180,7 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   if (const int row = sure_routine(upkeep); row >= 0) {
     const bool same = is_of_way(*upkeep, compared, best);
     add_routine(*upkeep, static_cast<std::size_t>(row),
-                same ? "it" : "edge " + upkeep->words("caution", "edge").front(), v);
+                same ? ways[best] : "edge " + upkeep->words("caution", "edge").front(), v);
   }
   v.sentence += ".";
   if (!others.empty()) {

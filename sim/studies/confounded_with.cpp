@@ -10,8 +10,9 @@
 namespace arris {
 
 std::vector<std::string> confounded_with(const Scenario& scenario, const std::vector<Reading>& readings,
-                                         const std::string& moment, const std::vector<std::string>& first,
-                                         const std::vector<std::string>& second) {
+                                         const std::function<bool(const Reading&)>& taken_then,
+                                         const std::vector<std::string>&            first,
+                                         const std::vector<std::string>&            second) {
   const auto is_of = [&](const Reading& r, const std::vector<std::string>& edges) {
     const std::string& edge = scenario.edges[static_cast<std::size_t>(r.edge)].name;
     return std::find(edges.begin(), edges.end(), edge) != edges.end();
@@ -19,7 +20,7 @@ std::vector<std::string> confounded_with(const Scenario& scenario, const std::ve
   std::vector<const Reading*> taken;
   std::vector<std::string>    groups;
   for (const Reading& r : readings) {
-    const bool counts = r.excluded.empty() && !std::isnan(r.reading_N) && r.moment_name == moment;
+    const bool counts = r.excluded.empty() && !std::isnan(r.reading_N) && taken_then(r);
     if (!counts || !(is_of(r, first) || is_of(r, second))) continue;
     taken.push_back(&r);
     groups.emplace_back(is_of(r, first) ? "first" : "second");

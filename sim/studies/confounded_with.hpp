@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -8,14 +9,14 @@
 
 namespace arris {
 
-/// Of "operators", "filament lots" and "test days" those that the readings of two groups of edges at a moment went together with, so that these
+/// Of "operators", "filament lots" and "test days" those that the readings of two groups of edges went together with, so that these
 /// readings cannot tell a difference of the groups from one of those (fit/confounding.hpp); all of them where only several together do that.
-/// Empty where the groups can be told apart, or where one of them was not read then. Excluded readings do not count.
-[[nodiscard]] std::vector<std::string> confounded_with(const Scenario&                 scenario,
-                                                       const std::vector<Reading>&     readings,
-                                                       const std::string&              moment,
-                                                       const std::vector<std::string>& first,
-                                                       const std::vector<std::string>& second);
+/// Empty where the groups can be told apart, or where one of them was not read. Only readings count that were `taken_then`; excluded ones never do.
+[[nodiscard]] std::vector<std::string> confounded_with(const Scenario&                            scenario,
+                                                       const std::vector<Reading>&                readings,
+                                                       const std::function<bool(const Reading&)>& taken_then,
+                                                       const std::vector<std::string>&            first,
+                                                       const std::vector<std::string>&            second);
 
 /// "by different operators and with different filament lots", of what `confounded_with` gives.
 [[nodiscard]] std::string read_differently(const std::vector<std::string>& with);

@@ -8,7 +8,7 @@
 namespace arris {
 
 std::string laws_said(std::size_t left, const std::vector<std::string>& ruled_out) {
-  return ruled_out.empty() ? fmt::format("the readings speak for none of the {}", left)
+  return ruled_out.empty() ? fmt::format("the readings do not tell which of the {} holds", left)
                            : fmt::format("the readings speak against {}", and_list(ruled_out));
 }
 

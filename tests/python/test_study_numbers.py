@@ -153,6 +153,21 @@ def test_the_page_opens_with_the_verdict_of_those_numbers(made):
     assert places == sorted(places)
 
 
+def test_what_was_read_comes_before_what_the_model_has(made):
+    """In the verdict and in the comparison: the way whose edges were read lowest, with the mean that the table of readings has."""
+    ways, read = column(made, "compare.h5", "ways/way"), column(made, "compare.h5", "ways/read_gf")
+    lowest = min(range(len(ways)), key=lambda i: read[i])
+    with h5py.File(made / "compare.h5") as opened:
+        headline = opened.attrs["headline"]
+    page = (made / "report.html").read_text()
+    said = f"{ways[lowest]} was read lowest, {read[lowest]:.0f} gf"
+    for text in (headline, html.unescape(page[page.index('id="verdict"') : page.index("<nav")])):
+        assert said in text
+        assert text.index(said) < text.index("by the model")
+    kinds = zip(*(column(made, "readings.h5", f"kinds/{name}") for name in ("moment", "way", "mean_gf")))
+    assert [gf for moment, way, gf in kinds if (moment, way) == ("stropped", ways[lowest])] == pytest.approx([read[lowest]])
+
+
 def lowest_way(made):
     readings = column(made, "compare.h5", "ways/reading_gf")
     return readings.index(min(readings))
@@ -194,6 +209,10 @@ def test_the_page_prints_the_numbers_of_the_files(made):
     for row, passes, keeping in zip(caution, column(made, "upkeep.h5", "caution/passes"), column(made, "upkeep.h5", "caution/keeping_pct"), strict=True):
         assert is_shown(row[0], passes)
         assert is_shown(row[1], keeping)
+    # a curve begins where the edge is fresh
+    edges, passes, gf = (column(made, "forecast.h5", f"curves/{name}") for name in ("edge", "passes", "reading_gf"))
+    begins = {edge: value for edge, at, value in zip(edges, passes, gf) if at == 0.0}
+    assert [begins[edge] for edge in column(made, "forecast.h5", "lives/edge")] == column(made, "forecast.h5", "lives/fresh_gf")
     # passes to the limit: the sentence of the forecast and its table
     lives = column(made, "forecast.h5", "lives/passes")
     compared = column(made, "compare.h5", "ways/passes")
@@ -282,3 +301,18 @@ def test_a_year_of_upkeep_is_that_of_its_routine(made):
             assert money == pytest.approx(1e-3 * work * per_1000, rel=1e-9)
             found += 1
     assert found > 0
+
+
+def test_a_poster_of_the_study_has_no_life_beside_that_of_the_forecast(made):
+    subprocess.run([PROGRAM, "report", made / "simulate.h5", "--figure", "poster", "--out", made / "poster.svg"], check=True, capture_output=True)
+    poster = (made / "poster.svg").read_text()
+    assert "ready for work" in poster
+    assert "passes the limit" not in poster
+
+
+def test_lives_that_were_measured_stand_beside_the_forecast_as_it_is_said(made):
+    with h5py.File(made / "forecast.h5") as opened:
+        remarks = [text.decode() if isinstance(text, bytes) else text for text in opened.attrs["remarks"].splitlines()]
+        said = opened["measured_lives/forecast_life"].asstr()[()].tolist() if "measured_lives" in opened else []
+    for life in said:
+        assert any(f"The forecast for the same edges is {life}." in remark for remark in remarks)

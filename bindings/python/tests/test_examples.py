@@ -6,9 +6,11 @@ import importlib
 import importlib.util
 import inspect
 import os
+import re
 import shutil
 import subprocess
 import sys
+import xml.etree.ElementTree
 
 import pytest
 from conftest import SOURCE
@@ -121,6 +123,58 @@ def test_the_site_has_every_law_and_every_name(pages):
     assert "list-table" in theory and "| symbol" not in theory
 
 
+def set_as(equation, equations):
+    """An equation as MathML without what browsers alone need, so that it can be read here."""
+    root = xml.etree.ElementTree.fromstring(equations.mathml(equation))
+    name = "{http://www.w3.org/1998/Math/MathML}"
+
+    def said(node):
+        inner = [said(child) for child in node if child.tag != name + "annotation"]
+        if node.tag in (name + "mi", name + "mn", name + "mo", name + "mtext"):
+            return (node.text or "").replace("\u2061", "").strip()
+        kinds = {"mfrac": "({})/({})", "msub": "{}_{}", "msup": "{}^{}", "msubsup": "{}_{}^{}", "msqrt": "root({})", "mspace": " "}
+        kind = node.tag.removeprefix(name)
+        return kinds[kind].format(*inner) if kind in kinds else "".join(inner)
+
+    return said(root)
+
+
+def test_equations_are_set_as_they_are_meant(pages):
+    equations = pages.equations
+    for equation, meant in {
+        "a = K(d)·p·L/H": "a=(K(d)·p·L)/(H)",  # from the left
+        "dr/dx = A_w/(2r) + B_w": "(dr)/(dx)=(A_w)/(2r)+B_w",
+        "1/t_eff = 1/t + 1/(2ℓ_c)": "(1)/(t_eff)=(1)/(t)+(1)/(2ℓ_c)",
+        "ψ  = ψ₀/√(1 + (ψ₀/ψ_m)²)": "ψ=(ψ_0)/(root(1+((ψ_0)/(ψ_m))^2))",
+        "1 − [ r∞/r ]^m": "1−[(r_∞)/(r)]^m",
+        "h(ν)² = h₀² + 2·(W/c)·ν": "h(ν)^2=h_0^2+2·((W)/(c))·ν",
+        "e^(−n₀/n_glaze)": "e^−(n_0)/(n_glaze)",
+        "tan² α·(1/sin α − 1)": "tan^2α·((1)/(sinα)−1)",
+        "b = 3   on a medium": "b=3 on a medium",
+    }.items():
+        assert set_as(equation, equations).replace("\u00a0", "") == meant, equation
+    for broken in ("a = (b + c", "a = b)", "a = b·", "a_ = 3", ""):
+        with pytest.raises(ValueError, match="of the equation"):
+            equations.mathml(broken)
+
+
+def test_every_equation_of_the_theory_is_set(pages):
+    theory = pages.theory(SOURCE)
+    lines = [line for header in sorted((SOURCE / "sim" / "laws").rglob("*.hpp")) for line in equation_lines(pages, header)]
+    assert len(lines) > 40
+    assert theory.count("<math ") == len(lines)
+    for line in lines:
+        assert pages.equations.mathml(line) in theory
+        xml.etree.ElementTree.fromstring(pages.equations.mathml(line))
+
+
+def equation_lines(pages, header):
+    """What is indented at the head of a law that has a table of symbols, and is no code."""
+    text = pages.head_of(header)
+    blocks = re.findall(r"(?:^ {3,}.*\S.*\n?)+", text, flags=re.M) if "|" in text else []
+    return [line for block in blocks for line in block.splitlines() if not pages.equations.is_code(block.splitlines())]
+
+
 def test_the_site_is_made_without_a_warning(tmp_path):
     pytest.importorskip("sphinx")
     shutil.copytree(SOURCE / "docs" / "site", tmp_path / "source")
@@ -128,3 +182,6 @@ def test_the_site_is_made_without_a_warning(tmp_path):
     made = subprocess.run(words, env={**os.environ, "ARRIS_SOURCE_DIR": str(SOURCE)}, capture_output=True, text=True, check=False)
     assert made.returncode == 0, made.stderr
     assert "simulate_many" in (tmp_path / "html" / "reference.html").read_text(encoding="utf-8")
+    theory = (tmp_path / "html" / "theory.html").read_text(encoding="utf-8")
+    assert "<math " in theory and "<mfrac>" in theory
+    assert "http://" not in re.sub(r'xmlns="[^"]+"', "", theory).replace("http://sphinx-doc.org", "")  # no script from elsewhere

@@ -50,7 +50,7 @@ ReadyReadings::ReadyReadings(const Scenario& scenario, const std::vector<Reading
 ReadyReadings::Edges ReadyReadings::edges_of(const Way& way) const {
   Edges out;
   for (const ReadMoment& m : read_.cells) {
-    if (read_.ready.empty() || m.moment != read_.ready || std::isnan(m.mean_gf)) continue;
+    if (!m.ready) continue;
     if (std::find(way.edges.begin(), way.edges.end(), m.edge) == way.edges.end()) continue;
     if (tool_of(scenario_, m.edge) != way.plan.tool_name) continue;
     out.mean += std::log(m.mean_gf);
@@ -58,6 +58,13 @@ ReadyReadings::Edges ReadyReadings::edges_of(const Way& way) const {
   }
   if (!out.names.empty()) out.mean /= static_cast<double>(out.names.size());
   return out;
+}
+
+bool ReadyReadings::was_ready(const Reading& r) const {
+  const std::string& edge = scenario_.edges[static_cast<std::size_t>(r.edge)].name;
+  return std::any_of(read_.cells.begin(), read_.cells.end(), [&](const ReadMoment& m) {
+    return m.ready && m.edge == edge && m.moment == r.moment_name;
+  });
 }
 
 double ReadyReadings::read_gf(const Way& way) const {
@@ -89,9 +96,10 @@ Claim ReadyReadings::claim(const Way& first, const Way& second, const MemberRati
     if (!is_fitted_) out.within = within;
     return out;
   }
-  out.evidence    = Evidence::readings;
-  out.read_ratio  = std::exp(a.mean - b.mean);
-  out.with        = confounded_with(scenario_, readings_, read_.ready, a.names, b.names);
+  out.evidence   = Evidence::readings;
+  out.read_ratio = std::exp(a.mean - b.mean);
+  out.with       = confounded_with(
+            scenario_, readings_, [this](const Reading& r) { return was_ready(r); }, a.names, b.names);
   const auto pair = pair_of(a.mean - b.mean, a.names.size(), b.names.size());
   if (pair) out.read_below = 1.0 - pair->above(0.0);
   const bool against = pair && ((out.below >= likely_from && out.read_below <= 1.0 - likely_from) ||

@@ -55,6 +55,7 @@ class ReadyReadings {
     std::vector<std::string> names;
   };
   [[nodiscard]] Edges                   edges_of(const Way& way) const;
+  [[nodiscard]] bool                    was_ready(const Reading& r) const;
   [[nodiscard]] std::optional<ReadPair> pair_of(double apart, std::size_t first, std::size_t second) const;
   void                                  hold(Claim& claim, const ReadPair& pair) const;
 

@@ -17,6 +17,7 @@
 #include "sim/laws/gram_force.hpp"
 #include "sim/simulate/slips_of_unit.hpp"
 #include "sim/statistics/linear_algebra.hpp"
+#include "sim/statistics/misfit_tests.hpp"
 #include "sim/statistics/power.hpp"
 #include "sim/statistics/t_tests.hpp"
 #include "sim/statistics/variance_components.hpp"
@@ -545,6 +546,19 @@ std::vector<std::string> confounding_of_lives(
   return out;
 }
 
+// that of each pair corrected for all of which something could be claimed, so that one in twenty campaigns at most has a false one
+void correct_for_all_pairs(std::vector<MeasuredDifference>& pairs) {
+  std::vector<double>              p;
+  std::vector<MeasuredDifference*> those;
+  for (MeasuredDifference& d : pairs) {
+    if (!d.confounded.empty() || std::isnan(d.mixed_p)) continue;
+    p.push_back(d.mixed_p);
+    those.push_back(&d);
+  }
+  const std::vector<double> together = holm_adjusted(p);
+  for (std::size_t i = 0; i < those.size(); ++i) those[i]->mixed_p_of_all = together[i];
+}
+
 }  // namespace
 
 std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
@@ -559,6 +573,7 @@ std::vector<MeasuredDifference> measured_differences(const Scenario&            
     for (std::size_t j = i + 1; j < groups.size(); ++j)
       out.push_back(difference_of(groups[i], groups[j], margin));
   }
+  correct_for_all_pairs(out);
   return out;
 }
 

@@ -101,6 +101,7 @@ struct MeasuredDifference {
   Band                     mixed;        ///< by the mixed model
   std::vector<std::string> allowed_for;  ///< "operators", "filament lots": fixed effects in it
   double                   mixed_p = not_given;
+  double mixed_p_of_all            = not_given;  ///< the same, corrected for the number of pairs (Holm)
   double equivalence_p             = not_given;  ///< probability value of "they differ by the margin or more"
   double detectable                = not_given;  ///< smallest ratio that so many edges show 9 times in 10
   std::string

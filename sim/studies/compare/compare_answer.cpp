@@ -82,37 +82,53 @@ std::string as_sharp_clause(const Comparing& c, const Way& best) {
                      percent(c.settings.margin));
 }
 
-// the way whose edges were read lowest, where that is another one than the model has; empty where it is the same or none was read
-std::string read_lowest_clause(const Comparing& c, const Way& best) {
+// the way whose edges were read lowest; null where none was read
+const Way* read_lowest(const Comparing& c) {
   const Way* lowest = nullptr;
   for (const Way& way : c.ways) {
     if (!std::isnan(way.read_gf) && (lowest == nullptr || way.read_gf < lowest->read_gf)) lowest = &way;
   }
-  if (lowest == nullptr || lowest == &best) return {};
-  return fmt::format(
-      " Of the readings themselves {} has the lowest, {:.0f} gf{}.", lowest->name, lowest->read_gf,
-      std::isnan(best.read_gf) ? "" : fmt::format("; {} was read as {:.0f} gf", best.name, best.read_gf));
+  return lowest;
+}
+
+// what was read comes before what the model has: "On the iron, ready for work, A was read lowest, 110 gf; "
+std::string where_and_read(const Comparing& c) {
+  const Way* lowest = read_lowest(c);
+  return fmt::format("On the {}, ready for work, {}", c.tool,
+                     lowest == nullptr
+                         ? std::string()
+                         : fmt::format("{} was read lowest, {:.0f} gf; ", lowest->name, lowest->read_gf));
+}
+
+// which way the model has lowest, beside what was read
+std::string modelled_lowest(const Comparing& c, const Way& best) {
+  const Way*        lowest = read_lowest(c);
+  const std::string about  = fmt::format("about {:.0f} gf", gf(best.reading_N.middle));
+  if (lowest == nullptr) return fmt::format("{} reads lowest by the model, {}", best.name, about);
+  if (lowest == &best) return fmt::format("by the model it reads lowest too, {}", about);
+  const std::string read =
+      std::isnan(best.read_gf) ? "" : fmt::format(" (it was read as {:.0f} gf)", best.read_gf);
+  return fmt::format("by the model {} reads lowest, {}{}", best.name, about, read);
 }
 
 std::string sharpest_sentence(const Comparing& c) {
-  const Way& reference = c.ways.front();
-  const auto best      = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
+  const Way&        reference = c.ways.front();
+  const auto        best = std::min_element(c.ways.begin(), c.ways.end(), [](const Way& a, const Way& b) {
     return a.reading_N.middle < b.reading_N.middle;
   });
-  const auto said = fmt::format("On the {}, ready for work, {} reads lowest by the model, about {:.0f} gf",
-                                c.tool, best->name, gf(best->reading_N.middle));
-  if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
+  const std::string said = where_and_read(c) + modelled_lowest(c, *best);
+  if (is_reference(c, *best)) return said + "." + as_sharp_clause(c, *best);
   if (has_spread(c) && !(best->claim.below >= likely_from) && !(best->claim.within >= 0.9))
-    return fmt::format(
-               "On the {}, ready for work, it is not known which is sharpest: by the model {} reads about {:.0f} gf and {} about {:.0f} gf; {}.",
-               c.tool, best->name, gf(best->reading_N.middle), reference.name, gf(reference.reading_N.middle),
-               verdict(c, *best)) +
-           read_lowest_clause(c, *best);
+    return where_and_read(c) +
+           fmt::format(
+               "it is not known which is sharpest: by the model {} reads about {:.0f} gf and {} about {:.0f} gf; {}.",
+               best->name, gf(best->reading_N.middle), reference.name, gf(reference.reading_N.middle),
+               verdict(c, *best));
   return said +
          fmt::format(
              "; compared with {}, {}.", reference.name,
              has_spread(c) ? verdict(c, *best) : fmt::format("{} less", percent(1.0 - best->ratio.middle))) +
-         as_sharp_clause(c, *best) + read_lowest_clause(c, *best);
+         as_sharp_clause(c, *best);
 }
 
 // passes as the forecast says them
@@ -211,7 +227,8 @@ std::string headline(const Comparing& c) {
   for (std::size_t w = 0; w < c.lives.size(); ++w)
     measured_apart |= c.lives[w].p < 0.05 && c.lives_confounded[w].empty();
   std::string said = sharpest_sentence(c) + longest_sentence(c);
-  if (!c.hangs_on_law.empty()) said += " " + c.hangs_on_law;
+  // how far, for which ways, stands below
+  if (!c.hangs_on_law.empty()) said += " How the lives of these ways compare hangs on the wear law too.";
   if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
   if (is_confounded(c))
     said +=
@@ -389,6 +406,8 @@ AnswerTable measured_table(const Comparing& c) {
   pairs.number("ratio_low", "1", "from", "lower end of 90 %", [](const D& d) { return d.mixed.low; });
   pairs.number("ratio_high", "1", "to", "upper end of 90 %", [](const D& d) { return d.mixed.high; });
   pairs.number("p", "1", "p", "probability value of no difference, mixed model", &D::mixed_p);
+  pairs.number("p_of_all", "1", c.measured.size() > 1 ? "p, all together" : "",
+               "the same, corrected for the number of pairs (Holm)", &D::mixed_p_of_all);
   pairs.number("welch_ratio", "1", "", "by the means of edges", [](const D& d) { return d.welch.middle; });
   pairs.number("welch_low", "1", "", "lower end of 90 %, Welch", [](const D& d) { return d.welch.low; });
   pairs.number("welch_high", "1", "", "upper end of 90 %, Welch", [](const D& d) { return d.welch.high; });
@@ -426,8 +445,8 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
   std::string said;
   if (d.equivalence_p < 0.05)
     said = fmt::format("no difference that matters ({}; less than {} apart).", span, percent(margin));
-  else if (d.mixed_p < 0.05)
-    said = fmt::format("the difference is real ({}; {}).", span, by_chance(d.mixed_p));
+  else if (d.mixed_p_of_all < 0.05)
+    said = fmt::format("the difference is real ({}; {}).", span, by_chance(d.mixed_p_of_all));
   else
     said = fmt::format("no difference is shown ({}).", span);
   if (blind)
@@ -437,6 +456,39 @@ std::string measured_sentence(const MeasuredDifference& d, double margin) {
     said += fmt::format(" So many edges would show a difference of {} or more 9 times in 10.",
                         percent(d.detectable - 1.0));
   return what + said;
+}
+
+// "1 of the 6 pairs"
+std::string of_pairs(std::ptrdiff_t some, std::size_t all) {
+  return fmt::format("{} of the {} pairs", some, all);
+}
+
+// Pairs of which something is claimed, a sentence each; of many others only how many there are, since their table has them.
+void say_on_pairs(const std::vector<MeasuredDifference>& pairs, double margin, Answer& answer) {
+  constexpr std::size_t few        = 3;
+  const auto            is_claimed = [](const MeasuredDifference& d) {
+    return d.confounded.empty() && (d.equivalence_p < 0.05 || d.mixed_p_of_all < 0.05);
+  };
+  for (const MeasuredDifference& d : pairs) {
+    if (pairs.size() <= few || is_claimed(d)) answer.remark(About::certainty, measured_sentence(d, margin));
+  }
+  if (pairs.size() <= few) return;
+  const auto  mixed = std::count_if(pairs.begin(), pairs.end(),
+                                    [](const MeasuredDifference& d) { return !d.confounded.empty(); });
+  const auto  open  = std::ssize(pairs) - mixed - std::count_if(pairs.begin(), pairs.end(), is_claimed);
+  std::string said;
+  if (open > 0) said = "no difference is shown for " + of_pairs(open, pairs.size());
+  if (mixed > 0)
+    said +=
+        fmt::format("{}{} {} read by different operators, with different filament lots or on different days",
+                    open > 0 ? "; " : "", open > 0 ? std::to_string(mixed) : of_pairs(mixed, pairs.size()),
+                    mixed == 1 ? "was" : "were");
+  if (!said.empty())
+    answer.remark(
+        About::certainty,
+        fmt::format(
+            "Off the medium, before any strop or wood, {}. Their table says how far apart they were read.",
+            said));
 }
 
 // ---- measured lives of ways, beside what the model has of them ----
@@ -519,8 +571,7 @@ void say_who_read(const Comparing& c, Answer& answer) {
 
 void say_what_was_measured(const Comparing& c, Answer& answer) {
   say_who_read(c, answer);
-  for (const MeasuredDifference& d : c.measured)
-    answer.remark(About::certainty, measured_sentence(d, c.settings.margin));
+  say_on_pairs(c.measured, c.settings.margin, answer);
   const WayLives* reference = reference_of(c.lives);
   for (std::size_t w = 0; w < c.lives.size(); ++w) {
     if (std::isnan(c.lives[w].ratio)) continue;
@@ -603,6 +654,7 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   answer.tables = {ways_table(c, workshop), against_table(c), steps_table(c)};
   if (!c.measured.empty()) answer.tables.push_back(measured_table(c));
   if (!c.lives.empty()) answer.tables.push_back(lives_table(c));
+  if (!c.hangs_on_law.empty()) answer.remark(About::certainty, c.hangs_on_law);
   for (const std::string& sentence : c.by_law) answer.remark(About::certainty, sentence);
   add_worth(c, workshop, answer);
   say_what_was_measured(c, answer);

@@ -104,7 +104,11 @@ class WorthWriter {
                  [](const Row& r) { return r.of.name; });
     columns.number("count", "1", "strokes", "strokes or laps of one sharpening",
                    [](const Row& r) { return r.of.count; });
-    columns.number("pieces", "1", "pieces", "share of one that a sharpening uses up",
+    columns
+        .number("sharpenings", "1", "lasts for sharpenings", "that one of it is good for",
+                [](const Row& r) { return r.of.pieces > 0.0 ? 1.0 / r.of.pieces : not_given; })
+        .places = 0;
+    columns.number("pieces", "1", "", "share of one that a sharpening uses up",
                    [](const Row& r) { return r.of.pieces; });
     columns.number("money", "1", head(currency()), "of one sharpening",
                    [](const Row& r) { return r.of.money; });
@@ -216,7 +220,7 @@ class WorthWriter {
         open.push_back(names);
     }
     std::string text = fmt::format(
-        "Which materials are worth keeping, one by one, if a reading that is over {} higher without them counts as a loss:",
+        "Which materials are worth keeping, one by one, if a reading that is over {} higher without them counts as a loss.",
         percent(c_.settings.margin));
     const auto list = [&](const char* before, const std::vector<std::string>& names) {
       if (!names.empty()) text += fmt::format(" {}: {}.", before, fmt::join(names, "; "));

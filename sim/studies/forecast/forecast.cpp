@@ -432,7 +432,8 @@ EdgeForecast forecast_of(const EdgeQuestion& question, const Ensemble& ensemble,
   f.laws = under_each_law(ensemble, lives);
   f.at   = question.at;
   for (std::size_t k = 0; k < f.at.size(); ++k) {
-    f.mean_N.push_back(about([&](const MemberLife& life) { return life.mean_curve[k]; }));
+    f.mean_N.push_back(f.at[k] == 0.0 ? f.fresh_N
+                                      : about([&](const MemberLife& life) { return life.mean_curve[k]; }));
     f.next_N.push_back(band(of([&](const MemberLife& life) { return life.next_curve[k]; }), share));
   }
   for (const MemberLife& life : lives.members) {

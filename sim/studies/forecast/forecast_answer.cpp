@@ -272,8 +272,12 @@ AnswerTable measured_table(const std::vector<MeasuredLives>& measured, const For
                [](const MeasuredLives& m) { return weibull_median(m).value; });
   woods.number("weibull_median_high", "1", "", "upper end of 90 % of its median",
                [](const MeasuredLives& m) { return weibull_median(m).high; });
-  woods.number("forecast_passes", "1", "forecast",
-               "median of the forecasts of the mean edge for the same edges",
+  woods.text("forecast_life", "forecast", "the forecast for the same edges, as it is said",
+             [&](const MeasuredLives& m) {
+               const auto forecasts = forecasts_for(m, forecast);
+               return forecasts.empty() ? std::string() : said_passes(quantile(forecasts, 0.5), forecast);
+             });
+  woods.number("forecast_passes", "1", "", "median of the forecasts of the mean edge for the same edges",
                [&](const MeasuredLives& m) { return finite(quantile(forecasts_for(m, forecast), 0.5)); });
   return table;
 }
@@ -282,7 +286,8 @@ std::string measured_sentence(const MeasuredLives& m, const Forecast& forecast) 
   const auto        forecasts = forecasts_for(m, forecast);
   const std::string half =
       std::isinf(m.median)
-          ? fmt::format("fewer than half have crossed within the {:.0f} passes that were watched", m.watched)
+          ? fmt::format("fewer than half have crossed, and none was read after more than {:.0f} passes",
+                        m.watched)
           : fmt::format("half last {:.0f} passes or fewer", rounded_passes(m.median));
   const std::string beside = forecasts.empty() ? std::string{}
                                                : fmt::format(" The forecast for the same edges is {}.",

@@ -35,9 +35,9 @@ std::string law_sentence(const std::string& begin, const std::vector<LawForecast
   const std::string under = left == 1            ? "under " + alone
                             : left < laws.size() ? fmt::format("under each of {} wear laws", left)
                                                  : "under every wear law";
-  const std::string span  = said(least) == said(most)
-                                ? fmt::format("{} {} {}", said(least), unit, under)
-                                : fmt::format("{} to {} {} by the wear law", said(least), said(most), unit);
+  const std::string span  = said(least) == said(most) ? fmt::format("{} {} {}", said(least), unit, under)
+                                                      : fmt::format("{} to {} {} depending on the wear law",
+                                                                    said(least), said(most), unit);
   const std::string speak =
       left == 1 && ruled_out.empty() ? "no other wear law has a part in it" : laws_said(left, ruled_out);
   return fmt::format("{} {}; {}.", begin, span, speak);

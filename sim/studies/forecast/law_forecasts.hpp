@@ -30,7 +30,7 @@ struct LawsOfEdge {
   std::vector<LawForecast> laws;
 };
 
-/// "98 to 240 passes by the wear law; the readings speak for none of the 5" behind `begin` ("Edge A1 lasts"), and `unit` in the place of
+/// "98 to 240 passes depending on the wear law; the readings do not tell which of the 5 holds" behind `begin` ("Edge A1 lasts"), and `unit` in the place of
 /// "passes". Empty where no law is left.
 [[nodiscard]] std::string law_sentence(const std::string& begin, const std::vector<LawForecast>& laws,
                                        double passes_seen, const std::string& unit = "passes");

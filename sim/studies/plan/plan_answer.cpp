@@ -309,7 +309,7 @@ std::string power_by_law_sentence(const Plan& plan) {
   const std::string found =
       hundred(low) == hundred(high)
           ? fmt::format("{} of a hundred under every wear law", hundred(low))
-          : fmt::format("{} to {} of a hundred by the wear law", hundred(low), hundred(high));
+          : fmt::format("{} to {} of a hundred depending on the wear law", hundred(low), hundred(high));
   return fmt::format(" Such experiments find it in {}; {}.", found, laws_said(left, ruled_out));
 }
 

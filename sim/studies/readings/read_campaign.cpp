@@ -238,14 +238,15 @@ void add_differences(const Scenario& scenario, const std::vector<Reading>& readi
   });
   for (const Kind& k : kinds) {
     if (&k == &*least) continue;
-    ReadDifference d{
-        .moment      = k.read.moment,
-        .least       = least->read.name,
-        .other       = k.read.name,
-        .edges_least = static_cast<int>(least->logs.size()),
-        .edges_other = static_cast<int>(k.logs.size()),
-        .ratio       = k.read.mean_gf / least->read.mean_gf,
-        .with        = confounded_with(scenario, readings, k.read.moment, least->read.edges, k.read.edges)};
+    ReadDifference d{.moment      = k.read.moment,
+                     .least       = least->read.name,
+                     .other       = k.read.name,
+                     .edges_least = static_cast<int>(least->logs.size()),
+                     .edges_other = static_cast<int>(k.logs.size()),
+                     .ratio       = k.read.mean_gf / least->read.mean_gf,
+                     .with        = confounded_with(
+                                scenario, readings, [&](const Reading& r) { return r.moment_name == k.read.moment; },
+                                least->read.edges, k.read.edges)};
     if (out.edge_dof > 0.0) {
       const double se = out.edge_sd * std::sqrt(1.0 / static_cast<double>(k.logs.size()) +
                                                 1.0 / static_cast<double>(least->logs.size()));
@@ -325,18 +326,38 @@ void add_less(const Scenario& scenario, const std::vector<Taken>& all, ReadCampa
   }
 }
 
-// the moment at which most edges were last read before their first cut
-std::string ready_of(const Scenario& scenario, const std::vector<Taken>& all) {
-  std::map<std::string, int> edges;
+// whether an edge is honed, backed or stropped between two steps, the ends left out
+bool is_sharpened_between(const EdgePlan& plan, std::size_t after, std::size_t before) {
+  for (std::size_t i = after + 1; i < std::min(before, plan.steps.size()); ++i) {
+    const Step& s = plan.steps[i];
+    if (std::holds_alternative<HoneStep>(s) || std::holds_alternative<BackStep>(s) ||
+        std::holds_alternative<StropStep>(s))
+      return true;
+  }
+  return false;
+}
+
+// marks the moments at which edges were last read before their first cut, as they went to work
+void mark_ready(const Scenario& scenario, std::vector<Taken>& all) {
   for (std::size_t i = 0; i < all.size(); ++i) {
-    const std::size_t cut = first_cut_of(scenario.edges[static_cast<std::size_t>(all[i].edge)]);
+    const EdgePlan&   plan = scenario.edges[static_cast<std::size_t>(all[i].edge)];
+    const std::size_t cut  = first_cut_of(plan);
     // 0 passes of it are before it too
     const auto before = [&](const Taken& t) {
       const auto step = static_cast<std::size_t>(t.moment.step);
       return step < cut || (step == cut && t.moment.count == 0.0);
     };
-    const bool last = i + 1 == all.size() || all[i + 1].edge != all[i].edge || !before(all[i + 1]);
-    if (before(all[i]) && last && !all[i].logs.empty()) ++edges[all[i].cell.moment];
+    const bool last   = i + 1 == all.size() || all[i + 1].edge != all[i].edge || !before(all[i + 1]);
+    all[i].cell.ready = last && before(all[i]) && !all[i].logs.empty() &&
+                        !is_sharpened_between(plan, static_cast<std::size_t>(all[i].moment.step), cut);
+  }
+}
+
+// the moment at which most edges were read ready for work
+std::string ready_of(const std::vector<Taken>& all) {
+  std::map<std::string, int> edges;
+  for (const Taken& t : all) {
+    if (t.cell.ready) ++edges[t.cell.moment];
   }
   const auto most = std::max_element(edges.begin(), edges.end(),
                                      [](const auto& a, const auto& b) { return a.second < b.second; });
@@ -355,8 +376,9 @@ bool are_all_equal(const std::vector<Taken>& all) {
 
 ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>& readings,
                            const Scenario* model, int threads) {
-  ReadCampaign          out;
-  std::vector<Taken>    all  = taken_of(scenario, readings);
+  ReadCampaign       out;
+  std::vector<Taken> all = taken_of(scenario, readings);
+  mark_ready(scenario, all);
   const auto            ways = ways_of_edges(scenario);
   std::set<std::string> edges, people;
   out.moments   = moments_in_order(all);
@@ -396,7 +418,7 @@ ReadCampaign read_campaign(const Scenario& scenario, const std::vector<Reading>&
   }
   add_apart(all, out);
   add_less(scenario, all, out);
-  out.ready     = ready_of(scenario, all);
+  out.ready     = ready_of(all);
   out.all_equal = are_all_equal(all);
   out.slips     = slips_of_unit(scenario, readings);
   return out;

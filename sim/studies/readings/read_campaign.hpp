@@ -35,6 +35,8 @@ struct ReadMoment {
   double mean_gf = not_given, low_gf = not_given, high_gf = not_given;  ///< geometric mean, least, largest
   double scatter  = not_given;  ///< standard deviation of the logs; NaN for a single one
   double model_gf = not_given;  ///< where a model was asked for
+  bool   ready =
+      false;  ///< the last of its edge before its first cut, with no honing or stropping between the two
 };
 
 /// Edges of one kind at one moment.

@@ -49,7 +49,7 @@ std::string others_sentence(int others, int alike, int mixed, const std::vector<
     if (count > 0) parts.push_back(fmt::format("{} {}", count, count == 1 ? one : many));
   };
   say(more, "reads more, by more than edges differ", "read more, by more than edges differ");
-  say(alike, "cannot be told from it", "cannot be told from it");
+  say(alike, "cannot be distinguished from it", "cannot be distinguished from it");
   if (others == 1)
     return fmt::format(
         "; the other was read {} than it, so that the readings cannot tell whether that way differs, or only the {}.",
@@ -61,7 +61,7 @@ std::string others_sentence(int others, int alike, int mixed, const std::vector<
       mixed == 1 ? "that way differs," : "these ways differ,", or_list(with));
 }
 
-// which kind reads least when ready for work, and which of the others cannot be told from it
+// which kind reads least when ready for work, and which of the others cannot be distinguished from it
 std::string least_sentence(const ReadCampaign& c) {
   const std::string moment = c.ready.empty() ? c.moments.front() : c.ready;
   const auto        kinds  = kinds_at_moment(c, moment);
@@ -88,16 +88,17 @@ std::string least_sentence(const ReadCampaign& c) {
   }
   if (std::isnan(c.edge_sd))
     return text +
-           "; no two edges were treated alike, so what is due to the way and what to the edge cannot be told.";
+           "; no two edges were treated alike, so what is due to the way and what to the edge is not known.";
   if (mixed > 0) return text + others_sentence(others, alike, mixed, with);
   if (others == 1)
     return text + (alike == 0 ? "; the other reads more, by more than edges differ."
-                              : "; the other cannot be told from it.");
+                              : "; the other cannot be distinguished from it.");
   if (alike == 0) return text + fmt::format("; all {} others read more, by more than edges differ.", others);
-  if (alike == others) return text + fmt::format("; none of the {} others can be told from it.", others);
+  if (alike == others)
+    return text + fmt::format("; none of the {} others can be distinguished from it.", others);
   return text +
          fmt::format(
-             "; {} of the {} others cannot be told from it, since edges of one way differ by {} themselves.",
+             "; {} of the {} others cannot be distinguished from it, since edges of one way differ by {} themselves.",
              alike, others, percent(std::expm1(c.edge_sd)));
 }
 
@@ -106,8 +107,8 @@ std::string apart_sentence(const StandsApart& a) {
     return fmt::format("Edge {} stands apart when read \"{}\": {} than the others.", a.edge, a.moment,
                        ratio_said(a.times));
   return fmt::format(
-      "Edge {} stands apart: from \"{}\" to \"{}\" it changed by a factor {:.2f} of what the others did.",
-      a.edge, a.since, a.moment, a.times);
+      "Edge {} stands apart: between \"{}\" and \"{}\" it changed otherwise than the others, and reads {} than if it had changed as they did.",
+      a.edge, a.since, a.moment, ratio_said(a.times));
 }
 
 // a fall of the reading in wood is the burr; where the model has none, it misses that
@@ -115,7 +116,7 @@ std::string less_sentence(const ReadCampaign& c) {
   if (c.less.empty()) return {};
   std::vector<std::string> names, missed;
   for (const ReadsLess& l : c.less) {
-    names.push_back(fmt::format("{} ({} after \"{}\")", l.edge, ratio_said(l.ratio), l.after));
+    names.push_back(fmt::format("{} (by {} at \"{}\")", l.edge, percent(1.0 - l.ratio), l.after));
     if (l.model_ratio >= 1.0) missed.push_back(l.edge);
   }
   std::string text = fmt::format(
@@ -151,7 +152,7 @@ std::string who_read_what(const ReadCampaign& c, const std::vector<Reading>& rea
   const auto shared =
       std::count_if(people.begin(), people.end(), [](const auto& p) { return p.second.size() > 1; });
   if (shared > 0) return {};
-  return "No edge was read by two people at the same moment: what differs between people and what between edges cannot be told apart.";
+  return "No edge was read by two people at the same moment: what differs between people and what between edges cannot be distinguished.";
 }
 
 // ---- tables ----
@@ -201,7 +202,7 @@ AnswerTable differences_table(const ReadCampaign& c) {
   rows.number("times", "1", "times", "its reading over the least", &D::ratio);
   rows.number("low", "1", "from", "lower end of the interval", &D::low);
   rows.number("high", "1", "to", "upper end of the interval", &D::high);
-  rows.text("told", "told apart", "whether they can be told apart", [](const D& d) {
+  rows.text("told", "clearly different", "whether they can be distinguished", [](const D& d) {
     if (!d.with.empty()) return "read " + read_differently(d.with);
     return std::string(std::isnan(d.p) ? "" : d.p < no_chance ? "yes" : "no");
   });

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -51,10 +52,26 @@ double saved_strokes(const SweepAxis& steps, const StrokesOfSteps& s) {
   return s.too_many() ? steps.amounts[s.row] - strokes_for(s.enough, steps.amounts[s.row]) : 0.0;
 }
 
-// the step, or steps together, with the most strokes that can be saved; of equals the fewer steps. Null where there is none.
+// whether more strokes than it has make the edge read less, by more than a tester can hardly tell
+bool is_worth_more(const StrokesOfSteps& s) { return s.best > 1.0 && 1.0 - s.best_reading / s.now > alike; }
+
+// the steps of which that is true one at a time
+std::set<int> steps_worth_more(const SweepAxis& steps, const std::vector<StrokesOfSteps>& rows) {
+  std::set<int> out;
+  for (const StrokesOfSteps& s : rows) {
+    if (steps.sets[s.row].size() == 1 && is_worth_more(s)) out.insert(steps.sets[s.row].front());
+  }
+  return out;
+}
+
+// The step, or steps together, with the most strokes that can be saved; of equals the fewer steps. Null where there is none. A step that is worth
+// more is not among them: to shorten it beside others and to be told to lengthen it would be two opposite counsels.
 const StrokesOfSteps* most_to_save(const SweepAxis& steps, const std::vector<StrokesOfSteps>& rows) {
+  const std::set<int>   more = steps_worth_more(steps, rows);
   const StrokesOfSteps* most = nullptr;
   for (const StrokesOfSteps& s : rows) {
+    const auto& set = steps.sets[s.row];
+    if (std::any_of(set.begin(), set.end(), [&](int step) { return more.count(step) > 0; })) continue;
     if (saved_strokes(steps, s) > (most == nullptr ? 0.0 : saved_strokes(steps, *most))) most = &s;
   }
   return most;
@@ -148,7 +165,7 @@ void strokes_answer(Answer& answer, const SweepDefinition& d, const SweepGrid& g
   std::vector<std::string> too_few;
   for (const StrokesOfSteps& s : rows) {
     const double gain = 1.0 - s.best_reading / s.now;
-    if (steps.sets[s.row].size() == 1 && s.best > 1.0 && gain > alike)
+    if (steps.sets[s.row].size() == 1 && is_worth_more(s))
       too_few.push_back(fmt::format("{}: {} instead of {} read {} less", steps.labels[s.row],
                                     plain(strokes_for(s.best, steps.amounts[s.row])),
                                     plain(steps.amounts[s.row]), percent(gain)));

@@ -380,9 +380,10 @@ class AnswerWriter {
       most  = std::max(most, keep / all);
     }
     if (shares.size() > 2 && most - least < alike)
-      return fmt::format(" Under each of {} wear laws it is {} to {}; {}.", shares.size(), percent(least),
-                         percent(most), laws_said(left, ruled_out));
-    return fmt::format(" By the wear law it is {}; {}.", and_list(shares), laws_said(left, ruled_out));
+      return fmt::format(" Under each of {} wear laws by itself {} to {} of the versions keep it; {}.",
+                         shares.size(), percent(least), percent(most), laws_said(left, ruled_out));
+    return fmt::format(" So many versions keep it, depending on the wear law: {}; {}.", and_list(shares),
+                       laws_said(left, ruled_out));
   }
 
   /// Columns that every table of routines has.
