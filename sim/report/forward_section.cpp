@@ -82,6 +82,15 @@ figures::CurvePanel unit_panel(const StoredResult& r, const std::string& edge) {
     p.bands[1].low.push_back(r.column("held_back", "low_50_gf")[i]);
     p.bands[1].high.push_back(r.column("held_back", "high_50_gf")[i]);
   }
+  p.x_high = 1.06 * p.x.back();
+  if (p.x.size() == 1) {  // a stripe, as a band of one place is not seen
+    p.x = {0.95 * p.x.front(), 1.05 * p.x.front()};
+    p.y.push_back(p.y.front());
+    for (figures::CurveBand& band : p.bands) {
+      band.low.push_back(band.low.front());
+      band.high.push_back(band.high.front());
+    }
+  }
   add_points(r, "kept", edge, "known to the forecast", p);
   add_points(r, "held_back", edge, "held back", p);
   return p;
@@ -111,7 +120,7 @@ Figure units_figure(const StoredResult& r, const std::vector<std::string>& edges
   c.description = r.answer.headline;
   c.y_label     = "reading, gf";
   c.line_says   = "what was foretold, the middle";
-  c.points_say  = "readings: the first of each edge were known, those in the bands' range held back";
+  c.points_say  = "readings: those where the bands are were held back, the others known";
   c.band_says   = {{"ink-twice", "where 5 in 10 should lie"}, {"ink", "9 in 10"}};
   for (const std::string& edge : edges) c.panels.push_back(unit_panel(r, edge));
   Figure f;

@@ -361,7 +361,10 @@ std::vector<ForwardScore> scores_of(const ForwardResult& result) {
   if (beyond.readings > 0 && beyond.readings < out.front().readings)
     add(score_of(result, "within the passes of other edges", [](const HeldReading& h) { return !h.beyond; }));
   add(beyond);
-  add(score_of(result, "the next moment", [](const HeldReading& h) { return h.moments_ahead == 1; }));
+  ForwardScore next =
+      score_of(result, "the next moment", [](const HeldReading& h) { return h.moments_ahead == 1; });
+  if (next.readings == out.front().readings) return out;  // that is all of them
+  add(std::move(next));
   for (int ahead = 2; ahead < most_ahead; ++ahead)
     add(score_of(result, fmt::format("{} moments ahead", ahead),
                  [ahead](const HeldReading& h) { return h.moments_ahead == ahead; }));

@@ -81,7 +81,7 @@ struct ForwardScore {
   double         log_score = not_given;  ///< mean
 };
 
-/// All readings first; then those within and beyond the range of the other edges, where there are both; then by moments ahead.
+/// All readings first; then those within and beyond the range of the other edges, where there are both; then by moments ahead, where there are several.
 [[nodiscard]] std::vector<ForwardScore> scores_of(const ForwardResult& result);
 
 /// `progress(done, all)` may be empty; `threads` changes no bit. Throws Error (Exit::usage, "nothing-held-back") where no edge was read at
