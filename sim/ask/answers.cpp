@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/studies/compare/compare.hpp"
@@ -17,6 +18,7 @@
 #include "sim/studies/periods/periods.hpp"
 #include "sim/studies/readings/read_campaign.hpp"
 #include "sim/studies/upkeep/upkeep.hpp"
+#include "sim/studies/weigh/forward.hpp"
 #include "sim/studies/weigh/weigh.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -110,7 +112,41 @@ GaugeSettings gauge_settings(const Arguments& arguments) {
 
 }  // namespace
 
+namespace {
+
+// the laws that forecasts of a campaign rest on: those that are named, or those that its fits take side by side; none where that is the one
+// law of the configuration
+std::vector<std::string> laws_forward(const Arguments& arguments, const Loaded& loaded,
+                                      const std::vector<std::string>& named) {
+  if (arguments.has("law") || !arguments.texts("law").empty()) return named;
+  const auto& free  = loaded.fit.free;
+  const bool  wears = free.empty() || std::any_of(free.begin(), free.end(),
+                                                  [](const std::string& path) { return is_wear_path(path); });
+  return wears && loaded.fit.laws.size() > 1 ? loaded.fit.laws : std::vector<std::string>{};
+}
+
+Answered weighed_forward(const Arguments& arguments, const Campaign& campaign, ForwardSettings settings,
+                         const Progress& progress, bool* usable) {
+  if (settings.laws.empty()) settings.fit.free = campaign.loaded.fit.free;  // of one law as fit frees it
+  settings.moments  = static_cast<int>(arguments.integer("forward", 1, 1, 1000));
+  settings.members  = static_cast<int>(arguments.integer("members", settings.members, 50, 100'000));
+  const auto result = weigh_forward(campaign.loaded.scenario, campaign.readings, settings, progress);
+  if (usable != nullptr)
+    *usable = std::any_of(result.units.begin(), result.units.end(),
+                          [](const ForwardUnit& unit) { return unit.failure.empty(); });
+  return {forward_answer(result, printable(campaign.readings_path)), std::to_string(settings.fit.seed)};
+}
+
+}  // namespace
+
 Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress, bool* usable) {
+  if (arguments.has("members") && !arguments.has("forward")) {
+    throw Error(Exit::usage, {.code = "bad-option",
+                              .what = fmt::format("{} is given without {}", arguments.shown("members"),
+                                                  arguments.shown("forward")),
+                              .next = fmt::format("Say after how many moments readings are held back: {} 1",
+                                                  arguments.shown("forward"))});
+  }
   const int     threads = threads_of(arguments);
   const Loaded& loaded  = campaign.loaded;
   require_reduced(loaded.scenario, "weighing laws");
@@ -141,6 +177,11 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
              "Read a second edge; `arris fit` fits all of them to this one, and leaves their weights equal.",
          .file = campaign.readings_path});
   }
+  if (arguments.has("forward"))
+    return weighed_forward(
+        arguments, campaign,
+        {.fit = settings, .laws = laws_forward(arguments, loaded, names), .threads = threads}, progress,
+        usable);
   const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
   return {weigh_answer(laws, printable(campaign.readings_path)), std::to_string(settings.seed)};

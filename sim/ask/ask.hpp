@@ -72,7 +72,7 @@ void require_reduced(const Scenario& scenario, const std::string& study);
 /// What of a fit is asked for beside the optimum.
 [[nodiscard]] FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model);
 
-/// `usable` (may be null) is set to whether any law could be fitted.
+/// `usable` (may be null) is set to whether any law could be fitted; with the option `forward`, whether any edge could be forecast.
 [[nodiscard]] Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progress& progress,
                              bool* usable = nullptr);
 /// `made` (may be null) is set to what the answer tells of; it stays as it is where one edge is looked at from now on.

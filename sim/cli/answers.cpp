@@ -40,12 +40,15 @@ void answer(const Arguments& arguments, const Campaign& campaign, const char* do
 Exit weigh(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(arguments);
   ask::require_readings(campaign, *arguments.text("FILE"));
-  bool usable = false;
-  answer(arguments, campaign, "weighing", [&](const Campaign& c, const ask::Progress& progress) {
+  bool              usable = false;
+  const char* const doing  = arguments.has("forward") ? "forecasting" : "weighing";
+  answer(arguments, campaign, doing, [&](const Campaign& c, const ask::Progress& progress) {
     return ask::weigh(arguments, c, progress, &usable);
   });
   if (!usable)
-    tell("error: none of the laws could be fitted; the answer says for each why [no-convergence]\n");
+    tell(arguments.has("forward")
+             ? "error: no edge could be forecast; the answer says for each why [no-convergence]\n"
+             : "error: none of the laws could be fitted; the answer says for each why [no-convergence]\n");
   return usable ? Exit::done : Exit::not_converged;
 }
 

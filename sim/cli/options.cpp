@@ -87,11 +87,13 @@ Command fit_command() {
 Command weigh_command() {
   return {"weigh", &weigh,
           "rival wear laws against readings",
-          "Fits each wear law to the readings that a configuration names and tells the evidence: AICc, BIC, the density of edges left out of the fit, and where each law misses.",
+          "Fits each wear law to the readings that a configuration names and tells the evidence: AICc, BIC, the density of edges left out of the fit, and where each law misses. With --forward it scores forecasts instead: of each edge in turn what it read later is held back, foretold from its first readings and all other edges, and counted against the bands.",
           {{"FILE", true, "configuration that names readings", Completes::files}},
           with_answer_options({
               {"law", 'l', "NAMES", "wear laws to weigh, with commas between them or one by one (all)", Completes::nothing, true},
-              {"starts", 0, "N", "starting points for each law (4)"}})};
+              {"starts", 0, "N", "starting points for each law (4)"},
+              {"forward", 0, "K", "instead, score forecasts: hold back what each edge read after the first K moments since it was sharpened, and count how much of it lies in the bands of forecast --from-now; under all laws together, or that of the configuration, unless --law names some"},
+              {"members", 'm', "N", "versions of the model in each forecast of --forward (400)"}})};
 }
 
 Command forecast_command() {

@@ -7,13 +7,13 @@
 #include <mutex>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/edge_folds.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/laws/wear/formula.hpp"
 #include "sim/laws/wear/law_names.hpp"
 #include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
-#include "sim/simulate/way.hpp"
 #include "sim/statistics/stacking.hpp"
 #include "sim/wording.hpp"
 
@@ -329,22 +329,6 @@ std::size_t folds_of(const std::vector<int>& edges) {
   return edges.size() > 1 ? std::min(edges.size(), static_cast<std::size_t>(most_folds)) : 0;
 }
 
-// the folds: edges that were sharpened alike and cut the same wood are in as many different ones as may be, so that something is known of each
-// way and wood without a fold
-std::vector<std::vector<int>> in_folds(const Scenario& scenario, const std::vector<int>& edges) {
-  std::vector<std::pair<std::string, int>> by_kind;
-  for (const int e : edges) {
-    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(e)];
-    const Moment    end{static_cast<int>(std::ssize(plan.steps)) - 1, not_given};
-    by_kind.emplace_back(way_at(plan, end) + "; " + wood_at(plan, end), e);
-  }
-  std::stable_sort(by_kind.begin(), by_kind.end(),
-                   [](const auto& a, const auto& b) { return a.first < b.first; });
-  std::vector<std::vector<int>> folds(folds_of(edges));
-  for (std::size_t k = 0; k < by_kind.size(); ++k) folds[k % folds.size()].push_back(by_kind[k].second);
-  return folds;
-}
-
 // all edges, left out one by one or in groups, under every law
 void foretell_all(LawFits& fits, const std::vector<int>& edges, int threads,
                   const std::function<void()>& one_done) {
@@ -353,7 +337,7 @@ void foretell_all(LawFits& fits, const std::vector<int>& edges, int threads,
     if (law.usable) usable.push_back(&law);
   }
   if (usable.empty()) return;
-  const auto                         folds = in_folds(usable.front()->model->scenario(), edges);
+  const auto folds = edge_folds(usable.front()->model->scenario(), edges, folds_of(edges));
   std::vector<std::vector<Foretold>> all(usable.size() * folds.size());
   for_each_index(all.size(), threads, [&](std::size_t i) {
     all[i] = foretell(*usable[i / folds.size()], folds[i % folds.size()]);

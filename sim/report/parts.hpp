@@ -24,6 +24,7 @@ void add_sweep(const StoredResult& r, Section& s);
 void add_sensitivity(const StoredResult& r, Section& s);
 void add_upkeep(const StoredResult& r, Section& s);
 void add_gauge(const StoredResult& r, Section& s);
+void add_forward(const StoredResult& r, Section& s);
 void add_in_hand(const StoredResult& r, Section& s);
 void add_periods(const StoredResult& r, Section& s);
 void add_control(const StoredResult& r, Section& s);

@@ -30,6 +30,7 @@ constexpr Kind kinds[] = {
     {"simulate", "What each step does to an edge", add_simulation},
     {"fit", "What the readings say about the model", add_fit},
     {"weigh", "Which wear law the readings speak for", add_weighing},
+    {"forward", "Whether forecasts of this campaign hold", add_forward},
     {"forecast", "How long each edge lasts", add_forecast},
     {"in-hand", "How long this edge goes on", add_in_hand},
     {"compare", "Ways of sharpening side by side", add_comparison},

@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include <boost/math/distributions/beta.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/non_central_t.hpp>
@@ -45,5 +46,7 @@ double chi_squared_quantile(double p, double df) { return bm::quantile(bm::chi_s
 double chi_squared_quantile_above(double tail, double df) {
   return bm::quantile(bm::complement(bm::chi_squared(df), tail));
 }
+
+double beta_quantile(double p, double a, double b) { return bm::quantile(bm::beta_distribution(a, b), p); }
 
 }  // namespace arris

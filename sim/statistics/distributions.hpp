@@ -37,4 +37,7 @@ namespace arris {
 /// x with P(χ² > x) = tail.
 [[nodiscard]] double chi_squared_quantile_above(double tail, double df);
 
+/// x with P(X ≤ x) = p, the beta distribution of parameters a and b.
+[[nodiscard]] double beta_quantile(double p, double a, double b);
+
 }  // namespace arris

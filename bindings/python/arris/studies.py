@@ -184,9 +184,18 @@ def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[st
 
 
 def weigh(
-    campaign: Source, *, law: Optional[Names] = None, starts: Optional[int] = None, threads: int = 0
+    campaign: Source,
+    *,
+    law: Optional[Names] = None,
+    starts: Optional[int] = None,
+    forward: Optional[int] = None,
+    members: Optional[int] = None,
+    threads: int = 0,
 ) -> Result:
     """Rival wear laws against readings: AICc, BIC, the density of edges left out of the fit, and where each law misses.
+
+    With ``forward`` it scores forecasts instead: what each edge read after its first moments is held back, foretold from these and
+    from all other edges, and counted against the bands.
 
     Parameters
     ----------
@@ -196,23 +205,31 @@ def weigh(
         Wear laws to weigh; left out: all. A law of the campaign's own is called ``"formula"``.
     starts : int
         Starting points for each law, 1 to 10000; left out: 4.
+    forward : int
+        Moments since it was sharpened that each edge in turn is known by, 1 to 1000: what it read later is held back and foretold. The laws
+        are then those that a fit takes side by side, or that of the configuration, unless ``law`` names some.
+    members : int
+        With ``forward``: versions of the model in each forecast, 50 to 100 000; left out: 400.
     threads : int
         Threads to use; 0 is all cores.
 
     Returns
     -------
     Result
+        With ``forward`` groups ``held_back`` (a row for each reading), ``scores`` (shares in 90 % and 50 % bands, their width, the mean
+        log density) and ``units`` (by edge).
 
     Raises
     ------
     arris.ConfigurationError
-        ``no-readings``, ``unknown-law``, ``bad-option``.
+        ``no-readings``, ``unknown-law``, ``bad-option``, ``nothing-held-back``.
 
     Examples
     --------
     >>> print(arris.weigh("my.toml", law=["shared-load", "constant-rate"], starts=1).sentence)
     """
-    options = options_of(law=None if law is None else ([law] if isinstance(law, str) else law), starts=starts, threads=threads, lists=["law"])
+    laws = None if law is None else ([law] if isinstance(law, str) else law)
+    options = options_of(law=laws, starts=starts, forward=forward, members=members, threads=threads, lists=["law"])
     return answer_of("weigh", campaign, options)
 
 

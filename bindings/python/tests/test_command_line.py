@@ -50,6 +50,25 @@ def test_a_study_gives_the_bits_of_the_command(study, yard, program, tmp_path):
     assert ours.kind == theirs.kind == study
 
 
+def test_forecasts_are_scored_as_the_command_scores_them(yard, program, tmp_path):
+    file = tmp_path / "forward.h5"
+    laws = ["shared-load", "power"]
+    program("weigh", YARD, "--quiet", "--forward", 1, "--law", ",".join(laws), "--starts", 1, "--members", 60, "--out", file)
+    ours, theirs = arris.weigh(yard, forward=1, law=laws, starts=1, members=60), arris.open_result(file)
+    assert ours.kind == theirs.kind == "forward"
+    assert set(ours) == set(theirs) == {"held_back", "scores", "units", "kept"}
+    for group in ours:
+        xr.testing.assert_identical(ours[group], theirs[group])
+    held = ours["held_back"]
+    inside = (held["reading_gf"] >= held["low_90_gf"]) & (held["reading_gf"] <= held["high_90_gf"])
+    assert int(inside.sum()) == int(ours["scores"]["inside_90"][0])
+    assert ours.sentence.startswith(f"Of {held.sizes['row']} readings held back, {int(inside.sum())} ")
+    with pytest.raises(arris.ConfigurationError, match="nothing-held-back"):
+        arris.weigh(yard, forward=900)
+    with pytest.raises(arris.ConfigurationError, match="without forward"):
+        arris.weigh(yard, members=60)
+
+
 def test_a_fit_gives_the_bits_of_the_command(yard, program, tmp_path):
     file, fitted = tmp_path / "fit.h5", tmp_path / "fitted.toml"
     free = ["tester.slope_N_per_um", "wear.parting_um2_per_m"]

@@ -8,6 +8,7 @@
 #include <optional>
 
 #include <Eigen/Eigenvalues>
+#include <boost/random/chi_squared_distribution.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <fmt/format.h>
@@ -16,6 +17,7 @@
 #include "sim/fit/edge_moments.hpp"
 #include "sim/fit/effect_modes.hpp"
 #include "sim/fit/missed_wear.hpp"
+#include "sim/numbers.hpp"
 #include "sim/parallel.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/simulate/way.hpp"
@@ -35,15 +37,29 @@ bool sharpens(const Step& step) {
 
 /// The history of an edge that goes on.
 struct HandHistory {
-  EdgePlan            plan;            ///< ends with the cut that goes on
-  int                 readings = 0;    ///< of this edge
-  double              before   = 0.0;  ///< passes since it was sharpened, before that cut
-  double              now      = 0.0;  ///< the same when it was last read
-  std::vector<double> grid;            ///< passes of that cut
+  /// Where it is looked at.
+  struct Look {
+    std::size_t step;    ///< a cut
+    double      count;   ///< passes of it
+    double      passes;  ///< since the edge was sharpened
+  };
+  EdgePlan          plan;            ///< ends with the last cut that is looked at
+  int               readings = 0;    ///< of this edge
+  double            now      = 0.0;  ///< passes since it was sharpened, when it was last read
+  std::vector<Look> looks;           ///< ascending
 };
 
 bool comes_before(const Moment& a, const Moment& b) {
   return a.step != b.step ? a.step < b.step : a.count < b.count;
+}
+
+// passes of the cuts before a step, back to where the edge was sharpened
+double passes_before(const EdgePlan& plan, std::size_t step) {
+  double passes = 0.0;
+  for (std::size_t i = step; i-- > 0 && !sharpens(plan.steps[i]);) {
+    if (is_cut(plan.steps[i])) passes += std::get<CutStep>(plan.steps[i]).passes;
+  }
+  return passes;
 }
 
 // the cut that an edge is in at a moment, or which comes next; none where no cut follows its last sharpening
@@ -75,8 +91,9 @@ LastRead last_read(int edge, const std::vector<Reading>& readings) {
   return out;
 }
 
-HandHistory history_in_hand(const EdgePlan& plan, std::size_t edge, const std::vector<Reading>& readings,
-                            double ahead) {
+// up to where it was last read, and the passes made in the cut that goes on, its last step
+std::pair<HandHistory, double> history_up_to_now(const EdgePlan& plan, std::size_t edge,
+                                                 const std::vector<Reading>& readings) {
   const auto [last, count] = last_read(static_cast<int>(edge), readings);
   if (count == 0) {
     throw Error(
@@ -96,50 +113,73 @@ HandHistory history_in_hand(const EdgePlan& plan, std::size_t edge, const std::v
   out.plan     = plan;
   out.readings = count;
   out.plan.steps.resize(*cut + 1);
-  for (std::size_t i = *cut; i-- > 0 && !sharpens(plan.steps[i]);) {
-    if (is_cut(plan.steps[i])) out.before += std::get<CutStep>(plan.steps[i]).passes;
-  }
-  const double done                               = last.step < static_cast<int>(*cut)    ? 0.0
-                                                    : last.step == static_cast<int>(*cut) ? last.count
-                                                                                          : std::get<CutStep>(plan.steps[*cut]).passes;
-  out.now                                         = out.before + done;
+  const double done = last.step < static_cast<int>(*cut)    ? 0.0
+                      : last.step == static_cast<int>(*cut) ? last.count
+                                                            : std::get<CutStep>(plan.steps[*cut]).passes;
+  out.now           = passes_before(plan, *cut) + done;
+  return {std::move(out), done};
+}
+
+// as it goes on in the wood that it is in
+HandHistory history_in_hand(const EdgePlan& plan, std::size_t edge, const std::vector<Reading>& readings,
+                            double ahead) {
+  auto [out, done]                                = history_up_to_now(plan, edge, readings);
+  const std::size_t cut                           = out.plan.steps.size() - 1;
+  const double      before                        = passes_before(plan, cut);
   std::get<CutStep>(out.plan.steps.back()).passes = done + ahead;
-  for (const double x : passes_grid(ahead, hand_points)) out.grid.push_back(done + x);
+  for (const double x : passes_grid(ahead, hand_points))
+    out.looks.push_back({cut, done + x, before + (done + x)});
   return out;
 }
 
-/// What a history shows along the cut that goes on.
+// as it went on by its own plan, up to the last of these moments
+HandHistory history_as_planned(const EdgePlan& plan, std::size_t edge, const std::vector<Reading>& readings,
+                               const std::vector<Moment>& moments) {
+  HandHistory out = history_up_to_now(plan, edge, readings).first;
+  for (const Moment& m : moments) {
+    auto cut = static_cast<std::size_t>(m.step);
+    while (!is_cut(plan.steps[cut])) --cut;  // a reading step shows the end of the cut before it
+    const double whole = std::get<CutStep>(plan.steps[cut]).passes;
+    const double count = static_cast<int>(cut) == m.step && !std::isnan(m.count) ? m.count : whole;
+    out.looks.push_back({cut, count, passes_before(plan, cut) + count});
+  }
+  out.plan = plan;
+  out.plan.steps.resize(out.looks.back().step + 1);
+  return out;
+}
+
+/// What a history shows where it is looked at.
 class Sighting final : public HistoryObserver<double> {
  public:
   explicit Sighting(const HandHistory& history)
-      : history_(history),
-        began_(static_cast<std::size_t>(
+      : began_(static_cast<std::size_t>(
             start_of_wear(history.plan, {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given})
                 .step)),
-        points_(history.grid) {
-    if (is_last(began_) && points_.front() > 0.0) points_.insert(points_.begin(), 0.0);
+        counts_(history.plan.steps.size()),
+        first_(history.plan.steps.size(), infinity) {
+    for (const HandHistory::Look& look : history.looks) counts_[look.step].push_back(look.count);
+    for (std::size_t i = 0; i < counts_.size(); ++i) {
+      if (!counts_[i].empty()) first_[i] = counts_[i].front();
+    }
+    if (first_[began_] > 0.0) counts_[began_].insert(counts_[began_].begin(), 0.0);
   }
   [[nodiscard]] std::span<const double> points(std::size_t i, const Step&) const override {
-    static constexpr double start = 0.0;
-    if (is_last(i)) return points_;
-    return i == began_ ? std::span<const double>(&start, 1) : std::span<const double>{};
+    return counts_[i];
   }
   void at(std::size_t i, double count, const EdgeState<double>& e, const Ledger<double>&) override {
     if (i == began_ && count == 0.0) fresh_ = e;
-    if (is_last(i) && count >= history_.grid.front()) along.push_back({e, fresh_});
+    if (count >= first_[i]) along.push_back({e, fresh_});
   }
   struct Seen {
     EdgeState<double> edge, fresh;  ///< now, and when its wear began
   };
-  std::vector<Seen> along;  ///< by point of the grid
+  std::vector<Seen> along;  ///< by look
 
  private:
-  [[nodiscard]] bool is_last(std::size_t i) const { return i + 1 == history_.plan.steps.size(); }
-
-  const HandHistory&  history_;
-  std::size_t         began_;   ///< step in which its wear began
-  std::vector<double> points_;  ///< of the last step
-  EdgeState<double>   fresh_;
+  std::size_t                      began_;   ///< step in which its wear began
+  std::vector<std::vector<double>> counts_;  ///< by step: of the looks, and 0 where its wear began
+  std::vector<double>              first_;   ///< by step: of the first look
+  EdgeState<double>                fresh_;
 };
 
 /// Passes of wood on the curve that laws may miss; NaN before the last stone or strop.
@@ -170,8 +210,10 @@ class HandMisses {
         if (!std::isnan(x)) passes_.push_back(x);
       }
     }
-    add(history.plan, end_of(history));
-    for (const double x : history.grid) passes_.push_back(history.before + x);
+    for (const HandHistory::Look& look : history.looks) {
+      add(history.plan, in_step(look));
+      passes_.push_back(look.passes);
+    }
     std::sort(passes_.begin(), passes_.end());
     passes_.erase(std::unique(passes_.begin(), passes_.end()), passes_.end());
     // one draw for all, so that what was missed where it was read is missed as it goes on
@@ -196,9 +238,9 @@ class HandMisses {
   }
   /// Log of the factor on all readings, beside those who read.
   [[nodiscard]] double level(std::size_t member) const { return levels_[static_cast<Eigen::Index>(member)]; }
-  /// While the edge in hand goes on.
-  [[nodiscard]] static Moment end_of(const HandHistory& history) {
-    return {static_cast<int>(std::ssize(history.plan.steps)) - 1, not_given};
+  /// While the edge in hand goes on in that cut.
+  [[nodiscard]] static Moment in_step(const HandHistory::Look& look) {
+    return {static_cast<int>(look.step), not_given};
   }
 
  private:
@@ -263,24 +305,33 @@ struct FadingLuck {
 
 /// What one member says of the edge.
 struct HandMember {
-  bool                usable = false;
-  Eigen::Vector2d     luck   = Eigen::Vector2d::Zero();
-  double              next_N = not_given, left = not_given;
-  std::vector<double> curve_N;
+  bool            usable = false;
+  Eigen::Vector2d luck   = Eigen::Vector2d::Zero();
+  double          next_N = not_given, left = not_given;
+  double          noise = not_given;  ///< standard deviation of the log of one reading, those who read apart
+  std::vector<double> curve_N;        ///< by look
 };
 
-/// Random numbers of one member: its luck, now and later, and its next reading.
+/// Random numbers of one member: its luck, now and later, and its next reading, with what its noise has for a variance (Student's t is a
+/// normal distribution whose variance is drawn; 1: normal).
 struct HandChance {
   Eigen::Vector2d luck;
   double          later;
   double          reading;
+  double          noise_variance = 1.0;
 };
+
+// what an operator, a lot and a day that may be others add to the log of a reading, a standard deviation
+double sd_of_who(const Spread& spread) {
+  return std::sqrt(spread.person * spread.person + spread.lot * spread.lot + spread.day * spread.day);
+}
 
 // passes left from a curve along the grid
 double passes_left(const HandHistory& history, const std::vector<double>& values, double limit) {
   if (values.front() >= limit) return 0.0;
   std::vector<double> ahead;
-  for (const double x : history.grid) ahead.push_back(x - history.grid.front());
+  for (const HandHistory::Look& look : history.looks)
+    ahead.push_back(look.count - history.looks.front().count);
   const auto value = [&](double x) {
     const auto above =
         static_cast<std::size_t>(std::upper_bound(ahead.begin(), ahead.end() - 1, x) - ahead.begin());
@@ -378,22 +429,31 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
   const FadingLuck            fading{out.luck, task.history.now, spread.rate, chance.later};
   std::vector<HandTester::At> along;
-  const auto factors = task.misses.factors(i, task.history.plan, HandMisses::end_of(task.history));
+  const auto&                 looks = task.history.looks;
+  HandMisses::Factors         factors;
   for (std::size_t k = 0; k < seen.along.size(); ++k) {
-    const double passes = task.history.before + task.history.grid[k];
+    if (k == 0 || looks[k].step != looks[k - 1].step)
+      factors = task.misses.factors(i, task.history.plan, HandMisses::in_step(looks[k]));
+    const double passes = looks[k].passes;
     along.push_back(
         tester.at(seen.along[k], factors, task.misses.along(i, passes), task.misses.along(i, 0.0)));
     along.back().now.rest += task.misses.level(i);
     along.back().luck = fading.at(passes);
     out.curve_N.push_back(tester.reading_N(along.back()));
   }
-  const double single          = std::sqrt(spread.reading * spread.reading + spread.person * spread.person +
-                                           spread.lot * spread.lot + spread.day * spread.day);
-  out.next_N                   = out.curve_N.front() * std::exp(single * chance.reading);
+  out.noise  = spread.reading * std::sqrt(chance.noise_variance);
+  out.next_N = out.curve_N.front() * std::exp(std::hypot(out.noise, sd_of_who(spread)) * chance.reading);
   const HandSettings& settings = task.settings;
   const double        limit    = settings.end == EndBy::reading ? settings.life.limit_N : settings.limit_um;
-  out.left = passes_left(task.history, values_of_end(seen, settings, out, along, half), limit);
+  if (!std::isnan(limit))
+    out.left = passes_left(task.history, values_of_end(seen, settings, out, along, half), limit);
   return out;
+}
+
+Band band_of(std::vector<double> values, double share) {
+  std::sort(values.begin(), values.end());
+  return {quantile_of_sorted(values, 0.5 - 0.5 * share), quantile_of_sorted(values, 0.5),
+          quantile_of_sorted(values, 0.5 + 0.5 * share)};
 }
 
 Band hand_band(const std::vector<HandMember>& members, double share,
@@ -402,9 +462,7 @@ Band hand_band(const std::vector<HandMember>& members, double share,
   for (const HandMember& m : members) {
     if (m.usable) values.push_back(value(m));
   }
-  std::sort(values.begin(), values.end());
-  return {quantile_of_sorted(values, 0.5 - 0.5 * share), quantile_of_sorted(values, 0.5),
-          quantile_of_sorted(values, 0.5 + 0.5 * share)};
+  return band_of(std::move(values), share);
 }
 
 // medians of the members that have a law; a law that too few have is left out
@@ -482,18 +540,29 @@ std::vector<Reading> readings_in_hand(const Scenario& scenario, std::size_t edge
   return out;
 }
 
-HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble, std::size_t edge,
-                              const std::vector<Reading>& readings, const HandSettings& settings) {
-  const EdgePlan&           plan    = scenario.edges[edge];
-  const HandHistory         history = history_in_hand(plan, edge, readings, settings.life.passes);
-  boost::random::mt19937_64 engine(settings.life.seed);
+namespace {
+
+std::vector<HandChance> chances_of(std::size_t members, const HandSettings& settings) {
+  boost::random::mt19937_64                  engine(settings.life.seed);
   boost::random::normal_distribution<double> normal;
-  std::vector<HandChance>                    chances;
-  for (std::size_t i = 0; i < ensemble.size(); ++i) {
+  std::vector<HandChance>                    out;
+  for (std::size_t i = 0; i < members; ++i) {
     const double apex = normal(engine), reading = normal(engine), rate = normal(engine),
                  later = normal(engine);
-    chances.push_back({{apex, rate}, later, reading});
+    out.push_back({{apex, rate}, later, reading});
   }
+  if (settings.fit.noise != "student-t") return out;
+  const double                                    dof = settings.fit.student_dof;
+  boost::random::chi_squared_distribution<double> squares(dof);
+  for (HandChance& chance : out) chance.noise_variance = dof / squares(engine);
+  return out;
+}
+
+// what every member says of the edge along a history
+std::vector<HandMember> members_along(const HandHistory& history, const Scenario& scenario,
+                                      const Ensemble& ensemble, std::size_t edge,
+                                      const std::vector<Reading>&    readings,
+                                      const std::vector<HandChance>& chances, const HandSettings& settings) {
   std::vector<Reading> counted_readings = readings;
   std::erase_if(counted_readings, [](const Reading& r) { return !r.excluded.empty(); });
   FitSettings with_rates = settings.fit;
@@ -506,14 +575,26 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
     members[i] =
         member_in_hand(task, i, member_of(scenario.model, ensemble, i), ensemble.spreads[i], chances[i]);
   });
-  HandForecast out;
+  if (std::none_of(members.begin(), members.end(), [](const HandMember& m) { return m.usable; })) {
+    throw Error(
+        Exit::integration,
+        {.code = "no-member",
+         .what = fmt::format("the history of edge \"{}\" cannot be run in any member", history.plan.name)});
+  }
+  return members;
+}
+
+}  // namespace
+
+HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble, std::size_t edge,
+                              const std::vector<Reading>& readings, const HandSettings& settings) {
+  const EdgePlan&   plan    = scenario.edges[edge];
+  const HandHistory history = history_in_hand(plan, edge, readings, settings.life.passes);
+  const auto        members = members_along(history, scenario, ensemble, edge, readings,
+                                            chances_of(ensemble.size(), settings), settings);
+  HandForecast      out;
   out.members = static_cast<std::size_t>(
       std::count_if(members.begin(), members.end(), [](const HandMember& m) { return m.usable; }));
-  if (out.members == 0) {
-    throw Error(Exit::integration,
-                {.code = "no-member",
-                 .what = fmt::format("the history of edge \"{}\" cannot be run in any member", plan.name)});
-  }
   const CutStep& cut   = std::get<CutStep>(history.plan.steps.back());
   const double   share = settings.life.share;
   out.settings         = settings;
@@ -525,12 +606,61 @@ HandForecast forecast_in_hand(const Scenario& scenario, const Ensemble& ensemble
   out.luck             = hand_band(members, share, [](const HandMember& m) { return std::exp(m.luck[0]); });
   out.next_N           = hand_band(members, share, [](const HandMember& m) { return m.next_N; });
   out.left             = hand_band(members, share, [](const HandMember& m) { return m.left; });
-  for (std::size_t k = 0; k < history.grid.size(); ++k) {
-    out.at.push_back(history.before + history.grid[k]);
+  for (std::size_t k = 0; k < history.looks.size(); ++k) {
+    out.at.push_back(history.looks[k].passes);
     out.curve_N.push_back(hand_band(members, share, [&](const HandMember& m) { return m.curve_N[k]; }));
   }
-  out.laws = hand_under_each_law(ensemble, members, history.grid.size());
+  out.laws = hand_under_each_law(ensemble, members, history.looks.size());
   return out;
+}
+
+HandReadings readings_ahead(const Scenario& scenario, const Ensemble& ensemble, std::size_t edge,
+                            const std::vector<Reading>& readings, const std::vector<Moment>& moments,
+                            const HandSettings& settings) {
+  const HandHistory history = history_as_planned(scenario.edges[edge], edge, readings, moments);
+  const auto        chances = chances_of(ensemble.size(), settings);
+  const auto        members = members_along(history, scenario, ensemble, edge, readings, chances, settings);
+  const auto        count =
+      std::count_if(members.begin(), members.end(), [](const HandMember& m) { return m.usable; });
+  HandReadings out;
+  out.now      = history.now;
+  out.readings = history.readings;
+  out.log_N.resize(count, std::ssize(moments));
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const HandMember& m = members[i];
+    if (!m.usable) continue;
+    const auto row = std::ssize(out.noise);
+    for (Eigen::Index k = 0; k < std::ssize(moments); ++k)
+      out.log_N(row, k) = std::log(m.curve_N[static_cast<std::size_t>(k)]);
+    out.noise.push_back(m.noise);
+    out.who.push_back(sd_of_who(ensemble.spreads[i]));
+    out.chance.push_back(chances[i].reading);
+  }
+  return out;
+}
+
+double HandReadings::sd(std::size_t member, double known_sd) const {
+  return std::hypot(known_sd > 0.0 ? known_sd : noise[member], who[member]);
+}
+
+Band HandReadings::band(Eigen::Index moment, double share, double known_sd) const {
+  std::vector<double> drawn;
+  for (std::size_t i = 0; i < noise.size(); ++i) {
+    drawn.push_back(std::exp(log_N(static_cast<Eigen::Index>(i), moment) + sd(i, known_sd) * chance[i]));
+  }
+  return band_of(std::move(drawn), share);
+}
+
+double HandReadings::log_density(Eigen::Index moment, double log_reading, double known_sd) const {
+  std::vector<double> logs;
+  for (std::size_t i = 0; i < noise.size(); ++i) {
+    const double s = sd(i, known_sd), z = (log_reading - log_N(static_cast<Eigen::Index>(i), moment)) / s;
+    logs.push_back(-0.5 * z * z - std::log(s));
+  }
+  const double most = *std::max_element(logs.begin(), logs.end());
+  double       sum  = 0.0;
+  for (const double l : logs) sum += std::exp(l - most);
+  return most + std::log(sum / static_cast<double>(logs.size())) - 0.5 * std::log(2.0 * M_PI);
 }
 
 namespace {

@@ -48,6 +48,31 @@ struct HandForecast {
                                             std::size_t edge, const std::vector<Reading>& readings,
                                             const HandSettings& settings);
 
+/// What readings of an edge in hand are at later moments of its plan, by member and moment; members whose history fails are left out.
+struct HandReadings {
+  double          now      = 0.0;  ///< passes since it was sharpened, when it was last read
+  int             readings = 0;    ///< of this edge since it began
+  Eigen::MatrixXd log_N;  ///< members × moments: log of the reading, without the scatter of a single one
+  std::vector<double>
+      noise;  ///< by member: standard deviation of the log of a single reading by the same operator, lot and day
+  std::vector<double> who;     ///< by member: what another operator, lot and day add to it
+  std::vector<double> chance;  ///< by member: how far its reading is off, in standard deviations
+
+  /// Standard deviation of the log of a reading; `known_sd` is that of its own noise, 0 where it states none.
+  [[nodiscard]] double sd(std::size_t member, double known_sd) const;
+  /// Where so many of such readings lie, N.
+  [[nodiscard]] Band band(Eigen::Index moment, double share, double known_sd) const;
+  /// Log of the mean density over members of a reading, of its log.
+  [[nodiscard]] double log_density(Eigen::Index moment, double log_reading, double known_sd) const;
+};
+
+/// What `edge` will read at `moments` of its own plan (ascending, in wood, after the last of its `readings` and before it is sharpened again): the
+/// forecast of forecast_in_hand, which goes on by the plan instead of for ever in one wood. The limit of the settings does not
+/// matter. Throws as forecast_in_hand.
+[[nodiscard]] HandReadings readings_ahead(const Scenario& scenario, const Ensemble& ensemble,
+                                          std::size_t edge, const std::vector<Reading>& readings,
+                                          const std::vector<Moment>& moments, const HandSettings& settings);
+
 /// The readings of `edge` since it was last sharpened before the last of them: those that a forecast of it in hand goes on from.
 [[nodiscard]] std::vector<Reading> readings_in_hand(const Scenario& scenario, std::size_t edge,
                                                     const std::vector<Reading>& readings);
