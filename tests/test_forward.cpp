@@ -312,8 +312,8 @@ steps = [ { hone = "soft waterstone, JIS #1000", strokes = 60 }, { cut = "sugar 
   CHECK(result.later == 2);
   CHECK(result.lengths == 1);
   const Answer answer = forward_answer(result, "r.csv");
-  const auto   says   = [&](const std::string& text) {
-    return std::find(answer.remarks.begin(), answer.remarks.end(), text) != answer.remarks.end();
+  const auto   says   = [&](const std::string& sentence) {
+    return std::find(answer.remarks.begin(), answer.remarks.end(), sentence) != answer.remarks.end();
   };
   CHECK(
       says("2 readings were taken after a later sharpening of the edge, neither fitted with it nor scored."));
