@@ -10,6 +10,7 @@
 #include "sim/ask/ask.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
 #include "sim/studies/gauge/gauge.hpp"
@@ -124,7 +125,7 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   }
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));
-  if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario);
+  if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario, campaign.readings);
   std::set<int> edges;
   for (const Reading& r : campaign.readings) {
     if (r.excluded.empty()) edges.insert(r.edge);
@@ -143,7 +144,10 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   }
   const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
-  return {weigh_answer(laws, printable(campaign.readings_path)), std::to_string(settings.seed)};
+  Answer answer = weigh_answer(laws, printable(campaign.readings_path));
+  if (std::string sentence = collapse_said(loaded.scenario, {edges.begin(), edges.end()}); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
+  return {std::move(answer), std::to_string(settings.seed)};
 }
 
 Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,

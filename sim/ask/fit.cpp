@@ -40,7 +40,8 @@ std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const 
   settings.draws       = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
   settings.free        = stated_paths(arguments, loaded);
   return std::make_unique<CampaignModel>(loaded.scenario, campaign.readings,
-                                         parameters_of_fit(loaded.scenario, settings), settings);
+                                         parameters_of_fit(loaded.scenario, settings, campaign.readings),
+                                         settings);
 }
 
 FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model) {

@@ -219,7 +219,7 @@ void CampaignModel::find_observations() {
     if (std::isnan(value)) return;
     o.kind      = kind;
     o.log_value = std::log(value);
-    o.known_sd  = known_sd;
+    o.known_sd  = std::isnan(known_sd) ? 0.0 : known_sd;
     observations_.push_back(o);
   };
   for (std::size_t i = 0; i < readings_.size(); ++i) {
@@ -252,7 +252,7 @@ void CampaignModel::find_observations() {
       set(of_force, EffectKind::day, column_of(settings_.day_effect, EffectKind::day, r.test_day));
     }
     add(of_force, Observation::Kind::reading, r.reading_N,
-        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)));
+        std::sqrt(std::log1p(r.reading_cv * r.reading_cv)));
     add(of_apex, Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um);
     add(of_apex, Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um);
     add(bare, Observation::Kind::mass_loss, r.mass_loss_mg,
@@ -672,8 +672,11 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
   }
 }
 
-std::vector<std::string> usual_parameters(const Scenario& scenario) {
-  bool hones = false, strops = false, cuts = false;
+std::vector<std::string> usual_parameters(const Scenario& scenario, const std::vector<Reading>& readings) {
+  const bool tested = readings.empty() || std::any_of(readings.begin(), readings.end(), [](const Reading& r) {
+                        return r.excluded.empty() && !std::isnan(r.reading_N);
+                      });
+  bool       hones = false, strops = false, cuts = false;
   for (const EdgePlan& plan : scenario.edges) {
     for (const Step& step : plan.steps) {
       hones |= std::holds_alternative<HoneStep>(step);
@@ -681,9 +684,10 @@ std::vector<std::string> usual_parameters(const Scenario& scenario) {
       cuts |= std::holds_alternative<CutStep>(step);
     }
   }
-  std::vector<std::string> wanted{"tester.cut_resistance_N", "tester.slope_N_per_um"};
+  std::vector<std::string> wanted;
+  if (tested) wanted = {"tester.cut_resistance_N", "tester.slope_N_per_um"};
   if (hones) wanted.insert(wanted.end(), {"coefficients.abrasion", "coefficients.radius_per_scratch"});
-  if (strops) wanted.emplace_back("tester.contact_distance_um");
+  if (strops && tested) wanted.emplace_back("tester.contact_distance_um");
   const auto known = fittable_parameters(scenario.model);
   if (cuts) {
     const auto first = std::find_if(known.begin(), known.end(),

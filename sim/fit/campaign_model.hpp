@@ -77,8 +77,10 @@ struct Observation {
 inline constexpr int reading_inputs = 8;
 using ReadingJet                    = ceres::Jet<double, reading_inputs>;
 
-/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
-[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said. The tester's own numbers are
+/// among them where it was used: where one of `readings` is of it, or there are none to look at.
+[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario&             scenario,
+                                                        const std::vector<Reading>& readings = {});
 
 /// The settings with those effects alone that these readings can tell: of operators, lots and days where two or more are named,
 /// of rates where an edge was read after cuts, of ways where edges that were read are sharpened in two or more, of wear after ways and in

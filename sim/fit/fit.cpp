@@ -214,14 +214,14 @@ Linearised linearised(const CampaignModel& model, const EffectLayout& layout, co
       if (const int column = layout.own[static_cast<std::size_t>(unit)][w]; column >= 0)
         m.response[i] += m.nested.slopes(static_cast<Eigen::Index>(w), i) * effects[column];
     }
-    if (has_known_noise(model, i)) {
-      m.known_sd[i] = sd[i];
-      continue;
-    }
-    out.has_noise = true;
     // a reading far out counts for less: the weight of the normal that stands for the t at this residual
     const double nu = model.settings().student_dof;
     if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
+    if (has_known_noise(model, i)) {
+      m.known_sd[i] = sd[i] / std::sqrt(m.weights[i]);
+    } else {
+      out.has_noise = true;
+    }
   }
   return out;
 }

@@ -214,13 +214,14 @@ std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std
   return out;
 }
 
-std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const FitSettings& settings) {
+std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const FitSettings& settings,
+                                             const std::vector<Reading>& readings) {
   std::vector<FreeParameter> out;
   for (const std::string& path : settings.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
   if (!out.empty()) return out;
   FitSettings usual       = settings;
-  usual.free              = usual_parameters(scenario);
+  usual.free              = usual_parameters(scenario, readings);
   const bool        wears = std::any_of(usual.free.begin(), usual.free.end(),
                                         [](const std::string& path) { return is_wear_path(path); });
   const std::string law(scenario.model.wear.name());

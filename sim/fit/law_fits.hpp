@@ -78,8 +78,9 @@ struct LawFits {
 
 /// What is free in a fit of the scenario: the paths of `settings.free`; where none is stated, what readings usually tell something about
 /// (usual_parameters), and of the wear law all numbers, as under_law has them, so that a law that is fixed is fitted as it is beside others.
-[[nodiscard]] std::vector<FreeParameter> parameters_of_fit(const Scenario&    scenario,
-                                                           const FitSettings& settings);
+[[nodiscard]] std::vector<FreeParameter> parameters_of_fit(const Scenario&             scenario,
+                                                           const FitSettings&          settings,
+                                                           const std::vector<Reading>& readings = {});
 
 /// Takes the optimum of a fit of `law.model` and what follows from it.
 void set_optimum(LawFit& law, const FitResult& fit);

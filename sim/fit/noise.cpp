@@ -50,16 +50,15 @@ bool has_known_noise(const CampaignModel& model, Eigen::Index i) {
   return model.observations()[static_cast<std::size_t>(i)].known_sd > 0.0;
 }
 
-double log_noise(const CampaignModel& model, Eigen::Index i, double z, double sd) {
-  if (!is_student(model) || has_known_noise(model, i))
-    return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
+double log_noise(const CampaignModel& model, Eigen::Index /*i*/, double z, double sd) {
+  if (!is_student(model)) return -0.5 * z * z - std::log(sd) - 0.5 * std::log(2.0 * M_PI);
   const double nu = model.settings().student_dof;
   return std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu) - 0.5 * std::log(nu * M_PI) - std::log(sd) -
          0.5 * (nu + 1.0) * std::log1p(z * z / nu);
 }
 
-Robust robust(const CampaignModel& model, Eigen::Index i, double z) {
-  if (!is_student(model) || has_known_noise(model, i)) return {z, 1.0};
+Robust robust(const CampaignModel& model, Eigen::Index /*i*/, double z) {
+  if (!is_student(model)) return {z, 1.0};
   const double nu   = model.settings().student_dof;
   const double rho  = (nu + 1.0) * std::log1p(z * z / nu);
   const double root = std::copysign(std::sqrt(rho), z);

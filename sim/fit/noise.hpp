@@ -7,8 +7,8 @@
 
 #include "sim/fit/fit.hpp"
 
-/// Scatter of single observations about a log prediction: log-normal, or Student's t where the configuration asks for it and the row states
-/// no uncertainty of its own.
+/// Scatter of single observations about a log prediction: log-normal, or Student's t where the configuration asks for it. An uncertainty that
+/// a row states is then the scale of its t, as the scatter that is estimated is that of the others.
 namespace arris {
 
 [[nodiscard]] bool is_student(const CampaignModel& model);

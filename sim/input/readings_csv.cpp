@@ -42,6 +42,7 @@ class ReadingsParser : private CsvRows {
     if (read_columns()) {
       readings =
           read_rows<Reading>([this](const CsvRow& row, Reading& reading) { return read_row(row, reading); });
+      check_scatters(readings);
       need_readings(
           !readings.empty(), "",
           table().rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing.");
@@ -79,7 +80,7 @@ class ReadingsParser : private CsvRows {
     read_known_scatter(row, reading);
     there |= read_measured(row, "apex_radius", "um", reading.apex_radius_um, reading.apex_radius_sd_um);
     there |= read_measured(row, "recession", "um", reading.recession_um, reading.recession_sd_um);
-    if (read_measured(row, "mass_loss", "mg", reading.mass_loss_mg, reading.mass_loss_sd_mg, false)) {
+    if (read_measured(row, "mass_loss", "mg", reading.mass_loss_mg, reading.mass_loss_sd_mg)) {
       there = true;
       check_mass_loss(row, reading);
     }
@@ -221,9 +222,24 @@ class ReadingsParser : private CsvRows {
          .allowed = fmt::format("0 … {:g}", all)});
   }
 
+  // The scatter of lengths without an uncertainty of their own is estimated, as that of readings is. Where there are such readings too, one
+  // number would have to do for a microscope and a tester.
+  void check_scatters(const std::vector<Reading>& readings) {
+    const bool of_tester = std::any_of(readings.begin(), readings.end(), [](const Reading& r) {
+      return !std::isnan(r.reading_N) && std::isnan(r.reading_cv);
+    });
+    if (!of_tester) return;
+    for (const WithoutSd& it : without_sd_)
+      add(*it.row, it.cell,
+          {.code = "missing-uncertainty",
+           .what = fmt::format("{} is given without its uncertainty, beside readings of the tester", it.name),
+           .cause = "The scatter of a microscope is estimated where it alone comes without one.",
+           .next  = fmt::format("Give one standard deviation in {}.", it.sd_name)});
+  }
+
   // a length measured under a microscope, or a mass, with its standard deviation; false where it is missing
   bool read_measured(const CsvRow& row, const std::string& quantity, const std::string& unit, double& value,
-                     double& sd, bool needs_sd = true) {
+                     double& sd) {
     const std::string name = quantity + "_" + unit, sd_name = quantity + "_sd_" + unit;
     const CsvCell*    c = cell(row, name);
     if (c == nullptr || c->text.empty()) return false;
@@ -238,11 +254,7 @@ class ReadingsParser : private CsvRows {
     }
     const CsvCell* s = cell(row, sd_name);
     if (s == nullptr || s->text.empty()) {
-      if (!needs_sd) return true;
-      add(row, c,
-          {.code = "missing-uncertainty",
-           .what = fmt::format("{} is given without its uncertainty", name),
-           .next = fmt::format("Give one standard deviation in {}.", sd_name)});
+      if (unit == "um") without_sd_.push_back({&row, c, name, sd_name});
       return true;
     }
     sd = number(row, *s, "an uncertainty");
@@ -310,6 +322,13 @@ class ReadingsParser : private CsvRows {
     }
     return true;
   }
+
+  struct WithoutSd {
+    const CsvRow*  row;
+    const CsvCell* cell;
+    std::string    name, sd_name;
+  };
+  std::vector<WithoutSd> without_sd_;  // lengths, in the order of the file
 
   const Scenario&                                                       scenario_;
   std::set<std::tuple<int, int, double, std::string, std::string, int>> seen_;

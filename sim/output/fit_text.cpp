@@ -12,6 +12,7 @@
 #include "sim/fit/confounding.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -250,6 +251,14 @@ std::string unmeasured_sentence(const FitReport& report) {
   return "No radius was measured under a microscope: apex radii stand on the scale of the tester and of the laws of sharpening, and their intervals are what all priors leave open once these readings are in, parameters that were held fixed too. One radius that is measured (apex_radius_um) settles the scale of all.";
 }
 
+// what the scatter that is estimated is of: readings, or lengths where none of them comes with an uncertainty of its own
+const char* scattering(const CampaignModel& model) {
+  const bool of_readings = std::any_of(
+      model.observations().begin(), model.observations().end(),
+      [](const Observation& o) { return o.kind == Observation::Kind::reading && !(o.known_sd > 0.0); });
+  return of_readings ? "readings" : "lengths under the microscope";
+}
+
 std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
   const Spread& s = report.fit.best.spread;
   std::string   scatter;
@@ -259,7 +268,7 @@ std::string scatter_sentence(const CampaignModel& model, const FitReport& report
                               : p > 0.05    ? " (cannot be told from none)"
                                             : "");
   };
-  if (model.has_reading_noise()) add("readings", s.reading, told_of_readings(report), 0.0);
+  if (model.has_reading_noise()) add(scattering(model), s.reading, told_of_readings(report), 0.0);
   for (const EffectTest& test : report.fit.effect_tests)
     add(plural(test.kind), s.of(test.kind), test.from_readings, test.p);
   return scatter.empty() ? "Every measurement came with an uncertainty of its own; none was estimated."
@@ -461,6 +470,9 @@ std::vector<std::string> model_sentences(const CampaignModel& model, const FitRe
     out.push_back(sentence + " The fit divides such a difference between them by their priors.");
   for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));
   if (std::string sentence = rules_sentence(model); !sentence.empty()) out.push_back(std::move(sentence));
+  if (std::string sentence = collapse_said(fitted_scenario(model, report.fit.best), model.edges_read());
+      !sentence.empty())
+    out.push_back(std::move(sentence));
   return out;
 }
 
@@ -556,7 +568,7 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
   std::string scatter;
   const auto  assumed = [](double told) { return told < mostly ? " (mostly assumed)" : ""; };
   if (model.has_reading_noise())
-    scatter = fmt::format("readings scatter by {:.0f} %{}", scatter_pct(fit.best.spread.reading),
+    scatter = fmt::format("{} scatter by {:.0f} %{}", scattering(model), scatter_pct(fit.best.spread.reading),
                           assumed(told_of_readings(report)));
   for (const EffectTest& test : fit.effect_tests) {
     if (test.kind != EffectKind::edge) continue;

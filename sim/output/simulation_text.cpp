@@ -11,6 +11,7 @@
 #include "sim/laws/gram_force.hpp"
 #include "sim/misses_said.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/wording.hpp"
 
@@ -418,6 +419,8 @@ Answer simulation_sentences(const Loaded& loaded, const SimulationResult& result
     for (const std::string& failure : comparison->failed)
       answer.remark(About::certainty, "No prediction: " + failure);
   }
+  if (std::string sentence = collapse_said(loaded.scenario); !sentence.empty())
+    answer.remarks.push_back(std::move(sentence));
   if (std::string blunter = blunter_fresh_sentence(result); !blunter.empty())
     answer.remarks.push_back(std::move(blunter));
   for (const EdgeResult& edge : result.edges) {

@@ -55,8 +55,10 @@ ComparedMeasure compared(Measured kind, const std::vector<const Reading*>& group
   for (const Reading* r : group) {
     const double value = r->*by.value;
     if (std::isnan(value) || !r->excluded.empty()) continue;
-    const double sd     = (std::isnan(r->*by.sd) ? by.unstated_sd : r->*by.sd) / value;
-    const double weight = 1.0 / (sd * sd);
+    // a length without an uncertainty of its own scatters as readings do
+    const double unstated = std::isnan(by.unstated_sd) ? log_sd(scatter.reading_cv) : by.unstated_sd / value;
+    const double sd       = std::isnan(r->*by.sd) ? unstated : r->*by.sd / value;
+    const double weight   = 1.0 / (sd * sd);
     sum += weight * std::log(value);
     weights += weight;
     ++row.count;

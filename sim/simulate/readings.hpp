@@ -18,15 +18,16 @@ struct Reading {
   int         edge = -1;    ///< index into Scenario::edges
   Moment      moment;       ///< when it was taken
   std::string moment_name;  ///< as the readings file has it: name of a read step, or "N passes"
-  double      reading_N         = not_given;
-  double      reading_cv        = not_given;  ///< known scatter of this reading; NaN: that of all
-  double      apex_radius_um    = not_given;  ///< under a microscope
-  double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
-  double      recession_um      = not_given;  ///< ideal apex to tip
-  double      recession_sd_um   = not_given;
-  double      mass_loss_mg      = not_given;  ///< lost by the blade since its history began
-  double      mass_loss_sd_mg   = not_given;  ///< NaN: unstated_mass_loss_sd_mg
-  int         replicate         = 1;
+  double      reading_N      = not_given;
+  double      reading_cv     = not_given;  ///< known scatter of this reading; NaN: that of all
+  double      apex_radius_um = not_given;  ///< under a microscope
+  double      apex_radius_sd_um =
+      not_given;  ///< its uncertainty, one standard deviation; NaN: that of all, as of a reading
+  double      recession_um    = not_given;  ///< ideal apex to tip
+  double      recession_sd_um = not_given;
+  double      mass_loss_mg    = not_given;  ///< lost by the blade since its history began
+  double      mass_loss_sd_mg = not_given;  ///< NaN: unstated_mass_loss_sd_mg
+  int         replicate       = 1;
   std::string operator_name;
   std::string filament_lot;
   std::string date;      ///< YYYY-MM-DD; empty where none is stated
