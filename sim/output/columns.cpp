@@ -10,6 +10,7 @@ namespace arris {
 
 bool holds_whole_numbers(std::string_view name) {
   static constexpr std::string_view names[]{"at_bound",
+                                            "below",
                                             "block",
                                             "blocks",
                                             "crossed",
