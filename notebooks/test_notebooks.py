@@ -42,7 +42,7 @@ def kernels(tmp_path_factory):
 
 
 def test_all_are_here():
-    assert [path.name[0] for path in NOTEBOOKS] == ["1", "2", "3", "4", "5", "6", "7"]
+    assert [path.name[0] for path in NOTEBOOKS] == ["1", "2", "3", "4", "5", "6", "7", "8"]
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)

@@ -99,18 +99,18 @@ TEST_CASE("faults of form: where, what, and how it should be written", "[config]
   Write { hone = "…", strokes = 20 }
 )"},
       {shop("{ strokes = 5 },"),
-       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, wear, read, dress or follow) [not-a-step]
   10 |   { strokes = 5 },
      |   ^^^^^^^^^^^^^^^
 )"},
       {shop("{ strope = \"MDF\", laps = 5 },"),
-       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+       R"(shop.toml:10:3: this step does not say what is done (allowed: hone, back, strop, cut, wear, read, dress or follow) [not-a-step]
   10 |   { strope = "MDF", laps = 5 },
      |   ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
   Did you mean "strop"?
 )"},
       {shop("{ hone = \"oilstone, 9 µm\", cut = \"white oak\", strokes = 5 },"),
-       R"(shop.toml:10:3: this step says two things at once: hone or cut (allowed: hone, back, strop, cut, read, dress or follow) [not-a-step]
+       R"(shop.toml:10:3: this step says two things at once: hone or cut (allowed: hone, back, strop, cut, wear, read, dress or follow) [not-a-step]
   10 |   { hone = "oilstone, 9 µm", cut = "white oak", strokes = 5 },
      |   ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
 )"},

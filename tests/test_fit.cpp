@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <string>
@@ -370,6 +371,90 @@ TEST_CASE("student-t noise shrugs off a reading that a log-normal one chases") {
   REQUIRE(robust.converged);
   CHECK(chased.best.spread.reading > 1.4 * clean.best.spread.reading);
   CHECK(robust.best.spread.reading < 1.2 * clean.best.spread.reading);
+}
+
+// radii under a microscope that follow the model of a scenario to 8 % or so, by turns above and below it
+std::vector<Reading> radii_of(const Scenario& s, double stated_sd) {
+  std::vector<Reading> out = readings_of(s, 4);
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    const Prediction at =
+        predict(s, s.edges[static_cast<std::size_t>(out[i].edge)], std::vector<Moment>{out[i].moment});
+    const double off         = 0.08 * std::cos(2.4 * static_cast<double>(i));
+    out[i].apex_radius_um    = at.points.front().apex_radius_um * std::exp(off);
+    out[i].apex_radius_sd_um = stated_sd * out[i].apex_radius_um;
+    out[i].reading_N         = not_given;
+  }
+  return out;
+}
+
+TEST_CASE("the scatter of lengths without an uncertainty is estimated as that of readings is") {
+  const Scenario s          = scenario_of();
+  const auto     parameters = free_of(s, {"coefficients.radius_per_scratch", "wear.parting_um2_per_m"});
+  FitSettings    settings   = settings_of(1);
+  settings.edge_effect = settings.rate_effect = settings.way_effect = settings.way_wear_effect = false;
+  const CampaignModel lengths(s, radii_of(s, not_given), parameters, settings);
+  CHECK(lengths.has_reading_noise());
+  const FitResult estimated = fit(lengths);
+  REQUIRE(estimated.converged);
+  // ∫cos² is ½: 0.08/√2 = 0.057, and its prior, worth a reading of some 80, is at 0.1
+  CHECK(estimated.best.spread.reading == Approx(0.057).epsilon(0.05));
+  // stated as what was found, nothing else moves: the tolerance of a search is 1e-4 in the log of the scatter
+  const FitResult stated =
+      fit(CampaignModel(s, radii_of(s, estimated.best.spread.reading), parameters, settings));
+  REQUIRE(stated.converged);
+  CHECK((stated.best.u - estimated.best.u).cwiseAbs().maxCoeff() < 1e-3);
+}
+
+TEST_CASE("student-t noise is that of lengths with a stated uncertainty too") {
+  const Scenario s          = scenario_of();
+  const auto     parameters = free_of(s, {"coefficients.radius_per_scratch", "wear.parting_um2_per_m"});
+  FitSettings    settings   = settings_of(1);
+  settings.edge_effect = settings.rate_effect = settings.way_effect = settings.way_wear_effect = false;
+  std::vector<Reading> readings = radii_of(s, 0.05);
+  const FitResult      clean    = fit(CampaignModel(s, readings, parameters, settings));
+  readings[5].apex_radius_um *= 3.0;
+  readings[5].apex_radius_sd_um *= 3.0;  // 5 % still: 22 of them off
+  const FitResult chased = fit(CampaignModel(s, readings, parameters, settings));
+  settings.noise         = "student-t";
+  const CampaignModel heavy(s, readings, parameters, settings);
+  const FitResult     robust_ = fit(heavy);
+  REQUIRE(clean.converged);
+  REQUIRE(chased.converged);
+  REQUIRE(robust_.converged);
+  const auto off = [&](const FitResult& f) { return (f.best.u - clean.best.u).cwiseAbs().maxCoeff(); };
+  CHECK(off(robust_) < 0.25 * off(chased));
+  // the density of a row is that of Student's t of 4 degrees of freedom on the stated scale
+  const auto at = departures(heavy, robust_.best.spread, robust_.information.predicted);
+  for (Eigen::Index i : {0, 5, 20}) {
+    const double z = at.residuals[i], sd = at.sd[i];
+    CHECK(sd == Approx(0.05));
+    CHECK(at.log_likelihood[i] ==
+          Approx(std::log(0.375 * std::pow(1.0 + z * z / 4.0, -2.5) / sd)).epsilon(1e-12));
+  }
+  CHECK(check_gradient(heavy, robust_.best.u).passed());
+}
+
+TEST_CASE("the tester's numbers are free where the tester was used") {
+  const Scenario s = scenario_of();
+  CHECK(usual_parameters(s, readings_of(s, 4)) == usual_parameters(s));
+  CHECK(usual_parameters(s, radii_of(s, 0.05)) == std::vector<std::string>{"coefficients.abrasion",
+                                                                           "coefficients.radius_per_scratch",
+                                                                           "wear.parting_um2_per_m"});
+}
+
+TEST_CASE("a fit names the collapse of thin tips where it acts, and how to switch it off") {
+  const auto page = [&](const std::string& extra) {
+    const Scenario      s = scenario_of(extra);
+    const CampaignModel model(s, readings_of(s, 4), free_of(s, {"tester.slope_N_per_um"}), settings_of(1));
+    std::string         out =
+        fit_page(model, fit_report(model, {.profiles = false, .draws = 0, .threads = 0}), false);
+    std::replace(out.begin(), out.end(), '\n', ' ');
+    return out;
+  };
+  // a load of 5 kN/m cannot be carried by any fresh edge, one of 1e-6 N/m by all
+  CHECK(page("[coefficients]\ncollapse_load_N_per_m = 5000\n").find("switches it off") != std::string::npos);
+  CHECK(page("[coefficients]\ncollapse_load_N_per_m = 1e-6\n").find("switches it off") == std::string::npos);
+  CHECK(page("[coefficients]\ncollapse_load_N_per_m = 0\n").find("switches it off") == std::string::npos);
 }
 
 TEST_CASE("an excluded reading changes nothing, and without any reading there is an error") {

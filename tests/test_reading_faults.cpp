@@ -253,16 +253,11 @@ TEST_CASE("faults of where and when a reading was taken", "[readings]") {
 
 TEST_CASE("faults of what was measured under a microscope", "[readings]") {
   check_all({
-      {"edge,step,apex_radius_um,apex_radius_sd_um\nA,new,0.8,\n",
-       R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
-  2 | A,new,0.8,
+      {"edge,step,apex_radius_um,apex_radius_sd_um,reading_gf\nA,new,0.8,,120\n",
+       R"(r.csv:2:7: apex_radius_um is given without its uncertainty, beside readings of the tester [missing-uncertainty]
+  2 | A,new,0.8,,120
     |       ^^^
-  Give one standard deviation in apex_radius_sd_um.
-)"},
-      {"edge,step,apex_radius_um\nA,new,0.8\n",
-       R"(r.csv:2:7: apex_radius_um is given without its uncertainty [missing-uncertainty]
-  2 | A,new,0.8
-    |       ^^^
+  The scatter of a microscope is estimated where it alone comes without one.
   Give one standard deviation in apex_radius_sd_um.
 )"},
       {"edge,step,recession_um,recession_sd_um\nA,new,-3,1\n",

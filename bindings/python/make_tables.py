@@ -27,7 +27,7 @@ from arris._table import Step, Stated, Table
 
 '''
 
-STEPS = {"hone", "back", "strop", "cut", "read", "dress"}
+STEPS = {"hone", "back", "strop", "cut", "wears", "read", "dress"}
 
 
 def shown(value):
@@ -59,7 +59,7 @@ def write_class(table):
     lines = ["@dataclasses.dataclass" + ("" if step else "(kw_only=True)")]
     lines.append(f"class {table['name']}({'Step' if step else 'Table'}):")
     where = f"A step: ``{{ {table['name']} = ..., ... }}``." if step else f"Table ``[{table['kind']}]``, or ``[{table['kind']}.NAME]``."
-    if not step and table["kind"] in ("tester", "scatter", "coefficients", "numerics", "output", "computer", "fit", "workshop"):
+    if not step and table["kind"] in ("tester", "scatter", "coefficients", "numerics", "output", "computer", "fit", "workshop", "specimen"):
         where = f"Table ``[{table['kind']}]``."
     doc = [table["says"], "", where, "", "Parameters", "----------"]
     for f in fields:

@@ -11,8 +11,10 @@
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/gram_force.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/studies/compare/compare.hpp"
 #include "sim/studies/forecast/forecast.hpp"
+#include "sim/studies/forecast/specimen_forecast.hpp"
 #include "sim/studies/gauge/gauge.hpp"
 #include "sim/studies/measured_lives.hpp"
 #include "sim/studies/periods/periods.hpp"
@@ -33,7 +35,19 @@ ForecastSettings life_settings(const Arguments& arguments, const Loaded& loaded)
     settings.limit_name         = name;
     settings.limit_N            = laws::in_newton(limit_gf);
   }
-  settings.passes  = static_cast<double>(arguments.integer("passes", 5000, 1, 10'000'000));
+  // of specimens four times as far as one of them goes
+  double far = 1250.0;
+  if (loaded.scenario.model.specimen.in_use) {
+    far = 1.0;
+    for (const EdgePlan& plan : loaded.scenario.edges) {
+      double way = 0.0;
+      for (const Step& step : plan.steps)
+        if (const auto* cut = std::get_if<CutStep>(&step)) way += cut->passes;
+      far = std::max(far, std::ceil(way));
+    }
+  }
+  settings.passes = static_cast<double>(
+      arguments.integer("passes", static_cast<int>(std::min(4.0 * far, 1e7)), 1, 10'000'000));
   settings.seed    = static_cast<unsigned long long>(arguments.integer("seed", 1, 0, 2'000'000'000));
   settings.threads = threads_of(arguments);
   return settings;
@@ -160,7 +174,7 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   }
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));
-  if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario);
+  if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario, campaign.readings);
   std::set<int> edges;
   for (const Reading& r : campaign.readings) {
     if (r.excluded.empty()) edges.insert(r.edge);
@@ -182,21 +196,35 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
         arguments, campaign,
         {.fit = settings, .laws = laws_forward(arguments, loaded, names), .threads = threads}, progress,
         usable);
-  const auto laws = arris::weigh(loaded.scenario, campaign.readings, settings, names, threads, progress);
+  const auto laws = arris::weigh(scaled_to_readings(loaded.scenario, campaign.readings), campaign.readings,
+                                 settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
-  return {weigh_answer(laws, printable(campaign.readings_path)), std::to_string(settings.seed)};
+  Answer answer = weigh_answer(laws, printable(campaign.readings_path));
+  if (std::string sentence = collapse_said(loaded.scenario, {edges.begin(), edges.end()}); !sentence.empty())
+    answer.remark(About::certainty, std::move(sentence));
+  return {std::move(answer), std::to_string(settings.seed)};
 }
 
 Answered forecast(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                   const Progress& progress, std::optional<Forecast>* made) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a forecast");
+  require_rates(loaded, static_cast<bool>(fit));
+  if (arguments.has("from-now"))
+    require_blades(loaded.scenario, "a forecast from now on",
+                   "It is of an edge in hand, stropped or in wood.");
   const auto ensemble = ensemble_of(arguments, loaded, fit);
   const auto settings = life_settings(arguments, loaded);
   if (arguments.has("from-now"))
     return {in_hand(arguments, campaign, ensemble, settings), std::to_string(settings.seed)};
-  auto       result   = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
-                                        edges_of(arguments, loaded.scenario), settings, progress);
+  auto result = arris::forecast(at_best(loaded.scenario, ensemble), loaded.workshop, ensemble,
+                                edges_of(arguments, loaded.scenario), settings, progress);
+  if (loaded.scenario.model.specimen.in_use) {
+    Answer answer = specimen_forecast_answer(result, ensemble, wear_units(loaded.scenario.model.specimen));
+    name_misses(answer, ensemble.misses);
+    if (made != nullptr) *made = std::move(result);
+    return {std::move(answer), std::to_string(settings.seed)};
+  }
   const auto measured = measured_lives(loaded.scenario, campaign.readings,
                                        edges_of(arguments, loaded.scenario), settings.limit_N);
   Answer     answer   = forecast_answer(result, loaded.workshop, ensemble, measured);
@@ -228,6 +256,9 @@ Answered compare_between(const Arguments& arguments, const Campaign& campaign, c
 
 Answered compare(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit,
                  const Progress& progress, const Forecast* known) {
+  require_blades(
+      campaign.loaded.scenario, "a comparison",
+      "It sets ways of sharpening side by side, with their time and money; counterfaces and loads are parameters of a fit.");
   if (const auto between = arguments.text("between")) return compare_between(arguments, campaign, *between);
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a comparison");
@@ -246,7 +277,9 @@ Answered compare(const Arguments& arguments, const Campaign& campaign, const Rea
 }
 
 Answered readings(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
-  const Scenario&         scenario = campaign.loaded.scenario;
+  const Scenario& scenario = campaign.loaded.scenario;
+  require_blades(scenario, "a look at readings",
+                 "It looks for burrs, filaments and readings that fall in wood.");
   std::optional<Scenario> model;
   if (fit) model = at_fit(campaign, fit).loaded.scenario;
   const ReadCampaign read =
@@ -260,6 +293,8 @@ Answered readings(const Arguments& arguments, const Campaign& campaign, const Re
 }
 
 Answered upkeep(const Arguments& arguments, const Campaign& campaign, const ReadFit& fit) {
+  require_blades(campaign.loaded.scenario, "a search for upkeep",
+                 "A specimen is neither stropped nor honed.");
   UpkeepSettings settings;
   settings.threads         = threads_of(arguments);
   settings.most_stroppings = static_cast<int>(arguments.integer("stroppings", 10, 0, 200));
@@ -329,6 +364,7 @@ Answered gauge(const Arguments& arguments, Campaign& campaign, const std::option
   if (csv_file) {  // readings alone, no model
     readings = readings_alone(campaign, {*csv_file}, {}, settings.scale == GaugeScale::linear);
   } else {
+    require_blades(campaign.loaded.scenario, "a judgement of the tester", "Specimens are not read on one.");
     readings = gauge_readings(campaign.loaded.scenario, campaign.readings);
   }
   settings.source          = printable(campaign.readings_path);

@@ -64,6 +64,12 @@ void require_readings(const Campaign& campaign, const std::string& file);
 /// Throws Error (Exit::usage, "needs-reduced") where [numerics] fidelity asks for the outline: `study` ("a fit") needs slopes, or thousands
 /// of histories.
 void require_reduced(const Scenario& scenario, const std::string& study);
+/// Throws Error (Exit::usage, "not-of-specimens") where the tools are specimens: `study` ("a comparison") asks something that they do not
+/// have, which `because` says in a sentence.
+void require_blades(const Scenario& scenario, const std::string& study, const std::string& because);
+/// Throws Error (Exit::usage, "no-rate") where specimens wear by a law whose numbers nobody has stated or fitted: those that it has by default
+/// are of blades in wood.
+void require_rates(const Loaded& loaded, bool has_fit);
 
 /// The model that a fit of the campaign works on: `free`, `starts`, `seed` and `draws` over what [fit] says. Throws "no-readings",
 /// "unknown-parameter".

@@ -6,6 +6,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/fit/confounding.hpp"
+#include "sim/fit/wear_numbers.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/misses_said.hpp"
 #include "sim/read_number.hpp"
@@ -61,7 +62,41 @@ void name_confounding(Answer& answer, const Campaign& campaign) {
   for (const std::string& sentence : said) answer.remark(About::certainty, sentence);
 }
 
+namespace {
+
+// wear that ends the life of a specimen, in gram-force, which is what limits are counted in
+std::pair<std::string, double> limit_of_specimens(const Arguments& arguments, const Loaded& loaded) {
+  const auto given = arguments.text("limit");
+  const auto units = wear_units(loaded.scenario.model.specimen);
+  if (!given && std::isnan(loaded.scenario.output.wear_limit_um)) {
+    throw Error(
+        Exit::usage,
+        {.code = "no-limit",
+         .what = fmt::format("it is not said at which {} the life of a specimen ends", units.quantity),
+         .next =
+             fmt::format("State wear_limit_um = … under [output], or {} 300um.", arguments.shown("limit"))});
+  }
+  if (!given)
+    return {"wear_limit_um of the configuration", laws::in_gram_force(loaded.scenario.output.wear_limit_um)};
+  double value            = 0.0;
+  const auto [end, error] = read_number(given->data(), given->data() + given->size(), value);
+  std::string unit(end, given->data() + given->size());
+  unit.erase(std::remove(unit.begin(), unit.end(), ' '), unit.end());
+  const bool mm = unit == "mm", um = unit == "um" || unit == "µm";
+  if (error != std::errc{} || !(value > 0.0) || (!mm && !um)) {
+    throw Error(Exit::usage,
+                {.code    = "unknown-limit",
+                 .what    = fmt::format("{} {} is no wear", arguments.shown("limit"), printable(*given)),
+                 .allowed = "a length above 0 with um or mm behind it",
+                 .next    = fmt::format("Write {} 300um or 0.3mm.", arguments.shown("limit"))});
+  }
+  return {"as asked", laws::in_gram_force(mm ? 1e3 * value : value)};
+}
+
+}  // namespace
+
 std::pair<std::string, double> limit_of(const Arguments& arguments, const Loaded& loaded) {
+  if (loaded.scenario.model.specimen.in_use) return limit_of_specimens(arguments, loaded);
   const auto given = arguments.text("limit");
   if (!given) {
     if (!std::isnan(loaded.scenario.output.reading_limit_gf))
@@ -92,6 +127,32 @@ void require_readings(const Campaign& campaign, const std::string& file) {
                             .what = "the configuration names no readings, so there is nothing to fit to",
                             .next = "Add [readings] with file = \"readings.csv\".",
                             .file = file});
+}
+
+void require_blades(const Scenario& scenario, const std::string& study, const std::string& because) {
+  if (!scenario.model.specimen.in_use) return;
+  throw Error(Exit::usage, {.code  = "not-of-specimens",
+                            .what  = fmt::format("{} is of blades, and the tools here are specimens", study),
+                            .cause = because,
+                            .next  = "simulate, fit, weigh and forecast are of specimens too."});
+}
+
+void require_rates(const Loaded& loaded, bool has_fit) {
+  const bool stated = std::any_of(loaded.origins.begin(), loaded.origins.end(), [](const auto& origin) {
+    return is_wear_path(origin.first) && origin.first != "wear.law";
+  });
+  if (!loaded.scenario.model.specimen.in_use || has_fit || stated ||
+      loaded.scenario.model.wear.formula() != nullptr)
+    return;
+  throw Error(
+      Exit::usage,
+      {.code  = "no-rate",
+       .what  = fmt::format("the wear law {} has no numbers for these specimens",
+                            loaded.scenario.model.wear.name()),
+       .cause = "Those that it has by default are of blades in wood.",
+       .next =
+           "State them under [wear], or fit readings: arris fit FILE --fitted fitted.toml, or --out fit.h5 and --fit fit.h5 here.",
+       .key = "wear"});
 }
 
 void require_reduced(const Scenario& scenario, const std::string& study) {

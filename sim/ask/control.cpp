@@ -13,6 +13,7 @@ namespace arris::ask {
 
 Answered log_check(const Arguments& arguments, Campaign& campaign, const std::vector<std::string>& files,
                    const ReadingsForm& form) {
+  require_blades(campaign.loaded.scenario, "a check of the tester", "Specimens are not read on one.");
   ControlSettings settings;
   settings.edge                            = arguments.text("edge").value_or("");
   settings.moment                          = arguments.text("moment").value_or("");

@@ -34,13 +34,14 @@ std::vector<std::string> stated_paths(const Arguments& arguments, const Loaded& 
 std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const Campaign& campaign) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a fit");
-  FitSettings settings = loaded.fit;
-  settings.starts      = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
-  settings.seed        = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
-  settings.draws       = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
-  settings.free        = stated_paths(arguments, loaded);
-  return std::make_unique<CampaignModel>(loaded.scenario, campaign.readings,
-                                         parameters_of_fit(loaded.scenario, settings), settings);
+  FitSettings settings    = loaded.fit;
+  settings.starts         = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
+  settings.seed           = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));
+  settings.draws          = static_cast<int>(arguments.integer("draws", 0, 0, 10'000'000));
+  settings.free           = stated_paths(arguments, loaded);
+  const Scenario scenario = scaled_to_readings(loaded.scenario, campaign.readings);
+  return std::make_unique<CampaignModel>(scenario, campaign.readings,
+                                         parameters_of_fit(scenario, settings, campaign.readings), settings);
 }
 
 FitReportOptions fit_options(const Arguments& arguments, const CampaignModel& model) {

@@ -106,6 +106,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
               const ReadFit& fit, const SeePlan& see) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a plan");
+  require_blades(loaded.scenario, "a plan", "Its run sheets and moments are those of edges and a tester.");
   const PlanSettings settings = settings_of(arguments, campaign);
   const auto         sheet    = arguments.text("sheet");
   const fs::path     key      = sheet ? beside(arguments, *sheet) : fs::path{};

@@ -57,6 +57,7 @@ Answered sensitivity(const Arguments& arguments, const Campaign& campaign, const
   const Loaded& loaded = campaign.loaded;
   const auto    texts  = arguments.texts("over");
   require_reduced(loaded.scenario, "a sensitivity analysis");
+  require_blades(loaded.scenario, "a sensitivity analysis", "Its outputs are readings and lives of edges.");
   if (texts.empty() || texts.size() > most_design_inputs / 2)
     throw Error(
         Exit::usage,

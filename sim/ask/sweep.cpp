@@ -255,6 +255,9 @@ std::vector<NamedMaterial> sweep_materials(const Arguments& arguments) {
 std::unique_ptr<arris::Sweep> sweep_study(const Arguments& arguments, const Campaign& campaign) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a sweep");
+  require_blades(
+      loaded.scenario, "a sweep",
+      "Its inputs and outputs are those of blades; edges with steps of their own vary way and load.");
   const SweepQuestion* question = question_of(arguments);
   const EdgePlan&      plan     = chosen_edge(arguments, loaded.scenario, question);
   auto                 d        = defined(arguments, loaded, plan, question, arguments.texts("over"));

@@ -16,6 +16,7 @@
 #include "sim/output/simulation_hdf5.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/collapse_said.hpp"
 
 namespace arris::cli {
 namespace {
@@ -37,6 +38,7 @@ Exit simulate(const Arguments& arguments) {
   const int      threads  = ask::threads_of(arguments);
   const Campaign campaign = ask::at_fit(load_within_limits(arguments), fit_of(arguments));
   const Loaded&  loaded   = campaign.loaded;
+  ask::require_rates(loaded, arguments.has("fit"));
   tell_warnings(arguments, loaded);
   const auto held = hold_outputs(arguments, campaign, {"out", "csv", "json", "invent-readings"});
   if (arguments.has("seed") && !arguments.has("invent-readings")) {
@@ -78,6 +80,7 @@ Exit simulate(const Arguments& arguments) {
     if (comparison)
       fmt::print("Measured against predicted ({})\n{}\n", printable(campaign.readings_path),
                  comparison_text(*comparison));
+    if (!arguments.has("brief")) fmt::print("{}", wrapped(collapse_said(loaded.scenario)));
     fmt::print("{}", wrapped("Rests on: " + origin.rests_on));
   }
   if (result.usable()) return Exit::done;

@@ -459,6 +459,7 @@ Exit study(const Arguments& arguments) {
   make_folder(folder);
   const Campaign campaign = load_within_limits(arguments);
   ask::require_reduced(campaign.loaded.scenario, "a study");
+  ask::require_blades(campaign.loaded.scenario, "a study", "Most of its stages are of blades and a tester.");
   const std::vector<FileLock> held = hold_results(arguments, campaign, folder);
   StudyProgress               progress(arguments.has("quiet"));
   report::Page                page = begin_page(campaign, file, progress);

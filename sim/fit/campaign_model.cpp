@@ -95,14 +95,16 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
     : CampaignModel(scenario, readings, parameters, settings,
                     settings.rules_of_thumb
                         ? rules_on(scenario.model, parameters, settings.priors)
-                        : Eigen::MatrixXd(0, static_cast<Eigen::Index>(parameters.size()))) {}
+                        : Eigen::MatrixXd(0, static_cast<Eigen::Index>(parameters.size())),
+                    0.0) {}
 
 CampaignModel::CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings)
-    : CampaignModel(model.scenario_, readings, model.parameters_, model.settings_, model.rules_) {}
+    : CampaignModel(model.scenario_, readings, model.parameters_, model.settings_, model.rules_,
+                    model.typical_um_) {}
 
 CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                              const std::vector<FreeParameter>& parameters, const FitSettings& settings,
-                             Eigen::MatrixXd rules)
+                             Eigen::MatrixXd rules, double typical_um)
     : scenario_(scenario),
       readings_(readings),
       parameters_(parameters),
@@ -114,6 +116,10 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
   tree_ = HistoryTree(scenario.edges,
                       moments_);  // a history ends with its last reading: what follows cannot be seen
   find_tester_numbers();
+  if (typical_um > 0.0)
+    typical_um_ = typical_um;
+  else
+    find_typical();
   find_observations();
   find_distinct();
   find_centring();
@@ -211,6 +217,17 @@ int CampaignModel::column_of(bool wanted, EffectKind kind, const std::string& na
   return static_cast<int>(effects_.size()) - 1;
 }
 
+void CampaignModel::find_typical() {
+  if (!is_additive()) return;
+  double squares = 0.0, count = 0.0;
+  for (const Reading& r : readings_) {
+    if (!r.excluded.empty() || r.is_below || std::isnan(r.reading_N)) continue;
+    squares += r.reading_N * r.reading_N;
+    count += 1.0;
+  }
+  if (squares > 0.0) typical_um_ = std::sqrt(squares / count);
+}
+
 void CampaignModel::find_observations() {
   const auto set = [](Observation& o, EffectKind kind, int column) {
     o.effect[static_cast<int>(kind)] = column;
@@ -219,7 +236,7 @@ void CampaignModel::find_observations() {
     if (std::isnan(value)) return;
     o.kind      = kind;
     o.log_value = std::log(value);
-    o.known_sd  = known_sd;
+    o.known_sd  = std::isnan(known_sd) ? 0.0 : known_sd;
     observations_.push_back(o);
   };
   for (std::size_t i = 0; i < readings_.size(); ++i) {
@@ -251,8 +268,16 @@ void CampaignModel::find_observations() {
       set(of_force, EffectKind::lot, column_of(settings_.lot_effect, EffectKind::lot, r.filament_lot));
       set(of_force, EffectKind::day, column_of(settings_.day_effect, EffectKind::day, r.test_day));
     }
+    if (scenario_.model.specimen.in_use) {
+      of_force.is_below = r.is_below;
+      of_force.known_sd =
+          std::isnan(r.reading_sd) ? 0.0 : r.reading_sd / (is_additive() ? typical_um_ : r.reading_N);
+      of_force.log_value = is_additive() ? r.reading_N / typical_um_ : std::log(r.reading_N);
+      observations_.push_back(of_force);
+      continue;
+    }
     add(of_force, Observation::Kind::reading, r.reading_N,
-        std::isnan(r.reading_cv) ? 0.0 : std::sqrt(std::log1p(r.reading_cv * r.reading_cv)));
+        std::sqrt(std::log1p(r.reading_cv * r.reading_cv)));
     add(of_apex, Observation::Kind::apex_radius, r.apex_radius_um, r.apex_radius_sd_um / r.apex_radius_um);
     add(of_apex, Observation::Kind::recession, r.recession_um, r.recession_sd_um / r.recession_um);
     add(bare, Observation::Kind::mass_loss, r.mass_loss_mg,
@@ -261,6 +286,7 @@ void CampaignModel::find_observations() {
 }
 
 void CampaignModel::find_distinct() {
+  // what lies below what can be seen is foretold like any other reading, and tells other things
   using Sight = std::tuple<Observation::Kind, int, int, std::array<int, effect_kinds>>;
   std::map<Sight, Eigen::Index> places;
   for (Eigen::Index i = 0; i < size(); ++i) {
@@ -608,6 +634,21 @@ void CampaignModel::observe_reading(Eigen::Index k, const Observation& o, const 
   set_slopes(kinds_on_force, o, k, 1.0, *by_kind);
 }
 
+// wear of a specimen: the length itself, on the scale on which it scatters
+void CampaignModel::observe_wear(Eigen::Index k, const Observation& o, const Apex& apex,
+                                 const Eigen::VectorXd& effects, Eigen::VectorXd& f,
+                                 Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
+  const Worn   wear   = worn(o, apex.met_um, effects);
+  const double factor = std::exp(sum_of(kinds_on_force, o, effects)), now = factor * wear.value;
+  const double scale = is_additive() ? typical_um_ : now;  // slopes of the log are those over the value
+  f[k]               = is_additive() ? now / typical_um_ : std::log(now);
+  if (by_parameter != nullptr)
+    by_parameter->row(k) = factor / scale * slope_of(o, wear, apex.met_slopes).transpose();
+  if (by_kind == nullptr) return;
+  set_slopes(kinds_on_growth, o, k, factor * wear.by_luck / scale, *by_kind);
+  set_slopes(kinds_on_force, o, k, now / scale, *by_kind);
+}
+
 void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                                      Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const {
   const auto rows = std::ssize(distinct_);
@@ -622,6 +663,10 @@ void CampaignModel::observe_distinct(const Apex& apex, const Eigen::VectorXd& ef
   Shown                      of_moment{};
   for (Eigen::Index k = 0; k < rows; ++k) {
     const Observation& o = observations_[static_cast<std::size_t>(distinct_[static_cast<std::size_t>(k)])];
+    if (scenario_.model.specimen.in_use) {
+      observe_wear(k, o, apex, effects, f, by_parameter, by_kind);
+      continue;
+    }
     switch (o.kind) {
       case Observation::Kind::reading:
         if (moment != flat_moment(o)) of_moment = shown(o, apex, effects, wanted);
@@ -672,8 +717,39 @@ void CampaignModel::observe(const Apex& apex, const Eigen::VectorXd& effects, Ei
   }
 }
 
-std::vector<std::string> usual_parameters(const Scenario& scenario) {
-  bool hones = false, strops = false, cuts = false;
+namespace {
+
+// the first number of the wear law; how wear grows with the load where there are two loads, and by counterface but the first where there are two
+std::vector<std::string> usual_of_specimens(const Scenario& scenario) {
+  std::set<double>         loads;
+  std::vector<std::string> faces, wanted;
+  for (const EdgePlan& plan : scenario.edges) {
+    for (const Step& step : plan.steps) {
+      const auto* cut = std::get_if<CutStep>(&step);
+      if (cut == nullptr) continue;
+      if (!std::isnan(cut->load_N)) loads.insert(cut->load_N);
+      const std::string& face = scenario.model.counterfaces[static_cast<std::size_t>(cut->wood)].name;
+      if (std::find(faces.begin(), faces.end(), face) == faces.end()) faces.push_back(face);
+    }
+  }
+  const auto known = fittable_parameters(scenario.model);
+  for (const std::string& path : known) {
+    if (path.rfind("wear.", 0) != 0) continue;
+    wanted.push_back(path);
+    break;
+  }
+  if (loads.size() > 1) wanted.emplace_back("specimen.load_exponent");
+  for (std::size_t i = 1; i < faces.size(); ++i) wanted.push_back("counterface." + faces[i] + ".wear_factor");
+  return wanted;
+}
+
+}  // namespace
+
+std::vector<std::string> usual_parameters(const Scenario& scenario, const std::vector<Reading>& readings) {
+  const bool tested = readings.empty() || std::any_of(readings.begin(), readings.end(), [](const Reading& r) {
+                        return r.excluded.empty() && !std::isnan(r.reading_N);
+                      });
+  bool       hones = false, strops = false, cuts = false;
   for (const EdgePlan& plan : scenario.edges) {
     for (const Step& step : plan.steps) {
       hones |= std::holds_alternative<HoneStep>(step);
@@ -681,9 +757,11 @@ std::vector<std::string> usual_parameters(const Scenario& scenario) {
       cuts |= std::holds_alternative<CutStep>(step);
     }
   }
-  std::vector<std::string> wanted{"tester.cut_resistance_N", "tester.slope_N_per_um"};
+  std::vector<std::string> wanted;
+  if (scenario.model.specimen.in_use) return usual_of_specimens(scenario);
+  if (tested) wanted = {"tester.cut_resistance_N", "tester.slope_N_per_um"};
   if (hones) wanted.insert(wanted.end(), {"coefficients.abrasion", "coefficients.radius_per_scratch"});
-  if (strops) wanted.emplace_back("tester.contact_distance_um");
+  if (strops && tested) wanted.emplace_back("tester.contact_distance_um");
   const auto known = fittable_parameters(scenario.model);
   if (cuts) {
     const auto first = std::find_if(known.begin(), known.end(),

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <memory>
 #include <mutex>
 #include <optional>
@@ -59,15 +60,17 @@ struct Effect {
   std::string name;
 };
 
-/// One number that was measured, on the log scale.
+/// One number that was measured, on the scale on which it scatters: that of logs, or for wear of specimens whose noise is additive that over the
+/// typical wear of the campaign (CampaignModel::typical_um).
 struct Observation {
   enum class Kind { reading, apex_radius, recession, mass_loss };
-  Kind   kind                 = Kind::reading;
-  int    reading              = -1;   ///< index of the row it came from
-  int    edge                 = -1;   ///< index into Scenario::edges
-  int    moment               = -1;   ///< index into the moments of that edge
-  double log_value            = 0.0;  ///< of N, of µm or of mg
-  double known_sd             = 0.0;  ///< of the log, where the row states its uncertainty; 0: reading noise
+  Kind   kind      = Kind::reading;
+  int    reading   = -1;     ///< index of the row it came from
+  int    edge      = -1;     ///< index into Scenario::edges
+  int    moment    = -1;     ///< index into the moments of that edge
+  double log_value = 0.0;    ///< of N, of µm or of mg; on that scale
+  double known_sd  = 0.0;    ///< on that scale, where the row states its uncertainty; 0: reading noise
+  bool   is_below  = false;  ///< less was there than this, and no more is known of it
   int    effect[effect_kinds] = {-1, -1, -1, -1, -1, -1, -1, -1};  ///< columns of its effects; −1: none
   [[nodiscard]] int column(EffectKind of) const { return effect[static_cast<int>(of)]; }
 };
@@ -77,8 +80,10 @@ struct Observation {
 inline constexpr int reading_inputs = 8;
 using ReadingJet                    = ceres::Jet<double, reading_inputs>;
 
-/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said.
-[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario& scenario);
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said. The tester's own numbers are
+/// among them where it was used: where one of `readings` is of it, or there are none to look at.
+[[nodiscard]] std::vector<std::string> usual_parameters(const Scenario&             scenario,
+                                                        const std::vector<Reading>& readings = {});
 
 /// The settings with those effects alone that these readings can tell: of operators, lots and days where two or more are named,
 /// of rates where an edge was read after cuts, of ways where edges that were read are sharpened in two or more, of wear after ways and in
@@ -92,7 +97,8 @@ class CampaignModel {
   CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                 const std::vector<FreeParameter>& parameters, const FitSettings& settings);
 
-  /// The same parameters, priors and settings with other readings of the same edges. Throws as above.
+  /// The same parameters, priors and settings with other readings of the same edges; the scale of their noise is that of the first. Throws
+  /// as above.
   CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings);
 
   [[nodiscard]] const Scenario&                   scenario() const { return scenario_; }
@@ -120,6 +126,14 @@ class CampaignModel {
   [[nodiscard]] int  edges_with_readings() const;
   /// Indices into Scenario::edges of those that have readings, ascending.
   [[nodiscard]] std::vector<int> edges_read() const;
+  /// Whether readings scatter by so many micrometres (specimens, [specimen] noise).
+  [[nodiscard]] bool is_additive() const { return scenario_.model.specimen.is_additive(); }
+  /// Root mean square of the wear that was read, µm: the unit of additive noise; 1 elsewhere.
+  [[nodiscard]] double typical_um() const { return typical_um_; }
+  /// What stands on the scale of an observation, in its unit: N, µm or mg.
+  [[nodiscard]] double in_unit(double on_scale) const {
+    return is_additive() ? on_scale * typical_um_ : std::exp(on_scale);
+  }
   /// Whether any measurement comes without an uncertainty of its own, so that there is reading noise to estimate.
   [[nodiscard]] bool          has_reading_noise() const;
   [[nodiscard]] const Moment& moment_of(const Observation& o) const {
@@ -181,10 +195,11 @@ class CampaignModel {
  private:
   CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                 const std::vector<FreeParameter>& parameters, const FitSettings& settings,
-                Eigen::MatrixXd rules);
+                Eigen::MatrixXd rules, double typical_um);
 
   void find_moments();
   void find_tester_numbers();
+  void find_typical();
   void find_observations();
   void find_distinct();
   void find_centring();
@@ -214,6 +229,8 @@ class CampaignModel {
   void observe_reading(Eigen::Index k, const Observation& o, const Apex& apex, const Shown& shown,
                        const Eigen::VectorXd& effects, Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter,
                        SlopesByKind* by_kind) const;
+  void observe_wear(Eigen::Index k, const Observation& o, const Apex& apex, const Eigen::VectorXd& effects,
+                    Eigen::VectorXd& f, Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
   void observe_all(const Apex& apex, const Eigen::VectorXd& effects, Eigen::VectorXd& f,
                    Eigen::MatrixXd* by_parameter, SlopesByKind* by_kind) const;
 
@@ -260,6 +277,7 @@ class CampaignModel {
                           Apex& apex) const;
 
   Scenario                         scenario_;
+  double                           typical_um_ = 1.0;
   std::vector<Reading>             readings_;
   std::vector<FreeParameter>       parameters_;
   Eigen::MatrixXd                  rules_, centring_;

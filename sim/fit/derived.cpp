@@ -10,6 +10,7 @@
 #include <cmath>
 #include <functional>
 #include <set>
+#include <utility>
 
 #include <boost/math/interpolators/pchip.hpp>
 #include <fmt/format.h>
@@ -63,10 +64,12 @@ bool begins(const std::string& text, const std::string& with) { return text.rfin
               {.code = code, .what = what, .allowed = allowed, .next = next, .key = "fit.derived"});
 }
 
-Moment moment_when(const EdgePlan& plan, const std::string& when) {
-  const std::string allowed =
-      "\"off the stones\", \"ready\", \"at NAME\" of a read step, or \"after N passes\"";
-  if (when == "off the stones" || when == "ready") {
+Moment moment_when(const EdgePlan& plan, const std::string& when, const WearUnits* units) {
+  const std::string way     = units == nullptr ? "passes" : units->way;
+  const std::string ending  = " " + way;
+  const std::string allowed = (units == nullptr ? "\"off the stones\", \"ready\", " : "") +
+                              fmt::format("\"at NAME\" of a read step, or \"after N {}\"", way);
+  if (units == nullptr && (when == "off the stones" || when == "ready")) {
     const int step = last_before(plan, when != "ready");
     if (step < 0) {
       refuse("unknown-moment", fmt::format("edge \"{}\" meets no abrasive before its first pass", plan.name),
@@ -84,13 +87,14 @@ Moment moment_when(const EdgePlan& plan, const std::string& when) {
            fmt::format("edge \"{}\" has no read step \"{}\"", plan.name, printable(when.substr(3))),
            or_list(names), did_you_mean(when.substr(3), names, {}, "\"at {}\""));
   }
-  if (begins(when, "after ") && when.size() > 13 && when.substr(when.size() - 7) == " passes") {
-    const std::string number = when.substr(6, when.size() - 13);
+  if (begins(when, "after ") && when.size() > 6 + ending.size() &&
+      when.substr(when.size() - ending.size()) == ending) {
+    const std::string number = when.substr(6, when.size() - 6 - ending.size());
     double            passes = 0.0;
     const auto [end, error]  = read_number(number.data(), number.data() + number.size(), passes);
     if (error == std::errc{} && end == number.data() + number.size() && passes >= 0.0) {
       if (const Moment moment = moment_after_passes(plan, passes); moment.step >= 0) return moment;
-      refuse("unknown-moment", fmt::format("edge \"{}\" never makes {:g} passes", plan.name, passes), "",
+      refuse("unknown-moment", fmt::format("edge \"{}\" never makes {:g} {}", plan.name, passes, way), "",
              "Ask for fewer, or lengthen its cut.");
     }
   }
@@ -110,10 +114,17 @@ void set_wear(const EdgePlan& plan, const Moment& moment, DerivedQuantity& out) 
 
 DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& text) {
   DerivedQuantity out;
-  out.name           = text;
-  const Start* start = std::find_if(std::begin(starts), std::end(starts),
-                                    [&](const Start& s) { return begins(text, s.text); });
-  if (start == std::end(starts)) {
+  out.name               = text;
+  const bool      wears  = scenario.model.specimen.in_use;
+  const WearUnits units  = wear_units(scenario.model.specimen);
+  const Start     wear[] = {{"wear of ", DerivedKind::reading, units.symbol}};
+  const Start *   begin  = wears ? std::begin(wear) : std::begin(starts),
+              *end       = wears ? std::end(wear) : std::end(starts);
+  const Start* start     = std::find_if(begin, end, [&](const Start& s) { return begins(text, s.text); });
+  if (start == end && wears)
+    refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be derived", printable(text)),
+           fmt::format("\"wear of SPECIMEN after N {}\", or \"at NAME\" of a read step", units.way), "");
+  if (start == end) {
     refuse("unknown-quantity", fmt::format("\"{}\" is not a quantity that can be derived", printable(text)),
            "\"reading of EDGE WHEN\", \"apex radius of EDGE WHEN\" or \"passes of EDGE to the limit\"", "");
   }
@@ -138,7 +149,7 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   }
   const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(out.edge)];
   if (out.kind != DerivedKind::passes_to_limit) {
-    out.moment = moment_when(plan, when);
+    out.moment = moment_when(plan, when, wears ? &units : nullptr);
     set_wear(plan, out.moment, out);
     return out;
   }
@@ -160,9 +171,36 @@ DerivedQuantity derived_quantity(const Scenario& scenario, const std::string& te
   return out;
 }
 
+namespace {
+
+// wear at the end of the first specimen on every counterface, under every load
+std::vector<std::string> usual_of_wear(const Scenario& scenario, const std::vector<int>& edges) {
+  const WearUnits                          units = wear_units(scenario.model.specimen);
+  std::set<std::pair<std::string, double>> seen;
+  std::vector<std::string>                 out;
+  for (const int e : edges) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(e)];
+    double          way  = 0.0;
+    const CutStep*  last = nullptr;
+    for (const Step& step : plan.steps) {
+      const auto* cut = std::get_if<CutStep>(&step);
+      if (cut == nullptr) continue;
+      way += cut->passes;
+      last = cut;
+    }
+    if (last == nullptr || !seen.emplace(last->cut, std::isnan(last->load_N) ? 0.0 : last->load_N).second)
+      continue;
+    out.push_back(fmt::format("wear of {} after {:g} {}", plan.name, way, units.way));
+  }
+  return out;
+}
+
+}  // namespace
+
 std::vector<std::string> usual_derived(const Scenario& scenario, const std::vector<int>& edges) {
   std::vector<std::string> out;
   std::set<std::string>    routes;
+  if (scenario.model.specimen.in_use) return usual_of_wear(scenario, edges);
   for (const int e : edges) {
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(e)];
     if (last_before(plan, false) < 0 || !routes.insert(plan.route).second) continue;
@@ -252,7 +290,8 @@ T DerivedModel::grown(const T& fresh, const T& now) const {
 }
 
 template <class T>
-T DerivedModel::reading_gf(const Model<T>& model, const T& met, const T& burr) const {
+T DerivedModel::reading_shown(const Model<T>& model, const T& met, const T& burr) const {
+  if (model.specimen.in_use) return T(wear_units(model.specimen).per_um * met);
   const auto& tool = model.tools[static_cast<std::size_t>(plan_.tool)];
   const T     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
   return laws::in_gram_force(
@@ -263,7 +302,7 @@ template <class T>
 T DerivedModel::of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const {
   if (quantity_.kind == DerivedKind::apex_radius)
     return T(apex_factor_ * grown(seen.fresh_radius, seen.radius[k]));
-  return reading_gf(model, grown(seen.fresh_met, seen.met[k]), seen.burr[k]);
+  return reading_shown(model, grown(seen.fresh_met, seen.met[k]), seen.burr[k]);
 }
 
 bool DerivedModel::set(const Eigen::VectorXd& u) {
@@ -280,7 +319,7 @@ double DerivedModel::passes_of(const std::vector<double>& grid, Seen<double>& se
   auto                                                   x1 = grid, x2 = grid;
   boost::math::interpolators::pchip<std::vector<double>> met(std::move(x1), std::move(seen.met)),
       burr(std::move(x2), std::move(seen.burr));
-  const auto reading = [&](double x) { return reading_gf<double>(model_, met(x), burr(x)); };
+  const auto reading = [&](double x) { return reading_shown<double>(model_, met(x), burr(x)); };
   return passes_to_limit(grid, reading, laws::in_gram_force(quantity_.limit_N));
 }
 

@@ -35,6 +35,7 @@ struct DerivedQuantity {
 ///     reading of EDGE WHEN        gf
 ///     apex radius of EDGE WHEN    µm
 ///     passes of EDGE to the limit     [output] reading_limit_gf, by the rule of life.hpp, looked for up to 5000 passes
+///     wear of SPECIMEN WHEN       in the unit of [specimen]; of specimens that alone, and of WHEN "at NAME" and "after N metres" (or minutes)
 ///     WHEN:  off the stones       after the last step on a stone, plate or film before any strop or wood
 ///            ready                before the first pass, or at the end where there is none
 ///            at NAME              where a read step of that name stands
@@ -98,8 +99,9 @@ class DerivedModel {
   [[nodiscard]] T grown(const T& fresh, const T& now) const;
   template <class T>
   [[nodiscard]] T of(const Model<T>& model, const Seen<T>& seen, std::size_t k) const;
+  // a reading of the tester in gram-force, or the wear of a specimen in its unit
   template <class T>
-  [[nodiscard]] T    reading_gf(const Model<T>& model, const T& met, const T& burr) const;
+  [[nodiscard]] T    reading_shown(const Model<T>& model, const T& met, const T& burr) const;
   [[nodiscard]] bool set(const Eigen::VectorXd& u);
   // the derivatives with respect to parameters from `first` on, where there are so many
   void set_jets(const Eigen::VectorXd& u, std::size_t first);

@@ -155,6 +155,8 @@ void keep_most_read(std::map<double, AtPasses>& by_passes) {
 
 Discrepancy discrepancy_of(const CampaignModel& model, const FitPoint& point,
                            const Information& information) {
+  // of specimens nothing is known of it (lack_of_fit.cpp)
+  if (model.scenario().model.specimen.in_use) return {};
   std::map<double, AtPasses> by_passes = misses_by_passes(edge_moments(model, point, information));
   const auto                 variance  = variance_of_means(by_passes, point.spread.reading);
   keep_most_read(by_passes);

@@ -116,7 +116,7 @@ EffectModes::Scale EffectModes::scale_of(const Spread& spread) const {
     const Repeats& row                         = rows_[i];
     const double   sd                          = noise_sd(model_, row.first, spread);
     out.noise_sd[static_cast<Eigen::Index>(i)] = sd;
-    if (!is_student(model_))
+    if (!is_bent(model_, row.first))
       out.log_density += row.count * log_noise(model_, row.first, 0.0, sd) - 0.5 * row.squares / (sd * sd);
   }
   return out;
@@ -130,16 +130,16 @@ EffectModes::Rows EffectModes::rows_at(const CampaignModel::Apex& apex, const Sc
   const auto n = std::ssize(rows_);
   Rows out{Eigen::VectorXd(n), Eigen::MatrixXd(effect_kinds, n), ties_ * effects(shared_), scale.log_density};
   out.log_density -= 0.5 * out.centring.squaredNorm();
-  const bool                                                    student = is_student(model_);
   const Eigen::Map<const Eigen::Array<double, effect_kinds, 1>> kind_sd(scale.kind_sd.data());
   for (Eigen::Index i = 0; i < n; ++i) {
     const Repeats&     row  = rows_[static_cast<std::size_t>(i)];
     const Eigen::Index at   = model_.distinct_of()[static_cast<std::size_t>(row.first)];
     const double       sd   = scale.noise_sd[i];
     const double       z    = (f[at] - row.mean) / sd;
-    const Robust       here = student ? robust(model_, row.first, z) : Robust{z, 1.0};
+    const bool         bent = is_bent(model_, row.first);
+    const Robust       here = bent ? robust(model_, row.first, z) : Robust{z, 1.0};
     const double       root = std::sqrt(row.count);
-    out.log_density += student ? log_noise(model_, row.first, z, sd) : -0.5 * row.count * z * z;
+    out.log_density += bent ? log_noise(model_, row.first, z, sd) : -0.5 * row.count * z * z;
     out.residuals[i]  = root * here.residual;
     out.slopes.col(i) = by_kind.slopes.col(at).array() * (root * here.slope / sd * kind_sd);
   }

@@ -27,6 +27,7 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   }
   boost::random::mt19937_64                  engine(seed);
   boost::random::normal_distribution<double> normal;
+  const bool                                 specimens = scenario.model.specimen.in_use;
   const RulesOfThumb                         rules(scenario.model, parameters, stated);
   const auto                                 P = static_cast<Eigen::Index>(parameters.size());
   out.values.resize(members, P);
@@ -34,13 +35,19 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   for (Eigen::Index i = 0; i < members; ++i) {
     for (double& x : u) x = normal(engine);
     for (double& x : error) x = normal(engine);
-    rules.hear(u, error);
+    if (!specimens) rules.hear(u, error);  // they are of blades
     for (Eigen::Index j = 0; j < P; ++j) {
       const FreeParameter& p = parameters[static_cast<std::size_t>(j)];
       out.values(i, j)       = std::clamp(p.value(u[j]), p.low, p.high);
     }
   }
   out.spreads.assign(static_cast<std::size_t>(members), stated_spread(scenario));
+  if (specimens) {
+    out.rests_on = fmt::format(
+        "Rests on the values of the configuration, with {} parameters varied over their priors; no reading of yours is behind it.",
+        parameters.size());
+    return out;
+  }
   out.rests_on = fmt::format(
       "Rests on rules of thumb of the trade, no measurement: the defaults of the program and the values of the configuration, with {} parameters varied over what their priors and {} such rules leave open together; no reading of yours is behind it.",
       parameters.size(), rules.facts());
@@ -306,9 +313,10 @@ Ensemble ensemble_of_laws(const FittedDraws& draws, const Scenario& scenario, st
   out.best        = out.laws.front().best;
   out.effect_best = effects_at_best(
       draws, out.best, {laws.front().columns, laws.front().values, laws.front().spread}, out.effects);
-  out.rests_on = fmt::format("Rests on {} posterior draws under {}, fitted to {} of {} ({}).", members,
-                             laws_sentence(out.laws), counted(draws.readings, "measurement"),
-                             counted(draws.edges, "edge"), draws.source);
+  out.rests_on =
+      fmt::format("Rests on {} posterior draws under {}, fitted to {} of {} ({}).", members,
+                  laws_sentence(out.laws), counted(draws.readings, "measurement"),
+                  counted(draws.edges, scenario.model.specimen.in_use ? "specimen" : "edge"), draws.source);
   return out;
 }
 
@@ -337,9 +345,10 @@ Ensemble ensemble_of_one_law(const FittedDraws& draws, const Scenario& scenario,
       wears ? fmt::format(" under the wear law {} alone (arris weigh sets it beside others)",
                           scenario.model.wear.name())
             : std::string();
-  out.rests_on = fmt::format("Rests on {} posterior draws of {} parameters{}, fitted to {} of {} ({}).",
-                             count, places.size(), alone, counted(draws.readings, "measurement"),
-                             counted(draws.edges, "edge"), draws.source);
+  out.rests_on =
+      fmt::format("Rests on {} posterior draws of {} parameters{}, fitted to {} of {} ({}).", count,
+                  places.size(), alone, counted(draws.readings, "measurement"),
+                  counted(draws.edges, scenario.model.specimen.in_use ? "specimen" : "edge"), draws.source);
   return out;
 }
 

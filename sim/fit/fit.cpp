@@ -65,6 +65,14 @@ Spread stated_spread(const Scenario& scenario) {
           log_sd(s.day_cv),     log_sd(s.way_cv),  log_sd(s.way_wear_cv), log_sd(s.wood_cv)};
 }
 
+Spread stated_spread(const CampaignModel& model) {
+  Spread out = stated_spread(model.scenario());
+  if (!model.is_additive()) return out;
+  const double sd_um = model.scenario().model.specimen.reading_sd_um;
+  out.reading        = std::isnan(sd_um) ? spread_scale(&Spread::reading) : sd_um / model.typical_um();
+  return out;
+}
+
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
@@ -205,7 +213,6 @@ Linearised linearised(const CampaignModel& model, const EffectLayout& layout, co
   m.known_sd.tail(R + C).setOnes();
   // response such that residual = response − design·x
   m.response = m.design.leftCols(P) * u + m.design.rightCols(S) * effects(layout.shared);
-  m.response.head(n) -= z.cwiseProduct(sd);
   m.response.segment(n, R) -= model.rules() * u;
   m.response.tail(C) -= model.centring() * effects;
   for (Eigen::Index i = 0; i < n; ++i) {
@@ -214,14 +221,14 @@ Linearised linearised(const CampaignModel& model, const EffectLayout& layout, co
       if (const int column = layout.own[static_cast<std::size_t>(unit)][w]; column >= 0)
         m.response[i] += m.nested.slopes(static_cast<Eigen::Index>(w), i) * effects[column];
     }
+    const StandIn here = stand_in(model, i, z[i]);
+    m.weights[i]       = here.weight;
+    m.response[i] -= here.z * sd[i];
     if (has_known_noise(model, i)) {
-      m.known_sd[i] = sd[i];
-      continue;
+      m.known_sd[i] = sd[i] / std::sqrt(m.weights[i]);
+    } else {
+      out.has_noise = true;
     }
-    out.has_noise = true;
-    // a reading far out counts for less: the weight of the normal that stands for the t at this residual
-    const double nu = model.settings().student_dof;
-    if (is_student(model)) m.weights[i] = (nu + 1.0) / (nu + z[i] * z[i]);
   }
   return out;
 }
@@ -273,7 +280,7 @@ double laplace(const CampaignModel& model, const Spread& spread, const LeastSqua
 
 // what the configuration states, or the scale of its prior where a search could not begin from that
 Spread first_spread(const CampaignModel& model) {
-  Spread spread = stated_spread(model.scenario());
+  Spread spread = stated_spread(model);
   for (double Spread::*member : spreads_in(model)) {
     if (!(spread.*member > VarianceComponents::smallest_sd)) spread.*member = spread_scale(member);
   }
@@ -517,6 +524,10 @@ Information information_at(const CampaignModel& model, const FitPoint& point) {
   for (int kind = 0; kind < effect_kinds; ++kind)
     out.whitened.col(P + kind) = by_kind.slopes.row(kind).transpose().cwiseQuotient(out.sd) *
                                  point.spread.of(static_cast<EffectKind>(kind));
+  // what lies below what can be seen tells the less, the farther below it is foretold
+  for (Eigen::Index i = 0; i < n; ++i) {
+    if (is_below(model, i)) out.whitened.row(i) *= robust(model, i, out.residuals[i]).slope;
+  }
   const Eigen::MatrixXd reduced = reduced_information(model, point, out);
   const auto            S       = reduced.rows() - P;
   out.data                      = reduced.topLeftCorner(P, P);
@@ -578,7 +589,7 @@ void refuse_equal_readings(const CampaignModel& model) {
   double                value    = 0.0;
   std::set<std::size_t> moments;
   for (const Observation& o : model.observations()) {
-    if (o.kind != Observation::Kind::reading) return;
+    if (o.kind != Observation::Kind::reading || o.is_below) return;
     if (readings++ > 0 && o.log_value != value) return;
     value = o.log_value;
     moments.insert(model.flat_moment(o));
@@ -587,8 +598,11 @@ void refuse_equal_readings(const CampaignModel& model) {
   throw Error(
       Exit::data,
       {.code = "equal-readings",
-       .what = fmt::format("all {} readings are {} gf, at {} moments", readings,
-                           plain(laws::in_gram_force(std::exp(value))), moments.size()),
+       .what = model.scenario().model.specimen.in_use
+                   ? fmt::format("all {} readings are {} µm, at {} moments", readings,
+                                 plain(model.in_unit(value)), moments.size())
+                   : fmt::format("all {} readings are {} gf, at {} moments", readings,
+                                 plain(laws::in_gram_force(std::exp(value))), moments.size()),
        .cause =
            "Readings of different edges and moments always differ a little, so these were not measured; nothing can be learned from them.",
        .next = "Check the readings file: a column may have been filled down."});

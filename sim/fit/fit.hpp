@@ -73,6 +73,8 @@ inline constexpr double spread_prior_worth = spread_prior_dof / (spread_prior_do
 
 /// The standard deviations that the configuration states, as those of logs.
 [[nodiscard]] Spread stated_spread(const Scenario& scenario);
+/// The same on the scale on which readings of a campaign scatter.
+[[nodiscard]] Spread stated_spread(const CampaignModel& model);
 
 /// One optimum.
 struct FitPoint {

@@ -586,7 +586,10 @@ Scenario scenario_as_found(const CampaignModel& model, const FitPoint& point) {
   out.model     = with_parameters(out.model, model.parameters(), point.u);
   const auto cv = [](double log_sd) { return std::sqrt(std::expm1(log_sd * log_sd)); };
   auto&      s  = out.model.scatter;
-  if (model.has_reading_noise()) s.reading_cv = cv(point.spread.reading);
+  if (model.has_reading_noise() && model.is_additive())
+    out.model.specimen.reading_sd_um = point.spread.reading * model.typical_um();
+  else if (model.has_reading_noise())
+    s.reading_cv = cv(point.spread.reading);
   if (model.has_effect(EffectKind::edge)) s.edge_cv = cv(point.spread.edge);
   if (model.has_effect(EffectKind::person)) s.operator_cv = cv(point.spread.person);
   if (model.has_effect(EffectKind::lot)) s.lot_cv = cv(point.spread.lot);

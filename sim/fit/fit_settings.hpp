@@ -37,7 +37,7 @@ struct FitSettings {
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
     // clang-format off
-    v(field("noise").says("how readings scatter: \"log-normal\", or \"student-t\" where some are far out"), s.noise...);
+    v(field("noise").says("how measurements scatter: \"log-normal\", or \"student-t\" where some are far out; an uncertainty that a row states is then the scale of its t"), s.noise...);
     v(field("student_dof").between(1, 200).estimate().says("degrees of freedom of student-t noise"), s.student_dof...);
     v(field("edge_effect").says("edges of one history differ, by a factor on the apex"), s.edge_effect...);
     v(field("rate_effect").says("edges of one history wear at rates of their own, by a factor on what the apex grows in wood; counts where edges were read in wood"),

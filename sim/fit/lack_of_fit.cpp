@@ -442,7 +442,13 @@ bool LackOfFit::found() const {
 }
 
 LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
-  LackOfFit                     out;
+  LackOfFit out;
+  if (model.scenario().model.specimen.in_use) {
+    out.edges = model.edges_with_readings();
+    out.untested =
+        "Whether the model fits is not tested for specimens, as the tests are of edges: look at the residuals (--residuals FILE), and weigh the wear laws.";
+    return out;
+  }
   const std::vector<EdgeMoment> moments = edge_moments(model, fit.best, fit.information);
   std::set<int>                 edges;
   for (const EdgeMoment& m : moments) edges.insert(m.edge);
@@ -507,8 +513,9 @@ std::vector<std::string> misses(const LackOfFit& found) {
 
 std::vector<std::string> fit_remarks(const LackOfFit& found) {
   std::vector<std::string> out;
-  const auto               tested = std::count_if(found.tests.begin(), found.tests.end(),
-                                                  [](const MissTest& t) { return !std::isnan(t.p); });
+  if (!found.untested.empty()) return {found.untested};
+  const auto tested = std::count_if(found.tests.begin(), found.tests.end(),
+                                    [](const MissTest& t) { return !std::isnan(t.p); });
   if (tested == 0) {
     out.push_back(
         fmt::format("Whether the model fits cannot be told: {} {} not show what is luck and what a miss.",

@@ -56,6 +56,7 @@ struct LackOfFit {
   std::string
       falling;  ///< where edges read less and less in use and the model has them read more, a sentence; else empty
   int                edges = 0;
+  std::string        untested;  ///< why no miss was looked for, a sentence; else empty
   [[nodiscard]] bool found() const;
 };
 

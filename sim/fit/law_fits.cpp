@@ -20,8 +20,7 @@
 namespace arris {
 namespace {
 
-constexpr double growth_factor = 3.0;  ///< spread of the growth over that path
-constexpr double shape_factor  = 2.0;  ///< least spread of a number that scales no rate
+constexpr double shape_factor = 2.0;  ///< least spread of a number that scales no rate
 
 bool has_its_defaults(const laws::HeldWearLaw<double>& law) {
   laws::HeldWearLaw<double> of_that_name = law;
@@ -30,11 +29,13 @@ bool has_its_defaults(const laws::HeldWearLaw<double>& law) {
 }
 
 // the law whose growth over the reference path is this
-laws::HeldWearLaw<double> scaled_to(const laws::HeldWearLaw<double>& law, double growth_um) {
-  double low = std::log(1e-6), high = std::log(1e6);
+laws::HeldWearLaw<double> scaled_to(const laws::HeldWearLaw<double>& law, double growth_um,
+                                    const WearScale& over) {
+  const double farthest = over.of_specimens() ? 1e12 : 1e6;
+  double       low = -std::log(farthest), high = std::log(farthest);
   for (int round = 0; round < 60; ++round) {
     const double middle = 0.5 * (low + high);
-    (reference_growth_um(times_severity(law, std::exp(middle))) < growth_um ? low : high) = middle;
+    (reference_growth_um(times_severity(law, std::exp(middle)), over) < growth_um ? low : high) = middle;
   }
   return times_severity(law, std::exp(0.5 * (low + high)));
 }
@@ -53,6 +54,39 @@ std::vector<std::string> wear_law_names(const Scenario& scenario) {
   return names;
 }
 
+WearScale wear_scale(const Scenario& scenario) {
+  const Specimen<double>& s = scenario.model.specimen;
+  if (!s.in_use || !(s.typical_um > 0.0)) return {};
+  return {.start_um = s.start_um, .path_m = s.typical_way, .factor = 10.0, .growth_um = s.typical_um};
+}
+
+Scenario scaled_to_readings(const Scenario& scenario, const std::vector<Reading>& readings) {
+  if (!scenario.model.specimen.in_use) return scenario;
+  double way = 0.0, wear = 0.0, count = 0.0;  // sums of logs
+  for (const Reading& r : readings) {
+    if (!r.excluded.empty() || r.is_below || !(r.reading_N > 0.0)) continue;
+    const EdgePlan& plan         = scenario.edges[static_cast<std::size_t>(r.edge)];
+    double          severity_way = 0.0;
+    for (int i = 0; i <= r.moment.step; ++i) {
+      const auto* cut = std::get_if<CutStep>(&plan.steps[static_cast<std::size_t>(i)]);
+      if (cut == nullptr) continue;
+      const auto& face = scenario.model.counterfaces[static_cast<std::size_t>(cut->wood)];
+      severity_way += (i < r.moment.step || std::isnan(r.moment.count) ? cut->passes : r.moment.count) *
+                      scenario.model.specimen.severity(cut->load_N, face.wear_factor);
+    }
+    if (!(severity_way > 0.0)) continue;
+    way += std::log(severity_way);
+    wear += std::log(r.reading_N);
+    count += 1.0;
+  }
+  if (count == 0.0) return scenario;
+  Scenario out                   = scenario;
+  out.model.specimen.typical_way = std::exp(way / count);
+  out.model.specimen.typical_um  = std::exp(wear / count);
+  if (has_its_defaults(out.model.wear)) out = under_law(out, std::string(out.model.wear.name()));
+  return out;
+}
+
 Scenario under_law(const Scenario& scenario, const std::string& name) {
   Scenario out  = scenario;
   auto&    wear = out.model.wear;
@@ -69,13 +103,20 @@ Scenario under_law(const Scenario& scenario, const std::string& name) {
                  .what = "the configuration states no formula to weigh",
                  .next = "State it: [wear] law = \"formula\", rate = \"…\" and its parameters."});
   }
-  const double growth_um = has_its_defaults(wear) ? default_growth_um() : reference_growth_um(wear);
+  const WearScale over      = wear_scale(scenario);
+  const bool      unstated  = has_its_defaults(wear);
+  const double    growth_um = !unstated             ? reference_growth_um(wear, over)
+                              : over.of_specimens() ? over.growth_um
+                                                    : default_growth_um();
   if (!own && !wear.take(name)) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = "there is no wear law \"" + name + "\"",
                               .allowed = or_list(wear_law_names(scenario))});
   }
-  wear = scaled_to(wear, growth_um);
+  // what is worn in settles over a part of the way
+  if (over.of_specimens() && (unstated || !own))
+    wear = with_wear_numbers(wear, {"wear.settle_m"}, {over.path_m / 3.0});
+  wear = scaled_to(wear, growth_um, over);
   return out;
 }
 
@@ -87,7 +128,7 @@ struct Hold {
   bool   is_rate    = false;  ///< `times` changes it, or it is a number of a formula
 };
 
-std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
+std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law, const WearScale& over) {
   constexpr double  h       = 0.01;
   const WearNumbers here    = wear_numbers(law);
   const bool        formula = law.formula() != nullptr;
@@ -95,9 +136,9 @@ std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
   std::vector<Hold> out;
   for (std::size_t i = 0; i < here.values.size(); ++i) {
     const double up = reference_growth_um(
-                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(h)})),
+                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(h)}), over),
                  down = reference_growth_um(
-                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(-h)}));
+                     with_wear_numbers(law, {here.paths[i]}, {here.values[i] * std::exp(-h)}), over);
     out.push_back({std::log(up / down) / (2.0 * h), formula || faster.values[i] != here.values[i]});
   }
   return out;
@@ -106,17 +147,19 @@ std::vector<Hold> holds_of(const laws::HeldWearLaw<double>& law) {
 // Whether a number may come down to the low end of its range and leave a law that still wears, a simpler one: one of several rates, or a
 // number that scales none. Those of a formula have the priors that it states.
 bool may_vanish(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& holds, const Hold& hold,
-                const FreeParameter& p) {
+                const FreeParameter& p, const WearScale& over) {
   constexpr double still = 0.05;  // of the growth
   if (law.formula() != nullptr || !(p.low < 0.01 * p.prior.centre)) return false;
   if (hold.is_rate)
     return std::count_if(holds.begin(), holds.end(), [](const Hold& h) { return h.is_rate; }) > 1;
-  return reference_growth_um(with_wear_numbers(law, {p.path}, {p.low})) > still * reference_growth_um(law);
+  return reference_growth_um(with_wear_numbers(law, {p.path}, {p.low}), over) >
+         still * reference_growth_um(law, over);
 }
 
 // so many times its value a rate has to be to wear as much without the other rates as with them
 double times_alone(const laws::HeldWearLaw<double>& law, const std::vector<Hold>& holds,
-                   const std::vector<FreeParameter*>& parameters, const FreeParameter& p) {
+                   const std::vector<FreeParameter*>& parameters, const FreeParameter& p,
+                   const WearScale& over) {
   const WearNumbers         numbers = wear_numbers(law);
   laws::HeldWearLaw<double> alone   = law;
   for (const FreeParameter* other : parameters) {
@@ -125,12 +168,12 @@ double times_alone(const laws::HeldWearLaw<double>& law, const std::vector<Hold>
     if (other != &p && holds[static_cast<std::size_t>(at)].is_rate)
       alone = with_wear_numbers(alone, {other->path}, {other->low});
   }
-  const double growth = reference_growth_um(law);
+  const double growth = reference_growth_um(law, over);
   double       low = 0.0, high = std::log(1e4);
   for (int round = 0; round < 30; ++round) {
     const double middle = 0.5 * (low + high);
     const auto   tried  = with_wear_numbers(alone, {p.path}, {p.prior.centre * std::exp(middle)});
-    (reference_growth_um(tried) < growth ? low : high) = middle;
+    (reference_growth_um(tried, over) < growth ? low : high) = middle;
   }
   return std::exp(high);
 }
@@ -155,28 +198,29 @@ struct SpreadTogether {
 // Priors that nobody stated, so wide that the growth has its spread; rates have what shapes leave of it, half at least. A number that may vanish
 // is shifted so that the low end is half of the median, a deviation or two away, and one of several rates may carry all of the growth, some two deviations
 // away: a law that holds another as its limit must not be fined for being that.
-void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters) {
+void set_fair_spreads(const laws::HeldWearLaw<double>& law, std::vector<FreeParameter*>& parameters,
+                      const WearScale& over) {
   const WearNumbers       numbers = wear_numbers(law);
-  const std::vector<Hold> holds   = holds_of(law);
+  const std::vector<Hold> holds   = holds_of(law, over);
   SpreadTogether          rates, shapes;
   for (FreeParameter* p : parameters) {
     if (p->prior.shape != PriorShape::log_normal) continue;
     const auto at   = std::find(numbers.paths.begin(), numbers.paths.end(), p->path);
     Hold       hold = holds[static_cast<std::size_t>(at - numbers.paths.begin())];
-    if (may_vanish(law, holds, hold, *p)) {
+    if (may_vanish(law, holds, hold, *p, over)) {
       p->prior.shift = p->prior.centre - 2.0 * p->low;
       hold.elasticity *= (p->prior.centre + p->prior.shift) / p->prior.centre;  // by the log of both together
     }
     if (!hold.is_rate) p->prior.spread = std::max(p->prior.spread, shape_factor);
     (hold.is_rate ? rates : shapes).add(p, hold.elasticity);
   }
-  const double growth = std::pow(std::log(growth_factor), 2);
+  const double growth = std::pow(std::log(over.factor), 2);
   if (law.formula() == nullptr && shapes.variance > 0.5 * growth) shapes.bring_to(0.5 * growth);
   if (shapes.variance < growth) rates.bring_to(growth - shapes.variance);
   // one that wears little of the whole adds little to its spread
   for (FreeParameter* p : rates.parameters) {
     if (!(p->prior.shift > 0.0)) continue;
-    const double alone = times_alone(law, holds, parameters, *p) * p->prior.centre;
+    const double alone = times_alone(law, holds, parameters, *p, over) * p->prior.centre;
     p->prior.spread =
         std::max(p->prior.spread, std::sqrt((alone + p->prior.shift) / (p->prior.centre + p->prior.shift)));
   }
@@ -202,7 +246,9 @@ std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std
       out.push_back(free_parameter(model, path, settings.priors));
     } else if (std::find(known.begin(), known.end(), path) != known.end()) {
       out.push_back(free_parameter(model, path));
-      out.back().prior_rests_on = "as much wear over 100 m as under every law";
+      out.back().prior_rests_on = wear_scale(rival).of_specimens()
+                                      ? "as much wear as the readings show on average"
+                                      : "as much wear over 100 m as under every law";
       by_default.push_back(path);
     }
   }
@@ -210,17 +256,18 @@ std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std
   for (FreeParameter& p : out) {
     if (std::find(by_default.begin(), by_default.end(), p.path) != by_default.end()) unstated.push_back(&p);
   }
-  set_fair_spreads(model.wear, unstated);
+  set_fair_spreads(model.wear, unstated, wear_scale(rival));
   return out;
 }
 
-std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const FitSettings& settings) {
+std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const FitSettings& settings,
+                                             const std::vector<Reading>& readings) {
   std::vector<FreeParameter> out;
   for (const std::string& path : settings.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
   if (!out.empty()) return out;
   FitSettings usual       = settings;
-  usual.free              = usual_parameters(scenario);
+  usual.free              = usual_parameters(scenario, readings);
   const bool        wears = std::any_of(usual.free.begin(), usual.free.end(),
                                         [](const std::string& path) { return is_wear_path(path); });
   const std::string law(scenario.model.wear.name());

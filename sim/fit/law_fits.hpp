@@ -68,6 +68,14 @@ struct LawFits {
 /// The same, and the formulas that the scenario has beside it.
 [[nodiscard]] std::vector<std::string> wear_law_names(const Scenario& scenario);
 
+/// What the wear laws of a scenario are compared over.
+[[nodiscard]] WearScale wear_scale(const Scenario& scenario);
+
+/// Of specimens: the scenario with what readings show on average (Specimen::typical_way, typical_um: geometric means), and its wear law, where
+/// nobody stated numbers of it, such that it wears so much. It sets no more than where the priors of a wear law are centred, and these are ten
+/// times that wide. Of blades as it is.
+[[nodiscard]] Scenario scaled_to_readings(const Scenario& scenario, const std::vector<Reading>& readings);
+
 /// The scenario with the law of that name, scaled as above. Throws Error (Exit::usage): "unknown-law", "no-formula".
 [[nodiscard]] Scenario under_law(const Scenario& scenario, const std::string& name);
 
@@ -78,8 +86,9 @@ struct LawFits {
 
 /// What is free in a fit of the scenario: the paths of `settings.free`; where none is stated, what readings usually tell something about
 /// (usual_parameters), and of the wear law all numbers, as under_law has them, so that a law that is fixed is fitted as it is beside others.
-[[nodiscard]] std::vector<FreeParameter> parameters_of_fit(const Scenario&    scenario,
-                                                           const FitSettings& settings);
+[[nodiscard]] std::vector<FreeParameter> parameters_of_fit(const Scenario&             scenario,
+                                                           const FitSettings&          settings,
+                                                           const std::vector<Reading>& readings = {});
 
 /// Takes the optimum of a fit of `law.model` and what follows from it.
 void set_optimum(LawFit& law, const FitResult& fit);

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "sim/fit/marginal.hpp"
+#include "sim/fit/noise.hpp"
 #include "sim/numbers.hpp"
 
 namespace arris {
@@ -25,7 +26,7 @@ LogPosterior::LogPosterior(const CampaignModel& model)
     spreads_.push_back(spread_member(name));
   }
   for (const Effect& e : model.effects()) names_.push_back(name_of(e));
-  for (const Observation& o : model.observations()) unknown_ += o.known_sd > 0.0 ? 0 : 1;
+  for (const Observation& o : model.observations()) unknown_ += o.known_sd > 0.0 || o.is_below ? 0 : 1;
 }
 
 bool LogPosterior::is_possible(const Eigen::VectorXd& x) const {
@@ -82,6 +83,12 @@ double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const 
       const double nu     = model_.settings().student_dof;
       for (Eigen::Index i = 0; i < n; ++i) {
         if (model_.observations()[static_cast<std::size_t>(i)].known_sd > 0.0) continue;
+        if (is_below(model_, i)) {
+          // r² = −2·log F(−z); z falls as σ grows, and with it the hazard
+          const double z = z_of_below(model_, r[i]);
+          d += std::isfinite(z) ? z * hazard(model_, z) : 0.0;
+          continue;
+        }
         // r² = (ν + 1)·log(1 + z²/ν) for student-t noise, z² for log-normal; z falls as σ grows
         const double z2 = nu * std::expm1(r[i] * r[i] / (nu + 1.0));
         d += (robust ? (nu + 1.0) * z2 / (nu + z2) : r[i] * r[i]) - 1.0;
@@ -185,7 +192,7 @@ Eigen::VectorXd LogPosterior::scaled(const Eigen::VectorXd& values) const {
 
 Eigen::VectorXd LogPosterior::start() const {
   Eigen::VectorXd x      = Eigen::VectorXd::Zero(size());
-  const Spread    spread = stated_spread(model_.scenario());
+  const Spread    spread = stated_spread(model_);
   for (Eigen::Index i = 0; i < S_; ++i) {
     double Spread::*member = spreads_[static_cast<std::size_t>(i)];
     x[P_ + i]              = std::log(spread.*member > 0.0 ? spread.*member : spread_scale(member));

@@ -42,7 +42,7 @@ bool is_scatter_told(const FitResult& result) {
 }  // namespace
 
 Spread typical_spread(const CampaignModel& model, const FitResult& result) {
-  Spread out = stated_spread(model.scenario());
+  Spread out = stated_spread(model);
   for (double Spread::*member : spreads_in(model)) out.*member = result.best.spread.*member;
   return out;
 }

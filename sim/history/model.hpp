@@ -2,10 +2,12 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <type_traits>
 #include <vector>
 
 #include "sim/history/materials.hpp"
+#include "sim/history/specimen.hpp"
 #include "sim/history/tables.hpp"
 #include "sim/laws/convert_table.hpp"
 #include "sim/laws/tester.hpp"
@@ -27,6 +29,10 @@ struct Model {
   std::vector<Wood<T>>     woods;
   std::vector<Tool<T>>     tools;
   std::vector<int>         steel_of_tool;  ///< index into `steels`, one per tool
+  /// Where specimens wear instead of edges. Tools, the steel and the tester are then stand-ins without a part in any number: a reading in
+  /// newtons is wear in micrometres, a pass a metre, minute or pass of its own (`per`).
+  Specimen<T>                 specimen;
+  std::vector<Counterface<T>> counterfaces;
 };
 
 /// The tables of a model that hold several entries, with the name each has in a configuration.
@@ -39,10 +45,12 @@ void for_each_table(F&& each, M&... models) {
   each("compound", models.compounds...);
   each("wood", models.woods...);
   each("tool", models.tools...);
+  each("counterface", models.counterfaces...);
 }
 
 /// Calls `visit(path, field, number)` for every number of a model, in a fixed order; the path is the one a user writes,
-/// such as "coefficients.dub_share", "tester.slope_N_per_um" or "wood.white oak.extractive_factor".
+/// such as "coefficients.dub_share", "tester.slope_N_per_um" or "wood.white oak.extractive_factor". Of specimens those alone that
+/// act on them.
 template <class T, class F>
 void for_each_number(Model<T>& model, F&& visit) {
   const auto numbers_of = [&](const std::string& prefix, auto& table) {
@@ -54,13 +62,19 @@ void for_each_number(Model<T>& model, F&& visit) {
         },
         table);
   };
-  numbers_of("coefficients.", model.coefficients);
-  model.wear.for_each_number(
-      [&](const Field& f, T& number) { visit("wear." + std::string(f.key), f, number); });
-  numbers_of("tester.", model.tester);
+  const bool blades = !model.specimen.in_use, built_in = model.wear.formula() == nullptr;
+  if (blades) numbers_of("coefficients.", model.coefficients);
+  model.wear.for_each_number([&](const Field& f, T& number) {
+    visit("wear." + std::string(f.key), built_in ? wear_field(f, model.specimen) : f, number);
+  });
+  if (blades)
+    numbers_of("tester.", model.tester);
+  else
+    numbers_of("specimen.", model.specimen);
   numbers_of("scatter.", model.scatter);
   for_each_table(
       [&](const char* kind, auto& table) {
+        if (!blades && std::string_view(kind) != "counterface") return;
         for (auto& entry : table) numbers_of(std::string(kind) + "." + entry.name + ".", entry);
       },
       model);
@@ -86,7 +100,9 @@ template <class To, class From>
         for (const auto& entry : source) target.push_back(detail::convert_table<Item>(entry));
       },
       to, from);
-  to.steel_of_tool = from.steel_of_tool;
+  to.steel_of_tool   = from.steel_of_tool;
+  to.specimen        = detail::convert_table<Specimen<To>>(from.specimen);
+  to.specimen.in_use = from.specimen.in_use;
   return to;
 }
 

@@ -594,13 +594,22 @@ template <class T>
 template <class T>
 [[nodiscard]] laws::WearConditions<T> wear_conditions(const CutStep& step, const Model<T>& model,
                                                       const Blade<T>& blade) {
-  return wear_conditions(model, blade, model.woods[static_cast<std::size_t>(step.wood)]);
+  if (!step.wears_specimen())
+    return wear_conditions(model, blade, model.woods[static_cast<std::size_t>(step.wood)]);
+  laws::WearConditions<T> here;
+  here.severity = model.specimen.severity(
+      step.load_N, model.counterfaces[static_cast<std::size_t>(step.wood)].wear_factor);
+  return here;
 }
 
 template <class T>
 [[nodiscard]] WoodStage<T> assemble(const CutStep& step, const Model<T>& model, const Blade<T>& blade,
                                     const EdgeState<T>& state, const Ledger<T>& ledger) {
   const auto& c = model.coefficients;
+  // of a specimen nothing but the law acts: no tip that collapses or chips, no burr
+  if (step.wears_specimen())
+    return {{T(0.0), T(1.0)},        {T(0.0), T(1.0), T(0.0)},     c.burr_break_off_m, blade.section_factor,
+            model.specimen.start_um, ledger.path_since_abrasive_m, step.pass_m};
   return {{laws::Collapse<T>::radius_um(c.collapse_load_N_per_m, blade.hardness_Pa, blade.sin_half),
            c.collapse_length_m},
           chipping(c, blade, model.woods[static_cast<std::size_t>(step.wood)]),

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -113,7 +114,11 @@ struct CutStep {
   double                       pass_m     = 0.6;
   double                       shaving_um = not_given;
   std::string                  note;
-  int                          wood = -1;
+  int                          wood   = -1;         ///< index into the woods, or counterfaces
+  double                       load_N = not_given;  ///< on a specimen
+  std::string per;  ///< what the passes of a specimen are: metre, minute or pass; empty: an edge in wood
+
+  [[nodiscard]] bool wears_specimen() const { return !per.empty(); }
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -129,6 +134,54 @@ struct CutStep {
 };
 
 /// Reading the edge on the tester.
+/// A specimen wears (specimen.hpp). A history has it as a cut, each pass of which is what `per` says, and a metre of path.
+struct WearStep {
+  static constexpr const char* verb = "wear";
+  std::string                  wear;
+  double                       metres  = not_given;
+  double                       minutes = not_given;
+  double                       passes  = not_given;
+  double                       load_N  = not_given;
+  std::string                  note;
+
+  /// Which of the three ways counts, by what a specimen's `per` says.
+  [[nodiscard]] double WearStep::*way(std::string_view per) const {
+    return per == "minute" ? &WearStep::minutes : per == "pass" ? &WearStep::passes : &WearStep::metres;
+  }
+
+  template <class V, class... S>
+  static void fields(V&& v, S&... s) {
+    // clang-format off
+    v(field("wear").says("counterface that a specimen wears on"), s.wear...);
+    v(field("metres").between(0, 1e9).optional().says("way that it slides or cuts, where [specimen] per = \"metre\""), s.metres...);
+    v(field("minutes").between(0, 1e9).optional().says("time that it wears, where per = \"minute\""), s.minutes...);
+    v(field("passes").between(0, 1e9).optional().says("passes that it makes, where per = \"pass\""), s.passes...);
+    v(field("load_N").between(1e-6, 1e6).optional().says("load on the specimen; the reference load where it is left out"), s.load_N...);
+    v(field("note").optional().says("remark"), s.note...);
+    // clang-format on
+  }
+};
+
+/// The step as a history has it, and back.
+[[nodiscard]] inline CutStep as_cut(const WearStep& step, const std::string& per) {
+  CutStep cut;
+  cut.cut    = step.wear;
+  cut.passes = step.*step.way(per);
+  cut.pass_m = 1.0;
+  cut.note   = step.note;
+  cut.load_N = step.load_N;
+  cut.per    = per;
+  return cut;
+}
+[[nodiscard]] inline WearStep as_wear(const CutStep& cut) {
+  WearStep step;
+  step.wear               = cut.cut;
+  step.*step.way(cut.per) = cut.passes;
+  step.load_N             = cut.load_N;
+  step.note               = cut.note;
+  return step;
+}
+
 struct ReadStep {
   static constexpr const char* verb = "read";
   std::string                  read;
@@ -175,6 +228,8 @@ struct EdgePlan {
 };
 
 [[nodiscard]] inline const char* verb_of(const Step& step) {
+  if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && cut->wears_specimen())
+    return WearStep::verb;
   return std::visit([](const auto& s) { return s.verb; }, step);
 }
 

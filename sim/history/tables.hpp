@@ -240,6 +240,7 @@ struct Numerics {
 struct Output {
   int    points_per_step  = 24;
   double reading_limit_gf = not_given;
+  double wear_limit_um    = not_given;
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -248,6 +249,8 @@ struct Output {
       s.points_per_step...);
     v(field("reading_limit_gf").between(1, 1e5).optional()
           .says("reading above which the edge counts as dull; passes to it are reported"), s.reading_limit_gf...);
+    v(field("wear_limit_um").between(1e-3, 1e7).optional()
+          .says("wear at which the life of a specimen ends; the way to it is reported"), s.wear_limit_um...);
     // clang-format on
   }
 };

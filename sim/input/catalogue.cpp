@@ -221,9 +221,9 @@ std::string folded(std::string_view name) {
 }
 
 const std::vector<std::string>& Catalogue::kinds() {
-  static const std::vector<std::string> list = {"steel", "family",   "medium", "backing", "compound",
-                                                "wood",  "filament", "grit",   "limit",   "price",
-                                                "tool",  "route",    "edge"};
+  static const std::vector<std::string> list = {"steel", "family",   "medium", "backing",    "compound",
+                                                "wood",  "filament", "grit",   "limit",      "price",
+                                                "tool",  "route",    "edge",   "counterface"};
   return list;
 }
 

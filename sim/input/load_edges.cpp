@@ -48,7 +48,8 @@ std::vector<const Entry*> as_written(const std::deque<Entry>& entries) {
 
 // what a step does; empty after a fault
 std::string verb_of(const Document& d, const toml::table& table, Findings& findings) {
-  static const std::vector<std::string> verbs = {"hone", "back", "strop", "cut", "read", "dress", "follow"};
+  static const std::vector<std::string> verbs = {"hone", "back", "strop", "cut",
+                                                 "wear", "read", "dress", "follow"};
   std::vector<std::string>              found;
   for (const std::string& verb : verbs) {
     if (table.contains(verb)) found.push_back(verb);
@@ -70,6 +71,7 @@ std::string verb_of(const Document& d, const toml::table& table, Findings& findi
 }  // namespace
 
 void ScenarioLoader::add_tool(const Entry& entry) {
+  if (model().specimen.in_use) return add_specimen(entry);
   Tool<double> tool;
   read_entry("tool", entry, tool);
   const std::string path = "tool." + tool.name + ".";
@@ -279,7 +281,9 @@ void ScenarioLoader::add_step(const Document& d, const toml::table& table, EdgeD
   const std::string verb = verb_of(d, table, findings_);
   if (verb.empty()) return;
   const StepPlace at{d, table, *table.get(verb)};
+  if (!is_step_of(at, verb)) return;
   if (verb == "follow") return follow_step(at, edge, inside);
+  if (verb == WearStep::verb) return add_wear_step(at, edge);
   [&]<class... S>(std::variant<S...>*) {
     ((S::verb == verb ? read_step<S>(at, edge) : void()), ...);
   }(static_cast<Step*>(nullptr));

@@ -346,6 +346,13 @@ std::vector<TriedFormula> try_out(const laws::Formula<double>& law, const Model<
   std::vector<TriedFormula> out;
   if (cuts.pairs.empty()) out.push_back({probe({}), "the reference wood"});
   for (const auto& [indices, name] : cuts.pairs) {
+    if (model.specimen.in_use) {
+      const auto&                  face = model.counterfaces[static_cast<std::size_t>(indices.first)];
+      laws::WearConditions<double> here;
+      here.severity = face.wear_factor;
+      out.push_back({probe(here), name});
+      continue;
+    }
     const auto  tool  = static_cast<std::size_t>(indices.second);
     const auto& steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
     const auto  blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
@@ -414,9 +421,10 @@ void warn_if_blind_to_wood(const laws::FormulaProgram& program, const StatedRate
 /// The law of a model as a table that can be read.
 struct LawTable {
   laws::HeldWearLaw<double>& law;
+  const Specimen<double>&    specimen;
 
   static void fields(const std::function<void(const Field&, double&)>& v, const LawTable& s) {
-    s.law.for_each_number(v);
+    s.law.for_each_number([&](const Field& f, double& number) { v(wear_field(f, s.specimen), number); });
   }
 };
 
@@ -444,7 +452,7 @@ std::optional<StatedRate> ScenarioLoader::read_wear() {
                      .next = "Write law = \"formula\" to use this one.",
                      .key  = fmt::format("wear.{}", key)});
     }
-    LawTable law{model().wear};
+    LawTable law{model().wear, model().specimen};
     reader_.read({&d, &t, "wear.", extra}, law);
   });
   return std::nullopt;

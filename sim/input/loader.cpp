@@ -35,14 +35,16 @@ Loaded ScenarioLoader::load(const std::string& file, std::string_view text,
     check_top_level(document);
     catalogue_.add(document, findings_);
   }
-  read_single("coefficients", model().coefficients);
+  read_single("scatter", model().scatter);
+  read_specimens();
+  if (!model().specimen.in_use) read_single("coefficients", model().coefficients);
   const auto rate = read_wear();
   read_formulas();
-  read_single("scatter", model().scatter);
   read_numerics();
   read_single("computer", loaded_.computer);
   read_single("output", scenario().output);
-  read_tester();
+  settle_output_of_specimens();
+  if (!model().specimen.in_use) read_tester();
   read_readings();
   read_workshop();
   read_title();
@@ -127,8 +129,8 @@ void ScenarioLoader::include_one(const Document& document, const toml::node& nod
 
 void ScenarioLoader::check_top_level(const Document& document) {
   static const std::vector<std::string> singles = {
-      "title",   "note",     "include", "source",   "coefficients", "wear", "formula", "tester",
-      "scatter", "numerics", "output",  "computer", "readings",     "fit",  "prior",   "workshop"};
+      "title",    "note",   "include",  "source",   "coefficients", "wear",  "formula",  "tester",  "scatter",
+      "numerics", "output", "computer", "readings", "fit",          "prior", "workshop", "specimen"};
   std::vector<std::string> known = singles;
   known.insert(known.end(), Catalogue::kinds().begin(), Catalogue::kinds().end());
   for (const auto& [key, node] : document.root) {

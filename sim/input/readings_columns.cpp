@@ -26,7 +26,14 @@ const std::vector<ReadingsColumn>& readings_column_list() {
       {"recession_um", "µm", "ideal apex to tip, under a microscope", true},
       {"recession_sd_um", "µm", "its standard deviation", true},
       {"mass_loss_mg", "mg", "what the blade has lost since its history began", true},
-      {"mass_loss_sd_mg", "mg", "its standard deviation", true}};
+      {"mass_loss_sd_mg", "mg", "its standard deviation", true},
+      {"specimen", "", "of specimens: its name in the configuration, as that of an edge"},
+      {"metres", "m", "of specimens that wear per metre: the way made when it was taken; this or step", true},
+      {"minutes", "min", "of specimens that wear per minute: the time when it was taken; this or step", true},
+      {"wear_um", "µm", "of specimens: wear; 0 where none was seen", true},
+      {"wear_mm", "mm", "of specimens: wear; 0 where none was seen", true},
+      {"wear_sd_um", "µm", "its standard deviation", true},
+      {"wear_sd_mm", "mm", "its standard deviation", true}};
   // clang-format on
   return list;
 }

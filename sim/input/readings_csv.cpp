@@ -30,7 +30,25 @@ const std::vector<std::string> reading_columns = {"edge",           "step",
                                                   "recession_um",   "recession_sd_um",
                                                   "mass_loss_mg",   "mass_loss_sd_mg",
                                                   "reading_cv",     "code",
-                                                  "date",           "test_day"};
+                                                  "date",           "test_day",
+                                                  "specimen",       "metres",
+                                                  "minutes",        "wear_um",
+                                                  "wear_mm",        "wear_sd_um",
+                                                  "wear_sd_mm"};
+
+// columns that one of them alone has
+const std::vector<std::string> columns_of_specimens = {"specimen", "metres",     "minutes",   "wear_um",
+                                                       "wear_mm",  "wear_sd_um", "wear_sd_mm"};
+const std::vector<std::string> columns_of_blades    = {
+       "reading_gf",   "reading_N",       "filament_lot", "apex_radius_um",  "apex_radius_sd_um",
+       "recession_um", "recession_sd_um", "mass_loss_mg", "mass_loss_sd_mg", "reading_cv"};
+
+// what the way of an edge counts in: passes of a blade
+WearUnits units_of(const Scenario& scenario) {
+  WearUnits units = wear_units(scenario.model.specimen);
+  if (!scenario.model.specimen.in_use) units.way = "passes";
+  return units;
+}
 
 class ReadingsParser : private CsvRows {
  public:
@@ -42,6 +60,7 @@ class ReadingsParser : private CsvRows {
     if (read_columns()) {
       readings =
           read_rows<Reading>([this](const CsvRow& row, Reading& reading) { return read_row(row, reading); });
+      check_scatters(readings);
       need_readings(
           !readings.empty(), "",
           table().rows.empty() ? "" : "Fill in the readings; rows that stay empty count as missing.");
@@ -53,6 +72,8 @@ class ReadingsParser : private CsvRows {
  private:
   bool read_columns() {
     if (!read_header(reading_columns)) return false;
+    refuse_columns_of_others();
+    if (of_specimens_) return read_columns_of_specimens();
     need_column(has("edge") || has("code"), "there is no column that names the edge", "edge or code");
     need_column(has("step") || has("passes"), "there is no column that says when a reading was taken",
                 "step or passes");
@@ -60,6 +81,32 @@ class ReadingsParser : private CsvRows {
                     has("mass_loss_mg"),
                 "there is no column of readings", "reading_gf or reading_N");
     need_one_unit();
+    return faults() == 0;
+  }
+
+  void refuse_columns_of_others() {
+    for (const std::string& column : of_specimens_ ? columns_of_blades : columns_of_specimens) {
+      if (!has(column)) continue;
+      add(table().header, cell(table().header, column),
+          {.code = "not-of-specimens",
+           .what =
+               fmt::format("the column {} is of {}, and the tools of the configuration are {}", column,
+                           of_specimens_ ? "blades" : "specimens", of_specimens_ ? "specimens" : "blades"),
+           .next = of_specimens_ ? "Leave it out; wear_um or wear_mm is what was measured of a specimen."
+                                 : "Leave it out, or write kind = \"specimen\" in the tool."});
+    }
+  }
+
+  bool read_columns_of_specimens() {
+    const std::string way = units_.way;
+    need_column(has("specimen") || has("edge") || has("code"), "there is no column that names the specimen",
+                "specimen, edge or code");
+    need_column(has("step") || has(way), "there is no column that says when a reading was taken",
+                ("step or " + way).c_str());
+    need_column(has("wear_um") || has("wear_mm"), "there is no column of readings", "wear_um or wear_mm");
+    if (has("wear_um") && has("wear_mm"))
+      add(table().header, cell(table().header, "wear_mm"),
+          {.code = "given-twice", .what = "wear is given in two units", .next = "Keep wear_um or wear_mm."});
     return faults() == 0;
   }
 
@@ -75,14 +122,7 @@ class ReadingsParser : private CsvRows {
     reading.excluded = text(row, "excluded");
     read_edge(row, reading);
     if (reading.edge >= 0) read_moment(row, reading);
-    bool there = read_force(row, reading);
-    read_known_scatter(row, reading);
-    there |= read_measured(row, "apex_radius", "um", reading.apex_radius_um, reading.apex_radius_sd_um);
-    there |= read_measured(row, "recession", "um", reading.recession_um, reading.recession_sd_um);
-    if (read_measured(row, "mass_loss", "mg", reading.mass_loss_mg, reading.mass_loss_sd_mg, false)) {
-      there = true;
-      check_mass_loss(row, reading);
-    }
+    const bool there = of_specimens_ ? read_wear(row, reading) : read_of_blade(row, reading);
     if (const int number = replicate(row); number > 0) {
       reading.replicate = number;
       const auto key    = std::make_tuple(reading.edge, reading.moment.step, reading.moment.count,
@@ -97,6 +137,78 @@ class ReadingsParser : private CsvRows {
     return there && faults() == before;
   }
 
+  // false where nothing was measured
+  bool read_of_blade(const CsvRow& row, Reading& reading) {
+    bool there = read_force(row, reading);
+    read_known_scatter(row, reading);
+    there |= read_measured(row, "apex_radius", "um", reading.apex_radius_um, reading.apex_radius_sd_um);
+    there |= read_measured(row, "recession", "um", reading.recession_um, reading.recession_sd_um);
+    if (read_measured(row, "mass_loss", "mg", reading.mass_loss_mg, reading.mass_loss_sd_mg)) {
+      there = true;
+      check_mass_loss(row, reading);
+    }
+    return there;
+  }
+
+  // wear of a specimen, and its uncertainty; false where it was not measured
+  bool read_wear(const CsvRow& row, Reading& reading) {
+    const std::string name = has("wear_mm") ? "wear_mm" : "wear_um";
+    const double      um   = has("wear_mm") ? 1e3 : 1.0;
+    const CsvCell*    c    = cell(row, name);
+    if (c == nullptr || c->text.empty()) return false;
+    const double value = um * number(row, *c, "wear");
+    if (std::isnan(value)) return true;
+    const Specimen<double>& specimen = scenario_.model.specimen;
+    reading.reading_N                = value;
+    reading.is_below                 = value < specimen.detection_um;
+    if (reading.is_below) reading.reading_N = specimen.detection_um;
+    if (value < 0.0 && !specimen.is_additive()) {
+      add(row, c,
+          {.code  = "out-of-range",
+           .what  = fmt::format("{} = {} is below 0", name, c->text),
+           .cause = "Wear below 0 can be read where readings scatter by so many micrometres.",
+           .next  = "Write noise = \"additive\" under [specimen], or leave the cell empty."});
+    } else if (value == 0.0 && !reading.is_below && !specimen.is_additive()) {
+      add(row, c,
+          {.code = "out-of-range",
+           .what = fmt::format("{} = {} has no logarithm", name, c->text),
+           .cause =
+               "A reading of 0 says that there is less wear than can be seen, or that readings scatter by so many micrometres.",
+           .next =
+               "State detection_um under [specimen], wear that can just be seen, or noise = \"additive\"."});
+    }
+    read_wear_sd(row, reading);
+    check_start(row, *c, reading);
+    return true;
+  }
+
+  void read_wear_sd(const CsvRow& row, Reading& reading) {
+    for (const auto& [name, um] : {std::pair{"wear_sd_um", 1.0}, std::pair{"wear_sd_mm", 1e3}}) {
+      const CsvCell* c = cell(row, name);
+      if (c == nullptr || c->text.empty()) continue;
+      reading.reading_sd = um * number(row, *c, "an uncertainty");
+      if (!std::isnan(reading.reading_sd) && !(reading.reading_sd > 0.0))
+        add(row, c, {.code = "out-of-range", .what = fmt::format("{} = {} must be above 0", name, c->text)});
+    }
+  }
+
+  // before a specimen has worn it has no wear: by so many per cent of that nothing scatters
+  void check_start(const CsvRow& row, const CsvCell& c, Reading& reading) {
+    if (scenario_.model.specimen.is_additive() || reading.moment.step < 0 || reading.edge < 0 ||
+        reading.moment_name.empty() || !reading.excluded.empty())
+      return;
+    if (loses_steel_before(scenario_.edges[static_cast<std::size_t>(reading.edge)], reading.moment)) return;
+    if (reading.is_below) {
+      reading.excluded = "nothing had worn, and nothing was seen";
+      return;
+    }
+    add(row, &c,
+        {.code = "nothing-lost",
+         .what = fmt::format("wear is given at \"{}\", before the specimen has worn", reading.moment_name),
+         .next =
+             "Leave the cell empty, or write noise = \"additive\" under [specimen]: its readings scatter about 0 too."});
+  }
+
   // the date, which is the test day too where none is stated
   void read_date(const CsvRow& row, Reading& reading) {
     const CsvCell* c = cell(row, "date");
@@ -108,7 +220,7 @@ class ReadingsParser : private CsvRows {
 
   // by its name, or by the code that stands for it on a run sheet
   void read_edge(const CsvRow& row, Reading& reading) {
-    const CsvCell* name = cell(row, "edge");
+    const CsvCell* name = cell(row, has("specimen") ? "specimen" : "edge");
     const CsvCell* code = cell(row, "code");
     if (code != nullptr && code->text.empty()) code = nullptr;
     if (name != nullptr && name->text.empty() && code != nullptr) name = nullptr;
@@ -159,13 +271,14 @@ class ReadingsParser : private CsvRows {
   void read_moment(const CsvRow& row, Reading& reading) {
     const EdgePlan& plan    = scenario_.edges[static_cast<std::size_t>(reading.edge)];
     const CsvCell*  step    = cell(row, "step");
-    const CsvCell*  passes  = cell(row, "passes");
+    const CsvCell*  passes  = cell(row, units_.way);
     const bool      by_step = step != nullptr && !step->text.empty(),
                by_passes    = passes != nullptr && !passes->text.empty();
     if (by_step == by_passes) {
       add(row, step != nullptr ? step : passes,
           {.code = "no-moment",
-           .what = by_step ? "step and passes are both given" : "neither step nor passes is given",
+           .what = by_step ? fmt::format("step and {} are both given", units_.way)
+                           : fmt::format("neither step nor {} is given", units_.way),
            .next = "Give one of them: it says when the reading was taken."});
       return;
     }
@@ -203,12 +316,12 @@ class ReadingsParser : private CsvRows {
 
   // by the passes made before
   void read_counted_moment(const CsvRow& row, const CsvCell& passes, const EdgePlan& plan, Reading& reading) {
-    const double count = number(row, passes, "passes when it was taken");
+    const double count = number(row, passes, "the way made when it was taken");
     if (std::isnan(count)) return;
     const Moment moment = count >= 0.0 ? moment_after_passes(plan, count) : Moment{-1, 0.0};
     if (moment.step >= 0) {
       reading.moment      = moment;
-      reading.moment_name = fmt::format("{:g} passes", count);
+      reading.moment_name = fmt::format("{:g} {}", count, units_.way);
       return;
     }
     double all = 0.0;
@@ -217,13 +330,28 @@ class ReadingsParser : private CsvRows {
     }
     add(row, &passes,
         {.code    = "unknown-step",
-         .what    = fmt::format("the edge \"{}\" never makes {:g} passes", plan.name, count),
+         .what    = fmt::format("the edge \"{}\" never makes {:g} {}", plan.name, count, units_.way),
          .allowed = fmt::format("0 … {:g}", all)});
+  }
+
+  // The scatter of lengths without an uncertainty of their own is estimated, as that of readings is. Where there are such readings too, one
+  // number would have to do for a microscope and a tester.
+  void check_scatters(const std::vector<Reading>& readings) {
+    const bool of_tester = std::any_of(readings.begin(), readings.end(), [](const Reading& r) {
+      return !std::isnan(r.reading_N) && std::isnan(r.reading_cv);
+    });
+    if (!of_tester) return;
+    for (const WithoutSd& it : without_sd_)
+      add(*it.row, it.cell,
+          {.code = "missing-uncertainty",
+           .what = fmt::format("{} is given without its uncertainty, beside readings of the tester", it.name),
+           .cause = "The scatter of a microscope is estimated where it alone comes without one.",
+           .next  = fmt::format("Give one standard deviation in {}.", it.sd_name)});
   }
 
   // a length measured under a microscope, or a mass, with its standard deviation; false where it is missing
   bool read_measured(const CsvRow& row, const std::string& quantity, const std::string& unit, double& value,
-                     double& sd, bool needs_sd = true) {
+                     double& sd) {
     const std::string name = quantity + "_" + unit, sd_name = quantity + "_sd_" + unit;
     const CsvCell*    c = cell(row, name);
     if (c == nullptr || c->text.empty()) return false;
@@ -238,11 +366,7 @@ class ReadingsParser : private CsvRows {
     }
     const CsvCell* s = cell(row, sd_name);
     if (s == nullptr || s->text.empty()) {
-      if (!needs_sd) return true;
-      add(row, c,
-          {.code = "missing-uncertainty",
-           .what = fmt::format("{} is given without its uncertainty", name),
-           .next = fmt::format("Give one standard deviation in {}.", sd_name)});
+      if (unit == "um") without_sd_.push_back({&row, c, name, sd_name});
       return true;
     }
     sd = number(row, *s, "an uncertainty");
@@ -311,7 +435,16 @@ class ReadingsParser : private CsvRows {
     return true;
   }
 
-  const Scenario&                                                       scenario_;
+  struct WithoutSd {
+    const CsvRow*  row;
+    const CsvCell* cell;
+    std::string    name, sd_name;
+  };
+  std::vector<WithoutSd> without_sd_;  // lengths, in the order of the file
+
+  const Scenario& scenario_;
+  bool            of_specimens_ = scenario_.model.specimen.in_use;
+  WearUnits       units_        = units_of(scenario_);
   std::set<std::tuple<int, int, double, std::string, std::string, int>> seen_;
   std::array<std::unordered_map<std::string, int>, 2> places_;   // of edges by name, and by code
   std::map<int, std::unordered_map<std::string, int>> moments_;  // of an edge, the steps that read it by name
@@ -330,10 +463,45 @@ std::vector<Reading> parse_readings(const std::string& file, CsvTable table, con
 
 const std::vector<std::string>& readings_columns() { return reading_columns; }
 
+namespace {
+
+// passes of a history up to a moment
+double passes_until(const EdgePlan& plan, const Moment& moment) {
+  double passes = moment.count;
+  for (int i = 0; i < moment.step; ++i) {
+    if (const auto* cut = std::get_if<CutStep>(&plan.steps[static_cast<std::size_t>(i)]))
+      passes += cut->passes;
+  }
+  return passes;
+}
+
+// readings of specimens as a table
+std::string wear_text(const std::vector<Reading>& readings, const Scenario& scenario) {
+  const WearUnits units = units_of(scenario);
+  std::string     out =
+      fmt::format("specimen,step,{},wear_{},wear_sd_{},replicate,operator,note,excluded,date,test_day\n",
+                  units.way, units.suffix, units.suffix);
+  const auto number = [&](double um) {
+    return std::isnan(um) ? std::string{} : fmt::format("{:.6g}", um * units.per_um);
+  };
+  for (const Reading& r : readings) {
+    const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
+    const bool named = std::holds_alternative<ReadStep>(plan.steps[static_cast<std::size_t>(r.moment.step)]);
+    out += csv_row({plan.name, named ? r.moment_name : "",
+                    named ? "" : fmt::format("{}", passes_until(plan, r.moment)),
+                    r.is_below ? "0" : number(r.reading_N), number(r.reading_sd), std::to_string(r.replicate),
+                    r.operator_name, r.note, r.excluded, r.date, r.test_day});
+  }
+  return out;
+}
+
+}  // namespace
+
 std::string readings_text(const std::vector<Reading>& readings, const Scenario& scenario,
                           const std::vector<std::string>& remarks) {
   std::string out;
   for (const std::string& remark : remarks) out += "# " + printable(remark) + "\n";
+  if (scenario.model.specimen.in_use) return out + wear_text(readings, scenario);
   const auto any = [&](double Reading::*member) {
     return std::any_of(readings.begin(), readings.end(),
                        [&](const Reading& r) { return !std::isnan(r.*member); });

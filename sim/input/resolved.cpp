@@ -3,6 +3,7 @@
 #include <map>
 #include <set>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <fmt/format.h>
@@ -107,7 +108,10 @@ std::string step_text(const Step& step) {
   const auto  put = [&](const Field& field, const auto& member) {
     out += fmt::format("{}{} = {}", out.empty() ? "" : ", ", field.key, toml_value(member));
   };
-  std::visit([&](const auto& s) { for_each_given(s, put); }, step);
+  if (const auto* cut = std::get_if<CutStep>(&step); cut != nullptr && cut->wears_specimen())
+    for_each_given(as_wear(*cut), put);
+  else
+    std::visit([&](const auto& s) { for_each_given(s, put); }, step);
   return "{ " + out + " }";
 }
 
@@ -185,16 +189,22 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   const Scenario& scenario = loaded.scenario;
   Writer          w(loaded.origins, origins);
   if (!scenario.title.empty()) w.out += "title = " + toml_string(scenario.title) + "\n";
-  w.table("coefficients", "coefficients.", scenario.model.coefficients);
+  const bool specimens = scenario.model.specimen.in_use;
+  if (specimens)
+    w.table("specimen", "specimen.", scenario.model.specimen);
+  else
+    w.table("coefficients", "coefficients.", scenario.model.coefficients);
   w.wear(scenario.model.wear);
   for (const NamedFormula& rival : scenario.formulas) {
     w.out += fmt::format("\n[formula.{}]\n", toml_string(rival.name));
     w.formula(*rival.law.formula(), "formula." + rival.name + ".");
   }
-  w.table("tester", "tester.", scenario.model.tester);
+  if (!specimens) w.table("tester", "tester.", scenario.model.tester);
   w.table("scatter", "scatter.", scenario.model.scatter);
   w.table("numerics", "numerics.", scenario.numerics);
-  w.table("output", "output.", scenario.output);
+  Output output = scenario.output;
+  if (specimens) output.reading_limit_gf = not_given;  // that of wear in another unit
+  w.table("output", "output.", output);
   if (origins) w.table("computer", "computer.", loaded.computer);
   w.out += readings_toml(loaded);
   w.table("fit", "fit.", loaded.fit);
@@ -213,11 +223,13 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
                          toml_number(prior.centre), normal ? "sd" : "factor", toml_number(prior.spread));
     if (prior.shift > 0.0) w.out += fmt::format("shift = {}\n", toml_number(prior.shift));
   }
-  w.table("workshop", "workshop.", loaded.workshop.pace);
-  for (const Price& price : loaded.workshop.prices)
-    w.table("price." + toml_string(price.name), "price." + price.name + ".", price);
-  for (const Limit& limit : loaded.workshop.limits)
-    w.table("limit." + toml_string(limit.name), "limit." + limit.name + ".", limit);
+  if (!specimens) {
+    w.table("workshop", "workshop.", loaded.workshop.pace);
+    for (const Price& price : loaded.workshop.prices)
+      w.table("price." + toml_string(price.name), "price." + price.name + ".", price);
+    for (const Limit& limit : loaded.workshop.limits)
+      w.table("limit." + toml_string(limit.name), "limit." + limit.name + ".", limit);
+  }
   for (const auto& filament : loaded.filaments)
     w.table("filament." + toml_string(filament.name), "filament." + filament.name + ".", filament);
   const auto& model = scenario.model;
@@ -229,6 +241,7 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
   }
   for_each_table(
       [&](const char* kind, const auto& table) {
+        if (specimens && std::string_view(kind) != "counterface") return;
         for (std::size_t i = 0; i < table.size(); ++i) {
           using Item = std::remove_cvref_t<decltype(table[i])>;
           if constexpr (std::is_same_v<Item, Tool<double>>) {
@@ -244,6 +257,12 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
         }
       },
       model);
+  if (specimens) {
+    for (const auto& tool : model.tools) {
+      w.out += fmt::format("\n[tool.{}]\nkind = {}\n", toml_string(tool.name), toml_string(tool.kind));
+      if (!tool.note.empty()) w.out += fmt::format("note = {}\n", toml_string(tool.note));
+    }
+  }
   const auto routes = followed_routes(scenario.edges);
   auto       shown  = routes;
   if (origins) {

@@ -199,6 +199,17 @@ class ScenarioLoader {
   bool take_family(const std::string& family, const std::string& path, Medium<double>& m, const Document& d,
                    const toml::node& node);
 
+  // ---- specimens (load_specimens.cpp) ----
+  [[nodiscard]] bool has_specimens();
+  void               read_specimens();
+  void               refuse_tables_of_blades();
+  void               settle_scatter_of_specimens();
+  void               add_specimen(const Entry& entry);
+  void               add_wear_step(const StepPlace& at, EdgeDraft& edge);
+  // a fault where blades have no such step, or specimens
+  bool is_step_of(const StepPlace& at, const std::string& verb);
+  void settle_output_of_specimens();
+
   // ---- tools and edges ----
   void add_tool(const Entry& entry);
   // the last table that states `key`, or else the last table of the entry itself, with its document

@@ -23,7 +23,9 @@ bool is_number_column(const std::string& column) {
   static const std::set<std::string> known{"reading",      "reading_gf",        "reading_N",
                                            "passes",       "replicate",         "reading_cv",
                                            "recession_um", "apex_radius_sd_um", "apex_radius_um",
-                                           "mass_loss_mg", "recession_sd_um",   "mass_loss_sd_mg"};
+                                           "mass_loss_mg", "recession_sd_um",   "mass_loss_sd_mg",
+                                           "metres",       "minutes",           "wear_um",
+                                           "wear_mm",      "wear_sd_um",        "wear_sd_mm"};
   return known.count(column) > 0;
 }
 

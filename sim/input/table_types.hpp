@@ -26,6 +26,8 @@ void for_each_table_type(Visit&& visit) {
   visit("Wood",         "wood",         "A wood.",                                                         Wood<double>{});
   visit("Filament",     "filament",     "A filament of the tester.",                                       Filament<double>{});
   visit("Tool",         "tool",         "A blade as it is before the history begins.",                     Tool<double>{});
+  visit("Specimen",     "specimen",     "What specimens wear by, and how that is read.",                   Specimen<double>{});
+  visit("Counterface",  "counterface",  "What specimens wear on.",                                         Counterface<double>{});
   visit("Tester",       "tester",       "The tester: force to part a filament on an edge.",                Tester<double>{});
   visit("Scatter",      "scatter",      "How readings and edges scatter.",                                 Scatter<double>{});
   visit("Coefficients", "coefficients", "Coefficients of the laws that belong to no material.",            Coefficients<double>{});
@@ -40,6 +42,7 @@ void for_each_table_type(Visit&& visit) {
   visit("back",         "step",         "Step: hone the back, which takes the burr off.",                  BackStep{});
   visit("strop",        "step",         "Step: strop on a compliant backing.",                             StropStep{});
   visit("cut",          "step",         "Step: cut wood.",                                                 CutStep{});
+  visit("wears",        "step",         "Step: a specimen wears on a counterface.",                        WearStep{});
   visit("read",         "step",         "Step: read the edge on the tester.",                              ReadStep{});
   visit("dress",        "step",         "Step: dress a medium, so that it cuts as when new.",              DressStep{});
   // clang-format on

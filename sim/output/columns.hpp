@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -43,6 +44,7 @@ struct Columns {
 [[nodiscard]] std::string unit_for_files(std::string_view symbol);
 [[nodiscard]] std::string unit_for_people(std::string_view spelled);
 
+/// Those of blades in wood.
 [[nodiscard]] const Columns<TrackPoint>&      track_columns();
 [[nodiscard]] const Columns<StepSummary>&     step_columns();
 [[nodiscard]] const Columns<OutlineVertex>&   outline_columns();
@@ -50,5 +52,14 @@ struct Columns {
 [[nodiscard]] const Columns<ComparedMoment>&  comparison_columns();
 [[nodiscard]] const Columns<ComparedMeasure>& measure_columns();
 [[nodiscard]] const Columns<ReadingPoint>&    reading_columns();
+
+/// Those of specimens that are told in these units; of blades, without units, the ones above.
+[[nodiscard]] Columns<TrackPoint>     track_columns(const std::optional<WearUnits>& units);
+[[nodiscard]] Columns<StepSummary>    step_columns(const std::optional<WearUnits>& units);
+[[nodiscard]] Columns<EdgeResult>     edge_columns(const std::optional<WearUnits>& units);
+[[nodiscard]] Columns<ComparedMoment> comparison_columns(const std::optional<WearUnits>& units);
+[[nodiscard]] Columns<ReadingPoint>   reading_columns(const std::optional<WearUnits>& units);
+/// Of a scenario; nothing where it is of blades.
+[[nodiscard]] std::optional<WearUnits> wear_units_of(const Scenario& scenario);
 
 }  // namespace arris

@@ -42,6 +42,7 @@ void put_summary(const Group& root, const CampaignModel& model, const FitReport&
   root.attribute("edges", static_cast<double>(model.edges_with_readings()));
   root.attribute("readings", static_cast<double>(model.observations().size()));
   root.attribute("sd_readings", best.spread.reading);
+  if (model.is_additive()) root.attribute("sd_readings_um", best.spread.reading * model.typical_um());
   root.attribute("sd_edges", best.spread.edge);
   root.attribute("sd_operators", best.spread.person);
   root.attribute("sd_lots", best.spread.lot);
@@ -132,16 +133,20 @@ void put_readings(const Group& root, const CampaignModel& model, const FitReport
     const Observation& o = model.observations()[i];
     edge.push_back(model.scenario().edges[static_cast<std::size_t>(o.edge)].name);
     moment.push_back(model.readings()[static_cast<std::size_t>(o.reading)].moment_name);
-    kind.emplace_back(kind_name(o.kind));
-    measured.push_back(std::exp(o.log_value));
-    predicted.push_back(std::exp(report.fit.information.predicted[static_cast<Eigen::Index>(i)]));
+    kind.emplace_back(o.is_below                               ? "wear below"
+                      : model.scenario().model.specimen.in_use ? "wear"
+                                                               : kind_name(o.kind));
+    measured.push_back(model.in_unit(o.log_value));
+    predicted.push_back(model.in_unit(report.fit.information.predicted[static_cast<Eigen::Index>(i)]));
     residual.push_back(-report.fit.information.residuals[static_cast<Eigen::Index>(i)]);
   }
   const Group readings = root.group("readings");
   readings.axis("row", edge.size(), "measurements, from 0");
   readings.data("edge", edge, "row", "edge");
   readings.data("moment", moment, "row", "when it was taken");
-  readings.data("kind", kind, "row", "reading (N), apex radius (um), recession (um) or mass loss (mg)");
+  readings.data(
+      "kind", kind, "row",
+      "reading (N), apex radius (um), recession (um) or mass loss (mg); of specimens wear (um), or wear below (um) what can be seen");
   readings.data("measured", measured, "row", "1", "measured, N, um or mg by kind");
   readings.data("predicted", predicted, "row", "1",
                 "predicted with the effects of its edge, operator and lot, N, um or mg by kind");

@@ -39,11 +39,11 @@ void keep_priors(const CampaignModel& model, const FitReport& report, FitSetting
 
 std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, const FitReport& report,
                         const std::filesystem::path& folder) {
-  Loaded fitted   = campaign.loaded;
-  fitted.scenario = fitted_scenario(model, report.fit.best);
-  const std::string source =
-      fmt::format("fit to {} of {}", counted(std::ssize(model.observations()), "measurement"),
-                  counted(model.edges_with_readings(), "edge"));
+  Loaded fitted            = campaign.loaded;
+  fitted.scenario          = fitted_scenario(model, report.fit.best);
+  const std::string source = fmt::format(
+      "fit to {} of {}", counted(std::ssize(model.observations()), "measurement"),
+      counted(model.edges_with_readings(), model.scenario().model.specimen.in_use ? "specimen" : "edge"));
   const auto mark = [&](const std::string& path, const std::string& status) {
     Origin origin;
     origin.status        = status;
@@ -53,7 +53,8 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
   for (std::size_t i = 0; i < model.parameters().size(); ++i)
     mark(model.parameters()[i].path,
          report.identifiability.parameters[i].has_standard_error ? "fitted" : "fitted, mostly its prior");
-  if (model.has_reading_noise()) mark("scatter.reading_cv", "fitted");
+  if (model.has_reading_noise())
+    mark(model.is_additive() ? "specimen.reading_sd_um" : "scatter.reading_cv", "fitted");
   if (model.settings().edge_effect) mark("scatter.edge_cv", "fitted");
   if (model.settings().operator_effect) mark("scatter.operator_cv", "fitted");
   if (model.settings().lot_effect) mark("scatter.lot_cv", "fitted");
@@ -104,11 +105,24 @@ static const char* unit_of(Observation::Kind kind) {
 std::string residuals_csv(const CampaignModel& model, const FitReport& report) {
   std::string out =
       csv_row({"edge", "moment", "kind", "measured", "predicted", "unit", "ratio", "in_sd", "line", "note"});
+  const bool      wears = model.scenario().model.specimen.in_use;
+  const WearUnits units = wear_units(model.scenario().model.specimen);
   for (std::size_t i = 0; i < model.observations().size(); ++i) {
-    const Observation& o     = model.observations()[i];
-    const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
-    const bool         force = o.kind == Observation::Kind::reading;
-    const auto         shown = [&](double log) {
+    const Observation& o = model.observations()[i];
+    const Reading&     r = model.readings()[static_cast<std::size_t>(o.reading)];
+    if (wears) {
+      const double measured = model.in_unit(o.log_value);
+      const double foretold = model.in_unit(report.fit.information.predicted[static_cast<Eigen::Index>(i)]);
+      const auto   in_units = [&](double um) { return fmt::format("{:.6g}", um * units.per_um); };
+      out += csv_row({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+                      o.is_below ? "below" : units.quantity, in_units(measured), in_units(foretold),
+                      units.suffix, foretold > 0.0 ? fmt::format("{:.3f}", measured / foretold) : "",
+                      fmt::format("{:+.2f}", -report.fit.information.residuals[static_cast<Eigen::Index>(i)]),
+                      std::to_string(r.line), r.note});
+      continue;
+    }
+    const bool force = o.kind == Observation::Kind::reading;
+    const auto shown = [&](double log) {
       return fmt::format("{:.4g}", force ? laws::in_gram_force(std::exp(log)) : std::exp(log));
     };
     const double predicted = report.fit.information.predicted[static_cast<Eigen::Index>(i)];

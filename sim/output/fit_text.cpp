@@ -11,12 +11,19 @@
 #include "sim/certainty.hpp"
 #include "sim/fit/confounding.hpp"
 #include "sim/output/fit_groups.hpp"
+#include "sim/output/specimen_text.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
 namespace {
+
+bool of_specimens(const CampaignModel& model) { return model.scenario().model.specimen.in_use; }
+
+// "edge", or "specimen"
+const char* unit_noun(const CampaignModel& model) { return of_specimens(model) ? "specimen" : "edge"; }
 
 double scatter_pct(double log_sd) { return 100.0 * std::sqrt(std::expm1(log_sd * log_sd)); }
 
@@ -80,13 +87,13 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
   return table.text(2);
 }
 
-std::string derived_text(const FitReport& report) {
+std::string derived_text(const CampaignModel& model, const FitReport& report) {
   if (report.derived.empty()) return {};
   const bool profiles = report.derived.front().profile.wanted, drawn = report.draws.converged,
              laws = !report.law_draws.empty();
   TextTable table(
-      {"what follows, for the mean edge", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "",
-       drawn ? "90 % (drawn)" : "", laws ? "90 % (all laws)" : "", ""},
+      {fmt::format("what follows, for the mean {}", unit_noun(model)), "value", "unit", "90 % (Wald)",
+       profiles ? "90 % (profile)" : "", drawn ? "90 % (drawn)" : "", laws ? "90 % (all laws)" : "", ""},
       {false, true, false, false, false, false, false, false});
   for (const DerivedResult& d : report.derived) {
     const std::string& unit = d.quantity.unit;
@@ -155,7 +162,7 @@ std::string laws_sentence(const FitReport& report) {
                      amount(low, "passes"), amount(high, "passes"), speak);
 }
 
-std::string laws_text(const FitReport& report) {
+std::string laws_text(const CampaignModel& model, const FitReport& report) {
   if (report.law_draws.empty()) return {};
   TextTable table({"wear law", "weight", "elpd below the best", "± s.e.", "by chance", ""},
                   {false, true, true, true, true, false});
@@ -171,7 +178,9 @@ std::string laws_text(const FitReport& report) {
   }
   return "\n" + table.text(2) +
          wrapped(
-             report.laws.stacked
+             of_specimens(model)
+                 ? "Weights: with these the laws that the readings do not speak against together foretell best the readings of each specimen from those of all others; where too few were read, all that are possible weigh the same. Forecasts from this fit rest on the laws by their weights; [wear] law = \"…\" fixes one."
+             : report.laws.stacked
                  ? "Weights: with these the laws that the readings do not speak against together foretell best the readings of each edge from those of all others, where each counts as if one edge had spoken for it alone. Forecasts from this fit rest on the laws by their weights; [wear] law = \"…\" fixes one."
                  : "Too few edges have readings to weigh the laws by what they foretell, so that all that are possible weigh the same. Forecasts from this fit rest on all of them; [wear] law = \"…\" fixes one.",
              100, 2);
@@ -203,6 +212,14 @@ std::vector<std::string> open_sentences(const CampaignModel& model, const FitRep
   return out;
 }
 
+// by how much readings scatter: by so many per cent, or micrometres
+std::string reading_scatter(const CampaignModel& model, const FitReport& report, const char* form) {
+  const double sd = report.fit.best.spread.reading;
+  if (model.is_additive())
+    return wear_said(sd * model.typical_um(), wear_units(model.scenario().model.specimen));
+  return fmt::format(fmt::runtime(form), scatter_pct(sd));
+}
+
 // operators and lots that the readings name and the fit passes over; empty where there are none
 std::string unheeded_sentence(const CampaignModel& model) {
   std::set<std::string> operators, lots;
@@ -227,10 +244,11 @@ std::string unheeded_sentence(const CampaignModel& model) {
 }
 
 // "operators"
-std::string plural(EffectKind kind) {
+std::string plural(EffectKind kind, bool specimens = false) {
   if (kind == EffectKind::rate) return "rates of wear";
   if (kind == EffectKind::way) return "ways of sharpening";
   if (kind == EffectKind::way_wear) return "wear after ways of sharpening";
+  if (specimens && kind == EffectKind::wood) return "wear on counterfaces";
   return kind == EffectKind::wood ? "wear in woods" : fmt::format("{}s", name_of(kind));
 }
 
@@ -251,6 +269,15 @@ std::string unmeasured_sentence(const FitReport& report) {
   return "No radius was measured under a microscope: apex radii stand on the scale of the tester and of the laws of sharpening, and their intervals are what all priors leave open once these readings are in, parameters that were held fixed too. One radius that is measured (apex_radius_um) settles the scale of all.";
 }
 
+// what the scatter that is estimated is of: readings, or lengths where none of them comes with an uncertainty of its own
+const char* scattering(const CampaignModel& model) {
+  const bool of_readings = std::any_of(
+      model.observations().begin(), model.observations().end(),
+      [](const Observation& o) { return o.kind == Observation::Kind::reading && !(o.known_sd > 0.0); });
+  if (of_specimens(model)) return "readings";
+  return of_readings ? "readings" : "lengths under the microscope";
+}
+
 std::string scatter_sentence(const CampaignModel& model, const FitReport& report) {
   const Spread& s = report.fit.best.spread;
   std::string   scatter;
@@ -260,9 +287,15 @@ std::string scatter_sentence(const CampaignModel& model, const FitReport& report
                               : p > 0.05    ? " (cannot be told from none)"
                                             : "");
   };
-  if (model.has_reading_noise()) add("readings", s.reading, told_of_readings(report), 0.0);
+  const bool additive = model.has_reading_noise() && model.is_additive();
+  if (model.has_reading_noise() && !additive)
+    add(scattering(model), s.reading, told_of_readings(report), 0.0);
   for (const EffectTest& test : report.fit.effect_tests)
-    add(plural(test.kind), s.of(test.kind), test.from_readings, test.p);
+    add(plural(test.kind, of_specimens(model)), s.of(test.kind), test.from_readings, test.p);
+  if (additive)
+    return fmt::format("Scatter: readings {}{}{}.", reading_scatter(model, report, ""),
+                       told_of_readings(report) < mostly ? " (mostly assumed: too little was read)" : "",
+                       scatter.empty() ? "" : "; as coefficients of variation " + scatter);
   return scatter.empty() ? "Every measurement came with an uncertainty of its own; none was estimated."
                          : "Scatter, as coefficients of variation: " + scatter + ".";
 }
@@ -298,6 +331,20 @@ std::string circumstance_sentence(const CampaignModel& model, const FitReport& r
   return fmt::format(
       "The readings name more than one of the {} ({}), so their differences are in the model. {} {} = false in [fit] takes them out.",
       plural(test.kind), who, differ, key);
+}
+
+// the same of specimens
+std::string specimen_rate_sentence(const FitReport& report, const EffectTest& test) {
+  const double by = scatter_pct(report.fit.best.spread.rate);
+  if (test.members == 1 || test.from_readings < mostly)
+    return fmt::format(
+        "Specimens may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few were read several times.",
+        by);
+  return test.p < 0.05
+             ? fmt::format("Specimens wear at rates that differ by {:.0f} % ({}).", by, by_chance(test.p))
+             : fmt::format(
+                   "These readings do not show that specimens wear at rates of their own; {:.0f} % is in the intervals.",
+                   by);
 }
 
 std::string rate_sentence(const FitReport& report, const EffectTest& test) {
@@ -382,7 +429,8 @@ std::vector<std::string> effect_sentences(const CampaignModel& model, const FitR
               scatter_pct(report.fit.best.spread.edge)));
         break;
       case EffectKind::rate:
-        out.push_back(rate_sentence(report, test));
+        out.push_back(of_specimens(model) ? specimen_rate_sentence(report, test)
+                                          : rate_sentence(report, test));
         break;
       case EffectKind::person:
       case EffectKind::lot:
@@ -392,7 +440,13 @@ std::vector<std::string> effect_sentences(const CampaignModel& model, const FitR
       case EffectKind::way:
       case EffectKind::way_wear:
       case EffectKind::wood:
-        out.push_back(shared_sentence(report, test));
+        if (of_specimens(model))
+          out.push_back(fmt::format(
+              "Specimens wore on {}, and each may wear them faster or slower than the model says, by some {:.0f} %{}. wood_effect = false in [fit] takes it out.",
+              counted(test.members, "counterface"), scatter_pct(report.fit.best.spread.of(test.kind)),
+              test.from_readings < mostly ? " (mostly assumed)" : ""));
+        else
+          out.push_back(shared_sentence(report, test));
         break;
     }
   }
@@ -416,8 +470,8 @@ std::vector<std::string> off_centre_sentences(const CampaignModel& model, const 
     if (std::abs(mean) < noticeable || !(far || (one_side && logs.size() >= 6))) continue;
     out.push_back(fmt::format(
         "{} {} factors of {} lie between {} and {}, where they should lie about 1: the model misses something that they share, and the law or a number that is held fixed is wrong. Do not rely on what follows from it.",
-        one_side ? "All" : "The", logs.size(), plural(test.kind), plain(std::exp(*least), 2),
-        plain(std::exp(*most), 2)));
+        one_side ? "All" : "The", logs.size(), plural(test.kind, of_specimens(model)),
+        plain(std::exp(*least), 2), plain(std::exp(*most), 2)));
   }
   return out;
 }
@@ -431,11 +485,20 @@ std::string outlier_advice(const CampaignModel& model, const FitReport& report) 
              : "; look at them before you believe the rest, or set noise = \"student-t\"";
 }
 
+// how far measurements are from their predictions, in standard deviations; one that lies below what can be seen, as it is foretold to, by nothing
+Eigen::VectorXd deviations(const CampaignModel& model, const FitReport& report) {
+  Eigen::VectorXd out = report.fit.information.residuals;
+  for (Eigen::Index i = 0; i < out.size(); ++i) {
+    if (model.observations()[static_cast<std::size_t>(i)].is_below) out[i] = std::max(out[i], 0.0);
+  }
+  return out;
+}
+
 std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
-  const auto& residuals = report.fit.information.residuals;
-  const auto  far       = (residuals.array().abs() > 3.0).count();
-  const auto  excluded  = std::count_if(model.readings().begin(), model.readings().end(),
-                                        [](const Reading& r) { return !r.excluded.empty(); });
+  const Eigen::VectorXd residuals = deviations(model, report);
+  const auto            far       = (residuals.array().abs() > 3.0).count();
+  const auto            excluded  = std::count_if(model.readings().begin(), model.readings().end(),
+                                                  [](const Reading& r) { return !r.excluded.empty(); });
   return fmt::format(
       "{} beyond 3 standard deviations of the prediction{}. {}",
       far == 0   ? "No readings lie"
@@ -458,10 +521,14 @@ std::string rules_sentence(const CampaignModel& model) {
 // what misses, what goes together, and which effects are in the model
 std::vector<std::string> model_sentences(const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> out = off_centre_sentences(model, report);
-  for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
-    out.push_back(sentence + " The fit divides such a difference between them by their priors.");
+  if (!of_specimens(model))
+    for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
+      out.push_back(sentence + " The fit divides such a difference between them by their priors.");
   for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));
   if (std::string sentence = rules_sentence(model); !sentence.empty()) out.push_back(std::move(sentence));
+  if (std::string sentence = collapse_said(fitted_scenario(model, report.fit.best), model.edges_read());
+      !sentence.empty())
+    out.push_back(std::move(sentence));
   return out;
 }
 
@@ -469,10 +536,12 @@ std::string effects_text(const CampaignModel& model, const FitReport& report) {
   if (model.effects().empty()) return {};
   TextTable table({"effect", "of", "factor"}, {false, false, true});
   for (std::size_t j = 0; j < model.effects().size(); ++j) {
-    const Effect& e = model.effects()[j];
-    table.add({name_of(e.kind), e.name,
+    const Effect& e       = model.effects()[j];
+    const bool    on_face = of_specimens(model) && e.kind == EffectKind::wood;
+    table.add({on_face ? "wear on a counterface" : name_of(e.kind), e.name,
                fmt::format("{:.2f}", std::exp(report.fit.best.effects[static_cast<Eigen::Index>(j)]))});
   }
+  if (of_specimens(model)) return "\n  A factor on the wear of a specimen\n" + table.text(2);
   return "\n  A factor on the apex of an edge, on what it grew in wood (rate of wear), on the force of the others\n" +
          table.text(2);
 }
@@ -488,19 +557,28 @@ std::string starts_text(const FitResult& fit) {
 }
 
 std::string farthest_text(const CampaignModel& model, const FitReport& report) {
-  const auto&               residuals = report.fit.information.residuals;
+  const Eigen::VectorXd     residuals = deviations(model, report);
   std::vector<Eigen::Index> order(static_cast<std::size_t>(residuals.size()));
   std::iota(order.begin(), order.end(), Eigen::Index{0});
   std::sort(order.begin(), order.end(),
             [&](Eigen::Index a, Eigen::Index b) { return std::abs(residuals[a]) > std::abs(residuals[b]); });
   order.resize(std::min<std::size_t>(10, order.size()));
-  TextTable table({"edge", "when", "measured", "predicted", "in s.d."}, {false, false, true, true, true});
+  TextTable  table({unit_noun(model), "when", "measured", "predicted", "in s.d."},
+                   {false, false, true, true, true});
+  const auto units = wear_units(model.scenario().model.specimen);
   for (const Eigen::Index i : order) {
-    const Observation& o      = model.observations()[static_cast<std::size_t>(i)];
-    const Reading&     r      = model.readings()[static_cast<std::size_t>(o.reading)];
-    const bool         force  = o.kind == Observation::Kind::reading;
-    const double       unit   = force ? laws::in_gram_force(1.0) : 1.0;
-    const char*        symbol = force ? "gf" : o.kind == Observation::Kind::mass_loss ? "mg" : "µm";
+    const Observation& o     = model.observations()[static_cast<std::size_t>(i)];
+    const Reading&     r     = model.readings()[static_cast<std::size_t>(o.reading)];
+    const bool         force = o.kind == Observation::Kind::reading;
+    if (of_specimens(model)) {
+      table.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
+                 (o.is_below ? "below " : "") + wear_said(model.in_unit(o.log_value), units),
+                 wear_said(model.in_unit(report.fit.information.predicted[i]), units),
+                 fmt::format("{:+.1f}", -residuals[i])});
+      continue;
+    }
+    const double unit   = force ? laws::in_gram_force(1.0) : 1.0;
+    const char*  symbol = force ? "gf" : o.kind == Observation::Kind::mass_loss ? "mg" : "µm";
     table.add({model.scenario().edges[static_cast<std::size_t>(o.edge)].name, r.moment_name,
                fmt::format("{} {}", digits(unit * std::exp(o.log_value)), symbol),
                fmt::format("{} {}", digits(unit * std::exp(report.fit.information.predicted[i])), symbol),
@@ -561,13 +639,14 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
                        counted(std::ssize(fit.starts), "start"),
                        fit.best.failure.empty() ? "no start could be run" : fit.best.failure);
   }
-  std::string text = fmt::format(
-      "{} fitted to {} of {}", counted(std::ssize(model.parameters()), "parameter"),
-      counted(std::ssize(model.observations()), "measurement"), counted(model.edges_with_readings(), "edge"));
+  std::string text =
+      fmt::format("{} fitted to {} of {}", counted(std::ssize(model.parameters()), "parameter"),
+                  counted(std::ssize(model.observations()), "measurement"),
+                  counted(model.edges_with_readings(), unit_noun(model)));
   std::string scatter;
   const auto  assumed = [](double told) { return told < mostly ? " (mostly assumed)" : ""; };
   if (model.has_reading_noise())
-    scatter = fmt::format("readings scatter by {:.0f} %{}", scatter_pct(fit.best.spread.reading),
+    scatter = fmt::format("{} scatter by {}{}", scattering(model), reading_scatter(model, report, "{:.0f} %"),
                           assumed(told_of_readings(report)));
   for (const EffectTest& test : fit.effect_tests) {
     if (test.kind != EffectKind::edge) continue;
@@ -594,8 +673,8 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
       100, 2);
   for (const std::string& sentence : open_sentences(model, report))
     out += "\n" + wrapped(sentence, text_width(), 2);
-  out += derived_text(report);
-  out += laws_text(report);
+  out += derived_text(model, report);
+  out += laws_text(model, report);
   if (const std::string sentence = unmeasured_sentence(report); !sentence.empty())
     out += "\n" + wrapped(sentence, text_width(), 2);
   out += "\n" + wrapped(scatter_sentence(model, report), text_width(), 2);

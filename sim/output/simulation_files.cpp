@@ -35,7 +35,7 @@ Json rows_json(const std::vector<Row>& rows, const Columns<Row>& columns) {
 }  // namespace
 
 std::string simulation_csv(const Loaded& loaded, const SimulationResult& result) {
-  const auto&              columns = track_columns();
+  const auto               columns = track_columns(wear_units_of(loaded.scenario));
   std::vector<std::string> header{"edge", "tool", "verb", "subject"};
   for (const auto& column : columns.numbers) header.emplace_back(column.name);
   std::string out = csv_row(header);
@@ -61,10 +61,11 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
   root["schema_version"] = schema_version;
   root["title"]          = loaded.scenario.title;
   if (loaded.scenario.numerics.follows_outline()) root["fidelity"] = outline_sentence(result);
-  root["edges"] = rows_json(result.edges, edge_columns());
+  const auto units = wear_units_of(loaded.scenario);
+  root["edges"]    = rows_json(result.edges, edge_columns(units));
   for (std::size_t e = 0; e < result.edges.size(); ++e) {
-    root["edges"][e]["steps"] = rows_json(result.edges[e].steps, step_columns());
-    root["edges"][e]["track"] = rows_json(result.edges[e].track, track_columns());
+    root["edges"][e]["steps"] = rows_json(result.edges[e].steps, step_columns(units));
+    root["edges"][e]["track"] = rows_json(result.edges[e].track, track_columns(units));
     if (!result.edges[e].outline.empty())
       root["edges"][e]["outline"] = rows_json(result.edges[e].outline, outline_columns());
   }
@@ -74,7 +75,7 @@ std::string simulation_json(const Loaded& loaded, const SimulationResult& result
                                      {"mean_ratio", comparison->mean_ratio},
                                      {"typical_error", comparison->typical_error},
                                      {"beyond_2sd", comparison->beyond_2sd}};
-    root["comparison"]["moments"] = rows_json(comparison->moments, comparison_columns());
+    root["comparison"]["moments"] = rows_json(comparison->moments, comparison_columns(units));
     if (!comparison->measures.empty())
       root["comparison"]["measures"] = rows_json(comparison->measures, measure_columns());
   }

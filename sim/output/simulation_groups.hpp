@@ -31,26 +31,27 @@ void put_rows(const Group& group, const std::vector<Row>& rows, const Columns<Ro
 /// `Group` has `group(name)`, `axis` and `data` as Hdf5Group has.
 template <class Group>
 void put_simulation(const Group& root, const SimulationResult& result,
-                    const std::optional<Comparison>& comparison, const std::vector<Reading>& readings) {
-  put_rows(root.group("edges"), result.edges, edge_columns(), "edge", "edges, from 0");
+                    const std::optional<Comparison>& comparison, const std::vector<Reading>& readings,
+                    const std::optional<WearUnits>& units = {}) {
+  put_rows(root.group("edges"), result.edges, edge_columns(units), "edge", "edges, from 0");
   const Group edges = root.group("edge");
   for (const EdgeResult& edge : result.edges) {
     stop_if_wished();
     const Group group = edges.group(edge.name);
-    put_rows(group.group("track"), edge.track, track_columns(), "point", "points of the curve, from 0");
-    put_rows(group.group("steps"), edge.steps, step_columns(), "row", "steps of the history, from 0");
+    put_rows(group.group("track"), edge.track, track_columns(units), "point", "points of the curve, from 0");
+    put_rows(group.group("steps"), edge.steps, step_columns(units), "row", "steps of the history, from 0");
     if (!edge.outline.empty())
       put_rows(group.group("outline"), edge.outline, outline_columns(), "vertex",
                "points of the outline, from the back over the tip to the bevel, from 0");
   }
   if (comparison)
-    put_rows(root.group("comparison"), comparison->moments, comparison_columns(), "row",
+    put_rows(root.group("comparison"), comparison->moments, comparison_columns(units), "row",
              "groups of readings, from 0");
   if (comparison && !comparison->measures.empty())
     put_rows(root.group("measures"), comparison->measures, measure_columns(), "row",
              "groups of other measurements, from 0");
   if (!readings.empty())
-    put_rows(root.group("readings"), reading_points(result, readings), reading_columns(), "row",
+    put_rows(root.group("readings"), reading_points(result, readings), reading_columns(units), "row",
              "readings of the tester, from 0");
 }
 

@@ -17,7 +17,7 @@ void write_hdf5(const std::filesystem::path& path, const Loaded& loaded, const S
     const Hdf5Group& root = writer.root();
     put_root_attributes(root, "simulate", loaded.scenario.title, provenance);
     put_sentences(root, simulation_sentences(loaded, result, comparison));
-    put_simulation(root, result, comparison, readings);
+    put_simulation(root, result, comparison, readings, wear_units_of(loaded.scenario));
   }
   writer.finish();
 }

@@ -10,7 +10,9 @@
 #include "sim/input/loader.hpp"
 #include "sim/laws/gram_force.hpp"
 #include "sim/misses_said.hpp"
+#include "sim/output/specimen_text.hpp"
 #include "sim/output/terminal.hpp"
+#include "sim/simulate/collapse_said.hpp"
 #include "sim/simulate/readings.hpp"
 #include "sim/wording.hpp"
 
@@ -183,6 +185,7 @@ std::string outline_sentence(const SimulationResult& result) {
 }
 
 std::string simulation_answer(const Loaded& loaded, const SimulationResult& result) {
+  if (loaded.scenario.model.specimen.in_use) return specimens_answer(loaded, result);
   const double limit  = loaded.scenario.output.reading_limit_gf;
   const auto   failed = std::count_if(result.edges.begin(), result.edges.end(),
                                       [](const EdgeResult& e) { return !e.status.usable(); });
@@ -232,6 +235,7 @@ std::string simulation_answer(const Loaded& loaded, const SimulationResult& resu
 }
 
 std::string simulation_overview(const Loaded& loaded, const SimulationResult& result) {
+  if (loaded.scenario.model.specimen.in_use) return specimens_overview(loaded, result);
   const double             limit       = loaded.scenario.output.reading_limit_gf;
   const bool               shows_lives = !std::isnan(limit) && !leaves_lives_to_forecast(loaded);
   std::vector<std::string> head{"edge",     "tool",    "route", "off the stones gf",
@@ -284,6 +288,7 @@ std::string next_honing_text(const EdgeResult& edge) {
 }
 
 std::string edge_text(const Loaded& loaded, const EdgeResult& edge) {
+  if (loaded.scenario.model.specimen.in_use) return specimen_text(loaded, edge);
   const auto& model = loaded.scenario.model;
   std::string out   = fmt::format("Edge {}: {}, {:g}° at the apex", edge.name, edge.tool,
                                   std::round(edge.included_angle_deg * 100) / 100);
@@ -392,6 +397,7 @@ std::string agreement_sentence(const Comparison& c) {
 }
 
 std::string readings_compared(const Comparison& c) {
+  if (c.wear) return wear_compared(c, agreement_sentence(c));
   if (c.moments.empty()) return {};
   TextTable table(
       {"edge", "when", "readings", "measured gf", "predicted gf", "measured/predicted", "in s.d."},
@@ -435,12 +441,14 @@ Answer simulation_sentences(const Loaded& loaded, const SimulationResult& result
     for (const std::string& failure : comparison->failed)
       answer.remark(About::certainty, "No prediction: " + failure);
   }
+  if (std::string sentence = collapse_said(loaded.scenario); !sentence.empty())
+    answer.remarks.push_back(std::move(sentence));
   if (std::string blunter = blunter_fresh_sentence(result); !blunter.empty())
     answer.remarks.push_back(std::move(blunter));
   for (const EdgeResult& edge : result.edges) {
     if (!edge.message.empty()) answer.cautions.push_back(edge.message);
   }
-  answer.cautions.push_back(usual_caution());
+  if (!loaded.scenario.model.specimen.in_use) answer.cautions.push_back(usual_caution());
   return answer;
 }
 

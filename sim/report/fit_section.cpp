@@ -22,7 +22,15 @@ Figure agreement(const StoredResult& r) {
   const auto &             kind = r.words("readings", "kind"), &edge = r.words("readings", "edge"),
              &moment    = r.words("readings", "moment");
   const auto &predicted = r.column("readings", "predicted"), &measured = r.column("readings", "measured");
+  const bool  wears = std::find(kind.begin(), kind.end(), "wear") != kind.end();
   for (std::size_t i = 0; i < kind.size(); ++i) {
+    if (kind[i] == "wear" && measured[i] > 0.0 && predicted[i] > 0.0) {  // on equal ratios
+      a.predicted.push_back(predicted[i]);
+      a.measured.push_back(measured[i]);
+      a.says.push_back(fmt::format("{}, {}: {} µm measured, {} predicted", edge[i], moment[i],
+                                   figures::figure_number(measured[i]),
+                                   figures::figure_number(predicted[i])));
+    }
     if (kind[i] != "reading") continue;
     a.predicted.push_back(laws::in_gram_force(predicted[i]));
     a.measured.push_back(laws::in_gram_force(measured[i]));
@@ -30,11 +38,13 @@ Figure agreement(const StoredResult& r) {
                                  figures::figure_number(a.measured.back()),
                                  figures::figure_number(a.predicted.back())));
   }
-  a.title       = "Measured against predicted readings";
-  a.unit        = "gf";
-  a.scatter     = r.numbers.count("sd_readings") > 0 ? r.numbers.at("sd_readings") : 0.0;
-  a.description = fmt::format("{} readings around the line on which measured and predicted are equal.",
-                              a.measured.size());
+  a.title = "Measured against predicted readings";
+  a.unit  = wears ? "µm" : "gf";
+  // no band where readings scatter by so many micrometres
+  const bool in_logs = r.numbers.count("sd_readings") > 0 && r.numbers.count("sd_readings_um") == 0;
+  a.scatter          = in_logs ? r.numbers.at("sd_readings") : 0.0;
+  a.description      = fmt::format("{} readings around the line on which measured and predicted are equal.",
+                                   a.measured.size());
   Figure f;
   f.name  = "agreement";
   f.title = "Do model and readings agree?";
@@ -63,13 +73,15 @@ Figure agreement(const StoredResult& r) {
 Figure residuals(const StoredResult& r) {
   figures::CurveFigure c;
   figures::CurvePanel  p;
+  bool                 wears = false;
   const auto &         kind = r.words("readings", "kind"), &edge = r.words("readings", "edge"),
              &moment    = r.words("readings", "moment");
   const auto &predicted = r.column("readings", "predicted"), &residual = r.column("readings", "residual");
   for (std::size_t i = 0; i < kind.size(); ++i) {
-    if (kind[i] != "reading") continue;
+    if (kind[i] != "reading" && kind[i] != "wear") continue;
+    if (kind[i] == "wear") wears = true;
     p.points.push_back(
-        {laws::in_gram_force(predicted[i]), residual[i], residual[i], residual[i],
+        {wears ? predicted[i] : laws::in_gram_force(predicted[i]), residual[i], residual[i], residual[i],
          fmt::format("{}, {}: {} s.d.", edge[i], moment[i], figures::figure_number(residual[i], 2))});
     p.x.push_back(p.points.back().x);
   }
@@ -77,7 +89,7 @@ Figure residuals(const StoredResult& r) {
   p.x             = {*ends.first, *ends.second};
   p.y             = {0.0, 0.0};
   p.bands         = {{{-2.0, -2.0}, {2.0, 2.0}, "ink"}};
-  p.x_label       = "predicted, gf";
+  p.x_label       = wears ? "predicted, µm" : "predicted, gf";
   c.title         = "Residuals of the readings";
   c.description =
       "How far each reading lies from its prediction, in standard deviations, against the prediction.";
@@ -291,7 +303,8 @@ void add_next_steps(const StoredResult& r, Section& s) {
 void add_fit(const StoredResult& r, Section& s) {
   if (r.has_column("readings", "kind")) {
     const auto& kind = r.words("readings", "kind");
-    if (std::find(kind.begin(), kind.end(), "reading") != kind.end()) {
+    if (std::find_if(kind.begin(), kind.end(),
+                     [](const std::string& k) { return k == "reading" || k == "wear"; }) != kind.end()) {
       s.figures.push_back(agreement(r));
       s.figures.push_back(residuals(r));
     }

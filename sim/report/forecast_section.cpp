@@ -278,6 +278,7 @@ void add_in_hand(const StoredResult& r, Section& s) {
 void add_forecast(const StoredResult& r, Section& s) {
   (void)r.needed("curves", 1);
   (void)r.needed("lives", 1);
+  if (is_of_specimens(r)) return add_specimen_forecast(r, s);
   const double         limit   = setting(r, "limit_gf");
   const bool           several = setting(r, "members") > 1.0;
   const ForecastCurves curves  = forecast_curves(r);

@@ -19,17 +19,21 @@ void add_readings(const StoredResult& r, Section& s);
 void add_simulation(const StoredResult& r, Section& s);
 void add_fit(const StoredResult& r, Section& s);
 void add_forecast(const StoredResult& r, Section& s);
-void add_comparison(const StoredResult& r, Section& s);
-void add_sweep(const StoredResult& r, Section& s);
-void add_sensitivity(const StoredResult& r, Section& s);
-void add_upkeep(const StoredResult& r, Section& s);
-void add_gauge(const StoredResult& r, Section& s);
-void add_forward(const StoredResult& r, Section& s);
-void add_in_hand(const StoredResult& r, Section& s);
-void add_periods(const StoredResult& r, Section& s);
-void add_control(const StoredResult& r, Section& s);
-void add_plan(const StoredResult& r, Section& s);
-void add_weighing(const StoredResult& r, Section& s);
+/// Simulations and forecasts of specimens, which those of blades hand over.
+[[nodiscard]] bool is_of_specimens(const StoredResult& r);
+void               add_specimens(const StoredResult& r, Section& s);
+void               add_specimen_forecast(const StoredResult& r, Section& s);
+void               add_comparison(const StoredResult& r, Section& s);
+void               add_sweep(const StoredResult& r, Section& s);
+void               add_sensitivity(const StoredResult& r, Section& s);
+void               add_upkeep(const StoredResult& r, Section& s);
+void               add_gauge(const StoredResult& r, Section& s);
+void               add_forward(const StoredResult& r, Section& s);
+void               add_in_hand(const StoredResult& r, Section& s);
+void               add_periods(const StoredResult& r, Section& s);
+void               add_control(const StoredResult& r, Section& s);
+void               add_plan(const StoredResult& r, Section& s);
+void               add_weighing(const StoredResult& r, Section& s);
 
 /// Rows of one value of a text column: where each begins and ends, in order. They must stand together.
 struct Run {

@@ -633,6 +633,7 @@ void add_others(const StoredResult& r, const std::vector<Edge>& edges, std::size
 }  // namespace
 
 void add_simulation(const StoredResult& r, Section& s) {
+  if (is_of_specimens(r)) return add_specimens(r, s);
   const auto edges = edges_of(r);
   if (edges.empty()) return;
   const double          limit         = configured_limit(r);

@@ -23,6 +23,9 @@ bool same_work(const Step& a, const Step& b) {
                 same = same && same_value(x, y);
               },
               one, other);
+          // what a configuration states elsewhere
+          if constexpr (std::is_same_v<S, CutStep>)
+            same = same && one.per == other.per && same_value(one.load_N, other.load_N);
           return same;
         }
       },

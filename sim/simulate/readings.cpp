@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <tuple>
 
@@ -55,8 +56,10 @@ ComparedMeasure compared(Measured kind, const std::vector<const Reading*>& group
   for (const Reading* r : group) {
     const double value = r->*by.value;
     if (std::isnan(value) || !r->excluded.empty()) continue;
-    const double sd     = (std::isnan(r->*by.sd) ? by.unstated_sd : r->*by.sd) / value;
-    const double weight = 1.0 / (sd * sd);
+    // a length without an uncertainty of its own scatters as readings do
+    const double unstated = std::isnan(by.unstated_sd) ? log_sd(scatter.reading_cv) : by.unstated_sd / value;
+    const double sd       = std::isnan(r->*by.sd) ? unstated : r->*by.sd / value;
+    const double weight   = 1.0 / (sd * sd);
     sum += weight * std::log(value);
     weights += weight;
     ++row.count;
@@ -98,6 +101,42 @@ ComparedMoment tester_readings(const std::vector<const Reading*>& group) {
   return row;
 }
 
+// the same of the wear of a specimen, where it was seen
+ComparedMoment wear_readings(const std::vector<const Reading*>& group, bool additive) {
+  if (!additive) {
+    std::vector<const Reading*> seen;
+    std::copy_if(group.begin(), group.end(), std::back_inserter(seen),
+                 [](const Reading* r) { return !r->is_below; });
+    return tester_readings(seen);
+  }
+  ComparedMoment row;
+  double         sum = 0.0;
+  for (const Reading* r : group) {
+    if (!r->excluded.empty()) ++row.excluded;
+    if (!r->excluded.empty() || r->is_below || std::isnan(r->reading_N)) continue;
+    ++row.count;
+    sum += r->reading_N;
+  }
+  if (row.count > 0) row.measured_N = sum / row.count;
+  return row;
+}
+
+void compare_wear_with_prediction(ComparedMoment& row, const TrackPoint& point, const Model<double>& model) {
+  const auto&  s     = model.scatter;
+  const double count = std::max(row.count, 1);
+  row.predicted_N    = point.reading_N;
+  if (row.count == 0) return;
+  if (row.predicted_N > 0.0 && row.measured_N > 0.0) row.ratio = row.measured_N / row.predicted_N;
+  const double relative = std::pow(log_sd(s.rate_cv), 2) + std::pow(log_sd(s.operator_cv), 2);
+  if (!model.specimen.is_additive()) {
+    row.in_sd = std::log(row.ratio) / std::sqrt(relative + std::pow(log_sd(s.reading_cv), 2) / count);
+    return;
+  }
+  const double of_reading = std::isnan(model.specimen.reading_sd_um) ? 0.0 : model.specimen.reading_sd_um;
+  const double sd = std::sqrt(relative * row.predicted_N * row.predicted_N + of_reading * of_reading / count);
+  if (sd > 0.0) row.in_sd = (row.measured_N - row.predicted_N) / sd;
+}
+
 // sets what was measured against what is predicted
 void compare_with_prediction(ComparedMoment& row, const TrackPoint& point, const Model<double>& model) {
   // the edge's own scatter is on the apex, so only the part of the reading above the filament's own moves with it
@@ -136,10 +175,13 @@ ComparedEdge compare_edge(const Scenario& scenario, const EdgePlan& edge, const 
       measure.moment = group.front()->moment_name;
       out.measures.push_back(std::move(measure));
     }
-    ComparedMoment row = tester_readings(group);
-    row.edge           = edge.name;
-    row.moment         = group.front()->moment_name;
-    if (point != nullptr) compare_with_prediction(row, *point, scenario.model);
+    const bool     wears = scenario.model.specimen.in_use;
+    ComparedMoment row =
+        wears ? wear_readings(group, scenario.model.specimen.is_additive()) : tester_readings(group);
+    row.edge   = edge.name;
+    row.moment = group.front()->moment_name;
+    if (point != nullptr)
+      (wears ? compare_wear_with_prediction : compare_with_prediction)(row, *point, scenario.model);
     // a moment at which nobody used the tester has no place among its readings
     if (row.count + row.excluded > 0) out.moments.push_back(std::move(row));
     ++i;
@@ -304,7 +346,9 @@ Comparison compare_with_readings(const Scenario& scenario, const std::vector<Rea
   std::vector<ComparedEdge> edges(groups.size());
   for_each_index(groups.size(), threads,
                  [&](std::size_t e) { edges[e] = compare_edge(scenario, scenario.edges[e], groups[e]); });
-  return gathered(std::move(edges));
+  Comparison out = gathered(std::move(edges));
+  if (scenario.model.specimen.in_use) out.wear = wear_units(scenario.model.specimen);
+  return out;
 }
 
 std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long long seed,
@@ -329,6 +373,14 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
     predictions[e] = predict(scenario, scenario.edges[e], invented_moments(scenario.edges[e], luck_in_wear));
   });
 
+  const Specimen<double>& specimen = scenario.model.specimen;
+  if (specimen.is_additive() && std::isnan(specimen.reading_sd_um)) {
+    throw Error(Exit::usage,
+                {.code = "no-scatter",
+                 .what = "readings of specimens scatter by micrometres, and it is not said by how many",
+                 .next = "State reading_sd_um under [specimen].",
+                 .key  = "specimen.reading_sd_um"});
+  }
   const auto           tester = tester_law(scenario.model.tester);
   std::vector<Reading> readings;
   for (std::size_t e = 0; e < scenario.edges.size(); ++e) {
@@ -352,14 +404,19 @@ std::vector<Reading> invent_readings(const Scenario& scenario, unsigned long lon
       const auto lot = e % lots.size();
       for (int replicate = 1; replicate <= read.replicates; ++replicate) {
         Reading r;
-        r.edge          = static_cast<int>(e);
-        r.moment        = {p.step, 0.0};
-        r.moment_name   = read.read;
-        r.replicate     = replicate;
-        r.operator_name = operators[by];
-        r.filament_lot  = lots[lot];
-        r.reading_N =
-            typical * of_operator[by] * of_lot[lot] * std::exp(log_sd(scatter.reading_cv) * normal(engine));
+        r.edge            = static_cast<int>(e);
+        r.moment          = {p.step, 0.0};
+        r.moment_name     = read.read;
+        r.replicate       = replicate;
+        r.operator_name   = operators[by];
+        r.filament_lot    = lots[lot];
+        const double mean = typical * of_operator[by] * of_lot[lot], off = normal(engine);
+        r.reading_N = specimen.is_additive() ? mean + specimen.reading_sd_um * off
+                                             : mean * std::exp(log_sd(scatter.reading_cv) * off);
+        r.is_below  = r.reading_N < specimen.detection_um;
+        if (r.is_below) r.reading_N = specimen.detection_um;
+        // what has not worn yet scatters by no per cent of that
+        if (specimen.in_use && !specimen.is_additive() && !(mean > 0.0)) continue;
         readings.push_back(std::move(r));
       }
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -18,15 +19,18 @@ struct Reading {
   int         edge = -1;    ///< index into Scenario::edges
   Moment      moment;       ///< when it was taken
   std::string moment_name;  ///< as the readings file has it: name of a read step, or "N passes"
-  double      reading_N         = not_given;
-  double      reading_cv        = not_given;  ///< known scatter of this reading; NaN: that of all
-  double      apex_radius_um    = not_given;  ///< under a microscope
-  double      apex_radius_sd_um = not_given;  ///< its uncertainty, one standard deviation
-  double      recession_um      = not_given;  ///< ideal apex to tip
-  double      recession_sd_um   = not_given;
-  double      mass_loss_mg      = not_given;  ///< lost by the blade since its history began
-  double      mass_loss_sd_mg   = not_given;  ///< NaN: unstated_mass_loss_sd_mg
-  int         replicate         = 1;
+  double      reading_N      = not_given;  ///< of a specimen: wear in µm
+  double      reading_cv     = not_given;  ///< known scatter of this reading; NaN: that of all
+  double      apex_radius_um = not_given;  ///< under a microscope
+  double      apex_radius_sd_um =
+      not_given;  ///< its uncertainty, one standard deviation; NaN: that of all, as of a reading
+  double      recession_um    = not_given;  ///< ideal apex to tip
+  double      recession_sd_um = not_given;
+  double      mass_loss_mg    = not_given;  ///< lost by the blade since its history began
+  double      mass_loss_sd_mg = not_given;  ///< NaN: unstated_mass_loss_sd_mg
+  double      reading_sd      = not_given;  ///< of a specimen: its uncertainty, µm; NaN: that of all
+  bool        is_below  = false;  ///< of a specimen: there is less wear than that, below what can be seen
+  int         replicate = 1;
   std::string operator_name;
   std::string filament_lot;
   std::string date;      ///< YYYY-MM-DD; empty where none is stated
@@ -42,7 +46,7 @@ struct ComparedMoment {
   std::string moment;
   int         count       = 0;  ///< readings that count
   int         excluded    = 0;
-  double      measured_N  = not_given;  ///< geometric mean
+  double      measured_N  = not_given;  ///< geometric mean; of wear with additive noise the mean
   double      spread_cv   = not_given;  ///< between the readings of this moment; NaN for a single one
   double      predicted_N = not_given;
   double      ratio       = not_given;  ///< measured over predicted
@@ -69,6 +73,8 @@ struct ComparedMeasure {
 };
 
 struct Comparison {
+  std::optional<WearUnits>
+      wear;  ///< of specimens: how their wear is told, which stands where readings do, in µm
   std::vector<ComparedMoment>  moments;
   std::vector<ComparedMeasure> measures;  ///< where there are any; they do not enter the figures below
   int                          readings      = 0;

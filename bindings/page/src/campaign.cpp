@@ -3,6 +3,7 @@
 #include <filesystem>
 
 #include "page.hpp"
+#include "sim/diagnostic.hpp"
 #include "sim/input/readings_csv.hpp"
 
 namespace arris::page {
@@ -29,6 +30,11 @@ Opened open_campaign(const Json& request) {
   const Json files = request.value("files", Json::array());
   Campaign&  c     = out.campaign;
   c.loaded         = load_scenario(name, out.text, includes(files));
+  if (c.loaded.scenario.model.specimen.in_use)
+    throw Error(Exit::usage, {.code = "not-of-specimens",
+                              .what = "the bench page is of blades, and the tools here are specimens",
+                              .next = "arris simulate, fit, weigh and forecast are of specimens.",
+                              .file = name});
   if (c.loaded.readings_files.empty()) return out;
   const Json readings = request.value("readings", Json());
   if (!readings.is_object()) {

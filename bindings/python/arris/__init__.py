@@ -49,6 +49,7 @@ from arris.tables import (
     Coefficients,
     Compound,
     Computer,
+    Counterface,
     Family,
     Filament,
     Fit,
@@ -58,6 +59,7 @@ from arris.tables import (
     Output,
     Price,
     Scatter,
+    Specimen,
     Steel,
     Tester,
     Tool,
@@ -69,6 +71,7 @@ from arris.tables import (
     hone,
     read,
     strop,
+    wears,
 )
 from arris.tester_log import log_check
 from arris.wear import Parameter, wear_inputs
@@ -125,6 +128,7 @@ __all__ = [
     "Coefficients",
     "Compound",
     "Computer",
+    "Counterface",
     "Family",
     "Filament",
     "Fit",
@@ -134,6 +138,7 @@ __all__ = [
     "Output",
     "Price",
     "Scatter",
+    "Specimen",
     "Steel",
     "Tester",
     "Tool",
@@ -145,6 +150,7 @@ __all__ = [
     "hone",
     "read",
     "strop",
+    "wears",
     "Parameter",
     "wear_inputs",
 ]

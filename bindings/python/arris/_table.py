@@ -93,7 +93,7 @@ class Table:
 
 
 class Step(Table):
-    """A step of a history: hone, back, strop, cut, read or dress."""
+    """A step of a history: hone, back, strop, cut, read or dress; of a specimen wears."""
 
     def to_inline(self) -> str:
         """The step as an inline table of TOML."""

@@ -39,7 +39,7 @@ class Edge:
     route : str, optional
         Name of the route it follows first.
     steps : list of steps
-        :class:`arris.hone`, ``back``, ``strop``, ``cut``, ``read``, ``dress``, or :class:`arris.follow` for the steps of a route.
+        :class:`arris.hone`, ``back``, ``strop``, ``cut``, ``read``, ``dress``, of specimens ``wears``, or :class:`arris.follow` for the steps of a route.
     code : str, optional
         What stands for its name on a run sheet.
     note : str, optional
@@ -57,8 +57,8 @@ def _steps(steps: Sequence[AnyStep]) -> str:
     return "steps = [\n" + "".join(f"  {step.to_inline()},\n" for step in steps) + "]\n"
 
 
-_SINGLE = ("tester", "scatter", "coefficients", "numerics", "output", "computer", "fit", "workshop")
-_NAMED = ("steel", "family", "medium", "backing", "compound", "wood", "filament", "tool", "price", "limit")
+_SINGLE = ("tester", "scatter", "coefficients", "numerics", "output", "computer", "fit", "workshop", "specimen")
+_NAMED = ("steel", "family", "medium", "backing", "compound", "wood", "filament", "tool", "price", "limit", "counterface")
 
 
 @dataclasses.dataclass(kw_only=True)
@@ -71,13 +71,13 @@ class Configuration:
     ----------
     title : str
         What it is about.
-    tool, steel, family, medium, backing, compound, wood, filament, price, limit : dict of str to table
+    tool, steel, family, medium, backing, compound, wood, filament, price, limit, counterface : dict of str to table
         Named tables (:mod:`arris.tables`). Those that the program ships need not be given; giving one again states some keys anew.
     route : dict of str to list of steps
         Steps that several edges follow.
     edge : dict of str to Edge
         The edges to be simulated; at least one.
-    tester, scatter, coefficients, numerics, output, computer, fit, workshop : table, optional
+    tester, scatter, coefficients, numerics, output, computer, fit, workshop, specimen : table, optional
         Tables that stand once.
     wear : dict, optional
         Keys of ``[wear]``: ``{"law": "power", ...}``, or a formula and its parameters.
@@ -109,6 +109,7 @@ class Configuration:
     tool: Mapping[str, tables.Tool] = dataclasses.field(default_factory=dict)
     price: Mapping[str, tables.Price] = dataclasses.field(default_factory=dict)
     limit: Mapping[str, tables.Limit] = dataclasses.field(default_factory=dict)
+    counterface: Mapping[str, tables.Counterface] = dataclasses.field(default_factory=dict)
     route: Mapping[str, Sequence[AnyStep]] = dataclasses.field(default_factory=dict)
     edge: Mapping[str, Edge] = dataclasses.field(default_factory=dict)
     tester: Optional[tables.Tester] = None
@@ -119,6 +120,7 @@ class Configuration:
     computer: Optional[tables.Computer] = None
     fit: Optional[tables.Fit] = None
     workshop: Optional[tables.Workshop] = None
+    specimen: Optional[tables.Specimen] = None
     wear: Mapping[str, Any] = dataclasses.field(default_factory=dict)
     prior: Mapping[str, Mapping[str, float]] = dataclasses.field(default_factory=dict)
     readings: Optional[str | os.PathLike[str] | pd.DataFrame] = None

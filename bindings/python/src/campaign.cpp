@@ -272,7 +272,9 @@ void add_campaign(py::module_& m) {
       .def("edges", &edges_of)
       .def("parameters", &parameters_of)
       .def("usual_parameters",
-           [](const PyCampaign& c) { return usual_parameters(c.campaign.loaded.scenario); })
+           [](const PyCampaign& c) {
+             return usual_parameters(c.campaign.loaded.scenario, c.campaign.readings);
+           })
       .def("readings_csv",
            [](const PyCampaign& c) {
              return readings_text(c.campaign.readings, c.campaign.loaded.scenario, {});

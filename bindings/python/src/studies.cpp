@@ -135,6 +135,7 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, cons
   const Arguments arguments = arguments_of(options);
   const int       threads   = ask::threads_of(arguments);
   const Campaign  campaign  = ask::at_fit(self.campaign, fit_of(fit));
+  ask::require_rates(campaign.loaded, !fit.is_none());
   struct Both {
     SimulationResult          result;
     std::optional<Comparison> comparison;
@@ -147,7 +148,8 @@ py::dict simulate_campaign(const PyCampaign& self, const py::dict& options, cons
     return out;
   });
   const PyGroup root;
-  put_simulation(root, both.result, both.comparison, campaign.readings);
+  put_simulation(root, both.result, both.comparison, campaign.readings,
+                 wear_units_of(campaign.loaded.scenario));
   py::dict out = result_dict("simulate", title_of(self), root);
   py::list failures;
   for (const EdgeResult& edge : both.result.edges) {
@@ -404,6 +406,7 @@ py::tuple simulate_rows(const PyCampaign& self, const std::vector<std::string>& 
   if (!edge.empty()) arguments.values["edge"] = edge;
   const Scenario& scenario = self.campaign.loaded.scenario;
   ask::require_reduced(scenario, "simulate_many");
+  ask::require_blades(scenario, "simulate_many", "Its outputs are those of edges.");
   const EdgePlan&          plan = scenario.edges[ask::edges_of(arguments, scenario).front()];
   std::vector<SweepMoment> moments;
   std::vector<SweepOutput> columns;

@@ -13,7 +13,7 @@
 /// | symbol | C++             | meaning                                          | unit | range    | default |
 /// |--------|-----------------|--------------------------------------------------|------|----------|---------|
 /// | k      | `rate_um_per_m` | growth of the radius at r = 1 µm, reference wood | µm/m | 1e-6 … 10 | 1.8e-3 |
-/// | q      | `exponent`      | how it slows (0 constant rate, 1 square root; below 0 it speeds up) | –    | −1 … 4    | 0.7     |
+/// | q      | `exponent`      | how it slows (0 constant rate, 1 square root; below 0 it speeds up) | –    | −1 … 6    | 0.7     |
 /// | r      | `apex_radius_um`| apex radius                                      | µm   | > 0      | –       |
 ///
 /// For long paths r ∝ x^(1/(q+1)); chipper knives suggest a growth exponent of 0.5–0.85, q between 0.2 and 1
@@ -46,7 +46,7 @@ struct Power {
     // clang-format off
     v(field("rate_um_per_m").between(1e-6, 10).estimate().prior(3)
           .says("growth of the radius at 1 µm, in the reference wood"), s.rate_um_per_m...);
-    v(field("exponent").between(-1, 4).estimate().prior(1.5).says("how growth slows with the radius; below 0 it speeds up"), s.exponent...);
+    v(field("exponent").between(-1, 6).estimate().prior(1.5).says("how growth slows with the radius; below 0 it speeds up"), s.exponent...);
     // clang-format on
   }
 };

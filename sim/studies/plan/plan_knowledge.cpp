@@ -71,7 +71,7 @@ PlanKnowledge knowledge_from_readings(const Scenario& scenario, const std::vecto
       4;  // the place is wanted, not the last digit of a certainty that it is the only one
   FitSettings quick = settings;
   quick.starts      = std::min(settings.starts, most_starts);
-  const CampaignModel model(scenario, readings, parameters_of_fit(scenario, settings), quick);
+  const CampaignModel model(scenario, readings, parameters_of_fit(scenario, settings, readings), quick);
   const FitResult     result = fit(model, threads);
   if (!result.converged) {
     PlanKnowledge out = knowledge_from_priors(scenario, settings, members, seed);

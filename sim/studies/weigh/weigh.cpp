@@ -22,11 +22,13 @@ std::vector<Misfit> misfits_of(const CampaignModel& model, const FitPoint& fit) 
     const Reading&     r = model.readings()[static_cast<std::size_t>(o.reading)];
     Misfit&            m = by_moment[r.moment_name];
     m.moment             = r.moment_name;
-    m.mean += o.log_value - f[i];
+    if (o.is_below) continue;  // how far it is off is not known
+    m.mean += (o.log_value - f[i]) * (model.is_additive() ? model.typical_um() : 1.0);
     ++m.count;
   }
   std::vector<Misfit> out;
   for (auto& [name, m] : by_moment) {
+    if (m.count == 0) continue;
     m.mean /= m.count;
     out.push_back(m);
   }
@@ -189,6 +191,21 @@ AnswerTable table_of_laws(const std::vector<WeighedLaw>& laws) {
   return table;
 }
 
+// of which campaign the laws are: whether of specimens, whose readings may scatter by micrometres
+bool weighs(const std::vector<WeighedLaw>& laws, bool (*of)(const CampaignModel&)) {
+  return std::any_of(laws.begin(), laws.end(),
+                     [&](const WeighedLaw& law) { return law.usable && of(*law.model); });
+}
+bool are_specimens(const CampaignModel& model) { return model.scenario().model.specimen.in_use; }
+bool are_additive(const CampaignModel& model) { return model.is_additive(); }
+
+// sentences on edges, said of specimens
+std::string of_specimens(std::string text) {
+  for (std::size_t at = text.find("edge"); at != std::string::npos; at = text.find("edge", at + 8))
+    text.replace(at, 4, "specimen");
+  return text;
+}
+
 AnswerTable table_of_misfits(const std::vector<WeighedLaw>& laws) {
   std::vector<std::string> of, moment;
   std::vector<double>      count, mean;
@@ -205,8 +222,12 @@ AnswerTable table_of_misfits(const std::vector<WeighedLaw>& laws) {
   misfits.text("law", "", "name of the law", of);
   misfits.text("moment", "", "when the measurements were taken", moment);
   misfits.number("count", "1", "", "measurements there", count);
-  misfits.number("mean_log_ratio", "1", "", "mean log of measured over predicted, luck of the edges left out",
-                 mean);
+  if (weighs(laws, &are_additive))
+    misfits.number("mean_um", "µm", "", "mean of measured less predicted, luck of the specimens left out",
+                   mean);
+  else
+    misfits.number("mean_log_ratio", "1", "",
+                   "mean log of measured over predicted, luck of the edges left out", mean);
   return misfits;
 }
 
@@ -227,11 +248,16 @@ Answer weigh_answer(const std::vector<WeighedLaw>& laws, const std::string& read
     std::string text = law.name + " misses most";
     for (std::size_t i = 0; i < std::min<std::size_t>(3, law.misfits.size()); ++i) {
       const Misfit& m = law.misfits[i];
-      text += fmt::format("{} {} (measured {:+.0f} % against predicted, {})", i > 0 ? "," : "", m.moment,
-                          100.0 * std::expm1(m.mean), counted(m.count, "measurement"));
+      text += fmt::format("{} {} (measured {} against predicted, {})", i > 0 ? "," : "", m.moment,
+                          law.model->is_additive() ? fmt::format("{:+.2g} µm", m.mean)
+                                                   : fmt::format("{:+.0f} %", 100.0 * std::expm1(m.mean)),
+                          counted(m.count, "measurement"));
     }
     answer.remarks.push_back(text + ".");
   }
+  if (!weighs(laws, &are_specimens)) return answer;
+  answer.headline = of_specimens(std::move(answer.headline));
+  for (std::string& remark : answer.remarks) remark = of_specimens(std::move(remark));
   return answer;
 }
 

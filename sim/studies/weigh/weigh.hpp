@@ -27,7 +27,8 @@ namespace arris {
 struct Misfit {
   std::string moment;  ///< name of the moment
   int         count = 0;
-  double      mean  = 0.0;  ///< mean log measured over predicted, effects of edges left out
+  /// Mean log measured over predicted, effects of edges left out; where wear scatters by micrometres measured less predicted, µm.
+  double mean = 0.0;
 };
 
 struct WeighedLaw : LawFit {
