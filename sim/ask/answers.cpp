@@ -191,11 +191,13 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
              "Read a second edge; `arris fit` fits all of them to this one, and leaves their weights equal.",
          .file = campaign.readings_path});
   }
-  if (arguments.has("forward"))
+  if (arguments.has("forward")) {
+    require_blades(loaded.scenario, "weigh --forward", "What it holds back are readings of the tester.");
     return weighed_forward(
         arguments, campaign,
         {.fit = settings, .laws = laws_forward(arguments, loaded, names), .threads = threads}, progress,
         usable);
+  }
   const auto laws = arris::weigh(scaled_to_readings(loaded.scenario, campaign.readings), campaign.readings,
                                  settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
