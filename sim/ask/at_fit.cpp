@@ -12,7 +12,8 @@ Campaign at_fit(Campaign campaign, const ReadFit& fit) {
   const Ensemble draws    = fit(scenario, 1);
   scenario                = as_read(scenario, draws);
   const std::string source =
-      fmt::format("fit to {} of {}", counted(draws.readings, "measurement"), counted(draws.edges, "edge"));
+      fmt::format("fit to {} of {}", counted(draws.readings, "measurement"),
+                  counted(draws.edges, scenario.model.specimen.in_use ? "specimen" : "edge"));
   const auto mark = [&](const std::vector<std::string>& paths) {
     for (const std::string& path : paths)
       campaign.loaded.origins[path] = {.file = {}, .line = 0, .status = "fitted", .source = source};

@@ -58,6 +58,8 @@ Exit check(const Arguments& arguments) {
   const Campaign campaign = load_within_limits(arguments);
   const Loaded&  loaded   = campaign.loaded;
   if (arguments.has("outline")) {
+    ask::require_blades(loaded.scenario, "a check against the outline",
+                        "A specimen has no edge whose outline could be followed.");
     tell_notes(loaded);
     return check_against_outline(arguments, loaded.scenario);
   }
