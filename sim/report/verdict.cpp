@@ -62,7 +62,7 @@ bool is_of_way(const StoredResult& upkeep, const StoredResult& compared, std::si
   return (", " + edges + ", ").find(", " + edge + ", ") != std::string::npos;
 }
 
-// `which`: "film + MDF", or "edge A1"
+// `which`: "an edge of film + MDF", or "edge A1"
 void add_routine(const StoredResult& upkeep, std::size_t row, const std::string& which, Verdict& v) {
   const double passes = upkeep.column("caution", "passes")[row],
                kept   = upkeep.column("caution", "keeping_pct")[row];
@@ -180,7 +180,7 @@ std::optional<Verdict> verdict_of(const StoredResult& compared, const StoredResu
   if (const int row = sure_routine(upkeep); row >= 0) {
     const bool same = is_of_way(*upkeep, compared, best);
     add_routine(*upkeep, static_cast<std::size_t>(row),
-                same ? ways[best] : "edge " + upkeep->words("caution", "edge").front(), v);
+                same ? "an edge of " + ways[best] : "edge " + upkeep->words("caution", "edge").front(), v);
   }
   v.sentence += ".";
   if (!others.empty()) {
