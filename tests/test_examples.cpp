@@ -377,6 +377,8 @@ TEST_CASE("example: pins on a disc give back the load exponent and the oil that 
     const Json   p      = of(path);
     const double log_sd = number(p, "log_sd");
     CHECK(std::abs(std::log(number(p, "value") / truth)) < 3.0 * log_sd);
-    CHECK(log_sd < 0.15);
+    CHECK(
+        log_sd <
+        0.2);  // the oil's factor: two counterfaces of six pins each, each scattering by 8 %, near the profile's own scatter
   }
 }

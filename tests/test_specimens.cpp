@@ -261,8 +261,9 @@ TEST_CASE("a reading of no wear is taken where it can be, and refused by what to
   REQUIRE(some.size() == 3);
   CHECK(some[0].excluded == "nothing had worn, and nothing was seen");
   CHECK(some[1].is_below);
-  const Scenario additive = load(pin + "[specimen]\nnoise = \"additive\"\n" + steps).scenario;
-  const auto     all      = readings_in("specimen,metres,wear_um\nA,0,-0.2\nA,100,0\nA,1000,3\n", additive);
+  const Scenario additive =
+      load(pin + "[specimen]\nnoise = \"additive\"\n[wear]\nlaw = \"constant-rate\"\n" + steps).scenario;
+  const auto all = readings_in("specimen,metres,wear_um\nA,0,-0.2\nA,100,0\nA,1000,3\n", additive);
   CHECK(all[0].reading_N == -0.2);
   CHECK(all[1].reading_N == 0.0);
   const FitResult result = fit(

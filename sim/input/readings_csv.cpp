@@ -316,7 +316,8 @@ class ReadingsParser : private CsvRows {
 
   // by the passes made before
   void read_counted_moment(const CsvRow& row, const CsvCell& passes, const EdgePlan& plan, Reading& reading) {
-    const double count = number(row, passes, "the way made when it was taken");
+    const double count =
+        number(row, passes, of_specimens_ ? "the way made when it was taken" : "passes when it was taken");
     if (std::isnan(count)) return;
     const Moment moment = count >= 0.0 ? moment_after_passes(plan, count) : Moment{-1, 0.0};
     if (moment.step >= 0) {

@@ -193,8 +193,9 @@ AnswerTable table_of_laws(const std::vector<WeighedLaw>& laws) {
 
 // of which campaign the laws are: whether of specimens, whose readings may scatter by micrometres
 bool weighs(const std::vector<WeighedLaw>& laws, bool (*of)(const CampaignModel&)) {
-  return std::any_of(laws.begin(), laws.end(),
-                     [&](const WeighedLaw& law) { return law.usable && of(*law.model); });
+  return std::any_of(laws.begin(), laws.end(), [&](const WeighedLaw& law) {
+    return law.usable && law.model != nullptr && of(*law.model);
+  });
 }
 bool are_specimens(const CampaignModel& model) { return model.scenario().model.specimen.in_use; }
 bool are_additive(const CampaignModel& model) { return model.is_additive(); }
