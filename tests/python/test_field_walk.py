@@ -62,6 +62,31 @@ steps = [
 ]
 """
 LAWS = wear_laws()
+# invented: specimens, which have tables and steps of their own
+PINS = """\
+[specimen]
+unit = "um"
+per = "metre"
+noise = "additive"
+load_exponent = 1.2
+reference_load_N = 20.0
+start_um = 0.1
+detection_um = 0.5
+reading_sd_um = 0.5
+[output]
+wear_limit_um = 30.0
+points_per_step = 12
+[wear]
+law = "constant-rate"
+rate_um_per_m = 2e-3
+[counterface.oil]
+wear_factor = 0.1
+[tool.pin]
+kind = "specimen"
+[edge.A]
+tool = "pin"
+steps = [ { wear = "oil", metres = 500.0, load_N = 30.0 }, { read = "worn" } ]
+"""
 NUMBER = re.compile(r"\b([A-Za-z_]\w*) = (-?\d[\w.+-]*)")
 TOLD = re.compile(r"^error: [^\n]*?:(\d+):(\d+): [^\n]*?\(allowed: (above )?([-\d.e+]+)(?: … ([-\d.e+]+))?[^\n]*\) \[out-of-range\]", re.M)
 
@@ -73,9 +98,9 @@ def run(words, text):
 
 
 class Walk:
-    def __init__(self, folder, law="shared-load"):
+    def __init__(self, folder, law="shared-load", shop=SHOP):
         self.folder = folder
-        (folder / "shop.toml").write_text(SHOP.replace('law = "shared-load"', f'law = "{law}"'))
+        (folder / "shop.toml").write_text(shop.replace('law = "shared-load"', f'law = "{law}"'))
         resolved = run(["check", str(folder / "shop.toml")], "")
         assert resolved.returncode == 0, resolved.stderr
         lines = [re.sub(r'\s+# [^"]*$', "", line) for line in resolved.stdout.splitlines()]
@@ -154,7 +179,10 @@ def look(walk, number, values):
 
 
 def fault_of(track, text):
-    """What no blade could have among the points of an edge; empty: nothing."""
+    """What no blade or specimen could have among the points of an edge; empty: nothing."""
+    if "wear_um" in track:
+        wear = track["wear_um"]
+        return "" if np.isfinite(wear).all() and (wear >= 0.0).all() else f"a wear of {wear.min()} to {wear.max()} µm"
     radius, burr, land, reading = (track[key] for key in ("apex_radius_um", "burr_um", "land_mm", "reading_gf"))
     half_um, widest_mm = 500.0 * value_of(text, "thickness_mm"), value_of(text, "thickness_mm") / math.sin(math.radians(value_of(text, "micro_bevel_deg")))
     if any(np.isnan(column).any() for column in (radius, burr, land, reading)):
@@ -181,14 +209,27 @@ def look_at_all(walk, cases):
     return wrong, answered
 
 
-def test_every_number_that_a_table_has_is_walked(walk):
+@pytest.fixture(scope="module")
+def pins(tmp_path_factory):
+    return Walk(tmp_path_factory.mktemp("pins"), shop=PINS)
+
+
+def test_every_number_that_a_table_has_is_walked(walk, pins):
     assert all(low < high for low, high in walk.ranges.values())
     fields = set()
     for header in [*SOURCE.glob("sim/history/*.hpp"), *SOURCE.glob("sim/fit/*.hpp"), *SOURCE.glob("sim/studies/*.hpp")]:
         if header.name != "computer.hpp":  # limits of the run
             fields |= set(re.findall(r'field\("(\w+)"\)\s*\.between\(', header.read_text()))
     assert len(fields) > 100
-    assert fields - {walk.key(place) for place in walk.ranges} == set()
+    # a step counts in metres, minutes or passes, as [specimen] per has it
+    assert fields - {of.key(place) for of in (walk, pins) for place in of.ranges} - {"minutes"} == set()
+
+
+def test_each_number_of_specimens(pins):
+    cases = [{place: pins.at(place, where)} for place in pins.ranges for where in ("low", "high", "between")]
+    wrong, answered = look_at_all(pins, cases)
+    assert wrong == {}
+    assert answered > 0.5 * len(cases)
 
 
 @pytest.mark.parametrize("law", LAWS)

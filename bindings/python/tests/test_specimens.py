@@ -57,7 +57,7 @@ def test_readings_of_a_frame_are_fitted():
     assert "wear_um" in forecast.to_pandas("curves")
 
 
-@pytest.mark.parametrize("study", [arris.compare, arris.upkeep, arris.plan, arris.gauge, arris.readings])
+@pytest.mark.parametrize("study", [arris.compare, arris.upkeep, arris.plan])
 def test_what_is_of_blades_is_refused(study):
     with pytest.raises(arris.ConfigurationError) as error:
         study(pins())
