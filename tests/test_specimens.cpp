@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
+#include <cstdio>
 #include <functional>
 #include <string>
 #include <vector>
@@ -366,4 +367,25 @@ TEST_CASE("priors of a wear law lie where the readings are, and what is free is 
     CHECK(reference_growth_um(under.model.wear, wear_scale(under)) ==
           Approx(std::pow(40.0 * 200.0 * 32.0 * 160.0, 0.25)).epsilon(1e-5));
   }
+}
+
+TEST_CASE("additive noise is told in micrometres, drawn or at its best", "[specimens]") {
+  const Scenario s = load(pin + "[specimen]\nnoise = \"additive\"\n[wear]\nlaw = \"constant-rate\"\n" +
+                          specimen("A", "{ wear = \"dry\", metres = 1000 }"))
+                         .scenario;
+  // on a line of 0.04 µm/m but for ±1 µm
+  const auto readings =
+      readings_in("specimen,metres,wear_um\nA,200,9\nA,400,15\nA,600,25\nA,800,31\nA,1000,41\n", s);
+  const CampaignModel model(s, readings, {wide(s, "wear.rate_um_per_m", 0.04, 0.02)}, plain_settings());
+  const FitReport     report = fit_report(model, {.profiles = false, .draws = 400, .threads = 1});
+  REQUIRE(report.draws.converged);
+  const std::string page = fit_page(model, report, false);
+  const auto        at   = page.find("sd of readings, µm");
+  REQUIRE(at != std::string::npos);
+  // the median of its draws is of the size of the scatter that was put in, about 1 µm
+  double low = 0.0, middle = 0.0;
+  REQUIRE(std::sscanf(page.c_str() + at + std::string("sd of readings, µm").size(), "%lf %lf", &low,
+                      &middle) == 2);
+  CHECK(middle > 0.5);
+  CHECK(middle < 3.0);
 }

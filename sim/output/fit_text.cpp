@@ -615,17 +615,20 @@ std::string missed_place_sentence(const FitResult& fit) {
       fit.agreeing, starts, 4 * starts);
 }
 
-std::string draws_text(const FitReport& report) {
+std::string draws_text(const CampaignModel& model, const FitReport& report) {
   std::string said = "\n" + wrapped(draws_sentence(report), text_width(), 2);
   if (!report.draws.converged) return said;
   TextTable quantiles({"drawn", "5 %", "median", "95 %"}, {false, true, true, true});
   for (std::size_t c = 0; c < report.draw_names.size(); ++c) {
     Eigen::VectorXd column = report.draw_values.col(static_cast<Eigen::Index>(c));
     std::sort(column.begin(), column.end());
-    const auto at = [&](double share) {
-      return digits(column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]);
+    // additive noise is drawn over the typical wear
+    const bool   in_um = model.is_additive() && report.draw_names[c] == "sd of readings";
+    const double unit  = in_um ? model.typical_um() : 1.0;
+    const auto   at    = [&](double share) {
+      return digits(unit * column[static_cast<Eigen::Index>(share * static_cast<double>(column.size() - 1))]);
     };
-    quantiles.add({report.draw_names[c], at(0.05), at(0.5), at(0.95)});
+    quantiles.add({report.draw_names[c] + (in_um ? ", µm" : ""), at(0.05), at(0.5), at(0.95)});
   }
   return said + quantiles.text(2);
 }
@@ -686,7 +689,7 @@ std::string fit_page(const CampaignModel& model, const FitReport& report, bool f
   for (const std::string& sentence : model_sentences(model, report))
     out += wrapped(sentence, text_width(), 2);
   if (full) out += effects_text(model, report) + starts_text(report.fit) + farthest_text(model, report);
-  if (report.draws_wanted) out += draws_text(report);
+  if (report.draws_wanted) out += draws_text(model, report);
   return out;
 }
 
