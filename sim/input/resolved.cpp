@@ -185,28 +185,9 @@ std::string edge_toml(const EdgePlan& plan, bool by_route) {
   return out + steps_toml(plan, by_route ? steps_of_route(plan) : 0, plan.steps.size());
 }
 
-std::string resolved_toml(const Loaded& loaded, bool origins) {
-  const Scenario& scenario = loaded.scenario;
-  Writer          w(loaded.origins, origins);
-  if (!scenario.title.empty()) w.out += "title = " + toml_string(scenario.title) + "\n";
-  const bool specimens = scenario.model.specimen.in_use;
-  if (specimens)
-    w.table("specimen", "specimen.", scenario.model.specimen);
-  else
-    w.table("coefficients", "coefficients.", scenario.model.coefficients);
-  w.wear(scenario.model.wear);
-  for (const NamedFormula& rival : scenario.formulas) {
-    w.out += fmt::format("\n[formula.{}]\n", toml_string(rival.name));
-    w.formula(*rival.law.formula(), "formula." + rival.name + ".");
-  }
-  if (!specimens) w.table("tester", "tester.", scenario.model.tester);
-  w.table("scatter", "scatter.", scenario.model.scatter);
-  w.table("numerics", "numerics.", scenario.numerics);
-  Output output = scenario.output;
-  if (specimens) output.reading_limit_gf = not_given;  // that of wear in another unit
-  w.table("output", "output.", output);
-  if (origins) w.table("computer", "computer.", loaded.computer);
-  w.out += readings_toml(loaded);
+namespace {
+
+void fit_toml(Writer& w, const Loaded& loaded) {
   w.table("fit", "fit.", loaded.fit);
   const auto list = [&w](const char* key, const std::vector<std::string>& texts) {
     if (texts.empty()) return;
@@ -223,16 +204,11 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
                          toml_number(prior.centre), normal ? "sd" : "factor", toml_number(prior.spread));
     if (prior.shift > 0.0) w.out += fmt::format("shift = {}\n", toml_number(prior.shift));
   }
-  if (!specimens) {
-    w.table("workshop", "workshop.", loaded.workshop.pace);
-    for (const Price& price : loaded.workshop.prices)
-      w.table("price." + toml_string(price.name), "price." + price.name + ".", price);
-    for (const Limit& limit : loaded.workshop.limits)
-      w.table("limit." + toml_string(limit.name), "limit." + limit.name + ".", limit);
-  }
-  for (const auto& filament : loaded.filaments)
-    w.table("filament." + toml_string(filament.name), "filament." + filament.name + ".", filament);
-  const auto& model = scenario.model;
+}
+
+// Materials, tools and counterfaces; of specimens the last two alone.
+void items_toml(Writer& w, const Model<double>& model) {
+  const bool specimens = model.specimen.in_use;
   // families of the user's own must be known by name; their numbers stand in their media
   std::set<std::string> families;
   for (const auto& medium : model.media) {
@@ -263,6 +239,43 @@ std::string resolved_toml(const Loaded& loaded, bool origins) {
       if (!tool.note.empty()) w.out += fmt::format("note = {}\n", toml_string(tool.note));
     }
   }
+}
+
+}  // namespace
+
+std::string resolved_toml(const Loaded& loaded, bool origins) {
+  const Scenario& scenario = loaded.scenario;
+  Writer          w(loaded.origins, origins);
+  if (!scenario.title.empty()) w.out += "title = " + toml_string(scenario.title) + "\n";
+  const bool specimens = scenario.model.specimen.in_use;
+  if (specimens)
+    w.table("specimen", "specimen.", scenario.model.specimen);
+  else
+    w.table("coefficients", "coefficients.", scenario.model.coefficients);
+  w.wear(scenario.model.wear);
+  for (const NamedFormula& rival : scenario.formulas) {
+    w.out += fmt::format("\n[formula.{}]\n", toml_string(rival.name));
+    w.formula(*rival.law.formula(), "formula." + rival.name + ".");
+  }
+  if (!specimens) w.table("tester", "tester.", scenario.model.tester);
+  w.table("scatter", "scatter.", scenario.model.scatter);
+  w.table("numerics", "numerics.", scenario.numerics);
+  Output output = scenario.output;
+  if (specimens) output.reading_limit_gf = not_given;  // that of wear in another unit
+  w.table("output", "output.", output);
+  if (origins) w.table("computer", "computer.", loaded.computer);
+  w.out += readings_toml(loaded);
+  fit_toml(w, loaded);
+  if (!specimens) {
+    w.table("workshop", "workshop.", loaded.workshop.pace);
+    for (const Price& price : loaded.workshop.prices)
+      w.table("price." + toml_string(price.name), "price." + price.name + ".", price);
+    for (const Limit& limit : loaded.workshop.limits)
+      w.table("limit." + toml_string(limit.name), "limit." + limit.name + ".", limit);
+  }
+  for (const auto& filament : loaded.filaments)
+    w.table("filament." + toml_string(filament.name), "filament." + filament.name + ".", filament);
+  items_toml(w, scenario.model);
   const auto routes = followed_routes(scenario.edges);
   auto       shown  = routes;
   if (origins) {

@@ -32,7 +32,7 @@ std::optional<WearUnits> wear_units_of(const Scenario& scenario) {
 Columns<TrackPoint> track_columns(const std::optional<WearUnits>& units) {
   if (!units) return track_columns();
   using P = TrackPoint;
-  const WearUnits u     = *units;
+  const WearUnits& u = *units;
   const WearNames names = names_in(u);
   return {{}, {
       {"step", "1", "step of the history, from 1", [](const P& p) { return p.step + 1.0; }},
@@ -45,7 +45,7 @@ Columns<TrackPoint> track_columns(const std::optional<WearUnits>& units) {
 Columns<StepSummary> step_columns(const std::optional<WearUnits>& units) {
   if (!units) return step_columns();
   using S = StepSummary;
-  const WearUnits u     = *units;
+  const WearUnits& u = *units;
   const WearNames names = names_in(u);
   return {{
       {"verb", "what is done: wear or read", [](const S& s) { return s.verb; }},
@@ -74,7 +74,7 @@ Columns<EdgeResult> edge_columns(const std::optional<WearUnits>& units) {
 Columns<ComparedMoment> comparison_columns(const std::optional<WearUnits>& units) {
   if (!units) return comparison_columns();
   using C = ComparedMoment;
-  const WearUnits u  = *units;
+  const WearUnits& u = *units;
   const bool      mm = u.per_um < 1.0;
   return {{
       {"edge", "name of the specimen", [](const C& c) { return c.edge; }},
@@ -92,7 +92,7 @@ Columns<ComparedMoment> comparison_columns(const std::optional<WearUnits>& units
 Columns<ReadingPoint> reading_columns(const std::optional<WearUnits>& units) {
   if (!units) return reading_columns();
   using R = ReadingPoint;
-  const WearUnits u     = *units;
+  const WearUnits& u = *units;
   const WearNames names = names_in(u);
   return {{
       {"edge", "name of the specimen", [](const R& r) { return r.edge; }},

@@ -404,7 +404,7 @@ std::vector<std::string> cautions_of(const std::vector<Section>& sections) {
 std::string in_short(const std::string& answer) {
   constexpr std::size_t telling = 60;  // letters; one that is shorter only counts what there is
   std::size_t           end     = answer.find(". ");
-  while (end != std::string::npos && end < telling) end = answer.find(". ", end + 2);
+  while (end < telling) end = answer.find(". ", end + 2);
   return end == std::string::npos ? answer : answer.substr(0, end + 1);
 }
 
