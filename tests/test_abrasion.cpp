@@ -40,7 +40,7 @@ struct PlainHoning {
     model.coefficients.floor_exponent              = 1.0;
     model.media[bench::medium::middle].glaze_floor = 1.0;
     blade                                          = bench::blade_of(model, bench::tool::chisel);
-    state                                          = initial_state(model.tools[bench::tool::chisel], blade);
+    state = initial_state(model.tools[bench::tool::chisel], blade, model.tester.contact_distance_um);
     Ledger<double> ledger;
     ledger.reset(model.media.size());
     const auto step      = bench::hone(bench::medium::middle, 1.0);
@@ -316,8 +316,9 @@ TEST_CASE("Twice the pressure raises no longer a burr than the foil can stand") 
 TEST_CASE("On the back the burr goes exponentially and the scratches of the bevel stay") {
   const auto        model = bench::workshop();
   const auto        blade = bench::blade_of(model, bench::tool::iron);
-  EdgeState<double> state = initial_state(model.tools[bench::tool::iron], blade);
-  state.burr_um           = 3.0;
+  EdgeState<double> state =
+      initial_state(model.tools[bench::tool::iron], blade, model.tester.contact_distance_um);
+  state.burr_um = 3.0;
   Ledger<double> ledger;
   ledger.reset(model.media.size());
   const auto stage = assemble(bench::back(bench::medium::fine, 1.0), model, blade, state, ledger);
@@ -352,7 +353,8 @@ TEST_CASE("A face stage agrees with plain equations in which its depth is integr
         const auto&       c                          = model.coefficients;
         const auto&       stone                      = model.media[bench::medium::fine];
         const auto        blade                      = bench::blade_of(model, tool);
-        EdgeState<double> state = initial_state(model.tools[static_cast<std::size_t>(tool)], blade);
+        EdgeState<double> state = initial_state(model.tools[static_cast<std::size_t>(tool)], blade,
+                                                model.tester.contact_distance_um);
         state.apex_radius_um    = 1.5;
         state.burr_um           = 0.2;
         state.back_depth_um     = blade.back_land_per_depth > 0.0 ? 20.0 : 0.0;
@@ -425,9 +427,10 @@ TEST_CASE("A face stage agrees with plain equations in which its depth is integr
 TEST_CASE("A land shorter than the rounded apex counts as long as the apex is round") {
   const auto        model = bench::workshop();
   const auto        blade = bench::blade_of(model, bench::tool::iron);
-  EdgeState<double> state = initial_state(model.tools[bench::tool::iron], blade);
-  state.apex_radius_um    = 8.0;
-  state.bevel_depth_um    = 1e-3;
+  EdgeState<double> state =
+      initial_state(model.tools[bench::tool::iron], blade, model.tester.contact_distance_um);
+  state.apex_radius_um = 8.0;
+  state.bevel_depth_um = 1e-3;
   Ledger<double> ledger;
   ledger.reset(model.media.size());
   const auto stage = assemble(bench::hone(bench::medium::middle, 1.0), model, blade, state, ledger);
@@ -456,7 +459,7 @@ TEST_CASE(
   auto       one_sided                       = bench::blade_of(model, bench::tool::knife);
   const auto knife                           = one_sided;
   one_sided.both_sides                       = false;
-  const auto     state                       = initial_state(model.tools[bench::tool::knife], knife);
+  const auto state = initial_state(model.tools[bench::tool::knife], knife, model.tester.contact_distance_um);
   Ledger<double> ledger;
   ledger.reset(model.media.size());
   const auto step  = bench::hone(bench::medium::fine, 1.0);

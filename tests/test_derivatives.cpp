@@ -256,6 +256,15 @@ TEST_CASE("Stropping has exact derivatives") {
                                            Argument<decltype(x)>(x[2]));
                       },
                       {0.01, 500.0, 0.5, 0.26});
+    // an arc within the distance at which it is met, one that nearly reaches it and one beyond it
+    for (double radius : {0.1, 0.55, 1.2}) {
+      check_gradient<4>("what of a dub counts beside an arc",
+                        [](const auto& x) {
+                          const auto beside = beside_arc(x[2], x[3]);
+                          return beside.share(x[0]) + beside.made(x[0], x[1]);
+                        },
+                        {radius, 2.0, 0.55, 0.26});
+    }
     check_gradient<3>("removal of a strop",
                       [](const auto& x) { return strop_removal_per_MPa(x[0], x[1], x[2]); },
                       {3.0, dice.between(0.05, 0.5), 7e9});
@@ -570,8 +579,9 @@ TEST_CASE("The strokes that are counted from the burr on move with the wear coef
     CAPTURE(force_N, count.a);
     // With the edge a function of x = K·n, ∫ C dn = m makes n = X(K·m)/K and so K·dn/dK = −n + m/C at the end. The event is
     // bisected to 1e-13 of the 1e6 strokes, and some hundred steps of 1e-11 lead there.
-    const auto stage =
-        assemble(step, model, blade, initial_state(model.tools[bench::tool::chisel], blade), ledger);
+    const auto stage = assemble(
+        step, model, blade,
+        initial_state(model.tools[bench::tool::chisel], blade, model.tester.contact_distance_um), ledger);
     const double share = laws::burr_raised(r.state.apex_radius_um.a, stage.own_floor_um);
     CHECK(share > 0.0);
     const double expected = (-count.a + step.strokes / share) / model.coefficients.abrasion;

@@ -77,9 +77,10 @@ TEST_CASE("Strokes after the burr are counted as it is raised along the edge") {
   const auto     blade = bench::blade_of(model, bench::tool::iron);
   Ledger<double> ledger;
   ledger.reset(model.media.size());
-  const auto   stage = assemble(bench::hone(bench::medium::middle, 0), model, blade,
-                                initial_state(model.tools[bench::tool::iron], blade), ledger);
-  const double own   = stage.floor.radius_um(stage.own_scratch(stage.start_depth_um));
+  const auto stage = assemble(
+      bench::hone(bench::medium::middle, 0), model, blade,
+      initial_state(model.tools[bench::tool::iron], blade, model.tester.contact_distance_um), ledger);
+  const double own = stage.floor.radius_um(stage.own_scratch(stage.start_depth_um));
   CHECK(off(noted.state.apex_radius_um, laws::apex_reached_ratio * own) < 1e-9);
 
   // more strokes after the burr are so many more, once all of the edge has one
@@ -171,8 +172,9 @@ TEST_CASE("Honing removes the section between the old bevels and the new") {
   const auto model = bench::workshop();
   for (const int tool : {bench::tool::iron, bench::tool::chisel, bench::tool::knife}) {
     const auto blade = bench::blade_of(model, tool);
-    const auto start = initial_state(model.tools[static_cast<std::size_t>(tool)], blade);
-    const auto r     = bench::run(model, bench::plan(tool, {bench::hone(bench::medium::middle, 150)}));
+    const auto start =
+        initial_state(model.tools[static_cast<std::size_t>(tool)], blade, model.tester.contact_distance_um);
+    const auto r = bench::run(model, bench::plan(tool, {bench::hone(bench::medium::middle, 150)}));
     REQUIRE(r.status.usable());
     const double h0 = start.bevel_depth_um, h = r.state.bevel_depth_um;
     // land c·h swept over dh, or the same land all the way, on one face or two; mm of land on µm of depth
@@ -234,7 +236,8 @@ TEST_CASE("Points of a step run from the state before it to the state after it, 
           {}, evenly(20, 40));
   REQUIRE(r.status.usable());
   EdgeState<double> before =
-      initial_state(model.tools[bench::tool::iron], bench::blade_of(model, bench::tool::iron));
+      initial_state(model.tools[bench::tool::iron], bench::blade_of(model, bench::tool::iron),
+                    model.tester.contact_distance_um);
   double      strokes = 0.0, removed = 0.0, path = 0.0;
   std::size_t seen = 0;
   for (const auto& sight : r.witness.seen) {

@@ -42,7 +42,8 @@ struct Fall {
 struct Honing {
   Model<double>     model = bench::workshop();
   Blade<double>     blade = bench::blade_of(model, bench::tool::iron);
-  EdgeState<double> state = initial_state(model.tools[bench::tool::iron], blade);
+  EdgeState<double> state =
+      initial_state(model.tools[bench::tool::iron], blade, model.tester.contact_distance_um);
   FaceStage<double> stage;
 
   Honing() {

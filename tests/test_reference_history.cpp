@@ -339,6 +339,11 @@ class Reference {
       return excess > 0 ? positive(down * n - excess, 0.5 * excess) / down : n;
     };
     const double own = scratch_um(compound, p), burr = y[2];
+    // an edge with an arc has the whole of it only once it has worn in over more than the arc's set-back
+    const auto made = [&](double w, double r) {
+      return w > 0 ? dub(w) * w / (w + r * (1 / sin_a - 1)) : 0.0;
+    };
+    const double before = y[5] - made(w0, y[0]);
     integrate(
         [&](const Vector& at, Vector& dy, double n) {
           const double w = w0 + kappa * E * laps_at_tip(n), Q = L / (fit.worn_in_share * w + at[0]) + P * P;
@@ -350,7 +355,7 @@ class Reference {
         step.laps);
     y[2]           = burr * std::exp(-c.burr_loss_strop * step.laps);
     const double w = w0 + kappa * E * laps_at_tip(step.laps);
-    y[5]           = dub(w) + (y[5] - dub(w0)) * std::exp(-(w - w0) / y_um);
+    y[5]           = made(w, y[0]) + before * std::exp(-(w - w0) / y_um);
     y[6]           = depth(w) + positive(excess - down * step.laps, 0.5 * excess);
     path_m         = 0;
   }

@@ -337,16 +337,17 @@ struct StropStage {
   laws::PadEdge<T, Constants> pad;
   laws::TipContact<T>
       tip;  ///< a harder pad must wear the land down before it meets a tip that a softer one dubbed
-  T   start_worn_in_um;  ///< w₀
-  T   per_MPa;           ///< κ
-  T   removal_um;        ///< a_s per lap at the mean pressure
-  T   own_scratch_um;    ///< s_m of the compound
-  T   burr_loss;         ///< λ_s
-  T   fall_per_removal;  ///< dr/dn over what is off the tip, far from the equilibrium
-  T   behind_um;         ///< y
-  T   dub_share;         ///< D over that of the outline
-  T   depth_share;       ///< h over that of the outline
-  T   half_angle;
+  laws::BesideArc<T> beside;            ///< the arc of the tip
+  T                  start_worn_in_um;  ///< w₀
+  T                  per_MPa;           ///< κ
+  T                  removal_um;        ///< a_s per lap at the mean pressure
+  T                  own_scratch_um;    ///< s_m of the compound
+  T                  burr_loss;         ///< λ_s
+  T                  fall_per_removal;  ///< dr/dn over what is off the tip, far from the equilibrium
+  T                  behind_um;         ///< y
+  T                  dub_share;         ///< D over that of the outline
+  T                  depth_share;       ///< h over that of the outline
+  T                  half_angle;
 
   /// Worn down all over the land by n laps, µm.
   [[nodiscard]] T worn_down_um(const T& n) const { return removal_um * n; }
@@ -359,8 +360,12 @@ struct StropStage {
   /// w after so many laps at the tip, µm.
   [[nodiscard]] T worn_in_um(const T& laps) const { return start_worn_in_um + worn_in_per_lap_um() * laps; }
   /// D of an edge that is worn in so far, µm.
-  [[nodiscard]] T shaped_um(const T& worn_in) const {
+  [[nodiscard]] T shape_um(const T& worn_in) const {
     return dub_share * laws::dub_um(pad, worn_in, worn_in_per_lap_um(), behind_um, half_angle);
+  }
+  /// As much of it as the pad has made beside an arc of this radius.
+  [[nodiscard]] T shaped_um(const T& worn_in, const T& radius_um) const {
+    return beside.made(radius_um, worn_in) * shape_um(worn_in);
   }
   /// Where stropping leads while the scratches are `scratch_um` deep.
   [[nodiscard]] T equilibrium_um(const T& scratch_um) const { return floor.radius_um(scratch_um); }
@@ -398,8 +403,9 @@ struct StropStage {
     if (!(n > 0.0)) return e;
     const T down = worn_down_um(n), worn_in = worn_in_um(laps_at_tip(n));
     // the shape of before fades as edge and pad wear in over the distance at which the edge is met
-    const T kept   = exp(-(worn_in - start_worn_in_um) / behind_um);
-    e.dub_um       = shaped_um(worn_in) + (before.dub_um - shaped_um(start_worn_in_um)) * kept;
+    const T kept = exp(-(worn_in - start_worn_in_um) / behind_um);
+    e.dub_um     = shaped_um(worn_in, y[0]) +
+               (before.dub_um - shaped_um(start_worn_in_um, before.apex_radius_um)) * kept;
     e.dub_depth_um = depth_share * laws::depth_to_flat_um(pad, worn_in) + tip.left_um(down);
     return e;
   }
@@ -476,7 +482,7 @@ void meet_dub(StropStage<T, Constants>& f, const EdgeState<T>& before) {
   const T too_deep =
       laws::smooth_positive(T(before.dub_depth_um - worn_in_depth * deepest), T(worn_in_blend * deepest));
   const T depth      = before.dub_depth_um - too_deep;
-  const T beyond     = before.dub_um - f.shaped_um(worn_in(depth));
+  const T beyond     = before.dub_um - f.shape_um(worn_in(depth));
   const T behind     = set_back_um(beyond, depth, f.behind_um, T(sin(f.half_angle)));
   f.tip              = laws::met_after(T(too_deep + behind));
   f.start_worn_in_um = worn_in(T(depth - behind));
@@ -505,6 +511,7 @@ template <class T>
   f.burr_loss        = c.burr_loss_strop;
   f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), blade.sin_half);
   f.behind_um        = model.tester.contact_distance_um;
+  f.beside           = state.beside;
   f.half_angle       = blade.half_angle;
   f.dub_share        = c.dub_share;
   f.depth_share      = c.dub_depth_share;

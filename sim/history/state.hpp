@@ -6,6 +6,7 @@
 
 #include "sim/history/tables.hpp"
 #include "sim/laws/chip_radius.hpp"
+#include "sim/laws/dub.hpp"
 #include "sim/laws/geometry.hpp"
 
 /// The state of an edge between the steps of its history.
@@ -18,13 +19,18 @@ struct EdgeState {
   T burr_um{};         ///< b
   T bevel_depth_um{};  ///< h, honed away normal to the bevel since it was ground
   T back_depth_um{};   ///< h of a back bevel; stays 0 on a flat back
-  T dub_um{};          ///< D, what a dubbed tip adds to the radius that a tester meets
+  T dub_um{};          ///< D, what a dubbed tip would add to the radius that a tester meets if it were no arc
   T dub_depth_um{};    ///< what flat honing must take off the bevel before it meets the tip
   T chip_um{};         ///< depth of chips and nicks
 
+  laws::BesideArc<T>
+      beside;  ///< how much of D counts beside the arc of the tip; the same all through a history
+
+  /// What the dub adds to the radius that a tester meets, µm.
+  [[nodiscard]] T met_dub_um() const { return dub_um * beside.share(apex_radius_um); }
   /// r_e, the radius that a tester meets, µm.
   [[nodiscard]] T met_radius_um() const {
-    return apex_radius_um + dub_um + laws::chip_radius_share * chip_um;
+    return apex_radius_um + met_dub_um() + laws::chip_radius_share * chip_um;
   }
 
   /// Pass this on to derive, compare or print every component under the same names.
@@ -171,10 +177,11 @@ template <class T>
   return steel_mg(T(ledger.steel_removed_um_mm + ledger.steel_worn_um_mm), width_m);
 }
 
-/// The state in which a tool begins.
+/// The state in which a tool begins, that a tester meets `behind_um` behind its tip.
 template <class T>
-[[nodiscard]] EdgeState<T> initial_state(const Tool<T>& tool, const Blade<T>& blade) {
+[[nodiscard]] EdgeState<T> initial_state(const Tool<T>& tool, const Blade<T>& blade, const T& behind_um) {
   EdgeState<T> state;
+  state.beside         = laws::beside_arc(behind_um, blade.sin_half);
   state.apex_radius_um = tool.apex_radius_um;
   state.scratch_um     = tool.scratch_um;
   state.burr_um        = tool.burr_um;

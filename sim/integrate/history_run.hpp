@@ -33,7 +33,8 @@ class HistoryRun {
 
   /// The state in which the tool begins, and nothing done yet.
   void begin() {
-    state_ = initial_state(model_.tools[static_cast<std::size_t>(plan_.tool)], blade_);
+    state_ = initial_state(model_.tools[static_cast<std::size_t>(plan_.tool)], blade_,
+                           model_.tester.contact_distance_um);
     ledger_.reset(model_.media.size());
   }
 

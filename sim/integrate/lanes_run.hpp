@@ -73,7 +73,9 @@ Blade<T> begin(HistoryBatchOf<T>& batch, std::size_t i, const HistoryStartOf<T>&
   const auto&     steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   Blade<T>        blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
                                          model.coefficients.carbide_share, steel.wear_ratio);
-  result.state          = start.state != nullptr ? *start.state : initial_state(model.tools[tool], blade);
+  result.state          = start.state != nullptr
+                              ? *start.state
+                              : initial_state(model.tools[tool], blade, model.tester.contact_distance_um);
   if (start.ledger != nullptr)
     result.ledger = *start.ledger;
   else

@@ -13,7 +13,8 @@
 ///     f(Λ, P, w) = A₁·√( Λ/w + (c_∞·P)² )·ln( 1 + c_w·w′/(y + c_y·Λ) )/(1 + c_L·Λ/w),   w′ = w/(1 + c_ℓ·w/ℓ_K)
 ///     ψ₀² = f( (1 − u_σ)·Λ, P, w )² + f( u_σ·Λ, 0, w_σ )²,   1/w_σ = 1/w + 1/(κ·E)
 ///     ψ  = ψ₀/√(1 + (ψ₀/ψ_m)²),   ψ_m = c_m·(π/2 − α)                          mean dub angle of a face over y
-///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ],   r_e = r + D
+///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ]                     of faces that meet in a point
+///     r_e = r + D·F·G,   F = pos( 1 − r·(1 − sin α)/y; ¼ ),   G = w/( w + r·(1/sin α − 1) )     beside an arc of the tip
 ///     h  = c_h·w·√Λ/√( (1 + w/ℓ_K)·(w + c_d·Λ) )                               depth to flat; solved for w it is a quadratic
 ///     b  = c_n·sin α·D·(y₀/y)^0.85,   y₀ = 1 µm                                borne by the dub in wood: the load meets r + b
 ///
@@ -35,11 +36,13 @@
 /// lap, not by all of them, so that on hard pads the hand makes the dub. Where the pressure would be above the modulus, over some
 /// Λ, the face is straight. What adds up on every pad is h. In wood, flanks that are steeper carry a part of the load that would
 /// all be on the arc of the tip: a dubbed edge blunts more slowly than a straight one that reads the same.
+/// An arc reaches r·(1 − sin α) behind the tip, and only beyond that does a face that is steeper count: F is exact for a small dub angle.
+/// Until the pad has worn in over the length by which its faces would meet ahead of it, it bears on the arc and dubs less.
 /// Source: derived here; the constants are fitted to the outline of sim/outline. Slopes above some 20° are beyond what a
 /// linear pad can say. Throws nothing.
 ///
 ///     const PadEdge<double> thin = ...;
-///     dub_um(thin, 52.0, 2.6, 1.0, 15*degree);   // 0.12 µm after 20 laps on thin hide
+///     dub_um(thin, 52.0, 2.6, 1.0, 15*degree);   // 0.13 µm after 20 laps on thin hide
 ///     depth_to_flat_um(thin, 52.0);              // 1.1 µm
 namespace arris::laws {
 
@@ -92,6 +95,28 @@ template <class T, class Constants>
                        const T& behind_um, const T& half_angle) {
   return dub_of_angle_um(dub_angle(pad, worn_in_um, per_lap_um, behind_um, half_angle), behind_um,
                          half_angle);
+}
+
+/// F, the part of a dub that counts beside the arc of the tip.
+template <class T>
+struct BesideArc {
+  T per_radius{};  ///< (1 − sin α)/y, 1/µm
+  T ahead{};       ///< 1/sin α − 1: how far ahead of an arc its faces meet, over its radius
+
+  static constexpr double blend = 0.25;  ///< no arc ends all at once; an estimate
+
+  [[nodiscard]] T share(const T& radius_um) const {
+    return smooth_positive(T(1.0 - radius_um * per_radius), T(blend));
+  }
+  /// G, what of its dub a pad has made of an edge with an arc by the time it has worn in over `worn_in_um`.
+  [[nodiscard]] T made(const T& radius_um, const T& worn_in_um) const {
+    return worn_in_um > 0.0 ? T(worn_in_um / (worn_in_um + radius_um * ahead)) : T(1.0);
+  }
+};
+
+template <class T>
+[[nodiscard]] BesideArc<T> beside_arc(const T& behind_um, const T& sin_half) {
+  return {T((1.0 - sin_half) / behind_um), T(1.0 / sin_half - 1.0)};
 }
 
 /// h in µm.

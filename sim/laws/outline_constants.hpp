@@ -8,18 +8,18 @@ namespace arris::laws {
 
 namespace of_outline {
 
-inline constexpr double angle = 1.78;  ///< A₁
-inline constexpr double reach = 1.32;  ///< c_w
-inline constexpr double mean_share = 0.259;  ///< c_∞
+inline constexpr double angle = 2.14;  ///< A₁
+inline constexpr double reach = 0.775;  ///< c_w
+inline constexpr double mean_share = 0.195;  ///< c_∞
 inline constexpr double steepest = 0.97;  ///< c_m
-inline constexpr double onset = 6.12;  ///< c_L
-inline constexpr double even_share = 2.19;  ///< c_y
-inline constexpr double land_share = 0.0955;  ///< c_ℓ
-inline constexpr double worn_in_share = 0.294;  ///< c_b
+inline constexpr double onset = 3.88;  ///< c_L
+inline constexpr double even_share = 2.46;  ///< c_y
+inline constexpr double land_share = 0.0179;  ///< c_ℓ
+inline constexpr double worn_in_share = 0.309;  ///< c_b
 inline constexpr double depth = 1.97;  ///< c_h
 inline constexpr double depth_onset = 5.97;  ///< c_d
-inline constexpr double hand = 0.795;  ///< c_σ
-inline constexpr double borne = 8.93;  ///< c_n
+inline constexpr double hand = 0.802;  ///< c_σ
+inline constexpr double borne = 5.28;  ///< c_n
 
 }  // namespace of_outline
 

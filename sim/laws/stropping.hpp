@@ -39,7 +39,7 @@
 ///
 ///     const PadEdge<double> edge = press_edge({200.0, 34.6, 1000.0, 500.0, 540.0, 0.37}, {0.0, 0.0});
 ///     edge.length_um;                     // 0.0063
-///     edge.tip_pressure_MPa(50.0, 0.15);  // 0.80 MPa, twice the mean
+///     edge.tip_pressure_MPa(50.0, 0.15);  // 0.78 MPa, twice the mean
 namespace arris::laws {
 
 inline constexpr double strop_reference_pressure_Pa = 40e3;

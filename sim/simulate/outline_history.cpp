@@ -341,7 +341,7 @@ OutlineHistory outline_history(const Scenario& scenario, const EdgePlan& plan,
   const auto&          steel = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])];
   const auto           blade = assemble_blade(model.tools[tool], steel.hardness_GPa, steel.carbide_um,
                                               model.coefficients.carbide_share, steel.wear_ratio);
-  const auto           start = initial_state(model.tools[tool], blade);
+  const auto           start = initial_state(model.tools[tool], blade, model.tester.contact_distance_um);
   std::vector<std::vector<double>> followed;
   for (std::size_t i = 0; i < plan.steps.size(); ++i)
     followed.push_back(followed_at(plan.steps[i], counts[i]));

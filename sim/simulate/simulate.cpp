@@ -27,7 +27,7 @@ class Gauge {
         model.steels[static_cast<std::size_t>(model.steel_of_tool[static_cast<std::size_t>(plan.tool)])];
     blade_ = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um, model.coefficients.carbide_share,
                             steel.wear_ratio);
-    start_ = initial_state(tool, blade_);
+    start_ = initial_state(tool, blade_, model.tester.contact_distance_um);
   }
 
   [[nodiscard]] TrackPoint point(std::size_t step, double count, const EdgeState<double>& e,
@@ -43,7 +43,7 @@ class Gauge {
     p.burr_um        = std::max(0.0, e.burr_um);  // an integration may leave less than none by its tolerance
     p.met_radius_um  = e.met_radius_um();
     p.chip_um        = e.chip_um;
-    p.dub_um         = e.dub_um;
+    p.dub_um         = e.met_dub_um();
     p.dub_depth_um   = e.dub_depth_um;
     p.land_mm =
         blade_.land_per_depth > 0.0 ? 1e-3 * blade_.land_per_depth * e.bevel_depth_um : blade_.full_land_mm;

@@ -99,13 +99,16 @@ void run_plain(const Model<T>& model, const EdgePlan& plan, Integrate&& integrat
   const auto&     tool  = model.tools[static_cast<std::size_t>(plan.tool)];
   const auto      blade = assemble_blade(tool, steel.hardness_GPa, steel.carbide_um,
                                          model.coefficients.carbide_share, steel.wear_ratio);
-  const auto      start = initial_state(tool, blade);
+  const auto      start = initial_state(tool, blade, model.tester.contact_distance_um);
   PlainStateOf<T> y{start.apex_radius_um, start.scratch_um, start.burr_um, start.bevel_depth_um};
   EdgeState<T>    e = start;
   Ledger<T>       ledger;
   ledger.reset(model.media.size());
   for (const Step& step : plan.steps) {
-    e = {y[0], y[1], y[2], y[3], T(0.0), e.dub_um, e.dub_depth_um, e.chip_um};
+    e.apex_radius_um = y[0];
+    e.scratch_um     = y[1];
+    e.burr_um        = y[2];
+    e.bevel_depth_um = y[3];
     if (const auto* hone = std::get_if<HoneStep>(&step)) {
       const PlainHoning<T> rates{assemble(*hone, model, blade, e, ledger), blade};
       y[3] = rates.stage.start_depth_um;

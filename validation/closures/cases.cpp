@@ -19,8 +19,9 @@ struct PadKind {
   double      modulus_MPa, thickness_um;
 };
 constexpr PadKind board{"MDF", 122, 12000}, thin_hide{"thin hide", 34.6, 1000},
-    thick_hide{"thick hide", 20, 2500}, felt{"felt", 3.16, 4500}, soft_hide{"soft hide", 1.4, 4500};
-constexpr std::array<PadKind, 5> pads{board, thin_hide, thick_hide, felt, soft_hide};
+    thick_hide{"thick hide", 20, 2500}, firm_felt{"firm felt", 8, 3500}, felt{"felt", 3.16, 4500},
+    soft_hide{"soft hide", 1.4, 4500};
+constexpr std::array<PadKind, 6> pads{board, thin_hide, thick_hide, firm_felt, felt, soft_hide};
 
 // moments at which shapes are compared
 const std::vector<double> laps_seen{1, 2, 4, 8, 16, 32, 64, 128, 200};
@@ -33,6 +34,7 @@ Row on(const PadKind& pad) {
   row.removal_um_per_MPa = 0.075;
   row.included_deg       = 30;
   row.start_radius_um    = 0.15;
+  row.floor_um           = 0.002;
   row.land_um            = 500;
   row.step_angle_deg     = 5;
   return row;
@@ -90,6 +92,8 @@ class OneAtATime {
 void add_lap_histories(std::vector<Case>& to) {
   OneAtATime each(to);
   each.add("start", "from {} µm", {0.15, 0.05, 0.5}, [](Row& row, double v) { row.start_radius_um = v; });
+  each.add("arc kept", "arc of {} µm kept", {0.1, 0.3, 0.6},
+           [](Row& row, double v) { row.start_radius_um = row.floor_um = v; });
   each.add("angle", "{}°", {20, 25, 35, 40}, [](Row& row, double v) { row.included_deg = v; });
   each.add("force", "{} N on 50 mm", {5, 20, 30}, [](Row& row, double v) { row.force_N_per_m = v / 0.05; });
   each.add("land", "land {} mm", {0.15, 0.3, 1, 2}, [](Row& row, double v) { row.land_um = 1e3 * v; });
@@ -178,7 +182,8 @@ constexpr outline::Mesh mesh{.finest_um        = 0.02,
                              .widest_share     = 0.05,
                              .share_of_radius  = 0.2,
                              .share_of_spacing = 0.5};
-constexpr int           hands = 8;
+constexpr int           hands        = 8;
+constexpr double        least_arc_um = 0.01;  // below, nothing is rounded
 
 outline::Outline fresh(const Row& row) {
   const bool          whole = !(row.step_angle_deg > 0);
@@ -230,12 +235,13 @@ void run_outline(Case& rows) {
       std::none_of(rows.begin(), rows.end(), [](const Row& row) { return row.scatter_deg > 0; });
   const int count = alike ? 1 : hands;
   for (int hand = 0; hand < count; ++hand) {
-    follow(rows, (hand + 0.5) / count, [&](std::size_t i, const outline::Outline& now) {
+    follow(rows, (hand + 0.5) / count, [&](std::size_t i, outline::Outline now) {
       Row& row = rows[i];
+      row.depth_um += now.depth_to_flat_um() / count;  // without the arc
+      if (row.floor_um >= least_arc_um) now.round_tip(row.floor_um);
       row.radius_half_um += now.equivalent_radius_um(met_um[0]) / count;
       row.radius_one_um += now.equivalent_radius_um(met_um[1]) / count;
       row.radius_two_um += now.equivalent_radius_um(met_um[2]) / count;
-      row.depth_um += now.depth_to_flat_um() / count;
       row.tip_um += now.tip_radius_um() / count;
     });
   }

@@ -16,8 +16,8 @@
 ///
 ///     e = ½·ln( (x² + f²)/(x_o² + f²) ),   x = r + D at ½, 1 and 2 µm, or h;  x_o the same of the outline, 0 where it is below
 ///
-/// f is 0.015 µm (0.05 µm on pads below 5 MPa) for radii and 0.1 µm for h. As the outline has no carbides and no scratches, the law has none
-/// here: r∞ is 2 nm. Wood wears by the shared load, with the loads that the outline has. In wood h is not compared: that of the outline has
+/// f is 0.015 µm (0.05 µm on pads below 5 MPa) for radii and 0.1 µm for h. The outline has no carbides and no scratches: an arc that they
+/// leave is put on its tip where it is seen, and r∞ of the law is that, 2 nm where there is none. Wood wears by the shared load, with the loads that the outline has. In wood h is not compared: that of the outline has
 /// the arc of the tip in it.
 namespace arris::closures {
 
@@ -29,7 +29,7 @@ struct Shape {
 
 namespace detail {
 
-inline constexpr double no_floor_um = 0.002, no_scratch_um = 1e-9;
+inline constexpr double no_scratch_um = 1e-9;
 
 template <class T, class Constants>
 [[nodiscard]] StropStage<T, Constants> stage_of(const Row& row, double behind_um, const EdgeState<T>& before,
@@ -42,13 +42,14 @@ template <class T, class Constants>
       {T(row.force_N_per_m), T(row.modulus_MPa), T(row.thickness_um), T(row.land_um),
        T(1e6 * f.contact.contact_m), T(1e-6 * f.contact.pressure_Pa)},
       {T(row.held_deg * laws::degree), T(row.scatter_deg * laws::degree)}, fitted);
-  f.floor            = {T(0.0), T(0.0), T(no_floor_um), T(2.0)};
+  f.floor            = {T(0.0), T(0.0), T(row.floor_um), T(2.0)};
   f.per_MPa          = T(row.removal_um_per_MPa);
   f.removal_um       = f.per_MPa * 1e-6 * f.contact.pressure_Pa;
   f.own_scratch_um   = T(no_scratch_um);
   f.half_angle       = T(0.5 * row.included_deg * laws::degree);
   f.fall_per_removal = laws::radius_rate(T(0.0), T(1.0), T(std::sin(0.5 * row.included_deg * laws::degree)));
   f.behind_um        = T(behind_um);
+  f.beside           = before.beside;
   f.dub_share = f.depth_share = T(1.0);
   arris::detail::meet_dub(f, before);
   return f;
@@ -77,6 +78,7 @@ template <class T, class Constants>
   EdgeState<T>              edge;
   edge.apex_radius_um = T(rows.front().start_radius_um);
   edge.scratch_um     = T(no_scratch_um);
+  edge.beside = laws::beside_arc(T(behind_um), T(std::sin(0.5 * rows.front().included_deg * laws::degree)));
   for (std::size_t first = 0; first < rows.size(); first = out.size()) {
     const Row&          row = rows[first];
     std::vector<double> counts;

@@ -120,7 +120,8 @@ fitted by least squares. Nothing here was measured on steel.
 {constants}
 An error is the natural logarithm of what the law gives over what the outline gives: of the radius r + D as met ½, 1 and 2 µm behind the tip, and
 of the depth to flat. Both are blurred by a floor: 0.015 µm for radii, 0.05 µm on pads below 5 MPa, 0.1 µm for the depth. The outline has neither
-carbides nor scratches, so that the law has none here; in wood both wear by the same loads, and depths are not compared. Moments from the fourth lap on count in full in the fit, earlier ones for a third.
+carbides nor scratches, so that the law has none here, except where an “arc is kept”: there the outline is seen with that arc put on its tip, as fine as carbides
+and scratches leave it. In wood both wear by the same loads, and depths are not compared. Moments from the fourth lap on count in full in the fit, earlier ones for a third.
 Below are roots of mean squares from the fourth lap on.
 
 Over all cases that were fitted to: {half:.3f} at ½ µm, {one:.3f} at 1 µm, {two:.3f} at 2 µm; {depth:.3f} of the depth. Radii together {radii:.3f}.
@@ -150,8 +151,8 @@ change of pad stands under the pad that it begins on.
   tell over which length the softer pad has made its dub. Until it is met the radius is the old one, after it the new one, so that the
   errors above are those of the time in between.
 * A land of 0.15 mm, and 30 N on thick hide: errors of 0.2 and more close to the tip, for the pressure at the edge is taken too low there.
-* In wood a dub stays as it is, while an arc grows before it; the dub that wood wears away after a long way, as the arc comes to be larger, is
-  not in the law.
+* A soft pad on an arc that is kept: its first laps dub an edge more than the law says. The delay until a pad has met an arc, which hard pads
+  have, is not there where the pad gives way over the whole of it.
 )";
 
 }  // namespace

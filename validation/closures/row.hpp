@@ -40,11 +40,13 @@ struct Row {
   double      modulus_MPa  = 0;  ///< of the pad; nothing of it and of the hand where the step is wood
   double      thickness_um = 0, force_N_per_m = 0, removal_um_per_MPa = 0;
   double      held_deg = 0, scatter_deg = 0;
-  double      included_deg = 0, start_radius_um = 0, land_um = 0, step_angle_deg = 0;  ///< of the fresh edge
-  double      laps = 0, path_m = 0;  ///< one of them, since the start of the step
-  double      radius_half_um = 0, radius_one_um = 0, radius_two_um = 0;  ///< r_e of the outline there
-  double      depth_um = 0;                                              ///< h
-  double      tip_um   = 0;                                              ///< its radius
+  double      floor_um =
+      0;  ///< arc that carbides and scratches leave of the tip: the outline is seen rounded to it
+  double included_deg = 0, start_radius_um = 0, land_um = 0, step_angle_deg = 0;  ///< of the fresh edge
+  double laps = 0, path_m = 0;  ///< one of them, since the start of the step
+  double radius_half_um = 0, radius_one_um = 0, radius_two_um = 0;  ///< r_e of the outline there
+  double depth_um = 0;                                              ///< h
+  double tip_um   = 0;                                              ///< its radius
 
   [[nodiscard]] bool in_wood() const { return path_m > 0; }
   [[nodiscard]] bool is_fitted() const { return group != unseen && group != changes && group != lifted; }
@@ -61,6 +63,7 @@ struct Row {
     v("removal_um_per_MPa", row.removal_um_per_MPa);
     v("held_deg", row.held_deg);
     v("scatter_deg", row.scatter_deg);
+    v("floor_um", row.floor_um);
     v("included_deg", row.included_deg);
     v("start_radius_um", row.start_radius_um);
     v("land_um", row.land_um);

@@ -157,7 +157,8 @@ double UpkeepCycle::reading_N(const EdgeState<double>& state, double passes) con
 }
 
 EdgeState<double> UpkeepCycle::worn_to(double reading_N) const {
-  EdgeState<double> state = initial_state(model_.tools[static_cast<std::size_t>(steps_.tool)], blade_);
+  EdgeState<double> state = initial_state(model_.tools[static_cast<std::size_t>(steps_.tool)], blade_,
+                                          model_.tester.contact_distance_um);
   state.burr_um           = 0.0;
   // F(r) always rises with r, so halving the interval of log r finds it, to the last bit after 60 times
   double low = 1e-3, high = 1e4;
