@@ -1,21 +1,29 @@
 # SPDX-License-Identifier: MIT
-"""Writes what the fit of the default parameters came to (`./dev calibrate`):
+"""Makes the default parameters out of the facts of the trade (`./dev calibrate`), with the Python module of the program in the path:
 
-    write_defaults.py fitted FITTED.toml RESIDUALS.csv --header CALIBRATED.hpp --result RESULT.md
+    write_defaults.py fitted --header CALIBRATED.hpp --result RESULT.md --moments MOMENTS.toml
     write_defaults.py rules SENSITIVITIES.csv --header RULES_OF_THUMB_TABLE.hpp
 
-The header holds the fitted values, for the program to be built with; the other file tells how well each fact is met. FITTED and
-RESIDUALS are what `arris fit --fitted FITTED --residuals RESIDUALS` writes. Neither file is touched unless both can be made. The
-second form writes what the facts say of all parameters together, by what `arris fit --sensitivities` of a program built with these values says.
+The first fits (facts.py) and writes the values, for the program to be built with, and how well each fact is met. MOMENTS names every reading
+that a fact speaks of: `arris fit MOMENTS --sensitivities SENSITIVITIES` of a program built with the new values is what the second form
+turns into what the facts say of all parameters together. No file is touched unless all can be made.
 """
+
+from __future__ import annotations
 
 import argparse
 import csv
+import json
 import pathlib
-import tomllib
+from typing import TYPE_CHECKING
 
-TABLES = ("coefficients", "tester", "wear")  # whose fitted values are defaults of laws
-FARTHEST = 2  # spreads from a fact up to which it counts as met
+import facts as trade
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+FARTHEST = 1.5  # spreads from a fact up to which it counts as met
+STARTS = 16  # searches
 
 HEADER = """\
 // SPDX-License-Identifier: MIT
@@ -33,38 +41,46 @@ namespace arris::calibrated {{
 RESULT = """\
 # How well the default parameters meet the facts of the trade
 
-Written by `./dev calibrate`. Every fact is common practice without a source, put into gram-force here; the spread is
-that in which it is believed (facts.csv), and a residual beyond 2 of it is a fact that the model cannot meet.
+Written by `./dev calibrate`. Every fact is common practice without a source, put into gram-force here; the spread is that in which it is
+believed (facts.csv, rises.csv). A residual is what is stated less what the model reads, in spreads; one beyond {farthest:g} counts as not met.
 
-| fact (common practice, no source) | edge, moment | stated gf | model gf | residual in spreads |
+| reading (common practice, no source) | edge, moment | stated gf | model gf | residual in spreads |
 |---|---|---|---|---|
-{facts}"""
+{levels}
+| rise (common practice, no source) | edge, from, to | stated gf | model gf | residual in spreads |
+|---|---|---|---|---|
+{rises}"""
 
 
-def fitted_values(configuration):
-    """Name and value of each parameter that the fit set, in the order of the file. Other values stand there without a status."""
-    for table in TABLES:
-        for name, value in configuration[table].items():
-            if isinstance(value, dict) and value.get("status", "").startswith("fitted"):
-                yield name, value["value"]
-
-
-def header_of(configuration):
-    values = (f"inline constexpr double {name} = {value:.3g};\n" for name, value in fitted_values(configuration))
+def header_of(heard: trade.Heard) -> str:
+    fitted = {path: value for path, value in heard.values.items() if path != trade.SLOPE}
+    values = (f"inline constexpr double {path.split('.')[-1]} = {value:.3g};\n" for path, value in fitted.items())
     return HEADER.format(values="".join(values))
 
 
-def row_of(fact):
-    missed = " **not met**" if abs(float(fact["in_sd"])) > FARTHEST else ""
-    stated, predicted = float(fact["measured"]), float(fact["predicted"])
-    return (
-        f"| {fact['note']} | {fact['edge']}, {fact['moment']} | {stated:.0f} | {predicted:.0f} "
-        f"| {fact['in_sd']}{missed} |\n"
-    )
+def row_of(note: str, place: Sequence[str], stated: float, ours: float, miss: float) -> str:
+    missed = " **not met**" if abs(miss) > FARTHEST else ""
+    return f"| {note} | {', '.join(place)} | {stated:g} | {ours:.{0 if stated > 50 else 1}f} | {miss:+.2f}{missed} |\n"
 
 
-def result_of(facts):
-    return RESULT.format(facts="".join(row_of(fact) for fact in facts))
+def result_of(facts: trade.Facts, heard: trade.Heard) -> str:
+    n = len(facts.levels)
+    levels = [row_of(f.note, f.moment, f.gf, heard.readings[f.moment], miss) for f, miss in zip(facts.levels, heard.misses)]
+    rises = [row_of(f.note, (*f.start, *(f.end if f.end[0] != f.start[0] else f.end[1:])), f.gf, f.of(heard.readings), miss) for f, miss in zip(facts.rises, heard.misses[n:])]
+    return RESULT.format(farthest=FARTHEST, levels="".join(levels), rises="".join(rises))
+
+
+MOMENTS = """\
+include = [{calibration}]
+[readings]
+file = {readings}
+"""
+
+
+def moments_of(facts: trade.Facts, heard: trade.Heard) -> list[list[str]]:
+    """Rows of a readings file: each moment once, as the model reads it, with a relative spread of 1: by how much its log moves is what is asked."""
+    moments = dict.fromkeys([f.moment for f in facts.levels] + [m for f in facts.rises for m in (f.start, f.end)])
+    return [["edge", "step", "reading_gf", "reading_cv"]] + [[*m, f"{heard.readings[m]:.6g}", "1"] for m in moments]
 
 
 RULES = """\
@@ -76,8 +92,8 @@ RULES = """\
 #include <string_view>
 
 /// What facts of the trade say of all parameters together (rules_of_thumb.hpp): common practice, no source. Written by `./dev
-/// calibrate` from configs/calibration. One row per parameter: its default, and by how many spreads of each fact the log of
-/// that reading moves per width of its prior.
+/// calibrate` from configs/calibration. One row per parameter: its default, and by how many spreads of each fact, readings
+/// and then rises, what the fact is about moves per width of its prior.
 // clang-format off
 namespace arris::rules_of_thumb {{
 
@@ -97,50 +113,67 @@ inline constexpr std::array<Row, {count}> table{{{{
 LEAST = 0.005  # spreads of any fact: what moves none by as much is not in the table
 
 
-def rules_of(rows):
-    lines = []
+def moves_of(by_moment: dict[str, float], gf: dict[str, float], levels: list[trade.Level], rises: list[trade.Rise]) -> list[float]:
+    """Of each fact, in its spreads, from those of the log of each reading, which are named "edge, moment"."""
+    named = ", ".join
+    of_levels = [by_moment[named(f.moment)] / f.spread for f in levels]
+    of_rises = [(gf[named(f.end)] * by_moment[named(f.end)] - gf[named(f.start)] * by_moment[named(f.start)]) / f.spread for f in rises]
+    return of_levels + of_rises
+
+
+def rules_of(rows: list[dict[str, str]], gf: dict[str, float]) -> str:
+    levels, rises, lines = trade.levels(), trade.rises(), []
     for row in rows:
-        path, value, *moves = row.values()
-        if max(abs(float(x)) for x in moves) < LEAST:
+        path, value, *_ = row.values()
+        by_moment = {name: float(move) for name, move in list(row.items())[2:]}
+        moves = moves_of(by_moment, gf, levels, rises)
+        if max(abs(x) for x in moves) < LEAST:
             continue
-        lines.append('    {{"{}", {}, {{{}}}}},\n'.format(path, value, ", ".join(f"{float(x):.3g}" for x in moves)))
-    return RULES.format(facts=len(rows[0]) - 2, count=len(lines), rows="".join(lines))
+        lines.append('    {{"{}", {}, {{{}}}}},\n'.format(path, value, ", ".join(f"{x:.3g}" for x in moves)))
+    return RULES.format(facts=len(levels) + len(rises), count=len(lines), rows="".join(lines))
 
 
-def write(path, text):
+def write(path: pathlib.Path, text: str) -> None:
     """Leaves a file alone that says so already: nearly all sources read these headers."""
     if not path.exists() or path.read_text(encoding="utf-8") != text:
         path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def write_fitted(given):
-    configuration = tomllib.loads(given.fitted.read_text(encoding="utf-8"))
-    with open(given.residuals, encoding="utf-8", newline="") as file:
-        facts = list(csv.DictReader(file))
-    header, result = header_of(configuration), result_of(facts)
+def write_fitted(given: argparse.Namespace) -> None:
+    import arris
+
+    facts = trade.Facts(arris)
+    heard = facts.heard(starts=STARTS)
+    header, result, moments = header_of(heard), result_of(facts, heard), moments_of(facts, heard)
+    readings = given.moments.with_suffix(".csv")
+    with open(readings, "w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(moments)
+    calibration = json.dumps(str(trade.CONFIGURATION))  # a string of JSON is one of TOML
+    write(given.moments, MOMENTS.format(calibration=calibration, readings=json.dumps(str(readings.resolve()))))
     write(given.header, header)
     write(given.result, result)
 
 
-def write_rules(given):
+def write_rules(given: argparse.Namespace) -> None:
     with open(given.sensitivities, encoding="utf-8", newline="") as file:
-        header = rules_of(list(csv.DictReader(file)))
-    write(given.header, header)
+        rows = list(csv.DictReader(file))
+    with open(given.moments.with_suffix(".csv"), encoding="utf-8", newline="") as file:
+        gf = {f"{row['edge']}, {row['step']}": float(row["reading_gf"]) for row in csv.DictReader(file)}
+    write(given.header, rules_of(rows, gf))
 
 
-def main():
+def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     kinds = options.add_subparsers(required=True)
     fitted = kinds.add_parser("fitted")
-    fitted.add_argument("fitted", type=pathlib.Path)
-    fitted.add_argument("residuals", type=pathlib.Path)
-    fitted.add_argument("--header", type=pathlib.Path, required=True)
     fitted.add_argument("--result", type=pathlib.Path, required=True)
     fitted.set_defaults(write=write_fitted)
     rules = kinds.add_parser("rules")
     rules.add_argument("sensitivities", type=pathlib.Path)
-    rules.add_argument("--header", type=pathlib.Path, required=True)
     rules.set_defaults(write=write_rules)
+    for kind in (fitted, rules):
+        kind.add_argument("--header", type=pathlib.Path, required=True)
+        kind.add_argument("--moments", type=pathlib.Path, required=True)
     given = options.parse_args()
     given.write(given)
 

@@ -13,7 +13,7 @@
 /// | symbol | C++                | meaning                                                | unit  | range      | default |
 /// |--------|--------------------|--------------------------------------------------------|-------|------------|---------|
 /// | F₀     | `cut_resistance_N` | the filament's own resistance, at 30° included angle   | N     | 0.05 … 5   | 0.5     |
-/// | S      | `slope_N_per_um`   | force per apex radius                                  | N/µm  | 0.1 … 50   | 3       |
+/// | S      | `slope_N_per_um`   | force per apex radius                                  | N/µm  | 0.1 … 50   | 1.8     |
 /// | F_sat  | `saturation_N`     | force at which a blunt bar shears or crushes the filament, τ·π·d_f²/4 | N | > F₀ | 8 |
 /// | κ_b    | `burr_share`       | how much of the burr counts as radius                  | –     | 0 … 1      | 0.3     |
 /// | ω      | `wedge_share`      | small effect of the wedge angle on F₀                  | –     | 0 … 0.5    | 0.05    |

@@ -21,7 +21,7 @@
 /// later, linear in the end, with no extra switch. Closed form: c = A_w/(2B_w),
 /// r = c·(y − 1), y = −W₋₁(−exp[−1 − (r₀/c − ln(1 + r₀/c)) − B_w·x/c]).
 /// Source: derived here from Archard 1953 and plane geometry; A_w after radiata planing, 65 µm recession in 30 000 m
-/// (Bustos, Moya, Lisperguer, Viveros, Wood Fiber Sci.), which gives about 3.5e-3; the default is an eighth of it, since hand
+/// (Bustos, Moya, Lisperguer, Viveros, Wood Fiber Sci.), which gives about 3.5e-3; the default is a third of it, since hand
 /// planing to the practice of the trade asks for less. The split A_w/(2B_w) is computed by a finer model of the outline
 /// (validation/profile): 6.7 µm, ×/÷ 2; the default is fitted to it and to facts of the trade.
 /// Throws nothing.

@@ -17,12 +17,12 @@ struct Strop {
   double least = not_given;  ///< reading after them
   double rounding =
       not_given;  ///< laps from which the reading rises; NaN where it does not, to what a tester can tell
-  double after     = not_given;  ///< highest reading from there to `as_far_as`
-  double as_far_as = not_given;  ///< twice as many laps, or those of the configuration if they are more
-  double own       = not_given;  ///< reading after the laps of the configuration
-  double last      = not_given;  ///< reading after the most laps that were looked at
-  double dub_best  = not_given,
-         dub_own   = not_given;  ///< depth to flat after the best laps, and after those, µm
+  double after    = not_given;  ///< highest reading after the best laps
+  double twice    = not_given;  ///< highest reading from the best laps to twice as many
+  double own      = not_given;  ///< reading after the laps of the configuration
+  double last     = not_given;  ///< reading after the most laps that were looked at
+  double dub_best = not_given,
+         dub_own  = not_given;  ///< depth to flat after the best laps, and after those, µm
 
   [[nodiscard]] double harm_pct() const { return 100.0 * std::max(0.0, after / least - 1.0); }
 };
@@ -35,15 +35,16 @@ Strop strop_row(const SweepDefinition& d, const Row& r) {
   if (!least) return s;
   std::size_t best = 0;
   while (!(r.value(reading, best) <= (1.0 + alike) * r.value(reading, *least))) ++best;
-  s.start     = r.value(reading, 0);
-  s.best      = laps.values[best];
-  s.least     = r.value(reading, best);
-  s.own       = r.at(reading, laps.values, laps.own);
-  s.last      = r.value(reading, r.columns() - 1);
-  s.as_far_as = std::max(2.0 * s.best, laps.own);
-  s.after     = s.least;
-  for (std::size_t c = best; c < r.columns() && laps.values[c] <= s.as_far_as; ++c)
+  s.start = r.value(reading, 0);
+  s.best  = laps.values[best];
+  s.least = r.value(reading, best);
+  s.own   = r.at(reading, laps.values, laps.own);
+  s.last  = r.value(reading, r.columns() - 1);
+  s.after = s.twice = s.least;
+  for (std::size_t c = best; c < r.columns(); ++c) {
     s.after = std::max(s.after, r.value(reading, c));
+    if (laps.values[c] <= 2.0 * s.best) s.twice = s.after;
+  }
   const int depth = d.output("dub_depth_um");
   s.dub_best      = r.value(depth, best);
   s.dub_own       = r.at(depth, laps.values, laps.own);
@@ -95,10 +96,9 @@ AnswerTable optima_table(const SweepDefinition& d, const SweepGrid& grid, const 
   table.number("rounding_from_laps", "1", "rounds from",
                "laps from which the reading rises; missing where it rises by no more than 2 %",
                all([](const Strop& s) { return s.rounding; }), 1);
-  table.number(
-      "reading_after_gf", "gf", "worst after",
-      "highest reading from there to twice the best number of laps, or to the laps of the configuration if they are more",
-      all([](const Strop& s) { return s.after; }));
+  table.number("reading_after_gf", "gf", "worst after",
+               "highest reading from there to the most laps that were looked at",
+               all([](const Strop& s) { return s.after; }));
   table.number("harm_pct", "percent", "harm %", "how much higher that is",
                all([](const Strop& s) { return s.harm_pct(); }), 2);
   table.number("reading_last_gf", "gf", "gf at the end", "reading after the most laps that were looked at",
@@ -125,19 +125,18 @@ void on_own_pad(Answer& answer, const SweepDefinition& d, const Strop& s) {
     answer.headline =
         fmt::format("On {} the best number of laps is {}: the tester then reads {} gf, against {} gf before.",
                     pad, plain(s.best), plain(s.least), plain(s.start));
-    if (s.harm_pct() > 100.0 * alike) {
-      answer.headline += fmt::format(" Going on, to {} laps, does harm: it then reads up to {} % more.",
-                                     plain(s.as_far_as), short_number(s.harm_pct()));
-    } else if (std::isnan(s.rounding)) {
+    const bool more_at_twice = s.twice > (1.0 + alike) * s.least;
+    if (std::isnan(s.rounding))
       answer.headline += fmt::format(
           " Going on, to {} laps, does no harm and no good that a tester could tell.", plain(last));
-    } else {
-      answer.headline += fmt::format(" Twice as many, {}, do no harm yet;", plain(2.0 * s.best));
-      answer.headline +=
-          s.last > (1.0 + alike) * s.least
-              ? fmt::format(" {} round it over: it then reads {} gf.", plain(last), plain(s.last))
-              : fmt::format(" from lap {} on the reading rises.", plain(s.rounding));
-    }
+    else if (more_at_twice)
+      answer.headline += fmt::format(
+          " More round the edge over: twice as many, {}, read up to {} gf, and {} laps up to {} gf.",
+          plain(2.0 * s.best), plain(s.twice), plain(last), plain(s.after));
+    else
+      answer.headline += fmt::format(
+          " Twice as many, {}, do no harm yet; from lap {} on the reading rises, to {} gf within {} laps.",
+          plain(2.0 * s.best), plain(s.rounding), plain(s.after), plain(last));
   }
   if (!std::isnan(s.rounding) && s.rounding > 0.0)
     answer.remarks.push_back(
@@ -167,7 +166,7 @@ void soft_strop_answer(Answer& answer, const SweepDefinition& d, const SweepGrid
         fmt::format("Best number of laps on {} for {} stiffnesses of the pad.", d.about, grid.rows);
   add_table(answer, optima_table(d, grid, rows));
   answer.remarks.emplace_back(
-      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Harm: the highest reading after that, to twice as many laps or to those of the configuration.");
+      "Best: the fewest laps whose reading is no more than 2 % above the least, which a tester can hardly tell. Harm: by how much the highest reading after that, up to the most laps that were looked at, is above it.");
   answer.remark(
       About::certainty,
       "How a pad dubs an apex has no published measurement. Its shape is computed, as that of an elastic pad on a steel edge; where on it a tester meets the edge, how fast a compound cuts and how stiff a hide is are estimates: take the order from soft to hard more seriously than the numbers of laps.");
