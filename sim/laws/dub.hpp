@@ -14,7 +14,7 @@
 ///     ψ₀² = f( (1 − u_σ)·Λ, P, w )² + f( u_σ·Λ, 0, w_σ )²,   1/w_σ = 1/w + 1/(κ·E)
 ///     ψ  = ψ₀/√(1 + (ψ₀/ψ_m)²),   ψ_m = c_m·(π/2 − α)                          mean dub angle of a face over y
 ///     D  = y·[ tan(α + ψ) − tan α ]/[ tan α·(1/sin α − 1) ]                     of faces that meet in a point
-///     r_e = r + D·F·G,   F = pos( 1 − r·(1 − sin α)/y; ¼ ),   G = w/( w + r·(1/sin α − 1) )     beside an arc of the tip
+///     r_e = r + D·F·G,   F = pos( 1 − r·(1 − sin α)/y; 0.25 ),   G = w/( w + r·(1/sin α − 1) )     beside an arc of the tip
 ///     h  = c_h·w·√Λ/√( (1 + w/ℓ_K)·(w + c_d·Λ) )                               depth to flat; solved for w it is a quadratic
 ///     b  = c_n·sin α·D·(y₀/y)^0.85,   y₀ = 1 µm                                borne by the dub in wood: the load meets r + b
 ///

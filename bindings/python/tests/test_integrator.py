@@ -52,7 +52,7 @@ COLUMNS = {
     "radius": "apex_radius_after_um",
     "scratch": "scratch_after_um",
     "burr": "burr_after_um",
-    "dub": "dub_after_um",
+    "met_dub": "dub_after_um",
     "dub_depth": "dub_depth_after_um",
     "chip": "chip_after_um",
 }
@@ -137,6 +137,10 @@ class Equations:
         active = self.p(f"{kind}.active_grit_fraction") * (pressure / 0.8e6) ** self.c("active_grit_load_exponent")
         flank, size = tan(radians(self.p(f"{kind}.grit_angle_deg"))), self.p(f"{kind}.size_um")
         return flank * size * sqrt(2 * pressure / (pi * self.hardness * active)) * self.p(f"{kind}.protrusion")
+
+    def met_dub(self, state):
+        """dub.hpp: what counts of a dub beside the arc of the tip."""
+        return state.dub * positive(1 - state.radius * (1 - sin(self.alpha)) / self.met_at, 0.25)
 
     def wider(self, angle):
         """dub.hpp: what faces steeper by `angle` add to the radius that is met."""
@@ -248,6 +252,9 @@ class Equations:
             free = hypot(angle((1 - unsteady) * length, strain, w), by_hand)
             return share * self.wider(free / hypot(1, free / (OUTLINE["steepest"] * (pi / 2 - self.alpha))))
 
+        def made(w, r):  # until the pad has worn in over it, it bears on the arc
+            return dub(w) * w / (w + r * (1 / sin(self.alpha) - 1)) if w > 0 else 0.0
+
         deepest = depth_share * OUTLINE["depth"] * sqrt(length * along)
 
         def worn_in(known):
@@ -281,7 +288,7 @@ class Equations:
             radius=r,
             scratch=s,
             burr=state.burr * exp(-self.c("burr_loss_strop") * step.laps),
-            dub=dub(w) + (state.dub - dub(worn0)) * exp(-(w - worn0) / self.met_at),
+            dub=made(w, r) + (state.dub - made(worn0, state.radius)) * exp(-(w - worn0) / self.met_at),
             dub_depth=depth(w) + tip.left(down * step.laps),
         )
 
@@ -329,8 +336,9 @@ def as_simulated(steps, row):
     return np.array([float(steps[column][row]) for column in COLUMNS.values()])
 
 
-def components(state):
-    return np.array([getattr(state, name) for name in COLUMNS])
+def components(equations, state):
+    met_dub = {"met_dub": equations.met_dub(state)}
+    return np.array([met_dub[name] if name in met_dub else getattr(state, name) for name in COLUMNS])
 
 
 def test_fifty_random_histories():
@@ -388,7 +396,7 @@ def test_fifty_random_histories():
                 used[s.hone] = used.get(s.hone, 0.0) + s.strokes
             else:
                 state = e.strop(state, s) if isinstance(s, arris.strop) else e.cut(state, s)
-            ours = components(state)
+            ours = components(e, state)
             worst = max(worst, float(np.max(np.abs(ours - as_simulated(steps, row)) / np.maximum(np.abs(ours), 0.01))))
     # each step of the integration may err by 1e-9 relative (and 1e-11 µm); a history has some 100 of them, and errors shrink where
     # honing and stropping have an equilibrium: 1e-7 in the worst case. scipy's own are a thousand times less
