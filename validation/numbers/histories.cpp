@@ -159,8 +159,9 @@ Equations equations_of(Model<double>& model, const Case& c) {
   out.size  = std::holds_alternative<CutStep>(c.step) ? 1 : 3;
   out.rates = [&model, places, c](const double* parameters, double n, const double* y, double* dy) {
     for (std::size_t i = 0; i < places.size(); ++i) *places[i] = parameters[i];
-    const auto     blade = bench::blade_of(model, c.tool);
-    const auto     state = initial_state(model.tools[static_cast<std::size_t>(c.tool)], blade);
+    const auto blade = bench::blade_of(model, c.tool);
+    const auto state =
+        initial_state(model.tools[static_cast<std::size_t>(c.tool)], blade, model.tester.contact_distance_um);
     Ledger<double> ledger;
     ledger.reset(model.media.size());
     std::visit(
@@ -237,7 +238,9 @@ Json histories() {
     const auto      plan = bench::plan(c.tool, {c.step});
     Json            row{{"name", c.name}, {"count", c.count}, {"parameters", c.parameters}};
     const Equations equations = equations_of(model, c);
-    const auto      start     = shown(initial_state(tool, bench::blade_of(model, c.tool)), equations.size);
+    const auto      start =
+        shown(initial_state(tool, bench::blade_of(model, c.tool), model.tester.contact_distance_um),
+              equations.size);
 
     for (double relative : {1e-6, 1e-9}) {
       const auto run = bench::run(model, plan, bench::at_tolerance(relative));

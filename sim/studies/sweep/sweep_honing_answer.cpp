@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "sim/studies/sweep/sweep_answer_parts.hpp"
+#include "sim/studies/sweep/sweep_questions.hpp"
 #include "sim/wording.hpp"
 
 /// What of the honing can be spared: the questions strokes and skip-grits.
@@ -77,6 +78,16 @@ const StrokesOfSteps* most_to_save(const SweepAxis& steps, const std::vector<Str
   return most;
 }
 
+// "7 in place of 10 for step 4, back on ..."; strokes that are counted from the burr on are said to be
+std::string shorter_text(const std::string& label, double few, double all) {
+  const std::string fewer = few == 0.0 ? "none" : plain(few);
+  const auto        at    = label.rfind(from_the_burr);
+  if (at == std::string::npos || at + from_the_burr.size() != label.size())
+    return fmt::format("{} in place of {} for {}", fewer, plain(all), label);
+  return fmt::format("{} in place of {} once the burr is there for {}", fewer, plain(all),
+                     label.substr(0, at));
+}
+
 // what to do with fewer strokes, of all steps at once
 std::string fewer_strokes_sentence(const SweepDefinition& d, const StrokesOfSteps& s) {
   const SweepAxis&         steps = d.axes[0];
@@ -87,8 +98,7 @@ std::string fewer_strokes_sentence(const SweepDefinition& d, const StrokesOfStep
         std::find(steps.sets.begin(), steps.sets.end(), std::vector<int>{step}) - steps.sets.begin();
     const double all = steps.amounts[static_cast<std::size_t>(one)], few = strokes_for(s.enough, all);
     kept += few;
-    counts.push_back(fmt::format("{} in place of {} for {}", few == 0.0 ? "none" : plain(few), plain(all),
-                                 steps.labels[static_cast<std::size_t>(one)]));
+    counts.push_back(shorter_text(steps.labels[static_cast<std::size_t>(one)], few, all));
   }
   return fmt::format(
       "Edge {} can do with {} strokes fewer{}: {}. It then reads {} gf {}, against {} gf with all of them.",

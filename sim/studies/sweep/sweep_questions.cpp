@@ -164,9 +164,8 @@ void strokes(SweepDefinition& d, const EdgePlan& plan) {
     const Step& s = plan.steps[static_cast<std::size_t>(i)];
     if (!is_honing(s) || !(count_of(s) > 0.0)) continue;
     const auto* hone = std::get_if<HoneStep>(&s);
-    // none of its strokes is not none at all: it is honed until there is a burr
-    labels.push_back(describe_step(plan, i) +
-                     (hone != nullptr && hone->after_burr ? ", from the burr on" : ""));
+    labels.push_back(describe_step(plan, i));
+    if (hone != nullptr && hone->after_burr) labels.back() += from_the_burr;
     steps.push_back({i});
     amounts.push_back(count_of(s));
   }

@@ -4,6 +4,7 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/studies/sweep/sweep.hpp"
@@ -13,6 +14,9 @@
 ///
 /// Ranges are common practice, no source: wide enough that what is best lies inside for usual blades and strops.
 namespace arris {
+
+/// How the label of a step ends whose strokes are counted once it has raised a burr: none of them is not none at all.
+inline constexpr std::string_view from_the_burr = ", from the burr on";
 
 struct SweepQuestion {
   const char*                      name;
