@@ -55,7 +55,7 @@ std::pair<double, double> ready(const Scenario& scenario, const Ensemble& ensemb
 
 }  // namespace
 
-TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
+TEST_CASE("Rules of thumb narrow parameters, and some together more than each") {
   const auto                 s = yard().scenario;
   std::vector<FreeParameter> parameters;
   for (const char* path :
@@ -64,38 +64,100 @@ TEST_CASE("Draws that heed facts have the covariance of a linear fit to them") {
   const RulesOfThumb rules(s.model, parameters, {});
   CHECK(rules.on({}).cols() == 0);  // where nothing that they tell of is free
   REQUIRE(rules.facts() > 10);
-  // the map of (z, e) to u is linear: its columns give the covariance exactly
-  const Eigen::Index P = 3, n = rules.facts();
-  Eigen::MatrixXd    map(P, P + n);
-  for (Eigen::Index k = 0; k < P + n; ++k) {
-    Eigen::VectorXd u = Eigen::VectorXd::Zero(P), e = Eigen::VectorXd::Zero(n);
-    (k < P ? u[k] : e[k - P]) = 1.0;
-    rules.hear(u, e);
-    map.col(k) = u;
-  }
-  const Eigen::MatrixXd covariance = map * map.transpose(), information = inverse_symmetric(covariance);
-  for (Eigen::Index i = 0; i < P; ++i) {
-    CHECK(covariance(i, i) < 1.0);           // narrower than the prior
-    CHECK(information(i, i) >= 1.0 - 1e-9);  // what the prior says, and more
-  }
+  const auto covariance_of = [&](const std::vector<Eigen::Index>& free) -> Eigen::MatrixXd {
+    const Eigen::MatrixXd w = rules.on(free);
+    return inverse_symmetric(Eigen::MatrixXd::Identity(w.cols(), w.cols()) + w.transpose() * w);
+  };
+  const Eigen::MatrixXd covariance = covariance_of({0, 1, 2});
+  for (Eigen::Index i = 0; i < 3; ++i) CHECK(covariance(i, i) < 1.0);  // narrower than the prior
   // a steeper tester goes with finer edges: together they are better known than either
   CHECK(covariance(0, 2) < 0.0);
-
   // for a fit of two of them the third varies by its prior: the same knowledge, summed over it
-  const Eigen::MatrixXd w = rules.on({0, 2});
-  REQUIRE(w.cols() == 2);
-  const Eigen::MatrixXd of_two = inverse_symmetric(Eigen::MatrixXd::Identity(2, 2) + w.transpose() * w);
+  const Eigen::MatrixXd of_two = covariance_of({0, 2});
   CHECK(std::abs(of_two(0, 0) - covariance(0, 0)) < 1e-9);
   CHECK(std::abs(of_two(0, 1) - covariance(0, 2)) < 1e-9);
   CHECK(std::abs(of_two(1, 1) - covariance(2, 2)) < 1e-9);
+}
 
-  // one with a stated prior is not of the rules any more
-  Eigen::VectorXd    u = Eigen::VectorXd::Ones(P);
+TEST_CASE("Draws of what rules of thumb say are of all parameters that they tie, and of no other") {
+  const auto                 s = yard().scenario;
+  std::vector<FreeParameter> parameters;
+  for (const char* path : {"coefficients.radius_per_scratch", "coefficients.carbide_share",
+                           "tester.slope_N_per_um", "tool.iron.apex_radius_um"})
+    parameters.push_back(free_parameter(s.model, path));
+  const RulesOfThumb rules(s.model, parameters, {});
+  const std::size_t  n = RulesOfThumb::draws();
+  REQUIRE(n >= 400);
+  Eigen::MatrixXd drawn(static_cast<Eigen::Index>(n), 4);
+  for (std::size_t k = 0; k < n; ++k) {
+    Eigen::VectorXd u = Eigen::VectorXd::Constant(4, 7.0);
+    rules.hear(u, k);
+    drawn.row(static_cast<Eigen::Index>(k)) = u.transpose();
+  }
+  CHECK((drawn.col(3).array() == 7.0).all());  // no rule is about this iron
+  for (Eigen::Index j = 0; j < 3; ++j) {
+    const double mean = drawn.col(j).mean(), sd = std::sqrt((drawn.col(j).array() - mean).square().mean());
+    CHECK(std::abs(mean) < 1.0);
+    CHECK(sd > 0.05);
+    CHECK(sd < 0.95);  // narrower than the prior
+  }
+  // one with a stated prior, or another value, is not of the rules any more
+  Eigen::VectorXd    u = Eigen::VectorXd::Constant(4, 7.0);
   const RulesOfThumb stated(s.model, parameters,
                             {{"tester.slope_N_per_um", {PriorShape::log_normal, 3.0, 1.2}}});
-  stated.hear(u, Eigen::VectorXd::Zero(n));
-  CHECK(u[2] == 1.0);
-  CHECK(u[0] != 1.0);
+  stated.hear(u, 0);
+  CHECK(u[2] == 7.0);
+  CHECK(u[0] != 7.0);
+  Model<double> steeper         = s.model;
+  steeper.tester.slope_N_per_um = 2.5;
+  const RulesOfThumb other(steeper, parameters, {});
+  other.hear(u, 1);
+  CHECK(u[2] == 7.0);
+}
+
+TEST_CASE("Without readings common media and strops read within a factor of 1.7") {
+  const std::string head   = R"(
+[tool.iron]
+steel = "A2"
+width_mm = 50
+thickness_mm = 3.2
+primary_bevel_deg = 25
+micro_bevel_deg = 30
+[edge.A]
+tool = "iron"
+steps = [
+)";
+  const std::string stones = R"(
+  { hone = "soft waterstone, JIS #1000", strokes = 20, after_burr = true, max_strokes = 50000 },
+  { hone = "soft waterstone, JIS #4000", strokes = 30 },
+  { hone = "hard waterstone, JIS #8000", strokes = 30 },
+  { back = "hard waterstone, JIS #8000", strokes = 10 },
+)";
+  const std::string plates = R"(
+  { hone = "plated diamond, 45 µm", strokes = 20, after_burr = true, max_strokes = 50000 },
+  { hone = "plated diamond, 25 µm", strokes = 30 },
+  { hone = "plated diamond, 9 µm", strokes = 30 },
+  { back = "plated diamond, 9 µm", strokes = 10 },
+)";
+  const std::string film   = R"(
+  { hone = "lapping film, 15 µm", strokes = 20, after_burr = true, max_strokes = 50000 },
+  { hone = "lapping film, 5 µm", strokes = 30 },
+  { hone = "lapping film, 1 µm", strokes = 30 },
+  { hone = "lapping film, 0.3 µm", strokes = 30 },
+  { back = "lapping film, 0.3 µm", strokes = 10 },
+)";
+  for (const auto* media : {&stones, &plates, &film}) {
+    for (const char* strop : {"thin hide on wood", "soft hide"}) {
+      CAPTURE(*media, strop);
+      const auto scenario =
+          load_scenario("common.toml", head + *media + "{ strop = \"" + strop +
+                                           "\", compound = \"chromium oxide 0.5 µm\", laps = 20 } ]\n")
+              .scenario;
+      const auto [low, high] = ready(scenario, prior_ensemble(scenario, {}, 300, 1));
+      CHECK(high / low < 1.7);
+      CHECK(high / low > 1.1);  // and nobody knows better than that
+    }
+  }
 }
 
 TEST_CASE("In a fit rules tie free parameters with default priors, and none of the tester") {

@@ -2,7 +2,7 @@
 """The facts of the trade as a problem of least squares: which coefficients come nearest to all of them.
 
 A fact is a reading (facts.csv) or a rise from one reading to another (rises.csv), each with the spread in which it is believed. What is
-believed of each coefficient before stands in calibration.toml. The readings are the program's, by its Python module; the search is SciPy's.
+believed of each coefficient before stands in priors.csv. The readings are the program's, by its Python module; the search is SciPy's.
 `./dev calibrate` makes the default coefficients of the program from it, and the checks of `./dev validate` repeat it with more heard or less.
 """
 
@@ -12,7 +12,6 @@ import csv
 import dataclasses
 import math
 import pathlib
-import tomllib
 from typing import Any
 
 import numpy as np
@@ -25,6 +24,7 @@ FAINT = 0.05
 #: Held where the defaults are made: readings alone cannot tell a steeper tester from finer edges. N/µm, and the factor in which that is believed: an estimate.
 SLOPE = "tester.slope_N_per_um"
 SLOPE_MEDIAN, SLOPE_FACTOR = 2.0, 2.0
+GRAM_FORCE = 9.80665e-3  # N
 Moment = tuple[str, str]  # edge, and name of a reading of it
 
 
@@ -112,11 +112,7 @@ class Facts:
 
     def __init__(self, arris: Any) -> None:
         self._arris, self._campaign = arris, arris.load(CONFIGURATION)
-        stated = tomllib.loads(CONFIGURATION.read_text(encoding="utf-8"))
-        self.priors = [
-            Prior(path, p["median"], p["factor"], True) if "median" in p else Prior(path, p["mean"], p["sd"], False)
-            for path, p in ((path, stated["prior"][path]) for path in stated["fit"]["free"])
-        ]
+        self.priors = [Prior(r["path"], float(r["middle"]), float(r["width"]), r["shape"] == "log-normal") for r in rows_of("priors.csv")]
         parameters = self._campaign.parameters
         self.priors.append(Prior(SLOPE, SLOPE_MEDIAN, SLOPE_FACTOR, True))
         self.slope = float(parameters["value"][SLOPE])  # N/µm, as it is held
@@ -126,6 +122,8 @@ class Facts:
         self._high = np.array([p.z(float(parameters["high"][p.path])) for p in self.priors])
         self.levels, self.rises = levels(), rises()
         self.facts: list[Level | Rise] = [*self.levels, *self.rises]
+        #: of which a fact speaks, each once
+        self.moments = list(dict.fromkeys([f.moment for f in self.levels] + [m for f in self.rises for m in (f.start, f.end)]))
         self._at = self._moments()
 
     def of_steel(self, steel: str) -> dict[Moment, float]:
@@ -216,3 +214,56 @@ class Facts:
         values = {p.path: float(p.value(z[i])) for i, p in enumerate(self.priors)}
         squares = misses**2
         return Heard({m: float(r[0]) for m, r in read.items()}, values, misses, float(squares.sum()), float(counts @ squares), float(z @ z))
+
+
+class Posterior:
+    """What facts and the priors that the program has say of all its parameters together, as draws.
+
+    The parameters are those that a fit could free in the campaign `moments`, which reads every moment of `facts` once; a row of draws is in
+    widths of their priors from the defaults. A chain goes by the preconditioned Crank-Nicolson proposal (Cotter, Roberts, Stuart, White 2013,
+    from memory) about the normal distribution N(0, C), u' = sqrt(1 - b²)·u + b·C^(1/2)·z, which leaves that as it is, so that a step is taken
+    or not by the density over it. C is first what a linear fit leaves, then what the chains so far had.
+    """
+
+    SHARE = 0.3  # b; some 15 of 100 steps are taken
+
+    def __init__(self, facts: Facts, density: Any, count: int, by_prior: np.ndarray) -> None:
+        self._facts, self._moments = facts.facts, facts.moments
+        self._density, self._extra = density, len(density.names) - count
+        self.cover = np.linalg.inv(np.eye(count) + by_prior.T @ by_prior)
+
+    def log_likelihood(self, u: np.ndarray) -> float:
+        """Of a row; -inf where an edge cannot be honed to the end."""
+        newton = np.asarray(self._density.predictions(np.append(u, np.zeros(self._extra))))
+        if not np.all(np.isfinite(newton)):
+            return -math.inf
+        read = dict(zip(self._moments, newton / GRAM_FORCE))
+        return -0.5 * sum(float(fact.miss(read)) ** 2 for fact in self._facts)
+
+    def chain(self, seed: int, steps: int, start: np.ndarray, keep_each: int = 20) -> np.ndarray:
+        """Every so many-th row of a chain (kept × parameters)."""
+        random = np.random.default_rng(seed)
+        root, over = np.linalg.cholesky(self.cover), np.linalg.inv(self.cover) - np.eye(len(self.cover))
+        u, out = start, []
+        height = self.log_likelihood(u) + 0.5 * u @ over @ u
+        for step in range(steps):
+            tried = math.sqrt(1 - self.SHARE**2) * u + self.SHARE * (root @ random.standard_normal(len(u)))
+            there = self.log_likelihood(tried) + 0.5 * tried @ over @ tried
+            if math.log(random.random()) < there - height:
+                u, height = tried, there
+            if step % keep_each == keep_each - 1:
+                out.append(u)
+        return np.array(out)
+
+    def learn(self, rows: np.ndarray) -> None:
+        """Takes C from what chains had."""
+        self.cover = 0.5 * self.cover + 0.5 * (np.cov(rows.T) + 0.02 * np.eye(rows.shape[1]))
+
+
+def largest_r_hat(chains: np.ndarray) -> float:
+    """Of all parameters, by halves of chains (chains × rows × parameters); near 1 where they agree. Gelman and Rubin 1992, from memory."""
+    half = chains.shape[1] // 2
+    parts = np.concatenate([chains[:, :half], chains[:, half : 2 * half]])
+    within = parts.var(axis=1, ddof=1).mean(axis=0)
+    between = parts.mean(axis=1).var(axis=0, ddof=1)
+    return float(np.sqrt(1 - 1 / half + between / within).max())

@@ -2,11 +2,11 @@
 """Makes the default parameters out of the facts of the trade (`./dev calibrate`), with the Python module of the program in the path:
 
     write_defaults.py fitted --header CALIBRATED.hpp --result RESULT.md --moments MOMENTS.toml
-    write_defaults.py rules SENSITIVITIES.csv --header RULES_OF_THUMB_TABLE.hpp
+    write_defaults.py rules SENSITIVITIES.csv --moments MOMENTS.toml --header RULES_OF_THUMB_TABLE.hpp --draws RULES_OF_THUMB_DRAWS.hpp
 
 The first fits (facts.py) and writes the values, for the program to be built with, and how well each fact is met. MOMENTS names every reading
 that a fact speaks of: `arris fit MOMENTS --sensitivities SENSITIVITIES` of a program built with the new values is what the second form
-turns into what the facts say of all parameters together. No file is touched unless all can be made.
+turns into what the facts say of all parameters together: to first order, and as draws. No file is touched unless all can be made.
 """
 
 from __future__ import annotations
@@ -14,10 +14,13 @@ from __future__ import annotations
 import argparse
 import csv
 import json
+import multiprocessing
 import pathlib
+import tomllib
 from typing import TYPE_CHECKING
 
 import facts as trade
+import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,6 +75,8 @@ def result_of(facts: trade.Facts, heard: trade.Heard) -> str:
 
 MOMENTS = """\
 include = [{calibration}]
+[fit]
+free = {free}
 [readings]
 file = {readings}
 """
@@ -79,8 +84,7 @@ file = {readings}
 
 def moments_of(facts: trade.Facts, heard: trade.Heard) -> list[list[str]]:
     """Rows of a readings file: each moment once, as the model reads it, with a relative spread of 1: by how much its log moves is what is asked."""
-    moments = dict.fromkeys([f.moment for f in facts.levels] + [m for f in facts.rises for m in (f.start, f.end)])
-    return [["edge", "step", "reading_gf", "reading_cv"]] + [[*m, f"{heard.readings[m]:.6g}", "1"] for m in moments]
+    return [["edge", "step", "reading_gf", "reading_cv"]] + [[*m, f"{heard.readings[m]:.6g}", "1"] for m in facts.moments]
 
 
 RULES = """\
@@ -133,6 +137,70 @@ def rules_of(rows: list[dict[str, str]], gf: dict[str, float]) -> str:
     return RULES.format(facts=len(levels) + len(rises), count=len(lines), rows="".join(lines))
 
 
+DRAWS = """\
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <string_view>
+
+/// Draws of all parameters together from what facts of the trade and the priors of the program say of them (rules_of_thumb.hpp): common
+/// practice, no source. Written by `./dev calibrate` from configs/calibration. In hundredths of the width of a parameter's prior
+/// from its default; one row per draw.
+// clang-format off
+namespace arris::rules_of_thumb {{
+
+struct Drawn {{
+  std::string_view path;
+  double           value;  ///< default
+}};
+
+inline constexpr std::array<Drawn, {count}> drawn{{{{
+{paths}}}}};
+
+inline constexpr std::size_t draws = {draws};
+
+inline constexpr std::array<std::array<std::int16_t, drawn.size()>, draws> by_draw{{{{
+{rows}}}}};
+
+}}  // namespace arris::rules_of_thumb
+"""
+KEPT = 500  # draws
+CHAINS, STEPS = 4, (6000, 12000, 100000)
+R_HAT = 1.1  # at most
+
+
+def chain_of(work: tuple[trade.Posterior, int, int, np.ndarray]) -> np.ndarray:
+    posterior, seed, steps, start = work
+    return posterior.chain(seed, steps, start)
+
+
+def draws_of(posterior: trade.Posterior) -> np.ndarray:
+    """Rows (KEPT × parameters) of chains that agree. Raises RuntimeError where they do not."""
+    ends, chains = [np.zeros(len(posterior.cover))] * CHAINS, np.empty(0)
+    with multiprocessing.get_context("fork").Pool() as pool:
+        for k, steps in enumerate(STEPS):
+            seeds = range(CHAINS * k, CHAINS * (k + 1))
+            chains = np.array(pool.map(chain_of, [(posterior, seed, steps, end) for seed, end in zip(seeds, ends)]))
+            ends = list(chains[:, -1])
+            if steps != STEPS[-1]:
+                posterior.learn(np.concatenate(chains[:, chains.shape[1] // 2 :]))
+    agree = trade.largest_r_hat(chains)
+    print(f"chains of the posterior: R-hat at most {agree:.3f}")
+    if agree > R_HAT:
+        raise RuntimeError(f"the chains do not agree: R-hat {agree:.2f} above {R_HAT:g}")
+    rows = np.concatenate(chains)
+    return np.random.default_rng(1).permutation(rows[np.linspace(0, len(rows) - 1, KEPT).round().astype(int)])
+
+
+def draws_header(paths: list[str], values: list[float], rows: np.ndarray) -> str:
+    named = "".join(f'    {{"{path}", {value:.6g}}},\n' for path, value in zip(paths, values))
+    numbers = "".join("    {{" + ",".join(str(round(100 * x)) for x in row) + "}},\n" for row in rows)
+    return DRAWS.format(count=len(paths), paths=named, draws=len(rows), rows=numbers)
+
+
 def write(path: pathlib.Path, text: str) -> None:
     """Leaves a file alone that says so already: nearly all sources read these headers."""
     if not path.exists() or path.read_text(encoding="utf-8") != text:
@@ -149,17 +217,29 @@ def write_fitted(given: argparse.Namespace) -> None:
     with open(readings, "w", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerows(moments)
     calibration = json.dumps(str(trade.CONFIGURATION))  # a string of JSON is one of TOML
-    write(given.moments, MOMENTS.format(calibration=calibration, readings=json.dumps(str(readings.resolve()))))
+    parameters = arris.load(trade.CONFIGURATION).parameters
+    free = [path for path in parameters.index[parameters["fittable"]] if not path.startswith("tool.")]
+    write(given.moments, MOMENTS.format(calibration=calibration, free=json.dumps(free, ensure_ascii=False), readings=json.dumps(str(readings.resolve()))))
     write(given.header, header)
     write(given.result, result)
 
 
 def write_rules(given: argparse.Namespace) -> None:
+    import arris
+
     with open(given.sensitivities, encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    with open(given.moments.with_suffix(".csv"), encoding="utf-8", newline="") as file:
-        gf = {f"{row['edge']}, {row['step']}": float(row["reading_gf"]) for row in csv.DictReader(file)}
-    write(given.header, rules_of(rows, gf))
+    facts, campaign = trade.Facts(arris), arris.load(given.moments)
+    gf = {", ".join(m): read for m, read in facts.now().readings.items()}
+    paths = tomllib.loads(given.moments.read_text(encoding="utf-8"))["fit"]["free"]
+    moves = {row["parameter"]: moves_of({k: float(v) for k, v in list(row.items())[2:]}, gf, facts.levels, facts.rises) for row in rows}
+    none = [0.0] * len(facts.facts)  # what moves no reading at the defaults is not among the sensitivities
+    by_prior = np.array([moves.get(path, none) for path in paths]).T
+    posterior = trade.Posterior(facts, arris.LogDensity(campaign, free=[]), len(paths), by_prior)
+    values = [float(campaign.parameters["value"][path]) for path in paths]
+    header, draws = rules_of(rows, gf), draws_header(paths, values, draws_of(posterior))
+    write(given.header, header)
+    write(given.draws, draws)
 
 
 def main() -> None:
@@ -170,6 +250,7 @@ def main() -> None:
     fitted.set_defaults(write=write_fitted)
     rules = kinds.add_parser("rules")
     rules.add_argument("sensitivities", type=pathlib.Path)
+    rules.add_argument("--draws", type=pathlib.Path, required=True)
     rules.set_defaults(write=write_rules)
     for kind in (fitted, rules):
         kind.add_argument("--header", type=pathlib.Path, required=True)

@@ -31,11 +31,13 @@ Ensemble prior_ensemble(const Scenario& scenario, const std::map<std::string, Pr
   const RulesOfThumb                         rules(scenario.model, parameters, stated);
   const auto                                 P = static_cast<Eigen::Index>(parameters.size());
   out.values.resize(members, P);
-  Eigen::VectorXd u(P), error(rules.facts());
+  Eigen::VectorXd u(P);
+  // all draws in turn, so that as few as possible are taken twice; another seed begins with another
+  const std::size_t first = engine() % RulesOfThumb::draws();
   for (Eigen::Index i = 0; i < members; ++i) {
     for (double& x : u) x = normal(engine);
-    for (double& x : error) x = normal(engine);
-    if (!specimens) rules.hear(u, error);  // they are of blades
+    if (!specimens)  // they are of blades
+      rules.hear(u, (first + static_cast<std::size_t>(i)) % RulesOfThumb::draws());
     for (Eigen::Index j = 0; j < P; ++j) {
       const FreeParameter& p = parameters[static_cast<std::size_t>(j)];
       out.values(i, j)       = std::clamp(p.value(u[j]), p.low, p.high);

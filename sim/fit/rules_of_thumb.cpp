@@ -3,36 +3,64 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string_view>
 
+#include "sim/fit/rules_of_thumb_draws.hpp"
 #include "sim/fit/rules_of_thumb_table.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
 
+namespace {
+
+// Where parameters that are as the tables of rules have them stand among those of a model.
+class Linked {
+ public:
+  Linked(const Model<double>& model, const std::vector<FreeParameter>& parameters,
+         const std::map<std::string, Prior>& stated)
+      : model_(model), parameters_(parameters), stated_(stated), values_(places(model_, parameters)) {}
+
+  /// -1 where there is none of this path, or it has another value or a prior of its own.
+  [[nodiscard]] Eigen::Index operator()(std::string_view path, double value) const {
+    const auto at = std::find_if(parameters_.begin(), parameters_.end(),
+                                 [&](const FreeParameter& p) { return p.path == path; });
+    if (at == parameters_.end() || stated_.count(at->path) != 0) return -1;
+    const auto j = at - parameters_.begin();
+    // values stand in the tables to six figures
+    const bool same = std::abs(*values_[static_cast<std::size_t>(j)] - value) <= 1e-5 * std::abs(value);
+    return same ? static_cast<Eigen::Index>(j) : -1;
+  }
+
+ private:
+  Model<double>                       model_;
+  const std::vector<FreeParameter>&   parameters_;
+  const std::map<std::string, Prior>& stated_;
+  std::vector<double*>                values_;
+};
+
+}  // namespace
+
 RulesOfThumb::RulesOfThumb(const Model<double>& model, const std::vector<FreeParameter>& parameters,
                            const std::map<std::string, Prior>& stated) {
-  Model<double> copy   = model;
-  const auto    values = places(copy, parameters);
+  const Linked linked(model, parameters, stated);
   by_prior_.setZero(static_cast<Eigen::Index>(rules_of_thumb::facts),
                     static_cast<Eigen::Index>(parameters.size()));
   for (const auto& row : rules_of_thumb::table) {
-    const auto at = std::find_if(parameters.begin(), parameters.end(),
-                                 [&](const FreeParameter& p) { return p.path == row.path; });
-    if (at == parameters.end() || stated.count(at->path) != 0) continue;
-    const auto j = at - parameters.begin();
-    // values stand in the table to six figures
-    if (std::abs(*values[static_cast<std::size_t>(j)] - row.value) > 1e-5 * std::abs(row.value)) continue;
+    const Eigen::Index j = linked(row.path, row.value);
+    if (j < 0) continue;
     for (std::size_t i = 0; i < rules_of_thumb::facts; ++i)
       by_prior_(static_cast<Eigen::Index>(i), j) = row.by_fact[i];
   }
-  if (facts() == 0) return;
-  const Eigen::MatrixXd among =
-      Eigen::MatrixXd::Identity(facts(), facts()) + by_prior_ * by_prior_.transpose();
-  gain_ = by_prior_.transpose() * inverse_symmetric(among);
+  for (const auto& of : rules_of_thumb::drawn) drawn_.push_back(linked(of.path, of.value));
 }
 
-void RulesOfThumb::hear(Eigen::VectorXd& u, const Eigen::VectorXd& error) const {
-  if (facts() > 0) u -= gain_ * (by_prior_ * u + error);
+std::size_t RulesOfThumb::draws() { return rules_of_thumb::draws; }
+
+void RulesOfThumb::hear(Eigen::VectorXd& u, std::size_t which) const {
+  constexpr double hundredths = 0.01;
+  const auto&      draw       = rules_of_thumb::by_draw.at(which);
+  for (std::size_t k = 0; k < drawn_.size(); ++k)
+    if (drawn_[k] >= 0) u[drawn_[k]] = hundredths * draw[k];
 }
 
 Eigen::MatrixXd RulesOfThumb::on(const std::vector<Eigen::Index>& free) const {

@@ -12,15 +12,14 @@
 /// What rules of thumb of the trade say of parameters together: all that is known where nothing was measured, and the prior of a fit.
 ///
 /// Each parameter alone is known to the width of its prior; a rule, such as "off these stones an edge reads about 180", ties many of
-/// them. To first order about the defaults, with J the change of the log of each stated reading over its spread (n × P, the
-/// table that `./dev calibrate` writes), the parameters are normal with the covariance (1 + JᵀJ)⁻¹, and
-///     u = z − Jᵀ(1 + J·Jᵀ)⁻¹(J·z + e),   z ~ N(0, 1) of P,   e ~ N(0, 1) of n
-/// is a draw of them. In a fit only some are free; the rest vary by their priors, so that the free ones have, beside their own
-/// priors, the density
+/// them. Where nothing was measured, parameters are draws from what priors and rules say together, which `./dev calibrate` makes by a Markov
+/// chain and writes into a table. In a fit only some are free; the rest vary by their priors. To first order about the defaults,
+/// with J the change of the log of each stated reading over its spread (n × P, another table), the free ones have, beside their
+/// own priors, the density
 ///     exp( −½·|W·u|² ),   W = L⁻¹·J_free,   L·Lᵀ = 1 + J_rest·J_restᵀ
 /// A parameter that the configuration gives another value, or states a prior for, is not of the rules any more: it is
 /// taken as stated, and the rules hold for the rest.
-/// Source: facts.csv of configs/calibration: common practice, no source. A linear map: far from the defaults it errs.
+/// Source: facts.csv and rises.csv of configs/calibration: common practice, no source. W is a linear map: far from the defaults it errs.
 namespace arris {
 
 class RulesOfThumb {
@@ -30,14 +29,17 @@ class RulesOfThumb {
 
   /// n.
   [[nodiscard]] Eigen::Index facts() const { return by_prior_.rows(); }
-  /// Turns independent draws of the parameters (P), with draws of the errors of the facts (n), into draws that heed the facts.
-  void hear(Eigen::VectorXd& u, const Eigen::VectorXd& error) const;
+  /// How many draws there are.
+  [[nodiscard]] static std::size_t draws();
+  /// Puts the draw `which` (from 0) in the place of independent ones of the parameters that rules tie; u has P.
+  void hear(Eigen::VectorXd& u, std::size_t which) const;
   /// W (n × free), where the parameters at these indices are free.
   [[nodiscard]] Eigen::MatrixXd on(const std::vector<Eigen::Index>& free) const;
 
  private:
   Eigen::MatrixXd by_prior_;  ///< J
-  Eigen::MatrixXd gain_;      ///< Jᵀ(1 + J·Jᵀ)⁻¹
+  std::vector<Eigen::Index>
+      drawn_;  ///< where the parameters of a draw stand in u; −1 for one that rules do not tie
 };
 
 /// W of the free parameters of a fit, 0 in the columns of those of which no rule tells: with a stated prior or one about another centre, and
