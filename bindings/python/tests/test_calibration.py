@@ -9,7 +9,7 @@ import arris
 import numpy as np
 import pytest
 
-ROOT = pathlib.Path(os.environ.get("ARRIS_SOURCE_DIR", pathlib.Path(__file__).resolve().parents[2]))
+ROOT = pathlib.Path(os.environ.get("ARRIS_SOURCE_DIR", pathlib.Path(__file__).resolve().parents[3]))
 sys.path.insert(0, str(ROOT))
 from configs.calibration.facts import SLOPE, Facts  # noqa: E402
 
