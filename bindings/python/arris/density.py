@@ -13,6 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from arris import _core
+from arris.asking import name_in_list
 
 if TYPE_CHECKING:
     from arris.campaign import Campaign
@@ -73,7 +74,7 @@ class LogDensity:
 
     def __init__(self, campaign: Campaign, free: list[str]) -> None:
         self._of = (campaign, list(free))
-        self._core = _core.Density(campaign._core, {"free": ",".join(free)} if free else {})
+        self._core = _core.Density(campaign._core, {"free": ",".join(map(name_in_list, free))} if free else {})
         self.rules: npt.NDArray[np.float64] = self._core.rules
         self.rules.setflags(write=False)
         self.centring: npt.NDArray[np.float64] = self._core.centring

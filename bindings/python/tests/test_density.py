@@ -34,6 +34,11 @@ def test_slopes_are_those_of_differences(density):
             assert slope[i] == pytest.approx(numeric, rel=2e-4, abs=1e-4 * (1 + abs(value))), density.names[i]
 
 
+def test_a_name_with_a_comma_can_be_free(yard):
+    free = ["tester.slope_N_per_um", "medium.soft waterstone, JIS #1000.cutting_rate"]
+    assert list(yard.density(free).names[:2]) == free
+
+
 def test_rows_are_worked_out_as_single_points_are(density):
     rng = np.random.default_rng(3)
     x = density.start + rng.normal(0, 0.1, (5, density.size))
