@@ -224,7 +224,7 @@ def whole_histories(place: Place) -> list[Check]:
             e = anew.Equations(campaign, functools.partial(anew.solve, method=method, rtol=1e-10, atol=1e-13))
             honed = e.hone(e.begin(), hone)
             stropped = e.strop(honed, strop)
-            theirs = [anew.components(state) for state in (honed, stropped, e.cut(stropped, cut))]
+            theirs = [anew.components(e, state) for state in (honed, stropped, e.cut(stropped, cut))]
             out.append(_history_check(f"history {number}: hone, strop, cut", source, np.array(theirs), np.array(mine)))
 
     outline = {f"outline.{name}": value for name, value in anew.OUTLINE.items()}

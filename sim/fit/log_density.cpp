@@ -66,6 +66,7 @@ double LogPosterior::at(const Eigen::VectorXd& x, Eigen::VectorXd* slope) const 
   const double known = log_spread_prior(model_, spread, true, &prior_slope);
   const double sum   = -0.5 * r.squaredNorm() - static_cast<double>(unknown_) * std::log(spread.reading) -
                      0.5 * static_cast<double>(q_) * std::log(2.0 * M_PI) + known;
+  if (!std::isfinite(sum)) return -infinity;  // effects by which an edge would read no number
   if (slope == nullptr) return sum;
 
   const Eigen::VectorXd all = -jacobian.transpose() * r;

@@ -12,17 +12,13 @@ from typing import Any, Optional, Union
 import numpy as np
 
 from arris import _core
+from arris._lists import name_in_list
 from arris.campaign import Campaign, Source, campaign_of
 from arris.result import FitResult, Result, draws_of
 
 Fit = Union[FitResult, Result, str, "os.PathLike[str]"]
 Names = Union[str, Sequence[str]]
 Inputs = Union[str, Sequence[str], Mapping[str, Sequence[Any]]]  # of a sweep
-
-
-def name_in_list(name: str) -> str:
-    """A name as lists of the command line have it: in quotes where a comma or a quote is part of it."""
-    return '"' + name.replace('"', '""') + '"' if "," in name or name.startswith('"') else name
 
 
 def inputs_of(over: Optional[Inputs]) -> Union[None, str, Sequence[str]]:

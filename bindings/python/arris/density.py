@@ -13,7 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from arris import _core
-from arris.asking import name_in_list
+from arris._lists import name_in_list
 
 if TYPE_CHECKING:
     from arris.campaign import Campaign

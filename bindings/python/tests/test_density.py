@@ -61,6 +61,20 @@ def test_out_of_range_is_impossible(density):
     assert density.log_marginal(x[: density.marginal_size]) == -np.inf
 
 
+def test_effects_beyond_all_numbers_are_impossible(density):
+    """Spreads by which an edge would wear e^9000 times as fast: samplers get there, and must be turned back."""
+    x = np.array(density.start)
+    for k, name in enumerate(density.names):
+        if name.startswith("sd of rates"):
+            x[k] = 9.0
+        if name.startswith("rate of wear"):
+            x[k] = 1.0
+    assert x[list(density.names).index("sd of rates")] == 9.0
+    assert density.log_density(x) == -np.inf
+    value, slope = density.log_density_and_gradient(x)
+    assert value == -np.inf and np.all(slope == 0)
+
+
 def test_scales_go_there_and_back(density):
     rng = np.random.default_rng(4)
     x = density.start + rng.normal(0, 0.5, density.size)
