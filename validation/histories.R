@@ -70,7 +70,9 @@ history <- function(p) {
   # what the hand adds comes anew in each lap
   free <- sqrt(steeper((1 - u) * strength, strain, w)^2 + steeper(u * strength, 0, 1 / (1 / w + 1 / (kappa * E)))^2)
   psi <- free / sqrt(1 + (free / (fitted("steepest") * (pi / 2 - alpha)))^2)
-  dub <- g("dub_share") * at * (tan(alpha + psi) - tan(alpha)) / (tan(alpha) * (1 / sin(alpha) - 1))
+  dub <- g("dub_share") * at * (tan(alpha + psi) - tan(alpha)) / (tan(alpha) * (1 / sin(alpha) - 1)) *
+    w / (w + y[1] * (1 / sin(alpha) - 1))                    # as far as the pad has worn in over the arc of the tip
+  beside <- function(r) dub * positive(1 - r * (1 - sin(alpha)) / at, 0.25)  # what of it a tester meets
   flat <- g("dub_depth_share") * fitted("depth") * w * sqrt(strength / ((1 + w / along) * (w + fitted("depth_onset") * strength)))
   y <- c(y, burr * exp(-g("burr_loss_strop") * g("laps")))
   stropped <- y
@@ -89,6 +91,6 @@ history <- function(p) {
   deepest <- 1.5e6 * g("chip_load_N_per_m") * wood / (H / 3 * g("steel.carbide_um")^-0.25) / tan(alpha)^2
   most <- positive(deepest - g("chip_least_um"), 0.1 * g("chip_least_um"))
   chip <- run(function(n, y) g("pass_m") * (max(0, most - y[1]) / g("chip_length_m") + g("nicks_um_per_km") / 1000 * wood), 0, g("passes"))
-  list(c(honed, 0, 0, 0), c(stropped, dub, flat, 0), c(r, y[2], burr, dub, flat, chip))
+  list(c(honed, 0, 0, 0), c(stropped, beside(stropped[1]), flat, 0), c(r, y[2], burr, beside(r), flat, chip))
 }
 cat(toJSON(lapply(histories, history), digits = NA))

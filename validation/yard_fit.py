@@ -110,7 +110,7 @@ def checks(place: Place) -> list[Check]:
         folder = pathlib.Path(name)
         # the luck of edges alone, each prior by itself, and one law of wear
         (folder / "plain.toml").write_text(
-            f'include = ["{CAMPAIGN}"]\n[fit]\nrate_effect = false\noperator_effect = false\nlot_effect = false\nway_effect = false\nway_wear_effect = false\nwood_effect = false\nrules_of_thumb = false\nfree = ["tester.cut_resistance_N", "tester.slope_N_per_um", "coefficients.abrasion", "coefficients.radius_per_scratch", "wear.parting_um2_per_m"]\n[wear]\nlaw = "shared-load"\n'
+            f'include = ["{CAMPAIGN}"]\n[fit]\nrate_effect = false\noperator_effect = false\nlot_effect = false\nway_effect = false\nway_wear_effect = false\nwood_effect = false\nrules_of_thumb = false\nfree = ["tester.cut_resistance_N", "tester.slope_N_per_um", "coefficients.radius_per_scratch", "wear.parting_um2_per_m"]\n[wear]\nlaw = "shared-load"\n'
         )
         place.run("fit", folder / "plain.toml", "--quiet", "--no-profiles", "--json", folder / "fit.json", "--out", folder / "fit.h5")
         ours = json.loads((folder / "fit.json").read_text())

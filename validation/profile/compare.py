@@ -282,6 +282,10 @@ def verify() -> list[Check]:
 
 
 #: What a linear pad cannot tell.
+BETWEEN = (
+    "One set of constants serves pads from MDF to soft hide, those between felt and thick hide and tips that keep an arc among them (configs/closures/RESULT.md): on the hardest pads the law is some 15 % above the "
+    "outline where nothing rounds the tip. Carbides and scratches leave an arc, and beside one of 0.3 µm the law is within 3 % there."
+)
 SOFT = (
     "So soft a pad is pressed to its strength over the last micrometres, and the edge wears in more slowly than that: the pressure there is even, so that the flanks of the outline stay straight "
     "for ten laps and more, and then get steep at once, by some 20° and beyond. Where that begins hangs on the strength, which is a guess; "
@@ -305,7 +309,7 @@ def strop_section(arris: Any, pads: list[Pad], runs: list[Stropped], laws: list[
             checks.append(
                 Check(f"{case.name}: equivalent radius, met {behind:g} µm behind the tip, from lap 4 to 40: typical error of the log", SOURCE, 0.0, error, f"≤ {allowed:g}",
                       "edges of one history differ by 10 to 14 %, readings by 10 %" if allowed < 0.2 else "the law is fitted where the edge is met ½, 1 and 2 µm behind its tip; nearest and farthest it is asked for less",
-                      error <= allowed, use="calibration", explained=SOFT if case.soft else "")
+                      error <= allowed, use="calibration", explained=SOFT if case.soft else BETWEEN)
             )
         depth, ours = float(np.mean(fine.curves.depth[:, USUAL])), float(np.mean(law.depth[:, USUAL]))
         checks.append(
