@@ -217,10 +217,10 @@ class Facts:
 
 
 class Posterior:
-    """What facts and the priors that the program has say of all its parameters together, as draws.
+    """What the facts, and the priors that the program has, say of all its parameters together, as draws.
 
-    The parameters are those that a fit could free in the campaign `moments`, which reads every moment of `facts` once; a row of draws is in
-    widths of their priors from the defaults. A chain goes by the preconditioned Crank-Nicolson proposal (Cotter, Roberts, Stuart, White 2013,
+    The density is of a campaign that reads every moment of the facts once; the first `count` of its parameters are those that draws are of. A row
+    of draws is in widths of their priors from the defaults. `by_prior` (facts × count): by how many spreads each fact moves per width. A chain goes by the preconditioned Crank-Nicolson proposal (Cotter, Roberts, Stuart, White 2013,
     from memory) about the normal distribution N(0, C), u' = sqrt(1 - b²)·u + b·C^(1/2)·z, which leaves that as it is, so that a step is taken
     or not by the density over it. C is first what a linear fit leaves, then what the chains so far had.
     """

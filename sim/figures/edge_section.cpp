@@ -216,14 +216,14 @@ void draw_whole(Svg& svg, const BladeSection& blade, const EdgeOutline& edge, do
   draw_scale(svg, x, y + height + 20, 0.5 * width, 1e3 / scale, true);
 }
 
-// the apex alone at a scale of its own, in a frame
+// the apex alone at a scale of its own, in a frame; by its tip, as a worn one has come far from where the faces would meet
 void draw_close(Svg& svg, const EdgeSection& section, const Box& box) {
-  const Faces  faces = faces_of(section.blade);
-  const double unit  = section.close_um / box.width;
-  const Point  origin =
-      section.now.points.empty() ? Point{0.0, 0.0} : along(faces.middle(), tip_of(faces, section.now));
-  const double x0 = box.x + 0.25 * box.width, y0 = box.y + 0.45 * box.height;
-  Points       points = outline(section.blade, section.now, 1.3 * section.close_um);
+  const Faces  faces  = faces_of(section.blade);
+  const double unit   = section.close_um / box.width;
+  const double tip_um = tip_of(faces, section.now);
+  const Point  origin = along(faces.middle(), tip_um);
+  const double x0 = box.x + 0.25 * box.width, y0 = box.y + 0.32 * box.height;
+  Points       points = outline(section.blade, section.now, 1.5 * section.close_um + 2.0 * tip_um);
   for (Point& p : points) p = {x0 + (p.first - origin.first) / unit, y0 - (p.second - origin.second) / unit};
   svg.rect(box.x, box.y, box.width, box.height, "frame");
   svg.begin_clipped(box.x, box.y, box.width, box.height);
