@@ -655,9 +655,9 @@ TEST_CASE(
   }
   FitSettings settings = without_effects(settings_of(1));
   settings.derived     = {"reading of E1 ready", "passes of E1 to the limit", "apex radius of E1 ready"};
-  const CampaignModel model(
-      s, readings, free_of(s, {"coefficients.carbide_share", "wear.parting_um2_per_m"}), settings);
-  const FitReport report = fit_report(model, {.profiles = true, .draws = 1000, .threads = 0});
+  const CampaignModel model(s, readings, free_of(s, {"coefficients.carbide_share", "wear.parting_um2_per_m"}),
+                            settings);
+  const FitReport     report = fit_report(model, {.profiles = true, .draws = 1000, .threads = 0});
   REQUIRE(report.fit.converged);
   REQUIRE(report.draws.converged);
   REQUIRE(report.derived.size() == 3);
