@@ -276,22 +276,26 @@ class Reference {
     if (!(back_land > 0)) y[4] = flat;
     count(step.medium, step.strokes);
   }
-  void take(const StropStep& step) {
-    const auto&  pad      = m.backings[static_cast<std::size_t>(step.backing)];
-    const auto&  compound = m.compounds[static_cast<std::size_t>(step.compound_index)];
-    const double land =
-        1e-6 * (bevel_land > 0 ? bevel_land * at_least_apex(y[3], bevel_land) : 1e3 * whole_land_mm);
-    const double F = force_N(step.force_N, 0.2), E = pad.modulus_MPa, t = 1e-3 * pad.thickness_mm;
-    const double load       = F / (width_m * 1e6 * E);
+  // how far a pad of this thickness touches the bevel, m, under a load that is over its modulus
+  double touched_m(double land, double thickness_m, double load) const {
     const double step_angle = micro - primary;
     const auto   contact    = [&](double sink) {
       return step_angle > 0 ? std::min(1e-3 * whole_land_mm, land + sink / std::tan(step_angle)) : land;
     };
     std::uintmax_t iterations = 200;
     const auto     root       = boost::math::tools::toms748_solve(
-        [&](double sink) { return sink * contact(sink) * (1 / t + 0.5 / contact(sink)) - load; }, 0.0,
-        2.1 * load, boost::math::tools::eps_tolerance<double>(48), iterations);
-    const double touched = contact(root.first), p = F / (width_m * touched);
+        [&](double sink) { return sink * contact(sink) * (1 / thickness_m + 0.5 / contact(sink)) - load; },
+        0.0, 2.1 * load, boost::math::tools::eps_tolerance<double>(48), iterations);
+    return contact(root.first);
+  }
+  void take(const StropStep& step) {
+    const auto&  pad      = m.backings[static_cast<std::size_t>(step.backing)];
+    const auto&  compound = m.compounds[static_cast<std::size_t>(step.compound_index)];
+    const double land =
+        1e-6 * (bevel_land > 0 ? bevel_land * at_least_apex(y[3], bevel_land) : 1e3 * whole_land_mm);
+    const double F = force_N(step.force_N, 0.2), E = pad.modulus_MPa, t = 1e-3 * pad.thickness_mm;
+    const double load    = F / (width_m * 1e6 * E);
+    const double touched = touched_m(land, t, load), p = F / (width_m * touched);
     // pressure at the end of the land, and what the hand makes of it
     const laws::OutlineConstants fit;
     const double tilt   = fit.hand * E * 1e6 * touched * width_m / F * (pi / 4 + touched / (2 * t));
