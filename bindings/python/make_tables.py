@@ -5,6 +5,7 @@ usage: make_tables.py FOLDER    FOLDER holds arris/_core
 """
 
 import importlib.util
+import keyword
 import pathlib
 import sys
 import textwrap
@@ -32,6 +33,11 @@ STEPS = {"hone", "back", "strop", "cut", "wears", "read", "dress"}
 
 def shown(value):
     return f"{value:g}" if isinstance(value, float) else repr(value)
+
+
+def attribute(key):
+    """The name of a key as an attribute: one that is a word of Python has a line behind it."""
+    return key + "_" if keyword.iskeyword(key) else key
 
 
 def describe(field):
@@ -64,7 +70,7 @@ def write_class(table):
     doc = [table["says"], "", where, "", "Parameters", "----------"]
     for f in fields:
         kind = {"float": "float", "int": "int", "bool": "bool", "str": "str"}[f["type"]]
-        doc.append(f"{f['key']} : {kind}")
+        doc.append(f"{attribute(f['key'])} : {kind}")
         doc += textwrap.wrap(describe(f), 100, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False, break_long_words=False)
     if table["name"] == "Fit":
         doc += ["free : list of str", "    Paths of the parameters to free; left out: the usual ones."]
@@ -80,11 +86,11 @@ def write_class(table):
     for f in fields:
         kind = f["type"] if f["type"] in ("str", "bool") else f"{f['type']} | Stated"
         if step and first:
-            lines.append(f"    {f['key']}: str")
+            lines.append(f"    {attribute(f['key'])}: str")
             lines.append("    _: dataclasses.KW_ONLY")
             first = False
             continue
-        lines.append(f"    {f['key']}: Optional[{kind}] = None")
+        lines.append(f"    {attribute(f['key'])}: Optional[{kind}] = None")
         first = False
     if table["name"] == "Fit":
         lines.append("    free: Optional[list[str]] = None")

@@ -128,6 +128,12 @@ GaugeSettings gauge_settings(const Arguments& arguments) {
 
 namespace {
 
+// what fits rest on, for people
+std::string read_by_fit(const Campaign& campaign) {
+  const std::string& from = campaign.loaded.fit.from;
+  return printable(campaign.readings_path) + (from.empty() ? std::string() : ", " + printable(from));
+}
+
 // the laws that forecasts of a campaign rest on: those that are named, or those that its fits take side by side; none where that is the one
 // law of the configuration
 std::vector<std::string> laws_forward(const Arguments& arguments, const Loaded& loaded,
@@ -148,7 +154,7 @@ Answered weighed_forward(const Arguments& arguments, const Campaign& campaign, F
   if (usable != nullptr)
     *usable = std::any_of(result.units.begin(), result.units.end(),
                           [](const ForwardUnit& unit) { return unit.failure.empty(); });
-  return {forward_answer(result, printable(campaign.readings_path)), std::to_string(settings.fit.seed)};
+  return {forward_answer(result, read_by_fit(campaign)), std::to_string(settings.fit.seed)};
 }
 
 }  // namespace
@@ -172,6 +178,7 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
                               .what    = fmt::format("{} names no law", arguments.shown("law")),
                               .allowed = or_list(wear_law_names(loaded.scenario))});
   }
+  check_from(campaign, names);
   FitSettings settings = loaded.fit;
   settings.starts      = static_cast<int>(arguments.integer("starts", 4, 1, 10000));
   if (settings.free.empty()) settings.free = usual_parameters(loaded.scenario, campaign.readings);
@@ -201,7 +208,7 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   const auto laws = arris::weigh(scaled_to_readings(loaded.scenario, campaign.readings), campaign.readings,
                                  settings, names, threads, progress);
   if (usable != nullptr) *usable = laws.front().usable;
-  Answer answer = weigh_answer(laws, printable(campaign.readings_path));
+  Answer answer = weigh_answer(laws, read_by_fit(campaign));
   if (std::string sentence = collapse_said(loaded.scenario, {edges.begin(), edges.end()}); !sentence.empty())
     answer.remark(About::certainty, std::move(sentence));
   return {std::move(answer), std::to_string(settings.seed)};

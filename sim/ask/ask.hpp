@@ -71,6 +71,10 @@ void require_blades(const Scenario& scenario, const std::string& study, const st
 /// are of blades in wood.
 void require_rates(const Loaded& loaded, bool has_fit);
 
+/// Throws where `[fit] from` names an earlier fit that was not read, "no-earlier-fit", or as check_earlier.
+/// `laws` are those that are to be fitted; empty: that of the configuration.
+void check_from(const Campaign& campaign, const std::vector<std::string>& laws);
+
 /// The model that a fit of the campaign works on: `free`, `starts`, `seed` and `draws` over what [fit] says. Throws "no-readings",
 /// "unknown-parameter".
 [[nodiscard]] std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments,

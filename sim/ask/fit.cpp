@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/law_fits.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
@@ -31,9 +32,22 @@ std::vector<std::string> stated_paths(const Arguments& arguments, const Loaded& 
 
 }  // namespace
 
+void check_from(const Campaign& campaign, const std::vector<std::string>& laws) {
+  const FitSettings& fit = campaign.loaded.fit;
+  if (fit.from.empty()) return;
+  if (fit.earlier == nullptr)
+    throw Error(Exit::usage,
+                {.code = "no-earlier-fit",
+                 .what = fmt::format("the earlier fit {} is not read here", printable(fit.from)),
+                 .next = "The commands fit and weigh read it, and fit and weigh of the Python package.",
+                 .key  = "fit.from"});
+  check_earlier(*fit.earlier, campaign.loaded.scenario, fit, laws, campaign.readings);
+}
+
 std::unique_ptr<CampaignModel> campaign_model(const Arguments& arguments, const Campaign& campaign) {
   const Loaded& loaded = campaign.loaded;
   require_reduced(loaded.scenario, "a fit");
+  check_from(campaign, loaded.fit.laws.size() > 1 ? loaded.fit.laws : std::vector<std::string>{});
   FitSettings settings    = loaded.fit;
   settings.starts         = static_cast<int>(arguments.integer("starts", settings.starts, 1, 10000));
   settings.seed           = static_cast<int>(arguments.integer("seed", settings.seed, 0, 2'000'000'000));

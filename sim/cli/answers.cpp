@@ -38,8 +38,9 @@ void answer(const Arguments& arguments, const Campaign& campaign, const char* do
 }  // namespace
 
 Exit weigh(const Arguments& arguments) {
-  const Campaign campaign = load_within_limits(arguments);
+  Campaign campaign = load_within_limits(arguments);
   ask::require_readings(campaign, *arguments.text("FILE"));
+  take_earlier(arguments, campaign);
   bool              usable = false;
   const char* const doing  = arguments.has("forward") ? "forecasting" : "weighing";
   answer(arguments, campaign, doing, [&](const Campaign& c, const ask::Progress& progress) {

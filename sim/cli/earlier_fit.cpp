@@ -2,11 +2,14 @@
 #include "sim/cli/earlier_fit.hpp"
 
 #include <filesystem>
+#include <memory>
 #include <utility>
 
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/cli/loading.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/output/fit_reader.hpp"
 #include "sim/output/terminal.hpp"
 
@@ -32,6 +35,13 @@ ask::ReadFit fit_of(const Arguments& arguments) {
   return [file = *path](const Scenario& scenario, int members) {
     return read_ensemble(file, scenario, members);
   };
+}
+
+void take_earlier(const Arguments& arguments, Campaign& campaign) {
+  FitSettings& fit = campaign.loaded.fit;
+  if (fit.from.empty()) return;
+  fit.earlier = std::make_shared<const EarlierFit>(
+      read_earlier(earlier_fit_path(campaign.loaded, reach_of(arguments))));
 }
 
 void note_unused_fit(const Arguments& arguments, const Campaign& campaign) {

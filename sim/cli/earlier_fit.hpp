@@ -16,6 +16,10 @@ namespace arris::cli {
 /// Reads the file of --fit (ask::ReadFit); empty where it is not given.
 [[nodiscard]] std::function<Ensemble(const Scenario&, int members)> fit_of(const Arguments& arguments);
 
+/// Reads the earlier fit that `[fit] from` names into the settings of the campaign's fit; nothing where it names none. Throws as read_earlier,
+/// and "outside-folder" where --confined was said.
+void take_earlier(const Arguments& arguments, Campaign& campaign);
+
 /// A note on standard error where `--fit` is not given and a fit of this campaign lies beside it: fit.h5 in the folder of the
 /// configuration, in that of its study, or here.
 void note_unused_fit(const Arguments& arguments, const Campaign& campaign);

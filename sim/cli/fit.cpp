@@ -7,6 +7,7 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/earlier_fit.hpp"
 #include "sim/cli/loading.hpp"
 #include "sim/cli/output_files.hpp"
 #include "sim/fit/sensitivities.hpp"
@@ -25,6 +26,7 @@ Exit fit(const Arguments& arguments) {
   Campaign   campaign = load_within_limits(arguments);
   Loaded&    loaded   = campaign.loaded;
   ask::require_readings(campaign, *arguments.text("FILE"));
+  take_earlier(arguments, campaign);
   const auto held =
       hold_outputs(arguments, campaign, {"out", "fitted", "residuals", "json", "sensitivities"});
   const auto           found  = ask::campaign_model(arguments, campaign);
@@ -77,8 +79,9 @@ Exit fit(const Arguments& arguments) {
       fmt::print(
           "{}",
           wrapped(fmt::format(
-              "Rests on: {} and the priors of the parameters. A fitted value is an estimate, not a promise{}{}",
+              "Rests on: {}{} and the priors of the parameters. A fitted value is an estimate, not a promise{}{}",
               origin.inputs.empty() ? "the readings" : printable(campaign.readings_path),
+              loaded.fit.from.empty() ? "" : ", " + printable(loaded.fit.from),
               arguments.has("fitted")
                   ? fmt::format("; the configuration with these values is {}.", *arguments.text("fitted"))
                   : "; --fitted FILE writes a configuration with these values.",

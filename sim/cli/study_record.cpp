@@ -51,6 +51,10 @@ StageBasis basis_of(const Campaign& campaign, const std::string& command,
   }
   for (const fs::path& file : earlier_stages)
     earlier += fmt::format("{} {}\n", file.string(), sha1_of_file(file).value_or("missing"));
+  if (const std::string& from = campaign.loaded.fit.from; !from.empty()) {
+    const fs::path file = fs::path(campaign.loaded.texts.front().first).parent_path() / from;
+    texts += fmt::format("{} {}\n", file.string(), sha1_of_file(file).value_or("missing"));
+  }
   StageBasis basis{{"program", program_hash()}, {"configuration", sha1(texts)}};
   if (!campaign.readings_path.empty()) basis.emplace_back("readings", sha1(campaign.readings_text));
   basis.emplace_back("command", command);

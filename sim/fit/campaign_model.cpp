@@ -12,6 +12,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/rules_of_thumb.hpp"
 #include "sim/integrate/jet.hpp"
 #include "sim/parallel.hpp"
@@ -90,12 +91,30 @@ FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>
   return out;
 }
 
+namespace {
+
+// W of rules of thumb, and of an earlier fit
+Eigen::MatrixXd all_rules(const Scenario& scenario, const std::vector<FreeParameter>& parameters,
+                          const FitSettings& settings) {
+  const auto P      = static_cast<Eigen::Index>(parameters.size());
+  auto       stated = settings.priors;  // what an earlier fit knows has heard the rules
+  for (const FreeParameter& p : parameters) {
+    if (is_from_earlier(p)) stated[p.path] = p.prior;
+  }
+  const Eigen::MatrixXd of_trade =
+      settings.rules_of_thumb ? rules_on(scenario.model, parameters, stated) : Eigen::MatrixXd(0, P);
+  if (settings.earlier == nullptr) return of_trade;
+  const Eigen::MatrixXd earlier = earlier_rules(*settings.earlier, scenario.model, parameters);
+  Eigen::MatrixXd       out(of_trade.rows() + earlier.rows(), P);
+  out << of_trade, earlier;
+  return out;
+}
+
+}  // namespace
+
 CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading>& readings,
                              const std::vector<FreeParameter>& parameters, const FitSettings& settings)
-    : CampaignModel(scenario, readings, parameters, settings,
-                    settings.rules_of_thumb
-                        ? rules_on(scenario.model, parameters, settings.priors)
-                        : Eigen::MatrixXd(0, static_cast<Eigen::Index>(parameters.size())),
+    : CampaignModel(scenario, readings, parameters, settings, all_rules(scenario, parameters, settings),
                     0.0) {}
 
 CampaignModel::CampaignModel(const CampaignModel& model, const std::vector<Reading>& readings)
@@ -110,6 +129,7 @@ CampaignModel::CampaignModel(const Scenario& scenario, const std::vector<Reading
       parameters_(parameters),
       rules_(std::move(rules)),
       settings_(settings.lone_effects ? settings : with_effects_of(scenario, readings, settings)),
+      earlier_(settings.earlier != nullptr ? law_of(*settings.earlier, scenario.model) : nullptr),
       moments_(scenario.edges.size()),
       first_moment_(scenario.edges.size(), 0) {
   find_moments();

@@ -91,6 +91,8 @@ using ReadingJet                    = ceres::Jet<double, reading_inputs>;
 [[nodiscard]] FitSettings with_effects_of(const Scenario& scenario, const std::vector<Reading>& readings,
                                           const FitSettings& settings);
 
+struct EarlierLaw;
+
 class CampaignModel {
  public:
   /// Excluded readings are left out. Throws Error (Exit::data, "no-readings") when none remain.
@@ -107,8 +109,10 @@ class CampaignModel {
   [[nodiscard]] const std::vector<Observation>&   observations() const { return observations_; }
   [[nodiscard]] const std::vector<Effect>&        effects() const { return effects_; }
   [[nodiscard]] const FitSettings&                settings() const { return settings_; }
-  /// W of rules_of_thumb.hpp, without rows where no rule tells of the free parameters.
+  /// W of rules_of_thumb.hpp, and below it that of earlier_fit.hpp; without rows where neither tells of the free parameters.
   [[nodiscard]] const Eigen::MatrixXd& rules() const { return rules_; }
+  /// What an earlier fit knows under the wear law of the scenario; nullptr where none is named, or it has no such law.
+  [[nodiscard]] const EarlierLaw* begins_from() const { return earlier_; }
   /// C (rows × q): that operators, lots and days do not all read too high together, since that is the tester's own. A row for each of
   /// these kinds, and of those on growth, that has two members or more: their mean effect over `common_sd` or `common_growth_sd`. Its sum of squares is in the prior.
   [[nodiscard]] const Eigen::MatrixXd& centring() const { return centring_; }
@@ -282,6 +286,7 @@ class CampaignModel {
   std::vector<FreeParameter>       parameters_;
   Eigen::MatrixXd                  rules_, centring_;
   FitSettings                      settings_;
+  const EarlierLaw*                earlier_ = nullptr;  ///< in settings_.earlier
   std::vector<Observation>         observations_;
   std::vector<Eigen::Index>        distinct_, distinct_of_;
   std::vector<Effect>              effects_;

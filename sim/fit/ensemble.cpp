@@ -69,10 +69,8 @@ Given given_to_fit(const Model<double>& model, const std::vector<std::string>& f
   return out;
 }
 
-namespace {
-
-// refuses a fit that was made with other fixed numbers than the scenario has
-void check_given(const FittedDraws& draws, const Scenario& scenario, const std::vector<std::string>& fitted) {
+void check_given(const Given& then, bool laws, const std::string& source, const Scenario& scenario,
+                 const std::vector<std::string>& fitted) {
   const auto refuse = [&](const std::string& what) {
     throw Error(
         Exit::data,
@@ -81,11 +79,9 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
          .cause = "The fit belongs to another configuration, or this one was changed since.",
          .next =
              "A tool or material that was changed is another one: give it another name. Or fit this configuration: arris fit FILE --draws 2000 --out fit.h5",
-         .file = draws.source});
+         .file = source});
   };
-  const Given  here = given_to_fit(scenario.model, fitted);
-  const Given& then = draws.given;
-  const bool   laws = !draws.laws.empty();  // which bring their numbers with them
+  const Given here = given_to_fit(scenario.model, fitted);
   if (!laws && then.wear_law != here.wear_law) {
     refuse(fmt::format("the wear law is {} here, and was {} in the fit", printable(here.wear_law),
                        printable(then.wear_law)));
@@ -108,8 +104,6 @@ void check_given(const FittedDraws& draws, const Scenario& scenario, const std::
   if (differing.size() > 5) what += fmt::format("; and {} more", differing.size() - 5);
   refuse(what);
 }
-
-}  // namespace
 
 namespace {
 
@@ -366,7 +360,7 @@ Ensemble ensemble_of(const FittedDraws& draws, const Scenario& scenario, int mem
       (void)DrawTable{common_paths(law), law.values, law.spread}.places_in(scenario, draws.source);
     fitted = common_paths(draws.laws.front());
   }
-  check_given(draws, scenario, fitted);
+  check_given(draws.given, !draws.laws.empty(), draws.source, scenario, fitted);
   const auto count = static_cast<std::size_t>(std::max(1, members));
   Ensemble   out   = draws.laws.empty() ? ensemble_of_one_law(draws, scenario, count)
                                         : ensemble_of_laws(draws, scenario, count);

@@ -61,6 +61,11 @@ struct Given {
 };
 [[nodiscard]] Given given_to_fit(const Model<double>& model, const std::vector<std::string>& free);
 
+/// Throws Error (Exit::data, "another-campaign") where the fit of the file `source` held numbers fixed that have other values here; those at
+/// `fitted`, free in one or the other, may differ. `laws`: it has several wear laws, which bring their numbers with them.
+void check_given(const Given& then, bool laws, const std::string& source, const Scenario& scenario,
+                 const std::vector<std::string>& fitted);
+
 /// Posterior draws under one of several wear laws.
 struct FittedLaw {
   std::string              name;

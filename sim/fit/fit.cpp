@@ -6,14 +6,17 @@
 #include <functional>
 #include <limits>
 #include <mutex>
+#include <optional>
 #include <set>
 #include <stdexcept>
+#include <utility>
 
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/noise.hpp"
 #include "sim/fit/reduced_residuals.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -73,6 +76,11 @@ Spread stated_spread(const CampaignModel& model) {
   return out;
 }
 
+double spread_prior_information(const CampaignModel& model, double Spread::*member) {
+  const auto known = earlier_spread(model, member);
+  return known ? 1.0 / (known->second * known->second) : 2.0 * spread_prior_worth;
+}
+
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
@@ -80,6 +88,13 @@ double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_sc
   if (slope != nullptr) *slope = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   for (double Spread::*member : spreads_in(model)) {
     const double value = s.*member, scale = spread_scale(member), squared = value * value;
+    if (const auto known = earlier_spread(model, member)) {  // normal in the log
+      const double z = (std::log(value) - known->first) / known->second;
+      sum += -0.5 * z * z - std::log(known->second) - 0.5 * std::log(2.0 * M_PI) +
+             (by_log - 1.0) * std::log(value);
+      if (slope != nullptr) slope->*member = by_log - 1.0 - z / known->second;
+      continue;
+    }
     sum += log_half_student(value, scale) + by_log * std::log(value);
     if (slope != nullptr) slope->*member = by_log - (nu + 1.0) * squared / (nu * scale * scale + squared);
   }
@@ -444,10 +459,11 @@ Linearised linearised_at(const CampaignModel& model, const FitPoint& point, cons
 void add_knowledge_of_spread(const CampaignModel& model, const FitPoint& point, Information& out) {
   const Linearised line = linearised_at(model, point, out);
   out.spread_data       = log_sd_information(line.mixed, line.sds);
-  const auto S          = out.spread_data.rows();
   // no less than the curvature of the prior at its scale, whatever it is elsewhere
-  out.spread_covariance =
-      inverse_symmetric(out.spread_data + 2.0 * spread_prior_worth * Eigen::MatrixXd::Identity(S, S));
+  Eigen::VectorXd before(out.spread_data.rows());
+  for (Eigen::Index i = 0; i < before.size(); ++i)
+    before[i] = spread_prior_information(model, line.members[static_cast<std::size_t>(i)]);
+  out.spread_covariance = inverse_symmetric(out.spread_data + Eigen::MatrixXd(before.asDiagonal()));
 }
 
 std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint& point,
@@ -462,7 +478,7 @@ std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint&
     test.members       = model.members(test.kind);
     const auto   i     = static_cast<Eigen::Index>(s);
     const double told  = information.spread_data(i, i);
-    test.from_readings = told / (told + 2.0 * spread_prior_worth);
+    test.from_readings = told / (told + spread_prior_information(model, line.members[s]));
     if (test.members > 1) several.push_back(static_cast<int>(s) - 1);
     out.push_back(test);
   }

@@ -71,6 +71,9 @@ inline double Spread::of(EffectKind kind) const { return this->*spread_of(kind);
 inline constexpr double spread_prior_dof   = 4.0;
 inline constexpr double spread_prior_worth = spread_prior_dof / (spread_prior_dof + 1.0);
 
+/// Information of the prior about the log of a standard deviation: that curvature, or what an earlier fit knew of it (earlier_fit.hpp).
+[[nodiscard]] double spread_prior_information(const CampaignModel& model, double Spread::*member);
+
 /// The standard deviations that the configuration states, as those of logs.
 [[nodiscard]] Spread stated_spread(const Scenario& scenario);
 /// The same on the scale on which readings of a campaign scatter.

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <map>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -10,6 +11,8 @@
 
 /// `[fit]` and `[prior."PATH"]`: what a fit may change and what it assumes.
 namespace arris {
+
+struct EarlierFit;
 
 struct FitSettings {
   std::string noise           = "log-normal";
@@ -33,6 +36,9 @@ struct FitSettings {
   std::vector<std::string> laws;     ///< wear laws to fit side by side; one or none: that of the model alone
   std::vector<std::string> derived;  ///< quantities to tell beside them (derived.hpp); empty: the usual ones
   std::map<std::string, Prior> priors;  ///< stated ones, by path
+
+  std::string                       from;     ///< file of an earlier fit; empty: none
+  std::shared_ptr<const EarlierFit> earlier;  ///< that fit, once it is read (earlier_fit.hpp)
 
   template <class V, class... S>
   static void fields(V&& v, S&... s) {
@@ -58,6 +64,7 @@ struct FitSettings {
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);
+    v(field("from").optional().says("result of an earlier fit (HDF5), whose posterior is the prior of this one, for fit and weigh"), s.from...);
     // clang-format on
   }
 };

@@ -9,6 +9,7 @@
 #include <Eigen/SVD>
 #include <fmt/format.h>
 
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/statistics/linear_algebra.hpp"
 #include "sim/wording.hpp"
 
@@ -155,7 +156,7 @@ std::string settling_sentence(const std::vector<Candidate>& measurements, const 
       what, 100.0 * before, 100.0 * best);
 }
 
-ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResult& fit,
+ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResult& fit, double known_sd,
                       const std::vector<UndeterminedDirection>& undetermined) {
   const auto&  p = model.parameters()[static_cast<std::size_t>(i)];
   const double u = fit.best.u[i], variance = fit.information.covariance(i, i), sd = std::sqrt(variance);
@@ -168,7 +169,7 @@ ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResul
       fit.information.dof.size() > 0 ? fit.information.dof[i] : std::numeric_limits<double>::infinity();
   fate.low         = p.value(u - reach_90(fate.dof) * sd);
   fate.high        = p.value(u + reach_90(fate.dof) * sd);
-  fate.prior_share = variance;
+  fate.prior_share = variance / (known_sd * known_sd);
   fate.widths_off  = u;
   fate.at_bound    = p.is_at_bound(u);
   // on the scale of the prior an end of the range is met but for rounding
@@ -201,8 +202,9 @@ Identifiability identifiability(const CampaignModel& model, const FitResult& fit
     for (UndeterminedDirection& d : out.undetermined)
       d.settled_by = settling_sentence(measurements, fit, d.direction);
   }
+  const Eigen::VectorXd known = known_sd(model);
   for (Eigen::Index i = 0; i < model.parameter_count(); ++i)
-    out.parameters.push_back(fate_of(i, model, fit, out.undetermined));
+    out.parameters.push_back(fate_of(i, model, fit, known[i], out.undetermined));
   return out;
 }
 

@@ -7,6 +7,7 @@
 #include <mutex>
 
 #include "sim/diagnostic.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/edge_folds.hpp"
 #include "sim/fit/marginal.hpp"
 #include "sim/fit/wear_numbers.hpp"
@@ -257,6 +258,7 @@ std::vector<FreeParameter> parameters_under_law(const Scenario& rival, const std
     if (std::find(by_default.begin(), by_default.end(), p.path) != by_default.end()) unstated.push_back(&p);
   }
   set_fair_spreads(model.wear, unstated, wear_scale(rival));
+  begin_from(settings.earlier.get(), model, out);
   return out;
 }
 
@@ -265,6 +267,7 @@ std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const Fit
   std::vector<FreeParameter> out;
   for (const std::string& path : settings.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
+  begin_from(settings.earlier.get(), scenario.model, out);
   if (!out.empty()) return out;
   FitSettings usual       = settings;
   usual.free              = usual_parameters(scenario, readings);
@@ -274,6 +277,7 @@ std::vector<FreeParameter> parameters_of_fit(const Scenario& scenario, const Fit
   if (wears) return parameters_under_law(under_law(scenario, law), law, usual, true);
   for (const std::string& path : usual.free)
     out.push_back(free_parameter(scenario.model, path, settings.priors));
+  begin_from(settings.earlier.get(), scenario.model, out);
   return out;
 }
 

@@ -88,6 +88,13 @@ Include includes(const CampaignTexts& texts) {
 
 }  // namespace
 
+fs::path earlier_fit_path(const Loaded& loaded, Reach reach) {
+  const std::string& first = loaded.texts.front().first;
+  fs::path           path  = fs::path(first).parent_path() / loaded.fit.from;
+  check_reach({.files = {{first, {}}}, .reach = reach}, first, path);
+  return path;
+}
+
 Loaded load_scenario_file(const fs::path& path, const std::vector<NamedMaterial>& also, Reach reach) {
   const CampaignTexts texts{.files = {{path.string(), read_text(path, Exit::usage)}}, .reach = reach};
   return load_scenario(path.string(), texts.files.front().second, includes(texts), also);

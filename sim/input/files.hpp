@@ -30,6 +30,9 @@ struct Campaign {
 /// that with `anywhere` a configuration can have a line of any file shown to whoever loads it.
 enum class Reach { anywhere, own_folder };
 
+/// Where the earlier fit lies that `[fit] from` names. Throws Error (Exit::usage, "outside-folder").
+[[nodiscard]] std::filesystem::path earlier_fit_path(const Loaded& loaded, Reach reach);
+
 /// Loads a configuration file, what it includes, and the materials in `also` beside those that its steps name. Throws Error
 /// (Exit::usage), "outside-folder" for a file beyond `reach`.
 [[nodiscard]] Loaded load_scenario_file(const std::filesystem::path&      path,

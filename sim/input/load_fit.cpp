@@ -34,6 +34,7 @@ void ScenarioLoader::read_fit() {
   if (!stated) fit.laws = wear_law_names(scenario());
   each_layer("fit", [&](const Document& d, const toml::table& t) {
     reader_.read({&d, &t, "fit.", {"free", "derived", "laws"}}, fit);
+    if (t.contains("from") && !fit.from.empty()) fit.from = near_first(fit.from, d, documents_.back());
     if (fit.noise != "log-normal" && fit.noise != "student-t") {
       findings_.add(d, node_or(t, "noise"),
                     {.code    = "unknown-noise",

@@ -17,7 +17,8 @@ struct ReadingsTable : ReadingsForm {
   }
 };
 
-// a file stands relative to the one that names it, and is kept relative to the configuration that was given
+}  // namespace
+
 std::string near_first(const std::string& file, const Document& names, const Document& first) {
   if (&names == &first) return file;
   namespace fs        = std::filesystem;
@@ -25,8 +26,6 @@ std::string near_first(const std::string& file, const Document& names, const Doc
   const fs::path near = full.lexically_relative(fs::path(first.file).parent_path());
   return near.empty() ? full.string() : near.string();
 }
-
-}  // namespace
 
 void ScenarioLoader::read_readings() {
   ReadingsTable table;

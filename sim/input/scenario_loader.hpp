@@ -24,6 +24,9 @@
 /// (load_fit.cpp). Every fault goes to the findings, and loading goes on, so that all of them are reported at once.
 namespace arris {
 
+/// A file stands relative to the one that names it, and is kept relative to the configuration that was given, `first`.
+[[nodiscard]] std::string near_first(const std::string& file, const Document& names, const Document& first);
+
 /// Where a table states a formula, or the function that stands in its place.
 struct StatedRate {
   const Document*   document = nullptr;

@@ -61,7 +61,8 @@ nlohmann::ordered_json lack_of_fit_json(const LackOfFit& found) {
   return out;
 }
 
-nlohmann::ordered_json parameter_json(const FreeParameter& p, const ParameterFate& fate,
+// `known_sd`: of the scaled parameter before any reading
+nlohmann::ordered_json parameter_json(const FreeParameter& p, double known_sd, const ParameterFate& fate,
                                       const ParameterProfile& profile) {
   nlohmann::ordered_json row{{"path", p.path},
                              {"value", fate.value},
@@ -70,11 +71,9 @@ nlohmann::ordered_json parameter_json(const FreeParameter& p, const ParameterFat
                              {"at_bound", fate.at_bound},
                              {"prior_share", fate.prior_share}};
   const PriorShape       shape = p.prior.shape;
-  row["prior"]                 = {{"shape", shape == PriorShape::log_normal     ? "log-normal"
-                                            : shape == PriorShape::logit_normal ? "logit-normal"
-                                                                                : "normal"},
-                                  {"centre", p.prior.centre},
-                                  {"spread", p.prior.spread}};
+  const double           spread =
+      shape == PriorShape::log_normal ? std::pow(p.prior.spread, known_sd) : p.prior.spread * known_sd;
+  row["prior"] = {{"shape", shape_name(shape)}, {"centre", p.prior.centre}, {"spread", spread}};
   if (fate.has_standard_error) {
     row["log_sd"]  = fate.log_sd;
     row["wald_90"] = {fate.low, fate.high};
@@ -128,9 +127,10 @@ std::string fit_json(const CampaignModel& model, const FitReport& report, const 
                {"rates", report.fit.best.spread.rate},       {"days", report.fit.best.spread.day},
                {"ways", report.fit.best.spread.way},         {"wear_after_ways", report.fit.best.spread.way_wear},
                {"woods", report.fit.best.spread.wood}};
+  const Eigen::VectorXd known = known_sd(model);
   for (std::size_t i = 0; i < model.parameters().size() && report.fit.converged; ++i) {
-    out["parameters"].push_back(
-        parameter_json(model.parameters()[i], report.identifiability.parameters[i], report.profiles[i]));
+    out["parameters"].push_back(parameter_json(model.parameters()[i], known[static_cast<Eigen::Index>(i)],
+                                               report.identifiability.parameters[i], report.profiles[i]));
   }
   for (const DerivedResult& q : report.derived) {
     out["derived"].push_back(derived_json(q, report));

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/ensemble.hpp"
 #include "sim/fit/fit_report.hpp"
 #include "sim/output/columns.hpp"
@@ -60,6 +61,7 @@ template <class Group>
 void put_parameter_columns(const Group& parameters, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> said, unit_symbols;
   std::vector<double>      value, low, high, log_sd, centre, spread, share, determined, bound;
+  const Eigen::VectorXd    known = known_sd(model);
   for (std::size_t i = 0; i < model.parameters().size(); ++i) {
     const FreeParameter& p    = model.parameters()[i];
     const ParameterFate& fate = report.identifiability.parameters[i];
@@ -70,7 +72,9 @@ void put_parameter_columns(const Group& parameters, const CampaignModel& model, 
     high.push_back(fate.has_standard_error ? fate.high : not_given);
     log_sd.push_back(fate.has_standard_error ? fate.log_sd : not_given);
     centre.push_back(p.prior.centre);
-    spread.push_back(p.prior.spread);
+    const double before = known[static_cast<Eigen::Index>(i)];
+    spread.push_back(p.prior.shape == PriorShape::log_normal ? std::pow(p.prior.spread, before)
+                                                             : p.prior.spread * before);
     share.push_back(fate.prior_share);
     determined.push_back(fate.has_standard_error ? 1.0 : 0.0);
     bound.push_back(fate.at_bound ? 1.0 : 0.0);
@@ -113,6 +117,45 @@ void put_parameters(const Group& root, const CampaignModel& model, const FitRepo
   parameters.axis("parameter", parameter_paths(model), "paths of the free parameters");
   put_parameter_columns(parameters, model, report);
   put_covariance(parameters, model, report);
+}
+
+/// What a later fit can begin from ([fit] from): the posterior under each wear law, normal about its mode.
+template <class Group>
+void put_posterior(const Group& root, const FitReport& report) {
+  const Group                   posterior = root.group("posterior");
+  const std::vector<EarlierLaw> laws      = posteriors_of(report);
+  std::vector<std::string>      names;
+  for (const EarlierLaw& law : laws) names.push_back(law.name);
+  posterior.axis("law", names, "wear laws that could be fitted");
+  for (const EarlierLaw& law : laws) {
+    const Group              of = posterior.group(law.name);
+    std::vector<std::string> shape;
+    std::vector<double>      centre, spread, shift;
+    for (const Prior& prior : law.priors) {
+      shape.emplace_back(shape_name(prior.shape));
+      centre.push_back(prior.centre);
+      spread.push_back(prior.spread);
+      shift.push_back(prior.shift);
+    }
+    of.attribute("wear_law", law.wear_law);
+    of.attribute("typical_um", law.typical_um);
+    of.axis("parameter", law.paths, "paths of the free parameters under this law");
+    of.axis("other", law.paths, "the same");
+    of.data("prior_shape", shape, "parameter", "log-normal (of value + shift), logit-normal or normal");
+    of.data("prior_centre", centre, "parameter", "1",
+            "median or mean of the prior, in the unit of the parameter");
+    of.data("prior_spread", spread, "parameter", "1",
+            "geometric standard deviation, or standard deviation, of the prior");
+    of.data("prior_shift", shift, "parameter", "1", "of a log-normal prior");
+    of.data("scaled", {law.u.begin(), law.u.end()}, "parameter", "1",
+            "fitted value in standard deviations of the prior from its centre");
+    of.data("at_bound", law.at_end, "parameter", "1", "1 where it rests at an end of its range");
+    of.data("covariance", {law.covariance.data(), law.covariance.data() + law.covariance.size()}, "parameter",
+            "other", "1", "posterior covariance of the scaled parameters, effects integrated out");
+    of.axis("scatter", law.spreads, "standard deviations of logs");
+    of.data("log_scatter", law.log_spread, "scatter", "1", "log of each at the optimum");
+    of.data("log_scatter_sd", law.log_spread_sd, "scatter", "1", "standard deviation of that log");
+  }
 }
 
 /// What was held fixed, and the wear law, as an attribute of the root.
@@ -431,6 +474,7 @@ void put_fit(const Group& root, const CampaignModel& model, const FitReport& rep
   put_summary(root, model, report);
   put_parameters(root, model, report);
   put_given(root, model);
+  put_posterior(root, report);
   put_readings(root, model, report);
   put_effects(root, model, report);
   put_lack_of_fit(root, report.lack_of_fit);

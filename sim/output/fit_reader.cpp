@@ -1,12 +1,16 @@
 // SPDX-License-Identifier: MIT
 #include "sim/output/fit_reader.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/ensemble.hpp"
 #include "sim/input/files.hpp"
 #include "sim/output/hdf5_file.hpp"
 #include "sim/output/root_attributes.hpp"
+#include "sim/sha1.hpp"
 
 namespace arris {
 namespace {
@@ -53,14 +57,13 @@ std::vector<FittedLaw> read_laws(const Hdf5Reader& reader) {
   return out;
 }
 
-}  // namespace
-
-Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario, int members) {
+// a file that holds a fit of this version of the model
+Hdf5Reader fit_in(const std::filesystem::path& path) {
   const std::string file = path.string();
   if (!std::filesystem::is_regular_file(path)) {
     throw Error(Exit::data, {.code = "no-such-file", .what = "the fit cannot be read", .file = file});
   }
-  const Hdf5Reader  reader(path);
+  Hdf5Reader        reader(path);
   const std::string kind = reader.attribute("/", "kind");
   if (kind != "fit") {
     throw Error(Exit::data,
@@ -81,6 +84,42 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
          .next = "Fit again: arris fit FILE --draws 2000 --out fit.h5",
          .file = file});
   }
+  return reader;
+}
+
+EarlierLaw posterior_in(const Hdf5Reader& reader, const std::string& name) {
+  const std::string group  = "/posterior/" + name;
+  const auto        shape  = reader.texts(group + "/prior_shape");
+  const auto        centre = reader.numbers(group + "/prior_centre"),
+             spread = reader.numbers(group + "/prior_spread"), shift = reader.numbers(group + "/prior_shift"),
+             u = reader.numbers(group + "/scaled"), covariance = reader.numbers(group + "/covariance");
+  EarlierLaw law;
+  law.name            = name;
+  law.wear_law        = reader.attribute(group, "wear_law");
+  law.typical_um      = reader.number_attribute(group, "typical_um");
+  law.paths           = reader.texts(group + "/parameter");
+  law.at_end          = reader.numbers(group + "/at_bound");
+  law.spreads         = reader.texts(group + "/scatter");
+  law.log_spread      = reader.numbers(group + "/log_scatter");
+  law.log_spread_sd   = reader.numbers(group + "/log_scatter_sd");
+  const std::size_t P = law.paths.size();
+  if (shape.size() != P || centre.size() != P || spread.size() != P || shift.size() != P ||
+      covariance.size() != P * P)
+    check_sizes(law);  // throws: there are no priors yet
+  for (std::size_t i = 0; i < P; ++i)
+    law.priors.push_back({prior_shape_of(shape[i]), centre[i], spread[i], shift[i]});
+  const auto n   = static_cast<Eigen::Index>(P);
+  law.u          = Eigen::Map<const Eigen::VectorXd>(u.data(), static_cast<Eigen::Index>(u.size()));
+  law.covariance = Eigen::Map<const Eigen::MatrixXd>(covariance.data(), n, n);
+  check_sizes(law);
+  return law;
+}
+
+}  // namespace
+
+Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario, int members) {
+  const std::string file   = path.string();
+  const Hdf5Reader  reader = fit_in(path);
   if (!reader.has("/draws/value")) {
     throw Error(Exit::data, {.code  = "no-draws",
                              .what  = "the fit holds no posterior draws",
@@ -113,6 +152,30 @@ Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenar
   draws.discrepancy = discrepancy_at(reader, "");
   if (reader.has("/lack_of_fit/misses/miss")) draws.misses = reader.texts("/lack_of_fit/misses/miss");
   return ensemble_of(draws, scenario, members);
+}
+
+EarlierFit read_earlier(const std::filesystem::path& path) {
+  const Hdf5Reader reader = fit_in(path);
+  EarlierFit       out;
+  out.source = path.string();
+  if (!reader.has("/posterior/law") || !reader.has("/given/value"))
+    throw Error(Exit::data, {.code  = "old-fit",
+                             .what  = "this fit does not say what a later one can begin from",
+                             .cause = "It was written by an earlier version of the program.",
+                             .next  = "Fit that campaign again: arris fit FILE --out fit.h5",
+                             .file  = out.source});
+  for (const std::string& name : reader.texts("/posterior/law"))
+    out.laws.push_back(posterior_in(reader, name));
+  out.given       = {reader.texts("/given/path"), reader.numbers("/given/value"),
+                     reader.attribute("/", "wear_law")};
+  out.edges       = static_cast<int>(reader.number_attribute("/", "edges"));
+  const auto edge = reader.texts("/readings/edge"), moment = reader.texts("/readings/moment"),
+             kind     = reader.texts("/readings/kind");
+  const auto measured = reader.numbers("/readings/measured");
+  for (std::size_t i = 0; i < std::min({edge.size(), moment.size(), kind.size(), measured.size()}); ++i)
+    out.readings.push_back({edge[i], moment[i], kind[i], measured[i]});
+  if (const auto hash = sha1_of_file(path)) out.sha1 = *hash;
+  return out;
 }
 
 }  // namespace arris

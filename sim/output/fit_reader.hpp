@@ -6,6 +6,7 @@
 /// Draws of an earlier fit, out of its HDF5 file.
 namespace arris {
 
+struct EarlierFit;
 struct Ensemble;
 struct Scenario;
 
@@ -16,5 +17,9 @@ struct Scenario;
 /// what is done to them may differ: a fit serves every edge of the same workshop.
 [[nodiscard]] Ensemble read_ensemble(const std::filesystem::path& path, const Scenario& scenario,
                                      int members);
+
+/// What an earlier fit knows, for `[fit] from`. Throws Error (Exit::data): "not-a-fit"; "old-fit" for one of an earlier version of the
+/// model, or that does not say what a later fit can begin from.
+[[nodiscard]] EarlierFit read_earlier(const std::filesystem::path& path);
 
 }  // namespace arris

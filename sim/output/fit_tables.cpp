@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/fit/sensitivities.hpp"
 #include "sim/fit/ways.hpp"
 #include "sim/fit/wear_numbers.hpp"
@@ -22,8 +23,9 @@ namespace {
 void keep_priors(const CampaignModel& model, const FitReport& report, FitSettings& settings) {
   if (!report.laws.laws.empty())
     std::erase_if(settings.priors, [](const auto& prior) { return is_wear_path(prior.first); });
+  // what an earlier fit knows comes from its file again
   const auto keep = [&](const FreeParameter& p, const std::string& path) {
-    if (p.prior.shape != PriorShape::logit_normal) settings.priors[path] = p.prior;
+    if (!is_from_earlier(p) && p.prior.shape != PriorShape::logit_normal) settings.priors[path] = p.prior;
   };
   for (const FreeParameter& p : model.parameters()) keep(p, p.path);
   for (const LawFit& law : report.laws.laws) {
@@ -73,6 +75,10 @@ std::string fitted_toml(const Campaign& campaign, const CampaignModel& model, co
                                      folder.empty() ? std::filesystem::path(".") : folder)
                .generic_string();
   }
+  if (!fitted.fit.from.empty())
+    fitted.fit.from = std::filesystem::relative(configuration.parent_path() / fitted.fit.from,
+                                                folder.empty() ? std::filesystem::path(".") : folder)
+                          .generic_string();
   // what has no number in a configuration
   const char* beside =
       drawn_in(model).empty()

@@ -10,6 +10,7 @@
 
 #include "sim/certainty.hpp"
 #include "sim/fit/confounding.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/specimen_text.hpp"
 #include "sim/output/terminal.hpp"
@@ -27,11 +28,12 @@ const char* unit_noun(const CampaignModel& model) { return of_specimens(model) ?
 
 double scatter_pct(double log_sd) { return 100.0 * std::sqrt(std::expm1(log_sd * log_sd)); }
 
-std::string prior_text(const FreeParameter& p) {
+// `known_sd`: of the scaled parameter before any reading
+std::string prior_text(const FreeParameter& p, double known_sd) {
   if (p.prior.shape == PriorShape::normal)
-    return fmt::format("{} ± {}", digits(p.prior.centre), digits(p.prior.spread));
+    return fmt::format("{} ± {}", digits(p.prior.centre), digits(p.prior.spread * known_sd));
   if (p.prior.shape == PriorShape::logit_normal) return digits(p.prior.centre) + ", a share";
-  return fmt::format("{} ×/÷ {}", digits(p.prior.centre), digits(p.prior.spread));
+  return fmt::format("{} ×/÷ {}", digits(p.prior.centre), digits(std::pow(p.prior.spread, known_sd)));
 }
 
 std::string interval(double low, double high, bool low_open, bool high_open) {
@@ -68,6 +70,7 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
   TextTable  table({"parameter", "value", "unit", "90 % (Wald)", profiles ? "90 % (profile)" : "", "prior",
                     "narrowed to", ""},
                    {false, true, false, false, false, false, true, false});
+  const Eigen::VectorXd known = known_sd(model);
   for (std::size_t i = 0; i < model.parameters().size(); ++i) {
     const FreeParameter&    p       = model.parameters()[i];
     const ParameterFate&    fate    = report.identifiability.parameters[i];
@@ -82,7 +85,8 @@ std::string parameters_text(const CampaignModel& model, const FitReport& report)
                !profile.wanted  ? ""
                : profile.usable ? interval(profile.low, profile.high, profile.low_open, profile.high_open)
                                 : "not had",
-               prior_text(p), fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
+               prior_text(p, known[static_cast<Eigen::Index>(i)]),
+               fmt::format("{:.0f} %", 100.0 * std::sqrt(fate.prior_share)), remark});
   }
   return table.text(2);
 }
@@ -258,7 +262,7 @@ constexpr double mostly = 0.5;
 // share of what is known of the scatter of readings that the readings tell
 double told_of_readings(const FitReport& report) {
   const double told = report.fit.information.spread_data(0, 0);
-  return told / (told + 2.0 * spread_prior_worth);
+  return told / (told + spread_prior_information(*report.model, &Spread::reading));
 }
 
 // lengths that rest on readings alone; empty where there are none
@@ -510,12 +514,20 @@ std::string outlier_sentence(const CampaignModel& model, const FitReport& report
                    : "");
 }
 
+// of W, those that an earlier fit brought
+Eigen::Index rows_of_earlier(const CampaignModel& model) {
+  return model.begins_from() == nullptr
+             ? 0
+             : earlier_rules(*model.settings().earlier, model.scenario().model, model.parameters()).rows();
+}
+
 // where rules of thumb of the trade stand beside the priors of single parameters
 std::string rules_sentence(const CampaignModel& model) {
-  if (model.rules().rows() == 0) return {};
+  const auto rules = model.rules().rows() - rows_of_earlier(model);
+  if (rules == 0) return {};
   return fmt::format(
       "Beside the priors above, {} rules of thumb of the trade (common practice, no source) bear on the free parameters but those of the tester; rules_of_thumb = false in [fit] leaves them out.",
-      model.rules().rows());
+      rules);
 }
 
 // what misses, what goes together, and which effects are in the model
@@ -525,6 +537,7 @@ std::vector<std::string> model_sentences(const CampaignModel& model, const FitRe
     for (const std::string& sentence : confounding_sentences(model.scenario(), model.readings()))
       out.push_back(sentence + " The fit divides such a difference between them by their priors.");
   for (std::string& sentence : effect_sentences(model, report)) out.push_back(std::move(sentence));
+  for (std::string& sentence : earlier_sentences(model)) out.push_back(std::move(sentence));
   if (std::string sentence = rules_sentence(model); !sentence.empty()) out.push_back(std::move(sentence));
   if (std::string sentence = collapse_said(fitted_scenario(model, report.fit.best), model.edges_read());
       !sentence.empty())
@@ -698,8 +711,9 @@ Answer fit_sentences(const CampaignModel& model, const FitReport& report, const 
   answer.kind     = "fit";
   answer.headline = fit_line(model, report);
   answer.rests_on = fmt::format(
-      "Rests on {} and the priors of the parameters. A fitted value is an estimate, not a promise.",
-      printable(readings));
+      "Rests on {}{} and the priors of the parameters. A fitted value is an estimate, not a promise.",
+      printable(readings),
+      model.begins_from() == nullptr ? "" : ", " + printable(model.settings().earlier->source));
   if (!report.fit.converged) return answer;
   for (std::string& sentence : open_sentences(model, report))
     answer.remark(About::certainty, std::move(sentence));

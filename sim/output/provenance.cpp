@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "build_facts.hpp"  // generated
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/input/files.hpp"
 #include "sim/integrate/lanes.hpp"
 #include "sim/output/simulation_text.hpp"
@@ -47,6 +48,8 @@ Provenance provenance(const Campaign& campaign, const std::string& command, cons
   for (const auto& [name, text] : loaded.texts) p.inputs.emplace_back(printable(name), sha1(text));
   for (const auto& [name, bytes] : campaign.readings_files)
     p.inputs.emplace_back(printable(name), sha1(bytes));
+  if (loaded.fit.earlier != nullptr)
+    p.inputs.emplace_back(printable(loaded.fit.earlier->source), loaded.fit.earlier->sha1);
   if (fit) {
     const auto hash = sha1_of_file(*fit);
     if (!hash)

@@ -84,7 +84,7 @@ class Table:
 
     def keys(self) -> dict[str, Any]:
         """The keys that are given, with their values."""
-        pairs = ((f.name, getattr(self, f.name)) for f in dataclasses.fields(self))  # type: ignore[arg-type]
+        pairs = ((f.name.rstrip("_"), getattr(self, f.name)) for f in dataclasses.fields(self))  # type: ignore[arg-type]
         return {name: value for name, value in pairs if value is not None}
 
     def to_toml(self) -> str:

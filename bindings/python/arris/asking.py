@@ -14,7 +14,7 @@ import numpy as np
 from arris import _core
 from arris._lists import name_in_list
 from arris.campaign import Campaign, Source, campaign_of
-from arris.result import FitResult, Result, draws_of
+from arris.result import FitResult, Result, draws_of, earlier_of
 
 Fit = Union[FitResult, Result, str, "os.PathLike[str]"]
 Names = Union[str, Sequence[str]]
@@ -82,8 +82,16 @@ def with_origin(
     return answer
 
 
+def with_earlier_fit(campaign: Source) -> Campaign:
+    """The campaign, with the earlier fit that its ``[fit] from`` names where it names one."""
+    of = campaign_of(campaign)
+    if path := of._core.earlier_fit:
+        of._core.take_earlier(earlier_of(path))
+    return of
+
+
 def answer_of(study: str, campaign: Source, options: Mapping[str, Any], fit: Optional[Fit] = None) -> Result:
     """What the command of that name answers."""
-    of = campaign_of(campaign)
+    of = with_earlier_fit(campaign) if study == "weigh" else campaign_of(campaign)
     answer = _core.answer(study, of._core, options, None if fit is None else draws_of(fit))
     return Result(with_origin(study, of, options, answer, fit))

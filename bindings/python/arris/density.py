@@ -14,6 +14,7 @@ import xarray as xr
 
 from arris import _core
 from arris._lists import name_in_list
+from arris.result import earlier_of
 
 if TYPE_CHECKING:
     from arris.campaign import Campaign
@@ -74,6 +75,8 @@ class LogDensity:
 
     def __init__(self, campaign: Campaign, free: list[str]) -> None:
         self._of = (campaign, list(free))
+        if path := campaign._core.earlier_fit:
+            campaign._core.take_earlier(earlier_of(path))
         self._core = _core.Density(campaign._core, {"free": ",".join(map(name_in_list, free))} if free else {})
         self.rules: npt.NDArray[np.float64] = self._core.rules
         self.rules.setflags(write=False)

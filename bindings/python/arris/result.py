@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import html
 import os
 import pathlib
@@ -568,6 +569,55 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
         "laws": _laws_of(result),
         "discrepancy": _discrepancy_of(result, ""),
         "misses": [str(m) for m in result["lack_of_fit/misses"]["miss"].values] if "lack_of_fit/misses" in result else [],
+    }
+
+
+def earlier_of(path: str) -> dict[str, Any]:
+    """What an earlier fit knows, as the library takes it, from the file that ``[fit] from`` names."""
+    result = open_result(path)
+    if result.kind != "fit":
+        raise _refused("not-a-fit", f"this is the result of arris {result.kind}, not of a fit", "Write one: arris fit FILE --out fit.h5", path)
+    if "posterior" not in result or "given" not in result:
+        raise _refused(
+            "old-fit",
+            "this fit does not say what a later one can begin from",
+            "Fit that campaign again: arris fit FILE --out fit.h5",
+            path,
+        )
+    rows = result["readings"]
+    return {
+        "source": path,
+        "sha1": hashlib.sha1(pathlib.Path(path).read_bytes()).hexdigest(),
+        "edges": int(result.attributes["edges"]),
+        "laws": [_earlier_law(str(name), result[f"posterior/{name}"]) for name in result["posterior"]["law"].values],
+        "given_paths": [str(p) for p in result["given"]["path"].values],
+        "given_values": [float(v) for v in result["given"]["value"].values],
+        "wear_law": str(result.attributes["wear_law"]),
+        "readings": [
+            (str(edge), str(moment), str(kind), float(measured))
+            for edge, moment, kind, measured in zip(
+                rows["edge"].values, rows["moment"].values, rows["kind"].values, rows["measured"].values
+            )
+        ],
+    }
+
+
+def _earlier_law(name: str, data: xr.Dataset) -> dict[str, Any]:
+    def numbers(key: str) -> list[float]:
+        return [float(v) for v in data[key].values]
+
+    return {
+        "name": name,
+        "wear_law": str(data.attrs["wear_law"]),
+        "typical_um": float(data.attrs["typical_um"]),
+        "paths": [str(p) for p in data["parameter"].values],
+        "prior_shape": [str(s) for s in data["prior_shape"].values],
+        **{key: numbers(key) for key in ("prior_centre", "prior_spread", "prior_shift", "scaled")},
+        "at_end": numbers("at_bound"),
+        "covariance": np.ascontiguousarray(data["covariance"].values, dtype=np.float64),
+        "spreads": [str(s) for s in data["scatter"].values],
+        "log_spread": numbers("log_scatter"),
+        "log_spread_sd": numbers("log_scatter_sd"),
     }
 
 

@@ -11,7 +11,7 @@ from typing import Any, Optional, Union
 import pandas as pd
 
 from arris import _core
-from arris.asking import Fit, Names, answer_of, options_of, with_origin
+from arris.asking import Fit, Names, answer_of, options_of, with_earlier_fit, with_origin
 from arris.campaign import Campaign, Source, campaign_of, own_text
 from arris.result import FitResult, Result, SimulationResult, draws_of
 
@@ -132,7 +132,7 @@ def fit(
     >>> arris.forecast(campaign, fit=result, limit="shaving hair")
     """
     options = options_of(free=free, starts=starts, draws=draws or None, seed=seed, no_profiles=no_profiles, threads=threads)
-    of = campaign_of(campaign)
+    of = with_earlier_fit(campaign)
     return FitResult(with_origin("fit", of, options, _core.fit(of._core, options)))
 
 
@@ -180,7 +180,7 @@ def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[st
     >>> arris.check_gradient("my.toml", free=["tester.slope_N_per_um"])["passed"]
     True
     """
-    return dict(_core.check_gradient(campaign_of(campaign)._core, options_of(free=free)))
+    return dict(_core.check_gradient(with_earlier_fit(campaign)._core, options_of(free=free)))
 
 
 def weigh(

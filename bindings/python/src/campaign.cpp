@@ -4,8 +4,10 @@
 #include <algorithm>
 
 #include <fmt/format.h>
+#include <pybind11/eigen.h>
 
 #include "law_batch.hpp"
+#include "sim/fit/earlier_fit.hpp"
 #include "sim/input/given_fields.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/table_reader.hpp"
@@ -249,6 +251,48 @@ std::string with_law(const PyCampaign& self, const std::string& name,
   return resolved_toml(loaded, false);
 }
 
+// what arris/result.py makes of the file of a fit (earlier_of)
+EarlierLaw earlier_law_of(const py::dict& d) {
+  using Numbers = std::vector<double>;
+  using Texts   = std::vector<std::string>;
+  EarlierLaw law;
+  law.name          = py::cast<std::string>(d["name"]);
+  law.wear_law      = py::cast<std::string>(d["wear_law"]);
+  law.typical_um    = py::cast<double>(d["typical_um"]);
+  law.paths         = py::cast<Texts>(d["paths"]);
+  law.at_end        = py::cast<Numbers>(d["at_end"]);
+  law.spreads       = py::cast<Texts>(d["spreads"]);
+  law.log_spread    = py::cast<Numbers>(d["log_spread"]);
+  law.log_spread_sd = py::cast<Numbers>(d["log_spread_sd"]);
+  const auto shape  = py::cast<Texts>(d["prior_shape"]);
+  const auto centre = py::cast<Numbers>(d["prior_centre"]), spread = py::cast<Numbers>(d["prior_spread"]),
+             shift = py::cast<Numbers>(d["prior_shift"]), u = py::cast<Numbers>(d["scaled"]);
+  for (std::size_t i = 0; i < law.paths.size(); ++i)
+    law.priors.push_back({prior_shape_of(shape.at(i)), centre.at(i), spread.at(i), shift.at(i)});
+  law.u          = Eigen::Map<const Eigen::VectorXd>(u.data(), static_cast<Eigen::Index>(u.size()));
+  law.covariance = py::cast<Eigen::MatrixXd>(d["covariance"]);
+  check_sizes(law);
+  return law;
+}
+
+void take_earlier(PyCampaign& self, const py::dict& fit) {
+  auto earlier    = std::make_shared<EarlierFit>();
+  earlier->source = py::cast<std::string>(fit["source"]);
+  earlier->sha1   = py::cast<std::string>(fit["sha1"]);
+  earlier->edges  = py::cast<int>(fit["edges"]);
+  for (const py::handle law : py::cast<py::list>(fit["laws"]))
+    earlier->laws.push_back(earlier_law_of(py::cast<py::dict>(law)));
+  earlier->given = {py::cast<std::vector<std::string>>(fit["given_paths"]),
+                    py::cast<std::vector<double>>(fit["given_values"]),
+                    py::cast<std::string>(fit["wear_law"])};
+  for (const py::handle row : py::cast<py::list>(fit["readings"])) {
+    const auto r = py::cast<py::tuple>(row);
+    earlier->readings.push_back({py::cast<std::string>(r[0]), py::cast<std::string>(r[1]),
+                                 py::cast<std::string>(r[2]), py::cast<double>(r[3])});
+  }
+  self.campaign.loaded.fit.earlier = std::move(earlier);
+}
+
 }  // namespace
 
 void add_campaign(py::module_& m) {
@@ -263,6 +307,13 @@ void add_campaign(py::module_& m) {
   py::class_<PyCampaign>(m, "Campaign")
       .def(py::init(&from_texts), py::arg("files"), py::arg("readings_path"), py::arg("readings_text"),
            py::arg("law"), py::arg("confined") = false)
+      .def_property_readonly(
+          "earlier_fit",
+          [](const PyCampaign& c) {
+            const Loaded& loaded = c.campaign.loaded;
+            return loaded.fit.from.empty() ? std::string() : earlier_fit_path(loaded, c.texts.reach).string();
+          })
+      .def("take_earlier", &take_earlier, py::arg("fit"))
       .def_property_readonly("files", [](const PyCampaign& c) { return c.texts.files; })
       .def_property_readonly("readings_path", [](const PyCampaign& c) { return c.texts.readings_path; })
       .def_property_readonly("readings_text", [](const PyCampaign& c) { return c.texts.readings_text; })

@@ -87,6 +87,34 @@ def test_a_fit_gives_the_bits_of_the_command(yard, program, tmp_path):
     assert again.parameters.loc[free[0], "status"].startswith("fitted")
 
 
+def test_a_fit_begins_from_an_earlier_one_as_the_command_does(program, tmp_path):
+    readings = (YARD.parent / "readings.csv").read_text().splitlines()
+    rows = [line for line in readings if not line.startswith("#")]
+    early = [line for line in rows[1:] if line[0] == "A"]
+    late = [line for line in rows[1:] if line[0] != "A"]
+    text = YARD.read_text().replace("[readings]", '[wear]\nlaw = "shared-load"\n[fit]\nstarts = 1\nfree = ["tester.slope_N_per_um", "wear.parting_um2_per_m"]\n[readings]')
+    (tmp_path / "readings.csv").write_text("\n".join([rows[0], *early]) + "\n")
+    (tmp_path / "early.toml").write_text(text)
+    program("fit", tmp_path / "early.toml", "--quiet", "--out", tmp_path / "last.h5")
+    (tmp_path / "late.csv").write_text("\n".join([rows[0], *late]) + "\n")
+    later = text.replace("starts = 1", 'starts = 1\nfrom = "last.h5"').replace('"readings.csv"', '"late.csv"')
+    (tmp_path / "late.toml").write_text(later)
+    program("fit", tmp_path / "late.toml", "--quiet", "--out", tmp_path / "late.h5")
+    ours, theirs = arris.fit(tmp_path / "late.toml"), arris.open_result(tmp_path / "late.h5")
+    assert set(ours) == set(theirs)
+    for group in ours:
+        xr.testing.assert_identical(ours[group], theirs[group])
+    assert any(remark.startswith(f"Begins from {tmp_path / 'last.h5'} (") for remark in ours.remarks)
+    # it knows more than its own readings say
+    alone = arris.fit(arris.loads(later.replace('from = "last.h5"', ""), tmp_path / "alone.toml"))
+    log_sd = [fit["parameters"]["log_sd"].sel(parameter="tester.slope_N_per_um") for fit in (ours, alone)]
+    assert log_sd[0] < log_sd[1]
+    assert arris.Fit(from_="last.h5").to_toml() == 'from = "last.h5"\n'
+    with pytest.raises(arris.DataError, match="read-twice"):
+        (tmp_path / "twice.toml").write_text(later.replace('"late.csv"', '"readings.csv"'))
+        arris.fit(tmp_path / "twice.toml")
+
+
 def test_a_sweep_gives_the_bits_of_the_command(yard, program, tmp_path):
     file = tmp_path / "sweep.h5"
     over = ["tool.O1 jack iron.micro_bevel_deg=28:36:5", "step.8.cut=white oak|teak"]
