@@ -134,15 +134,15 @@ TEST_CASE("what an earlier fit knew is the prior of the next, correlations inclu
 }
 
 TEST_CASE("halves fitted one after the other come to what both come to at once", "[earlier]") {
-  const Scenario  scenario = load(year_of(16, 1, one_law)).scenario;
+  const Scenario  scenario = load(year_of(64, 1, one_law)).scenario;
   const auto      readings = invent_readings(scenario, 17, {"A"}, {"lot"}, 1);
   const auto      settings = plain_settings();
   const FitReport both     = fitted_to(scenario, readings, settings);
-  const FitReport first    = fitted_to(scenario, of_edges(readings, 0, 8), settings);
-  const FitReport alone    = fitted_to(scenario, of_edges(readings, 8, 16), settings);
+  const FitReport first    = fitted_to(scenario, of_edges(readings, 0, 32), settings);
+  const FitReport alone    = fitted_to(scenario, of_edges(readings, 32, 64), settings);
   FitSettings     from     = settings;
   from.earlier             = earlier_of(first);
-  const FitReport second   = fitted_to(scenario, of_edges(readings, 8, 16), from);
+  const FitReport second   = fitted_to(scenario, of_edges(readings, 32, 64), from);
   REQUIRE(both.fit.converged);
   REQUIRE(second.fit.converged);
   const Eigen::MatrixXd of_both = log_covariance(both), of_second = log_covariance(second);

@@ -2,12 +2,15 @@
 #include <algorithm>
 #include <cctype>
 #include <filesystem>
+#include <iterator>
 #include <set>
 #include <tuple>
 
 #include <fmt/format.h>
 
 #include "sim/ask/ask.hpp"
+#include "sim/fit/earlier_fit.hpp"
+#include "sim/fit/law_fits.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -134,6 +137,16 @@ std::string read_by_fit(const Campaign& campaign) {
   return printable(campaign.readings_path) + (from.empty() ? std::string() : ", " + printable(from));
 }
 
+// of the laws of a campaign, those under which an earlier fit knows something; all where there is none, which check_from refuses
+std::vector<std::string> laws_of_both(const Scenario& scenario, const EarlierFit& earlier) {
+  const auto               all = wear_law_names(scenario);
+  std::vector<std::string> out;
+  std::copy_if(all.begin(), all.end(), std::back_inserter(out), [&](const std::string& name) {
+    return law_of(earlier, under_law(scenario, name).model) != nullptr;
+  });
+  return out.empty() ? all : out;
+}
+
 // the laws that forecasts of a campaign rest on: those that are named, or those that its fits take side by side; none where that is the one
 // law of the configuration
 std::vector<std::string> laws_forward(const Arguments& arguments, const Loaded& loaded,
@@ -173,6 +186,8 @@ Answered weigh(const Arguments& arguments, const Campaign& campaign, const Progr
   auto names = wear_law_names(loaded.scenario);
   if (const auto given = arguments.texts("law"); !given.empty())
     names = names_in(fmt::format("{}", fmt::join(given, ",")));
+  else if (loaded.fit.earlier != nullptr)
+    names = laws_of_both(loaded.scenario, *loaded.fit.earlier);
   if (names.empty()) {
     throw Error(Exit::usage, {.code    = "unknown-law",
                               .what    = fmt::format("{} names no law", arguments.shown("law")),

@@ -36,11 +36,13 @@ void check_from(const Campaign& campaign, const std::vector<std::string>& laws) 
   const FitSettings& fit = campaign.loaded.fit;
   if (fit.from.empty()) return;
   if (fit.earlier == nullptr)
-    throw Error(Exit::usage,
-                {.code = "no-earlier-fit",
-                 .what = fmt::format("the earlier fit {} is not read here", printable(fit.from)),
-                 .next = "The commands fit and weigh read it, and fit and weigh of the Python package.",
-                 .key  = "fit.from"});
+    throw Error(
+        Exit::usage,
+        {.code = "no-earlier-fit",
+         .what = fmt::format("the earlier fit {} is not read here", printable(fit.from)),
+         .next =
+             "The commands fit, weigh and plan read it, and those of the same name of the Python package.",
+         .key = "fit.from"});
   check_earlier(*fit.earlier, campaign.loaded.scenario, fit, laws, campaign.readings);
 }
 

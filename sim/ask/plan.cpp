@@ -121,6 +121,7 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
     if (fitted.has_laws()) scenario.model.wear = fitted.laws.front().wear;
     knowledge = knowledge_from_draws(scenario, campaign.readings, loaded.fit, fitted, members);
   } else if (!campaign.readings.empty()) {
+    check_from(campaign, {});
     knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
                                         settings.seed, settings.threads);
     misses    = knowledge.ensemble.misses;

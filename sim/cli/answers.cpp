@@ -110,15 +110,14 @@ Exit upkeep(const Arguments& arguments) {
 
 Exit plan(const Arguments& arguments) {
   const std::string file     = *arguments.text("FILE");
-  const Campaign    campaign = load_within_limits(arguments);
+  Campaign          campaign = load_within_limits(arguments);
   const auto        paper    = arguments.text("paper");
+  const auto        fit      = fit_of_plan(arguments, campaign);
   const auto        print    = [&](const Plan& found) {
     if (paper) write_text(*paper, report::pdf_of(report::sheets_of(found), "Planned readings"));
   };
   answer(arguments, campaign, "planning",
-         [&](const Campaign& c, const ask::Progress&) {
-           return ask::plan(arguments, c, file, fit_of(arguments), print);
-         },
+         [&](const Campaign& c, const ask::Progress&) { return ask::plan(arguments, c, file, fit, print); },
          {"out", "csv", "json", "sheet", "paper"});
   return Exit::done;
 }

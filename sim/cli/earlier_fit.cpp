@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <memory>
 #include <utility>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -44,13 +45,25 @@ void take_earlier(const Arguments& arguments, Campaign& campaign) {
       read_earlier(earlier_fit_path(campaign.loaded, reach_of(arguments))));
 }
 
+ask::ReadFit fit_of_plan(const Arguments& arguments, Campaign& campaign) {
+  if (arguments.has("fit") || campaign.loaded.fit.from.empty()) return fit_of(arguments);
+  if (!campaign.readings.empty()) {
+    take_earlier(arguments, campaign);
+    return {};
+  }
+  return [file = earlier_fit_path(campaign.loaded, reach_of(arguments))](
+             const Scenario& scenario, int members) { return read_ensemble(file, scenario, members); };
+}
+
 void note_unused_fit(const Arguments& arguments, const Campaign& campaign) {
   if (arguments.has("fit") || arguments.has("quiet") || !arguments.prints) return;
-  namespace fs                 = std::filesystem;
-  const fs::path configuration = *arguments.text("FILE");
-  const fs::path study         = configuration.stem().string() + "-study";
-  for (const fs::path& folder : {configuration.parent_path(), study, fs::path()}) {
-    const fs::path file = folder / "fit.h5";
+  namespace fs                        = std::filesystem;
+  const fs::path        configuration = *arguments.text("FILE");
+  const fs::path        study         = configuration.stem().string() + "-study";
+  std::vector<fs::path> files{configuration.parent_path() / "fit.h5", study / "fit.h5", "fit.h5"};
+  if (const std::string& from = campaign.loaded.fit.from; !from.empty())
+    files.push_back(configuration.parent_path() / from);
+  for (const fs::path& file : files) {
     if (!is_fit_of(file, campaign.loaded.scenario)) continue;
     const std::string name = shell_word(file.string());
     tell(wrapped(

@@ -6,7 +6,6 @@
 #include <map>
 #include <set>
 
-#include <Eigen/Eigenvalues>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
@@ -63,21 +62,18 @@ std::vector<KnownParameter> known_in(const EarlierLaw& law, const std::vector<Fr
 
 /// What is known of them together.
 struct KnownTogether {
-  Eigen::VectorXd      sd;          ///< on the scale of the earlier priors
-  Eigen::VectorXd      eigenvalue;  ///< of their correlation
-  Eigen::MatrixXd      direction;   ///< columns
-  [[nodiscard]] double largest() const { return eigenvalue.maxCoeff(); }
+  Eigen::VectorXd      sd;           ///< on the scale of the earlier priors
+  SymmetricEigen       correlation;  ///< theirs
+  [[nodiscard]] double largest() const { return correlation.values.maxCoeff(); }
 };
 
 KnownTogether known_together(const EarlierLaw& law, const std::vector<KnownParameter>& known) {
   std::vector<Eigen::Index> then;
   for (const KnownParameter& k : known) then.push_back(k.then);
-  const Eigen::MatrixXd                                covariance = law.covariance(then, then);
-  const Eigen::VectorXd                                sd         = covariance.diagonal().cwiseSqrt();
-  const Eigen::VectorXd                                over       = sd.cwiseInverse();
-  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> of(
-      Eigen::MatrixXd(over.asDiagonal() * covariance * over.asDiagonal()));
-  return {sd, of.eigenvalues(), of.eigenvectors()};
+  const Eigen::MatrixXd covariance = law.covariance(then, then);
+  const Eigen::VectorXd sd         = covariance.diagonal().cwiseSqrt();
+  const Eigen::VectorXd over       = sd.cwiseInverse();
+  return {sd, eigen_of_symmetric(over.asDiagonal() * covariance * over.asDiagonal())};
 }
 
 Prior widened(const Prior& prior, double by) {
@@ -173,8 +169,8 @@ Eigen::MatrixXd earlier_rules(const EarlierFit& earlier, const Model<double>& mo
   const auto            known    = known_in(*law, parameters);
   const KnownTogether   together = known_together(*law, known);
   const Eigen::VectorXd stretch =
-      ((together.largest() / together.eigenvalue.array()).max(1.0) - 1.0).sqrt().matrix();
-  const Eigen::MatrixXd w   = stretch.asDiagonal() * together.direction.transpose();
+      ((together.largest() / together.correlation.values.array()).max(1.0) - 1.0).sqrt().matrix();
+  const Eigen::MatrixXd w   = stretch.asDiagonal() * together.correlation.vectors.transpose();
   Eigen::MatrixXd       out = Eigen::MatrixXd::Zero(w.rows(), P);
   for (std::size_t k = 0; k < known.size(); ++k) out.col(known[k].now) = w.col(static_cast<Eigen::Index>(k));
   return out;

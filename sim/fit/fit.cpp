@@ -81,6 +81,11 @@ double spread_prior_information(const CampaignModel& model, double Spread::*memb
   return known ? 1.0 / (known->second * known->second) : 2.0 * spread_prior_worth;
 }
 
+double share_of_readings(const CampaignModel& model, double Spread::*member, double information) {
+  const double assumed = 2.0 * spread_prior_worth;
+  return 1.0 - assumed / std::max(assumed, information + spread_prior_information(model, member));
+}
+
 double log_spread_prior(const CampaignModel& model, const Spread& s, bool log_scale, Spread* slope) {
   constexpr double nu     = spread_prior_dof;
   const double     by_log = log_scale ? 1.0 : 0.0;
@@ -476,9 +481,8 @@ std::vector<EffectTest> effect_tests(const CampaignModel& model, const FitPoint&
     test.kind = static_cast<EffectKind>(
         std::find(effect_spreads.begin(), effect_spreads.end(), line.members[s]) - effect_spreads.begin());
     test.members       = model.members(test.kind);
-    const auto   i     = static_cast<Eigen::Index>(s);
-    const double told  = information.spread_data(i, i);
-    test.from_readings = told / (told + spread_prior_information(model, line.members[s]));
+    const auto i       = static_cast<Eigen::Index>(s);
+    test.from_readings = share_of_readings(model, line.members[s], information.spread_data(i, i));
     if (test.members > 1) several.push_back(static_cast<int>(s) - 1);
     out.push_back(test);
   }
@@ -575,7 +579,10 @@ Eigen::VectorXd degrees_of_freedom(const CampaignModel& model, const FitPoint& p
   Eigen::MatrixXd  combinations = Eigen::MatrixXd::Zero(line.mixed.design.cols(), directions.cols());
   combinations.topRows(P)       = directions;
   for (const Eigen::Index i : point.held) combinations.row(i).setZero();
-  return degrees_of_freedom(line.mixed, line.sds, combinations, spread_prior_worth);
+  std::vector<double> prior_dof;
+  for (double Spread::*const member : line.members)
+    prior_dof.push_back(0.5 * spread_prior_information(model, member));
+  return degrees_of_freedom(line.mixed, line.sds, combinations, prior_dof);
 }
 
 double reach_90(double dof) {

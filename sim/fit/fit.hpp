@@ -74,6 +74,11 @@ inline constexpr double spread_prior_worth = spread_prior_dof / (spread_prior_do
 /// Information of the prior about the log of a standard deviation: that curvature, or what an earlier fit knew of it (earlier_fit.hpp).
 [[nodiscard]] double spread_prior_information(const CampaignModel& model, double Spread::*member);
 
+/// Of what is known of a standard deviation, the share that readings tell, those of an earlier fit too, where these ones tell `information` of
+/// its log; the rest is assumed.
+[[nodiscard]] double share_of_readings(const CampaignModel& model, double Spread::*member,
+                                       double information);
+
 /// The standard deviations that the configuration states, as those of logs.
 [[nodiscard]] Spread stated_spread(const Scenario& scenario);
 /// The same on the scale on which readings of a campaign scatter.
@@ -113,7 +118,7 @@ struct EffectTest {
   EffectKind kind    = EffectKind::edge;
   int        members = 0;
   double p = not_given;  ///< probability value of "they do not differ"; NaN where there is one of them alone
-  /// Of what is known of their standard deviation, the share that the readings tell; the rest is its prior.
+  /// Of what is known of their standard deviation, the share that readings tell (share_of_readings).
   double from_readings = 0.0;
 };
 

@@ -64,7 +64,7 @@ struct FitSettings {
     v(field("starts").between(1, 10000).says("starting points, the first of them the priors' medians"), s.starts...);
     v(field("seed").between(0, 2e9).says("seed of starting points and draws"), s.seed...);
     v(field("draws").between(0, 1e7).says("posterior draws to keep; 0 for none"), s.draws...);
-    v(field("from").optional().says("result of an earlier fit (HDF5), whose posterior is the prior of this one, for fit and weigh"), s.from...);
+    v(field("from").optional().says("result of an earlier fit (HDF5), whose posterior is the prior of this one, for fit, weigh and plan"), s.from...);
     // clang-format on
   }
 };

@@ -259,10 +259,9 @@ std::string plural(EffectKind kind, bool specimens = false) {
 // below, what is told of a scatter is mostly its prior
 constexpr double mostly = 0.5;
 
-// share of what is known of the scatter of readings that the readings tell
+// of what is known of the scatter of readings, the share that readings tell
 double told_of_readings(const FitReport& report) {
-  const double told = report.fit.information.spread_data(0, 0);
-  return told / (told + spread_prior_information(*report.model, &Spread::reading));
+  return share_of_readings(*report.model, &Spread::reading, report.fit.information.spread_data(0, 0));
 }
 
 // lengths that rest on readings alone; empty where there are none

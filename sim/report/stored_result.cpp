@@ -50,8 +50,8 @@ void take_group(StoredGroup group, StoredResult& into) {
   }
   if (!order.empty()) table.columns = in_order(std::move(table.columns), order, lines_in(group.heads));
   // groups with data along two axes have columns along each
-  const bool is_one_table =
-      key != "map" && key != "draws" && key != "parameters" && key.rfind("laws/", 0) != 0;
+  const bool is_one_table = key != "map" && key != "draws" && key != "parameters" &&
+                            key.rfind("laws/", 0) != 0 && key.rfind("posterior/", 0) != 0;
   if (is_one_table || !order.empty()) {
     for (const AnswerColumn& c : table.columns) {
       if (c.size() != table.rows())

@@ -635,7 +635,7 @@ double deviance_of_group(const MixedModel& model, const std::vector<double>& sd,
 }
 
 VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,
-                            const MatrixXd& combinations, double prior_dof) {
+                            const MatrixXd& combinations, const std::vector<double>& prior_dof) {
   const Marginal     marginal(model);
   const VectorXd     theta = variances_of(sd);
   std::vector<Index> estimated;
@@ -655,8 +655,10 @@ VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& 
     for (Index b = 0; b < m; ++b)
       information(a, b) =
           behind.expected(estimated[static_cast<std::size_t>(a)], estimated[static_cast<std::size_t>(b)]);
-    const double variance = theta[estimated[static_cast<std::size_t>(a)]];
-    information(a, a) += 0.5 * prior_dof / (variance * variance);
+    const Index  i        = estimated[static_cast<std::size_t>(a)];
+    const double variance = theta[i];
+    if (!prior_dof.empty())
+      information(a, a) += 0.5 * prior_dof.at(static_cast<std::size_t>(i)) / (variance * variance);
   }
   const MatrixXd covariance = inverse_symmetric(information);
   for (Index j = 0; j < k; ++j) {

@@ -73,10 +73,11 @@ struct VarianceComponents {
 ///     ν_j = 2·c_j²/(gᵀ·A·g),   g = ∂c_j/∂θ,   A the inverse of the expected information about the variances θ
 ///
 /// Infinite where c_j does not depend on what was estimated. A variance at `smallest_sd` counts as known. A prior of a standard
-/// deviation that is worth `prior_dof` degrees of freedom adds ½·prior_dof/θ² to the information about its variance.
+/// deviation that is worth `prior_dof` degrees of freedom (of each, as `sd`; empty: none) adds ½·prior_dof/θ² to the information about its variance.
 /// Source: Satterthwaite 1946; Giesbrecht & Burns 1985 for mixed models (from memory). The responses do not matter.
 [[nodiscard]] Eigen::VectorXd degrees_of_freedom(const MixedModel& model, const std::vector<double>& sd,
-                                                 const Eigen::MatrixXd& combinations, double prior_dof = 0.0);
+                                                 const Eigen::MatrixXd&     combinations,
+                                                 const std::vector<double>& prior_dof = {});
 
 /// Expected information about the logs of the standard deviations (σ, then groups): 2·ν where a variance has ν degrees of freedom
 /// to itself.

@@ -92,6 +92,10 @@ def with_earlier_fit(campaign: Source) -> Campaign:
 
 def answer_of(study: str, campaign: Source, options: Mapping[str, Any], fit: Optional[Fit] = None) -> Result:
     """What the command of that name answers."""
-    of = with_earlier_fit(campaign) if study == "weigh" else campaign_of(campaign)
+    of = campaign_of(campaign)
+    if study == "plan" and fit is None and not of._core.readings_text:
+        fit = of._core.earlier_fit or None
+    elif study in ("weigh", "plan") and fit is None:
+        of = with_earlier_fit(of)
     answer = _core.answer(study, of._core, options, None if fit is None else draws_of(fit))
     return Result(with_origin(study, of, options, answer, fit))
