@@ -6,11 +6,11 @@
 #include <optional>
 #include <set>
 
-#include <Eigen/QR>
 #include <boost/pending/disjoint_sets.hpp>
 #include <fmt/format.h>
 
 #include "sim/simulate/way.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -43,10 +43,6 @@ Eigen::MatrixXd indicators(const std::vector<const Levels*>& factors) {
     ++row;
   }
   return out;
-}
-
-Eigen::Index rank_of(const Eigen::MatrixXd& m) {
-  return Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(m).rank();
 }
 
 // names of the levels of `other` with which a level of `factor` was read

@@ -6,7 +6,6 @@
 #include <limits>
 #include <numeric>
 
-#include <Eigen/SVD>
 #include <fmt/format.h>
 
 #include "sim/fit/earlier_fit.hpp"
@@ -181,20 +180,20 @@ ParameterFate fate_of(Eigen::Index i, const CampaignModel& model, const FitResul
 }  // namespace
 
 Identifiability identifiability(const CampaignModel& model, const FitResult& fit) {
-  // data = LᵀL; its singular vectors are the directions
-  const std::vector<Eigen::Index>         moving = moving_parameters(model, fit);
-  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(Eigen::MatrixXd(fit.information.data(moving, moving)),
-                                              Eigen::ComputeFullU | Eigen::ComputeFullV);
-  Identifiability                         out;
-  out.singular_values = svd.singularValues().cwiseSqrt();
-  for (Eigen::Index k = 0; k < svd.singularValues().size(); ++k) {
-    const double s2 = svd.singularValues()[k];
+  // data = LᵀL: its eigenvectors are the right singular vectors of L
+  const std::vector<Eigen::Index> moving  = moving_parameters(model, fit);
+  const SymmetricEigen            of      = eigen_of_symmetric(fit.information.data(moving, moving));
+  const Eigen::VectorXd           squares = of.values.reverse().cwiseMax(0.0);  // best determined first
+  Identifiability                 out;
+  out.singular_values = squares.cwiseSqrt();
+  for (Eigen::Index k = 0; k < squares.size(); ++k) {
+    const double s2 = squares[k];
     if (s2 >= hardly_narrowed) {
       ++out.rank;
       continue;
     }
     Eigen::VectorXd direction = Eigen::VectorXd::Zero(model.parameter_count());
-    direction(moving)         = svd.matrixV().col(k);
+    direction(moving)         = of.vectors.col(squares.size() - 1 - k);
     out.undetermined.push_back(undetermined_direction(model, fit.best.u, direction, s2));
   }
   if (!out.undetermined.empty()) {

@@ -8,8 +8,9 @@
 #include <utility>
 #include <vector>
 
-#include <Eigen/Eigenvalues>
 #include <Eigen/QR>
+
+#include "sim/statistics/linear_algebra.hpp"
 
 namespace arris {
 namespace {
@@ -450,9 +451,8 @@ MatrixXd bend_rows(const FitPlace& at, const CountedResiduals& evaluate, const L
     if (!evaluate(x, r, &j)) return MatrixXd(0, n);
     hessian.col(i) = (j.transpose() * r - gradient) / step;
   }
-  const MatrixXd                                bend = 0.5 * (hessian + hessian.transpose()) - gram;
-  const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(bend);
-  return eigen.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal() * eigen.eigenvectors().transpose();
+  const auto [values, vectors] = eigen_of_symmetric(0.5 * (hessian + hessian.transpose()) - gram);
+  return values.cwiseMax(0.0).cwiseSqrt().asDiagonal() * vectors.transpose();
 }
 
 // these rows below a residual of 0: steps know of them, the cost does not

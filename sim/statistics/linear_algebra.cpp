@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "sim/statistics/linear_algebra.hpp"
 
+#include <Eigen/Eigenvalues>
+#include <Eigen/QR>
+
 namespace arris {
 
 using Eigen::MatrixXd;
@@ -22,6 +25,16 @@ MatrixXd solve_symmetric(const MatrixXd& a, const MatrixXd& b) { return a.ldlt()
 VectorXd solve_symmetric(const MatrixXd& a, const VectorXd& b) { return a.ldlt().solve(b); }
 MatrixXd inverse_symmetric(const MatrixXd& a) {
   return solve_symmetric(a, MatrixXd(MatrixXd::Identity(a.rows(), a.cols())));
+}
+
+SymmetricEigen eigen_of_symmetric(const MatrixXd& a) {
+  if (a.size() == 0) return {};
+  const Eigen::SelfAdjointEigenSolver<MatrixXd> of(a);
+  return {of.eigenvalues(), of.eigenvectors()};
+}
+
+Eigen::Index rank_of(const MatrixXd& a) {
+  return a.size() == 0 ? 0 : Eigen::ColPivHouseholderQR<MatrixXd>(a).rank();
 }
 
 }  // namespace arris

@@ -31,4 +31,14 @@ class Cholesky {
 [[nodiscard]] Eigen::VectorXd solve_symmetric(const Eigen::MatrixXd& a, const Eigen::VectorXd& b);
 [[nodiscard]] Eigen::MatrixXd inverse_symmetric(const Eigen::MatrixXd& a);
 
+/// A = V·diag(λ)·Vᵀ of a symmetric A, of which the lower triangle is read.
+struct SymmetricEigen {
+  Eigen::VectorXd values;   ///< λ, ascending
+  Eigen::MatrixXd vectors;  ///< V, a column for each
+};
+[[nodiscard]] SymmetricEigen eigen_of_symmetric(const Eigen::MatrixXd& a);
+
+/// How many columns are independent, by QR with pivots; 0 of a matrix without rows or columns.
+[[nodiscard]] Eigen::Index rank_of(const Eigen::MatrixXd& a);
+
 }  // namespace arris

@@ -9,7 +9,6 @@
 #include <set>
 #include <utility>
 
-#include <Eigen/QR>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
@@ -156,7 +155,7 @@ Eigen::MatrixXd with_independent_columns(Eigen::MatrixXd to, const Eigen::Matrix
   for (Eigen::Index j = 0; j < more.cols(); ++j) {
     Eigen::MatrixXd wider(to.rows(), to.cols() + 1);
     wider << to, more.col(j);
-    if (Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(wider).rank() == wider.cols()) to = std::move(wider);
+    if (rank_of(wider) == wider.cols()) to = std::move(wider);
   }
   return to;
 }
@@ -204,7 +203,7 @@ MixedModel mixed_model_of(const TwoGroups& g) {
 double degrees_between_edges(const TwoGroups& g) {
   const Eigen::VectorXd counts = g.edges.colwise().sum().transpose();
   const Eigen::MatrixXd means  = counts.cwiseInverse().asDiagonal() * g.edges.transpose() * g.fixed;
-  return static_cast<double>(g.edges.cols() - Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(means).rank());
+  return static_cast<double>(g.edges.cols() - rank_of(means));
 }
 
 void compare_by_mixed_model(const TwoGroups& groups, double margin, MeasuredDifference& out) {

@@ -7,7 +7,6 @@
 #include <map>
 #include <optional>
 
-#include <Eigen/Eigenvalues>
 #include <boost/random/chi_squared_distribution.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
@@ -21,6 +20,7 @@
 #include "sim/parallel.hpp"
 #include "sim/simulate/simulate.hpp"
 #include "sim/simulate/way.hpp"
+#include "sim/statistics/linear_algebra.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/wording.hpp"
 
@@ -424,9 +424,10 @@ HandMember member_in_hand(const HandTask& task, std::size_t i, const Model<doubl
   const auto&      tool = model.tools[static_cast<std::size_t>(task.history.plan.tool)];
   const double     half = 0.5 * laws::degree * (tool.micro_bevel_deg + tool.back_bevel_deg);
   const HandTester tester{tester_law(model.tester).at_angle(half)};
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of_luck(luck->covariance);
-  out.usable = true;
-  out.luck   = luck->mode + of_luck.operatorSqrt() * chance.luck;
+  const auto [variances, axes] = eigen_of_symmetric(luck->covariance);
+  out.usable                   = true;
+  out.luck =
+      luck->mode + axes * (variances.cwiseMax(0.0).cwiseSqrt().cwiseProduct(axes.transpose() * chance.luck));
   const FadingLuck            fading{out.luck, task.history.now, spread.rate, chance.later};
   std::vector<HandTester::At> along;
   const auto&                 looks = task.history.looks;

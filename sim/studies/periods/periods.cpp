@@ -7,7 +7,6 @@
 #include <map>
 #include <set>
 
-#include <Eigen/QR>
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
@@ -84,10 +83,6 @@ Eigen::MatrixXd indicators_of(const Levels& levels) {
   return out;
 }
 
-Eigen::Index rank_of_columns(const Eigen::MatrixXd& m) {
-  return m.cols() == 0 ? 0 : Eigen::ColPivHouseholderQR<Eigen::MatrixXd>(m).rank();
-}
-
 /// The model of all readings; which column is that of a period.
 struct PeriodModel {
   MixedModel                mixed;
@@ -101,7 +96,7 @@ PeriodModel model_of_periods(const Dated& rows, const Levels& periods, const std
   const auto      add = [&](const Eigen::VectorXd& column) {
     Eigen::MatrixXd wider(fixed.rows(), fixed.cols() + 1);
     wider << fixed, column;
-    if (rank_of_columns(wider) < wider.cols()) return false;
+    if (rank_of(wider) < wider.cols()) return false;
     fixed = std::move(wider);
     return true;
   };
@@ -134,7 +129,7 @@ PeriodModel model_of_periods(const Dated& rows, const Levels& periods, const std
 // what is left of readings and of edges once all fixed effects are taken out
 bool leaves_scatter(const MixedModel& m) {
   const auto fixed = std::count(m.group.begin(), m.group.end(), MixedModel::flat);
-  return rank_of_columns(m.design) > fixed && m.design.rows() > rank_of_columns(m.design);
+  return rank_of(m.design) > fixed && m.design.rows() > rank_of(m.design);
 }
 
 // (XᵀX/σ² + 1/τ²)⁻¹ and the coefficients: β of mixed-model equations

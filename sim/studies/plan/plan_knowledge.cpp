@@ -5,8 +5,6 @@
 #include <cmath>
 #include <iterator>
 
-#include <Eigen/Eigenvalues>
-
 #include "sim/fit/lack_of_fit.hpp"
 #include "sim/fit/law_fits.hpp"
 #include "sim/fit/normal_ensemble.hpp"
@@ -20,11 +18,10 @@ double scaled_inside(const FreeParameter& p, double value) { return p.scaled(val
 
 // what draws tell beyond the priors; a sample covariance may come out wider than the prior by chance
 Eigen::MatrixXd beyond_prior(const Eigen::MatrixXd& covariance) {
-  const auto                                           P   = covariance.rows();
-  const Eigen::MatrixXd                                one = Eigen::MatrixXd::Identity(P, P);
-  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(inverse_symmetric(covariance) - one);
-  return eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0.0).asDiagonal() *
-         eigen.eigenvectors().transpose();
+  const auto P = covariance.rows();
+  const auto [values, vectors] =
+      eigen_of_symmetric(inverse_symmetric(covariance) - Eigen::MatrixXd::Identity(P, P));
+  return vectors * values.cwiseMax(0.0).asDiagonal() * vectors.transpose();
 }
 
 double median_of(std::vector<double> values) { return quantile(std::move(values), 0.5); }
