@@ -264,7 +264,19 @@ TEST_CASE("[fit] from begins a fit and a weighing from a file", "[earlier][progr
   CHECK(has(contents(folder / "fitted.toml"), "from"));
   CHECK(run(folder, {"check", "-q", "fitted.toml"}).code == 0);
   CHECK(run(folder, {"weigh", "this.toml", "-q", "--starts", "1"}).code == 0);
+  const std::vector<std::string> plan{"plan", "this.toml", "-q", "--difference", "15", "--groups", "E11,E12"};
+  CHECK(run(folder, plan).code == 0);
   CHECK(run(folder, {"report", "this.h5", "--out", "this.html"}).code == 0);
+
+  // a year in which nothing was read yet is planned by the draws of the last one
+  write(folder / "next.toml", year_of(4, 21, fit_table + "from = \"last.h5\"\n"));
+  const std::vector<std::string> next{"plan", "next.toml", "--difference", "15", "--groups", "E21,E22"};
+  CHECK(has(run(folder, next).err, "holds no posterior draws"));
+  REQUIRE(
+      run(folder, {"fit", "last.toml", "-q", "--no-profiles", "--draws", "400", "--out", "drawn.h5"}).code ==
+      0);
+  write(folder / "next.toml", year_of(4, 21, fit_table + "from = \"drawn.h5\"\n"));
+  CHECK(has(run(folder, next).out, "drawn.h5"));
 
   // what a third year begins from is what the second knew
   write(folder / "again.toml", with(begun, "\"last.h5\"", "\"this.h5\""));

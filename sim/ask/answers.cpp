@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cctype>
 #include <filesystem>
-#include <iterator>
 #include <set>
 #include <tuple>
 
@@ -10,7 +9,6 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/fit/earlier_fit.hpp"
-#include "sim/fit/law_fits.hpp"
 #include "sim/fit/wear_numbers.hpp"
 #include "sim/input/gauge_csv.hpp"
 #include "sim/laws/gram_force.hpp"
@@ -135,16 +133,6 @@ namespace {
 std::string read_by_fit(const Campaign& campaign) {
   const std::string& from = campaign.loaded.fit.from;
   return printable(campaign.readings_path) + (from.empty() ? std::string() : ", " + printable(from));
-}
-
-// of the laws of a campaign, those under which an earlier fit knows something; all where there is none, which check_from refuses
-std::vector<std::string> laws_of_both(const Scenario& scenario, const EarlierFit& earlier) {
-  const auto               all = wear_law_names(scenario);
-  std::vector<std::string> out;
-  std::copy_if(all.begin(), all.end(), std::back_inserter(out), [&](const std::string& name) {
-    return law_of(earlier, under_law(scenario, name).model) != nullptr;
-  });
-  return out.empty() ? all : out;
 }
 
 // the laws that forecasts of a campaign rest on: those that are named, or those that its fits take side by side; none where that is the one

@@ -8,6 +8,8 @@
 
 #include "sim/ask/ask.hpp"
 #include "sim/fit/confounding.hpp"
+#include "sim/fit/earlier_fit.hpp"
+#include "sim/fit/law_fits.hpp"
 #include "sim/output/plan_files.hpp"
 #include "sim/output/safe_file.hpp"
 #include "sim/text.hpp"
@@ -100,6 +102,20 @@ fs::path beside(const Arguments& arguments, const fs::path& sheet) {
   return configuration;
 }
 
+// the scenario, by the law that a fit of its readings begins with where it begins from an earlier one
+Scenario planned_by(const Campaign& campaign) {
+  const Loaded& loaded = campaign.loaded;
+  if (loaded.fit.earlier == nullptr) {
+    check_from(campaign, {});
+    return loaded.scenario;
+  }
+  const auto laws = laws_of_both(loaded.scenario, *loaded.fit.earlier);
+  const bool has  = law_of(*loaded.fit.earlier, loaded.scenario.model) != nullptr;
+  Scenario   out  = has ? loaded.scenario : under_law(loaded.scenario, laws.front());
+  check_from(campaign, {std::string(out.model.wear.name())});
+  return out;
+}
+
 }  // namespace
 
 Answered plan(const Arguments& arguments, const Campaign& campaign, const std::string& file,
@@ -121,9 +137,9 @@ Answered plan(const Arguments& arguments, const Campaign& campaign, const std::s
     if (fitted.has_laws()) scenario.model.wear = fitted.laws.front().wear;
     knowledge = knowledge_from_draws(scenario, campaign.readings, loaded.fit, fitted, members);
   } else if (!campaign.readings.empty()) {
-    check_from(campaign, {});
-    knowledge = knowledge_from_readings(loaded.scenario, campaign.readings, loaded.fit, members,
-                                        settings.seed, settings.threads);
+    scenario  = planned_by(campaign);
+    knowledge = knowledge_from_readings(scenario, campaign.readings, loaded.fit, members, settings.seed,
+                                        settings.threads);
     misses    = knowledge.ensemble.misses;
   } else {
     knowledge = knowledge_from_priors(loaded.scenario, loaded.fit, members, settings.seed);

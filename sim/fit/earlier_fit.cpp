@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <set>
 
@@ -139,6 +140,15 @@ const EarlierLaw* law_of(const EarlierFit& earlier, const Model<double>& model) 
   const auto        at   = std::find_if(earlier.laws.begin(), earlier.laws.end(),
                                         [&](const EarlierLaw& law) { return law.wear_law == text; });
   return at == earlier.laws.end() ? nullptr : &*at;
+}
+
+std::vector<std::string> laws_of_both(const Scenario& scenario, const EarlierFit& earlier) {
+  const auto               all = wear_law_names(scenario);
+  std::vector<std::string> out;
+  std::copy_if(all.begin(), all.end(), std::back_inserter(out), [&](const std::string& name) {
+    return law_of(earlier, under_law(scenario, name).model) != nullptr;
+  });
+  return out.empty() ? all : out;
 }
 
 void begin_from(const EarlierFit* earlier, const Model<double>& model,

@@ -77,6 +77,10 @@ void check_sizes(const EarlierLaw& law);
 /// The posterior under the wear law of a model; nullptr where the earlier fit has none.
 [[nodiscard]] const EarlierLaw* law_of(const EarlierFit& earlier, const Model<double>& model);
 
+/// Names of the laws that a campaign can have under which an earlier fit knows something; all of them where there is none, which check_earlier
+/// refuses.
+[[nodiscard]] std::vector<std::string> laws_of_both(const Scenario& scenario, const EarlierFit& earlier);
+
 /// Gives the parameters that the earlier fit knows under the law of `model` their priors. Nothing where `earlier` is null or has no such law.
 void begin_from(const EarlierFit* earlier, const Model<double>& model,
                 std::vector<FreeParameter>& parameters);
