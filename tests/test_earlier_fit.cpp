@@ -268,6 +268,12 @@ TEST_CASE("[fit] from begins a fit and a weighing from a file", "[earlier][progr
   CHECK(run(folder, plan).code == 0);
   CHECK(run(folder, {"report", "this.h5", "--out", "this.html"}).code == 0);
 
+  // both years at once
+  write(
+      folder / "both.toml",
+      "include = [\"last.toml\", \"this.toml\"]\n[readings]\nfile = [\"last.csv\", \"this.csv\"]\n[fit]\nfrom = \"\"\n");
+  CHECK(has(run(folder, {"fit", "both.toml", "--no-profiles"}).out, "fitted to 64 measurements of 8 edges"));
+
   // a year in which nothing was read yet is planned by the draws of the last one
   write(folder / "next.toml", year_of(4, 21, fit_table + "from = \"last.h5\"\n"));
   const std::vector<std::string> next{"plan", "next.toml", "--difference", "15", "--groups", "E21,E22"};

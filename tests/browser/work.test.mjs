@@ -55,6 +55,16 @@ test("the page weighs less than 3 MB and is ready soon", async () => {
   assert.ok(times[2] < 20_000);
 });
 
+test("a browser that cannot run the module says so", async () => {
+  const context = await browser.newContext();
+  const page = await context.newPage();
+  await page.addInitScript(() => delete window.DecompressionStream);
+  await page.goto(page_file);
+  await page.waitForSelector("#faults:not([hidden])");
+  assert.match(await page.textContent("#faults"), /This browser is too old for the page/);
+  await context.close();
+});
+
 for (const [width, height] of [[390, 844], [1280, 900]]) {
   test(`at first there are three examples, one picture and one slider, all in view at ${width} px`, async () => {
     const { page, said, close } = await open({ viewport: { width, height } });

@@ -11,10 +11,21 @@ import { PhotoPanel } from "./photo.js";
 import { share, takeLink } from "./share.js";
 import { freeName, unrouted } from "./tree.js";
 
+/** The code of the module. An older browser, which cannot unpack or run it, says so. */
+async function compiled() {
+  try {
+    return await unpacked(at("wasm").textContent);
+  } catch (error) {
+    at("faults").textContent = `This browser is too old for the page, or too little memory is free: it takes Firefox 113, Safari 16.4, Chromium 95 or newer. (${error.message})`;
+    at("faults").hidden = false;
+    throw error;
+  }
+}
+
 /** The bench, with the module on this thread and another on a second. */
 async function openBench() {
   const moduleText = at("module").textContent;
-  const code = unpacked(at("wasm").textContent);
+  const code = compiled();
   document.head.append(h("script", { textContent: moduleText }));
   const module = await window.arrisModule(fromCode(await code));
   return new Bench(module, new Background(await code, moduleText, at("worker").textContent));
