@@ -21,6 +21,7 @@
 #include "sim/output/plan_files.hpp"
 #include "sim/simulate/way.hpp"
 #include "sim/studies/plan/plan.hpp"
+#include "sim/studies/plan/plan_groups.hpp"
 #include "tests/desk.hpp"
 
 using namespace arris;
@@ -625,4 +626,26 @@ TEST_CASE("the program plans, writes a sheet that fit takes, and refuses what ma
       CHECK(has(refused.text, "give it another name"));
     }
   }
+}
+
+TEST_CASE("where no edge follows a route, a plan tells ways of sharpening apart", "[plan]") {
+  const std::string stone = "{ hone = \"soft waterstone, JIS #1000\", strokes = 20 }";
+  const std::string wood  = "{ cut = \"sugar maple\", passes = 60 }";
+  std::string       text  = desk::iron;
+  const auto        edge  = [&](const std::string& name, const std::string& strop) {
+    text += fmt::format("[edge.{}]\ntool = \"iron\"\nsteps = [{}, {}{}]\n", name, stone, strop, wood);
+  };
+  edge("A1", "");
+  edge("A2", "");
+  edge("B1", "{ strop = \"thin hide on wood\", laps = 20 }, ");
+  edge("B2", "{ strop = \"thin hide on wood\", laps = 20 }, ");
+  bool                     same_tool = false;
+  std::vector<std::string> names;
+  for (const PlanGroup& group : groups_of(desk::load(text).scenario, {}, same_tool))
+    names.push_back(group.name);
+  CHECK(names == std::vector<std::string>{"A1", "B1"});
+  CHECK(same_tool);
+  text.resize(text.find("[edge.B1]"));
+  CHECK_THROWS_WITH(groups_of(desk::load(text).scenario, {}, same_tool),
+                    Catch::Contains("\"A1\" is the only group"));
 }

@@ -157,7 +157,7 @@ Command plan_command() {
           with_answer_options({
               {"difference", 'd', "PCT", "difference of readings to find, per cent (10)"},
               {"power", 'p', "P", "chance to find it (0.9)"},
-              {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes)"},
+              {"groups", 'g', "NAMES", "routes or edges to tell apart, with commas between them (all routes; an edge of each way of sharpening where none is followed)"},
               {"sheet", 's', "FILE", "write the run sheet FILE.csv, and the configuration FILE.toml that belongs to it", Completes::files},
               {"paper", 0, "FILE", "print as PDF: labels with codes, the run sheet with boxes to write in, its key, and each route for the wall", Completes::files},
               {"edges", 0, "N", "edges per group (as many as are needed)"},

@@ -438,7 +438,7 @@ def plan(
     power : float
         Chance to find it, 0.1 to 0.999; left out: 0.9.
     groups : list of str, or str with commas
-        Routes or edges to tell apart; left out: all routes.
+        Routes or edges to tell apart; left out: all routes, or an edge of each way of sharpening where none is followed.
     sheet : str or path
         Write the run sheet ``FILE.csv``, and the configuration ``FILE.toml`` that belongs to it. Neither may be there.
     edges, replicates : int

@@ -30,8 +30,8 @@ namespace arris {
 struct PlanSettings {
   double difference_pct = 10.0;  ///< of the reading
   double power          = 0.9;
-  double false_alarm    = 0.05;           ///< for all pairs of groups together; shared evenly among them
-  std::vector<std::string> groups;        ///< names of routes or edges; empty: all routes
+  double false_alarm    = 0.05;     ///< for all pairs of groups together; shared evenly among them
+  std::vector<std::string> groups;  ///< names of routes or edges; empty: all routes, or an edge of each way
   int                      edges    = 0;  ///< per group; 0: as many as are needed
   int                      readings = 0;  ///< per edge and moment; 0: as many as are needed
   int                      moments  = 3;  ///< per edge, that of the comparison included

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "sim/diagnostic.hpp"
+#include "sim/simulate/way.hpp"
 #include "sim/text.hpp"
 #include "sim/wording.hpp"
 
@@ -17,13 +18,27 @@ bool contains(const std::vector<T>& list, const T& item) {
   return std::find(list.begin(), list.end(), item) != list.end();
 }
 
-// those asked for, or else every route; two at least, none twice
+// where no edge follows a route: of each way of sharpening the first edge
+std::vector<std::string> an_edge_of_each_way(const Scenario& scenario) {
+  std::vector<std::string> names, ways;
+  for (const EdgePlan& plan : scenario.edges) {
+    const Stop  ready = comparison_stop(plan, false);
+    std::string way   = way_at(plan, {.step = ready.step, .count = ready.count});
+    if (contains(ways, way)) continue;
+    ways.push_back(std::move(way));
+    names.push_back(plan.name);
+  }
+  return names;
+}
+
+// those asked for, or else every route, or way of sharpening; two at least, none twice
 std::vector<std::string> names_to_compare(const Scenario& scenario, const PlanSettings& settings) {
   std::vector<std::string> names = settings.groups;
   if (names.empty()) {
     for (const EdgePlan& plan : scenario.edges) {
       if (!plan.route.empty() && !contains(names, plan.route)) names.push_back(plan.route);
     }
+    if (names.empty()) names = an_edge_of_each_way(scenario);
   }
   for (std::size_t i = 0; i < names.size(); ++i) {
     for (std::size_t j = 0; j < i; ++j) {
@@ -37,7 +52,7 @@ std::vector<std::string> names_to_compare(const Scenario& scenario, const PlanSe
         Exit::usage,
         {.code = "too-few-groups",
          .what = names.empty()
-                     ? "no edge of the configuration follows a route, so there are no groups to compare"
+                     ? "the configuration has no edge, so there are no groups to compare"
                      : fmt::format("\"{}\" is the only group, so there is nothing to tell it apart from",
                                    names.front()),
          .next = "Name two or more routes or edges: --groups NAME,NAME"});

@@ -18,7 +18,7 @@ struct PlanGroup {
   int               comparison = 0;  ///< index of its candidate
 };
 
-/// Those that the settings ask for, or else every route, on one tool where one is common to all (`same_tool`). Errors: "given-twice",
+/// Those that the settings ask for, or else every route, or an edge of each way of sharpening where none follows a route, on one tool where one is common to all (`same_tool`). Errors: "given-twice",
 /// "too-few-groups", "unknown-group", "nothing-to-choose".
 [[nodiscard]] std::vector<PlanGroup> groups_of(const Scenario& scenario, const PlanSettings& settings,
                                                bool& same_tool);
