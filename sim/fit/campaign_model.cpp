@@ -101,7 +101,7 @@ Eigen::MatrixXd all_rules(const Scenario& scenario, const std::vector<FreeParame
   for (const FreeParameter& p : parameters) {
     if (is_from_earlier(p)) stated[p.path] = p.prior;
   }
-  const Eigen::MatrixXd of_trade =
+  Eigen::MatrixXd of_trade =
       settings.rules_of_thumb ? rules_on(scenario.model, parameters, stated) : Eigen::MatrixXd(0, P);
   if (settings.earlier == nullptr) return of_trade;
   const Eigen::MatrixXd earlier = earlier_rules(*settings.earlier, scenario.model, parameters);
