@@ -3,6 +3,7 @@
 
 import copy
 import inspect
+import keyword
 import pickle
 
 import h5py
@@ -52,7 +53,8 @@ def test_every_field_of_a_table_is_a_keyword_with_its_meaning():
     for table in _core.tables():
         made = getattr(arris, table["name"])
         told = list(inspect.signature(made).parameters)
-        fields = [f["key"] for f in table["fields"]]
+        # one that is a word of Python has a line behind it
+        fields = [f["key"] + "_" * keyword.iskeyword(f["key"]) for f in table["fields"]]
         assert told == fields + (["free"] if table["name"] == "Fit" else [])
         for field in table["fields"]:
             assert field["says"] in " ".join(made.__doc__.split())
