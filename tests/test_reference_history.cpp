@@ -100,7 +100,8 @@ class Reference {
   static constexpr double tolerance = 1e-10;
 
   [[nodiscard]] double floor_um(double s) const {
-    return std::sqrt(std::pow(c.radius_per_scratch * s, 2) + std::pow(c.carbide_share * steel.carbide_um, 2) +
+    return std::sqrt(std::pow(c.radius_per_scratch * s, 2) +
+                     std::pow(c.carbide_share * std::cbrt(steel.carbide_um), 2) +
                      std::pow(c.floor_radius_um, 2));
   }
   static double positive(double x, double w) {

@@ -279,6 +279,7 @@ TEST_CASE("constant wear and a fixed honing have a closed form", "[upkeep]") {
   model.coefficients.collapse_load_N_per_m = 0.0;
   model.coefficients.chip_load_N_per_m     = 0.0;
   model.coefficients.nicks_um_per_km       = 0.0;
+  model.coefficients.carbide_share         = 0.19;  // begins at some 0.25 µm: nearer to 0 the reading bends more
   model.tester.burr_share                  = 0.0;
   const EdgePlan plan                      = bench::plan(
                            bench::tool::chisel, {bench::hone(bench::medium::coarse, 2000), bench::hone(bench::medium::fine, 4000),

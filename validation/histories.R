@@ -13,7 +13,7 @@ history <- function(p) {
   beta <- g("tool.micro_bevel_deg") * pi / 180; primary <- g("tool.primary_bevel_deg") * pi / 180
   alpha <- beta / 2; width <- g("tool.width_mm") / 1000; H <- 1e9 * g("steel.hardness_GPa")
   per_depth <- sin(primary) / (sin(beta) * sin(beta - primary))
-  least2 <- (g("carbide_share") * g("steel.carbide_um"))^2 + g("floor_radius_um")^2
+  least2 <- (g("carbide_share") * g("steel.carbide_um")^(1 / 3))^2 + g("floor_radius_um")^2
   floor_of <- function(s) sqrt((g("radius_per_scratch") * s)^2 + least2)
   own <- function(kind, pressure) {
     k <- function(name) g(paste0(kind, ".", name))

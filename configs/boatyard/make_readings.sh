@@ -1,7 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: MIT
 # Draws the invented readings of the demonstration (readings.csv) from truth.toml, with noise, edge-to-edge, operator and
-# lot scatter; the seed fixes every digit. One reading is then spoiled and marked as excluded, as happens in life.
+# lot scatter; the seed fixes every digit. The laws have changed a little
+# since readings.csv was drawn, so that drawing anew changes it. One reading is then spoiled and marked as excluded, as happens in life.
 #
 #   configs/boatyard/make_readings.sh [PROGRAM]     PROGRAM: build/arris
 set -eu

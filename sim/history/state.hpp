@@ -8,6 +8,7 @@
 #include "sim/laws/chip_radius.hpp"
 #include "sim/laws/dub.hpp"
 #include "sim/laws/geometry.hpp"
+#include "sim/laws/honing_floor.hpp"
 
 /// The state of an edge between the steps of its history.
 namespace arris {
@@ -112,7 +113,7 @@ template <class T>
   b.both_sides        = tool.honed_sides == 2;
   b.width_m           = 1e-3 * tool.width_mm;
   b.hardness_Pa       = 1e9 * hardness_GPa;
-  b.carbide_radius_um = carbide_share * carbide_um;
+  b.carbide_radius_um = laws::carbide_radius_um(carbide_share, carbide_um);
   b.carbide_um        = carbide_um;
   b.wear_ratio        = wear_ratio;
   b.included          = (tool.micro_bevel_deg + tool.back_bevel_deg) * laws::degree;

@@ -168,7 +168,7 @@ struct Coefficients {
           .says("how the number of cutting grits grows with pressure"), s.active_grit_load_exponent...);
     v(field("radius_per_scratch").between(0.1, 40).calibrated().prior(2).says("apex radius per depth of scratch, c_s"),
       s.radius_per_scratch...);
-    v(field("carbide_share").between(0, 1).calibrated().prior(2).says("apex radius per carbide size"),
+    v(field("carbide_share").between(0, 1).calibrated().prior(2).says("apex radius over carbide size, of carbides of 1 µm; it grows with the cube root of the size"),
       s.carbide_share...);
     v(field("floor_radius_um").between(0.02, 1).rests_on("verified, US 9,808,944").prior(1.5)
           .says("smallest apex radius that honing leaves"), s.floor_radius_um...);

@@ -9,7 +9,7 @@ namespace arris::calibrated {
 inline constexpr double abrasion = 0.248;
 inline constexpr double size_exponent = 0.795;
 inline constexpr double radius_per_scratch = 1.44;
-inline constexpr double carbide_share = 0.143;
+inline constexpr double carbide_share = 0.263;
 inline constexpr double burr_limit_um = 6.84;
 inline constexpr double burr_loss_one_sided = 0.0601;
 inline constexpr double burr_loss_back = 0.129;

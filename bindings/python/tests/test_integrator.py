@@ -104,7 +104,7 @@ class Equations:
         self.width = 1e-3 * self.p("tool.iron.width_mm")
         self.hardness = 1e9 * self.p("steel.O1.hardness_GPa")
         self.rough2, self.exponent = self.c("radius_per_scratch") ** 2, self.c("floor_exponent")
-        self.least2 = (self.c("carbide_share") * self.p("steel.O1.carbide_um")) ** 2 + self.c("floor_radius_um") ** 2
+        self.least2 = (self.c("carbide_share") * self.p("steel.O1.carbide_um") ** (1 / 3)) ** 2 + self.c("floor_radius_um") ** 2
         self.full_land = self.p("tool.iron.thickness_mm") / sin(self.primary)  # mm
         self.met_at = self.p("tester.contact_distance_um")
         # geometry.hpp: land over depth of a micro-bevel; a whole bevel touches over so much at most
