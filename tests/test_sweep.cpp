@@ -557,6 +557,26 @@ TEST_CASE("no step is both shortened and lengthened by one answer on strokes", "
   CHECK(named > 0);
 }
 
+TEST_CASE("work that the model would leave out is to be tried on an edge first", "[sweep]") {
+  const auto school = load_scenario_file(ARRIS_SOURCE_DIR "/configs/school/school.toml");
+  const auto has    = [](const Answer& answer, const char* text) {
+    return answer.headline.find(text) != std::string::npos;
+  };
+  const char*  first   = "hone an edge each way and read both before you rely on it.";
+  const Answer strokes = question_of(school, "strokes"), grits = question_of(school, "skip-grits");
+  REQUIRE(has(strokes, "none in place of"));
+  CHECK(has(strokes, first));
+  CHECK(has(grits, "can be left out: it saves") == has(grits, first));
+  // fewer strokes, but some of all
+  const Loaded plates = shop_for(
+      {},
+      shop(
+          "{ hone = \"soft waterstone, JIS #1000\", strokes = 400 }, { hone = \"hard waterstone, JIS #8000\", strokes = 400 },"));
+  const Answer fewer = question_of(plates, "strokes");
+  REQUIRE(has(fewer, " can do with "));
+  CHECK_FALSE(has(fewer, first));
+}
+
 TEST_CASE("a killed program leaves a sweep that its next run finishes", "[sweep][program]") {
   const Folder folder;
   write(folder / "shop.toml", text);

@@ -88,22 +88,28 @@ std::string shorter_text(const std::string& label, double few, double all) {
                      label.substr(0, at));
 }
 
+// what follows from leaving work out is for the next edge to show
+constexpr const char* read_both =
+    " This is by the model: hone an edge each way and read both before you rely on it.";
+
 // what to do with fewer strokes, of all steps at once
 std::string fewer_strokes_sentence(const SweepDefinition& d, const StrokesOfSteps& s) {
   const SweepAxis&         steps = d.axes[0];
   std::vector<std::string> counts;
   double                   kept = 0.0;
+  bool                     none = false;
   for (const int step : steps.sets[s.row]) {
     const auto one =
         std::find(steps.sets.begin(), steps.sets.end(), std::vector<int>{step}) - steps.sets.begin();
     const double all = steps.amounts[static_cast<std::size_t>(one)], few = strokes_for(s.enough, all);
     kept += few;
+    none = none || few == 0.0;
     counts.push_back(shorter_text(steps.labels[static_cast<std::size_t>(one)], few, all));
   }
   return fmt::format(
-      "Edge {} can do with {} strokes fewer{}: {}. It then reads {} gf {}, against {} gf with all of them.",
+      "Edge {} can do with {} strokes fewer{}: {}. It then reads {} gf {}, against {} gf with all of them.{}",
       d.edge, plain(steps.amounts[s.row] - kept), counts.size() > 1 ? ", all at once" : "", and_list(counts),
-      plain(s.enough_reading), d.moment.text(), plain(s.now));
+      plain(s.enough_reading), d.moment.text(), plain(s.now), none ? read_both : "");
 }
 
 // steps that could each be shortened alone, and what comes of it together
@@ -220,10 +226,10 @@ void skip_grits_answer(Answer& answer, const SweepDefinition& d, const SweepGrid
   if (std::isnan(read[0])) {
     answer.headline = fmt::format("Edge {} cannot be honed as the configuration has it.", d.edge);
   } else if (cheap) {
-    answer.headline =
-        fmt::format("{} can be left out: it saves {} strokes, and the reading {} is {}, {} gf against {} gf.",
-                    sets.labels[*cheap], plain(std::round(saved[*cheap])), d.moment.text(),
-                    change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]));
+    answer.headline = fmt::format(
+        "{} can be left out: it saves {} strokes, and the reading {} is {}, {} gf against {} gf.{}",
+        sets.labels[*cheap], plain(std::round(saved[*cheap])), d.moment.text(),
+        change_text(read[*cheap] / read[0]), plain(read[*cheap]), plain(read[0]), read_both);
   } else {
     answer.headline =
         fmt::format("No grit can be left out without a price: the reading {} is {} gf with all of them, and ",
