@@ -133,6 +133,49 @@ TEST_CASE("what an earlier fit knew is the prior of the next, correlations inclu
   CHECK(slope.reading == Approx((prior(std::exp(h)) - prior(std::exp(-h))) / (2.0 * h)).margin(1e-4));
 }
 
+TEST_CASE("what an earlier fit is not asked about is as if it had been integrated out", "[earlier]") {
+  const Scenario  scenario = load(year_of(4, 1, one_law)).scenario;
+  const auto      readings = invent_readings(scenario, 5, {"A"}, {"lot"}, 1);
+  const FitReport then     = fitted_to(scenario, readings, plain_settings());
+  FitSettings     settings = plain_settings();
+  settings.earlier =
+      std::make_shared<const EarlierFit>(without_known(*earlier_of(then), {"tester", "sd of readings"}));
+  const CampaignModel now(scenario, readings, parameters_of_fit(scenario, settings), settings);
+  const CampaignModel fresh(scenario, readings, parameters_of_fit(scenario, plain_settings()),
+                            plain_settings());
+  // wear is known as well as with all of the tester unknown: the marginal of what was known
+  const Eigen::MatrixXd before = Cholesky(now.prior_precision()).inverse();
+  for (std::size_t i = 0; i < now.parameters().size(); ++i) {
+    const auto&        p = now.parameters()[i];
+    const Eigen::Index k = static_cast<Eigen::Index>(i);
+    INFO(p.path);
+    if (p.path.starts_with("tester.")) {
+      CHECK_FALSE(is_from_earlier(p));
+      CHECK(p.prior.centre == fresh.parameters()[i].prior.centre);
+      CHECK(p.prior.spread == fresh.parameters()[i].prior.spread);
+    } else {
+      CHECK(is_from_earlier(p));
+      const double scale = std::log(p.prior.spread);
+      CHECK(scale * scale * before(k, k) == Approx(log_covariance(then)(k, k)).epsilon(1e-8));
+    }
+  }
+  CHECK_FALSE(earlier_spread(now, &Spread::reading).has_value());
+  const auto sentences = earlier_sentences(now);
+  REQUIRE_FALSE(sentences.empty());
+  CHECK(has(
+      sentences.front(),
+      "1 of 3 free parameters known from it; not taken from it, by [fit] anew: tester and sd of readings."));
+  // a value that was held fixed then may differ where it is named, and may not otherwise
+  Scenario other                = scenario;
+  other.model.tester.burr_share = 0.5 * scenario.model.tester.burr_share;
+  const std::vector<Reading> nothing;
+  CHECK_NOTHROW(check_earlier(*settings.earlier, other, settings, {}, nothing));
+  CHECK_THROWS_AS(check_earlier(*earlier_of(then), other, plain_settings(), {}, nothing), Error);
+  const auto error = error_of([&] { (void)without_known(*earlier_of(then), {"tester.slope_N_per_mm"}); });
+  CHECK(error.diagnostics().front().code == "unknown-parameter");
+  CHECK(has(error.diagnostics().front().next, "tester.slope_N_per_um"));
+}
+
 TEST_CASE("halves fitted one after the other come to what both come to at once", "[earlier]") {
   const Scenario  scenario = load(year_of(64, 1, one_law)).scenario;
   const auto      readings = invent_readings(scenario, 17, {"A"}, {"lot"}, 1);
@@ -268,6 +311,19 @@ TEST_CASE("[fit] from begins a fit and a weighing from a file", "[earlier][progr
   CHECK(run(folder, plan).code == 0);
   CHECK(run(folder, {"report", "this.h5", "--out", "this.html"}).code == 0);
 
+  // another tester this year
+  const std::string other = with(begun, "from = \"last.h5\"", "from = \"last.h5\"\nanew = [\"tester\"]");
+  write(folder / "tester.toml", other);
+  const Outcome apart =
+      run(folder, {"fit", "tester.toml", "--no-profiles", "--fitted", "tester-fitted.toml"});
+  CHECK(apart.code == 0);
+  CHECK(has(apart.out, "by [fit] anew: tester"));
+  CHECK(has(contents(folder / "tester-fitted.toml"), "anew = [\"tester\"]"));
+  write(folder / "alone.toml", with(other, "from = \"last.h5\"", ""));
+  CHECK(has(run(folder, {"check", "alone.toml"}).err, "[no-earlier-fit]"));
+  write(folder / "wrong.toml", with(other, "[\"tester\"]", "[\"testers\"]"));
+  CHECK(has(run(folder, {"fit", "wrong.toml", "-q"}).err, "[unknown-parameter]"));
+
   // both years at once
   write(
       folder / "both.toml",
@@ -283,6 +339,8 @@ TEST_CASE("[fit] from begins a fit and a weighing from a file", "[earlier][progr
       0);
   write(folder / "next.toml", year_of(4, 21, fit_table + "from = \"drawn.h5\"\n"));
   CHECK(has(run(folder, next).out, "drawn.h5"));
+  write(folder / "next.toml", year_of(4, 21, fit_table + "from = \"drawn.h5\"\nanew = [\"tester\"]\n"));
+  CHECK(has(run(folder, next).err, "[not-anew]"));
 
   // what a third year begins from is what the second knew
   write(folder / "again.toml", with(begun, "\"last.h5\"", "\"this.h5\""));

@@ -59,6 +59,15 @@ def describe(field):
     return text
 
 
+#: Lists of names in [fit], which stand in no table of fields.
+LISTS_OF_FIT = {
+    "free": "Paths of the parameters to free; left out: the usual ones.",
+    "laws": "Wear laws to fit side by side; left out: all that are possible, or the one that [wear] states.",
+    "derived": "Quantities to tell beside the parameters, such as ``\"reading of A1 ready\"``; left out: the usual ones.",
+    "anew": "What the earlier fit of ``from_`` is not asked about: paths, tables (``\"tester\"``), ``\"sd of readings\"``; left out: nothing.",
+}
+
+
 def write_class(table):
     step = table["kind"] == "step"
     fields = [dict(f) for f in table["fields"]]
@@ -73,7 +82,8 @@ def write_class(table):
         doc.append(f"{attribute(f['key'])} : {kind}")
         doc += textwrap.wrap(describe(f), 100, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False, break_long_words=False)
     if table["name"] == "Fit":
-        doc += ["free : list of str", "    Paths of the parameters to free; left out: the usual ones."]
+        for key, what in LISTS_OF_FIT.items():
+            doc += [f"{key} : list of str"] + textwrap.wrap(what, 100, initial_indent="    ", subsequent_indent="    ")
     doc += ["", "Raises", "------", "arris.ConfigurationError", "    Where a value is out of range or of a wrong kind; ``.key`` says which."]
     lines.append('    """' + doc[0])
     lines += [("    " + d).rstrip() for d in doc[1:]]
@@ -93,7 +103,7 @@ def write_class(table):
         lines.append(f"    {attribute(f['key'])}: Optional[{kind}] = None")
         first = False
     if table["name"] == "Fit":
-        lines.append("    free: Optional[list[str]] = None")
+        lines += [f"    {key}: Optional[list[str]] = None" for key in LISTS_OF_FIT]
     return "\n".join(lines) + "\n"
 
 

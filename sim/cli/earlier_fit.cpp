@@ -28,6 +28,17 @@ bool is_fit_of(const std::filesystem::path& file, const Scenario& scenario) {
   }
 }
 
+// draws of an earlier fit are of all its parameters together
+void refuse_anew(const FitSettings& fit) {
+  if (fit.anew.empty()) return;
+  throw Error(
+      Exit::usage,
+      {.code  = "not-anew",
+       .what  = "a plan in which nothing was read yet takes the draws of the earlier fit as they are",
+       .cause = "[fit] anew names what that fit is not to be asked about.",
+       .next  = "Take anew out of [fit], or read a few edges first and name their readings in [readings]."});
+}
+
 }  // namespace
 
 ask::ReadFit fit_of(const Arguments& arguments) {
@@ -42,7 +53,7 @@ void take_earlier(const Arguments& arguments, Campaign& campaign) {
   FitSettings& fit = campaign.loaded.fit;
   if (fit.from.empty()) return;
   fit.earlier = std::make_shared<const EarlierFit>(
-      read_earlier(earlier_fit_path(campaign.loaded, reach_of(arguments))));
+      without_known(read_earlier(earlier_fit_path(campaign.loaded, reach_of(arguments))), fit.anew));
 }
 
 ask::ReadFit fit_of_plan(const Arguments& arguments, Campaign& campaign) {
@@ -51,6 +62,7 @@ ask::ReadFit fit_of_plan(const Arguments& arguments, Campaign& campaign) {
     take_earlier(arguments, campaign);
     return {};
   }
+  refuse_anew(campaign.loaded.fit);
   return [file = earlier_fit_path(campaign.loaded, reach_of(arguments))](
              const Scenario& scenario, int members) { return read_ensemble(file, scenario, members); };
 }

@@ -135,6 +135,86 @@ std::vector<EarlierLaw> posteriors_of(const FitReport& report) {
   return {posterior_of(*report.model, name, report.fit.best, report.fit.information)};
 }
 
+namespace {
+
+// whether a name is this path, or a table that holds it
+bool names_path(const std::string& name, const std::string& path) {
+  return path == name || path.starts_with(name + ".");
+}
+
+bool named_by(const std::vector<std::string>& names, const std::string& path) {
+  return std::any_of(names.begin(), names.end(),
+                     [&](const std::string& name) { return names_path(name, path); });
+}
+
+// places of what none of the names is of
+std::vector<std::size_t> places_kept(const std::vector<std::string>& paths,
+                                     const std::vector<std::string>& anew) {
+  std::vector<std::size_t> out;
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    if (!named_by(anew, paths[i])) out.push_back(i);
+  }
+  return out;
+}
+
+template <class T>
+void keep(std::vector<T>& values, const std::vector<std::size_t>& places) {
+  std::vector<T> out;
+  for (const std::size_t i : places) out.push_back(values[i]);
+  values = std::move(out);
+}
+
+// marginal of a normal distribution: the rows and columns that stay
+EarlierLaw without_known_of(EarlierLaw law, const std::vector<std::string>& anew) {
+  const auto                stay = places_kept(law.paths, anew), spreads = places_kept(law.spreads, anew);
+  std::vector<Eigen::Index> at(stay.begin(), stay.end());
+  law.u          = Eigen::VectorXd(law.u(at));
+  law.covariance = Eigen::MatrixXd(law.covariance(at, at));
+  keep(law.paths, stay);
+  keep(law.priors, stay);
+  keep(law.at_end, stay);
+  keep(law.spreads, spreads);
+  keep(law.log_spread, spreads);
+  keep(law.log_spread_sd, spreads);
+  return law;
+}
+
+// all that an earlier fit could be asked about
+std::vector<std::string> names_in(const EarlierFit& earlier) {
+  std::vector<std::string> out = earlier.given.paths;
+  for (const EarlierLaw& law : earlier.laws) {
+    out.insert(out.end(), law.paths.begin(), law.paths.end());
+    out.insert(out.end(), law.spreads.begin(), law.spreads.end());
+  }
+  std::sort(out.begin(), out.end());
+  out.erase(std::unique(out.begin(), out.end()), out.end());
+  return out;
+}
+
+}  // namespace
+
+EarlierFit without_known(EarlierFit earlier, const std::vector<std::string>& anew) {
+  const auto all = names_in(earlier);
+  for (const std::string& name : anew) {
+    if (std::any_of(all.begin(), all.end(), [&](const std::string& path) { return names_path(name, path); }))
+      continue;
+    throw Error(
+        Exit::data,
+        {.code = "unknown-parameter",
+         .what =
+             fmt::format("the earlier fit has nothing of \"{}\", which [fit] anew names", printable(name)),
+         .allowed = "a parameter, a table of them such as \"tester\", or \"sd of readings\" and its like",
+         .next    = did_you_mean(name, all, "Name what the earlier fit knew or held fixed."),
+         .file    = earlier.source});
+  }
+  for (EarlierLaw& law : earlier.laws) law = without_known_of(std::move(law), anew);
+  const auto stay = places_kept(earlier.given.paths, anew);
+  keep(earlier.given.paths, stay);
+  keep(earlier.given.values, stay);
+  earlier.anew = anew;
+  return earlier;
+}
+
 const EarlierLaw* law_of(const EarlierFit& earlier, const Model<double>& model) {
   const std::string text = wear_law_text(model.wear);
   const auto        at   = std::find_if(earlier.laws.begin(), earlier.laws.end(),
@@ -329,6 +409,7 @@ ParametersOfBoth parameters_of_both(const EarlierFit& earlier, const EarlierLaw&
   for (const FreeParameter& p : model.parameters()) {
     now.push_back(p.path);
     const bool held = has(law.paths, p.path) && !is_from_earlier(p);
+    if (named_by(earlier.anew, p.path)) continue;
     (is_from_earlier(p)                 ? out.known
      : held                             ? out.at_end
      : has(earlier.given.paths, p.path) ? out.fixed_then
@@ -380,6 +461,7 @@ std::vector<std::string> earlier_sentences(const CampaignModel& model) {
     if (!paths.empty()) said += fmt::format("; {}: {}", what, and_list(paths));
   };
   add("new here", both.anew);
+  add("not taken from it, by [fit] anew", earlier.anew);
   add("held fixed then", both.fixed_then);
   add("at an end of its range then, and with its own prior here", both.at_end);
   add("known there, and held fixed or not met here", both.unused);

@@ -62,6 +62,7 @@ struct EarlierFit {
   Given                       given;  ///< what it held fixed
   int                         edges = 0;
   std::vector<EarlierReading> readings;
+  std::vector<std::string>    anew;  ///< what was taken out of it (without_known)
 };
 
 /// "log-normal", "logit-normal" or "normal", as files have it; the shape of that name. Throws Error (Exit::data, "not-a-fit").
@@ -73,6 +74,12 @@ void check_sizes(const EarlierLaw& law);
 
 /// What a fit knows afterwards, by law: of all that could be fitted, or of the one that was.
 [[nodiscard]] std::vector<EarlierLaw> posteriors_of(const FitReport& report);
+
+/// The earlier fit without what it knows of the parameters that `anew` names, all else as it was: what another tester or other strops leave
+/// of it. A name is a path ("tester.slope_N_per_um"), a table ("tester", "medium.soft waterstone, JIS #1000") or a standard deviation ("sd of
+/// readings"). Values of theirs that it held fixed may differ then, too.
+/// Throws Error (Exit::data, "unknown-parameter") where the fit has nothing of a name.
+[[nodiscard]] EarlierFit without_known(EarlierFit earlier, const std::vector<std::string>& anew);
 
 /// The posterior under the wear law of a model; nullptr where the earlier fit has none.
 [[nodiscard]] const EarlierLaw* law_of(const EarlierFit& earlier, const Model<double>& model);

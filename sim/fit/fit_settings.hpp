@@ -38,6 +38,7 @@ struct FitSettings {
   std::map<std::string, Prior> priors;  ///< stated ones, by path
 
   std::string                       from;     ///< file of an earlier fit; empty: none
+  std::vector<std::string>          anew;     ///< what that fit is not to be asked about (without_known)
   std::shared_ptr<const EarlierFit> earlier;  ///< that fit, once it is read (earlier_fit.hpp)
 
   template <class V, class... S>

@@ -33,7 +33,7 @@ void ScenarioLoader::read_fit() {
   each_layer("wear", [&](const Document&, const toml::table& t) { stated |= !t.empty(); });
   if (!stated) fit.laws = wear_law_names(scenario());
   each_layer("fit", [&](const Document& d, const toml::table& t) {
-    reader_.read({&d, &t, "fit.", {"free", "derived", "laws"}}, fit);
+    reader_.read({&d, &t, "fit.", {"free", "derived", "laws", "anew"}}, fit);
     if (t.contains("from") && !fit.from.empty()) fit.from = near_first(fit.from, d, documents_.back());
     if (fit.noise != "log-normal" && fit.noise != "student-t") {
       findings_.add(d, node_or(t, "noise"),
@@ -67,6 +67,10 @@ void ScenarioLoader::read_fit() {
       fit.derived.clear();
       for (const toml::node& item : *list) check_derived(d, item, item.value_or(std::string{}));
     }
+    if (const toml::array* list = list_of("anew", "tester")) {
+      fit.anew.clear();
+      for (const toml::node& item : *list) check_anew(d, item, item.value_or(std::string{}));
+    }
   });
 }
 
@@ -85,6 +89,25 @@ void ScenarioLoader::check_law(const Document& d, const toml::node& node, const 
                  .allowed = twice ? std::string{} : or_list(known),
                  .next    = twice ? std::string{} : did_you_mean(name, known),
                  .key     = "fit.laws"});
+}
+
+void ScenarioLoader::check_anew(const Document& d, const toml::node& node, const std::string& name) {
+  FitSettings& fit   = loaded_.fit;
+  const bool   twice = std::find(fit.anew.begin(), fit.anew.end(), name) != fit.anew.end();
+  if (!twice && !name.empty() && !fit.from.empty()) {
+    fit.anew.push_back(name);
+    return;
+  }
+  findings_.add(
+      d, node,
+      {.code = twice          ? "given-twice"
+               : name.empty() ? "not-a-name"
+                              : "no-earlier-fit",
+       .what = twice          ? fmt::format("\"{}\" is named twice", printable(name))
+               : name.empty() ? "anew must name parameters or tables of them"
+                              : "anew says what an earlier fit is not asked about, and there is none",
+       .next = twice ? "" : "Write from = \"last-year.h5\" and anew = [\"tester\"]",
+       .key  = "fit.anew"});
 }
 
 void ScenarioLoader::check_derived(const Document& d, const toml::node& node, const std::string& text) {

@@ -198,6 +198,7 @@ void fit_toml(Writer& w, const Loaded& loaded) {
   list("free", loaded.fit.free);
   list("derived", loaded.fit.derived);
   list("laws", loaded.fit.laws);
+  list("anew", loaded.fit.anew);
   for (const auto& [path, prior] : loaded.fit.priors) {
     const bool normal = prior.shape == PriorShape::normal;
     w.out += fmt::format("\n[prior.{}]\n{} = {}\n{} = {}\n", toml_string(path), normal ? "mean" : "median",

@@ -115,6 +115,7 @@ class ScenarioLoader {
   void check_parameter(const Document& d, const toml::node& node, const std::string& path,
                        std::vector<std::string>* free);
   void check_law(const Document& d, const toml::node& node, const std::string& name);
+  void check_anew(const Document& d, const toml::node& node, const std::string& name);
   void check_derived(const Document& d, const toml::node& node, const std::string& text);
   void read_priors();
 

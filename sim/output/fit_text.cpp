@@ -336,35 +336,24 @@ std::string circumstance_sentence(const CampaignModel& model, const FitReport& r
       plural(test.kind), who, differ, key);
 }
 
-// the same of specimens
-std::string specimen_rate_sentence(const FitReport& report, const EffectTest& test) {
-  const double by = scatter_pct(report.fit.best.spread.rate);
-  if (test.members == 1 || test.from_readings < mostly)
-    return fmt::format(
-        "Specimens may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few were read several times.",
-        by);
-  return test.p < 0.05
-             ? fmt::format("Specimens wear at rates that differ by {:.0f} % ({}).", by, by_chance(test.p))
-             : fmt::format(
-                   "These readings do not show that specimens wear at rates of their own; {:.0f} % is in the intervals.",
-                   by);
-}
-
-std::string rate_sentence(const FitReport& report, const EffectTest& test) {
+// that edges, or specimens, wear at rates of their own
+std::string rate_sentence(const CampaignModel& model, const FitReport& report, const EffectTest& test) {
   constexpr double much = 80.0;
   constexpr auto   of_curve =
       " Edges that were sharpened alike hardly differ so much: take it as a curve that the law does not have, or as readings under wrong passes or names.";
-  const double by = scatter_pct(report.fit.best.spread.rate);
+  const bool        specimens = of_specimens(model);
+  const double      by        = scatter_pct(report.fit.best.spread.rate);
+  const std::string alike     = specimens ? "Specimens" : "Edges of one history";
   if (test.members == 1 || test.from_readings < mostly)
     return fmt::format(
-        "Edges of one history may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few edges were read several times in wood.",
-        by);
+        "{} may wear at rates of their own; that they differ by {:.0f} % is mostly what the program assumes, as too few {} several times{}.",
+        alike, by, specimens ? "were read" : "edges were read", specimens ? "" : " in wood");
   return test.p < 0.05
-             ? fmt::format("Edges of one history wear at rates that differ by {:.0f} % ({}).{}", by,
-                           by_chance(test.p), by > much ? of_curve : "")
+             ? fmt::format("{} wear at rates that differ by {:.0f} % ({}).{}", alike, by, by_chance(test.p),
+                           by > much && !specimens ? of_curve : "")
              : fmt::format(
-                   "These readings do not show that edges wear at rates of their own; {:.0f} % is in the intervals.",
-                   by);
+                   "These readings do not show that {} wear at rates of their own; {:.0f} % is in the intervals.",
+                   specimens ? "specimens" : "edges", by);
 }
 
 // factors of ways from the draws: those of the fit, or of the law that is heaviest; none without draws
@@ -432,8 +421,7 @@ std::vector<std::string> effect_sentences(const CampaignModel& model, const FitR
               scatter_pct(report.fit.best.spread.edge)));
         break;
       case EffectKind::rate:
-        out.push_back(of_specimens(model) ? specimen_rate_sentence(report, test)
-                                          : rate_sentence(report, test));
+        out.push_back(rate_sentence(model, report, test));
         break;
       case EffectKind::person:
       case EffectKind::lot:

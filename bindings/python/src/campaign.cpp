@@ -276,7 +276,7 @@ EarlierLaw earlier_law_of(const py::dict& d) {
 }
 
 void take_earlier(PyCampaign& self, const py::dict& fit) {
-  auto earlier    = std::make_shared<EarlierFit>();
+  auto earlier    = std::make_unique<EarlierFit>();
   earlier->source = py::cast<std::string>(fit["source"]);
   earlier->sha1   = py::cast<std::string>(fit["sha1"]);
   earlier->edges  = py::cast<int>(fit["edges"]);
@@ -290,7 +290,8 @@ void take_earlier(PyCampaign& self, const py::dict& fit) {
     earlier->readings.push_back({py::cast<std::string>(r[0]), py::cast<std::string>(r[1]),
                                  py::cast<std::string>(r[2]), py::cast<double>(r[3])});
   }
-  self.campaign.loaded.fit.earlier = std::move(earlier);
+  FitSettings& settings = self.campaign.loaded.fit;
+  settings.earlier = std::make_shared<const EarlierFit>(without_known(std::move(*earlier), settings.anew));
 }
 
 }  // namespace

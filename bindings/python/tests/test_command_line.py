@@ -110,6 +110,12 @@ def test_a_fit_begins_from_an_earlier_one_as_the_command_does(program, tmp_path)
     log_sd = [fit["parameters"]["log_sd"].sel(parameter="tester.slope_N_per_um") for fit in (ours, alone)]
     assert log_sd[0] < log_sd[1]
     assert arris.Fit(from_="last.h5").to_toml() == 'from = "last.h5"\n'
+    # read on another tester
+    (tmp_path / "anew.toml").write_text(later.replace('from = "last.h5"', 'from = "last.h5"\nanew = ["tester"]'))
+    program("fit", tmp_path / "anew.toml", "--quiet", "--out", tmp_path / "anew.h5")
+    ours, theirs = arris.fit(tmp_path / "anew.toml"), arris.open_result(tmp_path / "anew.h5")
+    xr.testing.assert_identical(ours["parameters"], theirs["parameters"])
+    assert 'anew = ["tester"]' in arris.Fit(from_="last.h5", anew=["tester"]).to_toml()
     with pytest.raises(arris.DataError, match="read-twice"):
         (tmp_path / "twice.toml").write_text(later.replace('"late.csv"', '"readings.csv"'))
         arris.fit(tmp_path / "twice.toml")
