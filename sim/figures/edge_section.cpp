@@ -274,12 +274,38 @@ std::string title_of(const EdgeSection& section) {
                                    : "Cross-section of the edge, " + section.now.label;
 }
 
+double view_of(const EdgeSection& section) {
+  return section.view_um > 0.0 ? section.view_um : section_view_um(section.blade, section.now);
+}
+
+bool shows_burr(const EdgeSection& section, double view) {
+  return section.now.burr_um > 0.0 && section.now.burr_um > 0.004 * view;
+}
+
+/// Where the close-up and the scale of a section stand.
+struct Below {
+  Box    close;
+  double scale_x, scale_width;  ///< left end of the scale, and how wide it may be
+};
+
+// to the left of the whole blade, or beside the scale; right of a burr, which hangs down at the left, and above that of a knife, whose steel is
+// on both sides
+Below below_of(const EdgeSection& section, double width, double height) {
+  const bool   burr = shows_burr(section, view_of(section)), knife = section.blade.both_sides;
+  const double left = burr && !knife ? 0.27 * width : 8.0, top = burr && knife   ? 0.02
+                                                                 : section.whole ? 0.56
+                                                                                 : 0.58;
+  if (section.whole) return {{left, top * height, 0.3 * width, 0.32 * height}, left + 2.0, 0.22 * width};
+  if (burr && !knife) return {{0.56 * width, top * height, 0.42 * width, 0.4 * height}, left, 0.14 * width};
+  return {{left, top * height, 0.42 * width, 0.4 * height}, 0.55 * width, 0.22 * width};
+}
+
 // One section into a box of a picture whose corner is at 0, 0; `words` of its height are for words.
 void draw_section(Svg& svg, const EdgeSection& section, double width, double words) {
   check(section);
   const BladeSection& blade  = section.blade;
   const Faces         faces  = faces_of(blade);
-  const double        view   = section.view_um > 0.0 ? section.view_um : section_view_um(blade, section.now);
+  const double        view   = view_of(section);
   const double        height = std::round(0.52 * width);
   const double        unit   = view / width;  // µm per unit of the picture
 
@@ -307,8 +333,7 @@ void draw_section(Svg& svg, const EdgeSection& section, double width, double wor
   svg.begin_at(0.0, words);
   svg.begin_clipped(0, 0, width, height);
   const double reach = 1.3 * view;
-  if (section.now.burr_um > 0.0 && section.now.burr_um > 0.004 * view)
-    svg.polyline(all_at(foil(blade, section.now)), "burr", true);
+  if (shows_burr(section, view)) svg.polyline(all_at(foil(blade, section.now)), "burr", true);
   svg.polyline(all_at(outline(blade, section.now, reach)), "steel", true);
   for (const EdgeOutline& e : section.earlier) {
     EdgeOutline smooth = e;  // notches of several outlines would hide one another
@@ -327,12 +352,9 @@ void draw_section(Svg& svg, const EdgeSection& section, double width, double wor
                                         : "back",
            Svg::Anchor::end, "small");
 
-  // beside the frame, or below it where the small picture of the whole takes the other side
-  if (section.close_um > 0.0)
-    draw_close(svg, section,
-               section.whole ? Box{8.0, 0.56 * height, 0.3 * width, 0.32 * height}
-                             : Box{8.0, 0.58 * height, 0.42 * width, 0.4 * height});
-  draw_scale(svg, section.whole ? 10.0 : 0.55 * width, height - 14, 0.22 * width, unit, false);
+  const Below below = below_of(section, width, height);
+  if (section.close_um > 0.0) draw_close(svg, section, below.close);
+  draw_scale(svg, below.scale_x, height - 14, below.scale_width, unit, false);
   if (section.whole) {
     const double w = 0.34 * width, h = 0.21 * height, left = width - w - 8, top = height - h - 34;
     svg.rect(left - 12, top - 6, w + 20, h + 40, "frame");
