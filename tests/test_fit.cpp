@@ -435,6 +435,52 @@ TEST_CASE("student-t noise is that of lengths with a stated uncertainty too") {
   CHECK(check_gradient(heavy, robust_.best.u).passed());
 }
 
+TEST_CASE("of several steels that were read carbides and wear are free") {
+  const auto edge_of = [](const std::string& name, const std::string& steel) {
+    return fmt::format(
+        "[tool.{0}]\nsteel = \"{1}\"\nwidth_mm = 50\nthickness_mm = 3\nprimary_bevel_deg = 25\nmicro_bevel_deg = 30\napex_radius_um = 4\n"
+        "[edge.{0}]\ntool = \"{0}\"\nsteps = [ {{ hone = \"hard waterstone, JIS #8000\", strokes = 300 }}, {{ read = \"ready\", replicates = 4 }}, "
+        "{{ cut = \"sugar maple\", passes = 100 }}, {{ read = \"worn\", replicates = 4 }}, {{ cut = \"sugar maple\", passes = 200 }}, {{ read = \"dull\", replicates = 4 }} ]\n",
+        name, steel);
+  };
+  const std::string quiet =
+      "[scatter]\nreading_cv = 0.03\nedge_cv = 0\nrate_cv = 0\noperator_cv = 0\nlot_cv = 0\n[wear]\nlaw = \"square-root\"\n";
+  std::string text = quiet;
+  for (const int i : {1, 2, 3})
+    text += edge_of(fmt::format("D{}", i), "D2") + edge_of(fmt::format("O{}", i), "O1");
+  const Scenario s    = load_scenario("steels.toml", text).scenario;
+  const auto     path = [](const char* of) { return std::string("steel.") + of; };
+  const auto     has  = [](const std::vector<std::string>& all, const std::string& one) {
+    return std::find(all.begin(), all.end(), one) != all.end();
+  };
+  Scenario truth = s;
+  for (auto& steel : truth.model.steels) steel.wear_ratio = 1.0;  // the table has D2 wear half as fast
+  const auto readings = invent_readings(truth, 3, {"A"}, {"lot"}, 1);
+  const auto usual    = usual_parameters(s, readings);
+  CHECK(has(usual, path("O1.carbide_um")));
+  CHECK(has(usual, path("D2.carbide_um")));
+  CHECK(has(usual, path("D2.wear_ratio")));
+  CHECK_FALSE(has(usual, path("O1.wear_ratio")));  // what wear is relative to
+  std::vector<Reading> one;
+  std::copy_if(readings.begin(), readings.end(), std::back_inserter(one), [&](const Reading& r) {
+    return s.edges[static_cast<std::size_t>(r.edge)].name.front() == 'D';
+  });
+  CHECK_FALSE(has(usual_parameters(s, one), path("D2.carbide_um")));
+
+  FitSettings settings;
+  settings.starts      = 1;
+  settings.edge_effect = settings.rate_effect = false;
+  const CampaignModel model(s, readings, parameters_of_fit(s, settings, readings), settings);
+  const FitResult     found = fit(model);
+  REQUIRE(found.converged);
+  for (std::size_t i = 0; i < model.parameters().size(); ++i) {
+    if (model.parameters()[i].path != path("D2.wear_ratio")) continue;
+    const double ratio = model.parameters()[i].value(found.best.u[static_cast<Eigen::Index>(i)]);
+    CHECK(ratio > 0.75);
+    CHECK(ratio < 1.25);
+  }
+}
+
 TEST_CASE("the tester's numbers are free where the tester was used") {
   const Scenario s = scenario_of();
   CHECK(usual_parameters(s, readings_of(s, 4)) == usual_parameters(s));

@@ -83,6 +83,26 @@ TEST_CASE("Draws by importance have the moments of the density, also from a poor
   }
 }
 
+TEST_CASE("After the last round fewer draws than were wanted are enough, but not any number") {
+  const LogDensity  normal = [](const Eigen::VectorXd& x) { return -0.5 * x.squaredNorm(); };
+  ImportanceOptions options;
+  options.wanted_draws  = 4000;
+  options.most_per_draw = 0;
+  options.most_points   = 1;  // one round, of half of what is wanted
+  const auto found      = [&] {
+    return importance_sample(at_columns(normal), Eigen::VectorXd::Zero(3), Eigen::MatrixXd::Identity(3, 3),
+                                  options);
+  };
+  const ImportanceDraws few = found();
+  CHECK(few.proposals == 2000);
+  CHECK(few.effective < 2000);
+  CHECK(few.effective > 1000);
+  CHECK(few.usable);
+  CHECK(few.values.rows() == 4000);
+  options.fewest_worth = 0.5;
+  CHECK_FALSE(found().usable);
+}
+
 TEST_CASE("A density that proposals cannot follow gives no draws by importance") {
   // a thin curved wall: five numbers that follow the square of the first
   const LogDensity curved = [](const Eigen::VectorXd& x) {

@@ -58,7 +58,7 @@ void name_confounding(Answer& answer, const Campaign& campaign) {
   const auto said = confounded_handling(campaign.loaded.scenario, campaign.readings);
   if (said.empty()) return;
   answer.headline +=
-      " Some of what was done to the edges always went together with who or what read them, or with one wood, so that the readings cannot tell these apart: see below.";
+      " Some of what was done to the edges always went together with who or what read them, or with one wood, so that the readings cannot tell these apart; the notes say which.";
   for (const std::string& sentence : said) answer.remark(About::certainty, sentence);
 }
 

@@ -763,6 +763,35 @@ std::vector<std::string> usual_of_specimens(const Scenario& scenario) {
   return wanted;
 }
 
+// steels of the edges that were read, or of all where none was; the one that wear is relative to first, where it is among them
+std::vector<std::string> steels_read(const Scenario& scenario, const std::vector<Reading>& readings) {
+  const Model<double>&     model = scenario.model;
+  std::vector<std::string> out;
+  const auto               add = [&](const EdgePlan& plan) {
+    const auto         tool = static_cast<std::size_t>(plan.tool);
+    const std::string& name = model.steels[static_cast<std::size_t>(model.steel_of_tool[tool])].name;
+    if (std::find(out.begin(), out.end(), name) == out.end()) out.push_back(name);
+  };
+  for (const Reading& r : readings) {
+    if (r.excluded.empty()) add(scenario.edges[static_cast<std::size_t>(r.edge)]);
+  }
+  if (readings.empty()) std::for_each(scenario.edges.begin(), scenario.edges.end(), add);
+  std::stable_partition(out.begin(), out.end(), [](const std::string& name) { return name == "O1"; });
+  return out;
+}
+
+// what tells several steels apart: what their tables say of them is an estimate, and readings of both say more
+std::vector<std::string> usual_of_steels(const std::vector<std::string>& steels, bool hones, bool cuts) {
+  std::vector<std::string> wanted;
+  if (steels.size() < 2) return wanted;
+  for (const std::string& name : steels) {
+    if (hones) wanted.push_back("steel." + name + ".carbide_um");
+  }
+  for (std::size_t i = 1; i < steels.size() && cuts; ++i)
+    wanted.push_back("steel." + steels[i] + ".wear_ratio");
+  return wanted;
+}
+
 }  // namespace
 
 std::vector<std::string> usual_parameters(const Scenario& scenario, const std::vector<Reading>& readings) {
@@ -788,6 +817,8 @@ std::vector<std::string> usual_parameters(const Scenario& scenario, const std::v
                                     [](const std::string& path) { return path.rfind("wear.", 0) == 0; });
     if (first != known.end()) wanted.push_back(*first);
   }
+  const auto of_steels = usual_of_steels(steels_read(scenario, readings), hones, cuts);
+  wanted.insert(wanted.end(), of_steels.begin(), of_steels.end());
   return wanted;
 }
 

@@ -80,7 +80,8 @@ struct Observation {
 inline constexpr int reading_inputs = 8;
 using ReadingJet                    = ceres::Jet<double, reading_inputs>;
 
-/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said. The tester's own numbers are
+/// What readings of honed, stropped and used edges usually tell something about: free when nothing else is said. Of several steels that were
+/// read the size of their carbides, and their wear relative to the first, or to O1 where it is among them. The tester's own numbers are
 /// among them where it was used: where one of `readings` is of it, or there are none to look at.
 [[nodiscard]] std::vector<std::string> usual_parameters(const Scenario&             scenario,
                                                         const std::vector<Reading>& readings = {});

@@ -74,6 +74,7 @@ nlohmann::ordered_json parameter_json(const FreeParameter& p, double known_sd, c
   const double           spread =
       shape == PriorShape::log_normal ? std::pow(p.prior.spread, known_sd) : p.prior.spread * known_sd;
   row["prior"] = {{"shape", shape_name(shape)}, {"centre", p.prior.centre}, {"spread", spread}};
+  if (p.prior.shift > 0.0) row["prior"]["shift"] = p.prior.shift;
   if (fate.has_standard_error) {
     row["log_sd"]  = fate.log_sd;
     row["wald_90"] = {fate.low, fate.high};

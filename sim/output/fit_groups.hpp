@@ -60,7 +60,7 @@ void put_summary(const Group& root, const CampaignModel& model, const FitReport&
 template <class Group>
 void put_parameter_columns(const Group& parameters, const CampaignModel& model, const FitReport& report) {
   std::vector<std::string> said, unit_symbols;
-  std::vector<double>      value, low, high, log_sd, centre, spread, share, determined, bound;
+  std::vector<double>      value, low, high, log_sd, centre, spread, shift, share, determined, bound;
   const Eigen::VectorXd    known = known_sd(model);
   for (std::size_t i = 0; i < model.parameters().size(); ++i) {
     const FreeParameter& p    = model.parameters()[i];
@@ -75,6 +75,7 @@ void put_parameter_columns(const Group& parameters, const CampaignModel& model, 
     const double before = known[static_cast<Eigen::Index>(i)];
     spread.push_back(p.prior.shape == PriorShape::log_normal ? std::pow(p.prior.spread, before)
                                                              : p.prior.spread * before);
+    shift.push_back(p.prior.shift);
     share.push_back(fate.prior_share);
     determined.push_back(fate.has_standard_error ? 1.0 : 0.0);
     bound.push_back(fate.at_bound ? 1.0 : 0.0);
@@ -91,6 +92,7 @@ void put_parameter_columns(const Group& parameters, const CampaignModel& model, 
   parameters.data("prior_centre", centre, "parameter", "1", "median or mean of the prior");
   parameters.data("prior_spread", spread, "parameter", "1",
                   "geometric standard deviation, or standard deviation, of the prior");
+  parameters.data("prior_shift", shift, "parameter", "1", "of a log-normal prior: of value + shift; else 0");
   parameters.data("prior_share", share, "parameter", "1", "posterior variance over prior variance");
   parameters.data("determined", determined, "parameter", "1", "1 where the readings determine it");
   parameters.data("at_bound", bound, "parameter", "1", "1 where it lies at a bound of its range");

@@ -268,6 +268,9 @@ ImportanceDraws importance_sample(const LogDensities& densities, const Eigen::Ve
     proposal = next_proposal(pool, smoothed, covariance, options.dof);
   }
   if (out.proposals == 0) return out;
+  // all rounds are done: fewer are enough, as long as their weights can be trusted
+  out.usable =
+      out.shape < options.worst_shape && out.effective >= options.fewest_worth * options.wanted_draws;
   const auto taken = resampled(smoothed.weights, options.wanted_draws);
   out.values       = pool.x()(Eigen::all, taken).transpose();
   out.log_density  = pool.log_density()(taken);

@@ -31,13 +31,14 @@ struct ParetoSmoothed {
 [[nodiscard]] ParetoSmoothed pareto_smoothed(const Eigen::VectorXd& log_weights);
 
 struct ImportanceOptions {
-  int    wanted_draws     = 4000;
-  int    least_round      = 400;    ///< points of a round: half of the draws that are wanted, and no fewer
-  int    most_per_draw    = 8;      ///< points of all rounds, for each draw
-  int    most_points      = 40000;  ///< or this many, where that is more
-  double dof              = 8.0;    ///< ν
-  double worst_shape      = 0.7;
-  double least_worth      = 1.0;  ///< effective draws over those that are wanted
+  int    wanted_draws  = 4000;
+  int    least_round   = 400;     ///< points of a round: half of the draws that are wanted, and no fewer
+  int    most_per_draw = 8;       ///< points of all rounds, for each draw
+  int    most_points   = 120000;  ///< or this many, where that is more
+  double dof           = 8.0;     ///< ν
+  double worst_shape   = 0.7;
+  double least_worth  = 1.0;  ///< effective draws over those that are wanted, where no more rounds are needed
+  double fewest_worth = 0.25;  ///< the same after the last round: below it the draws are not usable
   unsigned long long seed = 1;
 };
 

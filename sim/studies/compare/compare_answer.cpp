@@ -232,7 +232,7 @@ std::string headline(const Comparing& c) {
   if (measured_apart) said += " That is the model; the lives that were measured differ by more than chance.";
   if (is_confounded(c))
     said +=
-        " Some ways went together with who or what read them, so the readings cannot tell those apart: see below.";
+        " Some ways went together with who or what read them, so the readings cannot tell those apart; the notes say which.";
   return said;
 }
 

@@ -47,8 +47,7 @@ std::string next_edges_clause(const Forecast& forecast) {
   const auto              upper = fmt::format("{:.0f} in 100", 100.0 * (0.5 + 0.5 * s.share));
   if (forecast.members == 1) return ".";
   if (n.low <= 0.0) {
-    const auto some = fmt::format("; {:.0f} of 100 such edges are above it from the first pass on, and ",
-                                  100.0 * first.exceeded);
+    const auto some = fmt::format("; {:.0f} of 100 such edges never read less, and ", 100.0 * first.exceeded);
     return some + (std::isinf(n.high)
                        ? fmt::format("{:.0f} or more of 100 last longer than {:.0f} passes.",
                                      100.0 * (0.5 - 0.5 * s.share), s.passes)
@@ -74,11 +73,32 @@ std::string first_edge_sentence(const Forecast& forecast, const Workshop& worksh
   if (std::isinf(life))
     return fmt::format("{} is still below {:.0f} gf after {:.0f} passes: it lasts longer than was looked.",
                        "E" + who.substr(1), limit_gf, forecast.settings.passes);
+  const std::string above =
+      first.fresh_N.middle > forecast.settings.limit_N
+          ? fmt::format(
+                " It begins above that, at about {:.0f} gf, and comes below it in the first passes, as the burr wears off.",
+                gf(first.fresh_N.middle))
+          : "";
   // no advice to go on so long: half of such edges are too dull by then, and upkeep looks for what is safe
   return fmt::format("E{} lasts about {:.0f} passes ({:.0f} m, {} at work) until it reads {:.0f} gf",
                      who.substr(1), life, life * first.pass_m, time_at_work(hours_at_work(life, workshop)),
                      limit_gf) +
-         next_edges_clause(forecast);
+         next_edges_clause(forecast) + above;
+}
+
+// what edges of a forecast have in common and no other has: a tool, a wood, or a route; empty where there is no such thing
+std::string in_common(const std::vector<const EdgeForecast*>& these, const Forecast& forecast) {
+  const auto by = [&](const std::string EdgeForecast::*what) {
+    const std::string& name  = these.front()->*what;
+    const auto         has   = [&](const EdgeForecast& f) { return f.*what == name; };
+    const auto         count = std::count_if(forecast.edges.begin(), forecast.edges.end(), has);
+    const bool         theirs =
+        std::all_of(these.begin(), these.end(), [&](const EdgeForecast* f) { return has(*f); });
+    return !name.empty() && theirs && count == std::ssize(these);
+  };
+  if (by(&EdgeForecast::tool)) return "of " + these.front()->tool;
+  if (by(&EdgeForecast::wood)) return "in " + these.front()->wood;
+  return by(&EdgeForecast::route) ? "of route " + these.front()->route : std::string();
 }
 
 // the sentence above is about the first edge; with others beside it the question is which lasts
@@ -90,16 +110,21 @@ std::string longest_and_least_sentence(const Forecast& forecast) {
   const auto said = [&](const EdgeForecast& f) { return said_passes(f.mean_passes.middle, forecast); };
   if (said(*least) == said(*most)) return {};
   const auto alike = [&](const EdgeForecast& one) {
-    std::vector<std::string> names;
+    std::vector<const EdgeForecast*> these;
     for (const EdgeForecast& f : forecast.edges) {
-      if (said(f) == said(one)) names.push_back(f.edge);
+      if (said(f) == said(one)) these.push_back(&f);
     }
-    return names;
+    return these;
   };
   constexpr std::size_t named = 4;
   const auto            who   = [&](const EdgeForecast& one) {
-    const auto names = alike(one);
-    return names.size() <= named ? and_list(names) : counted(std::ssize(names), "edge");
+    const auto               these = alike(one);
+    std::vector<std::string> names;
+    for (const EdgeForecast* f : these) names.push_back(f->edge);
+    if (names.size() <= named) return and_list(names);
+    const std::string common = in_common(these, forecast);
+    return common.empty() ? counted(std::ssize(names), "edge")
+                                       : fmt::format("the {} {}", counted(std::ssize(names), "edge"), common);
   };
   const bool one_wood = std::all_of(forecast.edges.begin(), forecast.edges.end(), [&](const EdgeForecast& f) {
     return f.wood == forecast.edges.front().wood;
