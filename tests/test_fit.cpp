@@ -435,6 +435,29 @@ TEST_CASE("student-t noise is that of lengths with a stated uncertainty too") {
   CHECK(check_gradient(heavy, robust_.best.u).passed());
 }
 
+TEST_CASE("a reading far off is told by edge, moment and line") {
+  const Scenario s        = scenario_of();
+  auto           readings = readings_of(s, 4);
+  readings[5].reading_N *= 2.0;
+  readings[5].line = 17;
+  FitSettings calm = {};
+  calm.starts      = 1;
+  const CampaignModel model(s, readings, parameters_of_fit(s, calm, readings), calm);
+  const std::string   page = fit_page(model, fit_report(model, {.profiles = false}), false);
+  std::string         words;  // without line breaks and indents
+  for (const char c : page) {
+    if (c != ' ' && c != '\n')
+      words += c;
+    else if (!words.empty() && words.back() != ' ')
+      words += ' ';
+  }
+  const std::string named =
+      fmt::format("One reading lies beyond 3 standard deviations of the prediction ({} {}, line 17);",
+                  s.edges[static_cast<std::size_t>(readings[5].edge)].name, readings[5].moment_name);
+  INFO(words);
+  CHECK(words.find(named) != std::string::npos);
+}
+
 TEST_CASE("of several steels that were read carbides and wear are free") {
   const auto edge_of = [](const std::string& name, const std::string& steel) {
     return fmt::format(

@@ -485,17 +485,38 @@ Eigen::VectorXd deviations(const CampaignModel& model, const FitReport& report) 
   return out;
 }
 
+// which readings these are, the farthest first: " (C3 stropped, line 12)"
+std::string which_readings(const CampaignModel& model, const Eigen::VectorXd& residuals, double beyond) {
+  constexpr std::size_t     most = 3;
+  std::vector<Eigen::Index> far;
+  for (Eigen::Index i = 0; i < residuals.size(); ++i) {
+    if (std::abs(residuals[i]) > beyond) far.push_back(i);
+  }
+  std::stable_sort(far.begin(), far.end(),
+                   [&](auto a, auto b) { return std::abs(residuals[a]) > std::abs(residuals[b]); });
+  std::vector<std::string> said;
+  for (std::size_t k = 0; k < std::min(most, far.size()); ++k) {
+    const Observation& o = model.observations()[static_cast<std::size_t>(far[k])];
+    const Reading&     r = model.readings()[static_cast<std::size_t>(o.reading)];
+    said.push_back(fmt::format("{} {}{}", model.scenario().edges[static_cast<std::size_t>(o.edge)].name,
+                               r.moment_name, r.line > 0 ? fmt::format(", line {}", r.line) : ""));
+  }
+  if (far.size() > most) said.push_back(fmt::format("{} more", far.size() - most));
+  return said.empty() ? std::string() : fmt::format(" ({})", fmt::join(said, "; "));
+}
+
 std::string outlier_sentence(const CampaignModel& model, const FitReport& report) {
+  constexpr double      beyond    = 3.0;
   const Eigen::VectorXd residuals = deviations(model, report);
-  const auto            far       = (residuals.array().abs() > 3.0).count();
+  const auto            far       = (residuals.array().abs() > beyond).count();
   const auto            excluded  = std::count_if(model.readings().begin(), model.readings().end(),
                                                   [](const Reading& r) { return !r.excluded.empty(); });
   return fmt::format(
-      "{} beyond 3 standard deviations of the prediction{}. {}",
+      "{} beyond 3 standard deviations of the prediction{}{}. {}",
       far == 0   ? "No readings lie"
       : far == 1 ? "One reading lies"
                  : fmt::format("{} readings lie", far),
-      far == 0 ? "" : outlier_advice(model, report),
+      which_readings(model, residuals, beyond), far == 0 ? "" : outlier_advice(model, report),
       excluded > 0 ? fmt::format("{} marked as excluded, with a reason, and left out.",
                                  excluded == 1 ? "One reading is" : fmt::format("{} readings are", excluded))
                    : "");
