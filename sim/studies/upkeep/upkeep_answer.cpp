@@ -102,8 +102,7 @@ class AnswerWriter {
   // who follows the cheapest routine to the letter may be above the limit half the time, so that one comes second
   [[nodiscard]] std::string headline() const {
     const Caution* sure = surest();
-    if (sure == nullptr && !result_.caution.empty())
-      return none_is_safe() + " " + bold_headline() + how_surely();
+    if (sure == nullptr && !result_.caution.empty()) return none_is_safe();
     if (sure == nullptr || sure == &result_.caution.front()) return bold_headline() + how_surely();
     const Routine&    r    = result_.best;
     const std::string what = settings_.share >= 1.0 ? "keeps " + limit()
@@ -125,11 +124,13 @@ class AnswerWriter {
                what_is_least(), bold_routine(), of_all(result_.caution.front()));
   }
 
-  // what people must not miss: the routine below is what the best values would have
+  // nothing to follow: what the most careful one does, and what the best values would have
   [[nodiscard]] std::string none_is_safe() const {
+    const Caution &bold = result_.caution.front(), &careful = result_.caution.back();
     return fmt::format(
-        "No routine that was tried keeps {} for edge {} in 9 of 10 versions of the model: do not follow the one that comes next to the letter.",
-        limit(), result_.steps.edge);
+        "No routine that was tried keeps {0} for edge {1} ({2} in {3}) in 9 of 10 versions of the model, so that none is safe to follow: even {4} passes at a stretch do only in {5}. Read the edge at work, and sharpen it before it passes the limit.{6} The best values of the model alone would have this for the least {7}: {8}; that keeps the limit in {9} versions only.",
+        limit(), result_.steps.edge, result_.steps.tool_name, result_.steps.work.cut, careful.passes,
+        of_all(careful), keeping_by_law(careful), what_is_least(), bold_routine(), of_all(bold));
   }
 
   [[nodiscard]] std::string of_all(const Caution& c) const {
@@ -167,8 +168,7 @@ class AnswerWriter {
                                    : fmt::format("; grind anew after {} honings, when the land is {} mm wide",
                                                  r.period.honings, rounded(land_mm(r.period)));
     }
-    const bool doubtful = !result_.caution.empty() && surest() != &result_.caution.front();
-    out += doubtful ? ". By the best values of the model the reading then" : ". The reading then";
+    out += ". The reading then";
     out += settings_.share >= 1.0
                ? fmt::format(" never rises above {}", limit())
                : fmt::format(" is at {} or less in {} of the passes", limit(), percent(settings_.share));
@@ -180,14 +180,7 @@ class AnswerWriter {
     if (result_.caution.empty()) return {};
     const std::string kept =
         fmt::format(" In {} versions of the model this keeps the limit", of_all(result_.caution.front()));
-    const std::string by_law = keeping_by_law(result_.caution.front());
-    if (surest() != nullptr) return kept + "." + by_law;
-    const Caution& fewest = result_.caution.back();
-    return kept +
-           fmt::format(
-               "; even {} passes at a stretch do only in {}, so that no routine that was tried is safe.",
-               fewest.passes, of_all(fewest)) +
-           by_law;
+    return kept + "." + keeping_by_law(result_.caution.front());
   }
 
   void remarks(Answer& out) const {
