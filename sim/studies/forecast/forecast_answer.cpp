@@ -75,9 +75,8 @@ std::string first_edge_sentence(const Forecast& forecast, const Workshop& worksh
                        "E" + who.substr(1), limit_gf, forecast.settings.passes);
   const std::string above =
       first.fresh_N.middle > forecast.settings.limit_N
-          ? fmt::format(
-                " It begins above that, at about {:.0f} gf, and comes below it in the first passes, as the burr wears off.",
-                gf(first.fresh_N.middle))
+          ? fmt::format(" It begins above that, at about {:.0f} gf, and comes below it at work.",
+                        gf(first.fresh_N.middle))
           : "";
   // no advice to go on so long: half of such edges are too dull by then, and upkeep looks for what is safe
   return fmt::format("E{} lasts about {:.0f} passes ({:.0f} m, {} at work) until it reads {:.0f} gf",
