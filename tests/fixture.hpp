@@ -143,7 +143,7 @@ inline void add_tools(Model<double>& m) {
   c.abrasion              = 0.15;
   c.size_exponent         = 0.8;
   c.radius_per_scratch    = 6.0;
-  c.carbide_share         = 0.08 / std::cbrt(0.8);  // 0.08 µm of O1
+  c.carbide_share         = 0.08 / std::pow(0.8, 1.0 / 3.0);  // 0.08 µm of O1
   c.burr_growth           = 0.3;
   c.burr_loss_one_sided   = 0.05;
   c.burr_loss_back        = 0.3;

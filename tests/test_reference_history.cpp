@@ -101,7 +101,7 @@ class Reference {
 
   [[nodiscard]] double floor_um(double s) const {
     return std::sqrt(std::pow(c.radius_per_scratch * s, 2) +
-                     std::pow(c.carbide_share * std::cbrt(steel.carbide_um), 2) +
+                     std::pow(c.carbide_share * std::pow(steel.carbide_um, 1.0 / 3.0), 2) +
                      std::pow(c.floor_radius_um, 2));
   }
   static double positive(double x, double w) {
