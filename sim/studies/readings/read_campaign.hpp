@@ -9,7 +9,7 @@
 #include "sim/simulate/simulate.hpp"
 #include "sim/studies/answer.hpp"
 
-/// What was read, before any model: every edge at every moment, ways side by side, edges that stand apart.
+/// What was read, before any model: every edge at every moment, ways side by side, what strop and wood changed, what stands apart.
 ///
 /// All on the log scale, so that means are geometric and differences are ratios. Edges are of one kind at a moment where all that was
 /// done with them before is the same, on the same tool. How far edges of one kind differ is pooled,
@@ -21,9 +21,8 @@
 ///
 ///     m_a − m_b ± t·s·√(1/n_a + 1/n_b)
 ///
-/// also where one of them has a single edge: it is taken to scatter as the others do. An edge stands apart where Grubbs' test says so at 5 %,
-/// for its mean at a moment or for its change from one moment to the next, among at least six edges.
-/// Source: Grubbs 1969, Technometrics 11, 1 (from memory).
+/// also where one of them has a single edge: it is taken to scatter as the others do. Differences of one moment are corrected together (Holm
+/// 1979, from memory).
 namespace arris {
 
 /// The readings of one edge at one moment.
@@ -57,10 +56,37 @@ struct ReadDifference {
   std::vector<std::string> with;  ///< what went together with the two in the readings (confounded_with.hpp)
 };
 
+/// How edges of one kind changed from one moment to a later one, each held against itself.
+struct ReadChange {
+  std::string              way, before, after;
+  std::size_t              order = 0;  ///< of the later moment
+  std::vector<std::string> edges;
+  double ratio = not_given, low = not_given, high = not_given;  ///< after over before; 90 % interval
+  double p_of_all    = not_given;  ///< of no change, corrected for the number of changes (Holm)
+  double model_ratio = not_given;
+  bool   worked = false, sharpened = false;  ///< what was done between the two
+  std::vector<std::string>
+      with;  ///< of operators, filament lots and test days those that changed between the two
+};
+
+/// Ways that changed unlike between the same two moments.
+struct UnlikeChange {
+  ReadChange most, least;       ///< by how far they rose
+  double p_of_all = not_given;  ///< of all ways being alike, corrected for the number of such tests (Holm)
+};
+
+/// A reading far from the others of its edge and moment.
+struct OddReading {
+  std::string edge, moment;
+  int         line       = 0;  ///< in the readings file
+  double      reading_gf = not_given, others_gf = not_given;
+  int         others = 0;  ///< 1: the other may be the odd one as well
+};
+
 struct StandsApart {
   std::string edge, moment;
   std::string since;  ///< the moment before, where it is the change that stands apart; empty: the mean
-  double      times = not_given;  ///< its ratio to the geometric mean of the others
+  double      times = not_given;  ///< its ratio to the geometric mean of the others of its kind
 };
 
 /// An edge that reads less after wood than before it.
@@ -75,8 +101,11 @@ struct ReadCampaign {
   std::vector<ReadMoment>     cells;               ///< edge by edge
   std::vector<ReadKind>       kinds;               ///< moment by moment
   std::vector<ReadDifference> differences;
-  std::vector<StandsApart>    apart;
-  std::vector<ReadsLess>      less;
+  std::vector<ReadChange>     changes;  ///< of each kind, moment by moment (read_changes.hpp)
+  std::vector<UnlikeChange>   unlike;
+  std::vector<OddReading>     odd;    ///< stand_apart.hpp
+  std::vector<StandsApart>    apart;  ///< stand_apart.hpp
+  std::vector<ReadsLess>      less;   ///< edges whose kind does not read less as a whole
   std::string
       ready;  ///< the moment at which most edges were last read before their first cut; empty where none was
   double edge_sd =

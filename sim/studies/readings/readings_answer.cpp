@@ -11,6 +11,7 @@
 #include "sim/studies/confounded_with.hpp"
 #include "sim/studies/item_columns.hpp"
 #include "sim/studies/readings/read_campaign.hpp"
+#include "sim/studies/readings/read_changes.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -104,14 +105,109 @@ std::string least_sentence(const ReadCampaign& c) {
 
 std::string apart_sentence(const StandsApart& a) {
   if (a.since.empty())
-    return fmt::format("Edge {} stands apart when read \"{}\": {} than the others.", a.edge, a.moment,
+    return fmt::format("Edge {} stands apart when read \"{}\": {} than others of its way.", a.edge, a.moment,
                        ratio_said(a.times));
   return fmt::format(
-      "Edge {} stands apart: between \"{}\" and \"{}\" it changed otherwise than the others, and reads {} than if it had changed as they did.",
+      "Edge {} stands apart: between \"{}\" and \"{}\" it changed otherwise than others of its way, and reads {} than if it had changed as they did.",
       a.edge, a.since, a.moment, ratio_said(a.times));
 }
 
-// a fall of the reading in wood is the burr; where the model has none, it misses that
+std::string odd_sentence(const OddReading& o) {
+  if (o.others == 1)
+    return fmt::format(
+        "Edge {} was read {:.0f} gf and {:.0f} gf when read \"{}\" (line {} is one of the two): farther apart than readings of one edge scatter. Look whether one of them is mistyped; if so, correct it, or give a reason under excluded.",
+        o.edge, o.reading_gf, o.others_gf, o.moment, o.line);
+  return fmt::format(
+      "Line {}, {:.0f} gf, edge {} when read \"{}\": its other readings there have {:.0f} gf, farther off than readings of one edge scatter. Look whether it is mistyped; if so, correct it, or give a reason under excluded.",
+      o.line, o.reading_gf, o.edge, o.moment, o.others_gf);
+}
+
+// "falls by 12 %", "rises by 9.3 %", "does not clearly change (1.2 % more)"
+std::string change_said(const ReadChange& c) {
+  if (!(c.p_of_all < no_chance)) return fmt::format("does not clearly change ({})", ratio_said(c.ratio));
+  if (c.ratio >= 1.995) return fmt::format("rises to {} times", short_number(c.ratio));
+  return fmt::format("{} by {}", c.ratio > 1.0 ? "rises" : "falls", percent(std::abs(c.ratio - 1.0)));
+}
+
+constexpr const char* burr_said =
+    "most likely a burr that was left on {} and wore off. The first reading is then that of the burr, not of the edge.";
+
+// of each kind that falls in wood, where it has fallen farthest
+std::vector<const ReadChange*> deepest_falls(const ReadCampaign& c) {
+  std::vector<const ReadChange*> out;
+  for (const ReadChange& change : c.changes) {
+    if (!read::is_fall(change)) continue;
+    const auto same = std::find_if(out.begin(), out.end(), [&](const ReadChange* o) {
+      return o->edges == change.edges && o->before == change.before;
+    });
+    if (same == out.end()) {
+      out.push_back(&change);
+    } else if (change.ratio < (*same)->ratio) {
+      *same = &change;
+    }
+  }
+  return out;
+}
+
+// kinds that read less after wood than before it, as a whole
+std::string falls_sentence(const ReadCampaign& c) {
+  const auto               falls = deepest_falls(c);
+  std::vector<std::string> said, with, missed;
+  for (const ReadChange* f : falls) {
+    said.push_back(fmt::format("that of {} by {} from \"{}\" to \"{}\" ({}, {} to {})", f->way,
+                               percent(1.0 - f->ratio), f->before, f->after,
+                               counted(static_cast<long long>(f->edges.size()), "edge"),
+                               percent(1.0 - f->high), percent(1.0 - f->low)));
+    for (const std::string& what : f->with) {
+      if (std::find(with.begin(), with.end(), what) == with.end()) with.push_back(what);
+    }
+    if (f->model_ratio >= 1.0) missed.push_back(f->way);
+  }
+  if (said.empty()) return {};
+  std::string text = fmt::format(" The reading falls in wood, {}: {}", and_list(said),
+                                 fmt::format(fmt::runtime(burr_said), "the edges"));
+  if (!with.empty())
+    text += fmt::format(" They were read {} at the two moments, which may be why instead.",
+                        read_differently(with));
+  if (!missed.empty())
+    text += fmt::format(" The model has no such fall of {}: there it does not fit.", and_list(missed));
+  return text;
+}
+
+// of sharpening, or of wood, the moments that tell most surely that ways change unlike
+std::string unlike_sentence(const ReadCampaign& c, bool sharpened) {
+  const UnlikeChange* surest = nullptr;
+  for (const UnlikeChange& u : c.unlike) {
+    if (u.most.sharpened != sharpened || (!sharpened && !u.most.worked)) continue;
+    if (surest == nullptr || u.p_of_all < surest->p_of_all) surest = &u;
+  }
+  if (surest == nullptr) return {};
+  return fmt::format(
+      " From \"{}\" to \"{}\" the reading of {} {}, and that of {} {}: {}, by more than edges differ.",
+      surest->most.before, surest->most.after, surest->least.way, change_said(surest->least),
+      surest->most.way, change_said(surest->most),
+      sharpened ? "what was done between the two does not change all ways alike"
+                : "in wood they do not change alike");
+}
+
+// where there is one way only: what wood did to it
+std::string rise_sentence(const ReadCampaign& c) {
+  const std::string moment = c.ready.empty() ? c.moments.front() : c.ready;
+  if (kinds_at_moment(c, moment).size() != 1) return {};
+  const ReadChange* last = nullptr;
+  for (const ReadChange& change : c.changes) {
+    if (change.worked && !change.sharpened && change.before == moment && !read::is_fall(change))
+      last = &change;
+  }
+  if (last == nullptr || last->edges.size() != kinds_at_moment(c, moment).front()->edges.size()) return {};
+  const auto to = kinds_at_moment(c, last->after);
+  const auto at = std::find_if(to.begin(), to.end(), [&](const ReadKind* k) { return k->name == last->way; });
+  return fmt::format(" Read \"{}\" it is {:.0f} gf, and {:.0f} gf at \"{}\" (geometric means of {}).", moment,
+                     kinds_at_moment(c, moment).front()->mean_gf, (*at)->mean_gf, last->after,
+                     counted(static_cast<long long>(last->edges.size()), "edge"));
+}
+
+// edges that fall in wood by themselves
 std::string less_sentence(const ReadCampaign& c) {
   if (c.less.empty()) return {};
   std::vector<std::string> names, missed;
@@ -119,9 +215,9 @@ std::string less_sentence(const ReadCampaign& c) {
     names.push_back(fmt::format("{} (by {} at \"{}\")", l.edge, percent(1.0 - l.ratio), l.after));
     if (l.model_ratio >= 1.0) missed.push_back(l.edge);
   }
-  std::string text = fmt::format(
-      "{} read{} less after work in wood than before it: most likely a burr that was left on {} and wore off. The first reading is then that of the burr, not of the edge.",
-      and_list(names), names.size() == 1 ? "s" : "", names.size() == 1 ? "it" : "them");
+  std::string text = fmt::format("{} read{} less after work in wood than before it: {}", and_list(names),
+                                 names.size() == 1 ? "s" : "",
+                                 fmt::format(fmt::runtime(burr_said), names.size() == 1 ? "it" : "them"));
   if (!missed.empty())
     text += fmt::format(" The model has no such fall for {}: there it does not fit.", and_list(missed));
   return text;
@@ -206,7 +302,33 @@ AnswerTable differences_table(const ReadCampaign& c) {
     if (!d.with.empty()) return "read " + read_differently(d.with);
     return std::string(std::isnan(d.p) ? "" : d.p < no_chance ? "yes" : "no");
   });
-  rows.number("p", "1", "", "probability value of no difference", &D::p);
+  rows.number("p", "1", "", "probability value of no difference, corrected for the ways at the moment (Holm)",
+              &D::p);
+  return table;
+}
+
+AnswerTable changes_table(const ReadCampaign& c) {
+  using C = ReadChange;
+  AnswerTable table{
+      .name = "changes",
+      .says = "What sharpening and wood changed, each edge held against itself, with 90 % intervals",
+      .axis = "change"};
+  ItemColumns<C> rows(table, c.changes);
+  rows.text("before", "from", "the moment that it is held against", &C::before);
+  rows.text("after", "to", "the later moment", &C::after);
+  rows.text("way", "way", "what was done until the later moment", &C::way);
+  rows.number("edges", "1", "edges", "edges of the kind that were read at both",
+              [](const C& k) { return static_cast<double>(k.edges.size()); })
+      .places = 0;
+  rows.number("times", "1", "times", "the later reading over the earlier one, geometric mean", &C::ratio);
+  rows.number("low", "1", "from", "lower end of the interval", &C::low);
+  rows.number("high", "1", "to", "upper end of the interval", &C::high);
+  if (c.has_model) rows.number("model_times", "1", "model", "the same by the model", &C::model_ratio);
+  rows.text("changed", "clearly changed", "whether it can be distinguished from no change", [](const C& k) {
+    return std::string(std::isnan(k.p_of_all) ? "" : k.p_of_all < no_chance ? "yes" : "no");
+  });
+  rows.number("p_of_all", "1", "", "probability value of no change, corrected for the number of rows (Holm)",
+              &C::p_of_all);
   return table;
 }
 
@@ -241,11 +363,19 @@ Answer readings_answer(const ReadCampaign& c, const std::vector<Reading>& readin
   answer.kind     = "readings";
   answer.headline = what_was_read(c);
   for (const std::string& slip : c.slips) answer.headline += " " + slip;
-  if (!c.all_equal) answer.headline += least_sentence(c);
+  if (!c.all_equal)
+    answer.headline += least_sentence(c) + rise_sentence(c) + unlike_sentence(c, true) +
+                       unlike_sentence(c, false) + falls_sentence(c);
   answer.tables.push_back(kinds_table(c));
   if (!c.differences.empty() && !c.all_equal) answer.tables.push_back(differences_table(c));
+  if (!c.changes.empty() && !c.all_equal) answer.tables.push_back(changes_table(c));
   answer.tables.push_back(edges_table(c));
   answer.tables.push_back(readings_table(c, readings, scenario));
+  constexpr double slip = 7.0;  // times off from which on the headline has named it already
+  for (const OddReading& o : c.odd) {
+    if (c.slips.empty() || std::abs(std::log(o.reading_gf / o.others_gf)) < std::log(slip))
+      answer.remarks.push_back(odd_sentence(o));
+  }
   for (const StandsApart& a : c.apart) answer.remarks.push_back(apart_sentence(a));
   const auto remark = [&](About about, std::string text) {
     if (!text.empty()) answer.remark(about, std::move(text));
