@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 
@@ -70,6 +71,47 @@ TEST_CASE("two tests to one side say when a difference is surely small", "[compa
   CHECK(t_test(1.0, 1.0, 1e6).p_not_equivalent(1.6449) > t.p_not_equivalent(1.6449));
   CHECK_THROWS_AS(welch_test({1.0}, {1.0, 2.0}), std::domain_error);
   CHECK_THROWS_AS(paired_test({1.0, 2.0}, {0.0, 1.0}), std::domain_error);  // differences all the same
+}
+
+TEST_CASE("edges that are all sharpened alike are compared by their tools", "[compare]") {
+  const std::string hard =
+      "[tool.hard]\nsteel = \"M2\"\nwidth_mm = 50\nthickness_mm = 3\nprimary_bevel_deg = 25\nmicro_bevel_deg = 30\n";
+  const auto on = [](const std::string& name, const std::string& tool) {
+    return with(edge(name, stone + "{ read = \"new\" },\n  " + cut), "\"iron\"", "\"" + tool + "\"");
+  };
+  const std::string text =
+      iron + hard + on("A", "iron") + on("B", "iron") + on("C", "hard") + on("D", "hard");
+  const Loaded loaded   = load(text);
+  const auto   readings = parse_readings(
+        "r.csv", "edge,step,reading_gf\nA,new,200\nB,new,206\nC,new,150\nD,new,154\n", loaded.scenario);
+  const Comparing c = compare_all(loaded, single_member(loaded.scenario), readings);
+  CHECK(c.by_tool);
+  REQUIRE(c.ways.size() == 2);
+  CHECK(c.ways[0].edges == std::vector<std::string>{"A", "B"});
+  CHECK(c.ways[1].edges == std::vector<std::string>{"C", "D"});
+  CHECK(c.ways[0].plan.tool_name == "iron");
+  CHECK(c.ways[1].plan.tool_name == "hard");
+  CHECK(c.ways[1].read_gf == Approx(std::sqrt(150.0 * 154.0)).epsilon(1e-9));
+  // each lives as forecast has it on its own steel
+  CHECK(c.ways[0].passes.middle != c.ways[1].passes.middle);
+  const Answer answer = compare_answer(c, loaded.workshop, single_member(loaded.scenario));
+  INFO(answer_text(answer));
+  CHECK(answer.headline.rfind("Ready for work, ", 0) == 0);
+  CHECK(answer.headline.find("hard was read lowest, 152 gf") != std::string::npos);
+  CHECK(std::any_of(answer.remarks.begin(), answer.remarks.end(), [](const std::string& remark) {
+    return remark.rfind("All edges are sharpened alike, so that it is their tools that are compared", 0) == 0;
+  }));
+  CHECK(column(answer.table("ways"), "tool").texts == std::vector<std::string>{"iron", "hard"});
+  // on a tool that is named they are one way
+  CompareSettings on_one = until(300.0);
+  on_one.tool            = "iron";
+  CHECK(error_of([&] {
+          (void)compare_ways(loaded.scenario, loaded.workshop, single_member(loaded.scenario), {0, 1, 2, 3},
+                             readings, on_one);
+        })
+            .diagnostics()
+            .front()
+            .code == "no-ways");
 }
 
 TEST_CASE("edges with the same steps follow one way, and each way is run on one tool", "[compare]") {

@@ -114,7 +114,7 @@ Command compare_command() {
           {{"FILE", true, "configuration", Completes::files}},
           with_life_options({
               {"edge", 'e', "NAMES", "the ways of these edges only, with commas between them; the first is the one to compare with"},
-              {"tool", 0, "NAME", "tool on which all are run (that of most edges)"},
+              {"tool", 0, "NAME", "tool on which all are run (that of most edges; without it, edges that are all sharpened alike are compared by their tools)"},
               {"margin", 0, "PCT", "difference of readings that does not matter, per cent (10)"},
               {"between", 0, "LENGTH", "years, months or days: instead of ways, whether readings of the same changed from one to the next; of the options, --margin alone counts then"},
               {"sharpenings", 0, "N", "sharpenings a year, for what a year costs (sharpenings_per_year of [workshop])"},

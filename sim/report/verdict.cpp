@@ -121,11 +121,15 @@ std::size_t read_lowest_way(const StoredResult& compared) {
   return lowest;
 }
 
+bool is_one_tool(const std::vector<std::string>& tools) {
+  return std::all_of(tools.begin(), tools.end(), [&](const std::string& t) { return t == tools.front(); });
+}
+
 // what was read, then what the model has: "On the iron, ready for work, A was read lowest, 110 gf; by the model B reads lowest, about 105 gf"
 std::string lowest_said(const StoredResult& compared, std::size_t best) {
   const auto&       ways = compared.words("ways", "way");
   const std::string tool =
-      compared.has_column("ways", "tool")
+      compared.has_column("ways", "tool") && is_one_tool(compared.words("ways", "tool"))
           ? fmt::format("On the {}, ready for work, ", compared.words("ways", "tool").front())
           : std::string("Ready for work, ");
   const std::string about = fmt::format("about {:.0f} gf", compared.column("ways", "reading_gf")[best]);

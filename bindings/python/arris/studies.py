@@ -315,7 +315,7 @@ def compare(
     edge : list of str, or str with commas
         The ways of these edges only; the first is the one to compare with.
     tool : str
-        Tool on which all are run; left out: that of most edges.
+        Tool on which all are run; left out: that of most edges, or, where all edges are sharpened alike, each its own.
     margin : float
         Difference of readings that does not matter, per cent, 0.1 to 100; left out: 10.
     between : {"years", "months", "days"}

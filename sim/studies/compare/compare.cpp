@@ -281,7 +281,7 @@ bool is_off_the_medium(const Reading& r, const EdgePlan& plan) {
 }
 
 // edges with readings off the medium, those together with which all was done alike before; in the order of the edges
-std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Reading>& readings) {
+std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Reading>& readings, bool by_tool) {
   std::vector<Group> groups;
   for (const Reading& r : readings) {
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r.edge)];
@@ -289,9 +289,10 @@ std::vector<Group> groups_read(const Scenario& scenario, const std::vector<Readi
     if (!r.excluded.empty() || std::isnan(r.reading_N)) continue;
     const auto step = static_cast<std::size_t>(r.moment.step);
     WaySteps   done = steps_before(plan, step);
-    done.tool.clear();
-    auto found = std::find_if(groups.begin(), groups.end(),
-                              [&](const Group& g) { return same_steps(g.done.steps, done.steps); });
+    if (!by_tool) done.tool.clear();
+    auto found = std::find_if(groups.begin(), groups.end(), [&](const Group& g) {
+      return g.done.tool == done.tool && same_steps(g.done.steps, done.steps);
+    });
     if (found == groups.end()) found = groups.insert(groups.end(), Group{{}, std::move(done), {}, {}});
     found->moments.insert(subject_of(plan.steps[step]));
     found->edges[plan.name].push_back(&r);
@@ -348,20 +349,39 @@ std::vector<std::size_t> those_of_tool_first(const Scenario& scenario, std::vect
   return edges;
 }
 
-// the ways that these edges follow, each once, on the common tool and with the common work as its last step
-std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t>& edges, int tool,
-                         const CutStep& work) {
+// whether these edges are all sharpened alike, on several tools: then it is the tools that are compared
+bool are_alike_on_several_tools(const Scenario& scenario, const std::vector<std::size_t>& edges) {
+  std::set<int>           tools;
+  std::optional<WaySteps> first;
+  for (const std::size_t e : edges) {
+    WaySteps sharpening = sharpening_of(scenario.edges[e]);
+    if (sharpening.steps.empty()) continue;
+    tools.insert(scenario.edges[e].tool);
+    if (!first) {
+      first = std::move(sharpening);
+    } else if (!same_steps(first->steps, sharpening.steps)) {
+      return false;
+    }
+  }
+  return tools.size() > 1;
+}
+
+// The ways that these edges follow, each once, on the common tool and with the common work as its last step. Without a tool each edge keeps
+// its own, and edges on different ones follow different ways.
+std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t>& edges,
+                         std::optional<int> tool, const CutStep& work) {
   std::vector<Way>      ways;
   std::vector<WaySteps> done;
   for (const std::size_t e : edges) {
     const EdgePlan& plan       = scenario.edges[e];
     WaySteps        sharpening = sharpening_of(plan);
     if (sharpening.steps.empty()) continue;
-    sharpening.tool.clear();  // all are run on one
+    if (tool) sharpening.tool.clear();  // all are run on one
     auto steps = sharpening.steps;
     steps.emplace_back(work);
-    const auto found = std::find_if(ways.begin(), ways.end(),
-                                    [&](const Way& way) { return same_steps(way.plan.steps, steps); });
+    const auto found = std::find_if(ways.begin(), ways.end(), [&](const Way& way) {
+      return (tool || way.plan.tool == plan.tool) && same_steps(way.plan.steps, steps);
+    });
     if (found != ways.end()) {
       found->edges.push_back(plan.name);
       continue;
@@ -369,8 +389,8 @@ std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t
     Way way;
     way.edges          = {plan.name};
     way.plan           = plan;
-    way.plan.tool      = tool;
-    way.plan.tool_name = scenario.model.tools[static_cast<std::size_t>(tool)].name;
+    way.plan.tool      = tool.value_or(plan.tool);
+    way.plan.tool_name = scenario.model.tools[static_cast<std::size_t>(way.plan.tool)].name;
     way.plan.steps     = std::move(steps);
     ways.push_back(std::move(way));
     done.push_back(std::move(sharpening));
@@ -379,10 +399,11 @@ std::vector<Way> ways_of(const Scenario& scenario, const std::vector<std::size_t
     throw Error(Exit::usage, {.code  = "no-ways",
                               .what  = "there is only one way of sharpening to compare",
                               .cause = "Edges with the same steps before their first cut follow one way.",
-                              .next  = "Name edges that are sharpened differently."});
+                              .next  = "Name edges that are sharpened differently, or on different tools."});
   }
   const auto names = way_names(done);
-  for (std::size_t w = 0; w < ways.size(); ++w) ways[w].name = ways[w].plan.name = names[w];
+  for (std::size_t w = 0; w < ways.size(); ++w)
+    ways[w].name = ways[w].plan.name = tool ? names[w] : ways[w].plan.tool_name;
   return ways;
 }
 
@@ -562,8 +583,8 @@ void correct_for_all_pairs(std::vector<MeasuredDifference>& pairs) {
 
 std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
                                                      const std::vector<Reading>& readings, double margin,
-                                                     std::vector<std::string>& too_few) {
-  const std::vector<Group> groups = groups_read(scenario, readings);
+                                                     std::vector<std::string>& too_few, bool by_tool) {
+  const std::vector<Group> groups = groups_read(scenario, readings, by_tool);
   for (const Group& g : groups) {
     if (g.edges.size() == 1) too_few.push_back(g.name);
   }
@@ -584,13 +605,18 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   const CutStep&      work = common_work(scenario, edges, tool);
   const ReadyReadings read(scenario, readings, ensemble, std::log1p(settings.margin));
   Comparing           out;
-  out.settings      = settings;
-  out.members       = ensemble.size();
-  out.tool          = scenario.model.tools[static_cast<std::size_t>(tool)].name;
-  out.tool_width_mm = scenario.model.tools[static_cast<std::size_t>(tool)].width_mm;
-  out.edge_sd       = read.edge_sd();
-  out.wood          = work.cut;
-  out.ways          = ways_of(scenario, those_of_tool_first(scenario, edges, tool), tool, work);
+  out.settings = settings;
+  out.members  = ensemble.size();
+  out.by_tool  = settings.tool.empty() && are_alike_on_several_tools(scenario, edges);
+  out.edge_sd  = read.edge_sd();
+  out.wood     = work.cut;
+  if (out.by_tool) {
+    out.ways = ways_of(scenario, edges, std::nullopt, work);
+  } else {
+    out.tool          = scenario.model.tools[static_cast<std::size_t>(tool)].name;
+    out.tool_width_mm = scenario.model.tools[static_cast<std::size_t>(tool)].width_mm;
+    out.ways          = ways_of(scenario, those_of_tool_first(scenario, edges, tool), tool, work);
+  }
 
   CostTable costs(scenario.model, workshop);
   run_each(scenario, workshop, costs, out.ways);
@@ -622,7 +648,7 @@ Comparing compare_ways(const Scenario& scenario, const Workshop& workshop, const
   out.strops           = worth_of_strops(read, pairs, run, lives.edges, settings);
   out.materials        = worth_of_materials(read, out.ways, lives.edges, settings);
   out.readers          = readers_of(readings);
-  out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few);
+  out.measured         = measured_differences(scenario, readings, settings.margin, out.too_few, out.by_tool);
   const auto followers = edges_by_way(scenario, edges, out.ways);
   out.lives            = measured_way_lives(scenario, readings, followers, out.wood, settings.life.limit_N);
   out.lives_confounded = confounding_of_lives(out.lives, readings, followers);

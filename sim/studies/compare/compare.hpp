@@ -17,7 +17,8 @@
 /// Ways of sharpening side by side: what the model says of each on one tool and in one wood, and what readings say.
 ///
 /// A way is the steps of an edge up to its first cut, readings left out; edges with the same steps follow one way. Every way
-/// is run on the same tool, so that it is the steps that are compared, with the forces that they state. For each member of an ensemble, ratio of readings and
+/// is run on the same tool, so that it is the steps that are compared, with the forces that they state; where all edges have the same steps
+/// and several tools, each keeps its own, and it is the tools (steels, bevels) that are compared. For each member of an ensemble, ratio of readings and
 /// of lives of two ways; a difference matters when it is more than a stated margin.
 ///
 /// Readings compare what was done before they were first taken, off the medium, on the log scale; edges are put together only
@@ -133,7 +134,8 @@ struct StropWorth {
 
 struct Comparing {
   CompareSettings settings;
-  std::string     tool, wood;
+  bool            by_tool = false;  ///< edges are sharpened alike, each on its own tool: these are compared
+  std::string     tool, wood;       ///< the common tool; empty by tool
   double          tool_width_mm = not_given;
   double edge_sd = not_given;  ///< between edges of one way, of the logs of readings; NaN where not known
   /// The first is the reference. Those of which an edge has this tool come before others.
@@ -166,11 +168,12 @@ struct Comparing {
                                      const std::function<void(std::size_t, std::size_t)>& progress = {},
                                      const Forecast*                                      known    = nullptr);
 
-/// Differences between ways of honing by readings alone, off the medium.
+/// Differences between ways of honing by readings alone, off the medium. `by_tool`: edges on different tools are different ways.
 [[nodiscard]] std::vector<MeasuredDifference> measured_differences(const Scenario&             scenario,
                                                                    const std::vector<Reading>& readings,
                                                                    double                      margin,
-                                                                   std::vector<std::string>&   too_few);
+                                                                   std::vector<std::string>&   too_few,
+                                                                   bool by_tool = false);
 
 [[nodiscard]] Answer compare_answer(const Comparing& comparing, const Workshop& workshop,
                                     const Ensemble& ensemble);

@@ -94,10 +94,9 @@ const Way* read_lowest(const Comparing& c) {
 // what was read comes before what the model has: "On the iron, ready for work, A was read lowest, 110 gf; "
 std::string where_and_read(const Comparing& c) {
   const Way* lowest = read_lowest(c);
-  return fmt::format("On the {}, ready for work, {}", c.tool,
-                     lowest == nullptr
-                         ? std::string()
-                         : fmt::format("{} was read lowest, {:.0f} gf; ", lowest->name, lowest->read_gf));
+  return (c.by_tool ? std::string("Ready for work, ") : fmt::format("On the {}, ready for work, ", c.tool)) +
+         (lowest == nullptr ? std::string()
+                            : fmt::format("{} was read lowest, {:.0f} gf; ", lowest->name, lowest->read_gf));
 }
 
 // which way the model has lowest, beside what was read
@@ -324,13 +323,15 @@ void add_against_first(WayColumns& ways) {
 
 AnswerTable ways_table(const Comparing& c, const Workshop& workshop) {
   AnswerTable table{.name = "ways",
-                    .says = fmt::format("Each way of sharpening on the {}, then in {}", c.tool, c.wood),
+                    .says = c.by_tool
+                                ? fmt::format("Each tool, sharpened alike, then in {}", c.wood)
+                                : fmt::format("Each way of sharpening on the {}, then in {}", c.tool, c.wood),
                     .axis = "way"};
   WayColumns  ways(table, c.ways);
   ways.text("way", "way", "route and strops", &Way::name);
   ways.text("edges", "", "edges that follow it",
             [](const Way& w) { return fmt::format("{}", fmt::join(w.edges, ", ")); });
-  ways.text("tool", "", "blade that it is compared on", [&](const Way&) { return c.tool; });
+  ways.text("tool", "", "blade that it is compared on", [](const Way& w) { return w.plan.tool_name; });
   ways.text("wood", "", "wood that it is compared in", [&](const Way&) { return c.wood; });
   add_readings(c, ways);
   add_passes(c, ways);
@@ -583,7 +584,9 @@ void say_what_was_measured(const Comparing& c, Answer& answer) {
   }
   if (!c.lives.empty())
     answer.remarks.emplace_back(
-        "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
+        c.by_tool
+            ? "Measured lives are taken from the readings alone; ratios by Weibull distributions of one shape."
+            : "Measured lives are taken from the readings alone, whatever the tool of the edge; ratios by Weibull distributions of one shape.");
 }
 
 // the ways by the force on their strops, where these differ: "6 N (C1, C2), 10 N (A1)"
@@ -607,7 +610,7 @@ std::string strop_forces(const Comparing& c) {
 // ways that differ by the force too, and those that come from wider or narrower blades
 void say_on_forces(const Comparing& c, Answer& answer) {
   const std::string forces = strop_forces(c);
-  if (forces.empty()) return;
+  if (forces.empty() || c.by_tool) return;
   answer.remark(
       About::certainty,
       fmt::format(
@@ -618,8 +621,8 @@ void say_on_forces(const Comparing& c, Answer& answer) {
 // how readings bound what is claimed
 std::string bounds_sentence(const Comparing& c) {
   return fmt::format(
-      "Where both ways were read ready for work on the {}, no more certainty is claimed than these readings allow, as edges of one way differ by {} among themselves; and none where the two were read differently, or where the model says the contrary. Of other pairs the model alone speaks, and no more certainty is claimed than reading one edge of each would allow if it came out as the model says.",
-      c.tool, percent(std::expm1(c.edge_sd)));
+      "Where both ways were read ready for work{}, no more certainty is claimed than these readings allow, as edges of one way differ by {} among themselves; and none where the two were read differently, or where the model says the contrary. Of other pairs the model alone speaks, and no more certainty is claimed than reading one edge of each would allow if it came out as the model says.",
+      c.by_tool ? std::string() : " on the " + c.tool, percent(std::expm1(c.edge_sd)));
 }
 
 void say_what_is_missing(const Comparing& c, Answer& answer) {
@@ -660,7 +663,10 @@ Answer compare_answer(const Comparing& c, const Workshop& workshop, const Ensemb
   say_what_was_measured(c, answer);
   say_what_is_missing(c, answer);
   answer.remarks.push_back(fmt::format(
-      "Every way is run on the same tool and in the same wood. A difference of up to {} counts as none that matters (--margin).",
+      "{} A difference of up to {} counts as none that matters (--margin).",
+      c.by_tool
+          ? "All edges are sharpened alike, so that it is their tools that are compared, in the same wood."
+          : "Every way is run on the same tool and in the same wood.",
       percent(c.settings.margin)));
   say_on_forces(c, answer);
   if (has_spread(c) && !std::isnan(c.edge_sd)) answer.remark(About::certainty, bounds_sentence(c));
