@@ -91,6 +91,7 @@ std::vector<MeasuredLives> measured_lives(const Scenario& scenario, const std::v
     const bool is_end = std::isfinite(life.high);
     (is_end ? group->ended : group->still_good) += 1;
     group->watched = std::max(group->watched, is_end ? life.high : life.low);
+    group->read_to = std::max(group->read_to, passes.back());
     group->edges.push_back(plan.name);
     group->lives.push_back(life);
     ends[g].push_back(end);

@@ -21,9 +21,10 @@ struct MeasuredLives {
   std::vector<std::string>  edges;  ///< of which something is known
   std::vector<ObservedLife> lives;  ///< one per edge, passes since its first cut
   int                       ended = 0, still_good = 0;
-  double                    watched = 0.0;        ///< passes of the one that was watched longest
-  double                    median  = not_given;  ///< product limit
-  WeibullFit                weibull;
+  double                    watched = 0.0;  ///< passes of the one that was watched longest
+  double     read_to = 0.0;        ///< passes of the last reading, also of those that had crossed before
+  double     median  = not_given;  ///< product limit
+  WeibullFit weibull;
 };
 
 /// By wood, in the order of the configuration; of the given edges (indices into Scenario::edges). Each edge counts up to where it

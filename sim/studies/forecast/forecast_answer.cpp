@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <set>
 
 #include <fmt/format.h>
@@ -29,6 +30,63 @@ std::string said_passes(double passes, const Forecast& forecast) {
 
 std::string in_ten(const Forecast& forecast) {
   return fmt::format("{:.0f} in 10", 10.0 * forecast.settings.share);
+}
+
+// ---- how far edges were read ----
+
+// Passes to which edges were read, by wood; nothing was read beyond them, and in other woods not at all. Empty where no readings were taken.
+using ReadTo = std::map<std::string, double>;
+
+ReadTo read_to(const std::vector<MeasuredLives>& measured) {
+  ReadTo out;
+  for (const MeasuredLives& m : measured) out[m.wood] = m.read_to;
+  return out;
+}
+
+bool is_beyond(double passes, const EdgeForecast& f, const ReadTo& read) {
+  if (read.empty()) return false;
+  const auto at = read.find(f.wood);
+  return at == read.end() || rounded_passes(passes) > at->second;
+}
+
+// with a star where no edge was read so long
+std::string marked_passes(double passes, const EdgeForecast& f, const Forecast& forecast,
+                          const ReadTo& read) {
+  return said_passes(passes, forecast) + (is_beyond(passes, f, read) ? "*" : "");
+}
+
+// "no edge was read after more than 200 passes in sugar maple, and none in white oak"
+std::string read_to_clause(const std::vector<EdgeForecast>& edges, const ReadTo& read) {
+  std::vector<std::string> said;
+  std::set<std::string>    woods;
+  for (const EdgeForecast& f : edges) {
+    if (!woods.insert(f.wood).second) continue;
+    const auto at = read.find(f.wood);
+    said.push_back(at == read.end() ? "at all in " + f.wood
+                                    : fmt::format("after more than {:.0f} passes in {}", at->second, f.wood));
+  }
+  return "no edge was read " + or_list(said);
+}
+
+std::string beyond_sentence(const Forecast& forecast, const ReadTo& read) {
+  const EdgeForecast& first = forecast.edges.front();
+  if (!is_beyond(first.mean_passes.middle, first, read)) return {};
+  std::string clause = read_to_clause({first}, read);
+  clause.front()     = 'N';
+  return " " + clause + ": what is said beyond that rests on the wear law, not on readings.";
+}
+
+bool any_beyond(const Forecast& forecast, const ReadTo& read) {
+  return std::any_of(forecast.edges.begin(), forecast.edges.end(), [&](const EdgeForecast& f) {
+    return is_beyond(f.mean_passes.middle, f, read) ||
+           std::any_of(f.task_passes.begin(), f.task_passes.end(),
+                       [&](double passes) { return is_beyond(passes, f, read); });
+  });
+}
+
+std::string star_remark(const Forecast& forecast, const ReadTo& read) {
+  return fmt::format("* {}: a life so marked rests on the wear law, not on readings.",
+                     read_to_clause(forecast.edges, read));
 }
 
 // ---- the headline ----
@@ -138,7 +196,8 @@ std::string longest_and_least_sentence(const Forecast& forecast) {
 using EdgeColumns = ItemColumns<EdgeForecast>;
 
 // what the table shows to people
-void add_lives_to_read(const Forecast& forecast, const Workshop& workshop, EdgeColumns& edges) {
+void add_lives_to_read(const Forecast& forecast, const Workshop& workshop, const ReadTo& read,
+                       EdgeColumns& edges) {
   edges.text("edge", "edge", "name of the edge", &EdgeForecast::edge);
   edges.text("route", "route", "route it follows", &EdgeForecast::route);
   edges.text("wood", "wood", "wood it cuts", &EdgeForecast::wood);
@@ -151,7 +210,7 @@ void add_lives_to_read(const Forecast& forecast, const Workshop& workshop, EdgeC
               [](const EdgeForecast& f) { return f.settled_after.middle; })
       .places = 0;
   edges.text("life", "mean edge", "passes of the mean edge",
-             [&](const EdgeForecast& f) { return said_passes(f.mean_passes.middle, forecast); });
+             [&](const EdgeForecast& f) { return marked_passes(f.mean_passes.middle, f, forecast, read); });
   edges.text("next_edges", fmt::format("next edges, {}", in_ten(forecast)),
              "span of passes of the next edges", [&](const EdgeForecast& f) {
                if (forecast.members == 1) return std::string{};
@@ -185,13 +244,13 @@ void add_lives_in_full(EdgeColumns& edges) {
                [](const EdgeForecast& f) { return finite(f.next_passes.high); });
 }
 
-AnswerTable lives_table(const Forecast& forecast, const Workshop& workshop) {
+AnswerTable lives_table(const Forecast& forecast, const Workshop& workshop, const ReadTo& read) {
   AnswerTable table{.name = "lives",
                     .says = fmt::format("Passes until {:.0f} gf ({})", gf(forecast.settings.limit_N),
                                         forecast.settings.limit_name),
                     .axis = "edge"};
   EdgeColumns edges(table, forecast.edges);
-  add_lives_to_read(forecast, workshop, edges);
+  add_lives_to_read(forecast, workshop, read, edges);
   add_lives_in_full(edges);
   edges.number(
       "above_at_once_pct", "%", "too dull at once %", "next edges that never come below the limit",
@@ -199,7 +258,7 @@ AnswerTable lives_table(const Forecast& forecast, const Workshop& workshop) {
   return table;
 }
 
-AnswerTable tasks_table(const Forecast& forecast, const Workshop& workshop) {
+AnswerTable tasks_table(const Forecast& forecast, const Workshop& workshop, const ReadTo& read) {
   AnswerTable table{.name = "tasks", .says = "Passes of the mean edge by task", .axis = "edge"};
   EdgeColumns edges(table, forecast.edges);
   edges.text("edge", "edge", "name of the edge", &EdgeForecast::edge);
@@ -207,7 +266,7 @@ AnswerTable tasks_table(const Forecast& forecast, const Workshop& workshop) {
     const Limit& limit = workshop.limits[k];
     edges.text(limit.name, fmt::format("{} {:.0f} gf", limit.name, limit.reading_gf),
                "passes until this limit",
-               [&](const EdgeForecast& f) { return said_passes(f.task_passes[k], forecast); });
+               [&](const EdgeForecast& f) { return marked_passes(f.task_passes[k], f, forecast, read); });
   }
   return table;
 }
@@ -334,7 +393,7 @@ std::string laws_in(const Ensemble& ensemble) {
 std::string how_to_read_it(const Workshop& workshop, const Ensemble& ensemble) {
   if (ensemble.has_laws())
     return fmt::format(
-        "Each of {} versions of the model has one of {}. For the mean edge the median of all versions is given; the next edge differs from it as edges sharpened alike do. "
+        "{} versions of the model were run, under {}. For the mean edge the median of all versions is given; the next edge differs from it as edges sharpened alike do. "
         "Fresh is the reading before the first pass; the burr goes in the first passes, so the reading may fall before it rises (settled). Hours at {:g} passes a minute, [workshop] passes_per_minute.",
         ensemble.size(), laws_in(ensemble), workshop.pace.passes_per_minute);
   return fmt::format(
@@ -363,11 +422,15 @@ std::string failed_sentence(const Forecast& forecast) {
 
 Answer forecast_answer(const Forecast& forecast, const Workshop& workshop, const Ensemble& ensemble,
                        const std::vector<MeasuredLives>& measured) {
-  Answer answer;
-  answer.kind     = "forecast";
-  answer.headline = first_edge_sentence(forecast, workshop) + longest_and_least_sentence(forecast);
-  answer.tables  = {lives_table(forecast, workshop), tasks_table(forecast, workshop), curves_table(forecast)};
+  Answer       answer;
+  const ReadTo read = ensemble.is_fitted() ? read_to(measured) : ReadTo{};
+  answer.kind       = "forecast";
+  answer.headline   = first_edge_sentence(forecast, workshop) + beyond_sentence(forecast, read) +
+                    longest_and_least_sentence(forecast);
+  answer.tables  = {lives_table(forecast, workshop, read), tasks_table(forecast, workshop, read),
+                    curves_table(forecast)};
   answer.remarks = {how_to_read_it(workshop, ensemble)};
+  if (any_beyond(forecast, read)) answer.remark(About::certainty, star_remark(forecast, read));
   if (ensemble.has_laws()) {
     const EdgeForecast& first = forecast.edges.front();
     answer.headline +=
