@@ -474,14 +474,21 @@ TEST_CASE("replicates that speak plainly stand in the first sentences, also wher
           "[misfit]") {
   LackOfFit found;
   found.edges = 12;
-  found.tests.push_back({.says = "edges of route film", .edges = 6, .readings = 12, .ratio = 1.01, .p = 0.7});
+  found.tests.push_back({.says = "edges of route film", .edges = 6, .readings = 12, .ratio = 1.05, .p = 0.7});
   found.replicates.p = 0.01;
   CHECK(misses(found).empty());
   found.replicates.p = 1e-6;
   REQUIRE(misses(found).size() == 1);
   CHECK(misses(found).front().find("more than repeated readings of one moment differ") != std::string::npos);
   found.tests.front().found = true;  // then that is what there is to say
-  CHECK(misses(found).front().find("repeated") == std::string::npos);
+  REQUIRE(misses(found).size() == 1);
+  CHECK(misses(found).front() ==
+        "Edges of route film read 5 % more than the model says: expect so much more of them than it says.");
+  found.tests.front().ratio = 1.01;  // less than anybody acts on
+  REQUIRE(misses(found).size() == 1);
+  CHECK(misses(found).front().find("more than repeated readings of one moment differ") != std::string::npos);
+  found.replicates.p = 0.01;
+  CHECK(misses(found).empty());
 }
 
 TEST_CASE("edges that get keener with use are told first", "[misfit]") {

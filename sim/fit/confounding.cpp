@@ -161,19 +161,28 @@ std::string strop_of(const EdgePlan& plan) {
   return {};
 }
 
-// routes, strops and moments of these readings: those of which there are two or more, and that do not part the readings as one before does
+std::string steel_of(const Scenario& scenario, const EdgePlan& plan) {
+  const auto& model = scenario.model;
+  const auto  steel = model.steel_of_tool[static_cast<std::size_t>(plan.tool)];
+  return model.steels[static_cast<std::size_t>(steel)].name;
+}
+
+// routes, strops, steels and moments of these readings: those of which there are two or more, and that do not part the readings as one before
+// does
 std::vector<Levels> handling_of(const Scenario& scenario, const std::vector<const Reading*>& readings) {
-  std::vector<std::string> routes, strops, moments;
+  std::vector<std::string> routes, strops, steels, moments;
   for (const Reading* r : readings) {
     const EdgePlan& plan = scenario.edges[static_cast<std::size_t>(r->edge)];
     routes.push_back(plan.route);
     strops.push_back(strop_of(plan));
+    steels.push_back(steel_of(scenario, plan));
     moments.push_back(r->moment_name);
   }
   std::vector<Levels> out;
-  for (Levels levels : {levels_of("route", "routes", routes, "edges without a route"),
-                        levels_of("strop", "strops", strops, "no strop"),
-                        levels_of("moment", "moments", moments, "no moment")}) {
+  for (Levels levels :
+       {levels_of("route", "routes", routes, "edges without a route"),
+        levels_of("strop", "strops", strops, "no strop"), levels_of("steel", "steels", steels, "no steel"),
+        levels_of("moment", "moments", moments, "no moment")}) {
     const bool known =
         std::any_of(out.begin(), out.end(), [&](const Levels& before) { return before.of == levels.of; });
     if (levels.names.size() > 1 && !known) out.push_back(std::move(levels));
@@ -181,7 +190,7 @@ std::vector<Levels> handling_of(const Scenario& scenario, const std::vector<cons
   return out;
 }
 
-// routes and strops against woods, by what was read in wood
+// routes, strops and steels against woods, by what was read in wood
 template <class Say>
 void say_of_woods(const Scenario& scenario, const std::vector<const Reading*>& readings, Say&& say) {
   std::vector<const Reading*> worn;

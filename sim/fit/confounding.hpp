@@ -43,7 +43,7 @@ struct Levels {
 [[nodiscard]] std::vector<std::string> confounded_handling(const Scenario&             scenario,
                                                            const std::vector<Reading>& readings);
 
-/// Of a whole campaign: routes, strops and moments that cannot be told from operators, lots or days, routes and strops that cannot from woods, and these that cannot be told from
+/// Of a whole campaign: routes, strops, steels and moments that cannot be told from operators, lots or days, routes, strops and steels that cannot from woods, and these that cannot be told from
 /// each other. One sentence for each two factors that go together. Readings that are excluded, and those of no force, do not count.
 [[nodiscard]] std::vector<std::string> confounding_sentences(const Scenario&             scenario,
                                                              const std::vector<Reading>& readings);

@@ -112,12 +112,23 @@ std::string sentence_of_one(const std::string& name, double u) {
       name, std::abs(u), u > 0.0 ? "above" : "below");
 }
 
+// by their short names, and by their paths where two have the same: "settle" of wear.settle_um and wear.settle_m
+std::vector<std::string> names_of(const CampaignModel& model, const std::vector<int>& parameters) {
+  std::vector<std::string> names;
+  for (const int i : parameters)
+    names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
+  std::vector<std::string> out = names;
+  for (std::size_t k = 0; k < names.size(); ++k) {
+    if (std::count(names.begin(), names.end(), names[k]) > 1)
+      out[k] = model.parameters()[static_cast<std::size_t>(parameters[k])].path;
+  }
+  return out;
+}
+
 std::string undetermined_sentence(const CampaignModel& model, const UndeterminedDirection& d,
                                   const Eigen::VectorXd& u) {
   if (!d.combination.empty()) return fmt::format("These readings fix {}, not either alone.", d.combination);
-  std::vector<std::string> names;
-  for (const int i : d.parameters)
-    names.push_back(model.parameters()[static_cast<std::size_t>(i)].short_name());
+  const std::vector<std::string> names = names_of(model, d.parameters);
   if (names.size() == 1) return sentence_of_one(names.front(), u[d.parameters.front()]);
   return fmt::format(
       "These readings leave one combination of {} open: changed together, they leave every reading as it is.",

@@ -23,10 +23,11 @@
 namespace arris {
 namespace {
 
-constexpr double alarm       = 0.05;  // false alarms, over all tests of a campaign
-constexpr double apart_ratio = 1.2;   // by which an edge has to differ to be named
-constexpr double unusable    = 0.2;   // a miss from which on a prediction is of no use
-constexpr int    least_df    = 3;     // of an error that anything is held against
+constexpr double alarm        = 0.05;  // false alarms, over all tests of a campaign
+constexpr double apart_ratio  = 1.2;   // by which an edge has to differ to be named
+constexpr double worth_saying = 0.02;  // a miss that a first sentence names; smaller ones stay in the table
+constexpr double unusable     = 0.2;   // a miss from which on a prediction is of no use
+constexpr int    least_df     = 3;     // of an error that anything is held against
 
 /// What edges have in common: a name for each edge, empty where it has none.
 struct EdgeGrouping {
@@ -396,8 +397,10 @@ std::string miss_sentence(const MissTest& test) {
     return "Curves along the passes bend otherwise than the law of wear does: beyond the last reading, do not rely on it.";
   if (std::isnan(test.ratio))
     return "Edges that were read one after the other miss alike: look for something that changed meanwhile (filament, operator, temperature).";
-  return fmt::format("{}: {}.", capital(miss_clause(test)),
-                     std::abs(test.ratio - 1.0) >= unusable ? "do not use it for them" : "allow for that");
+  if (std::abs(test.ratio - 1.0) >= unusable)
+    return fmt::format("{}: do not use it for them.", capital(miss_clause(test)));
+  return fmt::format("{}: expect so much {} of them than it says.", capital(miss_clause(test)),
+                     test.ratio > 1.0 ? "more" : "less");
 }
 
 // where edges are too few for any other test, and replicates speak plainly; empty where they do not
@@ -411,13 +414,13 @@ std::string few_edges_sentence(const LackOfFit& found) {
       counted(found.edges, "edge"), found.edges == 1 ? "is" : "are");
 }
 
-// where no group of edges and no moment stands out, and replicates speak plainly all the same; empty where they do not
-std::string replicates_sentence(const LackOfFit& found) {
+// where no group of edges and no moment is named, and replicates speak plainly all the same; empty where they do not
+std::string replicates_sentence(const LackOfFit& found, const std::vector<NamedMiss>& named) {
   constexpr double plainly = 0.001;
   const bool       tested =
       std::any_of(found.tests.begin(), found.tests.end(), [](const MissTest& t) { return !std::isnan(t.p); });
-  if (!tested || found.found() || !(found.replicates.p < plainly)) return {};
-  return "Readings at different moments miss the prediction by more than repeated readings of one moment differ: the model misses something that no group of edges has in common, or repeated readings were not each taken anew.";
+  if (!tested || !named.empty() || !(found.replicates.p < plainly)) return {};
+  return "Readings at different moments miss the prediction by more than repeated readings of one moment differ: the model misses something that no group of edges has plainly in common, or repeated readings were not each taken anew.";
 }
 
 // what the fit has effects for, or its discrepancy, in one sentence; empty where there is none
@@ -474,7 +477,7 @@ LackOfFit lack_of_fit(const CampaignModel& model, const FitResult& fit) {
 std::vector<std::string> misses(const LackOfFit& found) {
   std::vector<const MissTest*> order, named;
   for (const MissTest& test : found.tests) {
-    if (test.found) order.push_back(&test);
+    if (test.found && !(std::abs(test.ratio - 1.0) < worth_saying)) order.push_back(&test);
   }
   const auto size = [](const MissTest* test) {
     return std::isnan(test->ratio) ? 0.0 : std::abs(std::log(test->ratio));
@@ -499,7 +502,7 @@ std::vector<std::string> misses(const LackOfFit& found) {
   std::vector<std::string> out = found.slips;
   if (!found.falling.empty()) out.push_back(found.falling);
   if (std::string few = few_edges_sentence(found); !few.empty()) out.push_back(std::move(few));
-  if (std::string plain = replicates_sentence(found); !plain.empty()) out.push_back(std::move(plain));
+  if (std::string plain = replicates_sentence(found, chosen); !plain.empty()) out.push_back(std::move(plain));
   if (const std::string allowed = allowed_sentence(chosen); !allowed.empty()) out.push_back(allowed);
   for (const NamedMiss& miss : chosen) {
     if (miss.test->in_fit) continue;

@@ -622,7 +622,7 @@ std::string draws_sentence(const FitReport& report) {
   if (d.autocorrelation.size() == 0)
     return "No posterior draws: no walker could be started near the optimum.";
   return fmt::format(
-      "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Free fewer parameters, or those that the readings determine.",
+      "No posterior draws: {} steps were not enough (autocorrelation {:.0f} steps, R-hat {:.3f}; allowed 1.05). Try another --seed first; then free fewer parameters, or those that the readings determine.",
       d.steps, d.autocorrelation.maxCoeff(), d.r_hat.maxCoeff());
 }
 
@@ -684,6 +684,8 @@ std::string fit_line(const CampaignModel& model, const FitReport& report) {
   text += open == 0 ? "; the readings determine all of them."
                     : fmt::format("; {} the readings do not determine.",
                                   open == 1 ? "one combination" : counted(open, "combination"));
+  if (report.draws_wanted && !report.draws.converged)
+    text += " No posterior draws could be made; the last sentence of this page says why.";
   for (const std::string& miss : misses(report.lack_of_fit)) text += " " + miss;
   return text + laws_sentence(report);
 }
