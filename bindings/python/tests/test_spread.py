@@ -53,21 +53,29 @@ def test_a_sweep_is_that_of_one_process(client, small):
 
 def test_what_a_killed_worker_had_to_do_is_done_by_others(client, small):
     campaign = small.with_wear_law(slow, {"k": 1e-3})
-    rows = np.linspace(1.5e-3, 2e-3, 24)[:, None]
-    killed = []
+    rows = np.linspace(1.5e-3, 2e-3, 60)[:, None]
+    swept = {"over": {"wear.k": list(rows[:, 0])}}
 
-    def kill():
-        time.sleep(0.3)
-        pid = next(iter(client.run(os.getpid).values()))
-        os.kill(pid, signal.SIGKILL)  # a worker that this test has started
-        killed.append(pid)
+    def with_a_kill(work):
+        killed = []
 
-    killer = threading.Thread(target=kill)
-    killer.start()
-    ours = arris.simulate_many(campaign, ["wear.k"], rows, client=client)
-    killer.join()
-    assert len(killed) == 1
+        def kill():
+            time.sleep(0.3)
+            pid = next(iter(client.run(os.getpid).values()))
+            os.kill(pid, signal.SIGKILL)  # a worker that this test has started
+            killed.append(time.monotonic())
+
+        killer = threading.Thread(target=kill)
+        killer.start()
+        done, end = work(), time.monotonic()
+        killer.join()
+        assert len(killed) == 1 and killed[0] < end
+        return done
+
+    ours = with_a_kill(lambda: arris.simulate_many(campaign, ["wear.k"], rows, client=client))
     assert np.array_equal(ours, arris.simulate_many(campaign, ["wear.k"], rows))
+    whole = with_a_kill(lambda: arris.sweep(campaign, **swept, client=client))
+    xr.testing.assert_identical(whole.map, arris.sweep(campaign, **swept).map)
 
 
 def recipe(heading):
@@ -153,6 +161,15 @@ def test_of_a_lazy_sweep_only_what_is_looked_at_is_worked_out(small):
     some = lazy["reading_gf"][:3, -1].compute(scheduler="threads")
     alone = arris.sweep(campaign, over={"wear.k": list(some["wear_k"].values), "step.4.passes": (1, 100, 100)})
     assert np.array_equal(some, alone.map["reading_gf"][:, -1])
+
+
+def test_without_dask_it_is_said_what_to_install(small, monkeypatch):
+    monkeypatch.setitem(sys.modules, "dask.array", None)
+    rows = arris.design(RANGES, 10)
+    with pytest.raises(ImportError, match="python3-dask"):
+        arris.lazy_sweep(small, over="step.4.passes=1:9:5")
+    with pytest.raises(ImportError, match="python3-dask"):
+        arris.simulate_many(small, list(rows), rows, dataset=True, chunks=5)
 
 
 def test_lazy_rows_are_those_of_one_process(client, small):
