@@ -537,17 +537,25 @@ def _plain(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
+def fit_of(fit: Union[Result, str, os.PathLike[str]]) -> FitResult:
+    """A fit, or that of a file.
+
+    Raises
+    ------
+    arris.DataError
+        ``not-a-fit``, and as :func:`open_result`.
+    """
+    result = fit if isinstance(fit, Result) else open_result(fit)
+    if not isinstance(result, FitResult):
+        what = f"this is the result of arris {result.kind}, not of a fit"
+        raise _refused("not-a-fit", what, "Write one: arris fit FILE --draws 2000 --out fit.h5", result.path)
+    return result
+
+
 def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, Any]:
     """The draws of a fit as the library takes them: of a result, or of the file of one."""
-    result = fit if isinstance(fit, Result) else open_result(fit)
+    result = fit_of(fit)
     file = result.path
-    if result.kind != "fit":
-        raise _refused(
-            "not-a-fit",
-            f"this is the result of arris {result.kind}, not of a fit",
-            "Write one: arris fit FILE --draws 2000 --out fit.h5",
-            file,
-        )
     if "given" not in result:
         raise _refused("another-campaign", "the fit does not say what it held fixed", "Fit again.", file)
     if "draws" not in result:

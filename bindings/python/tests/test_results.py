@@ -93,7 +93,9 @@ def test_a_fit_serves_from_its_file(yard, fit, tmp_path, program):
     opened = arris.open_result(tmp_path / "fit.h5")
     assert opened.converged and opened.draws_converged and opened.undetermined == fit.undetermined
     assert opened.estimates.equals(fit.estimates) and opened.spread == fit.spread
-    assert arris.fitted(yard, opened).toml() == arris.fitted(yard, fit).toml()
+    assert arris.fitted(yard, opened).toml() == arris.fitted(yard, fit).toml() == arris.fitted(yard, tmp_path / "fit.h5").toml()
+    with pytest.raises(arris.DataError, match=r"result of arris simulate, not of a fit"):
+        arris.fitted(yard, arris.simulate(yard))
     keywords = {"edge": "A1", "members": 20, "passes": 300}
     a, b = arris.forecast(yard, fit=tmp_path / "fit.h5", **keywords), arris.forecast(yard, fit=fit, **keywords)
     for group in a:
