@@ -111,6 +111,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_density(density.start)
         """
         return self._values(x, slopes=False)[0]
 
@@ -130,6 +135,13 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> value, slopes = density.log_density_and_gradient(density.start)
+        >>> slopes.shape == (density.size,)
+        True
         """
         return self._values(x, slopes=True)
 
@@ -148,6 +160,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_marginal(density.start[: density.marginal_size])
         """
         return self._values(x, slopes=False, marginal=True)[0]
 
@@ -166,6 +183,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_prior(density.start)
         """
         at = self._rows(x)
         values = np.array([self._core.log_prior(row) for row in np.atleast_2d(at)])
@@ -191,6 +213,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape, or ``by`` another value.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_likelihood(density.start, by="edge").shape
+        (2,)
         """
         if by not in ("reading", "edge"):
             raise ValueError(f"by = {by!r} is neither 'reading' nor 'edge'")
@@ -220,6 +248,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.residuals(density.start).shape == (len(density.observations),)
+        True
         """
         return self._observed(x, "residuals")
 
@@ -238,6 +272,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.jacobian(density.start).shape == (len(density.observations), density.size)
+        True
         """
         return self._observed(x, "residual_slopes")
 
@@ -256,6 +296,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.observations.assign(predicted=density.predictions(density.start))[["edge", "moment", "measured", "predicted", "unit"]]
         """
         return np.exp(self._observed(x, "predicted"))
 
@@ -275,6 +320,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> predicted, slopes = density.predictions_and_slopes(density.start)
         """
         at = self._rows(x)
         found = self._core.observed(np.atleast_2d(at), True)
@@ -413,6 +463,11 @@ class LogDensity:
         Parameters
         ----------
         x : array, shape (size,) or (marginal_size,)
+
+        Examples
+        --------
+        >>> density = campaign.density(free=["tester.slope_N_per_um"])
+        >>> density.natural(density.start)["tester.slope_N_per_um"]
         """
         return dict(zip(self.names, self._core.natural(np.asarray(x, dtype=np.float64)).tolist()))
 
@@ -423,6 +478,13 @@ class LogDensity:
         ------
         KeyError
             Where one is missing.
+
+        Examples
+        --------
+        >>> density = campaign.density(free=["tester.slope_N_per_um"])
+        >>> x = density.scaled({**density.natural(density.start), "tester.slope_N_per_um": 2.0})
+        >>> round(density.natural(x)["tester.slope_N_per_um"], 9)
+        2.0
         """
         wanted = self.names if any(n in values for n in self.names[self.marginal_size :]) else self.names[: self.marginal_size]
         return self._core.scaled(np.array([values[name] for name in wanted], dtype=np.float64))

@@ -105,6 +105,18 @@ def test_every_function_has_an_example():
     assert functions - {test.name for test in examples()} <= steps
 
 
+def test_every_method_has_an_example():
+    inner = {"Parameter.declaration"}  # what the extension module takes
+    methods = set()
+    for of in (getattr(arris, name) for name in arris.__all__):
+        for name, what in vars(of).items() if inspect.isclass(of) else ():
+            # a second name of a method is shown under its first
+            if not name.startswith("_") and (isinstance(what, property) or (inspect.isfunction(what) and what.__name__ == name)):
+                methods.add(f"{of.__name__}.{name}")
+    assert {"LogDensity.jacobian", "FitResult.draws", "Result.to_pandas"} <= methods
+    assert methods - {test.name for test in examples()} == inner
+
+
 @pytest.fixture
 def pages(monkeypatch):
     """What makes pages of the site out of what stands elsewhere."""
