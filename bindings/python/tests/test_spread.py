@@ -99,8 +99,12 @@ def run(folder, *words, **variables):
 
 
 def test_the_recipe_of_an_array_of_jobs_runs(folder):
-    # as it stands, but in 3 tasks of some rows
-    script = recipe("An array of jobs (Slurm)").replace("/100", "/3").replace(":2000", ":200").replace(":500:50", ":100:5")
+    script = recipe("An array of jobs (Slurm)")
+    # its last task as it stands
+    run(folder, "sh", "-c", script, SLURM_ARRAY_TASK_ID="100", SLURM_CPUS_PER_TASK="1")
+    assert arris.open_result(folder / "share-100.h5").attributes["shard"] == "100/100"
+    # and all of 3 tasks of some rows
+    script = script.replace("/100", "/3").replace(":20000", ":200").replace(":500:50", ":100:5")
     for task in (3, 1, 2):
         run(folder, "sh", "-c", script, SLURM_ARRAY_TASK_ID=str(task), SLURM_CPUS_PER_TASK="1")
     whole = arris.merge([folder / f"share-{i}.h5" for i in (1, 2, 3)])
