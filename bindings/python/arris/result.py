@@ -632,18 +632,25 @@ def _plain(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
+_MODEL_VERSION = 3  # schema version from which on a fit is of this model (sim/output/fit_reader.cpp)
+
+
 def fit_of(fit: Union[Result, str, os.PathLike[str]]) -> FitResult:
     """A fit, or that of a file.
 
     Raises
     ------
     arris.DataError
-        ``not-a-fit``, and as :func:`open_result`.
+        ``not-a-fit``, ``old-fit``, and as :func:`open_result`.
     """
     result = fit if isinstance(fit, Result) else open_result(fit)
     if not isinstance(result, FitResult):
         what = f"this is the result of arris {result.kind}, not of a fit"
         raise _refused("not-a-fit", what, "Write one: arris fit FILE --draws 2000 --out fit.h5", result.path)
+    version = int(result.attributes["schema_version"])
+    if version < _MODEL_VERSION:
+        what = f"this fit was made by an earlier version of the model (schema version {version})"
+        raise _refused("old-fit", what, "What was fitted to it is not true of this one. Fit again.", result.path)
     return result
 
 
@@ -677,9 +684,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
 
 def earlier_of(path: str) -> dict[str, Any]:
     """What an earlier fit knows, as the library takes it, from the file that ``[fit] from`` names."""
-    result = open_result(path)
-    if result.kind != "fit":
-        raise _refused("not-a-fit", f"this is the result of arris {result.kind}, not of a fit", "Write one: arris fit FILE --out fit.h5", path)
+    result = fit_of(path)
     if "posterior" not in result or "given" not in result:
         raise _refused(
             "old-fit",

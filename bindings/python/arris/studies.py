@@ -151,7 +151,7 @@ def fitted(campaign: Source, result: Fit) -> Campaign:
     ValueError
         Where the fit has not converged.
     arris.DataError
-        ``not-a-fit`` for another result, and as :func:`open_result`.
+        ``not-a-fit`` for another result, ``old-fit`` for one of an earlier model, and as :func:`open_result`.
 
     Examples
     --------
