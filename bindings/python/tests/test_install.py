@@ -86,3 +86,15 @@ def test_other_programs_find_the_package_where_cmake_installs_it(tmp_path):
     words = [sys.executable, "-B", "-c", "import arris; print(arris.__version__, arris.__file__)"]
     told = subprocess.run(words, env={**os.environ, "PYTHONPATH": str(facts.parent)}, check=True, capture_output=True, text=True, cwd=tmp_path).stdout
     assert told.split() == [arris.__version__, str(facts.parent / "arris" / "__init__.py")]
+
+
+@pytest.mark.parametrize("version", ["1.26.4", "2.2.4"])
+def test_a_numpy_that_would_be_read_wrongly_is_refused(version):
+    """By pybind11 2.10 and numpy 2.2 an array of bytes 0, 1, 2 came out as 0, 0, 0, and a copy of 1.0, 2.0, 3.0 as 1.0 three times."""
+    # what else reads the version of numpy has been imported before it is another
+    code = f"import numpy, pandas, xarray, h5py; numpy.__version__ = {version!r}; import arris; print('taken')"
+    done = subprocess.run([sys.executable, "-B", "-c", code], capture_output=True, text=True, check=False)
+    if version.startswith("1") or arris._core.takes_numpy_2:
+        assert done.stdout == "taken\n", done.stderr
+    else:
+        assert done.returncode != 0 and "ImportError" in done.stderr and "pip install 'numpy<2'" in done.stderr
