@@ -116,8 +116,8 @@ class Campaign:
 
         Examples
         --------
-        >>> campaign.parameters.loc["tool.iron.micro_bevel_deg", ["value", "unit"]].tolist()
-        [30.0, 'degree']
+        >>> campaign.parameters.loc["tool.iron.micro_bevel_deg", "unit"]
+        'degree'
         """
         return pd.DataFrame(self._core.parameters()).set_index("path")
 
