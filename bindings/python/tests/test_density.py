@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """The posterior as a plain function: exact slopes, and other samplers agree with the one of the library."""
 
+import copy
 import multiprocessing
 import pickle
 import sys
@@ -299,6 +300,10 @@ def test_draws_of_a_fit_go_there_too(yard):
     ):
         with pytest.raises(ValueError, match=match):
             of.to_inferencedata(fit)
+    of_walkers = copy.deepcopy(fit)  # as the ensemble sampler leaves them, where importance does not do
+    of_walkers["draws"].attrs["largest_r_hat"] = 1.01
+    with pytest.raises(ValueError, match="walkers that are not told apart"):
+        density.to_inferencedata(of_walkers)
     with pytest.raises(ValueError, match="no posterior draws"):
         density.to_inferencedata(arris.fit(yard, free=free, starts=1, no_profiles=True))
 
