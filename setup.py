@@ -52,6 +52,9 @@ class CMakeBuild(build_ext):
             "-DARRIS_PYTHON_DIR=.",
             f"-DPython_EXECUTABLE={sys.executable}",
         ]
+        # CMake by itself takes make, which a machine with the packages of this project need not have
+        if shutil.which("ninja") and "CMAKE_GENERATOR" not in os.environ:
+            options.append("-GNinja")
         try:  # that of an isolated build, where there is one
             import pybind11
 

@@ -2,7 +2,8 @@
 """Makes a wheel of the Python package that was built, with the libraries that its extension module needs, so that it runs where none of
 them is installed.
 
-    make_wheel.py PACKAGE FOLDER     writes a wheel of the built package into FOLDER, under a name that says which Linux takes it
+    make_wheel.py PACKAGE FOLDER     writes a wheel of the built package, BUILD/python/arris, into FOLDER, under a name that says which Linux
+                                     takes it
 
 What every Linux has stays outside: the C library, the C++ library and what belongs to them. All else goes into ``arris.libs``, under names
 with a sum of their bytes, so that they meet no other copy in the same process, with the text of their licences. The name of the wheel tells
@@ -59,6 +60,15 @@ def copy_licence(place, folder):
     raise SystemExit(f"make_wheel: {place} is of no Debian package, and its licence is not known")
 
 
+def narrow_numpy(metadata, built):
+    """The wheel asks for the numpy that CMake found the module to take: pybind11 of before 2.12 gets arrays of numpy 2 wrong."""
+    (asked,) = re.findall(r"^Requires-Dist: numpy (\S+)$", built.read_text(), re.M)
+    text, count = re.subn(r"^Requires-Dist: numpy .*$", f"Requires-Dist: numpy ({asked})", metadata.read_text(), flags=re.M)
+    if count != 1:
+        raise SystemExit(f"make_wheel: {metadata} does not ask for numpy in one line")
+    metadata.write_text(text)
+
+
 def carry(root, module):
     """Copies libraries beside the package and points the module and each other at the copies; all files that were made or changed."""
     libraries = root / LIBRARIES
@@ -103,6 +113,8 @@ def main(package, out):
         (module,) = root.glob("arris/_core.*.so")
         said("strip", "--strip-unneeded", module)  # first: strip spoils what patchelf has moved
         major, minor = oldest_c_library(carry(root, module))
+        (metadata,) = root.glob("*.dist-info/METADATA")
+        narrow_numpy(metadata, package.parent.parent / "generated/dist-info/METADATA")
         (facts,) = root.glob("*.dist-info/WHEEL")
         facts.write_text(re.sub(r"-linux_", f"-manylinux_{major}_{minor}_", facts.read_text()))
         out.mkdir(parents=True, exist_ok=True)

@@ -70,6 +70,14 @@ def test_it_runs_with_its_own_libraries(installed):
     assert not [path for path in told["mapped"] if re.search(r"/lib(fmt|tbb|muparser|tomlplusplus|zip|boost_context)[.-]", path) and not path.startswith(str(installed))]
 
 
+def test_it_asks_for_a_numpy_that_it_takes(installed):
+    code = "import arris, importlib.metadata as m; print(arris._core.takes_numpy_2, [r for r in m.requires('arris') if r.startswith('numpy')])"
+    environment = {**os.environ, "PYTHONPATH": str(installed), "PYTHONDONTWRITEBYTECODE": "1"}
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment, cwd=installed).stdout
+    takes, asked = told.split(" ", 1)
+    assert (takes, "<2" in asked) in (("True", False), ("False", True)) and ">=1.24" in asked
+
+
 def test_programs_that_look_for_packages_find_it(installed):
     (found,) = importlib.metadata.distributions(name="arris", path=[str(installed)])
     version = re.search(r"project\(arris VERSION ([\d.]+)", (SOURCE / "CMakeLists.txt").read_text())

@@ -17,6 +17,7 @@ Functions do what the commands of the same name do, with the same numbers to the
 name. A prediction is an estimate, not a promise; ``result.rests_on`` says on what it rests. Errors are :class:`arris.Error`.
 """
 
+from arris import _arrays as _arrays  # first, as it may refuse
 from arris._core import __version__
 from arris._table import Stated, Step, Table
 from arris.campaign import Campaign, load, loads

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 __version__: str
+takes_numpy_2: bool
 status_meanings: str
 
 class Law:

@@ -79,16 +79,34 @@ class Table:
         """Raises :class:`arris.ConfigurationError` where a value is out of range or of a wrong kind.
 
         Done when the object is made; do it again after changing an attribute (loading does so too).
+
+        Examples
+        --------
+        >>> iron = arris.Tool(steel="O1", width_mm=50, thickness_mm=3, primary_bevel_deg=25)
+        >>> iron.width_mm = 60
+        >>> iron.check()
         """
         _core.check_table(self.table_name, self.to_toml())
 
     def keys(self) -> dict[str, Any]:
-        """The keys that are given, with their values."""
+        """The keys that are given, with their values.
+
+        Examples
+        --------
+        >>> arris.Limit(reading_gf=150).keys()
+        {'reading_gf': 150}
+        """
         pairs = ((f.name.rstrip("_"), getattr(self, f.name)) for f in dataclasses.fields(self))  # type: ignore[arg-type]
         return {name: value for name, value in pairs if value is not None}
 
     def to_toml(self) -> str:
-        """The keys of the table as lines of TOML."""
+        """The keys of the table as lines of TOML.
+
+        Examples
+        --------
+        >>> print(arris.Limit(reading_gf=150).to_toml())
+        reading_gf = 150
+        """
         return "".join(f"{key} = {toml_value(value)}\n" for key, value in self.keys().items())
 
 
@@ -96,5 +114,11 @@ class Step(Table):
     """A step of a history: hone, back, strop, cut, read or dress; of a specimen wears."""
 
     def to_inline(self) -> str:
-        """The step as an inline table of TOML."""
+        """The step as an inline table of TOML.
+
+        Examples
+        --------
+        >>> arris.strop("soft hide", laps=20).to_inline()
+        '{ strop = "soft hide", laps = 20 }'
+        """
         return "{ " + ", ".join(f"{key} = {toml_value(value)}" for key, value in self.keys().items()) + " }"

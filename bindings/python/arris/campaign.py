@@ -96,6 +96,11 @@ class Campaign:
         ------
         KeyError
             Where there is no such edge.
+
+        Examples
+        --------
+        >>> campaign.steps("first")[3].laps
+        20.0
         """
         for plan in self._edges:
             if plan["name"] == edge:
@@ -108,16 +113,32 @@ class Campaign:
 
         Columns: ``value`` in its ``unit``, its range ``low`` to ``high``, what it ``says``, on what it rests (``status``,
         ``source``), and whether a fit may free it (``fittable``).
+
+        Examples
+        --------
+        >>> campaign.parameters.loc["tool.iron.micro_bevel_deg", "unit"]
+        'degree'
         """
         return pd.DataFrame(self._core.parameters()).set_index("path")
 
     @property
     def readings(self) -> pd.DataFrame:
-        """The readings, a row each, with the columns of a readings file; forces in gram-force. Empty where none are named."""
+        """The readings, a row each, with the columns of a readings file; forces in gram-force. Empty where none are named.
+
+        Examples
+        --------
+        >>> list(campaign.readings["edge"].unique())
+        ['first', 'second']
+        """
         return pd.read_csv(io.StringIO(self._core.readings_csv()), keep_default_na=True)
 
     def toml(self, origins: bool = False) -> str:
-        """The configuration with every value that it comes to; with ``origins`` each line says where its value came from."""
+        """The configuration with every value that it comes to; with ``origins`` each line says where its value came from.
+
+        Examples
+        --------
+        >>> print(campaign.toml(origins=True))
+        """
         return str(self._core.toml(origins))
 
     def with_values(self, values: Mapping[str, float]) -> Campaign:
@@ -132,6 +153,12 @@ class Campaign:
         ------
         arris.ConfigurationError
             ``unknown-key`` or ``out-of-range``; ``.key`` says which.
+
+        Examples
+        --------
+        >>> steeper = campaign.with_values({"tool.iron.micro_bevel_deg": 33})
+        >>> float(steeper.parameters.loc["tool.iron.micro_bevel_deg", "value"])
+        33.0
         """
         return Campaign(
             self._given, self._core.readings_path, self._core.readings_text, self._law, {**self._values, **values}
@@ -150,6 +177,12 @@ class Campaign:
         ------
         arris.DataError
             Where the readings are wrong; ``.line`` counts the heading as 1.
+
+        Examples
+        --------
+        >>> sharp = campaign.readings[campaign.readings["reading_gf"] < 200]
+        >>> len(campaign.with_readings(sharp).readings) == len(sharp)
+        True
         """
         folder = pathlib.PurePath(self.name).parent
         return Campaign(self._given, str(folder / _FRAME), readings.to_csv(index=False), self._law, self._values)
@@ -226,6 +259,11 @@ class Campaign:
         ----------
         free : list of str, optional
             Paths of the free parameters; those of ``[fit] free`` if left out, or the usual ones.
+
+        Examples
+        --------
+        >>> campaign.density(free=["tester.slope_N_per_um"]).names[0]
+        'tester.slope_N_per_um'
         """
         key = tuple(free or ())
         if key not in self._densities:
@@ -233,11 +271,21 @@ class Campaign:
         return self._densities[key]
 
     def log_density(self, x: npt.ArrayLike) -> Any:
-        """Log posterior density at x; short for ``density().log_density(x)``, which see."""
+        """Log posterior density at x; short for ``density().log_density(x)``, which see.
+
+        Examples
+        --------
+        >>> campaign.log_density(campaign.density().start)
+        """
         return self.density().log_density(x)
 
     def log_density_and_gradient(self, x: npt.ArrayLike) -> tuple[Any, npt.NDArray[np.float64]]:
-        """Log posterior density and its slopes at x; short for ``density().log_density_and_gradient(x)``, which see."""
+        """Log posterior density and its slopes at x; short for ``density().log_density_and_gradient(x)``, which see.
+
+        Examples
+        --------
+        >>> value, slopes = campaign.log_density_and_gradient(campaign.density().start)
+        """
         return self.density().log_density_and_gradient(x)
 
 

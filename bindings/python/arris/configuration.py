@@ -21,7 +21,13 @@ class follow:
     follow: str
 
     def to_inline(self) -> str:
-        """The step as an inline table of TOML."""
+        """The step as an inline table of TOML.
+
+        Examples
+        --------
+        >>> arris.follow("two stones").to_inline()
+        '{ follow = "two stones" }'
+        """
         return "{ follow = " + toml_text(self.follow) + " }"
 
 
@@ -126,7 +132,13 @@ class Configuration:
     readings: Optional[str | os.PathLike[str] | pd.DataFrame] = None
 
     def to_toml(self) -> str:
-        """The configuration as the text of a file; readings that are a table are no part of it."""
+        """The configuration as the text of a file; readings that are a table are no part of it.
+
+        Examples
+        --------
+        >>> print(arris.Configuration(title="My iron").to_toml())
+        title = "My iron"
+        """
         out = []
         if self.title:
             out.append(f"title = {toml_text(self.title)}\n")

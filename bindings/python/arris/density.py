@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Literal, Optional
+from typing import TYPE_CHECKING, Any, Literal, Optional, Union
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +14,7 @@ import xarray as xr
 
 from arris import _core
 from arris._lists import name_in_list
-from arris.result import earlier_of
+from arris.result import FitResult, earlier_of
 
 if TYPE_CHECKING:
     from arris.campaign import Campaign
@@ -111,6 +111,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_density(density.start)
         """
         return self._values(x, slopes=False)[0]
 
@@ -130,6 +135,13 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> value, slopes = density.log_density_and_gradient(density.start)
+        >>> slopes.shape == (density.size,)
+        True
         """
         return self._values(x, slopes=True)
 
@@ -148,6 +160,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_marginal(density.start[: density.marginal_size])
         """
         return self._values(x, slopes=False, marginal=True)[0]
 
@@ -166,6 +183,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_prior(density.start)
         """
         at = self._rows(x)
         values = np.array([self._core.log_prior(row) for row in np.atleast_2d(at)])
@@ -191,6 +213,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape, or ``by`` another value.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.log_likelihood(density.start, by="edge").shape
+        (2,)
         """
         if by not in ("reading", "edge"):
             raise ValueError(f"by = {by!r} is neither 'reading' nor 'edge'")
@@ -220,6 +248,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.residuals(density.start).shape == (len(density.observations),)
+        True
         """
         return self._observed(x, "residuals")
 
@@ -238,6 +272,12 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.jacobian(density.start).shape == (len(density.observations), density.size)
+        True
         """
         return self._observed(x, "residual_slopes")
 
@@ -256,6 +296,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> density.observations.assign(predicted=density.predictions(density.start))[["edge", "moment", "measured", "predicted", "unit"]]
         """
         return np.exp(self._observed(x, "predicted"))
 
@@ -275,6 +320,11 @@ class LogDensity:
         ------
         ValueError
             Where x has another shape.
+
+        Examples
+        --------
+        >>> density = campaign.density()
+        >>> predicted, slopes = density.predictions_and_slopes(density.start)
         """
         at = self._rows(x)
         found = self._core.observed(np.atleast_2d(at), True)
@@ -282,34 +332,42 @@ class LogDensity:
         slopes = values[..., None] * found["predicted_slopes"]
         return (values[0], slopes[0]) if at.ndim == 1 else (values, slopes)
 
-    def to_inferencedata(self, draws: npt.ArrayLike, seed: int = 1, data_tree: Optional[bool] = None) -> Any:
-        """Draws of any sampler in the groups that ArviZ knows.
+    def to_inferencedata(self, draws: Union[npt.ArrayLike, FitResult], seed: int = 1, data_tree: Optional[bool] = None) -> Any:
+        """Draws of any sampler, or those of a fit, in the groups that ArviZ knows.
 
         Parameters
         ----------
-        draws : array, shape (chains, draws, size) or (chains, draws, marginal_size)
+        draws : array, shape (chains, draws, size) or (chains, draws, marginal_size), or FitResult
             x of each draw. Draws of the marginal have no effects: their posterior predictive is of other edges, operators and lots, and
-            they have no log likelihood by reading.
+            they have no log likelihood by reading. Those of a fit are of the marginal, do not depend on one another, and count as one chain.
         seed : int
             Of the prior and the predictive draws.
         data_tree : bool, optional
-            False: a dict of :class:`xarray.Dataset` by group, which ``arviz.from_dict`` and the like take; True: an ``InferenceData`` of
-            ArviZ, which must be there. Left out: that, where ArviZ is installed.
+            False: a dict of :class:`xarray.Dataset` by group, which ``arviz.from_dict`` and the like take; True: what ArviZ works on, an
+            :class:`xarray.DataTree` since its version 1, an ``InferenceData`` before that. Left out: that, where ArviZ is installed.
 
         Returns
         -------
-        arviz.InferenceData, or dict of str to xarray.Dataset
+        xarray.DataTree, arviz.InferenceData, or dict of str to xarray.Dataset
             ``posterior`` (along ``chain`` and ``draw``, in units and factors, by the names of the density), ``sample_stats`` (``lp``),
             ``log_likelihood``, ``posterior_predictive`` and ``observed_data`` (along ``reading``), ``prior``.
 
         Raises
         ------
         ValueError
-            Where draws have another shape.
+            Where draws have another shape; where a fit has no draws, or they are of another campaign, another wear law, other parameters, or of
+            walkers that depend on one another and are not told apart.
         ImportError
-            With ``data_tree=True`` and without ArviZ.
+            With ``data_tree=True``, without ArviZ and with an xarray that has no trees (before 2024.10).
+
+        Examples
+        --------
+        >>> density = campaign.density(free=["tester.slope_N_per_um"])
+        >>> groups = density.to_inferencedata(arris.open_result("fit.h5"), data_tree=False)
+        >>> list(groups["posterior"].dims), groups["posterior"].sizes["chain"]
+        (['chain', 'draw'], 1)
         """
-        x = np.asarray(draws, dtype=np.float64)
+        x = self._drawn(draws) if isinstance(draws, FitResult) else np.asarray(draws, dtype=np.float64)
         if x.ndim != 3 or x.shape[2] not in (self.size, self.marginal_size):
             raise ValueError(f"draws must have the shape (chains, draws, {self.size}) or (…, {self.marginal_size}), not {x.shape}")
         random = np.random.default_rng(seed)
@@ -332,11 +390,29 @@ class LogDensity:
         groups["prior"] = self._named(self._prior_draws(random, 1000), (1, 1000))
         if data_tree is None:
             data_tree = importlib.util.find_spec("arviz") is not None
-        if not data_tree:
-            return groups
-        import arviz
+        return _tree(groups) if data_tree else groups
 
-        return arviz.InferenceData(**groups)
+    def _drawn(self, fit: FitResult) -> npt.NDArray[np.float64]:
+        """Draws of a fit as x of the marginal, in one chain."""
+        if "draws" not in fit:
+            raise ValueError("the fit holds no posterior draws: ask for them, arris.fit(campaign, draws=2000)")
+        if "largest_r_hat" in fit["draws"].attrs:
+            raise ValueError("these draws are of walkers that are not told apart: sample log_marginal by emcee, which keeps its chains")
+        frame = fit.draws
+        names = self.names[: self.marginal_size]
+        drawn = [str(name) for name in fit["parameters"]["parameter"].values]
+        free = [name for name in names if not name.startswith("sd of ")]
+        if set(drawn) != set(free) or not set(names) <= set(frame.columns):
+            law = f"its wear law is {fit.attributes['wear_law']}"
+            raise ValueError(f"the fit has {', '.join(drawn)} ({law}), and this density {', '.join(free)}: give density() the same free, and [wear] law")
+        own = self._of[0].parameters["value"]
+        held = {str(path): float(value) for path, value in zip(fit["given"]["path"].values, fit["given"]["value"].values)}
+        other = [path for path, value in held.items() if path not in own or not np.isclose(own[path], value, rtol=1e-9, atol=0.0)]
+        other += [path for path in own.index if path.startswith("wear.") and path not in held and path not in drawn]
+        if other:
+            raise ValueError(f"the fit is of another campaign: it did not hold {', '.join(other)} at the values of this one")
+        rows: list[dict[str, float]] = frame[names].to_dict("records")
+        return np.array([[self.scaled(row) for row in rows]])
 
     def _named(self, x: npt.NDArray[np.float64], shape: tuple[int, ...]) -> xr.Dataset:
         """Rows of x on natural scales, by name, along chain and draw."""
@@ -387,6 +463,11 @@ class LogDensity:
         Parameters
         ----------
         x : array, shape (size,) or (marginal_size,)
+
+        Examples
+        --------
+        >>> density = campaign.density(free=["tester.slope_N_per_um"])
+        >>> density.natural(density.start)["tester.slope_N_per_um"]
         """
         return dict(zip(self.names, self._core.natural(np.asarray(x, dtype=np.float64)).tolist()))
 
@@ -397,6 +478,26 @@ class LogDensity:
         ------
         KeyError
             Where one is missing.
+
+        Examples
+        --------
+        >>> density = campaign.density(free=["tester.slope_N_per_um"])
+        >>> x = density.scaled({**density.natural(density.start), "tester.slope_N_per_um": 2.0})
+        >>> round(density.natural(x)["tester.slope_N_per_um"], 9)
+        2.0
         """
         wanted = self.names if any(n in values for n in self.names[self.marginal_size :]) else self.names[: self.marginal_size]
         return self._core.scaled(np.array([values[name] for name in wanted], dtype=np.float64))
+
+
+def _tree(groups: dict[str, xr.Dataset]) -> Any:
+    """What the ArviZ that is here works on; without one, a tree of xarray."""
+    try:
+        import arviz
+    except ImportError:
+        arviz = None
+    if hasattr(arviz, "InferenceData"):  # before version 1
+        return arviz.InferenceData(**groups)
+    if not hasattr(xr, "DataTree"):
+        raise ImportError("a tree needs ArviZ, or xarray of 2024.10 or later: pip install arviz; or ask for data_tree=False")
+    return xr.DataTree.from_dict(groups)

@@ -98,6 +98,10 @@ class Result(Mapping[str, xr.Dataset]):
         ------
         KeyError
             Where there is no such group.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").to_xarray("edge/first/track")
         """
         return self._groups[self._named(group)]
 
@@ -110,6 +114,12 @@ class Result(Mapping[str, xr.Dataset]):
         ------
         KeyError
             Where there is no such group.
+
+        Examples
+        --------
+        >>> frame = arris.simulate("my.toml").to_pandas("edge/first/track")
+        >>> frame.attrs["units"]["reading_gf"]
+        'gf'
         """
         data = self.to_xarray(group)
         frame = data.to_dataframe()
@@ -147,7 +157,13 @@ class Result(Mapping[str, xr.Dataset]):
 
     @property
     def figures(self) -> dict[str, str]:
-        """Names of the figures that ``figure`` draws, with their titles."""
+        """Names of the figures that ``figure`` draws, with their titles.
+
+        Examples
+        --------
+        >>> "section" in arris.simulate("my.toml").figures
+        True
+        """
         return dict(_core.figures(self._stored()))
 
     def figure(self, name: Optional[str] = None, width: int = 720) -> Figure:
@@ -164,6 +180,10 @@ class Result(Mapping[str, xr.Dataset]):
         ------
         ValueError
             Where there is no such figure, or none at all; where ``width`` is out of its range.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").figure("section", width=480)
         """
         if not 240 <= width <= 4000:
             raise ValueError(f"width = {width} is out of its range, 240 to 4000")
@@ -189,6 +209,10 @@ class Result(Mapping[str, xr.Dataset]):
         -------
         str
             HTML.
+
+        Examples
+        --------
+        >>> page = arris.simulate("my.toml").report("simulate.html")
         """
         page = _core.report_html([self._stored()])
         if path is not None:
@@ -211,6 +235,12 @@ class Result(Mapping[str, xr.Dataset]):
             For a fit that has not converged: there is nothing of it to keep.
         OSError
             Where the file cannot be written.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").save("simulate.h5")
+        >>> arris.open_result("simulate.h5").kind
+        'simulate'
         """
         if not self._groups:
             raise ValueError(f"the result of {self.kind} has no groups to save")
@@ -236,7 +266,12 @@ class Figure:
         return self.svg
 
     def save(self, path: Union[str, os.PathLike[str]]) -> None:
-        """Writes it as an SVG file."""
+        """Writes it as an SVG file.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").figure("section").save("section.svg")
+        """
         pathlib.Path(path).write_text(self.svg, encoding="utf-8")
 
 
@@ -254,11 +289,22 @@ class SimulationResult(Result):
         self.failures: list[str] = list(answer["failures"])
 
     def track(self, edge: str) -> xr.Dataset:
-        """The curve of an edge: ``reading_gf``, ``apex_radius_um`` … along ``point``."""
+        """The curve of an edge: ``reading_gf``, ``apex_radius_um`` … along ``point``.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").track("first")["apex_radius_um"].attrs["units"]
+        'um'
+        """
         return self[f"edge/{edge}/track"]
 
     def steps(self, edge: str) -> xr.Dataset:
-        """What each step of an edge did, along ``row``."""
+        """What each step of an edge did, along ``row``.
+
+        Examples
+        --------
+        >>> arris.simulate("my.toml").steps("first").to_dataframe()
+        """
         return self[f"edge/{edge}/steps"]
 
 
@@ -278,7 +324,13 @@ class SweepResult(Result):
 
     @property
     def map(self) -> xr.Dataset:
-        """Outputs along the inputs, with ``status``: 0 where it was worked out."""
+        """Outputs along the inputs, with ``status``: 0 where it was worked out.
+
+        Examples
+        --------
+        >>> dict(arris.sweep("my.toml", over="step.4.laps=0:60:61").map.sizes)
+        {'step_4_laps': 61}
+        """
         return self["map"]
 
 
@@ -312,40 +364,78 @@ class FitResult(Result):
     @property
     def parameters(self) -> xr.Dataset:
         """Along ``parameter``: ``value``, ``low`` and ``high`` (90 %, Wald; NaN where the readings do not determine it), ``unit``,
-        ``prior_share`` (posterior variance over prior variance), ``determined``, ``at_bound``; ``covariance`` along ``other`` too."""
+        ``prior_share`` (posterior variance over prior variance), ``determined``, ``at_bound``; ``covariance`` along ``other`` too.
+
+        Examples
+        --------
+        >>> arris.open_result("fit.h5").parameters[["value", "low", "high"]].to_dataframe()
+        """
         return self["parameters"]
 
     @property
     def estimates(self) -> pd.Series:
-        """The fitted value of each parameter, by its path, in its unit."""
+        """The fitted value of each parameter, by its path, in its unit.
+
+        Examples
+        --------
+        >>> list(arris.open_result("fit.h5").estimates.index)
+        ['tester.slope_N_per_um']
+        """
         return self.parameters["value"].to_series()
 
     @property
     def covariance(self) -> xr.DataArray:
-        """Posterior covariance of the scaled parameters (:class:`arris.LogDensity`), effects integrated out."""
+        """Posterior covariance of the scaled parameters (:class:`arris.LogDensity`), effects integrated out.
+
+        Examples
+        --------
+        >>> arris.open_result("fit.h5").covariance.shape
+        (1, 1)
+        """
         return self.parameters["covariance"]
 
     @property
     def residuals(self) -> xr.Dataset:
-        """Along ``row``: each measurement, what is predicted for it, and the residual in standard deviations."""
+        """Along ``row``: each measurement, what is predicted for it, and the residual in standard deviations.
+
+        Examples
+        --------
+        >>> arris.open_result("fit.h5").residuals.to_dataframe()
+        """
         return self["readings"]
 
     @property
     def spread(self) -> dict[str, float]:
         """Standard deviations of the log, at the optimum: of readings, edges, operators, lots, rates of wear, test days and ways of
-        sharpening; 0 for what the campaign has no effects of."""
+        sharpening; 0 for what the campaign has no effects of.
+
+        Examples
+        --------
+        >>> arris.open_result("fit.h5").spread["readings"] > 0
+        True
+        """
         return {name: float(self.attributes.get(f"sd_{name}", 0.0)) for name in _SPREADS}
 
     @property
     def profiles(self) -> dict[str, xr.Dataset]:
-        """By the path of a parameter: ``value`` and the ``rise`` of −2·log posterior; attributes ``low_90`` and ``high_90``."""
+        """By the path of a parameter: ``value`` and the ``rise`` of −2·log posterior; attributes ``low_90`` and ``high_90``.
+
+        Examples
+        --------
+        >>> list(arris.open_result("fit.h5").profiles)
+        """
         return {path[len("profile/") :]: data for path, data in self.items() if path.startswith("profile/")}
 
     @property
     def laws(self) -> pd.DataFrame:
         """The wear laws that were fitted side by side, a row each, best first: ``weight`` in forecasts from this fit, ``elpd`` and
         its ``difference`` from the best with ``difference_se``, ``by_chance``, ``ruled_out``. Draws under a law stand in
-        ``result["laws/NAME"]``. Empty where ``[wear] law`` fixes one."""
+        ``result["laws/NAME"]``. Empty where ``[wear] law`` fixes one.
+
+        Examples
+        --------
+        >>> arris.open_result("fit.h5").laws
+        """
         if "laws" not in self:
             return pd.DataFrame()
         return self["laws"].to_dataframe()
@@ -358,6 +448,11 @@ class FitResult(Result):
         ------
         KeyError
             Where none were asked for, or they have not converged.
+
+        Examples
+        --------
+        >>> len(arris.open_result("fit.h5").draws)
+        200
         """
         data = self["draws"]
         frame = pd.DataFrame(data["value"].values, columns=[str(c) for c in data["column"].values])
@@ -537,17 +632,32 @@ def _plain(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
+_MODEL_VERSION = 3  # schema version from which on a fit is of this model (sim/output/fit_reader.cpp)
+
+
+def fit_of(fit: Union[Result, str, os.PathLike[str]]) -> FitResult:
+    """A fit, or that of a file.
+
+    Raises
+    ------
+    arris.DataError
+        ``not-a-fit``, ``old-fit``, and as :func:`open_result`.
+    """
+    result = fit if isinstance(fit, Result) else open_result(fit)
+    if not isinstance(result, FitResult):
+        what = f"this is the result of arris {result.kind}, not of a fit"
+        raise _refused("not-a-fit", what, "Write one: arris fit FILE --draws 2000 --out fit.h5", result.path)
+    version = int(result.attributes["schema_version"])
+    if version < _MODEL_VERSION:
+        what = f"this fit was made by an earlier version of the model (schema version {version})"
+        raise _refused("old-fit", what, "What was fitted to it is not true of this one. Fit again.", result.path)
+    return result
+
+
 def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, Any]:
     """The draws of a fit as the library takes them: of a result, or of the file of one."""
-    result = fit if isinstance(fit, Result) else open_result(fit)
+    result = fit_of(fit)
     file = result.path
-    if result.kind != "fit":
-        raise _refused(
-            "not-a-fit",
-            f"this is the result of arris {result.kind}, not of a fit",
-            "Write one: arris fit FILE --draws 2000 --out fit.h5",
-            file,
-        )
     if "given" not in result:
         raise _refused("another-campaign", "the fit does not say what it held fixed", "Fit again.", file)
     if "draws" not in result:
@@ -574,9 +684,7 @@ def draws_of(fit: Union[FitResult, Result, str, os.PathLike[str]]) -> dict[str, 
 
 def earlier_of(path: str) -> dict[str, Any]:
     """What an earlier fit knows, as the library takes it, from the file that ``[fit] from`` names."""
-    result = open_result(path)
-    if result.kind != "fit":
-        raise _refused("not-a-fit", f"this is the result of arris {result.kind}, not of a fit", "Write one: arris fit FILE --out fit.h5", path)
+    result = fit_of(path)
     if "posterior" not in result or "given" not in result:
         raise _refused(
             "old-fit",

@@ -12,6 +12,16 @@ import numpy.typing as npt
 PIECES_PER_WORKER = 4  # so that a slow one holds up little, and what a lost one had done is little
 
 
+def dask_with_arrays() -> Any:
+    """The module dask, its arrays included."""
+    try:
+        import dask
+        import dask.array
+    except ImportError as error:
+        raise ImportError("arrays that wait are those of dask, which is not there: apt install python3-dask, or pip install dask") from error
+    return dask
+
+
 def pieces(client: Any, most: int) -> int:
     """How many pieces serve the workers of a client, ``most`` at most and 1 at least."""
     cores = sum(int(n) for n in client.nthreads().values())

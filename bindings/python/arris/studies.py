@@ -13,7 +13,7 @@ import pandas as pd
 from arris import _core
 from arris.asking import Fit, Names, answer_of, options_of, with_earlier_fit, with_origin
 from arris.campaign import Campaign, Source, campaign_of, own_text
-from arris.result import FitResult, Result, SimulationResult, draws_of
+from arris.result import FitResult, Result, SimulationResult, draws_of, fit_of
 
 __all__ = [
     "check_gradient",
@@ -136,20 +136,22 @@ def fit(
     return FitResult(with_origin("fit", of, options, _core.fit(of._core, options)))
 
 
-def fitted(campaign: Source, result: FitResult) -> Campaign:
+def fitted(campaign: Source, result: Fit) -> Campaign:
     """The campaign with the values of a fit, each marked as fitted.
 
     Parameters
     ----------
     campaign : Campaign, Configuration, or path of a configuration
         The one that was fitted.
-    result : FitResult
+    result : FitResult, or path of a file of one
         A fit that has converged.
 
     Raises
     ------
     ValueError
         Where the fit has not converged.
+    arris.DataError
+        ``not-a-fit`` for another result, ``old-fit`` for one of an earlier model, and as :func:`open_result`.
 
     Examples
     --------
@@ -157,14 +159,15 @@ def fitted(campaign: Source, result: FitResult) -> Campaign:
     >>> arris.simulate(arris.fitted("my.toml", result)).kind
     'simulate'
     """
-    if not result.converged:
+    known = fit_of(result)
+    if not known.converged:
         raise ValueError("the fit has not converged, so it has no values")
     of = campaign_of(campaign)
     if of._law is not None:
-        values = {str(path): float(value) for path, value in result.estimates.items()}
+        values = {str(path): float(value) for path, value in known.estimates.items()}
         return of.with_values(values)
     name = os.path.join(os.path.dirname(of.name), "fitted.toml")
-    return own_text(result.fitted_toml, name, of)
+    return own_text(known.fitted_toml, name, of)
 
 
 def check_gradient(campaign: Source, *, free: Optional[Names] = None) -> dict[str, Any]:

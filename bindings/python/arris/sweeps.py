@@ -20,7 +20,7 @@ from arris import _core, progress
 from arris.asking import Fit, Inputs, Names, answer_of, inputs_of, options_of, with_origin
 from arris.campaign import Campaign, Source, campaign_of
 from arris.result import Result, SweepResult, collected, draws_of, in_order, open_result
-from arris.spread import bounds, joined, mapped, pieces
+from arris.spread import bounds, dask_with_arrays, joined, mapped, pieces
 
 __all__ = ["lazy_sweep", "merge", "sensitivity", "simulate_many", "sweep"]
 
@@ -184,8 +184,7 @@ def lazy_sweep(
     >>> lazy = arris.lazy_sweep("my.toml", over={"tool.iron.micro_bevel_deg": (26, 40, 400), "step.4.laps": (0, 60, 61)})
     >>> lazy["reading_gf"].sel(step_4_laps=20).min().compute()
     """
-    import dask
-    import dask.array
+    dask = dask_with_arrays()
 
     options = options_of(
         over=inputs_of(over), question=question, design=design, count=count, seed=seed, output=output, edge=edge, at=at, step=step, limit=limit,
@@ -376,8 +375,7 @@ def _lazy_rows(
     array: npt.NDArray[np.float64], chunks: int, of: Campaign, asked: tuple[list[str], str, list[str], list[str]]
 ) -> tuple[Any, Any]:
     """Values and status of all rows as arrays of dask."""
-    import dask
-    import dask.array
+    dask = dask_with_arrays()
 
     shape = (len(asked[2]), len(asked[3]))
     common = [dask.delayed(value, traverse=False) for value in (of, *asked, 1)]
@@ -483,6 +481,8 @@ def simulate_many(
     ------
     arris.ConfigurationError
         ``unknown-parameter``, ``unknown-output``, ``unknown-edge``, ``no-such-step``, ``no-such-moment``.
+    ImportError
+        With ``chunks``, where there is no dask (``python3-dask``).
     ValueError
         Where ``values`` has another shape, or ``chunks`` stands without ``dataset`` or with ``client``.
 

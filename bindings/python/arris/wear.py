@@ -106,10 +106,13 @@ def function_arguments(function: Callable[..., Any]) -> list[str]:
         Where one cannot, or takes any number of them.
     """
     names = []
+    untold = TypeError("a function of C does not tell the names of its arguments: give arguments=[…]")
+    if _pointer(function) is function:  # of ctypes, which since Python 3.13 claims to take any
+        raise untold
     try:
         parameters = inspect.signature(function).parameters
     except ValueError:
-        raise TypeError("a function of C does not tell the names of its arguments: give arguments=[…]") from None
+        raise untold from None
     for name, parameter in parameters.items():
         if parameter.kind not in (parameter.POSITIONAL_OR_KEYWORD, parameter.KEYWORD_ONLY):
             raise TypeError(f"the argument {name} of a wear law must be one that a keyword can give")

@@ -1,13 +1,17 @@
 # SPDX-License-Identifier: MIT
 """The posterior as a plain function: exact slopes, and other samplers agree with the one of the library."""
 
+import copy
 import multiprocessing
 import pickle
+import sys
+import types
 
 import emcee
 import numpy as np
 import pytest
 import scipy.optimize
+import xarray as xr
 
 import arris
 
@@ -278,7 +282,62 @@ def test_draws_go_into_the_groups_of_arviz(density):
         density.to_inferencedata(x[0])
 
 
+def test_draws_of_a_fit_go_there_too(yard):
+    free = ["tester.slope_N_per_um", "tester.cut_resistance_N"]
+    fit, density = arris.fit(yard, free=free, starts=1, draws=300, no_profiles=True), yard.density(free)
+    groups = density.to_inferencedata(fit, data_tree=False)
+    assert groups["posterior"].sizes == {"chain": 1, "draw": len(fit.draws)}
+    for name in density.names[: density.marginal_size]:
+        # there and back by logs and logits: some 10 roundings
+        np.testing.assert_allclose(groups["posterior"][name].values[0], fit.draws[name], rtol=1e-12)
+    # the same density: what differs is its constant, and where the effects' modes were looked for
+    away = groups["sample_stats"]["lp"].values[0] - fit.draws["log_density"].to_numpy()
+    assert np.ptp(away) < 0.01 < np.ptp(fit.draws["log_density"])
+    for of, match in (
+        (yard.density(free[:1]), "the same free"),
+        (yard.with_values({"wear.crushing_um_per_m": 2e-4}).density(free), "did not hold wear.crushing_um_per_m"),
+        (yard.with_wear_law(lambda r, severity, k: k * severity / r, {"k": 1e-3}).density(free), "did not hold wear"),
+    ):
+        with pytest.raises(ValueError, match=match):
+            of.to_inferencedata(fit)
+    of_walkers = copy.deepcopy(fit)  # as the ensemble sampler leaves them, where importance does not do
+    of_walkers["draws"].attrs["largest_r_hat"] = 1.01
+    with pytest.raises(ValueError, match="walkers that are not told apart"):
+        density.to_inferencedata(of_walkers)
+    with pytest.raises(ValueError, match="no posterior draws"):
+        density.to_inferencedata(arris.fit(yard, free=free, starts=1, no_profiles=True))
+
+
 def test_arviz_takes_them(density):
     arviz = pytest.importorskip("arviz")
     x = density.start + np.random.default_rng(13).normal(0, 0.1, (2, 50, density.size))
-    assert isinstance(density.to_inferencedata(x), arviz.InferenceData)
+    made = density.to_inferencedata(x)
+    assert isinstance(made, arviz.InferenceData if hasattr(arviz, "InferenceData") else xr.DataTree)
+
+
+class Tree:
+    """In the place of what Debian 12 does not have: the trees of a later xarray, and those of ArviZ before its version 1."""
+
+    def __init__(self, **groups):
+        self.groups = groups
+
+    @classmethod
+    def from_dict(cls, groups):
+        return cls(kind="tree", **groups)
+
+
+def test_a_tree_is_that_of_the_arviz_that_is_there(density, monkeypatch):
+    x = np.tile(density.start, (1, 2, 1))
+    groups = list(density.to_inferencedata(x, data_tree=False))
+    monkeypatch.setitem(sys.modules, "arviz", None)  # none
+    monkeypatch.delattr(xr, "DataTree", raising=False)
+    with pytest.raises(ImportError, match="pip install arviz"):
+        density.to_inferencedata(x, data_tree=True)
+    monkeypatch.setattr(xr, "DataTree", Tree, raising=False)
+    assert list(density.to_inferencedata(x, data_tree=True).groups) == ["kind", *groups]
+    monkeypatch.setitem(sys.modules, "arviz", types.ModuleType("arviz"))  # as from version 1
+    assert list(density.to_inferencedata(x, data_tree=True).groups) == ["kind", *groups]
+    earlier = types.ModuleType("arviz")
+    earlier.InferenceData = Tree
+    monkeypatch.setitem(sys.modules, "arviz", earlier)
+    assert list(density.to_inferencedata(x, data_tree=True).groups) == groups

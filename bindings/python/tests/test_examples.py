@@ -82,7 +82,8 @@ def runnable(test):
     """Without what needs a module that is not there, and all behind it."""
     for i, example in enumerate(test.examples):
         words = example.source.split()
-        if words[0] == "import" and importlib.util.find_spec(words[1]) is None:
+        wanted = words[1] if words[0] == "import" else "dask" if "lazy_sweep(" in example.source else "arris"
+        if importlib.util.find_spec(wanted) is None:
             return test.examples[:i]
     return test.examples
 
@@ -103,6 +104,18 @@ def test_every_function_has_an_example():
     functions = {name for name in arris.__all__ if inspect.isfunction(getattr(arris, name))}
     steps = {"back", "cut", "dress", "hone", "read", "strop", "follow"}  # rows of a table, as the example of Configuration has them
     assert functions - {test.name for test in examples()} <= steps
+
+
+def test_every_method_has_an_example():
+    inner = {"Parameter.declaration"}  # what the extension module takes
+    methods = set()
+    for of in (getattr(arris, name) for name in arris.__all__):
+        for name, what in vars(of).items() if inspect.isclass(of) else ():
+            # a second name of a method is shown under its first
+            if not name.startswith("_") and (isinstance(what, property) or (inspect.isfunction(what) and what.__name__ == name)):
+                methods.add(f"{of.__name__}.{name}")
+    assert {"LogDensity.jacobian", "FitResult.draws", "Result.to_pandas"} <= methods
+    assert methods - {test.name for test in examples()} == inner
 
 
 @pytest.fixture

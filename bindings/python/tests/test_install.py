@@ -55,6 +55,25 @@ def test_an_sdist_says_of_which_commit_it_is(unpacked, tmp_path):
     assert written[1] == head[:12] + ("+" if changes.strip() else "")
 
 
+def test_an_sdist_is_built_by_what_the_packages_of_this_project_have(unpacked, tmp_path):
+    """The group build of packages.txt has ninja, and no make."""
+    (tmp_path / "cmake").write_text(f'#!/bin/sh\necho "$@" >>{tmp_path}/asked\n', encoding="utf-8")
+    (tmp_path / "cmake").chmod(0o755)
+    packages = [line.split() for line in (SOURCE / "packages.txt").read_text(encoding="utf-8").splitlines()]
+    assert ["build", "ninja-build"] in packages and ["build", "make"] not in packages
+    asked = []
+    for chosen in ({}, {"CMAKE_GENERATOR": "Unix Makefiles"}):
+        for program in ([], ["ninja"]):
+            for name in program:
+                (tmp_path / name).symlink_to("/bin/true")
+            words = [sys.executable, "-B", "setup.py", "-q", "build_ext", "--build-temp", tmp_path / "t", "--build-lib", tmp_path / "l"]
+            environment = {key: value for key, value in os.environ.items() if key != "CMAKE_GENERATOR"} | {"PATH": str(tmp_path)} | chosen
+            subprocess.run(words, cwd=unpacked, check=True, capture_output=True, env=environment)
+            asked.append("-GNinja" in (tmp_path / "asked").read_text().splitlines()[-3].split())
+        (tmp_path / "ninja").unlink()
+    assert asked == [False, True, False, False]
+
+
 def test_other_programs_find_the_package_where_cmake_installs_it(tmp_path):
     build = pathlib.Path(os.environ["ARRIS_PROGRAM"]).resolve().parent
     if not (build / "cmake_install.cmake").exists():
@@ -67,3 +86,15 @@ def test_other_programs_find_the_package_where_cmake_installs_it(tmp_path):
     words = [sys.executable, "-B", "-c", "import arris; print(arris.__version__, arris.__file__)"]
     told = subprocess.run(words, env={**os.environ, "PYTHONPATH": str(facts.parent)}, check=True, capture_output=True, text=True, cwd=tmp_path).stdout
     assert told.split() == [arris.__version__, str(facts.parent / "arris" / "__init__.py")]
+
+
+@pytest.mark.parametrize("version", ["1.26.4", "2.2.4"])
+def test_a_numpy_that_would_be_read_wrongly_is_refused(version):
+    """By pybind11 2.10 and numpy 2.2 an array of bytes 0, 1, 2 came out as 0, 0, 0, and a copy of 1.0, 2.0, 3.0 as 1.0 three times."""
+    # what else reads the version of numpy has been imported before it is another
+    code = f"import numpy, pandas, xarray, h5py; numpy.__version__ = {version!r}; import arris; print('taken')"
+    done = subprocess.run([sys.executable, "-B", "-c", code], capture_output=True, text=True, check=False)
+    if version.startswith("1") or arris._core.takes_numpy_2:
+        assert done.stdout == "taken\n", done.stderr
+    else:
+        assert done.returncode != 0 and "ImportError" in done.stderr and "pip install 'numpy<2'" in done.stderr

@@ -2,8 +2,10 @@
 """Results to keep: saved, opened as what they were, drawn, put together, sealed."""
 
 import json
+import os
 import re
 import shutil
+import subprocess
 
 import h5py
 import numpy as np
@@ -93,7 +95,9 @@ def test_a_fit_serves_from_its_file(yard, fit, tmp_path, program):
     opened = arris.open_result(tmp_path / "fit.h5")
     assert opened.converged and opened.draws_converged and opened.undetermined == fit.undetermined
     assert opened.estimates.equals(fit.estimates) and opened.spread == fit.spread
-    assert arris.fitted(yard, opened).toml() == arris.fitted(yard, fit).toml()
+    assert arris.fitted(yard, opened).toml() == arris.fitted(yard, fit).toml() == arris.fitted(yard, tmp_path / "fit.h5").toml()
+    with pytest.raises(arris.DataError, match=r"result of arris simulate, not of a fit"):
+        arris.fitted(yard, arris.simulate(yard))
     keywords = {"edge": "A1", "members": 20, "passes": 300}
     a, b = arris.forecast(yard, fit=tmp_path / "fit.h5", **keywords), arris.forecast(yard, fit=fit, **keywords)
     for group in a:
@@ -104,6 +108,29 @@ def test_a_fit_serves_from_its_file(yard, fit, tmp_path, program):
     program("fit", YARD, "--free", "tester.slope_N_per_um", "--starts", 1, "--no-profiles", "--quiet", "--out", tmp_path / "theirs.h5")
     theirs = arris.open_result(tmp_path / "theirs.h5")
     assert arris.fitted(yard, theirs).parameters.loc["tester.slope_N_per_um", "value"] == theirs.estimates["tester.slope_N_per_um"]
+
+
+def test_files_of_earlier_versions_are_read_and_their_fits_refused(yard, fit, made, tmp_path):
+    """Written by this version under their numbers: what is looked at is the number."""
+    for version in (1, 2, 3):
+        for name, result in (("fit", fit), ("simulate", made["simulate"])):
+            file = tmp_path / f"{name}.h5"
+            result.save(file)
+            with h5py.File(file, "r+") as of:
+                of.attrs["schema_version"], of.attrs["Conventions"] = version, f"arris-{version}"
+            arris.seal(file)
+            assert arris.open_result(file).kind == name and "<svg" in arris.open_result(file).report()
+        words = [os.environ["ARRIS_PROGRAM"], "simulate", YARD, "--quiet", "--fit", tmp_path / "fit.h5"]
+        theirs = subprocess.run(words, capture_output=True, text=True, check=False)
+        if version < 3:  # a fit of another model
+            assert theirs.returncode == 3 and "[old-fit]" in theirs.stderr
+            for use in (lambda: arris.simulate(yard, fit=tmp_path / "fit.h5"), lambda: arris.fitted(yard, tmp_path / "fit.h5")):
+                with pytest.raises(arris.DataError) as old:
+                    use()
+                assert old.value.code == "old-fit"
+        else:
+            assert theirs.returncode == 0
+            assert arris.fitted(yard, tmp_path / "fit.h5").toml() == arris.fitted(yard, fit).toml()
 
 
 @pytest.fixture(scope="module")

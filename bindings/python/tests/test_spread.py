@@ -53,21 +53,29 @@ def test_a_sweep_is_that_of_one_process(client, small):
 
 def test_what_a_killed_worker_had_to_do_is_done_by_others(client, small):
     campaign = small.with_wear_law(slow, {"k": 1e-3})
-    rows = np.linspace(1.5e-3, 2e-3, 24)[:, None]
-    killed = []
+    rows = np.linspace(1.5e-3, 2e-3, 60)[:, None]
+    swept = {"over": {"wear.k": list(rows[:, 0])}}
 
-    def kill():
-        time.sleep(0.3)
-        pid = next(iter(client.run(os.getpid).values()))
-        os.kill(pid, signal.SIGKILL)  # a worker that this test has started
-        killed.append(pid)
+    def with_a_kill(work):
+        killed = []
 
-    killer = threading.Thread(target=kill)
-    killer.start()
-    ours = arris.simulate_many(campaign, ["wear.k"], rows, client=client)
-    killer.join()
-    assert len(killed) == 1
+        def kill():
+            time.sleep(0.3)
+            pid = next(iter(client.run(os.getpid).values()))
+            os.kill(pid, signal.SIGKILL)  # a worker that this test has started
+            killed.append(time.monotonic())
+
+        killer = threading.Thread(target=kill)
+        killer.start()
+        done, end = work(), time.monotonic()
+        killer.join()
+        assert len(killed) == 1 and killed[0] < end
+        return done
+
+    ours = with_a_kill(lambda: arris.simulate_many(campaign, ["wear.k"], rows, client=client))
     assert np.array_equal(ours, arris.simulate_many(campaign, ["wear.k"], rows))
+    whole = with_a_kill(lambda: arris.sweep(campaign, **swept, client=client))
+    xr.testing.assert_identical(whole.map, arris.sweep(campaign, **swept).map)
 
 
 def recipe(heading):
@@ -91,8 +99,12 @@ def run(folder, *words, **variables):
 
 
 def test_the_recipe_of_an_array_of_jobs_runs(folder):
-    # as it stands, but in 3 tasks of some rows
-    script = recipe("An array of jobs (Slurm)").replace("/100", "/3").replace(":2000", ":200").replace(":500:50", ":100:5")
+    script = recipe("An array of jobs (Slurm)")
+    # its last task as it stands
+    run(folder, "sh", "-c", script, SLURM_ARRAY_TASK_ID="100", SLURM_CPUS_PER_TASK="1")
+    assert arris.open_result(folder / "share-100.h5").attributes["shard"] == "100/100"
+    # and all of 3 tasks of some rows
+    script = script.replace("/100", "/3").replace(":20000", ":200").replace(":500:50", ":100:5")
     for task in (3, 1, 2):
         run(folder, "sh", "-c", script, SLURM_ARRAY_TASK_ID=str(task), SLURM_CPUS_PER_TASK="1")
     whole = arris.merge([folder / f"share-{i}.h5" for i in (1, 2, 3)])
@@ -153,6 +165,15 @@ def test_of_a_lazy_sweep_only_what_is_looked_at_is_worked_out(small):
     some = lazy["reading_gf"][:3, -1].compute(scheduler="threads")
     alone = arris.sweep(campaign, over={"wear.k": list(some["wear_k"].values), "step.4.passes": (1, 100, 100)})
     assert np.array_equal(some, alone.map["reading_gf"][:, -1])
+
+
+def test_without_dask_it_is_said_what_to_install(small, monkeypatch):
+    monkeypatch.setitem(sys.modules, "dask.array", None)
+    rows = arris.design(RANGES, 10)
+    with pytest.raises(ImportError, match="python3-dask"):
+        arris.lazy_sweep(small, over="step.4.passes=1:9:5")
+    with pytest.raises(ImportError, match="python3-dask"):
+        arris.simulate_many(small, list(rows), rows, dataset=True, chunks=5)
 
 
 def test_lazy_rows_are_those_of_one_process(client, small):
