@@ -41,7 +41,7 @@ namespace arris::laws {
 /// A2 than D2, and all of them fit for work (common practice, no source). With an exponent of 1 it would be 32 less and 44 more.
 template <class T>
 [[nodiscard]] T carbide_radius_um(const T& share, const T& carbide_um) {
-  using std::pow;  // not cbrt: its last bit depends on the C library, and so would the page's steps
+  using std::pow;
   return share * pow(carbide_um, 1.0 / 3.0);
 }
 

@@ -388,6 +388,7 @@ void put_draws(const Group& root, const FitReport& report) {
     draws.attribute("proposals", static_cast<double>(report.importance.proposals));
     return;
   }
+  draws.attribute("walkers", static_cast<double>(report.draws.walkers));
   draws.attribute("acceptance", report.draws.acceptance);
   draws.attribute("largest_r_hat", report.draws.r_hat.maxCoeff());
   draws.attribute("longest_autocorrelation", report.draws.autocorrelation.maxCoeff());

@@ -189,6 +189,7 @@ void keep_draws(const std::vector<Walkers>& history, int wanted_draws, Draws& ou
   for (int s = out.burn_in; s < out.steps; s += thin) {
     for (Eigen::Index i = 0; i < w; ++i) chosen.emplace_back(s, i);
   }
+  out.walkers = static_cast<int>(w);
   out.values.resize(static_cast<Eigen::Index>(chosen.size()), d);
   out.log_density.resize(static_cast<Eigen::Index>(chosen.size()));
   for (std::size_t k = 0; k < chosen.size(); ++k) {

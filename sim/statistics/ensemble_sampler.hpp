@@ -38,7 +38,9 @@ struct Draws {
   double          acceptance = 0.0;
   int             steps      = 0;  ///< per walker, burn-in included; 0 where draws were made by importance
   int             burn_in    = 0;
-  bool            converged  = false;
+  int             walkers =
+      0;  ///< each row of values belongs to the next of them in turn; 0 where draws were made by importance
+  bool converged = false;
 };
 
 /// Integrated autocorrelation time of chains (steps × chains), averaged over the chains before windowing.

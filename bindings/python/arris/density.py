@@ -339,7 +339,8 @@ class LogDensity:
         ----------
         draws : array, shape (chains, draws, size) or (chains, draws, marginal_size), or FitResult
             x of each draw. Draws of the marginal have no effects: their posterior predictive is of other edges, operators and lots, and
-            they have no log likelihood by reading. Those of a fit are of the marginal, do not depend on one another, and count as one chain.
+            they have no log likelihood by reading. Those of a fit are of the marginal: draws by importance, which do not depend on one
+            another, count as one chain, and of walkers each is a chain.
         seed : int
             Of the prior and the predictive draws.
         data_tree : bool, optional
@@ -355,8 +356,8 @@ class LogDensity:
         Raises
         ------
         ValueError
-            Where draws have another shape; where a fit has no draws, or they are of another campaign, another wear law, other parameters, or of
-            walkers that depend on one another and are not told apart.
+            Where draws have another shape; where a fit has no draws, or they are of another campaign, another wear law or other parameters; where
+            an earlier version wrote draws of walkers without their number.
         ImportError
             With ``data_tree=True``, without ArviZ and with an xarray that has no trees (before 2024.10).
 
@@ -393,11 +394,13 @@ class LogDensity:
         return _tree(groups) if data_tree else groups
 
     def _drawn(self, fit: FitResult) -> npt.NDArray[np.float64]:
-        """Draws of a fit as x of the marginal, in one chain."""
+        """Draws of a fit as x of the marginal: one chain where they do not depend on one another, else one for each walker."""
         if "draws" not in fit:
             raise ValueError("the fit holds no posterior draws: ask for them, arris.fit(campaign, draws=2000)")
-        if "largest_r_hat" in fit["draws"].attrs:
-            raise ValueError("these draws are of walkers that are not told apart: sample log_marginal by emcee, which keeps its chains")
+        attributes = fit["draws"].attrs
+        if "largest_r_hat" in attributes and "walkers" not in attributes:
+            raise ValueError("these draws are of walkers whose number was not kept: fit again, or sample log_marginal by emcee")
+        walkers = int(attributes.get("walkers", 1))
         frame = fit.draws
         names = self.names[: self.marginal_size]
         drawn = [str(name) for name in fit["parameters"]["parameter"].values]
@@ -412,7 +415,8 @@ class LogDensity:
         if other:
             raise ValueError(f"the fit is of another campaign: it did not hold {', '.join(other)} at the values of this one")
         rows: list[dict[str, float]] = frame[names].to_dict("records")
-        return np.array([[self.scaled(row) for row in rows]])
+        scaled = np.array([self.scaled(row) for row in rows])
+        return scaled.reshape(-1, walkers, scaled.shape[1]).swapaxes(0, 1)
 
     def _named(self, x: npt.NDArray[np.float64], shape: tuple[int, ...]) -> xr.Dataset:
         """Rows of x on natural scales, by name, along chain and draw."""

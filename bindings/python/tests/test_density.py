@@ -302,8 +302,14 @@ def test_draws_of_a_fit_go_there_too(yard):
             of.to_inferencedata(fit)
     of_walkers = copy.deepcopy(fit)  # as the ensemble sampler leaves them, where importance does not do
     of_walkers["draws"].attrs["largest_r_hat"] = 1.01
-    with pytest.raises(ValueError, match="walkers that are not told apart"):
+    with pytest.raises(ValueError, match="whose number was not kept"):
         density.to_inferencedata(of_walkers)
+    walkers = next(w for w in (2, 3, 5, 7, 1) if len(fit.draws) % w == 0)
+    of_walkers["draws"].attrs["walkers"] = float(walkers)
+    chains = density.to_inferencedata(of_walkers, data_tree=False)["posterior"]
+    assert chains.sizes == {"chain": walkers, "draw": len(fit.draws) // walkers}
+    name = density.names[0]
+    np.testing.assert_allclose(chains[name].values[-1], fit.draws[name][walkers - 1 :: walkers], rtol=1e-12)
     with pytest.raises(ValueError, match="no posterior draws"):
         density.to_inferencedata(arris.fit(yard, free=free, starts=1, no_profiles=True))
 
