@@ -25,7 +25,10 @@ after(async () => {
 });
 
 // all but one slider is folded away at first
-const unfold = (page) => page.evaluate(() => document.querySelectorAll("details.part").forEach((d) => (d.open = true)));
+const unfold = (page) => page.evaluate(() => {
+  document.querySelectorAll("details.part").forEach((d) => (d.open = true));
+  return new Promise((done) => setTimeout(done, 50)); // what unfolding makes follows it
+});
 
 /** A page that is ready, and what it said and asked for. */
 async function open(options = {}) {
