@@ -72,7 +72,8 @@ Json answer_of(const Answer& answer) {
                   {"units", c.units},
                   {"says", c.says},
                   {"head", c.head},
-                  {"significant", c.significant}};
+                  {"significant", c.significant},
+                  {"places", c.places}};
       column["values"] = c.is_text() ? Json(c.texts) : numbers(c.numbers);
       columns.push_back(std::move(column));
     }

@@ -438,7 +438,7 @@ export class LogPanel {
       read = this.bench.imported(files, form);
     } catch (error) {
       if (!error.faults) throw error;
-      this.filesTold.replaceChildren(h("p", {}, "Nothing was put into the log."), ...error.faults.map((f) => h("pre", {}, f.text)), this.formFor(files, form));
+      this.filesTold.replaceChildren(h("p", {}, "Nothing was put into the log."), ...error.faults.map((f) => h("pre", {}, /arris import /.test(f.next) ? f.text.replace(f.next, "").trimEnd() : f.text)), this.formFor(files, form));
       return;
     }
     const edges = this.edges();

@@ -11,11 +11,13 @@ const called = { between: "compare" };
 export function answerTable(table) {
   const columns = table.columns.filter((c) => c.head !== "");
   const rows = columns[0]?.values.length ?? 0;
-  const cell = (c, i) => (c.units === "" ? c.values[i] : c.values[i] === null ? "" : c.values[i] === "beyond" ? "more" : digits(c.values[i], c.significant));
+  const number = (value, c) => (c.places >= 0 ? value.toFixed(c.places) : digits(value, c.significant));
+  const cell = (c, i) => (c.units === "" ? c.values[i] : c.values[i] === null ? "" : c.values[i] === "beyond" ? "more" : number(c.values[i], c));
+  const look = (c) => (c.units === "" ? { class: "words" } : {});
   return h("div", { class: "scroll", tabIndex: 0, role: "region", "aria-label": table.says },
     h("table", {}, h("caption", {}, table.says),
-      h("thead", {}, h("tr", {}, columns.map((c) => h("th", { scope: "col", title: c.says }, c.head)))),
-      h("tbody", {}, Array.from({ length: rows }, (_, i) => h("tr", {}, columns.map((c, k) => h(k === 0 ? "th" : "td", k === 0 ? { scope: "row" } : {}, cell(c, i))))))));
+      h("thead", {}, h("tr", {}, columns.map((c) => h("th", { scope: "col", title: c.says, ...look(c) }, c.head)))),
+      h("tbody", {}, Array.from({ length: rows }, (_, i) => h("tr", {}, columns.map((c, k) => h(k === 0 ? "th" : "td", { ...look(c), ...(k === 0 ? { scope: "row" } : {}) }, cell(c, i))))))));
 }
 
 /** Pictures of an answer, written by the model, names in them escaped; those of less weight are folded. */
