@@ -10,7 +10,7 @@ export function showReadings(bench) {
   const { answer, mixed, state } = bench;
   const logged = bench.withLog(state).readings !== state.readings ? mixed.logged : 0;
   const from = [answer.readings > logged && state.readings ? state.readings.name : "", logged > 0 ? `the log in this browser (${logged})` : ""].filter(Boolean).join(" and ");
-  const text = answer.readings > 0 ? `${answer.readings} readings from ${from}.`
+  const text = answer.readings > 0 ? `${answer.readings} ${answer.readings === 1 ? "reading" : "readings"} from ${from}.`
     : answer.is_lacking_readings ? `The configuration names readings in ${answer.readings_file}: open that file too.`
       : "No readings yet. Write some down, or open a CSV file of readings; its rows name the edges of this configuration.";
   at("readings").textContent = text;

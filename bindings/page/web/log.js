@@ -458,7 +458,7 @@ export class LogPanel {
     });
     await this.store.add(fresh, files.map((f) => f.name).join(", "));
     const twice = read.rows.length - fresh.length;
-    this.filesTold.replaceChildren(h("p", {}, `${fresh.length} readings put into the log${twice ? `; ${twice} were in it already` : ""}.`), h("ul", {}, read.said.map((s) => h("li", {}, s))));
+    this.filesTold.replaceChildren(h("p", {}, `${fresh.length} ${fresh.length === 1 ? "reading" : "readings"} put into the log${twice ? `; ${twice} ${twice === 1 ? "was" : "were"} in it already` : ""}.`), h("ul", {}, read.said.map((s) => h("li", {}, s))));
     this.advance();
     this.show();
   }

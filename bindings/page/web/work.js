@@ -89,23 +89,25 @@ export class Work {
     return String(Number(this.bench.answer.limit.gf.toPrecision(10)));
   }
 
-  /** What was read by which the tester may be checked, as {edge, moment, days}, that of most days first. Rows of a code are of its edge. */
+  /** What was read by which the tester may be checked, as {edge, moment, times}: on so many days, or where none has a date so
+   *  often; that of most first. Rows of a code are of its edge. */
   checked() {
     const { bench } = this, days = new Map();
     const edges = bench.moments(), edgeOf = (row) => row.edge || edges.find((e) => e.code && e.code === row.code)?.edge || row.code;
     const rows = bench.allRows().filter((r) => (r.reading_gf || r.reading_N) && !r.excluded && (r.edge || r.code));
-    for (const row of rows) {
+    rows.forEach((row, i) => {
       const key = JSON.stringify([edgeOf(row), row.step || (row.passes ? `${row.passes} passes` : "")]);
       if (!days.has(key)) days.set(key, new Set());
-      days.get(key).add(row.date ?? "");
-    }
-    return [...days].map(([key, of]) => ({ edge: JSON.parse(key)[0], moment: JSON.parse(key)[1], days: of.size })).sort((a, b) => b.days - a.days);
+      days.get(key).add(row.date ?? i);
+    });
+    const said = (of) => `${of.size} ${[...of].every((d) => typeof d === "string") ? "day" : "reading"}${of.size === 1 ? "" : "s"}`;
+    return [...days].sort(([, a], [, b]) => b.size - a.size).map(([key, of]) => ({ edge: JSON.parse(key)[0], moment: JSON.parse(key)[1], times: said(of) }));
   }
 
   /** Has the tester changed? By what was read on most days, or by another that is chosen. */
   check() {
     const { bench } = this, all = this.checked();
-    const name = ({ edge, moment, days }) => `${edge}${moment ? `, ${moment}` : ""}: ${days === 1 ? "1 day" : `${days} days`}`;
+    const name = ({ edge, moment, times }) => `${edge}${moment ? `, ${moment}` : ""}: ${times}`;
     const run = ({ edge, moment }) => {
       const edges = bench.moments();
       const rows = bench.allRows().map(({ code, ...r }) => (r.edge ? r : { ...r, edge: edges.find((e) => e.code && e.code === code)?.edge ?? code })).filter((r) => r.edge === edge);
