@@ -542,6 +542,13 @@ TEST_CASE("a picture for a file has its colours in it", "[figures]") {
   CHECK(file.rfind("<?xml", 0) == 0);
   CHECK(file.find("<style>") != std::string::npos);
   CHECK(file.find("var(--") == std::string::npos);
+  // the sheet of a printer is white, and takes no ink
+  const std::string paper = std::string("fill:") + tones[0].light;
+  CHECK(std::string_view(tones[0].name) == "paper");
+  CHECK(file.find(paper) != std::string::npos);
+  const std::string sheet = standalone(svg.text_of(), Ground::sheet);
+  CHECK(sheet.find(paper) == std::string::npos);
+  CHECK(sheet.find("class=\"paper\"") == std::string::npos);
   CHECK_THROWS_AS(standalone("<svg/>"), std::invalid_argument);
 }
 

@@ -113,6 +113,69 @@ TEST_CASE("other columns are kept in the note, and what may be a slip is asked f
         "edge,step,reading_gf\nA,new,200\n");
 }
 
+TEST_CASE(
+    "where no head is known, a column of dates and one with a unit of force are taken for what they are",
+    "[import]") {
+  const std::string text = "Datum;Klinge;Schritt;Kraft (N)\n14.03.2025;A;new;1,85\n15.03.2025;A;new;1,9\n";
+  const auto        read = taken(text, {.columns = {{"Klinge", "edge"}, {"Schritt", "step"}}});
+  CHECK(csv_text(read.table) == "date,edge,step,reading_N\n2025-03-14,A,new,1.85\n2025-03-15,A,new,1.9\n");
+  const auto says = [&](const char* part) {
+    return std::any_of(read.said.begin(), read.said.end(), [&](const auto& s) { return has(s, part); });
+  };
+  CHECK(says("\"Datum\" is taken for date, as all its cells are dates"));
+  CHECK(says("\"Kraft (N)\" is taken for reading_N, as no other head has a unit of force"));
+  // two such columns, or a head that is known, leave nothing to guess
+  CHECK(table_of("edge,step,reading_gf,bought\nA,new,1,2025-06-03\n") ==
+        "edge,step,reading_gf,date\nA,new,1,2025-06-03\n");
+  CHECK(table_of("edge,step,reading_gf,bought,honed\nA,new,1,2025-06-03,2025-06-04\n") ==
+        "edge,step,reading_gf,note\nA,new,1,bought: 2025-06-03; honed: 2025-06-04\n");
+  CHECK(table_of("edge,step,reading_gf,load (N)\nA,new,1,20\n") ==
+        "edge,step,reading_gf,note\nA,new,1,load (N): 20\n");
+  CHECK(table_of("edge,step,reading_gf,bought\nA,new,1,2025-06-03\n", {.columns = {{"bought", "keep"}}}) ==
+        "edge,step,reading_gf,note\nA,new,1,bought: 2025-06-03\n");
+  CHECK(fault_of("edge,Kraft (N),Last (N)\nA,1.8,20\n").code == "wide-table");
+}
+
+TEST_CASE("a table that names no edge, or has no readings, is no table of readings", "[import]") {
+  const Diagnostic d = fault_of("Klinge,step,Force (N)\nA,new,1.8\n");
+  CHECK(d.code == "missing-column");
+  CHECK(d.what == "there is no column that names the edge");
+  CHECK(has(d.cause, "\"Klinge\""));
+  CHECK(has(d.next, "arris import --column \"…=edge\""));
+  const Diagnostic none = fault_of("Edge,weather\nA,dry\n");
+  CHECK(none.code == "missing-column");
+  CHECK(none.what == "there is no column of readings");
+}
+
+TEST_CASE("a moment may be called as answers call it, by its passes", "[import]") {
+  const Loaded s  = load(shop("{ read = \"new\" }, { cut = \"teak\", passes = 90 },"));
+  const auto rows = parse_readings("r.csv", "edge,step,reading_gf\nA,60 passes,150\nA,new,120\n", s.scenario);
+  const auto same = parse_readings("r.csv", "edge,passes,reading_gf\nA,60,150\n", s.scenario);
+  CHECK(rows[0].moment.step == same[0].moment.step);
+  CHECK(rows[0].moment.count == same[0].moment.count);
+  CHECK(rows[0].moment_name == "60 passes");
+  const auto fault = [&](const char* moment) {
+    return error_of([&] {
+             (void)parse_readings("r.csv", std::string("edge,step,reading_gf\nA,") + moment + ",1\n",
+                                  s.scenario);
+           })
+        .diagnostics()
+        .front()
+        .what;
+  };
+  CHECK(has(fault("91 passes"), "never makes 91 passes"));
+  CHECK(has(fault("sixty passes"), "is not read at \"sixty passes\""));
+}
+
+TEST_CASE("rows of the check edge are left to the check of the tester", "[import]") {
+  const ReadingsForm       form{.check_edge = "check"};
+  const std::string        text = "edge,step,reading_gf\ncheck,,181\nA,new,120\ncheck,,183\n";
+  std::vector<std::string> said;
+  CHECK(csv_text(without_check_edge(taken(text).table, form, &said)) == "edge,step,reading_gf\nA,new,120\n");
+  CHECK(said == std::vector<std::string>{"2 rows of the check edge \"check\" are left to arris log check."});
+  CHECK(csv_text(without_check_edge(taken(text).table, {})) == text);
+}
+
 TEST_CASE("a column for each moment is turned into a row for each reading where that is stated", "[import]") {
   const std::string wide = "edge,sharp,after 60,operator\nA,120,180,K\nB,125,,L\n";
   const Diagnostic  d    = fault_of(wide);

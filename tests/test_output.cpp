@@ -279,6 +279,21 @@ TEST_CASE("an HDF5 file may hold nothing along an axis", "[output][hdf5]") {
   CHECK(file.numbers("/table") == std::vector<double>{1, 2, 3, 4});
 }
 
+TEST_CASE("a result of a newer version is told, and not read as if it were of this one", "[output][hdf5]") {
+  const Folder folder;
+  const auto   written = [&](int version) {
+    Hdf5Writer writer(folder / "v.h5");
+    writer.root().attribute("schema_version", static_cast<double>(version));
+    writer.finish();
+  };
+  written(schema_version);
+  CHECK_NOTHROW(Hdf5Reader(folder / "v.h5"));
+  written(schema_version + 1);
+  const Error error = error_of([&] { Hdf5Reader reader(folder / "v.h5"); });
+  CHECK(error.exit() == Exit::data);
+  CHECK(codes(error) == std::vector<std::string>{"newer-result"});
+}
+
 TEST_CASE("what is wrong with an HDF5 file comes as an error", "[output][hdf5]") {
   const Folder folder;
   const auto   code = [](const Error& error) {

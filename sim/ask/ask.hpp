@@ -120,9 +120,13 @@ using SeePlan = std::function<void(const Plan& plan)>;
                                                        const std::vector<std::string>& files,
                                                        const ReadingsForm& form, bool any_sign);
 
-/// Has the tester changed? Of the readings of files, or where none are named of those of the campaign. Throws what control() throws.
+/// Has the tester changed? Of the readings of files, or where none are named of those of the campaign: of its check edge where it names
+/// one. Throws what control() throws.
 [[nodiscard]] Answered log_check(const Arguments& arguments, Campaign& campaign,
                                  const std::vector<std::string>& files, const ReadingsForm& form);
+/// The same of readings that are at hand; `source` is where they stand.
+[[nodiscard]] Answered check_tester(const Arguments& arguments, const std::vector<GaugeReading>& readings,
+                                    const std::string& source);
 /// The readings of files as one table, checked: against the edges of a configuration where one is given. Throws Error (Exit::usage,
 /// "given-twice") for a file that is named twice, and what import_readings, parse_readings and parse_gauge_readings throw.
 [[nodiscard]] ImportedReadings imported(const std::vector<std::string>& files, const ReadingsForm& form,

@@ -79,7 +79,9 @@ FileLock lock_log(const std::string& file, const std::string& who) {
 // the log is read again as the programs of a campaign would read it
 void check_log(const std::string& file, const std::string& text, const Loaded* loaded) {
   if (loaded == nullptr) return;
-  (void)parse_readings(file, import_readings({{file, text}}, loaded->readings_form).table, loaded->scenario);
+  const ReadingsForm& form = loaded->readings_form;
+  (void)parse_readings(file, without_check_edge(import_readings({{file, text}}, form).table, form),
+                       loaded->scenario);
 }
 
 std::string last_line(const std::string& text) {

@@ -92,8 +92,11 @@ std::string figure_style() {
          map_steps_in_the_dark();
 }
 
-std::string plain_style() {
-  return filled([](const Tone& tone) { return std::string(tone.light); });
+std::string plain_style(Ground ground) {
+  return filled([ground](const Tone& tone) {
+    const bool is_white = ground == Ground::sheet && std::string_view(tone.name) == "paper";
+    return std::string(is_white ? "#ffffff" : tone.light);
+  });
 }
 
 std::string palette_style() {

@@ -35,7 +35,11 @@ inline constexpr Tone tones[] = {
 /// The variables for `:root`, in daylight and where the reader prefers the dark; paper to print on is always light.
 [[nodiscard]] std::string palette_style();
 
+/// What a picture that stands by itself lies on: the palette's light paper on a screen, or the sheet of a printer, which is white and takes
+/// no ink.
+enum class Ground { screen, sheet };
+
 /// The same classes with the colours of daylight put in, for a picture that stands by itself.
-[[nodiscard]] std::string plain_style();
+[[nodiscard]] std::string plain_style(Ground ground = Ground::screen);
 
 }  // namespace arris::figures

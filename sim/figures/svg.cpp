@@ -194,15 +194,15 @@ double height_of(const std::string& picture) {
   return height;
 }
 
-std::string standalone(const std::string& svg) {
+std::string standalone(const std::string& svg, Ground ground) {
   // behind the description, where the picture begins
   const std::string mark = "</desc>\n";
   const auto        at   = svg.find(mark);
   if (at == std::string::npos) throw std::invalid_argument("no picture of Svg::text_of");
-  std::string text = svg;
-  text.insert(at + mark.size(),
-              fmt::format("<style>{}</style>\n<rect width=\"100%\" height=\"100%\" class=\"paper\"/>\n",
-                          escaped(plain_style())));
+  std::string text  = svg;
+  std::string begin = fmt::format("<style>{}</style>\n", escaped(plain_style(ground)));
+  if (ground == Ground::screen) begin += "<rect width=\"100%\" height=\"100%\" class=\"paper\"/>\n";
+  text.insert(at + mark.size(), begin);
   return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + text;
 }
 

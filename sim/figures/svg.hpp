@@ -6,6 +6,8 @@
 #include <utility>
 #include <vector>
 
+#include "sim/figures/palette.hpp"
+
 /// A picture as SVG text: a few marks with classes of the palette, a title and a description for those who cannot see it.
 /// Needs no files and no network. What it returns can stand inside an HTML page (whose style sheet has palette_style() and
 /// figure_style()), or, through standalone(), in a file of its own.
@@ -75,7 +77,7 @@ class Svg {
 /// The height that a picture (text_of) states, in its own units.
 [[nodiscard]] double height_of(const std::string& picture);
 
-/// The same picture for a file of its own: XML, with colours put in, on light paper.
-[[nodiscard]] std::string standalone(const std::string& svg);
+/// The same picture for a file of its own: XML, with colours put in, on light paper or on the white of a sheet to print.
+[[nodiscard]] std::string standalone(const std::string& svg, Ground ground = Ground::screen);
 
 }  // namespace arris::figures

@@ -67,8 +67,10 @@ void read_readings(Campaign& campaign) {
   campaign.readings_text =
       imported.is_plain ? campaign.readings_files.front().bytes : csv_text(imported.table);
   campaign.readings_said = std::move(imported.said);
-  campaign.readings =
-      parse_readings(campaign.readings_path, std::move(imported.table), campaign.loaded.scenario);
+  campaign.readings      = parse_readings(
+           campaign.readings_path,
+           without_check_edge(std::move(imported.table), campaign.loaded.readings_form, &campaign.readings_said),
+           campaign.loaded.scenario);
 }
 
 // what is known first, then what lies on disk

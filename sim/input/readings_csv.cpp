@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <tuple>
@@ -16,6 +17,7 @@
 #include "sim/input/csv_rows.hpp"
 #include "sim/input/dates.hpp"
 #include "sim/input/document.hpp"
+#include "sim/read_number.hpp"
 #include "sim/wording.hpp"
 
 namespace arris {
@@ -303,6 +305,8 @@ class ReadingsParser : private CsvRows {
       reading.moment_name = step.text;
       return;
     }
+    // "60 passes", as answers call such a moment
+    if (const auto count = count_in(step.text)) return put_counted_moment(row, step, plan, *count, reading);
     std::vector<std::string> known;
     for (const Step& s : plan.steps) {
       if (const auto* r = std::get_if<ReadStep>(&s)) known.push_back(r->read);
@@ -318,7 +322,22 @@ class ReadingsParser : private CsvRows {
   void read_counted_moment(const CsvRow& row, const CsvCell& passes, const EdgePlan& plan, Reading& reading) {
     const double count =
         number(row, passes, of_specimens_ ? "the way made when it was taken" : "passes when it was taken");
-    if (std::isnan(count)) return;
+    if (!std::isnan(count)) put_counted_moment(row, passes, plan, count, reading);
+  }
+
+  // the number of "60 passes"; none where the text is anything else
+  [[nodiscard]] std::optional<double> count_in(const std::string& text) const {
+    const std::string ending = std::string(" ") + units_.way;
+    if (text.size() <= ending.size() || text.substr(text.size() - ending.size()) != ending) return {};
+    const char* const first   = text.data();
+    const char* const last    = first + (text.size() - ending.size());
+    double            value   = 0.0;
+    const auto [end, problem] = read_number(first, last, value);
+    return problem == std::errc{} && end == last ? std::optional(value) : std::nullopt;
+  }
+
+  void put_counted_moment(const CsvRow& row, const CsvCell& at, const EdgePlan& plan, double count,
+                          Reading& reading) {
     const Moment moment = count >= 0.0 ? moment_after_passes(plan, count) : Moment{-1, 0.0};
     if (moment.step >= 0) {
       reading.moment      = moment;
@@ -329,7 +348,7 @@ class ReadingsParser : private CsvRows {
     for (const Step& s : plan.steps) {
       if (const auto* cut = std::get_if<CutStep>(&s)) all += cut->passes;
     }
-    add(row, &passes,
+    add(row, &at,
         {.code    = "unknown-step",
          .what    = fmt::format("the edge \"{}\" never makes {:g} {}", plan.name, count, units_.way),
          .allowed = fmt::format("0 … {:g}", all)});

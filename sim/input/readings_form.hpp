@@ -12,12 +12,13 @@
 namespace arris {
 
 struct ReadingsForm {
-  std::string sheet;      ///< of a workbook; empty: the one with columns of readings
-  std::string separator;  ///< "comma", "semicolon" or "tab"; empty: as the first line shows
-  std::string decimal;    ///< "point" or "comma"; empty: as the whole column shows
-  std::string unit;       ///< "gf" or "N", of readings whose head says none
-  std::string dates;      ///< "day first", "month first", "days since 1900" or "days since 1904"
-  std::string day;        ///< what of a date is the test day: "date", "month" or "year"; empty: the date
+  std::string sheet;       ///< of a workbook; empty: the one with columns of readings
+  std::string separator;   ///< "comma", "semicolon" or "tab"; empty: as the first line shows
+  std::string decimal;     ///< "point" or "comma"; empty: as the whole column shows
+  std::string unit;        ///< "gf" or "N", of readings whose head says none
+  std::string dates;       ///< "day first", "month first", "days since 1900" or "days since 1904"
+  std::string day;         ///< what of a date is the test day: "date", "month" or "year"; empty: the date
+  std::string check_edge;  ///< whose rows are left to `arris log check`; empty: none
 
   std::vector<std::pair<std::string, std::string>> columns;  ///< what a column is called, and what it is
   std::vector<std::pair<std::string, std::string>>
@@ -31,11 +32,12 @@ struct ReadingsForm {
     v(field("unit").optional().says("gf or N, of readings whose column says none"), s.unit...);
     v(field("dates").optional().says("day first, month first, days since 1900 or days since 1904; else as the whole column shows"), s.dates...);
     v(field("day").optional().says("what of a date is the test day: date, month or year, so that months or years are set against one another (date)"), s.day...);
+    v(field("check_edge").optional().says("the check edge or reference filament by which the tester is checked: its rows are left to arris log check, and no edge has to have its name"), s.check_edge...);
     // clang-format on
   }
 };
 
-/// What a field of the form may be; empty for "sheet", which may be anything.
+/// What a field of the form may be; empty for "sheet" and "check_edge", which may be anything.
 [[nodiscard]] const std::vector<std::string>& choices_of(std::string_view field);
 
 }  // namespace arris

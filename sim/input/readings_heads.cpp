@@ -13,7 +13,7 @@ namespace arris {
 namespace {
 
 // other words for columns; "day" is not among them, as it may be a date or any name of a day
-constexpr std::array<std::pair<std::string_view, std::string_view>, 30> other_heads = {{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 33> other_heads = {{
     {"part", "part"},
     {"edge name", "edge"},
     {"blade", "edge"},
@@ -33,6 +33,9 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 30> other_he
     {"read by", "operator"},
     {"taken by", "operator"},
     {"by", "operator"},
+    {"who", "operator"},
+    {"who read", "operator"},
+    {"initials", "operator"},
     {"lot", "filament_lot"},
     {"filament", "filament_lot"},
     {"read on", "date"},

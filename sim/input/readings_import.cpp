@@ -456,6 +456,34 @@ ImportedReadings import_readings(const std::vector<ReadingsBytes>& files, const 
   return out;
 }
 
+std::vector<std::string> heads_of(const std::vector<ReadingsBytes>& files, const ReadingsForm& form) {
+  check_choices(form);
+  std::vector<std::string> heads, unused;
+  for (const ReadingsBytes& file : files) {
+    const RawTable raw =
+        is_workbook(file.bytes) ? workbook_table(file, form, unused) : text_table(file, form, unused);
+    for (const std::string& head : texts_of(raw.table.header)) {
+      if (!head.empty() && std::find(heads.begin(), heads.end(), head) == heads.end()) heads.push_back(head);
+    }
+  }
+  return heads;
+}
+
+CsvTable without_check_edge(CsvTable table, const ReadingsForm& form, std::vector<std::string>* said) {
+  const auto edge = column_at(table, "edge");
+  if (form.check_edge.empty() || !edge) return table;
+  const auto is_check = [&](const CsvRow& row) {
+    return *edge < row.cells.size() && row.cells[*edge].text == form.check_edge;
+  };
+  const auto kept = std::remove_if(table.rows.begin(), table.rows.end(), is_check);
+  if (said != nullptr && kept != table.rows.end())
+    said->push_back(fmt::format("{} of the check edge \"{}\" {} left to arris log check.",
+                                counted(std::distance(kept, table.rows.end()), "row"),
+                                printable(form.check_edge), table.rows.end() - kept == 1 ? "is" : "are"));
+  table.rows.erase(kept, table.rows.end());
+  return table;
+}
+
 char separator_in(const std::string& file, std::string_view text, const ReadingsForm& form) {
   return separator_of(file, text, form).sign;
 }

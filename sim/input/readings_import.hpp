@@ -34,6 +34,15 @@ struct ImportedReadings {
 [[nodiscard]] ImportedReadings import_readings(const std::vector<ReadingsBytes>& files,
                                                const ReadingsForm&               form);
 
+/// The heads of the columns that the files have, each once, as they are written. Throws as import_readings does where a file cannot be
+/// read, or its separator or sheet is not known.
+[[nodiscard]] std::vector<std::string> heads_of(const std::vector<ReadingsBytes>& files,
+                                                const ReadingsForm&               form);
+
+/// The readings of edges: without the rows of the check edge that the form names, which `said` is told of (may be null).
+[[nodiscard]] CsvTable without_check_edge(CsvTable table, const ReadingsForm& form,
+                                          std::vector<std::string>* said = nullptr);
+
 /// The sign that separates the columns of a text: ',', ';' or a tab. Throws Error (Exit::data, "ambiguous").
 [[nodiscard]] char separator_in(const std::string& file, std::string_view text, const ReadingsForm& form);
 

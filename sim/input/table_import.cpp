@@ -33,6 +33,13 @@ bool is_reading_column(const std::string& column) {
   return column == "reading" || column == "reading_gf" || column == "reading_N";
 }
 
+// whether a column holds what was read, by a tester, a microscope or a balance
+bool is_measured_column(const std::string& column) {
+  static const std::set<std::string> known{"apex_radius_um", "recession_um", "mass_loss_mg", "wear_um",
+                                           "wear_mm"};
+  return is_reading_column(column) || known.count(column) > 0;
+}
+
 bool is_known_column(const std::string& column) {
   const auto& known = readings_columns();
   return column == "part" || std::find(known.begin(), known.end(), column) != known.end();
@@ -97,9 +104,13 @@ CsvTable TableImport::import(std::vector<std::string>& said) {
   throw_if_any();
   std::vector<Column> columns = meanings();
   find_days(columns);
+  guess_date(columns);
+  guess_reading(columns);
   find_units(columns);
   throw_if_any();
   check_wide(columns);
+  throw_if_any();
+  check_needed(columns);
   check_twice(columns);
   throw_if_any();
   read_decimals(columns);
@@ -210,17 +221,84 @@ void TableImport::check_twice(const std::vector<Column>& columns) {
 void TableImport::find_days(std::vector<Column>& columns) {
   for (std::size_t i = 0; i < columns.size(); ++i) {
     if (columns[i].kept.empty() || head_of(columns[i].kept).name != "day") continue;
-    bool all = true, any = false;
-    for (const CsvRow& row : table().rows) {
-      if (row.cells[i].text.empty()) continue;
-      const auto date = written_date(row.cells[i].text);
-      all             = all && date && !date->is_days;
-      any             = true;
-    }
-    columns[i] = {any && all ? "date" : "test_day", "", "", ""};
+    const bool is_date = is_all_dates(i);
+    columns[i]         = {is_date ? "date" : "test_day", "", "", ""};
     say(fmt::format("the column \"{}\" is taken for {}.", printable(table().header.cells[i].text),
-                    any && all ? "date, as all its cells are dates" : "test_day"));
+                    is_date ? "date, as all its cells are dates" : "test_day"));
   }
+}
+
+// whether something stands in a column, and nothing but dates
+bool TableImport::is_all_dates(std::size_t column) const {
+  bool any = false;
+  for (const CsvRow& row : table().rows) {
+    if (row.cells[column].text.empty()) continue;
+    const auto date = written_date(row.cells[column].text);
+    if (!date || date->is_days) return false;
+    any = true;
+  }
+  return any;
+}
+
+// heads in another language: where no head is known to be the date, the one column that holds nothing but dates is
+void TableImport::guess_date(std::vector<Column>& columns) {
+  std::vector<std::size_t> found;
+  for (std::size_t i = 0; i < columns.size(); ++i) {
+    if (columns[i].is == "date") return;
+    if (!columns[i].kept.empty() && !is_kept_as_stated(i) && is_all_dates(i)) found.push_back(i);
+  }
+  if (found.size() != 1) return;
+  columns[found.front()] = {"date", "", "", ""};
+  say(fmt::format("the column \"{}\" is taken for date, as all its cells are dates.",
+                  printable(table().header.cells[found.front()].text)));
+}
+
+// the same of readings: the one column of numbers whose head ends with a unit of force in brackets, "Kraft (N)"
+void TableImport::guess_reading(std::vector<Column>& columns) {
+  std::vector<std::size_t> found;
+  for (std::size_t i = 0; i < columns.size(); ++i) {
+    const Column& column = columns[i];
+    if (is_measured_column(column.is) || !column.moment.empty()) return;
+    if (column.kept.empty() || is_kept_as_stated(i) || first_number(table(), i).empty()) continue;
+    const char last = column.kept.back();
+    if ((last == ')' || last == ']') && !head_of(column.kept).unit.empty()) found.push_back(i);
+  }
+  if (found.size() != 1) return;
+  const std::string unit = head_of(columns[found.front()].kept).unit;
+  columns[found.front()] = {unit == "N" ? "reading_N" : "reading_gf", "", "", ""};
+  say(fmt::format("the column \"{}\" is taken for {}, as no other head has a unit of force.",
+                  printable(table().header.cells[found.front()].text), columns[found.front()].is));
+}
+
+bool TableImport::is_kept_as_stated(std::size_t column) const {
+  const std::string* target = stated(form_.columns, table().header.cells[column].text);
+  return target != nullptr && *target == "keep";
+}
+
+// without a column that names the edge, or one of what was read, there are no readings
+void TableImport::check_needed(const std::vector<Column>& columns) {
+  const auto               has = [&](auto&& is) { return std::any_of(columns.begin(), columns.end(), is); };
+  std::vector<std::string> unknown;
+  for (const Column& column : columns) {
+    if (!column.kept.empty()) unknown.push_back("\"" + printable(column.kept) + "\"");
+  }
+  const auto need = [&](bool there, const char* what, const char* example) {
+    if (there) return;
+    add(table().header, nullptr,
+        {.code  = "missing-column",
+         .what  = what,
+         .cause = unknown.empty() ? "" : fmt::format("Nothing is known of {}.", and_list(unknown)),
+         .next  = unknown.empty() ? ""
+                                  : fmt::format("State which it is under [readings]: columns = {{ \"…\" = "
+                                                 "\"{0}\" }} (arris import --column \"…={0}\").",
+                                                example)});
+  };
+  need(has([](const Column& c) {
+         return c.is == "part" || c.is == "edge" || c.is == "code" || c.is == "specimen";
+       }),
+       "there is no column that names the edge", "edge");
+  need(has([](const Column& c) { return is_measured_column(c.is) || !c.moment.empty(); }),
+       "there is no column of readings", "reading_gf");
 }
 
 void TableImport::find_units(std::vector<Column>& columns) {

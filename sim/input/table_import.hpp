@@ -41,6 +41,11 @@ class TableImport : private CsvRows {
   Column                           stated_column(const CsvCell& head, const std::string& target);
   void                             check_twice(const std::vector<Column>& columns);
   void                             find_days(std::vector<Column>& columns);
+  void                             guess_date(std::vector<Column>& columns);
+  void                             guess_reading(std::vector<Column>& columns);
+  void                             check_needed(const std::vector<Column>& columns);
+  [[nodiscard]] bool               is_all_dates(std::size_t column) const;
+  [[nodiscard]] bool               is_kept_as_stated(std::size_t column) const;
   void                             find_units(std::vector<Column>& columns);
   void                             check_wide(const std::vector<Column>& columns);
   void                             read_decimals(const std::vector<Column>& columns);

@@ -19,6 +19,7 @@
 
 #include "sim/diagnostic.hpp"
 #include "sim/output/columns.hpp"
+#include "sim/output/root_attributes.hpp"
 #include "sim/output/seal.hpp"
 #include "sim/output/shares.hpp"
 #include "sim/text.hpp"
@@ -626,6 +627,15 @@ Hdf5Reader::Hdf5Reader(const std::filesystem::path& path) {
   handle_ = std::make_shared<Hdf5Group::Handle>(Hdf5Group::Handle{
       Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose, "opening the result file")});
   check_shares(path, note_in(handle_->id));
+  if (H5Aexists_by_name(handle_->id, "/", "schema_version", H5P_DEFAULT) <= 0) return;
+  if (const double version = number_attribute("/", "schema_version"); version > schema_version)
+    throw Error(Exit::data,
+                {.code = "newer-result",
+                 .what = fmt::format("this result was written by a newer version of the program (schema "
+                                     "version {:g}; this one knows up to {})",
+                                     version, schema_version),
+                 .next = "Read it with that version, or make the result anew with this one.",
+                 .file = path.string()});
 }
 
 std::vector<std::string> Hdf5Reader::groups(const std::string& group) const {

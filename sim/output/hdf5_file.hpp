@@ -143,7 +143,8 @@ class Hdf5Rows {
 /// Reads what Hdf5Writer wrote.
 class Hdf5Reader {
  public:
-  /// Throws as check_seal does, and as check_shares for a file that is linked to others.
+  /// Throws as check_seal does, and as check_shares for a file that is linked to others; Error (Exit::data, "newer-result") for one that a
+  /// newer version of the program wrote.
   explicit Hdf5Reader(const std::filesystem::path& path);
   [[nodiscard]] std::vector<std::string> groups(
       const std::string& group) const;  ///< names of the child groups

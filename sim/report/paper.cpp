@@ -84,7 +84,7 @@ class Sheets {
       sheets_[i].text(paper_margin, a4_height - 30.0, title_, figures::Svg::Anchor::start, "small soft");
       sheets_[i].text(a4_width - paper_margin, a4_height - 30.0, fmt::format("{} of {}", i + 1, all),
                       figures::Svg::Anchor::end, "small soft");
-      pages_[i].svg = figures::standalone(sheets_[i].text_of());
+      pages_[i].svg = figures::standalone(sheets_[i].text_of(), figures::Ground::sheet);
     }
     return std::move(pages_);
   }

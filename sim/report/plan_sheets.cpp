@@ -6,9 +6,11 @@
 
 #include <fmt/format.h>
 
+#include "sim/figures/palette.hpp"
 #include "sim/figures/poster.hpp"
 #include "sim/figures/svg.hpp"
 #include "sim/output/simulation_text.hpp"
+#include "sim/report/html.hpp"
 #include "sim/studies/answer.hpp"
 #include "sim/studies/plan/plan.hpp"
 #include "sim/wording.hpp"
@@ -24,11 +26,12 @@ constexpr double sheet_foot = figures::a4_height - 64.0;
 /// A pile of sheets of one kind, each with its name below it.
 class Pile {
  public:
-  explicit Pile(std::string name) : name_(std::move(name)) {}
+  /// `id` is unlike that of any other pile.
+  Pile(std::string name, std::string id) : name_(std::move(name)), id_(std::move(id)) {}
 
   /// A new sheet; what is drawn next is on it.
   Svg& begin() {
-    sheets_.emplace_back(figures::a4_width, figures::a4_height, fmt::format("sheet-{}", sheets_.size() + 1),
+    sheets_.emplace_back(figures::a4_width, figures::a4_height, fmt::format("{}-{}", id_, sheets_.size() + 1),
                          name_, name_);
     return sheets_.back();
   }
@@ -39,12 +42,13 @@ class Pile {
       sheets_[i].text(sheet_margin, figures::a4_height - 32.0, name_, Svg::Anchor::start, "small soft");
       sheets_[i].text(sheet_right, figures::a4_height - 32.0, fmt::format("{} of {}", i + 1, sheets_.size()),
                       Svg::Anchor::end, "small soft");
-      pages.push_back({figures::standalone(sheets_[i].text_of()), i == 0 ? name_ : std::string()});
+      pages.push_back({figures::standalone(sheets_[i].text_of(), figures::Ground::sheet),
+                       i == 0 ? name_ : std::string()});
     }
   }
 
  private:
-  std::string      name_;
+  std::string      name_, id_;
   std::vector<Svg> sheets_;
 };
 
@@ -72,26 +76,21 @@ std::vector<const EdgePlan*> planned_edges(const Plan& plan) {
   return out;
 }
 
-// in the order of their codes, which says nothing of the groups
-std::vector<const EdgePlan*> by_code(const Plan& plan) {
-  auto out = planned_edges(plan);
-  std::sort(out.begin(), out.end(), [](const EdgePlan* a, const EdgePlan* b) { return a->code < b->code; });
-  return out;
-}
-
-void put_labels(const Plan& plan, std::vector<PaperPage>& pages) {
+// in the order of the codes, which says nothing of the groups
+void put_labels(std::vector<std::string> codes, std::vector<PaperPage>& pages) {
+  std::sort(codes.begin(), codes.end());
   constexpr std::size_t across = 4, down = 10;
   constexpr double      wide = (sheet_right - sheet_margin) / across, tall = 92.0;
-  Pile                  pile("Labels: cut out, one to an edge");
+  Pile                  pile("Labels: cut out, one to an edge", "labels");
   Svg*                  sheet = nullptr;
   std::size_t           at    = 0;
-  for (const EdgePlan* edge : by_code(plan)) {
+  for (const std::string& code : codes) {
     if (at % (across * down) == 0) sheet = &pile.begin();
     const std::size_t row = at % (across * down) / across;
     const double      x   = sheet_margin + wide * static_cast<double>(at % across);
     const double      y   = sheet_margin + tall * static_cast<double>(row);
     sheet->rect(x, y, wide, tall, "frame");
-    put_large(*sheet, x + 18.0, y + 14.0, edge->code, 3.0);
+    put_large(*sheet, x + 18.0, y + 14.0, code, 3.0);
     ++at;
   }
   pile.put_into(pages);
@@ -107,7 +106,7 @@ void put_row_heads(Svg& sheet, double y) {
 
 void put_run_sheet(const Plan& plan, std::vector<PaperPage>& pages) {
   constexpr double row = 27.0;
-  Pile             pile("Run sheet: for the one who reads");
+  Pile             pile("Run sheet: for the one who reads", "run-sheet");
   Svg*             sheet = nullptr;
   double           y     = sheet_foot;
   std::string      who;
@@ -150,7 +149,7 @@ void put_run_sheet(const Plan& plan, std::vector<PaperPage>& pages) {
 }
 
 void put_key(const Plan& plan, std::vector<PaperPage>& pages) {
-  Pile   pile("Key: not for the one who reads");
+  Pile   pile("Key: not for the one who reads", "key");
   Svg*   sheet = nullptr;
   double y     = sheet_foot;
   for (const EdgePlan* edge : planned_edges(plan)) {
@@ -183,7 +182,38 @@ std::string work_text(const Step& step) {
          (hone != nullptr && hone->after_burr ? " after the burr" : "");
 }
 
-// for the wall: read from two metres
+// for the wall: read from two metres. `name` is the head, `foot` stands below.
+void put_steps(const std::string& name, const std::string& foot, const std::string& id,
+               const std::vector<Step>& steps, std::vector<PaperPage>& pages) {
+  Pile   pile(foot, id);
+  Svg*   sheet = &pile.begin();
+  double y     = sheet_margin;
+  for (const std::string& line :
+       figures::lines_of(name, (sheet_right - sheet_margin) / 2.4, figures::bold_size)) {
+    put_large(*sheet, sheet_margin, y, line, 2.4);
+    y += 44.0;
+  }
+  y += 22.0;
+  int n = 0;
+  for (const Step& step : steps) {
+    constexpr double scale = 1.6;
+    const auto       lines = figures::lines_of(fmt::format("{}  {}", ++n, work_text(step)),
+                                               (sheet_right - sheet_margin) / scale, figures::bold_size);
+    if (y + 30.0 * static_cast<double>(lines.size()) > sheet_foot) {
+      sheet = &pile.begin();
+      y     = sheet_margin;
+    }
+    for (const std::string& line : lines) {
+      put_large(*sheet, sheet_margin, y, line, scale);
+      y += 30.0;
+    }
+    y += 10.0;
+    sheet->line(sheet_margin, y, sheet_right, y, "grid");
+    y += 12.0;
+  }
+  pile.put_into(pages);
+}
+
 void put_routes(const Plan& plan, std::vector<PaperPage>& pages) {
   const auto edges = planned_edges(plan);
   for (const PlannedGroup& group : plan.groups) {
@@ -191,41 +221,52 @@ void put_routes(const Plan& plan, std::vector<PaperPage>& pages) {
       return e->name.rfind(group.name + " ", 0) == 0;
     });
     if (found == edges.end()) continue;
-    Pile   pile(fmt::format("{}: for the wall, not for the one who reads", group.name));
-    Svg*   sheet = &pile.begin();
-    double y     = sheet_margin;
-    put_large(*sheet, sheet_margin, y, group.name, 2.4);
-    y += 66.0;
-    int n = 0;
-    for (const Step& step : (*found)->steps) {
-      constexpr double scale = 1.6;
-      const auto       lines = figures::lines_of(fmt::format("{}  {}", ++n, work_text(step)),
-                                                 (sheet_right - sheet_margin) / scale, figures::bold_size);
-      if (y + 30.0 * static_cast<double>(lines.size()) > sheet_foot) {
-        sheet = &pile.begin();
-        y     = sheet_margin;
-      }
-      for (const std::string& line : lines) {
-        put_large(*sheet, sheet_margin, y, line, scale);
-        y += 30.0;
-      }
-      y += 10.0;
-      sheet->line(sheet_margin, y, sheet_right, y, "grid");
-      y += 12.0;
-    }
-    pile.put_into(pages);
+    put_steps(group.name, fmt::format("{}: for the wall, not for the one who reads", group.name),
+              fmt::format("wall-{}", &group - plan.groups.data() + 1), (*found)->steps, pages);
   }
 }
 
 }  // namespace
 
 std::vector<PaperPage> sheets_of(const Plan& plan) {
-  std::vector<PaperPage> pages;
-  put_labels(plan, pages);
+  std::vector<PaperPage>   pages;
+  std::vector<std::string> codes;
+  for (const EdgePlan* edge : planned_edges(plan)) codes.push_back(edge->code);
+  put_labels(std::move(codes), pages);
   put_run_sheet(plan, pages);
   put_key(plan, pages);
   put_routes(plan, pages);
   return pages;
+}
+
+std::vector<PaperPage> wall_sheets_of(const EdgePlan& edge) {
+  std::vector<PaperPage> pages;
+  put_steps(edge.name, fmt::format("{}: what is done, in order", edge.name), "wall", edge.steps, pages);
+  return pages;
+}
+
+std::vector<PaperPage> label_sheets_of(std::vector<std::string> codes) {
+  std::vector<PaperPage> pages;
+  put_labels(std::move(codes), pages);
+  return pages;
+}
+
+std::string printable_html(const std::vector<PaperPage>& pages, const std::string& title) {
+  const std::string style =
+      "@page{size:A4;margin:0}body{margin:0;background:#ddd}h1{position:absolute;left:-99rem}"
+      "svg{display:block;width:210mm;height:297mm;margin:0 auto 1rem;background:#fff;break-after:page}"
+      "@media print{body{background:none}h1{display:none}svg{margin:0}}";
+  Html sheets;
+  for (const PaperPage& page : pages) sheets += Html::raw(page.svg.substr(page.svg.find("<svg")) + "\n");
+  const Html head = void_element("meta", {{"charset", "utf-8"}}) +
+                    void_element("meta", {{"name", "viewport"}, {"content", "width=device-width"}}) +
+                    element("title", title) + void_element("link", {{"rel", "icon"}, {"href", "data:,"}}) +
+                    element("style", Html::raw(style));
+  const Html whole =
+      Html::raw("<!DOCTYPE html>\n") +
+      element("html", {{"lang", "en"}},
+              element("head", head) + element("body", element("main", element("h1", title) + sheets)));
+  return whole.markup();
 }
 
 }  // namespace arris::report

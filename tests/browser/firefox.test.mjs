@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
-// The bench page in Debian's Firefox, from disk: that it opens, computes, keeps a reading, takes a workbook and gives one. What it does in
-// detail is held in Chromium by the other tests. ARRIS_PAGE, ARRIS_PROGRAM as in log.test.mjs; FIREFOX names the browser
+// The bench page in Debian's Firefox, from disk: that it opens, computes, keeps a reading, takes a workbook and gives one; that it fits a
+// phone and a screen, by day and in the dark, by keyboard, without faults of accessibility. What it does in detail is held in
+// Chromium by the other tests; touch is, too, which Firefox on a desktop does not have. ARRIS_PAGE, ARRIS_PROGRAM as in log.test.mjs; FIREFOX names the browser
 // (/usr/bin/firefox-esr).
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
@@ -73,3 +74,38 @@ test("Firefox opens the page, keeps a reading, and takes and gives workbooks", {
     rmSync(folder, { recursive: true });
   }
 });
+
+// the dark is a setting of this browser, which a context cannot change
+for (const scheme of ["light", "dark"]) {
+  test(`Firefox shows the page at 390 and 1280 px, ${scheme}, by keyboard and on paper`, { skip: !existsSync(executablePath) }, async () => {
+    const browser = await firefox.launch({ channel: "moz-firefox", executablePath, headless: true,
+      firefoxUserPrefs: { "layout.css.prefers-color-scheme.content-override": scheme === "dark" ? 0 : 1 } });
+    try {
+      for (const [width, height] of [[390, 844], [1280, 900]]) {
+        const context = await browser.newContext({ viewport: { width, height } });
+        const page = await context.newPage();
+        page.setDefaultTimeout(120_000);
+        await page.goto(pathToFileURL(resolve(process.env.ARRIS_PAGE)).href);
+        await page.waitForSelector("body.ready");
+        assert.equal(await page.evaluate(() => matchMedia("(prefers-color-scheme: dark)").matches), scheme === "dark");
+        await page.locator("#log-block > summary").focus();
+        await page.keyboard.press("Enter");
+        await page.locator("#reading").focus();
+        await page.keyboard.type("181,5");
+        await page.keyboard.press("Enter");
+        await page.waitForFunction(() => window.arrisBench.store.rows().at(-1)?.reading_gf === "181.5");
+        await page.evaluate(() => document.querySelectorAll("details.part").forEach((d) => (d.open = true)));
+        await page.waitForFunction(() => !document.querySelector("#results.stale"));
+        await page.addScriptTag({ content: readFileSync(axe_file, "utf8") });
+        const faults = await page.evaluate(async () => (await window.axe.run(document, { resultTypes: ["violations"] })).violations.map((v) => `${v.id}: ${v.nodes[0].html.slice(0, 120)}`));
+        assert.deepEqual(faults, []);
+        assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth), "wider than the screen");
+        const printed = await page.pdf();
+        assert.ok(printed.subarray(0, 5).toString() === "%PDF-" && printed.length > 30_000, `${printed.length} bytes were printed`);
+        await context.close();
+      }
+    } finally {
+      await browser.close();
+    }
+  });
+}

@@ -394,6 +394,87 @@ test("files as people keep them come in, what is guessed is said, and nothing co
   await close();
 });
 
+test("where a file does not say how it is written, who keeps it does: a column for each moment, units, dates", async () => {
+  const { page, said, close } = await open();
+  const told = (pattern) => page.waitForFunction((p) => new RegExp(p, "s").test(document.querySelector("#log-files-told").textContent), pattern);
+  writeFileSync(join(folder, "wide.csv"), "edge;fresh;after some;weather;day read\none;170,5;201;dry;3/4/2025\ntwo;180,5;211;;4/4/2025\n");
+  await page.setInputFiles("#log-files", join(folder, "wide.csv"));
+  await told("hold numbers: readings at a moment each");
+  const column = (name) => page.getByLabel(`The column “${name}” is`);
+  await page.getByLabel("Readings are in").selectOption("gf");
+  await column("fresh").selectOption("readings at the moment …");
+  await page.getByLabel("Moment of the column fresh").fill("off the stone");
+  await column("after some").selectOption("readings at the moment …");
+  await page.getByLabel("Moment of the column after some").fill("60 passes");
+  await page.locator("#form-read").click();
+  // one thing after the other: the dates have two readings still
+  await told("with the day first, or .* with the month first");
+  assert.equal(await page.getByLabel("Moment of the column fresh").inputValue(), "off the stone", "what was said is asked again");
+  await page.getByLabel("Dates have").selectOption("day first");
+  await page.locator("#form-read").click();
+  await told("4 readings put into the log");
+  assert.deepEqual((await rows(page)).map(({ edge, step, passes, reading_gf, date, note }) => [edge, step ?? passes, reading_gf, date, note]), [
+    ["one", "off the stone", "170.5", "2025-04-03", "weather: dry"], ["one", "60", "201", "2025-04-03", "weather: dry"],
+    ["two", "off the stone", "180.5", "2025-04-04", undefined], ["two", "60", "211", "2025-04-04", undefined]]);
+  // a moment that is called by its passes is that moment
+  writeFileSync(join(folder, "called.csv"), "edge,step,reading_gf\none,70 passes,205\n");
+  await page.setInputFiles("#log-files", join(folder, "called.csv"));
+  await told("1 readings? put into the log");
+  assert.equal((await rows(page)).at(-1).passes, "70");
+  await page.waitForFunction(() => window.arrisBench.answer.readings === 5);
+  assert.deepEqual(said, []);
+  await close();
+});
+
+test("the check edge is written down on every test day, and tells whether the tester has changed", async () => {
+  const { page, said, close } = await open();
+  await writeDown(page, "171");
+  await page.locator("#log-check").tap();
+  assert.equal(await now(page), "check edge · reading 1");
+  await writeDown(page, "181");
+  assert.equal(await now(page), "check edge · reading 2", "the next is one more of it, until another edge is chosen");
+  const [, row] = await rows(page);
+  assert.deepEqual([row.edge, row.step, row.passes, row.reading_gf], ["check edge", undefined, undefined, "181"]);
+  await page.locator("#log-check").tap();
+  assert.match(await now(page), /^one · off the stone/);
+  // a tester that steps up by 20 gf
+  await page.evaluate(() => window.arrisBench.store.add(Array.from({ length: 24 }, (_, i) => ({ edge: "check edge", reading_gf: String(180 + ((i * 7) % 5) + (i < 16 ? 0 : 20)), date: `2025-06-${String(i + 1).padStart(2, "0")}` }))));
+  await page.locator("#work-block > summary").click();
+  await page.locator("#check").click();
+  await page.waitForSelector("#check-result .headline");
+  assert.match(await page.locator("#check-result .headline").textContent(), /check edge.* has changed/);
+  assert.ok(await page.locator("#check-result svg").count() > 0, "no chart");
+  assert.equal(await page.locator("#check-edge").inputValue(), "0");
+  // it is no reading of an edge of the setting, and nothing is said to be amiss with it
+  await page.waitForFunction(() => window.arrisBench.answer.readings === 1);
+  await page.locator("#log-all > summary").click();
+  assert.doesNotMatch(await page.locator("#log-all").textContent(), /does not have/);
+  // the program takes the log as it is
+  const checked = execFileSync(program, ["log", "check", await csvOf(page), "--edge", "check edge"], { encoding: "utf8", stdio: ["ignore", "pipe", "pipe"] });
+  assert.match(checked, /check edge.* has changed/s);
+  assert.deepEqual(said, []);
+  await close();
+});
+
+test("this year is held against last year", async () => {
+  const { page, said, close } = await open();
+  // edges sharpened alike tell how much edges differ
+  const file = join(folder, "years.toml");
+  writeFileSync(file, bench.slice(0, bench.indexOf("[edge.two]")).replace("Log", "Years") + bench.slice(bench.indexOf("[edge.one]"), bench.indexOf("[edge.two]")).replace("edge.one", "edge.two"));
+  await page.setInputFiles("#files", file);
+  await page.waitForFunction(() => document.querySelector("#title").textContent === "Years");
+  await page.evaluate(() => window.arrisBench.store.add([2024, 2025].flatMap((year) => ["one", "two"].flatMap((edge) => Array.from({ length: 6 }, (_, i) => (
+    { edge, step: "off the stone", reading_gf: String((year === 2024 ? 180 : 210) + ((i * 7) % 5)), date: `${year}-06-0${1 + Math.floor(i / 3)}` }))))));
+  await page.locator("#work-block > summary").click();
+  await page.locator("#between").click();
+  await page.waitForSelector("#look-result .headline");
+  assert.match(await page.locator("#look-result .headline").textContent(), /^Readings of 2025 are 1\.\d+ times those of 2024/);
+  await page.locator("#report").click();
+  await page.waitForSelector("#report-save");
+  assert.deepEqual(said, []);
+  await close();
+});
+
 for (const [width, height] of [[390, 844], [1280, 900]]) {
   for (const colorScheme of ["light", "dark"]) {
     test(`the log and the photograph fit ${width} px, ${colorScheme}, and have no faults of accessibility`, async () => {

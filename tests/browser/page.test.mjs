@@ -25,7 +25,10 @@ after(async () => {
 });
 
 // all but one slider is folded away at first
-const unfold = (page) => page.evaluate(() => document.querySelectorAll("details.part").forEach((d) => (d.open = true)));
+const unfold = (page) => page.evaluate(() => {
+  document.querySelectorAll("details.part").forEach((d) => (d.open = true));
+  return new Promise((done) => setTimeout(done, 50)); // what unfolding makes follows it
+});
 
 /** A page that is ready, and what it said and asked for. */
 async function open(options = {}) {
@@ -99,19 +102,19 @@ test("a frame is enough for six stones, a strop and 500 passes", async () => {
     writeFileSync(file, tool + edge("a", "thin hide on wood") + (ways === 2 ? edge("b", "felt") : ""));
     await openFiles(page, file);
     await openStep(page, "strop on");
-    const times = [], members = [];
+    const times = [], members = [], own = [];
     const cpu = await page.context().newCDPSession(page);
     await cpu.send("Performance.enable", { timeDomain: "threadTicks" });
     const spent = async () => (await cpu.send("Performance.getMetrics")).metrics.find((m) => m.name === "ScriptDuration").value * 1e3;
-    const before_it = await spent();
     for (let laps = 1; laps <= 60; ++laps) {
+      const before_it = await spent();
       await drag(page, /Number of laps/, laps);
+      own.push((await spent()) - before_it);
       times.push(await page.evaluate(() => window.arrisTiming.last));
       members.push(await page.evaluate(() => window.arrisTiming.members));
     }
-    const own = (await spent() - before_it) / times.length;
-    times.sort((a, b) => a - b);
-    console.log(`${ways} way(s): a drag answered in ${times[30].toFixed(1)} ms (median), ${times[57].toFixed(1)} ms (95 %), of 16 ms a frame; ${own.toFixed(1)} ms of the processor's own time; with ${members.at(-1)} versions of the model`);
+    for (const list of [times, own]) list.sort((a, b) => a - b);
+    console.log(`${ways} way(s): a drag answered in ${times[30].toFixed(1)} ms (median), ${times[57].toFixed(1)} ms (95 %), of 16 ms a frame; of the processor's own time, which other work on the machine does not lengthen, ${own[30].toFixed(1)} ms (median), ${own[57].toFixed(1)} ms (95 %); with ${members.at(-1)} versions of the model`);
     // machines differ: the figure is told, and only what would be no answer at all is a failure
     assert.ok(times[30] < 1000);
   }
@@ -265,6 +268,7 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   await page.getByRole("button", { name: /boat yard/ }).click();
   assert.match(await page.locator("#readings").textContent(), /77 readings/);
   assert.ok(await page.locator("#chart circle.point-ink").count() > 2);
+  await atRest(page); // a few versions of the model alone, as many as a busy machine manages, have a narrower span
   const wide = await page.locator("#way-0 .band").textContent();
   const begun = Date.now();
   await page.getByRole("button", { name: "Fit to the readings" }).click();
@@ -272,6 +276,7 @@ test("two ways are compared, and readings fitted, in the page", { timeout: 240_0
   console.log(`fit in the page, 4 starts: ${((Date.now() - begun) / 1000).toFixed(1)} s`);
   assert.match(await page.locator("#fit-result").textContent(), /now rest on this fit/);
   await page.waitForFunction(() => /normal approximation/.test(document.querySelector("#rests").textContent), null, { timeout: 60_000 });
+  await atRest(page);
   const span = (text) => { const [low, high] = text.split("…").map(Number); return high / low; };
   assert.ok(span(await page.locator("#way-0 .band").textContent()) < span(wide), "readings did not narrow the band");
   // bold numbers are of the fit too, and so within their spans

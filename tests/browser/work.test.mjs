@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { after, before, test } from "node:test";
-import { openBrowser } from "./browser.mjs";
+import { axe_file, openBrowser } from "./browser.mjs";
 import { linkOf, textOf } from "../../bindings/page/web/link.js";
 import { apexRadius, circleThrough, radiusSlack, scaleOf } from "../../bindings/page/web/radius.js";
 
@@ -78,6 +78,13 @@ for (const [width, height] of [[390, 844], [1280, 900]]) {
       assert.ok(box.y >= 0 && box.y + box.height <= height, `${seen} is out of view: ${JSON.stringify(box)}`);
     }
     assert.equal(await page.locator("details.part[open]").count(), 0);
+    assert.equal(await page.locator("#ways svg:visible").count(), 1, "one picture");
+    // the second is beside it as soon as it is asked for
+    await page.locator("#ways-block > summary").click();
+    await page.waitForSelector("#way-1 .reading");
+    assert.equal(await page.locator("#ways svg:visible").count(), width < 640 ? 1 : 2);
+    await page.locator("#ways-block > summary").click();
+    await page.waitForFunction(() => document.querySelector("#way-1").hidden);
     // laps of the strop and the cross-section move together
     const was = await page.locator("#section-0").innerHTML();
     await page.locator("#quick input[type=range]").evaluate((s) => {
@@ -111,6 +118,13 @@ test("readings, tester, forecast, upkeep, plan and a report are made in the page
   await ask("look", "look-result", /\d/);
   assert.ok(await page.locator("#look-result svg").count() > 0, "no dots");
   assert.ok(await page.locator("#look-result table").count() > 0, "no table");
+  // a boat yard read its edges once: no edge is one to check by, and there is one year; both are said, and nothing is a dead end
+  await page.locator("#check").click();
+  await page.waitForSelector("#check-result .fault");
+  assert.ok(await page.locator("#check-edge option").count() > 10, "no other edge can be chosen");
+  await page.locator("#between").click();
+  await page.waitForSelector("#look-result .fault");
+  assert.match(await page.locator("#look-result .fault").textContent(), /year|date/);
   await ask("forecast", "forecast-result", /passes/);
   await ask("upkeep", "upkeep-result", /strop|hone/i);
   await page.locator("#report").click();
@@ -135,6 +149,15 @@ test("a plan made in the page is read there, blind", { timeout: 300_000 }, async
   await page.locator("#plan").click();
   await page.waitForSelector("#plan-take, #plan-result .fault", { timeout: 200_000 });
   assert.equal(await page.locator("#plan-result .fault").count(), 0, await page.locator("#plan-result").textContent());
+  // what is printed: labels, run sheet, key and a sheet for each group, on A4
+  const [print] = await Promise.all([page.context().waitForEvent("page"), page.locator("#plan-print").click()]);
+  await print.waitForLoadState();
+  assert.match(await print.locator("svg").first().textContent(), /Labels: cut out/);
+  assert.ok(await print.locator("svg", { hasText: "for the wall" }).count() >= 2);
+  await print.addScriptTag({ content: readFileSync(axe_file, "utf8") });
+  assert.deepEqual(await print.evaluate(async () => (await window.axe.run(document, { resultTypes: ["violations"] })).violations.map((v) => v.id)), []);
+  if (pictures) await print.screenshot({ path: join(pictures, "paper-1280.png") });
+  await print.close();
   await page.locator("#plan-take").click();
   await page.waitForSelector("#log-blind-end");
   assert.match(await page.locator("#log-now").textContent(), /^[A-Z]+\d+ · stage 1 · reading 1 of \d+$/);
@@ -153,6 +176,17 @@ test("a plan made in the page is read there, blind", { timeout: 300_000 }, async
   const row = await page.evaluate(() => window.arrisBench.store.rows().at(-1));
   assert.equal(row.code, sheet[39][0]);
   assert.equal(row.edge, undefined);
+  assert.deepEqual(said, []);
+  await close();
+});
+
+test("the steps of an edge are printed for the wall", async () => {
+  const { page, said, close } = await open();
+  await unfold(page, "steps-block");
+  const [wall] = await Promise.all([page.context().waitForEvent("page"), page.locator("#wall").click()]);
+  await wall.waitForLoadState();
+  assert.equal(await wall.title(), "first way");
+  assert.match(await wall.locator("svg").first().textContent(), /hone on soft waterstone.*strop on thin hide on wood.*laps/s);
   assert.deepEqual(said, []);
   await close();
 });

@@ -104,6 +104,11 @@ def number_cell(value, more=""):
     return f'<table:table-cell office:value-type="float" office:value="{value}" {more}/>'
 
 
+def written(path, text):
+    path.write_text(text)
+    return path.parent
+
+
 HEAD = [cell(1, i, name) for i, name in enumerate(["Edge", "Step", "Reading (gf)", "Date"])]
 
 
@@ -323,6 +328,34 @@ def test_a_log_grows_and_the_tester_is_checked_by_it(tmp_path):
     assert got.returncode == 0, got.stderr
     assert (tmp_path / "c.svg").read_text().count("<circle") >= 13
     assert run("report", "c.h5", "--out", "c.html", folder=tmp_path).returncode == 0
+
+
+def test_a_log_holds_the_check_edge_beside_the_edges_of_a_configuration(tmp_path):
+    (tmp_path / "shop.toml").write_text(SHOP + '[readings]\nfile = "log.csv"\ncheck_edge = "check"\n')
+    days = [f"2025-06-{d:02}" for d in range(1, 13)]
+    (tmp_path / "log.csv").write_text(
+        "edge,step,reading_gf,date\n"
+        + "".join(f"check,,{180 + (i * 7) % 5},{day}\nA,new,{150 + i},{day}\n" for i, day in enumerate(days))
+    )
+    fitted = run("readings", "shop.toml", folder=tmp_path)
+    assert fitted.returncode == 0, fitted.stderr
+    assert "12 rows of the check edge" in fitted.stderr and "arris log check" in fitted.stderr
+    assert re.search(r"\b12 readings of 1 edge", fitted.stdout), fitted.stdout
+    checked = run("log", "check", "shop.toml", folder=tmp_path)
+    assert checked.returncode == 0, checked.stderr
+    assert "check" in checked.stdout and "180" in checked.stdout
+    added = run("log", "add", "log.csv", "--edge", "check", "--reading", "181", "--config", "shop.toml", folder=tmp_path)
+    assert added.returncode == 0, added.stderr
+    # any other name that the configuration does not have is a slip
+    wrong = run("log", "add", "log.csv", "--edge", "chek", "--reading", "181", "--config", "shop.toml", folder=tmp_path)
+    assert wrong.returncode == 3 and "[unknown-edge]" in wrong.stderr
+
+
+def test_a_table_without_edges_is_no_table_of_readings(tmp_path):
+    ods(tmp_path / "a.ods", f"<table:table-row>{text_cell('Klinge')}{text_cell('Kraft (N)')}</table:table-row>"
+        f"<table:table-row>{text_cell('A1')}{number_cell('1.8')}</table:table-row>")
+    assert "--column" in refused("missing-column", "a.ods", folder=tmp_path)
+    assert "there is no column of readings" in refused("missing-column", "b.csv", folder=written(tmp_path / "b.csv", "edge,note\nA1,x\n"))
 
 
 def test_a_reading_that_cannot_be_one_leaves_the_log_as_it_was(tmp_path):

@@ -46,7 +46,10 @@ Opened open_campaign(const Json& request) {
   c.readings_files          = {{c.readings_path, c.readings_text}};
   ImportedReadings imported = import_readings(c.readings_files, c.loaded.readings_form);
   c.readings_said           = std::move(imported.said);
-  c.readings                = parse_readings(c.readings_path, std::move(imported.table), c.loaded.scenario);
+  c.readings =
+      parse_readings(c.readings_path,
+                     without_check_edge(std::move(imported.table), c.loaded.readings_form, &c.readings_said),
+                     c.loaded.scenario);
   return out;
 }
 

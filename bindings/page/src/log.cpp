@@ -8,9 +8,10 @@
 #include "sim/input/readings_columns.hpp"
 #include "sim/input/readings_csv.hpp"
 #include "sim/input/readings_import.hpp"
+#include "sim/report/plan_sheets.hpp"
 
-/// What the log of readings asks of the model: which moments of an edge there are to read, files that become rows, and rows that
-/// become a file.
+/// What the log of readings asks of the model: which moments of an edge there are to read, files that become rows, rows that become a
+/// file, and sheets to print.
 namespace arris::page {
 namespace {
 
@@ -63,10 +64,39 @@ Json moments(const Json& request) {
   return out;
 }
 
-Json import_files(const Json& request) {
+namespace {
+
+std::vector<ReadingsBytes> sources_of(const Json& request) {
   std::vector<ReadingsBytes> files;
   for (const Json& file : request.at("sources"))
     files.push_back({file.at("name").get<std::string>(), file.at("text").get<std::string>()});
+  return files;
+}
+
+// what a request says of the form, over what is in it already
+void take_form(const Json& request, ReadingsForm& form) {
+  const Json said = request.value("form", Json::object());
+  ReadingsForm::fields(
+      [&](const Field& field, std::string& value) { value = said.value(std::string(field.key), value); },
+      form);
+  const auto pairs = [&](const char* key, auto& list) {
+    const Json named = said.value(key, Json::object());
+    for (const auto& [name, is] : named.items()) list.emplace_back(name, is.template get<std::string>());
+  };
+  pairs("columns", form.columns);
+  pairs("moments", form.moments);
+}
+
+}  // namespace
+
+Json heads(const Json& request) {
+  ReadingsForm form;
+  take_form(request, form);
+  return heads_of(sources_of(request), form);
+}
+
+Json import_files(const Json& request) {
+  const std::vector<ReadingsBytes> files = sources_of(request);
   // a configuration says how its files are written; what is said beside it counts more
   std::optional<Opened> opened;
   ReadingsForm          form;
@@ -76,10 +106,7 @@ Json import_files(const Json& request) {
     opened = open_campaign(asked);
     form   = opened->campaign.loaded.readings_form;
   }
-  const Json said = request.value("form", Json::object());
-  ReadingsForm::fields(
-      [&](const Field& field, std::string& value) { value = said.value(std::string(field.key), value); },
-      form);
+  take_form(request, form);
   const ImportedReadings read = import_readings(files, form);
   Json                   rows = Json::array();
   for (const CsvRow& row : read.table.rows) {
@@ -90,7 +117,9 @@ Json import_files(const Json& request) {
     rows.push_back(std::move(item));
   }
   // rows of edges that the configuration does not have are no fault of a log, which is asked without one
-  if (opened) (void)parse_readings(files.front().name, read.table, opened->campaign.loaded.scenario);
+  if (opened)
+    (void)parse_readings(files.front().name, without_check_edge(read.table, form),
+                         opened->campaign.loaded.scenario);
   return {{"rows", rows}, {"said", read.said}};
 }
 
@@ -123,6 +152,21 @@ Json export_rows(const Json& request) {
     text += csv_row(cells);
   }
   return {{"text", text}, {"columns", columns}};
+}
+
+Json sheets(const Json& request) {
+  if (request.contains("codes"))
+    return {{"html",
+             report::printable_html(
+                 report::label_sheets_of(request.at("codes").get<std::vector<std::string>>()), "Labels")}};
+  Json asked = request;
+  asked.erase("readings");
+  const Opened      opened = open_campaign(asked);
+  const std::string name   = request.at("edge").get<std::string>();
+  for (const EdgePlan& plan : opened.campaign.loaded.scenario.edges) {
+    if (plan.name == name) return {{"html", report::printable_html(report::wall_sheets_of(plan), name)}};
+  }
+  throw Error(Exit::usage, {.code = "unknown-edge", .what = "there is no edge \"" + name + "\""});
 }
 
 }  // namespace arris::page

@@ -81,7 +81,9 @@ Json call(const std::string& what, const Json& request) {
   if (what == "simulate") return simulate(request);
   if (what == "moments") return moments(request);
   if (what == "import") return import_files(request);
+  if (what == "heads") return heads(request);
   if (what == "export") return export_rows(request);
+  if (what == "sheets") return sheets(request);
   if (what == "report") return report(request, told);
   static const std::set<std::string> studies{"fit",     "readings", "check", "forecast",
                                              "compare", "upkeep",   "plan"};

@@ -54,8 +54,9 @@ struct Result {
   Json                        answer;
   std::optional<StoredResult> stored;
 };
-/// Studies by `options` as the command line has them: the fit; "readings", "check" (of the tester), "forecast", "compare", "upkeep",
-/// "plan". Figures are drawn `figure_width` wide. A plan has `papers`: the run `sheet` and its `key`, a configuration.
+/// Studies by `options` as the command line has them: the fit; "readings", "check" (of the tester, by the readings file `log`),
+/// "forecast", "compare", "upkeep", "plan". Figures are drawn `figure_width` wide. A plan has `papers`: the run `sheet`, its `key`, a
+/// configuration, and all of it to `print`, a page.
 [[nodiscard]] Result fit(const Json& request, const Progress& progress);
 [[nodiscard]] Result study(const std::string& name, const Json& request, const FittedDraws* draws,
                            const Progress& progress);
@@ -64,10 +65,14 @@ struct Result {
 
 /// Of every edge: its code, its steps, and its moments to be read in their order, each {step, passes, replicates, after (a step's index)}.
 [[nodiscard]] Json moments(const Json& request);
+/// {sources, form}: the heads of their columns, each once.
+[[nodiscard]] Json heads(const Json& request);
 /// {sources, form}: rows of a readings file as {column: text}, and what was taken for what. Where the request has a configuration,
-/// rows that do not suit it are faults.
+/// rows that do not suit it are faults. A form has fields of ReadingsForm as texts, and `columns` and `moments` as {head: text}.
 [[nodiscard]] Json import_files(const Json& request);
 /// {rows}: their text as a readings file, and its columns, each {name, unit, says, is_number}.
 [[nodiscard]] Json export_rows(const Json& request);
+/// {codes}: labels to cut out; {edge} of a configuration: its steps for the wall. {html}, a page to print.
+[[nodiscard]] Json sheets(const Json& request);
 
 }  // namespace arris::page

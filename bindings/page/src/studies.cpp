@@ -3,6 +3,7 @@
 
 #include "page.hpp"
 #include "sim/fit/normal_ensemble.hpp"
+#include "sim/input/gauge_csv.hpp"
 #include "sim/output/answer_text.hpp"
 #include "sim/output/fit_groups.hpp"
 #include "sim/output/fit_tables.hpp"
@@ -13,6 +14,7 @@
 #include "sim/output/simulation_groups.hpp"
 #include "sim/output/simulation_text.hpp"
 #include "sim/report/page.hpp"
+#include "sim/report/plan_sheets.hpp"
 #include "sim/text.hpp"
 #include "stored_sink.hpp"
 
@@ -70,7 +72,8 @@ Json answer_of(const Answer& answer) {
                   {"units", c.units},
                   {"says", c.says},
                   {"head", c.head},
-                  {"significant", c.significant}};
+                  {"significant", c.significant},
+                  {"places", c.places}};
       column["values"] = c.is_text() ? Json(c.texts) : numbers(c.numbers);
       columns.push_back(std::move(column));
     }
@@ -186,16 +189,23 @@ Result study(const std::string& name, const Json& request, const FittedDraws* dr
     read = [draws](const Scenario& scenario, int members) { return ensemble_of(*draws, scenario, members); };
   const ask::Progress told = [&](std::size_t done, std::size_t all) { progress(name, done, all); };
   const std::string   file = request.value("name", "page.toml");
-  if (name == "readings" || name == "check") ask::require_readings(campaign, file);
+  if (name == "readings") ask::require_readings(campaign, file);
   Json       papers = nullptr;
   const auto see    = [&](const Plan& plan) {
-    papers = {{"sheet", run_sheet(plan, "plan.toml")}, {"key", plan_toml(plan, file, "sheet.csv")}};
+    papers = {{"sheet", run_sheet(plan, "plan.toml")},
+              {"key", plan_toml(plan, file, "sheet.csv")},
+              {"print", report::printable_html(report::sheets_of(plan), "Planned readings")}};
   };
   const ask::Answered answered = [&] {
     if (name == "compare") return ask::compare(arguments, campaign, read, told);
     if (name == "forecast") return ask::forecast(arguments, campaign, read, told);
     if (name == "readings") return ask::readings(arguments, campaign, read);
-    if (name == "check") return ask::log_check(arguments, campaign, {}, {});
+    if (name == "check") {
+      // of the whole log: no edge of the configuration has to have the name of the check edge
+      const Json&       log = request.at("log");
+      const std::string of  = log.at("name").get<std::string>();
+      return ask::check_tester(arguments, parse_gauge_readings(of, log.at("text").get<std::string>()), of);
+    }
     if (name == "upkeep") return ask::upkeep(arguments, campaign, read);
     if (name == "plan") return ask::plan(arguments, campaign, file, read, see);
     throw Error(Exit::usage, {.code = "unknown-study", .what = "the page knows no study \"" + name + "\""});

@@ -51,7 +51,7 @@ export class Bench {
     this.state = state;
     this.opened = clone(state.tree);
     this.open = new Set([0]);
-    const steps = answer.ways[0].steps;
+    const steps = answer.ways[0].steps; // that which is edited stands first, or alone
     const strop = steps.findIndex((s) => s.verb === "strop");
     if (strop > 0) this.open = new Set([strop]);
     this.work.clear();
@@ -75,13 +75,23 @@ export class Bench {
     this.refineSoon();
   }
 
+  /** The ways that are shown: one, until two are asked for side by side. */
+  shown(state = this.state) {
+    return at("ways-block").open ? state.ways : [state.ways[state.edited]];
+  }
+
+  /** What the last answer says of the way that is edited. */
+  way() {
+    return this.answer.ways.find((w) => w.edge === this.wayName()) ?? this.answer.ways[0];
+  }
+
   request(state, members) {
     const wide = at("results").clientWidth || 360;
-    const two = state.ways.length > 1 && wide >= 640;
+    const ways = this.shown(state), two = ways.length > 1 && wide >= 640;
     const { tree, readings } = this.withLog(state);
     return {
       name: state.name, tree, files: state.files, readings,
-      ways: state.ways, moment: state.moment, members, use_fit: state.fit !== null, edited: state.ways[state.edited],
+      ways, moment: state.moment, members, use_fit: state.fit !== null, edited: state.ways[state.edited],
       width: wide < 640 ? 320 : Math.min(520, two ? wide / 2 - 12 : wide), whole: wide >= 640,
       chart_width: Math.max(320, Math.min(900, wide)),
     };
@@ -130,9 +140,31 @@ export class Bench {
     return workbookOf(callModule(this.module, "export", { rows }).columns, rows);
   }
 
-  /** Rows of files, by the program's own importer. Throws Faults. */
-  imported(files) {
-    return callModule(this.module, "import", { sources: files });
+  /** Rows of files, by the program's own importer; `form` says how they are written. Throws Faults. */
+  imported(files, form = {}) {
+    return callModule(this.module, "import", { sources: files, form });
+  }
+
+  /** The heads of their columns. Throws Faults. */
+  heads(files, form = {}) {
+    return callModule(this.module, "heads", { sources: files, form });
+  }
+
+  /** All rows at hand: of the file that was opened, and of the log. */
+  allRows() {
+    const { readings, name, tree, files } = this.state;
+    const of = JSON.stringify([readings, tree.readings ?? null]);
+    if (this.openedRows?.of !== of) {
+      const rows = readings === null ? [] : callModule(this.module, "import", { name, tree, files, sources: [readings] }).rows;
+      this.openedRows = { of, rows };
+    }
+    return [...this.openedRows.rows, ...this.store.rows()];
+  }
+
+  /** Labels with the codes of these edges, or what is done with the one that is edited for the wall, as a page to print. Throws Faults. */
+  sheets(asked) {
+    const { name, tree, files } = this.state;
+    return callModule(this.module, "sheets", { name, tree, files, ...asked }).html;
   }
 
   withLog(state) {
@@ -330,16 +362,16 @@ export class Bench {
     answer.is_fitted = this.state.fit !== null && !answer.fit_refused;
     at("faults").hidden = true;
     at("results").classList.remove("stale");
-    const { ways, edited } = this.state;
-    const two = ways.length > 1;
+    const two = answer.ways.length > 1;
     answer.ways.forEach((way, i) => {
       showWay(at(`way-${i}`), at(`section-${i}`), way, answer, i, this.state.moment);
-      at(`section-${i}`).classList.toggle("edited", i === edited);
+      at(`section-${i}`).classList.toggle("edited", way === this.way());
     });
     at("way-1").hidden = at("section-1").hidden = !two;
+    at("ways").classList.toggle("one", !two);
     at("chart").innerHTML = answer.chart ?? ""; // written by the model, names in it escaped
     at("chart-block").hidden = !answer.chart;
-    showSteps(answer.ways[edited]);
+    showSteps(this.way());
     at("rests").textContent = restsText(answer);
     at("fit-refused").textContent = answer.fit_refused
       ? `The fit is not used: ${answer.fit_refused}. A blade or material that was changed is another one.` : "";

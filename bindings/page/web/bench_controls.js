@@ -28,7 +28,7 @@ export function buildControls(bench) {
   at("alike").hidden = ways.length < 2;
   at("alike").textContent = ways.length < 2 ? "" : `Make “${ways[1 - edited]}” like this one`;
 
-  const way = bench.answer.ways[edited];
+  const way = bench.way();
   at("blade").replaceChildren(...bladeControls(bench, ways[edited], way).flat().filter(Boolean));
   at("steps").replaceChildren(...stepCards(bench, stepsOf(tree, ways[edited]), way, bench.open));
   for (const card of at("steps").querySelectorAll("details.step"))
@@ -44,7 +44,7 @@ export function buildControls(bench) {
 /** One slider beside the picture: the laps of the strop, or else what the edge is first worked with. */
 function buildQuick(bench) {
   const { tree, ways, edited } = bench.state;
-  const way = bench.answer.ways[edited];
+  const way = bench.way();
   const places = stepsOf(tree, ways[edited]);
   const cut = way.steps.findIndex((s) => s.verb === "cut");
   const before = way.steps.map((s, i) => ({ s, i })).filter(({ i }) => cut <= 0 || i < cut);
@@ -63,12 +63,12 @@ function buildQuick(bench) {
     put(place.list[place.index], field, value);
     bench.changed();
     bench.rebuildSoon();
-  }, { label: `number of ${key} ${what} ${found.s[found.s.verb]}${ways.length > 1 ? `: ${ways[edited]}` : ""}` }));
+  }, { label: `number of ${key} ${what} ${found.s[found.s.verb]}${bench.shown().length > 1 ? `: ${ways[edited]}` : ""}` }));
 }
 
 /** The slider beside the picture follows what is changed elsewhere. */
 export function followQuick(bench) {
-  const step = bench.quickOf && bench.answer.ways[bench.state.edited].steps[bench.quickOf.index];
+  const step = bench.quickOf && bench.way().steps[bench.quickOf.index];
   const value = step?.[bench.quickOf.key];
   const [slider, box] = at("quick").querySelectorAll("input");
   if (value === undefined || !slider || at("quick").contains(document.activeElement) || Number(box.value) === value) return;

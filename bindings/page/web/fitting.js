@@ -10,17 +10,22 @@ export function showReadings(bench) {
   const { answer, mixed, state } = bench;
   const logged = bench.withLog(state).readings !== state.readings ? mixed.logged : 0;
   const from = [answer.readings > logged && state.readings ? state.readings.name : "", logged > 0 ? `the log in this browser (${logged})` : ""].filter(Boolean).join(" and ");
-  const text = answer.readings > 0 ? `${answer.readings} readings from ${from}.`
+  const text = answer.readings > 0 ? `${answer.readings} ${answer.readings === 1 ? "reading" : "readings"} from ${from}.`
     : answer.is_lacking_readings ? `The configuration names readings in ${answer.readings_file}: open that file too.`
       : "No readings yet. Write some down, or open a CSV file of readings; its rows name the edges of this configuration.";
   at("readings").textContent = text;
-  for (const id of ["fit", "look", "check"]) at(id).disabled = answer.readings === 0;
+  for (const id of ["fit", "look", "between"]) at(id).disabled = answer.readings === 0;
+  at("check").disabled = bench.work.checked().length === 0;
   at("compare").disabled = state.ways.length < 2;
 }
 
 /** The two ways beside each other. */
 export function compare(bench) {
   const { state } = bench;
+  if (!at("ways-block").open) { // both are seen beside what is said of them
+    at("ways-block").open = true;
+    if (!bench.update()) return undefined;
+  }
   const request = bench.work.request({});
   const f = bench.answer.ways.map((w) => w.forecast?.horizon ?? 1);
   request.options = { members: 400, passes: Math.max(...f), limit: String(Number(bench.answer.limit.gf.toPrecision(10))) };

@@ -2,10 +2,11 @@
 // Writing readings down at the bench: one edge, one moment, large keys. What is typed is kept with every key; what is written down is in
 // the log before the next is offered.
 import { h, typed } from "./controls.js";
+import { importForm } from "./import_form.js";
 import { stepCount, stepTitle } from "./steps.js";
-import { suited } from "./store.js";
+import { checkEdge, suited } from "./store.js";
 import { Watch } from "./watch.js";
-import { fileFor } from "./workbook.js";
+import { fileFor, isOpenedWorkbook } from "./workbook.js";
 
 const today = () => {
   const now = new Date();
@@ -24,6 +25,20 @@ export function readingIn(text, unit) {
 }
 
 export const momentName = (moment) => moment.step || (moment.passes === 0 ? "as it goes to work" : `after ${typed(moment.passes)} passes`);
+
+/** The edge or filament that does no work: it has one moment, which is every day. */
+const toCheck = { edge: checkEdge, code: "", steps: [], moments: [{ step: "", passes: 0, replicates: 1, after: -1 }] };
+
+/** Of a row, or of an edge with its moment: when it was read; nothing of the check edge. */
+const when = (edge, moment) => (edge === checkEdge && !moment.step && !Number(moment.passes) ? "" : momentName({ step: moment.step, passes: Number(moment.passes ?? 0) }));
+
+/** "60 passes" in a column of moments is no name of one, unless the setting has it. */
+function withPasses(row, edges) {
+  const [, passes] = /^(\d+(?:\.\d+)?) passes$/.exec(row.step ?? "") ?? [];
+  if (!passes || row.passes || edges.some((e) => e.moments.some((m) => same(m.step, row.step)))) return row;
+  const { step, ...rest } = row;
+  return { ...rest, passes };
+}
 
 /** In an order of chance. */
 function shuffled(list) {
@@ -75,7 +90,7 @@ export class LogPanel {
 
   edge() {
     const edges = this.edges();
-    return edges.find((e) => e.edge === this.now.edge) ?? edges[0];
+    return edges.find((e) => e.edge === this.now.edge) ?? (this.now.edge === checkEdge ? toCheck : edges[0]);
   }
 
   moment() {
@@ -104,6 +119,7 @@ export class LogPanel {
   advance() {
     if (this.blind) return this.advanceBlind();
     const edges = this.edges();
+    if (this.edge() === toCheck) return; // until another edge is chosen
     this.now.passes = null;
     const from = Math.max(0, edges.indexOf(this.edge()));
     for (let i = 0; i < edges.length; ++i) {
@@ -221,11 +237,19 @@ export class LogPanel {
     this.undo = h("button", { type: "button", id: "log-undo", onclick: () => this.takeBack() }, "Undo");
     this.redo = h("button", { type: "button", id: "log-redo", hidden: true, onclick: () => this.bringBack() }, "Bring it back");
     this.none = h("button", { type: "button", id: "log-none", onclick: () => this.writeNone() }, "No reading (slipped)");
+    this.toCheck = h("button", { type: "button", id: "log-check", onclick: () => {
+      this.now.edge = this.edge() === toCheck ? "" : checkEdge;
+      this.now.moment = 0;
+      this.now.passes = null;
+      this.advance();
+      this.keepDraft();
+      this.show();
+    } });
     this.form = h("form", { id: "log-form", onsubmit: (event) => {
       event.preventDefault();
       this.write();
     } }, h("div", { class: "typed" }, h("label", { htmlFor: "reading" }, "Reading"), this.reading, h("label", { htmlFor: "log-unit", class: "unseen" }, "Unit"), this.unit), this.keys, this.enter,
-    h("div", { class: "buttons" }, this.undo, this.redo, this.none));
+    h("div", { class: "buttons" }, this.undo, this.redo, this.none, this.toCheck));
     this.edgeSelect = h("select", { id: "log-edge" });
     this.momentSelect = h("select", { id: "log-moment" });
     this.passes = h("input", { id: "log-passes", type: "number", min: 0, step: "any", inputMode: "numeric" });
@@ -317,7 +341,7 @@ export class LogPanel {
     const edge = this.edge(), moment = this.moment();
     const row = this.blind ? { code: edge.code } : { edge: edge.edge };
     if (moment.step) row.step = moment.step;
-    else row.passes = typed(moment.passes);
+    else if (edge !== toCheck) row.passes = typed(moment.passes);
     if (this.now.operator) row.operator = this.now.operator;
     if (this.now.lot) row.filament_lot = this.now.lot;
     row.date = this.now.date || today();
@@ -362,7 +386,8 @@ export class LogPanel {
 
   where() {
     const edge = this.edge(), moment = this.moment();
-    return `${this.blind ? edge.code : edge.edge}, ${this.blind ? `stage ${this.blind.stage + 1}` : momentName(moment)}`;
+    if (this.blind) return `${edge.code}, stage ${this.blind.stage + 1}`;
+    return [edge.edge, when(edge.edge, moment)].filter(Boolean).join(", ");
   }
 
   async takeBack(id) {
@@ -391,7 +416,7 @@ export class LogPanel {
   says(row) {
     const value = row.reading_gf ? `${row.reading_gf} gf` : row.reading_N ? `${row.reading_N} N` : row.apex_radius_um ? `apex ${row.apex_radius_um} µm` : "no reading";
     if (this.blind) return `${value}${row.code ? `, ${row.code}` : ""}`;
-    return `${value}, ${row.edge || row.code}, ${row.step || `after ${row.passes ?? 0} passes`}${row.operator ? `, by ${row.operator}` : ""}`;
+    return [value, row.edge || row.code, when(row.edge, row), row.operator && `by ${row.operator}`].filter(Boolean).join(", ");
   }
 
   saveCsv() {
@@ -407,15 +432,17 @@ export class LogPanel {
   }
 
   /** Files become rows by the program's own importer; what is guessed is said; rows that are in the log already are not put in twice. */
-  async importFiles(files) {
+  async importFiles(files, form = {}) {
     let read;
     try {
-      read = this.bench.imported(files);
+      read = this.bench.imported(files, form);
     } catch (error) {
       if (!error.faults) throw error;
-      this.filesTold.replaceChildren(h("p", {}, "Nothing was put into the log."), ...error.faults.map((f) => h("pre", {}, f.text)));
+      this.filesTold.replaceChildren(h("p", {}, "Nothing was put into the log."), ...error.faults.map((f) => h("pre", {}, /arris import /.test(f.next) ? f.text.replace(f.next, "").trimEnd() : f.text)), this.formFor(files, form));
       return;
     }
+    const edges = this.edges();
+    read.rows = read.rows.map((row) => withPasses(row, edges));
     // a row without a number got one in the log: there it is known by all else, as often as it stands there
     const bare = (row) => JSON.stringify(Object.entries(row).filter(([k]) => k !== "replicate").sort());
     const numbered = new Set(), often = new Map();
@@ -431,9 +458,21 @@ export class LogPanel {
     });
     await this.store.add(fresh, files.map((f) => f.name).join(", "));
     const twice = read.rows.length - fresh.length;
-    this.filesTold.replaceChildren(h("p", {}, `${fresh.length} readings put into the log${twice ? `; ${twice} were in it already` : ""}.`), h("ul", {}, read.said.map((s) => h("li", {}, s))));
+    this.filesTold.replaceChildren(h("p", {}, `${fresh.length} ${fresh.length === 1 ? "reading" : "readings"} put into the log${twice ? `; ${twice} ${twice === 1 ? "was" : "were"} in it already` : ""}.`), h("ul", {}, read.said.map((s) => h("li", {}, s))));
     this.advance();
     this.show();
+  }
+
+  /** Where a file does not say how it is written, who keeps it does. */
+  formFor(files, form) {
+    let heads = [];
+    try {
+      heads = this.bench.heads(files, form);
+    } catch (error) {
+      if (!error.faults) throw error; // which sheet or separator it is has to be said first
+    }
+    const moments = [...new Set(this.edges().flatMap((e) => e.moments.map((m) => m.step || `${typed(m.passes)} passes`)))];
+    return importForm({ heads, form, moments, hasWorkbook: files.some(isOpenedWorkbook), read: (said) => this.importFiles(files, said) });
   }
 
   // ---- what is typed survives the tab ----
@@ -524,7 +563,11 @@ export class LogPanel {
       return;
     }
     const moment = this.moment();
-    if (this.blind?.done || (!this.blind && this.now.passes === null && this.isAllRead())) {
+    this.toCheck.textContent = edge === toCheck ? "Back to the edges" : "Read the check edge";
+    this.toCheck.hidden = Boolean(this.blind);
+    if (edge === toCheck) {
+      this.before.textContent = "The edge or filament that does no work, and tells whether the tester has changed: read it on every test day.";
+    } else if (this.blind?.done || (!this.blind && this.now.passes === null && this.isAllRead())) {
       this.before.textContent = this.blind ? "All is read: end the blind reading to see what came out." : "All moments of this setting are read. What you write down now is one more of:";
     } else {
       const step = edge.steps.slice(0, moment.after + 1).filter((s) => s.verb !== "read").at(-1);
@@ -534,7 +577,7 @@ export class LogPanel {
     }
     const n = this.taken(edge, moment) + 1;
     this.head.textContent = this.blind ? `${edge.code} · stage ${this.blind.stage + 1} · reading ${n} of ${moment.replicates}`
-      : `${edge.edge} · ${momentName(moment)} · reading ${n}${moment.replicates > 1 ? ` of ${moment.replicates}` : ""}`;
+      : `${[edge.edge, when(edge.edge, moment)].filter(Boolean).join(" · ")} · reading ${n}${moment.replicates > 1 ? ` of ${moment.replicates}` : ""}`;
     this.watch.element.hidden = Boolean(this.blind);
   }
 
@@ -547,8 +590,8 @@ export class LogPanel {
     this.elsewhere.hidden = Boolean(this.blind) || edges.length === 0;
     if (this.elsewhere.hidden) return;
     const edge = this.edge();
-    this.edgeSelect.replaceChildren(...edges.map((e) => h("option", { value: e.edge, selected: e === edge }, e.code ? `${e.edge} (${e.code})` : e.edge)));
-    this.momentSelect.replaceChildren(...edge.moments.map((m, i) => h("option", { value: i, selected: this.now.passes === null && i === this.now.moment }, `${momentName(m)}${this.taken(edge, m) >= m.replicates ? " (read)" : ""}`)));
+    this.edgeSelect.replaceChildren(...[...edges, ...(edge === toCheck ? [toCheck] : [])].map((e) => h("option", { value: e.edge, selected: e === edge }, e.code ? `${e.edge} (${e.code})` : e.edge)));
+    this.momentSelect.replaceChildren(...edge.moments.map((m, i) => h("option", { value: i, selected: this.now.passes === null && i === this.now.moment }, edge === toCheck ? "any day" : `${momentName(m)}${this.taken(edge, m) >= m.replicates ? " (read)" : ""}`)));
     if (this.now.passes === null) this.passes.value = "";
     this.lot.value = this.now.lot;
     this.date.value = this.now.date;
@@ -566,17 +609,18 @@ export class LogPanel {
       edges.filter((e) => e.code).map((e) => h("tr", {}, h("th", { scope: "row" }, e.code), h("td", {}, e.edge)))));
     this.blindBox.replaceChildren(h("p", {}, `Blind: names are hidden, and the order is ${this.blind.sheet ? "that of the plan: block by block, all edges of a block at one stage and then at the next" : "random"}. Mark each edge with its code first.`),
       h("details", { id: "log-key", open, ontoggle: (event) => event.target.open && event.target.children.length < 2 && event.target.append(key()) }, h("summary", {}, "Show which code is which"), open ? key() : null),
+      h("button", { type: "button", id: "log-labels", onclick: () => this.bench.work.open(this.bench.sheets({ codes: edges.map((e) => e.code).filter(Boolean) })) }, "Print the codes to cut out"),
       h("button", { type: "button", id: "log-blind-end", onclick: () => this.endBlind() }, "End the blind reading"));
   }
 
   showAll() {
     if (this.blind) return this.all.replaceChildren(h("p", {}, "Hidden while you read blind."));
-    const { left } = suited(this.edges(), this.store.rows());
+    const left = suited(this.edges(), this.store.rows()).left.filter((r) => r.edge !== checkEdge);
     const head = ["day", "edge", "moment", "reading", "by", "lot", "note", ""];
     const rows = this.store.all().slice().reverse().map((e) => {
       const r = e.row;
       const value = r.reading_gf ? `${r.reading_gf} gf` : r.reading_N ? `${r.reading_N} N` : r.apex_radius_um ? `apex ${r.apex_radius_um} µm` : "none";
-      return h("tr", { class: e.undone ? "undone" : "" }, h("th", { scope: "row" }, r.date ?? ""), [r.edge || r.code || "", r.step || `${r.passes ?? 0} passes`, value, r.operator ?? "", r.filament_lot ?? "", [r.note, r.excluded && `left out: ${r.excluded}`, e.undone && "taken back"].filter(Boolean).join("; ")].map((t) => h("td", {}, t)),
+      return h("tr", { class: e.undone ? "undone" : "" }, h("th", { scope: "row" }, r.date ?? ""), [r.edge || r.code || "", when(r.edge, r), value, r.operator ?? "", r.filament_lot ?? "", [r.note, r.excluded && `left out: ${r.excluded}`, e.undone && "taken back"].filter(Boolean).join("; ")].map((t) => h("td", {}, t)),
         h("td", {}, h("button", { type: "button", class: "small", "aria-label": `${e.undone ? "bring back" : "take back"} ${this.says(r)}`, onclick: () => (e.undone ? this.store.mark(e.id, false) : this.store.mark(e.id, true)) }, e.undone ? "bring back" : "take back")));
     });
     this.all.replaceChildren(

@@ -128,6 +128,8 @@ function connectWays(bench) {
       bench.update();
     });
   }
+  at("ways-block").addEventListener("toggle", () => bench.state && bench.rebuilt());
+  at("wall").addEventListener("click", () => attempt(bench, () => bench.work.open(bench.sheets({ edge: bench.wayName() }))));
   at("second").addEventListener("click", () => {
     const { state } = bench;
     const name = freeName(state.tree, "edge", `${state.ways[0]} otherwise`);

@@ -7,7 +7,7 @@ import { bytesOfText } from "./text85.js";
 export class Faults extends Error {
   constructor(faults) {
     super(faults.map((f) => f.text).join("\n"));
-    this.faults = faults;
+    this.faults = faults.map((f) => ({ ...f, text: f.text.replace(` [${f.code}]`, "") })); // codes are for programs
   }
 }
 

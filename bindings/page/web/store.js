@@ -5,6 +5,9 @@
 const name = "arris";
 const layout = 1; // of what is kept; a page that is older than what it finds writes nothing
 
+/** The name that the log has for the edge or filament by which the tester is checked, which no setting has to have. */
+export const checkEdge = "check edge";
+
 /** A row of a readings file that is the same reading, apart from its number among those of its moment. */
 export const momentKey = (row) => [row.code || row.edge || "", row.step ?? "", row.step ? "" : Number(row.passes || 0), row.operator ?? "", row.date ?? ""].join("\u0001");
 

@@ -555,7 +555,7 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
     ------
     arris.DataError
         ``no-such-file``, ``not-a-result`` for a file that arris did not write, or ``damaged-result`` for one that was damaged, cut
-        short or changed by another program; ``share-changed`` for a sweep that is linked to shares which are not as they were.
+        short or changed by another program; ``newer-result`` for one of a newer version; ``share-changed`` for a sweep that is linked to shares which are not as they were.
 
     Examples
     --------
@@ -585,6 +585,9 @@ def open_result(path: Union[str, os.PathLike[str]]) -> Result:
         raise _refused("not-a-result", f"the file cannot be read as HDF5: {error}", "", name) from error
     if "kind" not in attributes or not str(attributes.get("Conventions", "")).startswith("arris-"):
         raise _refused("not-a-result", "the file is no result of arris", "Write one: arris simulate FILE --out result.h5", name)
+    if (version := attributes.get("schema_version", 0)) > _core.schema_version:
+        what = f"this result was written by a newer version of the program (schema version {version}; this one knows up to {_core.schema_version})"
+        raise _refused("newer-result", what, "Read it with that version, or make the result anew with this one.", name)
     if linked:  # what a share that is not there holds reads as missing numbers, so all are looked at first
         note = str(attributes.get("shares", ""))
         if not note:

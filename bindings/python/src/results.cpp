@@ -208,6 +208,7 @@ void add_results(py::module_& m) {
   m.def("merged_answer", &merged_answer, py::arg("definition"), py::arg("axes"), py::arg("inputs"),
         py::arg("outputs"), py::arg("status"), py::arg("failed"), py::arg("title"));
   m.def("materials", &shipped_values);
+  m.attr("schema_version") = schema_version;
   m.def(
       "check_seal", [](const std::string& path) { (void)check_seal(path); }, py::arg("path"),
       "Raises DataError where a result is not what was written.");

@@ -2,8 +2,11 @@
 """Python and the command line are one program: the same numbers to the last bit, the same names, the same words."""
 
 import inspect
+import os
 import re
+import subprocess
 
+import h5py
 import numpy as np
 import pytest
 import xarray as xr
@@ -146,6 +149,20 @@ def test_a_damaged_file_is_refused_also_where_a_linked_sweep_reads_from_it(progr
             arris.open_result(path)
         assert damaged.value.code == code
         assert "share2.h5" in str(damaged.value)
+
+
+def test_a_result_of_a_newer_version_is_told(program, tmp_path):
+    file = tmp_path / "r.h5"
+    program("simulate", YARD, "--quiet", "--out", file)
+    with h5py.File(file, "r+") as data:
+        data.attrs["schema_version"] = data.attrs["schema_version"] + 1
+    arris.seal(file)
+    with pytest.raises(arris.DataError) as newer:
+        arris.open_result(file)
+    assert newer.value.code == "newer-result"
+    reported = subprocess.run([os.environ["ARRIS_PROGRAM"], "report", file, "--out", tmp_path / "r.html"], capture_output=True, text=True, timeout=300)
+    assert reported.returncode == 3 and "[newer-result]" in reported.stderr
+    assert not (tmp_path / "r.html").exists()
 
 
 def test_text_is_what_the_command_prints(yard, program):
