@@ -279,11 +279,11 @@ TEST_CASE("constant wear and a fixed honing have a closed form", "[upkeep]") {
   model.coefficients.collapse_load_N_per_m = 0.0;
   model.coefficients.chip_load_N_per_m     = 0.0;
   model.coefficients.nicks_um_per_km       = 0.0;
-  model.coefficients.carbide_share         = 0.19;  // begins at some 0.25 µm: nearer to 0 the reading bends more
-  model.tester.burr_share                  = 0.0;
-  const EdgePlan plan                      = bench::plan(
-                           bench::tool::chisel, {bench::hone(bench::medium::coarse, 2000), bench::hone(bench::medium::fine, 4000),
-                                                 bench::back(bench::medium::fine, 10), bench::cut(bench::wood::maple, 10)});
+  model.coefficients.carbide_share = 0.19;  // begins at some 0.25 µm: nearer to 0 the reading bends more
+  model.tester.burr_share          = 0.0;
+  const EdgePlan plan              = bench::plan(
+                   bench::tool::chisel, {bench::hone(bench::medium::coarse, 2000), bench::hone(bench::medium::fine, 4000),
+                                         bench::back(bench::medium::fine, 10), bench::cut(bench::wood::maple, 10)});
   const auto   blade = bench::blade_of(model, bench::tool::chisel);
   const double speed = 4e-4 * severity(model, blade, model.woods[bench::wood::maple]) * 0.6;  // µm per pass
   const double r_limit = 2.0;
